@@ -1,0 +1,121 @@
+"""The numeric core of a library: vectors over materials, aligned by id.
+
+This is the one place where percent becomes mass fraction: `Arrays.fraction` holds grams of
+substance per gram of material; everything a user sees stays in % w/w.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from optiform.library.models import Library, Material, Substance
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Arrays:
+    """Vectors over the materials and substances of one library.
+
+    Attributes
+    ----------
+    materials, substances : tuple of str
+        Ids and INCI names, in the library's order; n and m of them.
+    part_material, part_substance : ndarray of int, shape (parts,)
+        Which material holds which substance.
+    fraction : ndarray, shape (parts,)  [g/g]
+        Mass fraction of the substance in the material.
+    price, min_if_used, max_use : ndarray, shape (n,)  [currency/kg], [% w/w], [% w/w]
+    """
+
+    library: Library = field(repr=False)
+    materials: tuple[str, ...]
+    substances: tuple[str, ...]
+    part_material: NDArray[np.intp]
+    part_substance: NDArray[np.intp]
+    fraction: Floats
+    price: Floats
+    min_if_used: Floats
+    max_use: Floats
+
+    @classmethod
+    def of(cls, library: Library) -> Arrays:
+        """Build the arrays of a library that was checked."""
+        material_index = {material.id: i for i, material in enumerate(library.materials)}
+        substance_index = {substance.inci: k for k, substance in enumerate(library.substances)}
+        parts = library.parts
+        return cls(
+            library=library,
+            materials=tuple(material_index),
+            substances=tuple(substance_index),
+            part_material=np.array([material_index[part.material] for part in parts], dtype=np.intp),
+            part_substance=np.array([substance_index[part.inci] for part in parts], dtype=np.intp),
+            fraction=np.array([part.percent for part in parts], dtype=float) / 100.0,
+            price=np.array([material.price for material in library.materials], dtype=float),
+            min_if_used=np.array([material.min_if_used for material in library.materials], dtype=float),
+            max_use=np.array([material.max_use for material in library.materials], dtype=float),
+        )
+
+    @cached_property
+    def material_index(self) -> dict[str, int]:
+        """Return the position of each material id."""
+        return {name: i for i, name in enumerate(self.materials)}
+
+    @cached_property
+    def substance_index(self) -> dict[str, int]:
+        """Return the position of each INCI name."""
+        return {name: k for k, name in enumerate(self.substances)}
+
+    def per_material(self, per_substance: Floats) -> Floats:
+        """Sum a per-gram property of the substances into each material.
+
+        Parameters
+        ----------
+        per_substance : ndarray, shape (m,)
+            Property per gram of substance.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            The same property per gram of material.
+        """
+        weights = self.fraction * per_substance[self.part_substance]
+        return np.bincount(self.part_material, weights=weights, minlength=len(self.materials))
+
+    def over_materials(self, value: Callable[[Material], float]) -> Floats:
+        """Return one number per material, shape (n,)."""
+        return np.array([value(material) for material in self.library.materials], dtype=float)
+
+    def over_substances(self, value: Callable[[Substance], float]) -> Floats:
+        """Return one number per substance, shape (m,)."""
+        return np.array([value(substance) for substance in self.library.substances], dtype=float)
+
+    def where(self, test: Callable[[Material], bool]) -> Flags:
+        """Flag the materials that pass a test, shape (n,)."""
+        return np.array([test(material) for material in self.library.materials], dtype=bool)
+
+    def has_substance(self, chosen: Flags) -> Flags:
+        """Flag the materials that hold any of the flagged substances, shape (n,)."""
+        held = chosen[self.part_substance] & (self.fraction > 0)
+        return np.bincount(self.part_material, weights=held, minlength=len(self.materials)) > 0
+
+    def substance_percent(self, amounts: Floats) -> Floats:
+        """Return % w/w of each substance in a formula of `amounts` (% w/w of each material)."""
+        weights = self.fraction * amounts[self.part_material]
+        return np.bincount(self.part_substance, weights=weights, minlength=len(self.substances))
+
+    def amounts(self, lines: Iterable[tuple[str, float]]) -> Floats:
+        """Turn (material id, % w/w) pairs into a vector, shape (n,)."""
+        vector = np.zeros(len(self.materials))
+        for material, percent in lines:
+            vector[self.material_index[material]] += percent
+        return vector

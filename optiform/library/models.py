@@ -1,0 +1,287 @@
+"""What a library is made of: substances, materials, their composition and the house rules."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Arrays
+
+Function = Literal[
+    "water", "surfactant", "thickener", "humectant", "oil", "emulsifier", "solubiliser", "conditioner",
+    "extract", "hydrosol", "preservative", "chelator", "acid", "base", "salt", "opacifier", "colourant",
+    "fragrance", "powder", "other",
+]  # fmt: skip
+ChargeClass = Literal["anionic", "amphoteric", "nonionic", "cationic"]
+Phase = Literal["water", "gum", "surfactant", "oil", "cool", "adjust"]
+PartLabel = Literal["ingredient", "impurity", "incidental", "unknown"]
+
+
+class Trust(StrEnum):
+    """Where a number comes from, from the firmest to the weakest."""
+
+    OWN = "own"
+    PUBLISHED = "published"
+    COMMON_PRACTICE = "common practice"
+    MEMORY = "memory"
+    ESTIMATE = "estimate"
+    INVENTED = "invented"
+
+    @property
+    def rank(self) -> int:
+        """Return 0 for the firmest origin, larger for weaker ones."""
+        return list(Trust).index(self)
+
+
+class Frozen(BaseModel):
+    """A value that nothing changes after it was read."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+
+class Substance(Frozen):
+    """One INCI-level chemical or botanical with its chemistry.
+
+    Absent is not zero: a substance whose `pka`, `charge_acid_form` and `strong_charge` are all
+    absent has unknown acid-base behaviour (Aqua alone is neutral by definition).
+    """
+
+    inci: str = Field(min_length=1)
+    charge_class: ChargeClass | None = None
+    mildness: float | None = Field(default=None, ge=0, le=100)
+    natural_origin: float | None = Field(default=None, ge=0, le=1)
+    molar_mass: float | None = Field(default=None, gt=0)
+    pka: tuple[float, ...] = ()
+    pka_kind: Literal["thermodynamic", "effective"] = "thermodynamic"
+    charge_acid_form: float | None = None
+    strong_charge: float | None = None
+    strong_ion_charge: float = 1.0
+    hlb: float | None = Field(default=None, ge=0, le=40)
+    required_hlb: float | None = Field(default=None, ge=0, le=40)
+    name_us: str = ""
+    tags: tuple[str, ...] = ()
+    trust: Trust | None = None
+    source: str = ""
+    extra: dict[str, float] = Field(default_factory=dict)
+
+    @property
+    def charge_known(self) -> bool:
+        """Tell whether the acid-base behaviour is stated (Aqua always is)."""
+        return self.inci == "Aqua" or bool(self.pka) or self.charge_acid_form is not None or self.strong_charge is not None
+
+
+class Material(Frozen):
+    """A raw material as supplied: what is bought and weighed. Amounts in % w/w, price per kg."""
+
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9._-]*$")
+    name: str = Field(min_length=1)
+    function: Function
+    also: tuple[Function, ...] = ()
+    phase: Phase | None = None
+    price: float = Field(ge=0)
+    min_if_used: float = Field(default=0.0, ge=0, le=100)
+    max_use: float = Field(default=100.0, gt=0, le=100)
+    pH_min: float | None = Field(default=None, ge=0, le=14)
+    pH_max: float | None = Field(default=None, ge=0, le=14)
+    pH_10_min: float | None = Field(default=None, ge=0, le=14)
+    pH_10_max: float | None = Field(default=None, ge=0, le=14)
+    free_alkali: float = 0.0
+    natural_origin: float | None = Field(default=None, ge=0, le=1)
+    clarity: Literal["clear", "hazy", "opaque", "pearl"] | None = None
+    stock_g: float | None = Field(default=None, ge=0)
+    handling: tuple[str, ...] = ()
+    hydration_h: float | None = Field(default=None, ge=0)
+    add_above_C: float | None = None
+    add_below_C: float | None = None
+    density: float | None = Field(default=None, gt=0)
+    tags: tuple[str, ...] = ()
+    trust: Trust | None = None
+    source: str = ""
+    extra: dict[str, float] = Field(default_factory=dict)
+
+    @property
+    def functions(self) -> tuple[str, ...]:
+        """Return the main function and the further ones."""
+        return (self.function, *self.also)
+
+
+class Part(Frozen):
+    """How much of one substance one material holds, % w/w; `low` and `high` bound the specification."""
+
+    material: str
+    inci: str
+    percent: float = Field(ge=0, le=100)
+    low: float | None = Field(default=None, ge=0, le=100)
+    high: float | None = Field(default=None, ge=0, le=100)
+    label: PartLabel = "ingredient"
+
+
+class TitrationPoint(Frozen):
+    """Strong acid (mmol per kg of material) that brings the material to a pH; negative means base."""
+
+    material: str
+    pH: float = Field(ge=0, le=14)
+    acid_mmol_per_kg: float
+    lot: str = ""
+    date: str = ""
+    source: str = ""
+
+
+class Trial(Frozen):
+    """One measured viscosity of a thickener in a base."""
+
+    base: str = Field(min_length=1)
+    material: str
+    percent: float = Field(gt=0, le=100)
+    mPa_s: float = Field(gt=0)
+    spindle: str = ""
+    rpm: float | None = None
+    temperature_C: float | None = None
+    hours: float | None = None
+    source: str = ""
+
+
+class Pack(Frozen):
+    """A pack that a supplier sells of a material."""
+
+    material: str
+    size_g: float = Field(gt=0)
+    price: float = Field(ge=0)
+    supplier: str = ""
+
+
+class ColumnMeasure(Frozen):
+    """A column of materials.csv or substances.csv that counts as a measure."""
+
+    name: str = Field(min_length=1)
+    column: str
+    unit: str = ""
+    basis: str = "total"
+    better: Literal["higher", "lower"] | None = None
+
+
+class PreservativeSystem(Frozen):
+    """Preservatives that work together: windows in % w/w and the pH range in which they work."""
+
+    name: str = Field(min_length=1)
+    members: dict[str, tuple[float, float]] = Field(min_length=1)
+    pH: tuple[float | None, float | None] | None = None
+    why: str = ""
+    trust: Trust | None = None
+    source: str = ""
+
+
+class Rule(Frozen):
+    """What every house rule may carry: why it exists and who says so."""
+
+    why: str = ""
+    trust: Trust | None = None
+    source: str = ""
+
+
+class Needs(Rule):
+    """Whenever `material` is used, `other` is used as well, in `ratio` to it if one is given."""
+
+    material: str
+    other: str
+    ratio: float | None = Field(default=None, gt=0)
+
+
+class Incompatible(Rule):
+    """`one` and `other` are never used together."""
+
+    one: str
+    other: str
+
+
+class When(Rule):
+    """Whenever `material` is used, a measure stays within bounds."""
+
+    material: str
+    measure: str
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+class Term(Frozen):
+    """One term of a linear rule: a measure or a material, times a factor."""
+
+    measure: str | None = None
+    material: str | None = None
+    times: float = 1.0
+
+
+class LinearRule(Rule):
+    """Any linear rule over measures and amounts; the measures in it are totals."""
+
+    name: str = Field(min_length=1)
+    terms: tuple[Term, ...] = Field(min_length=1)
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+class Rules(Frozen):
+    """Rules that a library or a brief brings."""
+
+    needs: tuple[Needs, ...] = ()
+    incompatible: tuple[Incompatible, ...] = ()
+    when: tuple[When, ...] = ()
+    linear: tuple[LinearRule, ...] = ()
+
+
+class Library(Frozen):
+    """Everything that can be bought, with the house rules that belong to it.
+
+    The order of `materials` and `substances` is that of the files; code aligns by id through
+    `arrays`, never by position in a file.
+    """
+
+    name: str
+    folder: str = ""
+    currency: str = "EUR"
+    trust: dict[str, Trust] = Field(default_factory=dict)
+    substances: tuple[Substance, ...]
+    materials: tuple[Material, ...]
+    parts: tuple[Part, ...]
+    measures: tuple[ColumnMeasure, ...] = ()
+    systems: tuple[PreservativeSystem, ...] = ()
+    rules: Rules = Rules()
+    titrations: tuple[TitrationPoint, ...] = ()
+    trials: tuple[Trial, ...] = ()
+    packs: tuple[Pack, ...] = ()
+    limits_file: str = ""
+    notes: tuple[str, ...] = ()
+
+    @cached_property
+    def material(self) -> dict[str, Material]:
+        """Return the materials by id."""
+        return {material.id: material for material in self.materials}
+
+    @cached_property
+    def substance(self) -> dict[str, Substance]:
+        """Return the substances by INCI name."""
+        return {substance.inci: substance for substance in self.substances}
+
+    @cached_property
+    def composition(self) -> dict[str, tuple[Part, ...]]:
+        """Return the parts of each material, by material id."""
+        parts: dict[str, list[Part]] = {material.id: [] for material in self.materials}
+        for part in self.parts:
+            parts.setdefault(part.material, []).append(part)
+        return {material: tuple(found) for material, found in parts.items()}
+
+    @cached_property
+    def water(self) -> Material:
+        """Return the one material whose function is water: the q.s."""
+        return next(material for material in self.materials if material.function == "water")
+
+    @cached_property
+    def arrays(self) -> Arrays:
+        """Return the numeric core of this library."""
+        from optiform.library.arrays import Arrays
+
+        return Arrays.of(self)
