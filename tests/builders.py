@@ -38,7 +38,10 @@ def tiny_library(
     Library
         Substances that are named in `parts` only are added as known neutral and without class.
     """
-    specs = [{"function": "other", "price": 1.0, "name": spec["id"].replace("-", " ").capitalize(), **spec} for spec in materials]
+    specs = [
+        {"function": "other", "price": 1.0, "name": spec["id"].replace("-", " ").capitalize(), **spec}
+        for spec in materials
+    ]
     composition = {material: dict(held) for material, held in (parts or {}).items()}
     if not any(spec["function"] == "water" for spec in specs):
         specs.insert(0, {"id": "water", "name": "Water", "function": "water", "price": 0.0})

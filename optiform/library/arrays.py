@@ -89,7 +89,7 @@ class Arrays:
             The same property per gram of material.
         """
         weights = self.fraction * per_substance[self.part_substance]
-        return np.bincount(self.part_material, weights=weights, minlength=len(self.materials))
+        return _summed(self.part_material, weights, len(self.materials))
 
     def over_materials(self, value: Callable[[Material], float]) -> Floats:
         """Return one number per material, shape (n,)."""
@@ -106,12 +106,12 @@ class Arrays:
     def has_substance(self, chosen: Flags) -> Flags:
         """Flag the materials that hold any of the flagged substances, shape (n,)."""
         held = chosen[self.part_substance] & (self.fraction > 0)
-        return np.bincount(self.part_material, weights=held, minlength=len(self.materials)) > 0
+        return _summed(self.part_material, held.astype(float), len(self.materials)) > 0
 
     def substance_percent(self, amounts: Floats) -> Floats:
         """Return % w/w of each substance in a formula of `amounts` (% w/w of each material)."""
         weights = self.fraction * amounts[self.part_material]
-        return np.bincount(self.part_substance, weights=weights, minlength=len(self.substances))
+        return _summed(self.part_substance, weights, len(self.substances))
 
     def amounts(self, lines: Iterable[tuple[str, float]]) -> Floats:
         """Turn (material id, % w/w) pairs into a vector, shape (n,)."""
@@ -119,3 +119,8 @@ class Arrays:
         for material, percent in lines:
             vector[self.material_index[material]] += percent
         return vector
+
+
+def _summed(place: NDArray[np.intp], weights: Floats, length: int) -> Floats:
+    """Add up weights by the place they belong to, shape (length,)."""
+    return np.bincount(place, weights=weights, minlength=length).astype(np.float64)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from enum import StrEnum
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from optiform.library.arrays import Arrays
+    from optiform.library.selection import SelectionIndex
 
 Function = Literal[
     "water", "surfactant", "thickener", "humectant", "oil", "emulsifier", "solubiliser", "conditioner",
@@ -40,7 +43,7 @@ class Trust(StrEnum):
 class Frozen(BaseModel):
     """A value that nothing changes after it was read."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True, allow_inf_nan=False)
 
 
 class Substance(Frozen):
@@ -71,7 +74,9 @@ class Substance(Frozen):
     @property
     def charge_known(self) -> bool:
         """Tell whether the acid-base behaviour is stated (Aqua always is)."""
-        return self.inci == "Aqua" or bool(self.pka) or self.charge_acid_form is not None or self.strong_charge is not None
+        if self.inci == "Aqua" or self.pka:
+            return True
+        return self.charge_acid_form is not None or self.strong_charge is not None
 
 
 class Material(Frozen):
@@ -280,8 +285,31 @@ class Library(Frozen):
         return next(material for material in self.materials if material.function == "water")
 
     @cached_property
+    def selections(self) -> SelectionIndex:
+        """Return the materials under each function, tag and substance; ask it through `select`."""
+        from optiform.library.selection import SelectionIndex
+
+        return SelectionIndex.of(self)
+
+    @cached_property
     def arrays(self) -> Arrays:
         """Return the numeric core of this library."""
         from optiform.library.arrays import Arrays
 
         return Arrays.of(self)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Library:
+        """Return a library with some fields changed; nothing derived from the old fields is kept.
+
+        The values are shared, not copied: they are frozen, so `deep` changes nothing.
+        """
+        fields = {name: getattr(self, name) for name in Library.model_fields}
+        return Library(**{**fields, **(update or {})})
+
+    def __hash__(self) -> int:
+        """Hash by identity: a library is one value, read once."""
+        return id(self)
+
+    def __eq__(self, other: object) -> bool:
+        """Compare by identity first, then by content."""
+        return self is other or (isinstance(other, Library) and super().__eq__(other))
