@@ -6,7 +6,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -178,6 +178,17 @@ class PreservativeSystem(Frozen):
     why: str = ""
     trust: Trust | None = None
     source: str = ""
+
+    @field_validator("pH", mode="before")
+    @classmethod
+    def _open_ends(cls, value: object) -> object:
+        """Read a range of which an end is left out: a table of bounds, an empty text, an infinity."""
+        if isinstance(value, dict) and value and value.keys() <= {"at_least", "at_most"}:
+            value = (value.get("at_least"), value.get("at_most"))
+        if isinstance(value, list | tuple):
+            left_out = ("", "-inf", "inf", "nan")
+            return tuple(None if str(end) in left_out else end for end in value)
+        return value
 
 
 class Rule(Frozen):

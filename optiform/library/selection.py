@@ -15,6 +15,13 @@ if TYPE_CHECKING:
 
 FUNCTIONS: tuple[str, ...] = get_args(Function)
 KINDS = ("material", "function", "tag", "substance")
+HOUSE_TAGS = (
+    "sulfate", "ethoxylated", "palm", "coconut", "peg", "salt", "acid", "glucoside", "amino-acid", "soap",
+    "isethionate", "sulfosuccinate", "cationic-polymer", "anionic-gum", "gum", "suspending", "plant-oil",
+    "essential-oil", "fragrance", "allergen", "pearl", "mica", "microplastic", "microparticle", "silicone",
+    "amine-source", "nitrosating", "formaldehyde-releaser", "isothiazolinone", "paraben", "botanical", "nut",
+    "gluten", "animal", "humectant", "protein", "chelating", "electrolyte", "colourant", "mineral",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -58,11 +65,14 @@ class SelectionIndex:
             by_function[word] = Selection(tuple(members))
         held = ((part.material, part.inci) for part in library.parts if part.percent > 0)
         allowed = ((part.material, part.inci) for part in library.parts if part.percent == 0 and part.high)
+        stated = (tag.removesuffix("?") for substance in library.substances for tag in substance.tags)
         order = {material.id: i for i, material in enumerate(library.materials)}
         return cls({
             "material": {material.id: Selection((material.id,)) for material in library.materials},
             "function": {word: by_function.get(word, Selection(())) for word in FUNCTIONS},
-            "tag": _joined(_tagged(library, maybe=False), _tagged(library, maybe=True), order, ()),
+            "tag": _joined(
+                _tagged(library, maybe=False), _tagged(library, maybe=True), order, (*HOUSE_TAGS, *stated)
+            ),
             "substance": _joined(held, allowed, order, (substance.inci for substance in library.substances)),
         })  # fmt: skip
 
@@ -104,7 +114,8 @@ def resolve(reference: str, library: Library) -> tuple[str, ...]:
 def reference_problem(library: Library, reference: str) -> ReferenceProblem | None:
     """Tell why a reference means nothing in this library, or None when it means something.
 
-    A function that no material has is not a problem; an unknown word of any kind is.
+    A function or a tag of the house list that no material has is not a problem; any other word
+    that the library does not know is.
     """
     kind, word = parse_reference(reference)
     if kind not in KINDS:

@@ -1,0 +1,216 @@
+"""From the files of a library to a `Library` that can be relied on, or to all of its faults."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from optiform.faults import BadInput, Fault, Faults, nearest
+from optiform.library.checks import Draft, check
+from optiform.library.columns import Entries, entries_of, shapes
+from optiform.library.csv_tables import read_csv
+from optiform.library.models import (
+    Frozen,
+    Library,
+    Material,
+    Pack,
+    Part,
+    Rules,
+    Substance,
+    TitrationPoint,
+    Trial,
+)
+from optiform.library.tables import Columns, Table
+from optiform.library.toml_file import LibraryKeys, read_keys
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+Entry = TypeVar("Entry", bound=Frozen)
+TABLES: dict[str, type[Frozen]] = {
+    "materials": Material,
+    "substances": Substance,
+    "composition": Part,
+    "titration": TitrationPoint,
+    "trials": Trial,
+    "packs": Pack,
+}
+NEEDED = ("materials", "substances", "composition")
+BESIDE = ("limits", "allergens", "prices", "shelf")
+WITH_MEASURES = ("materials", "substances")
+
+
+def load_library(path: str | Path | None = None) -> Library:
+    """Read a library and check it; a library that is returned can be relied on.
+
+    Parameters
+    ----------
+    path : str or Path, optional
+        A folder, or one ``.xlsx`` workbook with library.toml beside it. Absent: the starter
+        library that comes with the program.
+
+    Returns
+    -------
+    Library
+        `folder` is the folder as given; `limits_file` the library's own limits.csv, if it has one.
+
+    Raises
+    ------
+    BadInput
+        With every fault of every file: unreadable files, unknown or missing columns and keys,
+        cells that are not allowed, and what does not hold between the tables.
+    """
+    if path is None:
+        with resources.as_file(resources.files("optiform.library") / "starter") as folder:
+            return load_library(folder)
+    faults = Faults()
+    source = _source(Path(path), faults)
+    if source is None:
+        raise BadInput(faults.found)
+    keys = read_keys(source.folder / "library.toml", faults) if source.has_keys else None
+    measured = tuple(measure.column for measure in keys.measure) if keys is not None else ()
+    tables = _read_tables(source, measured, faults)
+    draft = _draft(source, keys or LibraryKeys(name="unnamed"), tables, faults)
+    if all(name in tables for name in NEEDED) and keys is not None:
+        check(draft, faults)
+    if faults.found:
+        raise BadInput(_sorted(faults.found, source))
+    return draft.library
+
+
+@dataclass(frozen=True)
+class _Source:
+    """Where the tables of a library stand."""
+
+    folder: Path
+    workbook: Path | None
+    has_keys: bool
+
+
+def _source(path: Path, faults: Faults) -> _Source | None:
+    """Find the files of a library, or note that there are none."""
+    wanted = "a folder with library.toml, materials.csv, substances.csv, composition.csv; or an .xlsx workbook"
+    if path.name == "library.toml":
+        path = path.parent
+    if not path.exists():
+        siblings = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
+        near = nearest(path.name, siblings)
+        suggested = str(path.with_name(near)) if near else ""
+        faults.add("", "there is no such library", allowed=wanted, nearest=suggested, file=path)
+        return None
+    if path.is_file() and path.suffix.lower() != ".xlsx":
+        faults.add("", "this is neither a folder nor an .xlsx workbook", allowed=wanted, file=path)
+        return None
+    folder = path if path.is_dir() else path.parent
+    workbook = None if path.is_dir() else path
+    if workbook is None and not any((folder / f"{name}.csv").exists() for name in NEEDED):
+        books = [book for book in sorted(folder.glob("*.xlsx")) if not book.name.startswith("~$")]
+        workbook = books[0] if len(books) == 1 else None
+    has_keys = (folder / "library.toml").is_file()
+    if not has_keys:
+        message = "the file is missing; it names the library, its currency and its rules"
+        faults.add("", message, allowed='at least the line: name = "..."', file=folder / "library.toml")
+    return _Source(folder, workbook, has_keys)
+
+
+def columns_of(name: str, extra: Iterable[str] = ()) -> Columns:
+    """Return what the columns of one of the tables may be called.
+
+    Parameters
+    ----------
+    name : str
+        materials, substances, composition, titration, trials or packs.
+    extra : iterable of str
+        Columns that the user's measures name.
+    """
+    known = shapes(TABLES[name])
+    required = tuple(column for column, shape in known.items() if shape.blank is ...)
+    return Columns(name, tuple(dict.fromkeys((*known, *extra))), required)
+
+
+def _read_tables(source: _Source, measured: Sequence[str], faults: Faults) -> dict[str, Table]:
+    """Read every table that can be read; note those that are missing or called by a wrong name."""
+    wanted = {name: columns_of(name, measured if name in WITH_MEASURES else ()) for name in TABLES}
+    if source.workbook is None:
+        found = {path.stem: path for path in sorted(source.folder.glob("*.csv"))}
+        names, file, what = set(found), str(source.folder), "file {}.csv"
+
+        def read(name: str) -> Table | None:
+            return read_csv(found[name], wanted[name], faults)
+    else:
+        from optiform.library.xlsx_tables import read_workbook
+
+        workbook = read_workbook(source.workbook, faults)
+        if workbook is None:
+            return {}
+        names, file, what = set(workbook.sheets), str(source.workbook), "sheet {}"
+
+        def read(name: str) -> Table | None:
+            return workbook.table(wanted[name], faults)
+
+    for name in sorted(names.difference(TABLES, BESIDE)):
+        near = nearest(name, set(TABLES).union(BESIDE).difference(names), cutoff=0.75)
+        if near:
+            faults.add("", f"unknown {what.format(name)}", nearest=what.format(near).split()[-1], file=file)
+    for name in NEEDED:
+        if name not in names:
+            faults.add("", f"the {what.format(name)} is missing", file=file)
+    return _present(read, [name for name in TABLES if name in names])
+
+
+def _present(read: Callable[[str], Table | None], names: Sequence[str]) -> dict[str, Table]:
+    tables = {name: read(name) for name in names}
+    return {name: table for name, table in tables.items() if table is not None}
+
+
+def _draft(source: _Source, keys: LibraryKeys, tables: dict[str, Table], faults: Faults) -> Draft:
+    def entries(name: str, model: type[Entry]) -> Entries[Entry]:
+        table = tables.get(name)
+        if table is None:
+            return Entries(None, ())
+        own = (measure.column for measure in keys.measure) if name in WITH_MEASURES else ()
+        extra = [column for column in dict.fromkeys(own) if column in table.cells]
+        return entries_of(model, table, faults, extra)
+
+    materials, substances = entries("materials", Material), entries("substances", Substance)
+    parts, titrations = entries("composition", Part), entries("titration", TitrationPoint)
+    trials, packs = entries("trials", Trial), entries("packs", Pack)
+    limits = source.folder / "limits.csv"
+    library = Library(
+        name=keys.name,
+        folder=str(source.workbook or source.folder),
+        currency=keys.currency,
+        trust=keys.trust,
+        substances=substances.items,
+        materials=materials.items,
+        parts=parts.items,
+        measures=keys.measure,
+        systems=keys.system,
+        rules=Rules(needs=keys.needs, incompatible=keys.incompatible, when=keys.when, linear=keys.linear),
+        titrations=titrations.items,
+        trials=trials.items,
+        packs=packs.items,
+        limits_file=str(limits) if limits.is_file() else "",
+    )
+    toml = str(source.folder / "library.toml")
+    return Draft(library, materials, substances, parts, titrations, trials, packs, toml)
+
+
+def _sorted(found: Iterable[Fault], source: _Source) -> list[Fault]:
+    """Return the faults file by file and row by row, each once."""
+    files = [str(source.folder / "library.toml"), *(str(source.folder / f"{name}.csv") for name in TABLES)]
+    sheets = [f"sheet {name}" for name in TABLES]
+
+    def order(fault: Fault) -> tuple[int, int, int]:
+        sheet = fault.place.partition(",")[0]
+        row = re.search(r"\brow (\d+)", fault.place)
+        return (
+            files.index(fault.file) if fault.file in files else -1,
+            sheets.index(sheet) if sheet in sheets else -1,
+            int(row.group(1)) if row else 0,
+        )
+
+    return sorted(dict.fromkeys(found), key=order)

@@ -1,0 +1,161 @@
+"""A table as it was found: columns of text cells, with the place of every row."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from optiform.faults import nearest
+
+if TYPE_CHECKING:
+    from optiform.faults import Faults
+
+
+@dataclass(frozen=True)
+class Columns:
+    """What the columns of a table may be called.
+
+    Attributes
+    ----------
+    table : str
+        Name of the table: its file without ``.csv``, or its sheet.
+    known, required : tuple of str
+        Every column that means something, and those that must be there.
+    """
+
+    table: str
+    known: tuple[str, ...]
+    required: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Cells of one table, column by column.
+
+    Attributes
+    ----------
+    name : str
+        Name of the table, e.g. ``materials``.
+    file : str
+        The file as the user named it.
+    sheet : str
+        The sheet inside a workbook; empty for CSV.
+    rows : sequence of int
+        For each entry the row in which a spreadsheet shows it; the header is row 1.
+    cells : dict of list of str
+        For each column the cells of the entries, trimmed; empty cells are empty strings.
+    comma_decimals : bool
+        The file separates columns by semicolons, so a decimal comma is part of that one fault.
+    damaged : tuple of dict
+        Cells of the rows that do not fit the header, as far as they can be told apart; for
+        recognising names only.
+    """
+
+    name: str
+    file: str
+    sheet: str = ""
+    rows: Sequence[int] = ()
+    cells: Mapping[str, list[str]] = field(default_factory=dict)
+    comma_decimals: bool = False
+    damaged: tuple[Mapping[str, str], ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def place(self, entry: int, column: str = "") -> str:
+        """Return where an entry stands, in words: ``row 12, column price``."""
+        parts = [f"sheet {self.sheet}"] if self.sheet else []
+        parts.append(f"row {self.rows[entry]}")
+        if column:
+            parts.append(f"column {column}")
+        return ", ".join(parts)
+
+    def header(self) -> str:
+        """Return where the header stands."""
+        return f"sheet {self.sheet}, row 1" if self.sheet else "row 1"
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """Records of a table before its header was looked at: (row number, cells), blank ones left out."""
+
+    file: str
+    sheet: str
+    records: Sequence[tuple[int, Sequence[str]]]
+    comma_decimals: bool = False
+
+
+def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
+    """Give the records of a table their columns, noting everything that is wrong with either.
+
+    Parameters
+    ----------
+    raw : RawTable
+        The records, header first.
+    columns : Columns
+        What the columns may be called.
+    faults : Faults
+        Gathers unknown, missing and repeated columns, cells below no heading, and rows that are
+        shorter or longer than the header.
+
+    Returns
+    -------
+    Table
+        The rows that fit the header. Unknown columns are left out of it.
+    """
+    here = f"sheet {raw.sheet}, " if raw.sheet else ""
+    if not raw.records:
+        faults.add(f"{here}row 1", "the table is empty", allowed=_header_wanted(columns), file=raw.file)
+        return Table(columns.table, raw.file, raw.sheet)
+    header_row, header = raw.records[0]
+    names = [name.strip() for name in header]
+    _judge_header(names, columns, f"{here}row {header_row}", raw.file, faults)
+    width = len(names)
+    fitting: list[Sequence[str]] = []
+    rows: list[int] = []
+    damaged: list[Mapping[str, str]] = []
+    for row, record in raw.records[1:]:
+        if len(record) == width:
+            fitting.append(record)
+            rows.append(row)
+        else:
+            hint = " (a text with a comma in it stands in double quotes)" if len(record) > width else ""
+            message = f"{len(record)} cells, but the header has {width} columns{hint}"
+            faults.add(f"{here}row {row}", message, file=raw.file)
+            damaged.append(dict(zip(names, record, strict=False)))
+    by_column = list(zip(*fitting, strict=True)) if fitting else [() for _ in names]
+    cells: dict[str, list[str]] = {}
+    for name, column in zip(names, by_column, strict=True):
+        if name in columns.known and name not in cells:
+            cells[name] = [cell.strip() for cell in column]
+        elif not name and any(column):
+            entry = next(i for i, cell in enumerate(column) if cell)
+            message = f"'{column[entry]}' stands below no heading"
+            faults.add(f"{here}row {rows[entry]}", message, file=raw.file)
+    return Table(columns.table, raw.file, raw.sheet, rows, cells, raw.comma_decimals, tuple(damaged))
+
+
+def _judge_header(names: Sequence[str], columns: Columns, place: str, file: str, faults: Faults) -> None:
+    missing = [name for name in columns.required if name not in names]
+    for name, times in Counter(names).items():
+        if not name:
+            continue
+        if times > 1:
+            faults.add(place, f"column '{name}' appears {times} times", file=file)
+        if name not in columns.known:
+            near = nearest(name, missing) or nearest(name, columns.known)
+            allowed = "" if near else ", ".join(columns.known)
+            faults.add(place, f"unknown column '{name}'", allowed=allowed, nearest=near, file=file)
+    for name in missing:
+        faults.add(place, f"column '{name}' is missing", file=file)
+
+
+def _header_wanted(columns: Columns) -> str:
+    return "a header row with the columns " + ", ".join(columns.required)
+
+
+def header_recognised(names: Sequence[str], columns: Columns) -> bool:
+    """Tell whether a first row can be the header of this table: at least one column is meant in it."""
+    return any(nearest(name.strip(), columns.known, cutoff=0.75) for name in names if name.strip())

@@ -1,0 +1,207 @@
+"""Reading library.toml: name, currency, trust, user measures, preservative systems, house rules."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from pydantic import BaseModel, Field, ValidationError
+
+from optiform.faults import nearest
+from optiform.library.columns import shortened
+from optiform.library.models import (
+    ColumnMeasure,
+    Frozen,
+    Incompatible,
+    LinearRule,
+    Needs,
+    PreservativeSystem,
+    Trust,
+    When,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from optiform.faults import Faults
+
+Keys = TypeVar("Keys", bound=Frozen)
+LARGEST = 5_000_000
+
+
+class LibraryKeys(Frozen):
+    """The keys of library.toml, as the user writes them."""
+
+    name: str = Field(min_length=1)
+    currency: str = Field(default="EUR", min_length=1)
+    trust: dict[str, Trust] = Field(default_factory=dict)
+    measure: tuple[ColumnMeasure, ...] = ()
+    system: tuple[PreservativeSystem, ...] = ()
+    needs: tuple[Needs, ...] = ()
+    incompatible: tuple[Incompatible, ...] = ()
+    when: tuple[When, ...] = ()
+    linear: tuple[LinearRule, ...] = ()
+
+
+def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:
+    """Read a TOML file, or note why it cannot be read and return None."""
+    wanted = "a TOML file in UTF-8"
+    try:
+        size = path.stat().st_size
+        data = path.read_bytes() if size <= LARGEST else b""
+    except OSError as error:
+        faults.add("", f"cannot be read ({error.strerror or error})", allowed=wanted, file=path)
+        return None
+    if size > LARGEST:
+        faults.add("", f"{size / 1e6:.0f} MB is too large for this file", allowed=wanted, file=path)
+        return None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        row = data.count(b"\n", 0, error.start) + 1
+        faults.add(f"line {row}", f"byte 0x{data[error.start]:02X} is not UTF-8", allowed=wanted, file=path)
+        return None
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        message, _, place = str(error).partition(" (at ")
+        faults.add(place.rstrip(")"), f"not valid TOML: {message}", allowed=wanted, file=path)
+        return None
+
+
+def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
+    """Read library.toml; what is sound of it is returned even where other parts are faulty.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    faults : Faults
+        Gathers unknown keys and values that are not allowed, each with its place.
+
+    Returns
+    -------
+    LibraryKeys or None
+        None when the file cannot be read at all.
+    """
+    data = read_toml(path, faults)
+    if data is None:
+        return None
+    for place in _booleans(data):
+        faults.add(place, "true and false mean nothing here", allowed="a number or a text", file=path)
+    return _sound(LibraryKeys, data, str(path), faults)
+
+
+def _sound(model: type[LibraryKeys], data: dict[str, Any], file: str, faults: Faults) -> LibraryKeys:
+    """Validate; then drop what was refused and keep the rest, so that the rest is checked as well."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+    refused: set[tuple[str, int | str | None]] = set()
+    for detail in details:
+        location = detail["loc"]
+        _note(location, detail, data, file, faults)
+        refused.add((str(location[0]), location[1] if len(location) > 1 else None))
+    kept: dict[str, Any] = {}
+    for key, value in data.items():
+        if key not in model.model_fields or (key, None) in refused:
+            continue
+        if isinstance(value, list):
+            kept[key] = [item for i, item in enumerate(value) if (key, i) not in refused]
+        elif isinstance(value, dict):
+            kept[key] = {name: item for name, item in value.items() if (key, name) not in refused}
+        else:
+            kept[key] = value
+    kept.setdefault("name", "unnamed")
+    return model.model_validate(kept)
+
+
+def _note(
+    location: Sequence[int | str], detail: Any, data: dict[str, Any], file: str, faults: Faults
+) -> None:
+    """Turn one refusal of the model into a fault."""
+    kind, name, value = detail["type"], str(location[-1]), detail["input"]
+    message = f"{shortened(repr(value))} is not allowed"
+    allowed = _allowed(kind, detail.get("ctx", {}), detail)
+    near = ""
+    if kind == "extra_forbidden":
+        known = sorted(_model_at(LibraryKeys, location[:-1]).model_fields)
+        message, near = f"unknown key '{name}'", nearest(name, known)
+        allowed = "" if near else ", ".join(known)
+    elif kind == "missing":
+        message, allowed = f"the key '{name}' is missing", ""
+    elif kind in ("literal_error", "enum"):
+        words = _words(detail["ctx"]["expected"])
+        message, near = f"'{shortened(str(value))}' is not known", nearest(str(value), words)
+        allowed = ", ".join(words)
+    elif kind == "tuple_type" and len(location) == 1:
+        allowed = f"a list of tables, each begun with [[{name}]]"
+    faults.add(where(location, data), message, allowed=allowed, nearest=near, file=file)
+
+
+def _words(expected: str) -> list[str]:
+    return [word.strip().strip("'") for word in expected.replace(" or ", ", ").split(",")]
+
+
+def _allowed(kind: str, context: dict[str, Any], detail: Any) -> str:
+    named = {
+        "float_parsing": "a number",
+        "float_type": "a number",
+        "finite_number": "a finite number",
+        "string_type": "a text in quotes",
+        "tuple_type": "a list",
+        "dict_type": "a table of key = value",
+        "model_type": "a table of key = value",
+        "string_too_short": "a text that is not empty",
+    }
+    if kind in named:
+        return named[kind]
+    if kind in ("too_long", "too_short"):
+        return f"{context.get('max_length', context.get('min_length'))} entries"
+    for side, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
+        if side in context:
+            return f"a number {words} {context[side]:g}"
+    return str(detail["msg"])
+
+
+def where(location: Sequence[int | str], data: dict[str, Any]) -> str:
+    """Return the place of a key in words: ``[[system]] 2 (benzoate), key pH``."""
+    head, rest = str(location[0]), list(location[1:])
+    value = data.get(head)
+    if isinstance(value, list) and rest and isinstance(rest[0], int):
+        number = int(rest.pop(0))
+        entry = value[number] if number < len(value) else {}
+        named = entry.get("name") if isinstance(entry, dict) else None
+        place = f"[[{head}]] {number + 1}" + (f" ({shortened(str(named))})" if named else "")
+    elif isinstance(value, dict):
+        place = f"[{head}]"
+    else:
+        return f"key {head}"
+    keys = [f"entry {key + 1}" if isinstance(key, int) else f"key {key}" for key in rest if key != "[key]"]
+    return ", ".join([place, *keys])
+
+
+def _model_at(model: type[BaseModel], location: Sequence[int | str]) -> type[BaseModel]:
+    """Return the model that holds the key at a location."""
+    for key in location:
+        if isinstance(key, int):
+            continue
+        annotation = model.model_fields[key].annotation
+        inner = next((part for part in getattr(annotation, "__args__", ()) if isinstance(part, type)), None)
+        if inner is not None and issubclass(inner, BaseModel):
+            model = inner
+    return model
+
+
+def _booleans(data: Any, location: tuple[int | str, ...] = (), whole: Any = None) -> Iterator[str]:
+    whole = data if whole is None else whole
+    if isinstance(data, bool):
+        yield where(location, whole)
+    elif isinstance(data, dict):
+        for key, value in data.items():
+            yield from _booleans(value, (*location, key), whole)
+    elif isinstance(data, list):
+        for i, value in enumerate(data):
+            yield from _booleans(value, (*location, i), whole)

@@ -1,0 +1,205 @@
+"""Reading the sheets of one workbook as the tables of a library."""
+
+from __future__ import annotations
+
+import datetime
+import re
+import warnings
+import zipfile
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from optiform.library.tables import Columns, RawTable, Table, table_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from optiform.faults import Faults
+
+WANTED = "an .xlsx workbook"
+LARGEST_UNPACKED = 2_000_000_000
+ERRORS = frozenset(["#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#SPILL!", "#CALC!"])
+UNREADABLE = (KeyError, ValueError, OSError, EOFError, SyntaxError, zipfile.BadZipFile)
+
+
+@dataclass(frozen=True)
+class Workbook:
+    """The sheets of one workbook as records of text.
+
+    Attributes
+    ----------
+    file : str
+        The workbook as the user named it.
+    sheets : dict of RawTable
+        Records by sheet name.
+    """
+
+    file: str
+    sheets: Mapping[str, RawTable]
+
+    def table(self, columns: Columns, faults: Faults) -> Table | None:
+        """Return the sheet of a table's name as a table, or None when there is no such sheet."""
+        raw = self.sheets.get(columns.table)
+        return None if raw is None else table_of(raw, columns, faults)
+
+
+def read_workbook(path: Path, faults: Faults, only: Sequence[str] | None = None) -> Workbook | None:
+    """Read the sheets of a workbook; of a formula cell the value that was last calculated.
+
+    Parameters
+    ----------
+    path : Path
+        The workbook.
+    faults : Faults
+        Gathers: a file that is no workbook, cells that hold an error, formula cells that were
+        never calculated.
+    only : sequence of str, optional
+        Read these sheets and skip the others.
+
+    Returns
+    -------
+    Workbook or None
+        None when the file cannot be opened.
+    """
+    import openpyxl
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    file = str(path)
+    if not _is_workbook(path, faults):
+        return None
+    sheets: dict[str, RawTable] = {}
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            values = openpyxl.load_workbook(path, read_only=True, data_only=True)
+            names = [name for name in values.sheetnames if only is None or name in only]
+            with_formulas = _sheets_with_formulas(path, values)
+            for name in names:
+                sheets[name] = _records(values[name], file, faults)
+            if with_formulas.intersection(names):
+                formulas = openpyxl.load_workbook(path, read_only=True, data_only=False)
+                for name in sorted(with_formulas.intersection(names)):
+                    _find_uncalculated(values[name], formulas[name], sheets[name], faults)
+                formulas.close()
+            values.close()
+    except (InvalidFileException, *UNREADABLE) as error:
+        faults.add("", f"the workbook is damaged and cannot be read ({error})", allowed=WANTED, file=file)
+        return None
+    return Workbook(file, sheets)
+
+
+def _is_workbook(path: Path, faults: Faults) -> bool:
+    try:
+        with path.open("rb") as stream:
+            start = stream.read(8)
+        if start.startswith(b"\xd0\xcf\x11\xe0"):
+            faults.add("", "an old .xls or a password-protected workbook", allowed=WANTED, file=path)
+            return False
+        with zipfile.ZipFile(path) as archive:
+            unpacked = sum(entry.file_size for entry in archive.infolist())
+            inside = archive.namelist()
+    except zipfile.BadZipFile:
+        faults.add("", "this is no workbook", allowed=WANTED, file=path)
+        return False
+    except OSError as error:
+        faults.add("", f"cannot be read ({error.strerror or error})", allowed=WANTED, file=path)
+        return False
+    if "xl/workbook.xml" not in inside:
+        faults.add("", "this is an archive, but no workbook", allowed=WANTED, file=path)
+        return False
+    if unpacked > LARGEST_UNPACKED:
+        message = f"unpacks to {unpacked / 1e9:.1f} GB"
+        faults.add("", message, allowed="up to 2 GB; use CSV beyond that", file=path)
+        return False
+    return True
+
+
+def _records(sheet: Any, file: str, faults: Faults) -> RawTable:
+    """Return the rows of a sheet as text, padded to the width of the header."""
+    records: list[tuple[int, list[str]]] = []
+    width = 0
+    if not hasattr(sheet, "iter_rows"):
+        faults.add(f"sheet {sheet.title}", "a chart, not a table", file=file)
+        return RawTable(file, sheet.title, [])
+    if hasattr(sheet, "reset_dimensions"):
+        sheet.reset_dimensions()
+    for row, values in enumerate(sheet.iter_rows(values_only=True), start=1):
+        record = [_text(value) for value in values]
+        while record and not record[-1]:
+            record.pop()
+        if not record:
+            continue
+        for column, cell in enumerate(record):
+            if cell.startswith("#") and cell in ERRORS:
+                where = _place(sheet.title, row, column, records[0][1] if records else ())
+                faults.add(where, f"the cell holds the error {cell}", file=file)
+                record[column] = ""
+        width = width or len(record)
+        record += [""] * (width - len(record))
+        records.append((row, record))
+    return RawTable(file, sheet.title, records)
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return value.strip()
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    if isinstance(value, datetime.datetime):
+        return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(sep=" ")
+    return str(value)
+
+
+def _sheets_with_formulas(path: Path, workbook: Any) -> set[str]:
+    """Return the names of the sheets that contain a formula, found without parsing them."""
+    found: set[str] = set()
+    with zipfile.ZipFile(path) as archive:
+        for sheet in workbook.worksheets:
+            part = str(getattr(sheet, "_worksheet_path", "")).lstrip("/")
+            if not part or part not in archive.namelist():
+                found.add(sheet.title)
+                continue
+            with archive.open(part) as stream:
+                tail = b""
+                while chunk := stream.read(1 << 20):
+                    if re.search(rb"<(?:\w+:)?f[\s>/]", tail + chunk):
+                        found.add(sheet.title)
+                        break
+                    tail = chunk[-16:]
+    return found
+
+
+def _find_uncalculated(values: Any, formulas: Any, raw: RawTable, faults: Faults) -> None:
+    """Note each formula cell that holds no value: a program wrote it and nothing calculated it."""
+    header = raw.records[0][1] if raw.records else ()
+    for sheet in (values, formulas):
+        sheet.reset_dimensions()
+    pairs = zip(values.iter_rows(), formulas.iter_rows(), strict=True)
+    for row, (cached, written) in enumerate(pairs, start=1):
+        for column, (value, formula) in enumerate(zip(cached, written, strict=False)):
+            if formula.data_type == "f" and value.value is None and value.data_type not in ("s", "str"):
+                faults.add(
+                    _place(raw.sheet, row, column, header),
+                    "a formula that was never calculated",
+                    allowed="open and save the workbook in a spreadsheet program, or enter the value",
+                    file=raw.file,
+                )
+
+
+def _place(sheet: str, row: int, column: int, header: Sequence[str]) -> str:
+    name = header[column] if column < len(header) else ""
+    return f"sheet {sheet}, row {row}, " + (f"column {name}" if name else f"cell {_letters(column)}{row}")
+
+
+def _letters(column: int) -> str:
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
