@@ -4,18 +4,29 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from optiform.library.models import Frozen, Library, Rules
 
-Percent = Annotated[float, Field(ge=0, le=100)]
+Number = Annotated[float, Field(strict=True, json_schema_extra={"unit": "the measure's own"})]
+Percent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "% w/w"})]
+SharePercent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "% of base"})]
+Times = Annotated[float, Field(strict=True, ge=0, json_schema_extra={"unit": "g per g"})]
+Count = Annotated[int, Field(strict=True, ge=0)]
+Grams = Annotated[float, Field(strict=True, gt=0, json_schema_extra={"unit": "g"})]
 
 
-class Limits(Frozen):
+class Wish(Frozen):
+    """A part of a brief: frozen, no unknown keys, no nan and no infinity."""
+
+    model_config = ConfigDict(allow_inf_nan=False)
+
+
+class Limits(Wish):
     """Bounds on one measure; either end may be absent."""
 
-    at_least: float | None = None
-    at_most: float | None = None
+    at_least: Number | None = Field(default=None, description="lower bound")
+    at_most: Number | None = Field(default=None, description="upper bound")
 
 
 class Target(Limits):
@@ -25,17 +36,21 @@ class Target(Limits):
     the bench. `base` matters for viscosity alone: the surfactant base whose trials apply.
     """
 
-    set: Literal["dosed", "bench"] = "dosed"
-    base: str | None = None
+    set: Literal["dosed", "bench"] = Field(
+        default="dosed", description="pH only: acid and base are found by the program, or left to the bench"
+    )
+    base: str | None = Field(
+        default=None, description="viscosity only: the surfactant base whose trials apply, as trials.csv names it"
+    )
 
 
-class Selector(Frozen):
+class Selector(Wish):
     """Names materials directly, or by a substance, function or tag they have. Exactly one is given."""
 
-    material: str | None = None
-    substance: str | None = None
-    function: str | None = None
-    tag: str | None = None
+    material: str | None = Field(default=None, description="a material's id")
+    substance: str | None = Field(default=None, description="an INCI name, in whichever material")
+    function: str | None = Field(default=None, description="a function, e.g. humectant")
+    tag: str | None = Field(default=None, description="a tag of a material or of one of its substances")
 
     @property
     def kind(self) -> str:
@@ -51,8 +66,8 @@ class Selector(Frozen):
 class Include(Selector):
     """Something that must be there; without `at_least` it is merely used."""
 
-    at_least: Percent | None = None
-    at_most: Percent | None = None
+    at_least: Percent | None = Field(default=None, description="lower bound; without it: merely used")
+    at_most: Percent | None = Field(default=None, description="upper bound; equal to at_least: fixed")
 
 
 class Exclude(Selector):
@@ -61,78 +76,97 @@ class Exclude(Selector):
     A material that "may contain" it is excluded as well, unless `unknown` is `allow`.
     """
 
-    unknown: Literal["exclude", "allow"] = "exclude"
+    unknown: Literal["exclude", "allow"] = Field(
+        default="exclude", description="what happens to a material that may contain it"
+    )
 
 
-class Choose(Frozen):
+class Choose(Wish):
     """How many different materials of a function, a tag or a list may be used."""
 
-    function: str | None = None
-    tag: str | None = None
-    among: tuple[str, ...] = ()
-    at_least: int | None = Field(default=None, ge=0)
-    at_most: int | None = Field(default=None, ge=0)
+    function: str | None = Field(default=None, description="count the materials of this function")
+    tag: str | None = Field(default=None, description="count the materials with this tag")
+    among: tuple[str, ...] = Field(default=(), description="count these material ids")
+    at_least: Count | None = Field(default=None, description="fewest different materials")
+    at_most: Count | None = Field(default=None, description="most different materials")
 
 
-class Share(Frozen):
+class Share(Wish):
     """Share of active matter (or of `base`) that a class, material, substance or tag may have, in %."""
 
-    of: str | None = None
-    each: str | None = None
-    base: str = "active matter"
-    at_least: Percent | None = None
-    at_most: Percent | None = None
+    of: str | None = Field(default=None, description="a charge class, or a material, INCI name, function: or tag:")
+    each: str | None = Field(
+        default=None, description="every single substance of this function or class, summed over its materials"
+    )
+    base: str = Field(default="active matter", description="what the share is taken of")
+    at_least: SharePercent | None = Field(default=None, description="smallest share")
+    at_most: SharePercent | None = Field(default=None, description="largest share")
 
 
-class Ratio(Frozen):
+class Ratio(Wish):
     """One amount in proportion to another."""
 
-    of: str
-    to: str
-    at_least: float | None = Field(default=None, ge=0)
-    at_most: float | None = Field(default=None, ge=0)
+    of: str = Field(description="a material, or function:, tag:, substance:")
+    to: str = Field(description="a material, or function:, tag:, substance:")
+    at_least: Times | None = Field(default=None, description="of at least this many times to")
+    at_most: Times | None = Field(default=None, description="of at most this many times to")
 
 
-class Aim(Frozen):
+class Aim(Wish):
     """The measure to make as small (or as large) as possible, and how ties are broken."""
 
     measure: str = "cost"
     sense: Literal["minimise", "maximise"] = "minimise"
-    then: tuple[str, ...] = ()
-    tie: float = Field(default=0.001, ge=0)
+    then: tuple[str, ...] = Field(default=(), description="measures that break ties, in this order")
+    tie: Annotated[float, Field(strict=True, ge=0, json_schema_extra={"unit": "the aim's own"})] = Field(
+        default=0.001, description="how far from the best a tie-break may go"
+    )
 
 
-class Baseline(Frozen):
+class Baseline(Wish):
     """An existing formula to start from, and how far the new one may move from it."""
 
-    formula: str
+    formula: str = Field(description="formula file to start from")
     lines: tuple[tuple[str, float], ...] = ()
-    keep: tuple[str, ...] = ()
-    hold: dict[str, float] = Field(default_factory=dict)
-    at_most_new: int | None = Field(default=None, ge=0)
-    at_most_dropped: int | None = Field(default=None, ge=0)
+    keep: tuple[str, ...] = Field(
+        default=(), description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are"
+    )
+    hold: dict[str, Annotated[float, Field(strict=True, ge=0)]] = Field(
+        default_factory=dict, description="measure = allowance: stay within +- of today's value"
+    )
+    at_most_new: Count | None = Field(
+        default=None, description="materials that are not in the baseline; water, acids and bases not counted"
+    )
+    at_most_dropped: Count | None = Field(default=None, description="materials of the baseline that may go")
 
 
-class Weighing(Frozen):
+class Weighing(Wish):
     """The batch and the balance it is weighed on."""
 
-    batch_g: float = Field(default=1000.0, gt=0)
-    balance_g: float = Field(default=0.01, gt=0)
-    error_percent: float = Field(default=2.0, gt=0, le=100)
+    batch_g: Grams = Field(default=1000.0, description="batch size")
+    balance_g: Grams = Field(default=0.01, description="readability of the balance")
+    error_percent: Annotated[float, Field(strict=True, gt=0, le=100, json_schema_extra={"unit": "%"})] = Field(
+        default=2.0, description="weighing error allowed; lighter than (balance_g / 2) / error is not weighable"
+    )
 
 
-class Certainty(Frozen):
+class Certainty(Wish):
     """For which lots within the suppliers' specifications the limits must hold."""
 
-    lots: Literal["all"] | Annotated[float, Field(gt=0, le=1)] = "all"
-    seed: int = 1
+    lots: Literal["all"] | Annotated[float, Field(strict=True, gt=0, le=1)] = Field(
+        default="all", description="limits hold for every lot within low and high, or for this share of lots"
+    )
+    seed: Annotated[int, Field(strict=True)] = Field(default=1, description="seed of the lots that are drawn")
 
 
-class Ranked(Frozen):
+class Ranked(Wish):
     """How many formulas to list, and what makes two of them different."""
 
-    how_many: int = Field(default=5, ge=1, le=1000)
-    differ_in: tuple[str, ...] = ("surfactant", "thickener", "preservative")
+    how_many: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(default=5, description="formulas to list")
+    differ_in: tuple[str, ...] = Field(
+        default=("surfactant", "thickener", "preservative"),
+        description="functions whose choice makes a formula different; preservative means the chosen system",
+    )
 
 
 class Brief(Frozen):

@@ -1,0 +1,20 @@
+"""What is wanted: targets, rules and an aim, read and checked."""
+
+from optiform.brief.guards import missing_guards
+from optiform.brief.models import Brief
+from optiform.brief.reading import brief_from, load_brief
+from optiform.brief.reference import brief_reference
+from optiform.brief.starting import skins, starter_brief, textures
+from optiform.brief.writing import write_brief
+
+__all__ = [
+    "Brief",
+    "brief_from",
+    "brief_reference",
+    "load_brief",
+    "missing_guards",
+    "skins",
+    "starter_brief",
+    "textures",
+    "write_brief",
+]

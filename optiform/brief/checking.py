@@ -1,0 +1,178 @@
+"""Checks a brief against its library and the measures; every fault is noted, none raised."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optiform.brief.checking_lists import check_lists
+from optiform.brief.context import Context
+from optiform.brief.shapes import Entries, target_place
+from optiform.faults import Faults, nearest
+from optiform.library.selection import FUNCTIONS
+from optiform.law.models import JURISDICTIONS
+from optiform.law.reading import read_limits, shipped_limits
+from optiform.measures import Catalogue, Conditions, Measure
+from optiform.measures.acidity import Acidity
+from optiform.measures.texture import Viscosity
+
+if TYPE_CHECKING:
+    from optiform.brief.keys import AimKeys, BaselineKeys
+    from optiform.brief.models import Ranked, Target
+    from optiform.library.models import Library
+
+
+def conditions_of(targets: dict[str, Target]) -> Conditions:
+    """Return the conditions that the targets set for every measure: the pH window and the base."""
+    pH, viscosity = targets.get("pH"), targets.get("viscosity")
+    return Conditions(
+        pH_low=pH.at_least if pH else None,
+        pH_high=pH.at_most if pH else None,
+        dosed=pH is not None and pH.set == "dosed",
+        base=viscosity.base if viscosity else None,
+    )
+
+
+def check_entries(entries: Entries, library: Library, faults: Faults) -> None:
+    """Note everything in a brief that its library or the measures contradict.
+
+    Parameters
+    ----------
+    entries : Entries
+        What of the brief could be read.
+    library : Library
+        With the brief's prices and shelf laid over it.
+    faults : Faults
+        Gathers what is wrong.
+    """
+    context = Context(library, Catalogue(library, _safe_conditions(entries.targets)), faults)
+    check_targets(entries.targets, context)
+    if "aim" in entries.tables:
+        check_aim(entries.tables["aim"], context)
+    check_lists(entries, context)
+    if entries.tables.get("baseline") is not None:
+        check_baseline(entries.tables["baseline"], context)
+    if "ranked" in entries.tables:
+        check_ranked(entries.tables["ranked"], faults)
+    check_users(entries.scalars.get("users", ()), library, faults)
+    if not {"targets", "include"} & entries.given or _nothing_wanted(entries, faults):
+        faults.add("[targets]", "nothing is asked for", allowed="at least one target or one [[include]]")
+    _check_library_rules(context)
+
+
+def check_targets(targets: dict[str, Target], context: Context) -> None:
+    """Note unknown measures, crossed pairs, bounds out of range and keys in the wrong place."""
+    for name, target in targets.items():
+        where = target_place(name)
+        measure = context.measure(name, where)
+        context.bounds(target.at_least, target.at_most, where, unit=measure.unit if measure else "")
+        if measure is not None:
+            _check_range(measure, target, name, context.faults)
+        if target.set != "dosed" and name != "pH":
+            context.faults.add(target_place(name, "set"), f"'{target.set}' is for pH alone", allowed="no such key here")
+        if isinstance(measure, Viscosity):
+            _check_base(target, context)
+        elif target.base is not None:
+            context.faults.add(
+                target_place(name, "base"), f"'{target.base}' is for viscosity alone", allowed="no such key here"
+            )
+
+
+def check_aim(aim: AimKeys, context: Context) -> None:
+    """Note an aim that is unknown, doubled, or no sum over materials."""
+    if aim.minimise is not None and aim.maximise is not None:
+        context.faults.add(
+            "[aim] minimise", f"'{aim.minimise}' stands beside maximise = '{aim.maximise}'", allowed="one of the two"
+        )
+    named = [("minimise", aim.minimise), ("maximise", aim.maximise), *(("then", word) for word in aim.then)]
+    for key, name in named:
+        if name is None:
+            continue
+        measure = context.measure(name, f"[aim] {key}")
+        if isinstance(measure, Acidity | Viscosity):
+            context.faults.add(
+                f"[aim] {key}",
+                f"'{name}' is a window, not a sum over materials",
+                allowed="a target on it, and an aim such as cost, mildness or ingredients",
+            )
+
+
+def check_baseline(baseline: BaselineKeys, context: Context) -> None:
+    """Note unknown names in `keep` and `hold`."""
+    for number, reference in enumerate(baseline.keep, 1):
+        context.reference(reference, f"[baseline] keep, entry {number}")
+    for name in baseline.hold:
+        context.measure(name, f'[baseline] hold, "{name}"')
+
+
+def check_ranked(ranked: Ranked, faults: Faults) -> None:
+    """Note words in `differ_in` that are no function."""
+    for number, word in enumerate(ranked.differ_in, 1):
+        if word not in FUNCTIONS:
+            where = f"[ranked] differ_in, entry {number}"
+            faults.add(where, f"there is no function '{word}'", allowed=", ".join(FUNCTIONS), nearest=nearest(word, FUNCTIONS))
+
+
+def check_users(users: tuple[str, ...], library: Library, faults: Faults) -> None:
+    """Note users that no legal limit knows: such a word would silently change nothing."""
+    known = known_users(library) if users else ()
+    for number, word in enumerate(users, 1):
+        if word not in known:
+            faults.add(
+                f"users, entry {number}",
+                f"no legal limit knows the users '{word}'",
+                allowed=", ".join(known),
+                nearest=nearest(word, known),
+            )
+
+
+def known_users(library: Library) -> tuple[str, ...]:
+    """Return the words for users in the shipped limits of every place and in the library's own."""
+    limits = [limit for place in JURISDICTIONS if place != "none" for limit in shipped_limits(place)]
+    if library.limits_file:
+        limits += read_limits(Path(library.limits_file))
+    return tuple(sorted({limit.users for limit in limits if limit.users}))
+
+
+def _safe_conditions(targets: dict[str, Target]) -> Conditions:
+    """Return the conditions, or the plain ones where the pH window is itself at fault."""
+    found = conditions_of(targets)
+    ends = [end for end in (found.pH_low, found.pH_high) if end is not None]
+    return found if all(0 <= end <= 14 for end in ends) else Conditions(base=found.base)
+
+
+def _check_range(measure: Measure, target: Target, name: str, faults: Faults) -> None:
+    low, high = measure.lowest, measure.highest
+    allowed = f"{low:g} to {high:g}" if high < float("inf") else f"at least {low:g}"
+    for side, bound in (("at_least", target.at_least), ("at_most", target.at_most)):
+        if bound is not None and not low <= bound <= high:
+            faults.add(target_place(name, side), f"{bound:g} is out of range", allowed=f"{allowed} {measure.unit}".strip())
+
+
+def _check_base(target: Target, context: Context) -> None:
+    bases = tuple(dict.fromkeys(trial.base for trial in context.library.trials))
+    where = target_place("viscosity", "base")
+    if not bases:
+        context.faults.add(
+            target_place("viscosity"),
+            "this library has no trials, so no viscosity can be computed",
+            allowed="your own trials in trials.csv; without them choose a thickener and read the trial",
+        )
+    elif target.base is None:
+        context.faults.add(where, "missing: the same thickener differs by base", allowed=", ".join(bases))
+    elif target.base not in bases:
+        context.faults.add(
+            where, f"no trial has the base '{target.base}'", allowed=", ".join(bases), nearest=nearest(target.base, bases)
+        )
+
+
+def _nothing_wanted(entries: Entries, faults: Faults) -> bool:
+    """Tell whether targets and includes are empty although nothing in them was at fault."""
+    if entries.targets or entries.lists["include"]:
+        return False
+    return not any(fault.place.startswith(("[targets]", "[[include]]")) for fault in faults.found)
+
+
+def _check_library_rules(context: Context) -> None:
+    """Check the measures that the library's own rules name: only here are measures known."""
+    context.measures_of_rules(context.library.rules, f"library {context.library.name}")

@@ -1,0 +1,162 @@
+"""Checks the list entries of a brief: include, exclude, choose, share, ratio and its own rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.brief.shapes import Entries, place
+from optiform.faults import nearest
+from optiform.library.selection import parse_reference, reference_problem, select
+from optiform.measures import Measure
+from optiform.measures.parts import CHARGE_CLASSES, known_tags
+
+if TYPE_CHECKING:
+    from optiform.brief.context import Context
+    from optiform.brief.models import Choose, Selector, Share
+
+EACH = ("surfactant", *CHARGE_CLASSES)
+SELECTORS = ("material", "substance", "function", "tag")
+
+
+def check_lists(entries: Entries, context: Context) -> None:
+    """Note everything wrong in the list entries of a brief."""
+    lists = entries.lists
+    for number, include in lists["include"]:
+        _check_selector(include, "include", number, context)
+        context.bounds(include.at_least, include.at_most, place("include", number), "% w/w", needed=False)
+    for number, exclude in lists["exclude"]:
+        _check_selector(exclude, "exclude", number, context)
+    for number, choose in lists["choose"]:
+        _check_choose(choose, number, context)
+    for number, share in lists["share"]:
+        _check_share(share, number, context)
+    for number, ratio in lists["ratio"]:
+        context.reference(ratio.of, place("ratio", number, "of"))
+        context.reference(ratio.to, place("ratio", number, "to"))
+        context.bounds(ratio.at_least, ratio.at_most, place("ratio", number))
+    _check_rules(entries, context)
+
+
+def _check_rules(entries: Entries, context: Context) -> None:
+    for number, needs in entries.lists["needs"]:
+        context.reference(needs.material, place("needs", number, "material"))
+        context.reference(needs.other, place("needs", number, "other"))
+    for number, pair in entries.lists["incompatible"]:
+        context.reference(pair.one, place("incompatible", number, "one"))
+        context.reference(pair.other, place("incompatible", number, "other"))
+    for number, when in entries.lists["when"]:
+        context.reference(when.material, place("when", number, "material"))
+        context.when(when, number)
+        context.bounds(when.at_least, when.at_most, place("when", number))
+    for number, linear in entries.lists["linear"]:
+        context.terms(linear, number)
+        for term_number, term in enumerate(linear.terms, 1):
+            if term.material is not None and term.measure is None:
+                context.reference(term.material, place("linear", number, f"terms, entry {term_number}, material"))
+        context.bounds(linear.at_least, linear.at_most, place("linear", number))
+
+
+def _check_selector(entry: Selector, section: str, number: int, context: Context) -> None:
+    given = [kind for kind in SELECTORS if getattr(entry, kind) is not None]
+    if len(given) != 1:
+        said = "names nothing" if not given else "names " + " and ".join(given)
+        context.faults.add(place(section, number), said, allowed="exactly one of " + ", ".join(SELECTORS))
+        return
+    kind, word = entry.kind, entry.word
+    problem = reference_problem(context.library, f"{kind}:{word}")
+    if problem is not None:
+        near = problem.nearest.partition(":")[2]
+        context.faults.add(place(section, number, kind), problem.message, allowed=problem.allowed, nearest=near)
+
+
+def _check_choose(choose: Choose, number: int, context: Context) -> None:
+    where = place("choose", number)
+    given = [key for key in ("function", "tag", "among") if getattr(choose, key)]
+    context.bounds(choose.at_least, choose.at_most, where)
+    if len(given) != 1:
+        said = "counts nothing" if not given else "counts " + " and ".join(given)
+        context.faults.add(where, said, allowed="exactly one of function, tag, among")
+        return
+    if choose.among:
+        known = [_known_id(word, number, position, context) for position, word in enumerate(choose.among, 1)]
+        if not all(known):
+            return
+        available, what = len(set(choose.among)), "materials in the list"
+    else:
+        kind, word = ("function", choose.function) if choose.function else ("tag", choose.tag)
+        problem = reference_problem(context.library, f"{kind}:{word}")
+        if problem is not None:
+            near = problem.nearest.partition(":")[2]
+            context.faults.add(place("choose", number, kind), problem.message, allowed=problem.allowed, nearest=near)
+            return
+        available, what = len(select(context.library, kind, str(word)).sure), f"materials of {kind} {word} in the library"
+    if choose.at_least is not None and choose.at_least > available:
+        context.faults.add(
+            place("choose", number, "at_least"), f"{choose.at_least} different ones are more than there are", allowed=f"at most {available}, the {what}"
+        )
+
+
+def _known_id(word: str, number: int, position: int, context: Context) -> bool:
+    known = context.library.material
+    if word not in known:
+        where = place("choose", number, f"among, entry {position}")
+        context.faults.add(where, f"there is no material '{word}' in the library", nearest=nearest(word, known))
+    return word in known
+
+
+def _check_share(share: Share, number: int, context: Context) -> None:
+    where = place("share", number)
+    context.bounds(share.at_least, share.at_most, where, "%")
+    if (share.of is None) == (share.each is None):
+        said = "names nothing" if share.of is None else "names of and each"
+        context.faults.add(where, said, allowed="exactly one of of, each")
+    elif share.each is not None:
+        _check_each(share, number, context)
+    elif share.of is not None:
+        _check_part(share.of, place("share", number, "of"), context)
+    if share.base != "active matter":
+        _check_share_base(share.base, place("share", number, "base"), context)
+
+
+def _check_each(share: Share, number: int, context: Context) -> None:
+    if share.each not in EACH:
+        context.faults.add(
+            place("share", number, "each"),
+            f"'{share.each}' cannot be taken one by one",
+            allowed=", ".join(EACH),
+            nearest=nearest(str(share.each), EACH),
+        )
+    if share.at_least is not None:
+        context.faults.add(
+            place("share", number, "at_least"),
+            "a floor under every single substance would force all of them in",
+            allowed="at_most with each; at_least with of",
+        )
+
+
+def _check_part(word: str, where: str, context: Context) -> None:
+    """Check a charge class, or a material, substance or tag, with or without its kind in front."""
+    library = context.library
+    kind, _ = parse_reference(word)
+    if ":" in word and kind in ("material", "substance", "function", "tag"):
+        context.reference(word, where)
+        return
+    known = (*CHARGE_CLASSES, *library.material, *library.substance, *sorted(known_tags(library)))
+    if word not in known:
+        context.faults.add(
+            where,
+            f"there is no class, material, substance or tag '{word}' in the library",
+            allowed=f"{', '.join(CHARGE_CLASSES)}, a material id, an INCI name, or material:, substance:, tag: with a name",
+            nearest=nearest(word, known),
+        )
+
+
+def _check_share_base(word: str, where: str, context: Context) -> None:
+    measure = context.measure(word, where)
+    if measure is None:
+        return
+    plain = type(measure) is Measure and measure.denominator is None
+    if not plain or bool((measure.numerator < 0).any()):
+        context.faults.add(
+            where, f"'{word}' is not a plain amount", allowed="active matter, a charge class, substance:, tag: or function: with a name"
+        )

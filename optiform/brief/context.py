@@ -1,0 +1,86 @@
+"""What every check of a brief needs: library, measures, and where faults go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from optiform.brief.shapes import place
+from optiform.library.selection import reference_problem
+from optiform.measures import Catalogue, Measure, UnknownMeasure
+from optiform.measures.texture import Viscosity
+
+if TYPE_CHECKING:
+    from optiform.faults import Faults
+    from optiform.library.models import Library, LinearRule, Rules, When
+
+
+@dataclass(frozen=True)
+class Context:
+    """A library with its catalogue of measures, and the faults found so far."""
+
+    library: Library
+    catalogue: Catalogue
+    faults: Faults
+
+    def measure(self, name: str, where: str, file: str = "") -> Measure | None:
+        """Return a measure, or None after noting that there is none of that name."""
+        try:
+            return self.catalogue.find(name)
+        except UnknownMeasure as unknown:
+            plain = ", ".join(self.catalogue.names())
+            self.faults.add(
+                where,
+                f"there is no measure '{name}'",
+                allowed=f"{plain}, or substance:, tag:, function:, material:, share:, undissociated: with a name",
+                nearest=unknown.nearest,
+                file=file,
+            )
+            return None
+
+    def reference(self, reference: str, where: str) -> bool:
+        """Tell whether a reference means something; if not, note why."""
+        problem = reference_problem(self.library, reference)
+        if problem is not None:
+            self.faults.add(where, problem.message, allowed=problem.allowed, nearest=problem.nearest)
+        return problem is None
+
+    def bounds(self, low: float | None, high: float | None, where: str, unit: str = "", *, needed: bool = True) -> None:
+        """Note a crossed pair, and (where one is needed) a missing bound."""
+        if low is None and high is None and needed:
+            self.faults.add(where, "no bound is given", allowed="at_least, at_most or both")
+        if low is not None and high is not None and low > high:
+            words = f"at_least {low:g} is above at_most {high:g} {unit}".strip()
+            self.faults.add(where, words, allowed="at_least no larger than at_most")
+
+    def measures_of_rules(self, rules: Rules, file: str = "") -> None:
+        """Check the measures in the when and linear rules of a library."""
+        for number, rule in enumerate(rules.when, 1):
+            self.when(rule, number, file)
+        for number, linear in enumerate(rules.linear, 1):
+            self.terms(linear, number, file)
+
+    def when(self, rule: When, number: int, file: str = "") -> None:
+        """Check the measure that a conditional rule keeps within bounds."""
+        where = place("when", number, "measure")
+        measure = self.measure(rule.measure, where, file)
+        if isinstance(measure, Viscosity):
+            self.faults.add(where, "viscosity is no sum over materials", allowed="a target on viscosity", file=file)
+
+    def terms(self, rule: LinearRule, number: int, file: str = "") -> None:
+        """Check that every term of a linear rule names one material, or one measure that is a total."""
+        for term_number, term in enumerate(rule.terms, 1):
+            where = place("linear", number, f"terms, entry {term_number}")
+            if (term.measure is None) == (term.material is None):
+                self.faults.add(where, "names no single thing", allowed="one of measure, material", file=file)
+                continue
+            if term.measure is None:
+                continue
+            measure = self.measure(term.measure, f"{where}, measure", file)
+            if measure is not None and (measure.denominator is not None or type(measure) is not Measure):
+                self.faults.add(
+                    f"{where}, measure",
+                    f"'{term.measure}' is not a plain total over materials",
+                    allowed="totals such as cost, active matter, electrolyte, substance:...; for a mean use a target",
+                    file=file,
+                )

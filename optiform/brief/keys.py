@@ -1,0 +1,93 @@
+"""The keys of a brief file, as the user writes them."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from optiform.brief.models import (
+    Aim,
+    Certainty,
+    Choose,
+    Count,
+    Exclude,
+    Include,
+    Ranked,
+    Ratio,
+    Share,
+    Target,
+    Weighing,
+    Wish,
+)
+from optiform.library.models import Incompatible, LinearRule, Needs, When
+
+
+class AimKeys(Wish):
+    """The table `[aim]`: one of `minimise` and `maximise`, never both."""
+
+    minimise: str | None = Field(default=None, description='measure to make small; without [aim]: "cost"')
+    maximise: str | None = Field(default=None, description="measure to make large; instead of minimise")
+    then: tuple[str, ...] = Field(default=(), description="measures that break ties, in this order")
+    tie: Annotated[float, Field(strict=True, ge=0, json_schema_extra={"unit": "the aim's own"})] = Field(
+        default=0.001, description="how far from the best a tie-break may go"
+    )
+
+    def aim(self) -> Aim:
+        """Return the aim; `maximise` only where it stands alone."""
+        if self.maximise is not None and self.minimise is None:
+            return Aim(measure=self.maximise, sense="maximise", then=self.then, tie=self.tie)
+        return Aim(measure=self.minimise or "cost", then=self.then, tie=self.tie)
+
+
+class BaselineKeys(Wish):
+    """The table `[baseline]`: a formula file and how far the new formula may move from it."""
+
+    formula: str = Field(min_length=1, description="formula file to start from; relative to the brief's folder")
+    keep: tuple[str, ...] = Field(
+        default=(), description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are"
+    )
+    hold: dict[str, Annotated[float, Field(strict=True, ge=0)]] = Field(
+        default_factory=dict, description="measure = allowance in its unit: stay within +- of today's value"
+    )
+    at_most_new: Count | None = Field(
+        default=None, description="most materials that the baseline lacks; water, acids and bases not counted"
+    )
+    at_most_dropped: Count | None = Field(default=None, description="most materials of the baseline that may go")
+
+
+class BriefKeys(Wish):
+    """A whole brief file. `title` and at least one target or include are needed, nothing else."""
+
+    title: str = Field(min_length=1, description="what the formula is for")
+    library: str | None = Field(
+        default=None, description="library folder or .xlsx, relative to the brief's folder; absent: the starter library"
+    )
+    product: Literal["rinse-off", "leave-on"] = Field(default="rinse-off", description="which legal limits apply")
+    area: Literal["face", "hair", "body", "hands"] = Field(default="face", description="where it is used")
+    users: tuple[str, ...] = Field(default=(), description='who uses it, where the law cares, e.g. "under 3"')
+    law: Literal["EU", "UK", "US", "none"] = Field(
+        default="EU", description="whose legal limits apply; none switches them off, and the answer says so"
+    )
+    shelf: str | None = Field(default=None, description="CSV material,stock_g: only what is there may be used")
+    prices: str | None = Field(default=None, description="CSV material,price: overrides the library's prices")
+    aim: AimKeys = AimKeys()
+    targets: dict[str, Target] = Field(default_factory=dict)
+    include: tuple[Include, ...] = ()
+    exclude: tuple[Exclude, ...] = ()
+    choose: tuple[Choose, ...] = ()
+    share: tuple[Share, ...] = ()
+    ratio: tuple[Ratio, ...] = ()
+    needs: tuple[Needs, ...] = ()
+    incompatible: tuple[Incompatible, ...] = ()
+    when: tuple[When, ...] = ()
+    linear: tuple[LinearRule, ...] = ()
+    baseline: BaselineKeys | None = None
+    weighing: Weighing | None = None
+    certainty: Certainty | None = None
+    ranked: Ranked = Ranked()
+
+
+TABLES = ("aim", "baseline", "weighing", "certainty", "ranked")
+LISTS = ("include", "exclude", "choose", "share", "ratio", "needs", "incompatible", "when", "linear")
+SCALARS = tuple(name for name in BriefKeys.model_fields if name not in (*TABLES, *LISTS, "targets"))

@@ -1,0 +1,155 @@
+"""Reads a brief, from a TOML file or a mapping, with everything wrong in it at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from optiform.brief.checking import check_entries
+from optiform.brief.guards import missing_guards
+from optiform.brief.keys import BaselineKeys
+from optiform.brief.models import Baseline, Brief
+from optiform.brief.shapes import Entries, read_entries
+from optiform.faults import BadInput, Faults
+from optiform.library import Library, load_library
+from optiform.library.models import Rules
+from optiform.library.toml_file import read_toml
+
+
+def load_brief(path: str | Path) -> Brief:
+    """Return the brief in a TOML file, checked against its library and the measures.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file. Paths in it are relative to its folder.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the brief, its library, shelf, prices and baseline.
+    """
+    path = Path(path)
+    faults = Faults(str(path))
+    mapping = read_toml(path, faults)
+    faults.raise_if_any()
+    return _brief(mapping or {}, None, path.parent, faults)
+
+
+def brief_from(
+    mapping: Mapping[str, Any], library: Library | None = None, folder: str | Path | None = None, file: str = ""
+) -> Brief:
+    """Return a brief from the keys of a brief file.
+
+    Parameters
+    ----------
+    mapping : mapping
+        What `tomllib` would give of a brief file.
+    library : Library, optional
+        Stands in for the library that the mapping names.
+    folder : str or Path, optional
+        What relative paths start from; the working directory by default.
+    file : str, optional
+        How faults call the brief.
+
+    Raises
+    ------
+    BadInput
+        With every fault.
+    """
+    return _brief(mapping, library, Path(folder) if folder is not None else Path(), Faults(file))
+
+
+def _brief(mapping: Mapping[str, Any], library: Library | None, folder: Path, faults: Faults) -> Brief:
+    entries = read_entries(mapping, faults)
+    name = entries.scalars.get("library")
+    held = library if library is not None else _library(name, "library" in entries.scalars, folder, faults)
+    shelf: dict[str, float | None] | None = None
+    baseline = None
+    if held is not None:
+        if {"prices", "shelf"} & entries.given:
+            held, shelf = _own_figures(held, entries, folder, faults)
+        check_entries(entries, held, faults)
+        baseline = _baseline(entries.tables.get("baseline"), held, folder, faults)
+    faults.raise_if_any()
+    assert held is not None
+    return _assembled(entries, held, faults.file, shelf, baseline)
+
+
+def _library(name: str | None, readable: bool, folder: Path, faults: Faults) -> Library | None:
+    """Return the library, or None after noting its faults beside those of the brief."""
+    if not readable:
+        return None
+    try:
+        return load_library(folder / name if name is not None else None)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return None
+
+
+def _own_figures(
+    library: Library, entries: Entries, folder: Path, faults: Faults
+) -> tuple[Library, dict[str, float | None] | None]:
+    """Lay the brief's own prices and shelf over the library."""
+    from optiform.library.overrides import override_prices, restrict_to_shelf
+
+    shelf: dict[str, float | None] | None = None
+    try:
+        if entries.scalars.get("prices") is not None:
+            library = override_prices(library, folder / entries.scalars["prices"])
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+    try:
+        if entries.scalars.get("shelf") is not None:
+            library, shelf = restrict_to_shelf(library, folder / entries.scalars["shelf"])
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+    return library, shelf
+
+
+def _baseline(keys: BaselineKeys | None, library: Library, folder: Path, faults: Faults) -> Baseline | None:
+    if keys is None:
+        return None
+    from optiform.library.formulas import read_formula
+
+    path = folder / keys.formula
+    try:
+        lines = read_formula(path, library)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return None
+    return Baseline(
+        formula=str(path),
+        lines=lines,
+        keep=keys.keep,
+        hold=keys.hold,
+        at_most_new=keys.at_most_new,
+        at_most_dropped=keys.at_most_dropped,
+    )
+
+
+def _assembled(
+    entries: Entries,
+    library: Library,
+    file: str,
+    shelf: dict[str, float | None] | None,
+    baseline: Baseline | None,
+) -> Brief:
+    scalars, tables = entries.scalars, entries.tables
+    lists = {section: tuple(entry for _, entry in read) for section, read in entries.lists.items()}
+    brief = Brief(
+        title=scalars["title"],
+        library=library,
+        library_name=scalars["library"] or library.name,
+        file=file,
+        **{key: scalars[key] for key in ("product", "area", "users", "law")},
+        aim=tables["aim"].aim(),
+        targets=entries.targets,
+        **{key: lists[key] for key in ("include", "exclude", "choose", "share", "ratio")},
+        rules=Rules(**{key: lists[key] for key in ("needs", "incompatible", "when", "linear")}),
+        baseline=baseline,
+        **{key: tables[key] for key in ("weighing", "certainty", "ranked")},
+        shelf=shelf,
+    )
+    return brief.model_copy(update={"notes": missing_guards(brief)})
