@@ -81,8 +81,12 @@ def _check_materials(draft: Draft, faults: Faults) -> None:
     entries = draft.materials
     _check_unique(entries, "id", entries.texts("id"), faults)
     for i, material in enumerate(entries.items):
-        for low, high in (("min_if_used", "max_use"), ("pH_min", "pH_max"), ("pH_10_min", "pH_10_max")):
-            _check_order(entries, i, ((low, getattr(material, low)), (high, getattr(material, high))), faults)
+        if material.min_if_used > material.max_use:
+            _check_order(entries, i, _bounds(material, "min_if_used", "max_use"), faults)
+        if material.pH_min is not None:
+            _check_order(entries, i, _bounds(material, "pH_min", "pH_max"), faults)
+        if material.pH_10_min is not None:
+            _check_order(entries, i, _bounds(material, "pH_10_min", "pH_10_max"), faults)
     composed = draft.parts.written("material")
     if composed or draft.parts.table is not None:
         for i, material in enumerate(entries.items):
@@ -110,14 +114,15 @@ def _check_parts(draft: Draft, materials: Names, substances: Names, faults: Faul
     _check_known(entries, "material", "material", materials, faults)
     _check_known(entries, "inci", "substance (INCI name)", substances, faults)
     pairs = list(zip(entries.texts("material"), entries.texts("inci"), strict=False))
-    keys = [f"{material} / {inci}" if material and inci else "" for material, inci in pairs]
-    _check_unique(entries, "inci", keys, faults)
+    if len(set(pairs)) < len(pairs):
+        keys = [f"{material} / {inci}" if material and inci else "" for material, inci in pairs]
+        _check_unique(entries, "inci", keys, faults)
     shares: dict[str, list[float]] = defaultdict(list)
     for i, part in enumerate(entries.items):
         shares[part.material].append(part.percent)
-        if part.low is not None or part.high is not None:
-            bounds = (("low", part.low), ("percent", part.percent), ("high", part.high))
-            _check_order(entries, i, bounds, faults)
+        low, high = part.low, part.high
+        if (low is not None and low > part.percent) or (high is not None and high < part.percent):
+            _check_order(entries, i, _bounds(part, "low", "percent", "high"), faults)
     incomplete = entries.faulty("material")
     first = {material: entry for entry, material in reversed(list(enumerate(entries.texts("material"))))}
     for material, percents in shares.items():
@@ -172,11 +177,16 @@ def _check_unique(entries: Entries[Frozen], column: str, keys: Sequence[str], fa
 def _check_known(entries: Entries[Frozen], column: str, what: str, names: Names, faults: Faults) -> None:
     if not names.known:
         return
-    for entry, name in enumerate(entries.texts(column)):
-        if name and name not in names:
+    wrong = set(entries.texts(column)).difference(names.known, [""])
+    for entry, name in enumerate(entries.texts(column)) if wrong else ():
+        if name in wrong:
             file, place = entries.spot(entry, column)
             message = f"there is no {what} '{name}' in the library"
             faults.add(place, message, nearest=names.nearest(name), file=file)
+
+
+def _bounds(entry: Frozen, *names: str) -> list[tuple[str, float | None]]:
+    return [(name, getattr(entry, name)) for name in names]
 
 
 def _check_order(

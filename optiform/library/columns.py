@@ -284,20 +284,13 @@ class _Cells:
 
     def numbers(self, name: str, cells: Sequence[str], shape: Shape) -> Sequence[float | None]:
         blank = None if shape.blank is ... else shape.blank
-        if NUMBER_SIGNS.issuperset("".join(cells)):
-            try:
-                values = [float(cell) if cell else blank for cell in cells]
-                if all(value is None or math.isfinite(value) for value in values):
-                    return values
-            except ValueError:
-                pass
-        values = []
-        for entry, cell in enumerate(cells):
-            value = number(cell, comma_decimals=self.table.comma_decimals) if cell else blank
-            if value is None and cell:
-                self.refuse(entry, name, *number_fault(cell, shape.allowed))
-            values.append(value)
-        return values
+        comma = self.table.comma_decimals
+        read = {cell: number(cell, comma_decimals=comma) if cell else blank for cell in set(cells)}
+        if any(value is None and cell for cell, value in read.items()):
+            for entry, cell in enumerate(cells):
+                if cell and read[cell] is None:
+                    self.refuse(entry, name, *number_fault(cell, shape.allowed))
+        return list(map(read.__getitem__, cells))
 
     def number_list(self, name: str, entry: int, cell: str) -> tuple[float, ...]:
         values: list[float] = []

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import re
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -27,7 +29,7 @@ from optiform.library.tables import Columns, Table
 from optiform.library.toml_file import LibraryKeys, read_keys
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
 Entry = TypeVar("Entry", bound=Frozen)
 TABLES: dict[str, type[Frozen]] = {
@@ -66,8 +68,29 @@ def load_library(path: str | Path | None = None) -> Library:
     if path is None:
         with resources.as_file(resources.files("optiform.library") / "starter") as folder:
             return load_library(folder)
+    with _no_collection():
+        return _load(Path(path))
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Pause the search for reference cycles.
+
+    Reading makes hundreds of thousands of small values and no cycles; the repeated search through
+    them would take longer than the reading.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _load(path: Path) -> Library:
     faults = Faults()
-    source = _source(Path(path), faults)
+    source = _source(path, faults)
     if source is None:
         raise BadInput(faults.found)
     keys = read_keys(source.folder / "library.toml", faults) if source.has_keys else None
@@ -92,7 +115,7 @@ class _Source:
 
 def _source(path: Path, faults: Faults) -> _Source | None:
     """Find the files of a library, or note that there are none."""
-    wanted = "a folder with library.toml, materials.csv, substances.csv, composition.csv; or an .xlsx workbook"
+    wanted = "a folder with library.toml, materials.csv, substances.csv, composition.csv; or an .xlsx file"
     if path.name == "library.toml":
         path = path.parent
     if not path.exists():

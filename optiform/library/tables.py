@@ -129,7 +129,7 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     cells: dict[str, list[str]] = {}
     for name, column in zip(names, by_column, strict=True):
         if name in columns.known and name not in cells:
-            cells[name] = [cell.strip() for cell in column]
+            cells[name] = list(map(str.strip, column))
         elif not name and any(column):
             entry = next(i for i, cell in enumerate(column) if cell)
             message = f"'{column[entry]}' stands below no heading"
