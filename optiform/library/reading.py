@@ -166,10 +166,12 @@ def _read_tables(source: _Source, measured: Sequence[str], faults: Faults) -> di
     else:
         from optiform.library.xlsx_tables import read_workbook
 
-        workbook = read_workbook(source.workbook, faults)
+        workbook = read_workbook(
+            source.workbook, faults, lambda sheets: [sheet for sheet in sheets if sheet in TABLES]
+        )
         if workbook is None:
             return {}
-        names, file, what = set(workbook.sheets), str(source.workbook), "sheet {}"
+        names, file, what = set(workbook.names), str(source.workbook), "sheet {}"
 
         def read(name: str) -> Table | None:
             return workbook.table(wanted[name], faults)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from optiform.library.tables import Columns, RawTable, Table, table_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from optiform.faults import Faults
@@ -31,11 +31,14 @@ class Workbook:
     ----------
     file : str
         The workbook as the user named it.
+    names : tuple of str
+        Every sheet that there is.
     sheets : dict of RawTable
-        Records by sheet name.
+        Records of the sheets that were read, by name.
     """
 
     file: str
+    names: tuple[str, ...]
     sheets: Mapping[str, RawTable]
 
     def table(self, columns: Columns, faults: Faults) -> Table | None:
@@ -44,7 +47,9 @@ class Workbook:
         return None if raw is None else table_of(raw, columns, faults)
 
 
-def read_workbook(path: Path, faults: Faults, only: Sequence[str] | None = None) -> Workbook | None:
+def read_workbook(
+    path: Path, faults: Faults, wanted: Callable[[Sequence[str]], Sequence[str]]
+) -> Workbook | None:
     """Read the sheets of a workbook; of a formula cell the value that was last calculated.
 
     Parameters
@@ -54,8 +59,8 @@ def read_workbook(path: Path, faults: Faults, only: Sequence[str] | None = None)
     faults : Faults
         Gathers: a file that is no workbook, cells that hold an error, formula cells that were
         never calculated.
-    only : sequence of str, optional
-        Read these sheets and skip the others.
+    wanted : callable
+        Picks from the names of all sheets those that are read.
 
     Returns
     -------
@@ -73,7 +78,7 @@ def read_workbook(path: Path, faults: Faults, only: Sequence[str] | None = None)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             values = openpyxl.load_workbook(path, read_only=True, data_only=True)
-            names = [name for name in values.sheetnames if only is None or name in only]
+            names = wanted(values.sheetnames)
             with_formulas = _sheets_with_formulas(path, values)
             for name in names:
                 sheets[name] = _records(values[name], file, faults)
@@ -86,7 +91,7 @@ def read_workbook(path: Path, faults: Faults, only: Sequence[str] | None = None)
     except (InvalidFileException, *UNREADABLE) as error:
         faults.add("", f"the workbook is damaged and cannot be read ({error})", allowed=WANTED, file=file)
         return None
-    return Workbook(file, sheets)
+    return Workbook(file, tuple(values.sheetnames), sheets)
 
 
 def _is_workbook(path: Path, faults: Faults) -> bool:

@@ -1,0 +1,159 @@
+"""What-if libraries: other prices, or only what stands on the shelf. The library itself never changes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from pydantic import Field
+
+from optiform.faults import BadInput, Faults
+from optiform.library.columns import Entries, entries_of, shapes
+from optiform.library.csv_tables import read_csv
+from optiform.library.models import Frozen, Material, Trust
+from optiform.library.names import Names
+from optiform.library.tables import Columns
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from optiform.library.models import Library
+
+Entry = TypeVar("Entry", bound=Frozen)
+
+
+class PriceRow(Frozen):
+    """The price of one material, per kg as supplied."""
+
+    material: str
+    price: float = Field(ge=0)
+
+
+class StockRow(Frozen):
+    """One material on the shelf; without an amount there is enough of it."""
+
+    material: str
+    stock_g: float | None = Field(default=None, ge=0)
+
+
+def read_prices(path: str | Path, library: Library) -> dict[str, float]:
+    """Read prices.csv (``material,price``): currency per kg, by material id.
+
+    Raises
+    ------
+    BadInput
+        With every fault: unknown or repeated materials, prices that are no number or below 0.
+    """
+    return {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), library)}
+
+
+def read_shelf(path: str | Path, library: Library) -> dict[str, float | None]:
+    """Read shelf.csv (``material,stock_g``): grams in stock by material id, None for enough.
+
+    A material whose stock is 0 is not on the shelf and is left out.
+
+    Raises
+    ------
+    BadInput
+        With every fault: unknown or repeated materials, amounts that are no number or below 0.
+    """
+    rows = _rows(StockRow, "shelf", Path(path), library)
+    return {row.material: row.stock_g for row in rows if row.stock_g != 0}
+
+
+def with_prices(library: Library, prices: Mapping[str, float]) -> Library:
+    """Return the library at other prices; everything else is shared with the old one.
+
+    Where every price but that of water is replaced, the price column becomes the user's own in
+    `Library.trust`; where some are, it keeps the trust that the library states for it.
+
+    Parameters
+    ----------
+    library : Library
+    prices : mapping of str to float  [currency/kg]
+        Materials that are not named keep their price.
+
+    Raises
+    ------
+    KeyError
+        For an id that the library does not have.
+    pydantic.ValidationError
+        For a number that a library could not hold.
+    """
+    for name in prices:
+        library.material[name]
+    materials = tuple(
+        _changed(material, price=float(prices[material.id])) if material.id in prices else material
+        for material in library.materials
+    )
+    trust = dict(library.trust)
+    if all(material.id in prices for material in library.materials if material.function != "water"):
+        trust["price"] = Trust.OWN
+    return library.model_copy(update={"materials": materials, "trust": trust})
+
+
+def only(library: Library, shelf: Mapping[str, float | None]) -> Library:
+    """Return the library with the stock of a shelf: 0 g of every material that is not on it.
+
+    The materials stay in the library, so that an answer can say which of them is missing. Water
+    comes from the tap and keeps the stock that it has.
+
+    Parameters
+    ----------
+    library : Library
+    shelf : mapping of str to float or None  [g]
+        None where the amount is not known.
+
+    Raises
+    ------
+    KeyError
+        For an id that the library does not have.
+    pydantic.ValidationError
+        For a number that a library could not hold.
+    """
+    for name in shelf:
+        library.material[name]
+    materials = tuple(
+        material
+        if material.function == "water" and material.id not in shelf
+        else _changed(material, stock_g=shelf.get(material.id, 0.0))
+        for material in library.materials
+    )
+    return library.model_copy(update={"materials": materials})
+
+
+def override_prices(library: Library, path: str | Path) -> Library:
+    """Return the library at the prices of a file; see `read_prices` and `with_prices`."""
+    return with_prices(library, read_prices(path, library))
+
+
+def restrict_to_shelf(library: Library, path: str | Path) -> tuple[Library, dict[str, float | None]]:
+    """Return the library with the stock of a file, and that shelf; see `read_shelf` and `only`."""
+    shelf = read_shelf(path, library)
+    return only(library, shelf), shelf
+
+
+def _changed(material: Material, **fields: object) -> Material:
+    """Return a material with other values in some fields, checked like those of a file."""
+    return Material(**{**material.__dict__, **fields})
+
+
+def _rows(model: type[Entry], table: str, path: Path, library: Library) -> tuple[Entry, ...]:
+    """Read one of the two files and check its materials."""
+    faults = Faults(str(path))
+    required = tuple(shapes(model))
+    found = read_csv(path, Columns(table, required, required), faults)
+    entries: Entries[Entry] = Entries(None, ())
+    if found is not None:
+        entries = entries_of(model, found, faults)
+        known, seen = Names(library.material), dict[str, str]()
+        for entry, name in enumerate(entries.texts("material")):
+            place = entries.spot(entry, "material")[1]
+            if name and name not in known:
+                message = f"there is no material '{name}' in the library"
+                faults.add(place, message, nearest=known.nearest(name))
+            elif name and seen.setdefault(name, place) != place:
+                faults.add(place, f"'{name}' stands already in {seen[name]}")
+    if faults.found:
+        raise BadInput(faults.found)
+    return entries.items
