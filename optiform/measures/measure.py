@@ -91,7 +91,7 @@ class Measure:
             return Row(self.numerator, side, bound - self.offset)
         return Row(self.numerator - (bound - self.offset) * self.denominator, side, 0.0)
 
-    def scale(self, amounts: Floats) -> float:
+    def scale(self, amounts: Floats, bound: float | None = None) -> float:
         """Return d(row right-hand side) / d(bound) at a formula: 1 for a total, d . x for a ratio.
 
         A row's dual times this is the price of the bound in the measure's own unit.

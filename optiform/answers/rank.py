@@ -1,0 +1,147 @@
+"""The n best formulas that differ in structure, proven: no other structure beats the last one listed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program import USED, SparseRow
+from optiform.solver import Outcome, Session
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from optiform.library.arrays import Floats
+    from optiform.program import Program
+
+STANDSTILL = 1e-9
+ROUNDS = 50
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """One structure with the best formula that has it.
+
+    Attributes
+    ----------
+    values : ndarray, shape (columns,)
+        Choices rounded, amounts as the solver left them.
+    objective : float
+        The aim at these values, signed so that less is better.
+    proven : bool
+        Whether no other structure that was not listed before is better.
+    """
+
+    values: Floats = field(repr=False)
+    objective: float
+    proven: bool
+
+
+def best(session: Session, program: Program, objective: Floats, denominator: Floats | None = None) -> Outcome:
+    """Solve for the least of an objective, or of its ratio to a denominator (Dinkelbach's iteration).
+
+    Parameters
+    ----------
+    session : Session
+    program : Program
+    objective, denominator : ndarray, shape (columns,)
+
+    Notes
+    -----
+    For a ratio, minimise n . x - t d . x and set t to the ratio found, until the least is zero
+    (Dinkelbach, Management Science 13 (1967) 492). A row d . x >= 0.001 keeps the ratio defined.
+    """
+    if denominator is None:
+        session.set_objective(objective)
+        return session.solve()
+    present = np.flatnonzero(denominator)
+    with session.trial():
+        session.add_row(SparseRow(present, denominator[present], USED, np.inf))
+        session.set_objective(objective)
+        outcome = session.solve()
+        for _ in range(ROUNDS):
+            if outcome.values is None or outcome.status != "solved":
+                return outcome
+            values = outcome.values
+            ratio = float(objective @ values) / float(denominator @ values)
+            session.set_objective(objective - ratio * denominator)
+            outcome = session.solve()
+            if outcome.status == "solved" and outcome.objective > -STANDSTILL * max(1.0, abs(ratio)):
+                return Outcome("solved", ratio, ratio, values)
+            if outcome.values is None:
+                return Outcome("stopped", ratio, -np.inf, values)
+        return Outcome("stopped", ratio, -np.inf, values)
+
+
+def lexicographic(session: Session, program: Program, then: Sequence[tuple[Floats, Floats | None]], tie: float) -> Outcome:
+    """Solve for the aim, then break ties by further objectives, each within `tie` of the best before."""
+    outcome = best(session, program, program.form.objective, program.ratio_aim)
+    first = outcome
+    with session.trial():
+        objective, denominator = program.form.objective, program.ratio_aim
+        for following in then:
+            if outcome.values is None or outcome.status != "solved":
+                break
+            session.add_row(_within(objective, denominator, outcome.objective + tie))
+            objective, denominator = following
+            refined = best(session, program, objective, denominator)
+            if refined.values is None:
+                break
+            outcome = refined
+    if outcome.values is None or outcome is first:
+        return outcome
+    aim = float(program.form.objective @ outcome.values)
+    if program.ratio_aim is not None:
+        aim /= float(program.ratio_aim @ outcome.values)
+    return Outcome(first.status, aim, first.bound, outcome.values)
+
+
+def _within(objective: Floats, denominator: Floats | None, ceiling: float) -> SparseRow:
+    """Return the row objective <= ceiling, or objective / denominator <= ceiling."""
+    values = objective if denominator is None else objective - ceiling * denominator
+    present = np.flatnonzero(values)
+    return SparseRow(present, values[present], -np.inf, ceiling if denominator is None else 0.0)
+
+
+def another_structure(program: Program, values: Floats) -> SparseRow:
+    """Return the row that keeps out formulas whose structure is that of a solution."""
+    taken = values[program.structure] > 0.5
+    signs = np.where(taken, 1.0, -1.0)
+    return SparseRow(program.structure, signs, -np.inf, float(taken.sum()) - 1.0)
+
+
+def rank(
+    program: Program, how_many: int, then: Sequence[tuple[Floats, Floats | None]] = (), tie: float = 0.0, deadline: float | None = None
+) -> Iterator[Candidate | Outcome]:
+    """Yield candidates from the best on; at the end the outcome that says why there is no further one.
+
+    Parameters
+    ----------
+    program : Program
+    how_many : int
+    then : sequence of (objective, denominator)
+        Tie-breaks, each to be minimised.
+    tie : float
+        Allowance of the tie-breaks, in the aim's unit.
+    deadline : float, optional
+        Moment on `time.monotonic` after which the search stops.
+    """
+    session = Session(program.form, deadline=deadline)
+    for _ in range(how_many):
+        outcome = lexicographic(session, program, then, tie)
+        if outcome.values is None:
+            yield outcome
+            return
+        values = outcome.values.copy()
+        whole = program.form.integer
+        values[whole] = np.round(values[whole])
+        yield Candidate(values, outcome.objective, outcome.status == "solved")
+        if outcome.status != "solved":
+            yield Outcome("stopped", outcome.objective, outcome.bound)
+            return
+        if not len(program.structure):
+            yield Outcome("infeasible", np.inf, np.inf)
+            return
+        session.add_row(another_structure(program, values))

@@ -1,0 +1,264 @@
+"""pH of a formula, as a measure whose window is two exact linear rows.
+
+At a fixed pH every material carries a constant charge per gram, and the total falls strictly as pH
+rises. So pH(x) is inside [low, high] if and only if Q(low; x) >= 0 >= Q(high; x).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from optiform.chemistry import (
+    ChargeTable,
+    Mixture,
+    NoWaterError,
+    OffScaleError,
+    OutsideCurveError,
+    Titratable,
+    TitrationCurve,
+    pH_of,
+    undissociated_fraction,
+    water_charge_per_gram,
+    water_charge_slope,
+)
+from optiform.chemistry import Acidity as Settled
+from optiform.library.models import Trust
+from optiform.measures.measure import Measure, Row, Side
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Flags, Floats
+    from optiform.library.models import Library, Substance
+
+LOWEST_PH, HIGHEST_PH = 0.0, 14.0
+
+
+@dataclass(frozen=True, eq=False)
+class ChargeCurves:
+    """The charge that each material of a library brings, as a function of pH.
+
+    Attributes
+    ----------
+    unknown : ndarray of bool, shape (n,)
+        Materials with a substance of unknown acid-base behaviour and no titration curve; they
+        count as neutral here and are named wherever that matters.
+    """
+
+    library: Library = field(repr=False)
+    table: ChargeTable = field(repr=False)
+    aqua: Floats = field(repr=False)
+    free_alkali: Floats = field(repr=False)
+    surfactant: Flags = field(repr=False)
+    curves: tuple[tuple[int, TitrationCurve], ...] = field(repr=False)
+    unknown: Flags = field(repr=False)
+
+    def at(self, pH: float, ionic_strength: float) -> Floats:
+        """Return the charge of each material, shape (n,)  [meq per g of material].
+
+        A titration curve takes the place of the computed charge; outside what was titrated its
+        end value stands, and `outside` names the material.
+        """
+        charge = self.library.arrays.per_material(self.table.at(pH, ionic_strength)) + self.free_alkali
+        for index, curve in self.curves:
+            charge[index] = curve.charge_at(min(max(pH, curve.pH[0]), curve.pH[-1])) / 1000.0
+        return charge + self.aqua * water_charge_per_gram(pH, ionic_strength)
+
+    def slope(self, pH: float, ionic_strength: float) -> Floats:
+        """Return d(charge)/d(pH) of each material, shape (n,)  [meq/g per pH unit]."""
+        slope = self.library.arrays.per_material(self.table.slope(pH, ionic_strength))
+        for index, curve in self.curves:
+            slope[index] = curve.slope_at(pH) / 1000.0 if curve.covers(pH) else 0.0
+        return slope + self.aqua * water_charge_slope(pH, ionic_strength)
+
+    def settle(self, amounts: Floats) -> Settled | None:
+        """Return the pH of a formula by the full non-linear balance, with its ionic strength.
+
+        Parameters
+        ----------
+        amounts : ndarray, shape (n,)  [% w/w]
+
+        Returns
+        -------
+        optiform.chemistry.Acidity or None
+            None where no pH can be told: no water, off the scale, or outside a titration curve.
+        """
+        mixture, table = self._mixture(amounts)
+        try:
+            return pH_of(mixture, table)
+        except (NoWaterError, OffScaleError, OutsideCurveError):
+            return None
+
+    def outside(self, *pHs: float | None) -> Flags:
+        """Flag materials whose titration curve does not reach one of the pH values, shape (n,)."""
+        flags = np.zeros(len(self.unknown), dtype=bool)
+        for index, curve in self.curves:
+            flags[index] = any(pH is not None and not curve.covers(pH) for pH in pHs)
+        return flags
+
+    def _mixture(self, amounts: Floats) -> tuple[Mixture, ChargeTable]:
+        """Return what is dissolved, over the substances that the formula holds."""
+        arrays = self.library.arrays
+        titrated = np.zeros(len(amounts), dtype=bool)
+        titrated[[index for index, _ in self.curves]] = True
+        inside = amounts * self.surfactant
+        groups = [
+            (arrays.substance_percent(np.where(titrated, 0.0, part)), arrays.substance_percent(np.where(titrated, part, 0.0)))
+            for part in (inside, amounts - inside)
+        ]
+        grams = np.concatenate([plain for plain, _ in groups])
+        under = np.concatenate([beneath for _, beneath in groups])
+        held = np.flatnonzero(grams + under > 0)
+        micellar = np.concatenate([self.has_class, np.zeros(len(arrays.substances), dtype=bool)])
+        mixture = Mixture(
+            grams=grams[held],
+            water=float(self.aqua @ amounts),
+            free_alkali=float(self.free_alkali @ np.where(titrated, 0.0, amounts)),
+            surfactant=micellar[held],
+            curves=tuple((curve, float(amounts[index])) for index, curve in self.curves if amounts[index] > 0),
+            grams_under_curves=under[held],
+        )
+        return mixture, self.table.rows(held % len(arrays.substances))
+
+    @property
+    def has_class(self) -> Flags:
+        """Flag the substances with a charge class, shape (m,)."""
+        return np.array([substance.charge_class is not None for substance in self.library.substances], dtype=bool)
+
+
+@lru_cache(maxsize=8)
+def charge_curves(library: Library) -> ChargeCurves:
+    """Build the charge curves of a library once."""
+    arrays = library.arrays
+    table = ChargeTable([_titratable(substance) for substance in library.substances])
+    points: dict[str, list[tuple[float, float]]] = {}
+    for point in library.titrations:
+        points.setdefault(point.material, []).append((point.pH, point.acid_mmol_per_kg))
+    curves = []
+    for material, measured in points.items():
+        measured.sort()
+        curve = TitrationCurve(tuple(pH for pH, _ in measured), tuple(acid for _, acid in measured), material)
+        curves.append((arrays.material_index[material], curve))
+    unknown_substance = np.array([not substance.charge_known for substance in library.substances], dtype=bool)
+    unknown = arrays.has_substance(unknown_substance)
+    for index, _ in curves:
+        unknown[index] = False
+    return ChargeCurves(
+        library=library,
+        table=table,
+        aqua=arrays.per_material(arrays.over_substances(lambda substance: float(substance.inci == "Aqua"))),
+        free_alkali=arrays.over_materials(lambda material: material.free_alkali) / 1000.0,
+        surfactant=arrays.where(lambda material: material.function == "surfactant"),
+        curves=tuple(curves),
+        unknown=unknown,
+    )
+
+
+def _titratable(substance: Substance) -> Titratable | None:
+    """Return the acid-base data of a substance, or None where it is neutral or unknown."""
+    if substance.inci == "Aqua" or not substance.charge_known:
+        return None
+    charged = bool(substance.pka) or bool(substance.charge_acid_form) or bool(substance.strong_charge)
+    if not charged or substance.molar_mass is None:
+        return None
+    return Titratable(
+        molar_mass=substance.molar_mass,
+        pka=substance.pka,
+        charge_acid_form=substance.charge_acid_form or 0.0,
+        strong_charge=substance.strong_charge or 0.0,
+        strong_ion_charge=substance.strong_ion_charge,
+        effective=substance.pka_kind == "effective",
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Acidity(Measure):
+    """pH as a measure: its rows are charges, its value is the root of the full charge balance."""
+
+    curves: ChargeCurves = field(kw_only=True, repr=False)
+    ionic_strength: float = 0.1
+
+    def row(self, side: Side, bound: float) -> Row:
+        """Return Q(bound) . x >= 0 for at_least, <= 0 for at_most  [meq per 100 g]."""
+        return Row(self.curves.at(bound, self.ionic_strength), side, 0.0)
+
+    def scale(self, amounts: Floats, bound: float | None = None) -> float:
+        """Return the buffer capacity at the bound: what moves the row when the bound moves.
+
+        In meq per 100 g per pH unit.
+        """
+        pH = bound if bound is not None else self.value(amounts)
+        if pH is None:
+            return 0.0
+        return -float(self.curves.slope(pH, self.ionic_strength) @ amounts)
+
+    def value(self, amounts: Floats) -> float | None:
+        """Return the pH of a formula by the full balance, or None where none can be told."""
+        settled = self.curves.settle(amounts)
+        return settled.pH if settled is not None else None
+
+    def contributions(self, amounts: Floats) -> Floats:
+        """Return each material's charge at the formula's pH, shape (n,)  [meq per 100 g]."""
+        pH = self.value(amounts)
+        return np.zeros_like(amounts) if pH is None else self.curves.at(pH, self.ionic_strength) * amounts
+
+
+def acidity(library: Library, ionic_strength: float) -> Acidity:
+    """Return the pH measure of a library at an ionic strength."""
+    curves = charge_curves(library)
+    return Acidity(
+        name="pH",
+        unit="",
+        numerator=np.zeros(len(library.materials)),
+        lowest=LOWEST_PH,
+        highest=HIGHEST_PH,
+        trust=Trust.ESTIMATE,
+        digits=1,
+        note="expect +-0.3 to 0.5 from typical data; confirm with a meter",
+        curves=curves,
+        ionic_strength=ionic_strength,
+    )
+
+
+def undissociated(library: Library, inci: str, pH: float, ionic_strength: float, name: str) -> Measure:
+    """Return the % w/w of one acid in its uncharged form at a pH, counted as the acid.
+
+    For comparing formulas only: efficacy is for the challenge test.
+    """
+    arrays = library.arrays
+    substance = library.substance[inci]
+    fraction = undissociated_fraction(
+        substance.pka,
+        pH,
+        ionic_strength,
+        charge_acid_form=substance.charge_acid_form or 0.0,
+        effective=substance.pka_kind == "effective",
+    )
+    acid_mass = _acid_mass_share(substance)
+    counted = np.zeros(len(arrays.substances))
+    counted[arrays.substance_index[inci]] = fraction * acid_mass
+    return Measure(
+        name=name,
+        unit="% w/w as acid",
+        numerator=arrays.per_material(counted),
+        better="higher",
+        lowest=0.0,
+        highest=100.0,
+        trust=Trust.ESTIMATE,
+        digits=3,
+        note="compares formulas; efficacy is for the challenge test",
+    )
+
+
+def _acid_mass_share(substance: Substance) -> float:
+    """Return grams of free acid per gram of the substance as written (1 for the acid itself)."""
+    ions: dict[Literal["sodium", "potassium"], float] = {"sodium": 22.990, "potassium": 39.098}
+    first = substance.inci.split()[0].casefold()
+    if not substance.strong_charge or substance.molar_mass is None:
+        return 1.0
+    for ion, mass in ions.items():
+        if first == ion:
+            return (substance.molar_mass - substance.strong_charge * (mass - 1.008)) / substance.molar_mass
+    return 1.0

@@ -1,0 +1,84 @@
+"""Plain amounts: of a substance, a tag, a function, a material, electrolyte, any share or ratio."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.library.models import Trust
+from optiform.measures.measure import Measure, Row, Side
+from optiform.measures.parts import part, weakest
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Library
+
+
+def amount(library: Library, kind: str, word: str, name: str) -> Measure:
+    """Return the % w/w of a material, function, substance or tag."""
+    return Measure(
+        name=name,
+        unit="% w/w",
+        numerator=part(library, kind, word),
+        lowest=0.0,
+        highest=100.0,
+        trust=weakest(library, "percent"),
+        digits=2,
+    )
+
+
+def electrolyte(library: Library) -> Measure:
+    """Return the % w/w of substances tagged electrolyte, counted inside every material."""
+    tagged = library.arrays.over_substances(lambda substance: float("electrolyte" in substance.tags))
+    return Measure(
+        name="electrolyte",
+        unit="% w/w",
+        numerator=library.arrays.per_material(tagged),
+        lowest=0.0,
+        highest=100.0,
+        trust=weakest(library, "percent"),
+        digits=2,
+    )
+
+
+class Count(Measure):
+    """How many materials a formula holds; the program counts choices, so no row over amounts exists."""
+
+    def value(self, amounts: Floats) -> float | None:
+        """Return the number of materials used."""
+        return float(np.count_nonzero(amounts > 0))
+
+    def row(self, side: Side, bound: float) -> Row:
+        """Refuse: a count is limited through the program's choices."""
+        raise NotImplementedError("the number of ingredients is limited through the program's choices")
+
+    def contributions(self, amounts: Floats) -> Floats:
+        """Return 1 for each material used, shape (n,)."""
+        return (amounts > 0).astype(float)
+
+
+def count(library: Library) -> Count:
+    """Return the number of materials."""
+    ones = np.ones(len(library.materials))
+    return Count(name="ingredients", unit="materials", numerator=ones, better="lower", lowest=0.0, trust=Trust.OWN, digits=0)
+
+
+def proportion(top: Measure, bottom: Measure, name: str, unit: str, factor: float = 1.0) -> Measure:
+    """Return one total in proportion to another: factor * (n . x) / (d . x)."""
+    if top.denominator is not None or bottom.denominator is not None:
+        raise ValueError(f"{name}: only totals can be put in proportion")
+    if np.any(bottom.numerator < 0):
+        raise ValueError(f"{name}: {bottom.name} has negative parts and cannot be a base")
+    missing = [measure.missing for measure in (top, bottom) if measure.missing is not None]
+    return Measure(
+        name=name,
+        unit=unit,
+        numerator=factor * top.numerator,
+        denominator=bottom.numerator,
+        lowest=0.0,
+        highest=100.0 if unit.startswith("%") else np.inf,
+        trust=max(top.trust, bottom.trust, key=lambda trust: trust.rank),
+        missing=np.logical_or.reduce(missing) if missing else None,
+        digits=1,
+    )

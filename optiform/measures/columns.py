@@ -1,0 +1,74 @@
+"""Measures that the user adds as columns of the library; no code needed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.measures.measure import Measure
+from optiform.measures.parts import UnknownPart, active_matter, part, substance_flags, weakest
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Flags, Floats
+    from optiform.library.models import ColumnMeasure, Library
+
+
+def column_measure(library: Library, column: ColumnMeasure) -> Measure:
+    """Return the measure that a column of materials.csv or substances.csv stands for.
+
+    A total adds value * % w/w; a mean divides by the basis, which is "active matter", "tag:WORD",
+    "function:WORD", "substance:INCI" or "material:ID".
+    """
+    of_materials = any(column.column in material.extra for material in library.materials)
+    items = library.materials if of_materials else library.substances
+    values = np.array([item.extra.get(column.column, np.nan) for item in items], dtype=float)
+    absent = np.isnan(values)
+    numbers = np.where(absent, 0.0, values)
+    if column.basis == "total":
+        numerator = numbers if of_materials else library.arrays.per_material(numbers)
+        denominator, missing = None, absent if of_materials else library.arrays.has_substance(absent)
+    else:
+        numerator, denominator, missing = _mean(library, column.basis, numbers, absent, of_materials=of_materials)
+    return Measure(
+        name=column.name,
+        unit=column.unit,
+        numerator=numerator,
+        denominator=denominator,
+        better=column.better,
+        trust=weakest(library, column.column),
+        missing=missing,
+    )
+
+
+def _mean(
+    library: Library, basis: str, numbers: Floats, absent: Flags, *, of_materials: bool
+) -> tuple[Floats, Floats, Flags]:
+    """Return numerator, denominator and missing flags of a mean over a basis."""
+    if of_materials:
+        weight = _basis(library, basis, None)
+        return numbers * weight, weight, absent & (weight > 0)
+    weight = _basis(library, basis, (~absent).astype(float))
+    return _basis(library, basis, numbers), weight, _basis(library, basis, absent.astype(float)) > 0
+
+
+def _basis(library: Library, basis: str, per_substance: Floats | None) -> Floats:
+    """Return the basis of a mean over materials, each substance weighted where values are given."""
+    arrays = library.arrays
+    kind, _, word = basis.partition(":")
+    if basis == "active matter":
+        if per_substance is None:
+            return active_matter(library)
+        has_class = arrays.over_substances(lambda substance: substance.charge_class is not None)
+        return arrays.per_material(has_class * per_substance) * (active_matter(library) > 0)
+    if kind not in ("tag", "function", "substance", "material"):
+        raise UnknownPart(basis)
+    if per_substance is None:
+        return part(library, kind, word)
+    if kind in ("function", "material"):
+        return part(library, kind, word) * arrays.per_material(per_substance)
+    whole = arrays.where(lambda material: kind == "tag" and word in material.tags)
+    inside = arrays.per_material(substance_flags(library, kind, word) * per_substance)
+    return np.where(whole, arrays.per_material(per_substance), inside)
+
+

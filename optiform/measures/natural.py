@@ -1,0 +1,57 @@
+"""Natural origin after the arithmetic of ISO 16128-2, with and without the added water."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.library.models import Trust
+from optiform.measures.measure import Measure
+from optiform.measures.parts import weakest
+
+if TYPE_CHECKING:
+    from optiform.library.models import Library
+
+NOTE = "the index depends on the method behind it by up to 0.4; a supplier's declaration decides"
+
+
+def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
+    """Return the natural origin content, % (ISO 16128-2:2017).
+
+    A supplier's index for a material overrides the indices of its substances.
+
+    Parameters
+    ----------
+    library : Library
+    without_water : bool
+        Leave the added water (the q.s.) out of both sums; water inside materials stays.
+    """
+    arrays = library.arrays
+    from_substances = arrays.per_material(arrays.over_substances(lambda substance: _index(substance.natural_origin, substance.inci)))
+    lacks = np.array(
+        [substance.natural_origin is None and substance.inci != "Aqua" for substance in library.substances], dtype=bool
+    )
+    declared = np.array([material.natural_origin is not None for material in library.materials], dtype=bool)
+    index = np.where(declared, arrays.over_materials(lambda material: material.natural_origin or 0.0), from_substances)
+    added_water = arrays.where(lambda material: material.function == "water")
+    kept = (~added_water).astype(float)
+    return Measure(
+        name="natural origin without water" if without_water else "natural origin",
+        unit="%",
+        numerator=100.0 * index * kept if without_water else index,
+        denominator=kept if without_water else None,
+        better="higher",
+        lowest=0.0,
+        highest=100.0,
+        trust=max(weakest(library, "natural_origin"), Trust.ESTIMATE, key=lambda trust: trust.rank),
+        digits=0,
+        missing=arrays.has_substance(lacks) & ~declared,
+        note=NOTE,
+    )
+
+
+def _index(index: float | None, inci: str) -> float:
+    if inci == "Aqua":
+        return 1.0
+    return index if index is not None else 0.0

@@ -1,0 +1,127 @@
+"""Parts of a formula that measures are made of: active matter, a tag, a substance, a function."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, get_args
+
+import numpy as np
+
+from optiform.library.models import ChargeClass, Library, Trust
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Flags, Floats
+
+CHARGE_CLASSES: tuple[str, ...] = get_args(ChargeClass)
+
+
+class UnknownPart(KeyError):
+    """No material, substance, function, tag or class of that name."""
+
+
+@lru_cache(maxsize=8)
+def _is_surfactant(library: Library) -> Flags:
+    return library.arrays.where(lambda material: material.function == "surfactant")
+
+
+def active_matter(library: Library, chosen: Flags | None = None) -> Floats:
+    """Return the surfactant fraction of each material.
+
+    Only substances with a charge class count, and only inside materials whose function is
+    surfactant: solubilisers, emulsifiers, thickeners and conditioning quats never do.
+
+    Parameters
+    ----------
+    library : Library
+    chosen : ndarray of bool, shape (m,), optional
+        Count only these substances.
+
+    Returns
+    -------
+    ndarray, shape (n,)  [% w/w active per % w/w of material]
+    """
+    arrays = library.arrays
+    has_class = arrays.over_substances(lambda substance: substance.charge_class is not None)
+    if chosen is not None:
+        has_class = has_class * chosen
+    return arrays.per_material(has_class) * _is_surfactant(library)
+
+
+def charge_class(library: Library, word: str) -> Flags:
+    """Flag the substances of a charge class, shape (m,)."""
+    return np.array([substance.charge_class == word for substance in library.substances], dtype=bool)
+
+
+def substance_flags(library: Library, kind: str, word: str) -> Flags:
+    """Flag the substances that a reference means, shape (m,)."""
+    if kind == "substance":
+        return np.array([substance.inci == word for substance in library.substances], dtype=bool)
+    return np.array([word in substance.tags for substance in library.substances], dtype=bool)
+
+
+def part(library: Library, kind: str, word: str) -> Floats:
+    """Return how much of each material belongs to a reference.
+
+    Parameters
+    ----------
+    library : Library
+    kind : str
+        "material", "function" (whole materials), "substance" (its fraction) or "tag" (whole
+        materials that carry it themselves, else the fraction of substances that do).
+    word : str
+
+    Returns
+    -------
+    ndarray, shape (n,)  [% w/w per % w/w of material]
+
+    Raises
+    ------
+    UnknownPart
+        If the library knows nothing of that name.
+    """
+    arrays = library.arrays
+    if kind == "material":
+        if word not in arrays.material_index:
+            raise UnknownPart(word)
+        vector = np.zeros(len(arrays.materials))
+        vector[arrays.material_index[word]] = 1.0
+        return vector
+    if kind == "function":
+        return arrays.where(lambda material: word in material.functions).astype(float)
+    if kind == "substance" and word not in arrays.substance_index:
+        raise UnknownPart(word)
+    inside = arrays.per_material(substance_flags(library, kind, word).astype(float))
+    if kind == "substance":
+        return inside
+    whole = arrays.where(lambda material: word in material.tags)
+    if not whole.any() and not inside.any() and word not in known_tags(library):
+        raise UnknownPart(word)
+    return np.where(whole, 1.0, inside)
+
+
+def active_part(library: Library, kind: str, word: str) -> Floats:
+    """Return how much active matter of each material belongs to a reference, shape (n,)."""
+    if kind in CHARGE_CLASSES:
+        return active_matter(library, charge_class(library, kind))
+    if kind in ("material", "function"):
+        return active_matter(library) * part(library, kind, word)
+    inside = active_matter(library, substance_flags(library, kind, word))
+    if kind == "substance":
+        return inside
+    whole = library.arrays.where(lambda material: word in material.tags)
+    return np.where(whole, active_matter(library), inside)
+
+
+@lru_cache(maxsize=8)
+def known_tags(library: Library) -> frozenset[str]:
+    """Return every tag of the library, without the mark of doubt."""
+    words: set[str] = set()
+    for item in (*library.materials, *library.substances):
+        words.update(word.rstrip("?") for word in item.tags)
+    return frozenset(words)
+
+
+def weakest(library: Library, *columns: str) -> Trust:
+    """Return the weakest trust among columns; a column without one counts as from memory."""
+    trusts = [library.trust.get(column, Trust.MEMORY) for column in columns]
+    return max(trusts, key=lambda trust: trust.rank)

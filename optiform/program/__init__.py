@@ -1,0 +1,27 @@
+"""A brief and a library as requirements and one array-form program."""
+
+from optiform.program.build import build, conditions_of
+from optiform.program.judge import Break, breaks, complete, used
+from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
+from optiform.program.reduce import Reduced, reduce
+from optiform.program.requirement import Requirement, limit_title, number
+
+__all__ = [
+    "TOLERANCE",
+    "USED",
+    "Break",
+    "Form",
+    "Move",
+    "Program",
+    "Reduced",
+    "Requirement",
+    "SparseRow",
+    "breaks",
+    "build",
+    "complete",
+    "conditions_of",
+    "limit_title",
+    "number",
+    "reduce",
+    "used",
+]

@@ -1,0 +1,115 @@
+"""pH windows: the brief's own, and those of preservative systems and materials that depend on it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.measures.acidity import Acidity, charge_curves
+from optiform.program.requirement import Requirement, number
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Target
+    from optiform.program.draft import Draft
+    from optiform.program.program import Indices
+
+Window = tuple[float | None, float | None]
+
+
+def add_pH(draft: Draft) -> None:
+    """Add the pH target and every window that depends on it.
+
+    A dosed pH makes rows of charge; a bench pH, or none, only gates what depends on it.
+    """
+    target = draft.brief.targets.get("pH")
+    if target is not None and target.set == "dosed":
+        _refuse_unknown(draft, target)
+        draft.limit("targets/pH", _measure(draft), target.at_least, target.at_most)
+    for system in draft.library.systems:
+        choice = np.array([draft.systems[system.name]], dtype=np.intp)
+        if system.pH is not None:
+            requirement = _windowed(draft, f"system-pH/{system.name}", system.name, system.pH, system.why, system.source)
+            if target is None:
+                draft.add_row(requirement, choice, [1.0], upper=0.0)
+            else:
+                gate(draft, requirement, choice, system.pH, target)
+    for index, material in enumerate(draft.library.materials):
+        window = (material.pH_min, material.pH_max)
+        if target is None or window == (None, None) or _contains(window, target):
+            continue
+        requirement = _windowed(draft, f"material-pH/{material.id}", material.id, window, "where the material works", material.source)
+        gate(draft, requirement, draft.used(index), window, target)
+
+
+def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target: Target) -> None:
+    """Tie a choice to a pH window under the brief's pH target."""
+    if _contains(window, target):
+        return
+    if target.set == "bench" or _apart(window, target):
+        draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
+        return
+    measure = _measure(draft)
+    for side, bound in (("at_least", window[0]), ("at_most", window[1])):
+        if bound is not None:
+            draft.when(requirement, choice, measure.row(side, bound))  # type: ignore[arg-type]
+
+
+def _measure(draft: Draft) -> Acidity:
+    measure = draft.catalogue.find("pH")
+    if not isinstance(measure, Acidity):
+        raise TypeError("the catalogue's pH is not a charge balance")
+    return measure
+
+
+def _contains(window: Window, target: Target) -> bool:
+    """Tell whether the target lies inside the window, so that the window adds nothing."""
+    low = window[0] is None or (target.at_least is not None and target.at_least >= window[0])
+    high = window[1] is None or (target.at_most is not None and target.at_most <= window[1])
+    return low and high
+
+
+def _apart(window: Window, target: Target) -> bool:
+    """Tell whether the target and the window have nothing in common."""
+    above = window[0] is not None and target.at_most is not None and target.at_most < window[0]
+    below = window[1] is not None and target.at_least is not None and target.at_least > window[1]
+    return above or below
+
+
+def _windowed(draft: Draft, key: str, name: str, window: Window, why: str, source: str) -> int:
+    low, high = (None if end is None else number(end) for end in window)
+    span = f"from {low} to {high}" if low and high else f"of at least {low}" if low else f"of at most {high}"
+    return draft.require(
+        Requirement(
+            key=key,
+            title=f"{name} only at a pH {span}",
+            origin="library",
+            movable=False,
+            choice=True,
+            subject=(name,),
+            why=why,
+            source=source,
+        )
+    )
+
+
+def _refuse_unknown(draft: Draft, target: Target) -> None:
+    """Leave out, by name, the materials whose charge at the window's ends is not known."""
+    curves = charge_curves(draft.library)
+    unknown = np.flatnonzero(curves.unknown | curves.outside(target.at_least, target.at_most))
+    if not len(unknown):
+        return
+    names = tuple(draft.library.materials[index].id for index in unknown)
+    requirement = draft.require(
+        Requirement(
+            key="unknown-charge",
+            title="materials whose acid-base behaviour is unknown stay out of a dosed pH: " + ", ".join(names),
+            origin="library",
+            movable=False,
+            choice=True,
+            subject=names,
+            why="their charge at this pH is not in the library",
+        )
+    )
+    draft.forbid(requirement, unknown)
+    draft.notes.append(f"Left out, because their acid-base data lack and the pH is dosed: {', '.join(names)}.")

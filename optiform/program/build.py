@@ -1,0 +1,147 @@
+"""From a brief and its library to one program."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.faults import BadInput, Fault
+from optiform.measures import Catalogue, Conditions
+from optiform.measures.acidity import Acidity
+from optiform.measures.amounts import Count
+from optiform.measures.texture import Viscosity
+from optiform.program import acid_rows, choices, law_rows, rules, wishes
+from optiform.program.draft import Draft
+from optiform.program.program import Form, Program
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.measures import Measure
+    from optiform.program.program import Indices
+
+START_STRENGTH = 0.1
+"""Ionic strength from which a dosed pH is first computed, mol per kg of water."""
+
+
+def conditions_of(brief: Brief, ionic_strength: float = START_STRENGTH) -> Conditions:
+    """Return the frozen conditions under which a brief's measures are taken."""
+    pH, viscosity = brief.targets.get("pH"), brief.targets.get("viscosity")
+    return Conditions(
+        pH_low=pH.at_least if pH else None,
+        pH_high=pH.at_most if pH else None,
+        dosed=bool(pH and pH.set == "dosed"),
+        ionic_strength=ionic_strength,
+        base=viscosity.base if viscosity else None,
+    )
+
+
+def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
+    """State everything that must hold as one program in array form.
+
+    Parameters
+    ----------
+    brief : Brief
+        Read and checked; its library is complete.
+    ionic_strength : float  [mol per kg of water]
+        At which the charges of a dosed pH are taken.
+
+    Raises
+    ------
+    BadInput
+        If a rule or the aim names a measure that cannot serve there.
+    """
+    catalogue = Catalogue(brief.library, conditions_of(brief, ionic_strength))
+    draft = Draft(brief, catalogue)
+    choices.add_materials(draft)
+    structure = _structure(draft)
+    wishes.add_targets(draft)
+    acid_rows.add_pH(draft)
+    wishes.add_includes(draft)
+    wishes.add_counts(draft)
+    wishes.add_shares(draft)
+    wishes.add_ratios(draft)
+    rules.add_rules(draft, brief.rules, "brief")
+    rules.add_rules(draft, brief.library.rules, "library")
+    law_rows.add_law(draft)
+    wishes.add_excludes(draft)
+    wishes.add_shelf(draft)
+    aim = catalogue.find(brief.aim.measure)
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    objective = aim_columns(draft, aim)
+    draft.faults.file = draft.faults.file or brief.file
+    draft.faults.raise_if_any()
+    return _freeze(draft, aim, sign, objective, structure)
+
+
+def aim_columns(draft: Draft, aim: Measure) -> Floats:
+    """Return the linear form of an aim over all columns (its numerator, where it is a ratio).
+
+    Raises
+    ------
+    BadInput
+        If the measure is no linear form: pH and viscosity are windows, not aims.
+    """
+    if isinstance(aim, (Acidity, Viscosity)):
+        raise BadInput([Fault(draft.brief.file, "[aim]", f"'{aim.name}' is a window, not an aim", "any total or mean")])
+    wishes.refuse_missing(draft, aim)
+    if isinstance(aim, Count):
+        columns = wishes.ingredient_columns(draft)
+        return np.bincount(columns, minlength=len(draft.lower)).astype(float)
+    return np.concatenate([aim.numerator, np.zeros(len(draft.lower) - len(aim.numerator))])
+
+
+def _structure(draft: Draft) -> Indices:
+    """Return the choice columns that make two formulas different."""
+    columns: list[int] = []
+    for word in draft.brief.ranked.differ_in:
+        if word == "preservative" and draft.systems:
+            columns.extend(draft.systems.values())
+            continue
+        for index, material in enumerate(draft.library.materials):
+            if word in material.functions and not _member(draft, index):
+                columns.extend(draft.used(index))
+    return np.unique(np.array(columns, dtype=np.intp))
+
+
+def _member(draft: Draft, index: int) -> bool:
+    """Tell whether a material is used only through a preservative system."""
+    taken = set(draft.systems.values())
+    return index in draft.uses and bool(taken & set(draft.uses[index].tolist()))
+
+
+def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structure: Indices) -> Program:
+    """Turn the lists of a draft into the arrays of a program."""
+    width = len(draft.lower)
+    lengths = np.array([len(row.indices) for row in draft.rows], dtype=np.intp)
+    denominator = None
+    if aim.denominator is not None:
+        denominator = np.concatenate([aim.denominator, np.zeros(width - len(aim.denominator))])
+    none = np.zeros(0, dtype=np.intp)
+    return Program(
+        library=draft.library,
+        catalogue=draft.catalogue,
+        aim=aim,
+        aim_sign=sign,
+        form=Form(
+            lower=np.array(draft.lower),
+            upper=np.array(draft.upper),
+            integer=np.array(draft.integer, dtype=bool),
+            objective=sign * np.concatenate([objective, np.zeros(width - len(objective))]),
+            starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
+            indices=np.concatenate([row.indices for row in draft.rows]).astype(np.intp),
+            values=np.concatenate([row.values for row in draft.rows]),
+            row_lower=np.array([row.lower for row in draft.rows]),
+            row_upper=np.array([row.upper for row in draft.rows]),
+        ),
+        row_requirement=np.array(draft.row_requirement, dtype=np.intp),
+        requirements=tuple(draft.requirements),
+        moves={key: tuple(moves) for key, moves in draft.moves.items()},
+        uses=tuple(draft.uses.get(index, none) for index in range(len(draft.library.materials))),
+        systems=dict(draft.systems),
+        groups=tuple(draft.groups),
+        structure=structure,
+        ratio_aim=denominator,
+        notes=tuple(draft.notes),
+    )

@@ -1,0 +1,223 @@
+"""A program while it is being written: columns and rows are added, then frozen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.faults import Faults
+from optiform.program.moves import HALF, CountMove, MeasureMove, UseMove
+from optiform.program.program import USED, Move, SparseRow
+from optiform.program.requirement import Origin, Requirement, limit_title
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Library
+    from optiform.measures import Catalogue, Measure, Row, Side
+    from optiform.program.program import Indices
+
+FULL = 100.0
+
+
+@dataclass
+class Draft:
+    """Gathers the columns, rows and requirements of one program."""
+
+    brief: Brief
+    catalogue: Catalogue
+    lower: list[float] = field(default_factory=list)
+    upper: list[float] = field(default_factory=list)
+    integer: list[bool] = field(default_factory=list)
+    rows: list[SparseRow] = field(default_factory=list)
+    row_requirement: list[int] = field(default_factory=list)
+    requirements: list[Requirement] = field(default_factory=list)
+    moves: dict[int, list[tuple[int, Move]]] = field(default_factory=dict)
+    uses: dict[int, Indices] = field(default_factory=dict)
+    systems: dict[str, int] = field(default_factory=dict)
+    groups: list[tuple[int, Indices]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    faults: Faults = field(default_factory=Faults)
+    _keys: dict[str, int] = field(default_factory=dict)
+    _groups_of: dict[tuple[int, ...], Indices] = field(default_factory=dict)
+
+    @property
+    def library(self) -> Library:
+        """Return the library that the program draws on."""
+        return self.brief.library
+
+    def position(self, material: str) -> int:
+        """Return the column of a material's amount."""
+        return self.library.arrays.material_index[material]
+
+    # columns
+
+    def column(self, lower: float = 0.0, upper: float = 1.0, *, integer: bool = True) -> int:
+        """Add a column and return its position."""
+        self.lower.append(lower)
+        self.upper.append(upper)
+        self.integer.append(integer)
+        return len(self.lower) - 1
+
+    def used(self, index: int) -> Indices:
+        """Return the choice columns that add up to "this material is used", made on first need."""
+        if index not in self.uses:
+            self._add_choice(index)
+        return self.uses[index]
+
+    def _add_choice(self, index: int) -> None:
+        """Tie a material to a yes-or-no column: an amount is 0 or within the supplier's use range."""
+        choice = np.array([self.column()], dtype=np.intp)
+        self.uses[index] = choice
+        material = self.library.materials[index]
+        for side, bound in (("at_least", max(material.min_if_used, USED)), ("at_most", material.max_use)):
+            stated = material.min_if_used > 0 if side == "at_least" else material.max_use < FULL
+            words = "if used, at least" if side == "at_least" else "at most"
+            self.use_level(index, choice, side, bound, f"{material.id} {words}", origin="library" if stated else "balance")
+
+    def use_level(
+        self, index: int, choices: Indices, side: Side, bound: float, words: str, *, origin: Origin = "library"
+    ) -> None:
+        """Add the row amount >= or <= bound * (used)."""
+        material = self.library.materials[index]
+        requirement = self.require(
+            Requirement(
+                key=f"use/{material.id}/{side}",
+                title=f"{words} {bound:.10g} % w/w",
+                origin=origin,
+                measure=f"material:{material.id}",
+                side=side,
+                bound=bound,
+                unit="% w/w",
+                movable=origin == "library",
+                subject=(material.id,),
+                why="use range of the material",
+                source=material.source,
+            )
+        )
+        self.move(requirement, UseMove(index, choices, side), bound)
+
+    def any_of(self, indices: Sequence[int]) -> Indices:
+        """Return columns that add up to at least 1 when any of the materials is used, and to at most 1.
+
+        One material: its own choice. Several: one helper column that is the largest of them.
+        """
+        if len(indices) == 1:
+            return self.used(indices[0])
+        key = tuple(sorted(indices))
+        if key not in self._groups_of:
+            helper = self.column(integer=False)
+            members = [self.used(index) for index in key]
+            link = self.require(
+                Requirement(key=f"group/{helper}", title="a group is used when a member is", origin="balance", movable=False)
+            )
+            for choice in members:
+                self.add_row(link, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
+            self._groups_of[key] = np.array([helper], dtype=np.intp)
+            self.groups.append((helper, np.unique(np.concatenate(members))))
+        return self._groups_of[key]
+
+    # rows
+
+    def require(self, requirement: Requirement) -> int:
+        """Add a requirement and return its position; the same key twice is one requirement."""
+        if requirement.key not in self._keys:
+            self._keys[requirement.key] = len(self.requirements)
+            self.requirements.append(requirement)
+        return self._keys[requirement.key]
+
+    def add(self, requirement: int, row: SparseRow) -> int:
+        """Add a row that belongs to a requirement and return its position."""
+        self.rows.append(row)
+        self.row_requirement.append(requirement)
+        return len(self.rows) - 1
+
+    def add_row(
+        self,
+        requirement: int,
+        indices: Iterable[int],
+        values: Iterable[float],
+        *,
+        lower: float = -np.inf,
+        upper: float = np.inf,
+    ) -> int:
+        """Add a row given as plain lists; equal columns are summed."""
+        columns, inverse = np.unique(np.fromiter(indices, dtype=np.intp), return_inverse=True)
+        summed = np.bincount(inverse, weights=np.fromiter(values, dtype=float), minlength=len(columns))
+        return self.add(requirement, SparseRow(columns, summed, lower, upper))
+
+    def move(self, requirement: int, move: Move, bound: float) -> int:
+        """Add the row of a bound that can move later."""
+        row = self.add(requirement, move.row(bound))
+        self.moves.setdefault(requirement, []).append((row, move))
+        return row
+
+    def limit(self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object) -> None:
+        """Add the requirements and rows of a window on a measure."""
+        label = str(more.pop("label", measure.name))
+        if at_least is not None and at_least == at_most:
+            requirement = self._limit_requirement(key, label, "equal", at_least, measure, more)
+            self.move(requirement, MeasureMove(measure, "at_least"), at_least)
+            self.move(requirement, MeasureMove(measure, "at_most"), at_least)
+            return
+        for side, bound in (("at_least", at_least), ("at_most", at_most)):
+            if bound is not None:
+                requirement = self._limit_requirement(key, label, side, bound, measure, more)
+                self.move(requirement, MeasureMove(measure, side), bound)
+
+    def _limit_requirement(
+        self, key: str, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
+    ) -> int:
+        fields: dict[str, object] = {"origin": "brief", "measure": measure.name, **more}
+        return self.require(
+            Requirement(
+                key=f"{key}/{side}",
+                title=limit_title(label, side, bound, measure.unit),  # type: ignore[arg-type]
+                side=side,  # type: ignore[arg-type]
+                bound=bound,
+                unit=measure.unit,
+                **fields,  # type: ignore[arg-type]
+            )
+        )
+
+    def count(self, requirement: int, columns: Iterable[int], side: Side, bound: float) -> None:
+        """Add a bound on how many choice columns are taken."""
+        indices, times = np.unique(np.fromiter(columns, dtype=np.intp), return_counts=True)
+        self.move(requirement, CountMove(indices, times.astype(float), side), bound)
+
+    def forbid(self, requirement: int, indices: Iterable[int]) -> None:
+        """Keep materials out: their amounts and choices add up to nothing."""
+        for index in indices:
+            self.add_row(requirement, [index], [1.0], upper=0.0)
+            if index in self.uses and len(self.uses[index]) == 1:
+                self.add_row(requirement, self.uses[index], [1.0], upper=0.0)
+
+    def when(self, requirement: int, choices: Indices, row: Row) -> None:
+        """Add a row that holds only when a choice is taken, as tight as the library allows.
+
+        The row may be left open by the least (or most) that any formula can give it, no more.
+        """
+        slack = HALF if row.side == "at_least" else -HALF
+        bound = row.bound - slack
+        extreme = self.extreme(row.coefficients, least=row.side == "at_least")
+        opening = bound - extreme
+        if (opening <= 0) if row.side == "at_least" else (opening >= 0):
+            return
+        indices = np.flatnonzero(row.coefficients)
+        columns = [*indices, *choices]
+        values = [*row.coefficients[indices], *([-opening] * len(choices))]
+        if row.side == "at_least":
+            self.add_row(requirement, columns, values, lower=bound - opening)
+        else:
+            self.add_row(requirement, columns, values, upper=bound - opening)
+
+    def extreme(self, coefficients: Floats, *, least: bool) -> float:
+        """Return the least (or most) that coefficients . x can be while x fills 100 % within its use levels."""
+        order = np.argsort(coefficients if least else -coefficients, kind="stable")
+        room = np.cumsum(self.library.arrays.max_use[order])
+        taken = np.diff(np.minimum(room, FULL), prepend=0.0)
+        return float(coefficients[order] @ taken)

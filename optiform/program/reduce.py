@@ -1,0 +1,131 @@
+"""The small continuous program that is left once every choice is fixed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.program import Form, SparseRow
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from optiform.library.arrays import Floats
+    from optiform.program.program import Indices, Program
+
+
+@dataclass(frozen=True, eq=False)
+class Reduced:
+    """A program with its choices fixed: only the amounts that are still free, and the rows that see them.
+
+    Attributes
+    ----------
+    program : Program
+    fixed : ndarray, shape (columns of the program,)
+        The value at which each column is held where it is not free.
+    free : ndarray of int
+        Columns of the program that are still free; column j here is ``free[j]`` there.
+    rows : ndarray of int
+        Rows of the program that are left; row r here is ``rows[r]`` there.
+    form : Form
+    """
+
+    program: Program = field(repr=False)
+    fixed: Floats = field(repr=False)
+    free: Indices = field(repr=False)
+    rows: Indices = field(repr=False)
+    form: Form = field(repr=False)
+    slack: float = 0.0
+
+    @cached_property
+    def position(self) -> Indices:
+        """Return the column here of each column there, or -1."""
+        position = np.full(len(self.fixed), -1, dtype=np.intp)
+        position[self.free] = np.arange(len(self.free))
+        return position
+
+    @cached_property
+    def row_position(self) -> dict[int, int]:
+        """Return the row here of each row there that is left."""
+        return {int(row): here for here, row in enumerate(self.rows)}
+
+    def row(self, row: SparseRow) -> SparseRow:
+        """Return a row of the program as it reads here."""
+        here = self.position[row.indices]
+        stays = here >= 0
+        constant = float(row.values[~stays] @ self.fixed[row.indices[~stays]])
+        return SparseRow(here[stays], row.values[stays], row.lower - constant, row.upper - constant)
+
+    def moved(self, requirement: int, bound: float) -> Iterator[tuple[int, SparseRow]]:
+        """Yield the rows that a requirement has here at another bound, each with its position."""
+        for row, move in self.program.moves[requirement]:
+            if row in self.row_position:
+                yield self.row_position[row], self.row(move.row(bound, self.slack))
+
+    def full(self, values: Floats) -> Floats:
+        """Return all columns of the program from the free ones."""
+        whole = self.fixed.copy()
+        whole[self.free] = values
+        return whole
+
+
+def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
+    """Fix every choice of a program at its rounded value.
+
+    Amounts whose choice is "no" are held at 0; all other amounts stay free.
+
+    Parameters
+    ----------
+    program : Program
+    values : ndarray, shape (columns,)
+        A solution whose choices are to be kept.
+    slack : float
+        How far bounds on measures are relaxed, in their own units; 0 holds them exactly.
+    """
+    form = program.form
+    fixed = np.zeros(form.columns)
+    fixed[form.integer] = np.round(values[form.integer])
+    for helper, members in program.groups:
+        fixed[helper] = fixed[members].max()
+    free = [index for index, choices in enumerate(program.uses) if not len(choices) or fixed[choices].sum() > 0]
+    columns = np.array(free, dtype=np.intp)
+    position = np.full(form.columns, -1, dtype=np.intp)
+    position[columns] = np.arange(len(columns))
+    here = position[form.indices]
+    stays = here >= 0
+    constant = np.bincount(
+        form.owner, weights=np.where(stays, 0.0, form.values * fixed[form.indices]), minlength=form.rows
+    )
+    counts = np.bincount(form.owner[stays], minlength=form.rows)
+    rows = np.flatnonzero(counts)
+    reduced = Form(
+        lower=form.lower[columns],
+        upper=form.upper[columns],
+        integer=np.zeros(len(columns), dtype=bool),
+        objective=form.objective[columns],
+        starts=np.concatenate([[0], np.cumsum(counts[rows])]).astype(np.intp),
+        indices=here[stays],
+        values=form.values[stays],
+        row_lower=(form.row_lower - constant)[rows],
+        row_upper=(form.row_upper - constant)[rows],
+    )
+    loose = Reduced(program, fixed, columns, rows, reduced, slack)
+    return replace(loose, form=_tightened(loose))
+
+
+def _tightened(reduced: Reduced) -> Form:
+    """Return the form with every bound on a measure at the slack that was asked for."""
+    values, lower, upper = (a.copy() for a in (reduced.form.values, reduced.form.row_lower, reduced.form.row_upper))
+    for requirement in reduced.program.moves:
+        bound = reduced.program.requirements[requirement].bound
+        if bound is None:
+            continue
+        for row, content in reduced.moved(requirement, bound):
+            span = slice(reduced.form.starts[row], reduced.form.starts[row + 1])
+            if len(content.indices) == span.stop - span.start:
+                values[span] = content.values
+                lower[row], upper[row] = content.lower, content.upper
+    return replace(reduced.form, values=values, row_lower=lower, row_upper=upper)

@@ -1,0 +1,59 @@
+"""One addressable demand on a formula, in the user's words and units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Origin = Literal["brief", "library", "law", "balance"]
+Bounded = Literal["at_least", "at_most", "equal"]
+SIDE_WORDS: dict[Bounded, str] = {"at_least": "at least", "at_most": "at most", "equal": "exactly"}
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """One demand that rows of a program stand for.
+
+    Attributes
+    ----------
+    key : str
+        Stable address, e.g. ``targets/active matter/at_least``.
+    title : str
+        The demand as a reader meets it: "active matter at least 11 % w/w", or a sentence.
+    origin : str
+        Who asks: brief, library, law or balance.
+    measure, side, bound, unit
+        For a demand with a number: what is bounded, from which side, where, in which unit.
+    movable : bool
+        Whether the user may change it; the balance and the law never move.
+    choice : bool
+        Whether it is a choice (a count, an exclusion, an implication) and not a number on a scale.
+    subject : tuple of str
+        Ids of the materials that the demand is about, where it is about some.
+    why, source : str
+        Why the demand exists, and who says so.
+    """
+
+    key: str
+    title: str
+    origin: Origin
+    measure: str | None = None
+    side: Bounded | None = None
+    bound: float | None = None
+    unit: str = ""
+    movable: bool = True
+    choice: bool = False
+    subject: tuple[str, ...] = ()
+    why: str = ""
+    source: str = ""
+
+
+def number(value: float) -> str:
+    """Write a number as short as it can be read back: 11, 0.3, 4.95."""
+    text = f"{value:.10g}"
+    return text if "e" not in text else f"{value:f}".rstrip("0").rstrip(".")
+
+
+def limit_title(measure: str, side: Bounded, bound: float, unit: str) -> str:
+    """Return "active matter at least 11 % w/w"."""
+    return " ".join(part for part in (measure, SIDE_WORDS[side], number(bound), unit) if part)

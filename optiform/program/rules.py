@@ -1,0 +1,136 @@
+"""Rules of the library and of the brief as rows: needs, incompatible, when, linear."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.library.selection import resolve
+from optiform.measures.acidity import Acidity
+from optiform.measures.amounts import Count
+from optiform.measures.measure import Measure
+from optiform.measures.texture import Viscosity
+from optiform.program.acid_rows import gate
+from optiform.program.requirement import Requirement, limit_title
+
+if TYPE_CHECKING:
+    from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
+    from optiform.program.draft import Draft
+    from optiform.program.program import Indices
+    from optiform.program.requirement import Origin
+
+
+def add_rules(draft: Draft, rules: Rules, origin: Origin) -> None:
+    """Add the rules of one origin."""
+    for position, needs in enumerate(rules.needs, 1):
+        _needs(draft, needs, f"{origin}/needs/{position}", origin)
+    for position, pair in enumerate(rules.incompatible, 1):
+        _incompatible(draft, pair, f"{origin}/incompatible/{position}", origin)
+    for position, when in enumerate(rules.when, 1):
+        _when(draft, when, f"{origin}/when/{position}", origin)
+    for position, linear in enumerate(rules.linear, 1):
+        _linear(draft, linear, f"{origin}/linear/{position}", origin)
+
+
+def _positions(draft: Draft, reference: str) -> list[int]:
+    return [draft.position(name) for name in resolve(reference, draft.library)]
+
+
+def _rule(draft: Draft, key: str, title: str, origin: Origin, rule: Rule, *, choice: bool = True) -> int:
+    return draft.require(
+        Requirement(
+            key=key,
+            title=title,
+            origin=origin,
+            movable=origin == "brief",
+            choice=choice,
+            why=rule.why,
+            source=rule.source,
+        )
+    )
+
+
+def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
+    needy, helpers = _positions(draft, rule.material), _positions(draft, rule.other)
+    if not needy:
+        return
+    if rule.ratio is not None:
+        flags = np.zeros((2, len(draft.library.materials)))
+        flags[0, helpers], flags[1, needy] = 1.0, 1.0
+        measure = Measure(f"{rule.other} per {rule.material}", "g per g", flags[0], flags[1], lowest=0.0)
+        facts = {"origin": origin, "movable": origin == "brief", "why": rule.why, "source": rule.source}
+        draft.limit(key, measure, rule.ratio, None, **facts)
+        return
+    requirement = _rule(draft, key, f"{rule.material} needs {rule.other}", origin, rule)
+    present = [column for index in helpers for column in draft.used(index)]
+    for index in needy:
+        choice = draft.used(index)
+        draft.add_row(requirement, [*present, *choice], [*([1.0] * len(present)), *([-1.0] * len(choice))], lower=0.0)
+
+
+def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) -> None:
+    one, other = _positions(draft, rule.one), _positions(draft, rule.other)
+    both = sorted(set(one) & set(other))
+    if len(set(one) | set(other)) < 2 or not one or not other:
+        return
+    requirement = _rule(draft, key, f"{rule.one} never with {rule.other}", origin, rule)
+    for index in both:
+        for stranger in sorted({*one, *other} - {index}):
+            _not_together(draft, requirement, draft.used(index), stranger)
+    fewer, more = sorted(([i for i in one if i not in both], [i for i in other if i not in both]), key=len)
+    if fewer:
+        group = draft.any_of(fewer)
+        for index in more:
+            _not_together(draft, requirement, group, index)
+
+
+def _not_together(draft: Draft, requirement: int, group: Indices, index: int) -> None:
+    choice = draft.used(index)
+    draft.add_row(requirement, [*group, *choice], [1.0] * (len(group) + len(choice)), upper=1.0)
+
+
+def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
+    users = _positions(draft, rule.material)
+    if not users:
+        return
+    measure = draft.catalogue.find(rule.measure)
+    bounds = ((side, bound) for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most)) if bound is not None)
+    words = [limit_title(rule.measure, side, bound, measure.unit) for side, bound in bounds]  # type: ignore[arg-type]
+    requirement = _rule(draft, key, f"with {rule.material}: {' and '.join(words)}", origin, rule)
+    if isinstance(measure, Acidity):
+        target = draft.brief.targets.get("pH")
+        if target is not None:
+            gate(draft, requirement, draft.any_of(users), (rule.at_least, rule.at_most), target)
+        return
+    if isinstance(measure, (Viscosity, Count)):
+        draft.faults.add(key, f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
+        return
+    choice = draft.any_of(users)
+    for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most)):
+        if bound is not None:
+            draft.when(requirement, choice, measure.row(side, bound))  # type: ignore[arg-type]
+
+
+def _linear(draft: Draft, rule: LinearRule, key: str, origin: Origin) -> None:
+    total = np.zeros(len(draft.library.materials))
+    offset = 0.0
+    for term in rule.terms:
+        if term.measure is not None:
+            measure = draft.catalogue.find(term.measure)
+            total += term.times * measure.numerator
+            offset += term.times * measure.offset
+        else:
+            for index in _positions(draft, term.material or ""):
+                total[index] += term.times
+    measure = Measure(rule.name, "", total, offset=offset)
+    draft.limit(
+        key,
+        measure,
+        rule.at_least,
+        rule.at_most,
+        origin=origin,
+        movable=origin == "brief",
+        why=rule.why,
+        source=rule.source,
+    )

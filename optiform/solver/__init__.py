@@ -1,0 +1,6 @@
+"""The only room that knows the solver: one session, quiet, verified, typed."""
+
+from optiform.solver.outcome import Outcome
+from optiform.solver.session import Session
+
+__all__ = ["Outcome", "Session"]

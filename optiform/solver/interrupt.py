@@ -1,0 +1,48 @@
+"""Ctrl-C during a long solve: the solver stops at its next look-up and keeps the best so far."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from typing import TYPE_CHECKING, Any
+
+import highspy
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from types import FrameType
+
+_pressed = threading.Event()
+
+
+def pressed() -> bool:
+    """Tell whether the user pressed Ctrl-C since `arm`."""
+    return _pressed.is_set()
+
+
+def arm() -> None:
+    """Turn the first Ctrl-C into a polite stop; a second one ends the process as usual.
+
+    Works in the main thread only, where signals arrive; elsewhere it does nothing.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        return
+
+    def first(number: int, frame: FrameType | None) -> None:  # noqa: ARG001
+        _pressed.set()
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    _pressed.clear()
+    signal.signal(signal.SIGINT, first)
+
+
+def listen(highs: Any, noted: Callable[[], None]) -> None:
+    """Let a solver look up, while it branches, whether it should stop."""
+
+    def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:  # noqa: ARG001
+        if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt and pressed():
+            noted()
+            data_in.user_interrupt = True
+
+    highs.setCallback(look, None)
+    highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipInterrupt)

@@ -1,0 +1,197 @@
+"""One live solver per form: bounds, rows and objective change in place and are always put back."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from typing import TYPE_CHECKING, Any
+
+import highspy
+import numpy as np
+
+from optiform.faults import InternalError
+from optiform.solver.interrupt import listen
+from optiform.solver.outcome import Outcome
+from optiform.solver.statement import solver, state
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from optiform.library.arrays import Floats
+    from optiform.program import Form, SparseRow
+
+Status = highspy.HighsModelStatus
+STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit, Status.kHighsInterrupt)
+REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
+
+
+class Session:
+    """A form held by a solver, for one solve or thousands.
+
+    Parameters
+    ----------
+    form : Form
+    deadline : float, optional
+        Moment on `time.monotonic` after which solves stop with the best so far.
+
+    Notes
+    -----
+    Every change is noted, and `trial` undoes what was changed inside it, so that a what-if never
+    leaks into the next one.
+    """
+
+    def __init__(self, form: Form, *, deadline: float | None = None) -> None:
+        self.form = form
+        self.deadline = deadline
+        self.solves = 0
+        problem = state(form)
+        quiet = solver()
+        quiet.createAndConfigureSolver(problem)
+        quiet.buildSolverModel(problem)
+        self._highs: Any = problem.solverModel
+        self._undo: list[Callable[[], None]] = []
+        self._objective = form.objective.copy()
+        self._lower, self._upper = form.lower.copy(), form.upper.copy()
+        self._whole = form.integer.copy()
+        self._rows = form.rows
+        self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
+        self._changed: dict[tuple[int, int], float] = {}
+        self.stopped_by_user = False
+        if bool(form.integer.any()):
+            listen(self._highs, self._interrupted)
+        if (self._highs.getNumCol(), self._highs.getNumRow()) != (form.columns, form.rows):
+            raise InternalError("the solver holds another number of columns or rows than was stated")
+
+    def _interrupted(self) -> None:
+        self.stopped_by_user = True
+
+    # solving
+
+    def solve(self) -> Outcome:
+        """Solve what the session holds now."""
+        if self.deadline is not None:
+            left = self.deadline - time.monotonic()
+            if left <= 0:
+                return Outcome("stopped", np.inf, -np.inf)
+            self._highs.setOptionValue("time_limit", self._highs.getRunTime() + left)
+        self._highs.run()
+        self.solves += 1
+        return self._read()
+
+    def _read(self) -> Outcome:
+        status = self._highs.getModelStatus()
+        info = self._highs.getInfo()
+        whole = bool(self._whole.any())
+        if status in REFUSALS:
+            return Outcome("infeasible", np.inf, np.inf)
+        if status == Status.kOptimal:
+            solution = self._highs.getSolution()
+            objective = float(info.objective_function_value)
+            values = np.array(solution.col_value)
+            if whole:
+                return Outcome("solved", objective, float(info.mip_dual_bound), values)
+            return Outcome("solved", objective, objective, values, np.array(solution.row_dual), np.array(solution.col_dual))
+        if status in STOPS:
+            bound = float(info.mip_dual_bound) if whole else -np.inf
+            objective = float(info.objective_function_value)
+            if not np.isfinite(objective) or info.primal_solution_status != 2:
+                return Outcome("stopped", np.inf, bound)
+            return Outcome("stopped", objective, bound, np.array(self._highs.getSolution().col_value))
+        raise InternalError(f"the solver came back with {status}")
+
+    # changing
+
+    @contextlib.contextmanager
+    def trial(self) -> Iterator[Session]:
+        """Undo on the way out everything that was changed inside."""
+        mark = len(self._undo)
+        try:
+            yield self
+        finally:
+            while len(self._undo) > mark:
+                self._undo.pop()()
+
+    def set_objective(self, objective: Floats) -> None:
+        """Minimise something else, shape (columns,)."""
+        before = self._objective
+        self._pass_objective(objective)
+        self._undo.append(lambda: self._pass_objective(before))
+
+    def set_row_bounds(self, row: int, lower: float, upper: float) -> None:
+        """Change the bounds of one row."""
+        before = (float(self._row_lower[row]), float(self._row_upper[row]))
+        self._pass_row_bounds(row, lower, upper)
+        self._undo.append(lambda: self._pass_row_bounds(row, *before))
+
+    def set_row(self, row: int, content: SparseRow) -> None:
+        """Change the coefficients and the bounds of one row."""
+        held = self._current(row)
+        wanted = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
+        for column in held.keys() | wanted.keys():
+            self._set_value(row, column, wanted.get(column, 0.0), held.get(column, 0.0))
+        self.set_row_bounds(row, content.lower, content.upper)
+
+    def release(self, rows: Iterable[int]) -> None:
+        """Let rows go: any value is allowed."""
+        for row in rows:
+            self.set_row_bounds(row, -np.inf, np.inf)
+
+    def set_column_bounds(self, column: int, lower: float, upper: float) -> None:
+        """Change the bounds of one column."""
+        before = (float(self._lower[column]), float(self._upper[column]))
+        self._pass_column_bounds(column, lower, upper)
+        self._undo.append(lambda: self._pass_column_bounds(column, *before))
+
+    def relax(self) -> None:
+        """Let every whole-number column be continuous."""
+        whole = self._whole.copy()
+        self._pass_whole(np.zeros_like(whole))
+        self._undo.append(lambda: self._pass_whole(whole))
+
+    def add_row(self, content: SparseRow) -> None:
+        """Add a row at the end; taken away again when the trial ends."""
+        self._highs.addRow(content.lower, content.upper, len(content.indices), content.indices.astype(np.int32), content.values)
+        self._row_lower = np.append(self._row_lower, content.lower)
+        self._row_upper = np.append(self._row_upper, content.upper)
+        self._undo.append(self._drop_last_row)
+
+    # handing on to the solver
+
+    def _drop_last_row(self) -> None:
+        last = len(self._row_lower) - 1
+        self._highs.deleteRows(1, np.array([last], dtype=np.int32))
+        self._row_lower, self._row_upper = self._row_lower[:-1], self._row_upper[:-1]
+
+    def _pass_objective(self, objective: Floats) -> None:
+        self._objective = objective
+        count = len(objective)
+        self._highs.changeColsCost(count, np.arange(count, dtype=np.int32), objective)
+
+    def _pass_row_bounds(self, row: int, lower: float, upper: float) -> None:
+        self._row_lower[row], self._row_upper[row] = lower, upper
+        self._highs.changeRowBounds(row, lower, upper)
+
+    def _pass_column_bounds(self, column: int, lower: float, upper: float) -> None:
+        self._lower[column], self._upper[column] = lower, upper
+        self._highs.changeColBounds(column, lower, upper)
+
+    def _pass_whole(self, whole: Any) -> None:
+        self._whole = whole
+        kinds = np.where(whole, highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous)
+        self._highs.changeColsIntegrality(len(whole), np.arange(len(whole), dtype=np.int32), kinds)
+
+    def _current(self, row: int) -> dict[int, float]:
+        content = self.form.row(row)
+        held = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
+        held.update({column: value for (r, column), value in self._changed.items() if r == row})
+        return held
+
+    def _set_value(self, row: int, column: int, value: float, before: float) -> None:
+        if value == before:
+            return
+        self._pass_value(row, column, value)
+        self._undo.append(lambda: self._pass_value(row, column, before))
+
+    def _pass_value(self, row: int, column: int, value: float) -> None:
+        self._changed[row, column] = value
+        self._highs.changeCoeff(row, column, value)

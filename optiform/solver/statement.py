@@ -1,0 +1,87 @@
+"""A form stated in PuLP, and handed to HiGHS quietly."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pulp
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from optiform.program import Form
+
+OPTIONS: dict[str, Any] = {
+    "output_flag": False,
+    "random_seed": 0,
+    "primal_feasibility_tolerance": 1e-9,
+    "dual_feasibility_tolerance": 1e-9,
+    "mip_feasibility_tolerance": 1e-9,
+}
+
+
+def state(form: Form) -> pulp.LpProblem:
+    """State a form as a PuLP problem: opaque names in column order, minimised, no constant.
+
+    Raises
+    ------
+    ValueError
+        If a row has two different finite bounds; PuLP rows have one sense.
+    """
+    problem = pulp.LpProblem("optiform", pulp.LpMinimize)
+    columns = [
+        problem.add_variable(f"c{index:07d}", float(low), float(high), pulp.LpInteger if whole else pulp.LpContinuous)
+        for index, (low, high, whole) in enumerate(zip(form.lower, form.upper, form.integer, strict=True))
+    ]
+    costed = np.flatnonzero(form.objective)
+    problem.setObjective(pulp.lpSum(float(form.objective[index]) * columns[index] for index in costed))
+    for index in range(form.rows):
+        row = form.row(index)
+        expression = pulp.lpSum(value * columns[i] for i, value in zip(row.indices.tolist(), row.values.tolist(), strict=True))
+        if row.lower == row.upper:
+            constraint = expression == row.lower
+        elif np.isinf(row.lower):
+            constraint = expression <= row.upper
+        elif np.isinf(row.upper):
+            constraint = expression >= row.lower
+        else:
+            raise ValueError(f"row {index} has two bounds")
+        problem.addConstraint(constraint, f"r{index:07d}")
+    return problem
+
+
+class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
+    """HiGHS through PuLP, silent from its construction on, and only built, not run."""
+
+    def createAndConfigureSolver(self, lp: pulp.LpProblem) -> None:
+        """Build the solver object with file descriptor 1 pointed away: it greets before it can be silenced."""
+        with _stdout_away():
+            super().createAndConfigureSolver(lp)
+
+
+def solver(*, seconds: float | None = None) -> QuietHiGHS:
+    """Return HiGHS with gaps closed, one thread and a fixed seed, so that a ranking is proven and repeatable."""
+    return QuietHiGHS(msg=False, threads=1, gapRel=0.0, gapAbs=1e-9, timeLimit=seconds, **OPTIONS)
+
+
+@contextlib.contextmanager
+def _stdout_away() -> Iterator[None]:
+    """Point file descriptor 1 at nothing for a moment."""
+    try:
+        kept = os.dup(1)
+    except OSError:
+        yield
+        return
+    sys.stdout.flush()
+    nothing = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nothing, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(nothing)
+        os.close(kept)
