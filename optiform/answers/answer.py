@@ -1,0 +1,290 @@
+"""Answers as frozen values: everything a view needs, with every digit, and no wording of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
+
+from optiform.library.models import Trust
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from optiform.brief.models import Brief
+    from optiform.program import Requirement
+
+Question = Literal["design", "check", "evaluate", "reformulate", "why"]
+AnswerStatus = Literal["solved", "conflict", "stopped"]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One material of a formula.
+
+    Attributes
+    ----------
+    percent : float  [% w/w]
+        The exact amount.
+    low, high : float, optional  [% w/w]
+        How far it may move within an allowance of the best cost, other choices kept.
+    cost : float  [currency per kg of formula]
+        What this amount costs.
+    """
+
+    material: str
+    name: str
+    function: str
+    phase: str | None
+    percent: float
+    cost: float
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One measure of a formula.
+
+    Attributes
+    ----------
+    value : float, optional
+        None where the measure is not defined or data lack.
+    parts : tuple of (material id, part)
+        Who brings how much of it, largest first.
+    at_least, at_most : float, optional
+        The brief's own bounds on it.
+    """
+
+    measure: str
+    value: float | None
+    unit: str
+    trust: Trust
+    digits: int
+    better: Literal["higher", "lower"] | None = None
+    note: str = ""
+    parts: tuple[tuple[str, float], ...] = ()
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+@dataclass(frozen=True)
+class Binding:
+    """A requirement that holds the formula where it is, and what moving it would cost.
+
+    Attributes
+    ----------
+    marginal_cost : float, optional  [unit]
+        What tightening by one unit adds to the aim; None where it cannot be tightened at all.
+    marginal_cost_back : float, optional  [unit]
+        What loosening by one unit saves.
+    holds_from, holds_to : float, optional
+        Closed interval of bounds, containing the present one, on which `marginal_cost` holds.
+    degenerate : bool
+        The two costs differ: the optimum has several prices.
+    """
+
+    requirement: Requirement
+    marginal_cost: float | None
+    marginal_cost_back: float | None
+    unit: str
+    holds_from: float | None
+    holds_to: float | None
+    degenerate: bool = False
+
+
+@dataclass(frozen=True)
+class Ingredient:
+    """One INCI name of a formula with its amount over all materials."""
+
+    inci: str
+    percent: float
+
+
+@dataclass(frozen=True)
+class Dose:
+    """Acid or base that sets the pH: the computed amount and the range to expect at the bench [% w/w]."""
+
+    material: str
+    percent: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Acidity:
+    """The pH of a formula by the full balance, and what to keep ready for it.
+
+    Attributes
+    ----------
+    pH, ionic_strength : float
+    undosed_pH : float, optional
+        The pH without the acids and bases that only set it.
+    doses : tuple of Dose
+    reserve : float  [% w/w]
+        Water to hold back for the upper end of the doses.
+    buffer_capacity : float  [mmol per 100 g per pH unit]
+    """
+
+    pH: float
+    ionic_strength: float
+    held: bool
+    undosed_pH: float | None
+    doses: tuple[Dose, ...]
+    reserve: float
+    buffer_capacity: float
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A requirement that a typed-in formula does not meet."""
+
+    requirement: Requirement
+    value: float | None
+    message: str
+
+
+@dataclass(frozen=True)
+class Formula:
+    """One formula with its evidence."""
+
+    rank: int
+    aim: float
+    cost: float
+    currency: str
+    lines: tuple[Line, ...]
+    figures: tuple[Figure, ...]
+    binding: tuple[Binding, ...]
+    ingredients: tuple[Ingredient, ...]
+    system: str | None = None
+    structure: tuple[str, ...] = ()
+    acidity: Acidity | None = None
+    breaks: tuple[Broken, ...] = ()
+    notes: tuple[str, ...] = ()
+    weighable: Any = None
+
+    def figure(self, measure: str) -> Figure:
+        """Return one measure of the formula.
+
+        Raises
+        ------
+        KeyError
+            If the formula was not measured for it.
+        """
+        for figure in self.figures:
+            if figure.measure == measure:
+                return figure
+        raise KeyError(measure)
+
+    @cached_property
+    def materials(self) -> pd.DataFrame:
+        """Return the materials as a table indexed by id."""
+        import pandas as pd
+
+        columns = ("material", "name", "function", "phase", "percent", "cost", "low", "high")
+        rows = [{column: getattr(line, column) for column in columns} for line in self.lines]
+        return pd.DataFrame(rows, columns=list(columns)).set_index("material")
+
+    @cached_property
+    def measures(self) -> pd.DataFrame:
+        """Return the measures as a table indexed by name."""
+        import pandas as pd
+
+        columns = ["measure", "value", "unit", "trust", "at_least", "at_most"]
+        rows = [{column: getattr(figure, column) for column in columns} for figure in self.figures]
+        return pd.DataFrame(rows, columns=columns).astype({"trust": str}).set_index("measure")
+
+    @cached_property
+    def limits(self) -> pd.DataFrame:
+        """Return the binding limits as a table indexed by requirement."""
+        import pandas as pd
+
+        columns = ["marginal_cost", "marginal_cost_back", "unit", "holds_from", "holds_to", "degenerate"]
+        rows = [{"requirement": b.requirement.title, **{c: getattr(b, c) for c in columns}} for b in self.binding]
+        return pd.DataFrame(rows, columns=["requirement", *columns]).set_index("requirement")
+
+    @cached_property
+    def contributions(self) -> pd.DataFrame:
+        """Return who brings how much: materials by measures."""
+        import pandas as pd
+
+        table = {figure.measure: dict(figure.parts) for figure in self.figures if figure.parts}
+        ids = [line.material for line in self.lines]
+        return pd.DataFrame(table, index=pd.Index(ids, name="material")).fillna(0.0)
+
+    def _repr_html_(self) -> str:
+        """Show the formula as a table in a notebook."""
+        return str(self.materials.to_html())
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of one requirement that makes a brief possible, re-solved as printed.
+
+    `to` is the new bound; `readmit` lists materials or systems for a choice; `drop` says that the
+    requirement has to go.
+    """
+
+    requirement: Requirement
+    to: float | None = None
+    readmit: tuple[str, ...] = ()
+    drop: bool = False
+    cost: float | None = None
+    lines: tuple[Line, ...] = ()
+
+
+@dataclass(frozen=True)
+class Relaxation:
+    """One part of a joint compromise."""
+
+    requirement: Requirement
+    to: float
+    by: float
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Requirements that cannot hold together, and the smallest ways out."""
+
+    requirements: tuple[Requirement, ...]
+    not_movable: tuple[Requirement, ...] = ()
+    single_changes: tuple[Change, ...] = ()
+    compromise: tuple[Relaxation, ...] = ()
+    compromise_cost: float | None = None
+    best_reachable: tuple[tuple[Requirement, float], ...] = ()
+    more: tuple[tuple[Requirement, ...], ...] = ()
+    quick: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a question returns: formulas with evidence, or a conflict with ways out."""
+
+    question: Question
+    status: AnswerStatus
+    proven: bool
+    brief: Brief | None = field(repr=False)
+    aim: str = "cost"
+    aim_unit: str = ""
+    title: str = ""
+    library: str = ""
+    formulas: tuple[Formula, ...] = ()
+    baseline: Formula | None = None
+    conflict: Conflict | None = None
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    details: dict[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def ranking(self) -> pd.DataFrame:
+        """Return the formulas side by side: materials by rank, % w/w."""
+        import pandas as pd
+
+        columns = {formula.rank: {line.material: line.percent for line in formula.lines} for formula in self.formulas}
+        table = pd.DataFrame(columns).fillna(0.0)
+        table.index.name, table.columns.name = "material", "rank"
+        return table
+
+    def _repr_html_(self) -> str:
+        """Show the ranking as a table in a notebook."""
+        return str(self.ranking.to_html())
