@@ -309,6 +309,11 @@ class Library(Frozen):
 
         return Arrays.of(self)
 
+    def __hash__(self) -> int:
+        """Hash cheaply, so that what was built from a library can be kept beside it."""
+        sizes = (len(self.materials), len(self.substances), len(self.parts))
+        return hash((self.name, self.folder, self.currency, sizes))
+
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Library:
         """Return a library with some fields changed; nothing derived from the old fields is kept.
 
@@ -316,10 +321,6 @@ class Library(Frozen):
         """
         fields = {name: getattr(self, name) for name in Library.model_fields}
         return Library(**{**fields, **(update or {})})
-
-    def __hash__(self) -> int:
-        """Hash by identity: a library is one value, read once."""
-        return id(self)
 
     def __eq__(self, other: object) -> bool:
         """Compare by identity first, then by content."""
