@@ -9,9 +9,9 @@ from optiform.brief.checking_lists import check_lists
 from optiform.brief.context import Context
 from optiform.brief.shapes import Entries, target_place
 from optiform.faults import Faults, nearest
-from optiform.library.selection import FUNCTIONS
 from optiform.law.models import JURISDICTIONS
 from optiform.law.reading import read_limits, shipped_limits
+from optiform.library.selection import FUNCTIONS
 from optiform.measures import Catalogue, Conditions, Measure
 from optiform.measures.acidity import Acidity
 from optiform.measures.texture import Viscosity
@@ -69,12 +69,16 @@ def check_targets(targets: dict[str, Target], context: Context) -> None:
         if measure is not None:
             _check_range(measure, target, name, context.faults)
         if target.set != "dosed" and name != "pH":
-            context.faults.add(target_place(name, "set"), f"'{target.set}' is for pH alone", allowed="no such key here")
+            context.faults.add(
+                target_place(name, "set"), f"'{target.set}' is for pH alone", allowed="no such key here"
+            )
         if isinstance(measure, Viscosity):
             _check_base(target, context)
         elif target.base is not None:
             context.faults.add(
-                target_place(name, "base"), f"'{target.base}' is for viscosity alone", allowed="no such key here"
+                target_place(name, "base"),
+                f"'{target.base}' is for viscosity alone",
+                allowed="no such key here",
             )
 
 
@@ -82,7 +86,9 @@ def check_aim(aim: AimKeys, context: Context) -> None:
     """Note an aim that is unknown, doubled, or no sum over materials."""
     if aim.minimise is not None and aim.maximise is not None:
         context.faults.add(
-            "[aim] minimise", f"'{aim.minimise}' stands beside maximise = '{aim.maximise}'", allowed="one of the two"
+            "[aim] minimise",
+            f"'{aim.minimise}' stands beside maximise = '{aim.maximise}'",
+            allowed="one of the two",
         )
     named = [("minimise", aim.minimise), ("maximise", aim.maximise), *(("then", word) for word in aim.then)]
     for key, name in named:
@@ -110,7 +116,12 @@ def check_ranked(ranked: Ranked, faults: Faults) -> None:
     for number, word in enumerate(ranked.differ_in, 1):
         if word not in FUNCTIONS:
             where = f"[ranked] differ_in, entry {number}"
-            faults.add(where, f"there is no function '{word}'", allowed=", ".join(FUNCTIONS), nearest=nearest(word, FUNCTIONS))
+            faults.add(
+                where,
+                f"there is no function '{word}'",
+                allowed=", ".join(FUNCTIONS),
+                nearest=nearest(word, FUNCTIONS),
+            )
 
 
 def check_users(users: tuple[str, ...], library: Library, faults: Faults) -> None:
@@ -146,7 +157,11 @@ def _check_range(measure: Measure, target: Target, name: str, faults: Faults) ->
     allowed = f"{low:g} to {high:g}" if high < float("inf") else f"at least {low:g}"
     for side, bound in (("at_least", target.at_least), ("at_most", target.at_most)):
         if bound is not None and not low <= bound <= high:
-            faults.add(target_place(name, side), f"{bound:g} is out of range", allowed=f"{allowed} {measure.unit}".strip())
+            faults.add(
+                target_place(name, side),
+                f"{bound:g} is out of range",
+                allowed=f"{allowed} {measure.unit}".strip(),
+            )
 
 
 def _check_base(target: Target, context: Context) -> None:
@@ -162,7 +177,10 @@ def _check_base(target: Target, context: Context) -> None:
         context.faults.add(where, "missing: the same thickener differs by base", allowed=", ".join(bases))
     elif target.base not in bases:
         context.faults.add(
-            where, f"no trial has the base '{target.base}'", allowed=", ".join(bases), nearest=nearest(target.base, bases)
+            where,
+            f"no trial has the base '{target.base}'",
+            allowed=", ".join(bases),
+            nearest=nearest(target.base, bases),
         )
 
 

@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING
 
 from optiform.brief.shapes import Entries, place
 from optiform.faults import nearest
-from optiform.library.selection import parse_reference, reference_problem, select
-from optiform.measures import Measure
+from optiform.library.selection import FUNCTIONS, parse_reference, reference_problem, select
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 
 if TYPE_CHECKING:
     from optiform.brief.context import Context
     from optiform.brief.models import Choose, Selector, Share
 
-EACH = ("surfactant", *CHARGE_CLASSES)
+EACH = tuple(dict.fromkeys(("surfactant", *CHARGE_CLASSES, *FUNCTIONS)))
 SELECTORS = ("material", "substance", "function", "tag")
 
 
@@ -31,8 +30,8 @@ def check_lists(entries: Entries, context: Context) -> None:
     for number, share in lists["share"]:
         _check_share(share, number, context)
     for number, ratio in lists["ratio"]:
-        context.reference(ratio.of, place("ratio", number, "of"))
-        context.reference(ratio.to, place("ratio", number, "to"))
+        context.amount(ratio.of, place("ratio", number, "of"))
+        context.amount(ratio.to, place("ratio", number, "to"))
         context.bounds(ratio.at_least, ratio.at_most, place("ratio", number))
     _check_rules(entries, context)
 
@@ -52,7 +51,9 @@ def _check_rules(entries: Entries, context: Context) -> None:
         context.terms(linear, number)
         for term_number, term in enumerate(linear.terms, 1):
             if term.material is not None and term.measure is None:
-                context.reference(term.material, place("linear", number, f"terms, entry {term_number}, material"))
+                context.reference(
+                    term.material, place("linear", number, f"terms, entry {term_number}, material")
+                )
         context.bounds(linear.at_least, linear.at_most, place("linear", number))
 
 
@@ -66,7 +67,9 @@ def _check_selector(entry: Selector, section: str, number: int, context: Context
     problem = reference_problem(context.library, f"{kind}:{word}")
     if problem is not None:
         near = problem.nearest.partition(":")[2]
-        context.faults.add(place(section, number, kind), problem.message, allowed=problem.allowed, nearest=near)
+        context.faults.add(
+            place(section, number, kind), problem.message, allowed=problem.allowed, nearest=near
+        )
 
 
 def _check_choose(choose: Choose, number: int, context: Context) -> None:
@@ -87,12 +90,19 @@ def _check_choose(choose: Choose, number: int, context: Context) -> None:
         problem = reference_problem(context.library, f"{kind}:{word}")
         if problem is not None:
             near = problem.nearest.partition(":")[2]
-            context.faults.add(place("choose", number, kind), problem.message, allowed=problem.allowed, nearest=near)
+            context.faults.add(
+                place("choose", number, kind), problem.message, allowed=problem.allowed, nearest=near
+            )
             return
-        available, what = len(select(context.library, kind, str(word)).sure), f"materials of {kind} {word} in the library"
+        available, what = (
+            len(select(context.library, kind, str(word)).sure),
+            f"materials of {kind} {word} in the library",
+        )
     if choose.at_least is not None and choose.at_least > available:
         context.faults.add(
-            place("choose", number, "at_least"), f"{choose.at_least} different ones are more than there are", allowed=f"at most {available}, the {what}"
+            place("choose", number, "at_least"),
+            f"{choose.at_least} different ones are more than there are",
+            allowed=f"at most {available}, the {what}",
         )
 
 
@@ -100,7 +110,9 @@ def _known_id(word: str, number: int, position: int, context: Context) -> bool:
     known = context.library.material
     if word not in known:
         where = place("choose", number, f"among, entry {position}")
-        context.faults.add(where, f"there is no material '{word}' in the library", nearest=nearest(word, known))
+        context.faults.add(
+            where, f"there is no material '{word}' in the library", nearest=nearest(word, known)
+        )
     return word in known
 
 
@@ -115,7 +127,7 @@ def _check_share(share: Share, number: int, context: Context) -> None:
     elif share.of is not None:
         _check_part(share.of, place("share", number, "of"), context)
     if share.base != "active matter":
-        _check_share_base(share.base, place("share", number, "base"), context)
+        context.total(share.base, place("share", number, "base"))
 
 
 def _check_each(share: Share, number: int, context: Context) -> None:
@@ -141,22 +153,11 @@ def _check_part(word: str, where: str, context: Context) -> None:
     if ":" in word and kind in ("material", "substance", "function", "tag"):
         context.reference(word, where)
         return
-    known = (*CHARGE_CLASSES, *library.material, *library.substance, *sorted(known_tags(library)))
+    known = (*sorted(known_tags(library)), *library.substance, *library.material, *CHARGE_CLASSES)
     if word not in known:
         context.faults.add(
             where,
             f"there is no class, material, substance or tag '{word}' in the library",
-            allowed=f"{', '.join(CHARGE_CLASSES)}, a material id, an INCI name, or material:, substance:, tag: with a name",
+            allowed=f"{', '.join(CHARGE_CLASSES)}, a material id, an INCI name, or tag: and the like",
             nearest=nearest(word, known),
-        )
-
-
-def _check_share_base(word: str, where: str, context: Context) -> None:
-    measure = context.measure(word, where)
-    if measure is None:
-        return
-    plain = type(measure) is Measure and measure.denominator is None
-    if not plain or bool((measure.numerator < 0).any()):
-        context.faults.add(
-            where, f"'{word}' is not a plain amount", allowed="active matter, a charge class, substance:, tag: or function: with a name"
         )

@@ -6,13 +6,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from optiform.brief.shapes import place
+from optiform.faults import nearest
 from optiform.library.selection import reference_problem
 from optiform.measures import Catalogue, Measure, UnknownMeasure
+from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
 
 if TYPE_CHECKING:
     from optiform.faults import Faults
     from optiform.library.models import Library, LinearRule, Rules, When
+
+PREFIXED = "substance:, tag:, function:, material:, share:, undissociated:"
+
+AMOUNTS = "a material id, an INCI name, function: or tag: with a name, or a total such as active matter"
 
 
 @dataclass(frozen=True)
@@ -32,7 +38,7 @@ class Context:
             self.faults.add(
                 where,
                 f"there is no measure '{name}'",
-                allowed=f"{plain}, or substance:, tag:, function:, material:, share:, undissociated: with a name",
+                allowed=f"{plain}, or {PREFIXED} with a name",
                 nearest=unknown.nearest,
                 file=file,
             )
@@ -45,7 +51,33 @@ class Context:
             self.faults.add(where, problem.message, allowed=problem.allowed, nearest=problem.nearest)
         return problem is None
 
-    def bounds(self, low: float | None, high: float | None, where: str, unit: str = "", *, needed: bool = True) -> None:
+    def amount(self, word: str, where: str) -> None:
+        """Check an amount: a reference, a bare material, substance or tag, or a measure that is a total."""
+        library = self.library
+        if word in self.catalogue.names():
+            self.total(word, where)
+        elif ":" in word:
+            self.reference(word, where)
+        elif word not in (known := (*sorted(known_tags(library)), *library.substance, *library.material)):
+            words = f"there is no material, substance, tag or measure '{word}' in the library"
+            near = nearest(word, (*self.catalogue.names(), *known))
+            self.faults.add(where, words, allowed=AMOUNTS, nearest=near)
+
+    def total(self, name: str, where: str) -> None:
+        """Check that a measure is a plain total with no negative part, as a base must be."""
+        measure = self.measure(name, where)
+        if measure is None:
+            return
+        if (
+            type(measure) is not Measure
+            or measure.denominator is not None
+            or bool((measure.numerator < 0).any())
+        ):
+            self.faults.add(where, f"'{name}' is not a plain amount", allowed=AMOUNTS)
+
+    def bounds(
+        self, low: float | None, high: float | None, where: str, unit: str = "", *, needed: bool = True
+    ) -> None:
         """Note a crossed pair, and (where one is needed) a missing bound."""
         if low is None and high is None and needed:
             self.faults.add(where, "no bound is given", allowed="at_least, at_most or both")
@@ -65,7 +97,9 @@ class Context:
         where = place("when", number, "measure")
         measure = self.measure(rule.measure, where, file)
         if isinstance(measure, Viscosity):
-            self.faults.add(where, "viscosity is no sum over materials", allowed="a target on viscosity", file=file)
+            self.faults.add(
+                where, "viscosity is no sum over materials", allowed="a target on viscosity", file=file
+            )
 
     def terms(self, rule: LinearRule, number: int, file: str = "") -> None:
         """Check that every term of a linear rule names one material, or one measure that is a total."""
@@ -81,6 +115,6 @@ class Context:
                 self.faults.add(
                     f"{where}, measure",
                     f"'{term.measure}' is not a plain total over materials",
-                    allowed="totals such as cost, active matter, electrolyte, substance:...; for a mean use a target",
+                    allowed="totals such as cost, active matter, electrolyte; for a mean use a target",
                     file=file,
                 )

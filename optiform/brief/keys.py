@@ -43,9 +43,12 @@ class AimKeys(Wish):
 class BaselineKeys(Wish):
     """The table `[baseline]`: a formula file and how far the new formula may move from it."""
 
-    formula: str = Field(min_length=1, description="formula file to start from; relative to the brief's folder")
+    formula: str = Field(
+        min_length=1, description="formula file to start from; relative to the brief's folder"
+    )
     keep: tuple[str, ...] = Field(
-        default=(), description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are"
+        default=(),
+        description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
     hold: dict[str, Annotated[float, Field(strict=True, ge=0)]] = Field(
         default_factory=dict, description="measure = allowance in its unit: stay within +- of today's value"
@@ -53,7 +56,9 @@ class BaselineKeys(Wish):
     at_most_new: Count | None = Field(
         default=None, description="most materials that the baseline lacks; water, acids and bases not counted"
     )
-    at_most_dropped: Count | None = Field(default=None, description="most materials of the baseline that may go")
+    at_most_dropped: Count | None = Field(
+        default=None, description="most materials of the baseline that may go"
+    )
 
 
 class BriefKeys(Wish):
@@ -61,15 +66,20 @@ class BriefKeys(Wish):
 
     title: str = Field(min_length=1, description="what the formula is for")
     library: str | None = Field(
-        default=None, description="library folder or .xlsx, relative to the brief's folder; absent: the starter library"
+        default=None,
+        description="library folder or .xlsx, relative to the brief's folder; absent: the starter library",
     )
-    product: Literal["rinse-off", "leave-on"] = Field(default="rinse-off", description="which legal limits apply")
+    product: Literal["rinse-off", "leave-on"] = Field(
+        default="rinse-off", description="which legal limits apply"
+    )
     area: Literal["face", "hair", "body", "hands"] = Field(default="face", description="where it is used")
     users: tuple[str, ...] = Field(default=(), description='who uses it, where the law cares, e.g. "under 3"')
     law: Literal["EU", "UK", "US", "none"] = Field(
         default="EU", description="whose legal limits apply; none switches them off, and the answer says so"
     )
-    shelf: str | None = Field(default=None, description="CSV material,stock_g: only what is there may be used")
+    shelf: str | None = Field(
+        default=None, description="CSV material,stock_g: only what is there may be used"
+    )
     prices: str | None = Field(default=None, description="CSV material,price: overrides the library's prices")
     aim: AimKeys = AimKeys()
     targets: dict[str, Target] = Field(default_factory=dict)
@@ -91,3 +101,4 @@ class BriefKeys(Wish):
 TABLES = ("aim", "baseline", "weighing", "certainty", "ranked")
 LISTS = ("include", "exclude", "choose", "share", "ratio", "needs", "incompatible", "when", "linear")
 SCALARS = tuple(name for name in BriefKeys.model_fields if name not in (*TABLES, *LISTS, "targets"))
+SECTIONS = ("aim", "targets", *LISTS, *(name for name in TABLES if name != "aim"))

@@ -40,7 +40,8 @@ class Target(Limits):
         default="dosed", description="pH only: acid and base are found by the program, or left to the bench"
     )
     base: str | None = Field(
-        default=None, description="viscosity only: the surfactant base whose trials apply, as trials.csv names it"
+        default=None,
+        description="viscosity only: the surfactant base whose trials apply, as trials.csv names it",
     )
 
 
@@ -55,7 +56,9 @@ class Selector(Wish):
     @property
     def kind(self) -> str:
         """Return which of the four ways is used."""
-        return next(kind for kind in ("material", "substance", "function", "tag") if getattr(self, kind) is not None)
+        return next(
+            kind for kind in ("material", "substance", "function", "tag") if getattr(self, kind) is not None
+        )
 
     @property
     def word(self) -> str:
@@ -94,11 +97,17 @@ class Choose(Wish):
 class Share(Wish):
     """Share of active matter (or of `base`) that a class, material, substance or tag may have, in %."""
 
-    of: str | None = Field(default=None, description="a charge class, or a material, INCI name, function: or tag:")
-    each: str | None = Field(
-        default=None, description="every single substance of this function or class, summed over its materials"
+    of: str | None = Field(
+        default=None, description="a charge class, or a material, INCI name, function: or tag:"
     )
-    base: str = Field(default="active matter", description="what the share is taken of")
+    each: str | None = Field(
+        default=None,
+        description="every single substance (surfactant, or a class), or every material of a function",
+    )
+    base: str = Field(
+        default="active matter",
+        description="what the share is taken of: a total, substance:, tag: or function:",
+    )
     at_least: SharePercent | None = Field(default=None, description="smallest share")
     at_most: SharePercent | None = Field(default=None, description="largest share")
 
@@ -106,8 +115,8 @@ class Share(Wish):
 class Ratio(Wish):
     """One amount in proportion to another."""
 
-    of: str = Field(description="a material, or function:, tag:, substance:")
-    to: str = Field(description="a material, or function:, tag:, substance:")
+    of: str = Field(description="a material, INCI name, function:, tag:, or a total such as active matter")
+    to: str = Field(description="a material, INCI name, function:, tag:, or a total such as active matter")
     at_least: Times | None = Field(default=None, description="of at least this many times to")
     at_most: Times | None = Field(default=None, description="of at most this many times to")
 
@@ -129,7 +138,8 @@ class Baseline(Wish):
     formula: str = Field(description="formula file to start from")
     lines: tuple[tuple[str, float], ...] = ()
     keep: tuple[str, ...] = Field(
-        default=(), description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are"
+        default=(),
+        description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
     hold: dict[str, Annotated[float, Field(strict=True, ge=0)]] = Field(
         default_factory=dict, description="measure = allowance: stay within +- of today's value"
@@ -145,8 +155,11 @@ class Weighing(Wish):
 
     batch_g: Grams = Field(default=1000.0, description="batch size")
     balance_g: Grams = Field(default=0.01, description="readability of the balance")
-    error_percent: Annotated[float, Field(strict=True, gt=0, le=100, json_schema_extra={"unit": "%"})] = Field(
-        default=2.0, description="weighing error allowed; lighter than (balance_g / 2) / error is not weighable"
+    error_percent: Annotated[float, Field(strict=True, gt=0, le=100, json_schema_extra={"unit": "%"})] = (
+        Field(
+            default=2.0,
+            description="weighing error allowed; lighter than (balance_g / 2) / error is not weighable",
+        )
     )
 
 
@@ -162,7 +175,9 @@ class Certainty(Wish):
 class Ranked(Wish):
     """How many formulas to list, and what makes two of them different."""
 
-    how_many: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(default=5, description="formulas to list")
+    how_many: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(
+        default=5, description="formulas to list"
+    )
     differ_in: tuple[str, ...] = Field(
         default=("surfactant", "thickener", "preservative"),
         description="functions whose choice makes a formula different; preservative means the chosen system",

@@ -13,8 +13,12 @@ from optiform.brief.models import Baseline, Brief
 from optiform.brief.shapes import Entries, read_entries
 from optiform.faults import BadInput, Faults
 from optiform.library import Library, load_library
+from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import Rules
+from optiform.library.overrides import override_prices, restrict_to_shelf
 from optiform.library.toml_file import read_toml
+
+TOTAL_TOLERANCE = 0.005
 
 
 def load_brief(path: str | Path) -> Brief:
@@ -38,7 +42,10 @@ def load_brief(path: str | Path) -> Brief:
 
 
 def brief_from(
-    mapping: Mapping[str, Any], library: Library | None = None, folder: str | Path | None = None, file: str = ""
+    mapping: Mapping[str, Any],
+    library: Library | None = None,
+    folder: str | Path | None = None,
+    file: str = "",
 ) -> Brief:
     """Return a brief from the keys of a brief file.
 
@@ -66,15 +73,15 @@ def _brief(mapping: Mapping[str, Any], library: Library | None, folder: Path, fa
     name = entries.scalars.get("library")
     held = library if library is not None else _library(name, "library" in entries.scalars, folder, faults)
     shelf: dict[str, float | None] | None = None
-    baseline = None
+    typed: TypedFormula | None = None
     if held is not None:
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
         check_entries(entries, held, faults)
-        baseline = _baseline(entries.tables.get("baseline"), held, folder, faults)
+        typed = _typed(entries.tables.get("baseline"), held, folder, faults)
     faults.raise_if_any()
     assert held is not None
-    return _assembled(entries, held, faults.file, shelf, baseline)
+    return _assembled(entries, held, faults.file, shelf, typed)
 
 
 def _library(name: str | None, readable: bool, folder: Path, faults: Faults) -> Library | None:
@@ -92,8 +99,6 @@ def _own_figures(
     library: Library, entries: Entries, folder: Path, faults: Faults
 ) -> tuple[Library, dict[str, float | None] | None]:
     """Lay the brief's own prices and shelf over the library."""
-    from optiform.library.overrides import override_prices, restrict_to_shelf
-
     shelf: dict[str, float | None] | None = None
     try:
         if entries.scalars.get("prices") is not None:
@@ -108,20 +113,21 @@ def _own_figures(
     return library, shelf
 
 
-def _baseline(keys: BaselineKeys | None, library: Library, folder: Path, faults: Faults) -> Baseline | None:
+def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Faults) -> TypedFormula | None:
+    """Return the formula that a baseline names, or None after noting its faults."""
     if keys is None:
         return None
-    from optiform.library.formulas import read_formula
-
-    path = folder / keys.formula
     try:
-        lines = read_formula(path, library)
+        return read_formula(folder / keys.formula, library)
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None
+
+
+def _baseline(keys: BaselineKeys, typed: TypedFormula) -> Baseline:
     return Baseline(
-        formula=str(path),
-        lines=lines,
+        formula=typed.file,
+        lines=typed.lines,
         keep=keys.keep,
         hold=keys.hold,
         at_most_new=keys.at_most_new,
@@ -129,12 +135,19 @@ def _baseline(keys: BaselineKeys | None, library: Library, folder: Path, faults:
     )
 
 
+def _notes_on(typed: TypedFormula) -> tuple[str, ...]:
+    """Return what a reader must know of a baseline: merged lines, a total off 100."""
+    if abs(typed.total - 100.0) <= TOTAL_TOLERANCE:
+        return typed.notes
+    return (*typed.notes, f"The baseline {typed.name} adds to {typed.total:.6g} %, and is measured as typed.")
+
+
 def _assembled(
     entries: Entries,
     library: Library,
     file: str,
     shelf: dict[str, float | None] | None,
-    baseline: Baseline | None,
+    typed: TypedFormula | None,
 ) -> Brief:
     scalars, tables = entries.scalars, entries.tables
     lists = {section: tuple(entry for _, entry in read) for section, read in entries.lists.items()}
@@ -148,8 +161,9 @@ def _assembled(
         targets=entries.targets,
         **{key: lists[key] for key in ("include", "exclude", "choose", "share", "ratio")},
         rules=Rules(**{key: lists[key] for key in ("needs", "incompatible", "when", "linear")}),
-        baseline=baseline,
+        baseline=None if typed is None else _baseline(tables["baseline"], typed),
         **{key: tables[key] for key in ("weighing", "certainty", "ranked")},
         shelf=shelf,
     )
-    return brief.model_copy(update={"notes": missing_guards(brief)})
+    notes = _notes_on(typed) if typed is not None else ()
+    return brief.model_copy(update={"notes": (*notes, *missing_guards(brief))})

@@ -6,7 +6,7 @@ from typing import Any, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from optiform.brief.keys import LISTS, SCALARS, TABLES, BriefKeys
+from optiform.brief.keys import LISTS, SCALARS, SECTIONS, BriefKeys
 from optiform.library.models import Frozen
 
 ABOUT = {
@@ -20,10 +20,10 @@ ABOUT = {
     "needs": "Whenever `material` is used, `other` is used as well.",
     "incompatible": "Never together.",
     "when": "Whenever `material` is used, a measure stays within bounds.",
-    "linear": "Any linear rule; a term is `{ measure = ..., times = ... }` or `{ material = ..., times = ... }`.",
+    "linear": "Any linear rule over sums; a term is `{ measure = ..., times = 1.0 }`, or with `material`.",
     "baseline": "The formula that a reformulation starts from.",
     "weighing": "With this table every formula is also given in amounts that the balance can weigh.",
-    "certainty": "With this table limits hold within the suppliers' specifications, not only at the typical values.",
+    "certainty": "With it limits hold within the suppliers' specifications, not only at typical values.",
     "ranked": "How many formulas are listed.",
 }
 RULE_WORDS = {
@@ -35,7 +35,7 @@ RULE_WORDS = {
     "at_least": "lower bound",
     "at_most": "upper bound",
     "name": "how messages call the rule",
-    "terms": "what is added up; measures named here are totals",
+    "terms": "what is added up; a measure named here is a total, not a mean",
     "why": "the reason, shown with the rule",
     "trust": "where it comes from: own, published, common practice, memory, estimate, invented",
     "source": "who says so",
@@ -45,7 +45,7 @@ RULE_WORDS = {
 def brief_reference() -> str:
     """Return a Markdown page with every key of a brief: type, unit, default and meaning."""
     sections = ["## Top of the file\n\n" + _table({name: BriefKeys.model_fields[name] for name in SCALARS})]
-    for name in ("aim", "targets", *LISTS, *(table for table in TABLES if table != "aim")):
+    for name in SECTIONS:
         model = _model(BriefKeys.model_fields[name].annotation)
         head = f"## [[{name}]]" if name in LISTS else f"## [{name}]"
         sections.append(f"{head}\n\n{ABOUT[name]}\n\n{_table(model.model_fields)}")
@@ -54,7 +54,7 @@ def brief_reference() -> str:
 
 def _table(fields: dict[str, FieldInfo]) -> str:
     rows = ["| key | type | unit | default | meaning |", "|---|---|---|---|---|"]
-    for name, info in fields.items():
+    for name, info in sorted(fields.items(), key=lambda item: item[0] in ("why", "trust", "source")):
         meaning = info.description or RULE_WORDS.get(name, "")
         cells = (f"`{name}`", _type(info.annotation), _unit(info), _default(info), meaning)
         rows.append("| " + " | ".join(cells) + " |")
@@ -105,8 +105,8 @@ def _default(info: FieldInfo) -> str:
     if info.is_required():
         return "required"
     value = info.get_default(call_default_factory=True)
-    if value is None or value == () or value == {}:
-        return "[]" if value == () else "-"
+    if value is None or value == {}:
+        return "-"
     if isinstance(value, tuple):
         return "[" + ", ".join(f'"{item}"' for item in value) + "]"
     return f'"{value}"' if isinstance(value, str) else f"{value:g}"

@@ -104,7 +104,9 @@ def _scalars(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
 def _tables(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name in TABLES:
-        model = next(kind for kind in _kinds(BriefKeys.model_fields[name].annotation) if issubclass(kind, Frozen))
+        model = next(
+            kind for kind in _kinds(BriefKeys.model_fields[name].annotation) if issubclass(kind, Frozen)
+        )
         if name in mapping:
             read = read_one(model, mapping[name], f"[{name}]", faults)
             if read is not None:
@@ -117,20 +119,32 @@ def _tables(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
 def _targets(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
     written = mapping.get("targets", {})
     if not isinstance(written, Mapping):
-        faults.add("[targets]", f"{_shown(written)} is not a table", allowed="measure = { at_least = ..., at_most = ... }")
+        faults.add(
+            "[targets]",
+            f"{_shown(written)} is not a table",
+            allowed="measure = { at_least = ..., at_most = ... }",
+        )
         return {}
     model = _kinds(BriefKeys.model_fields["targets"].annotation)[1]
-    pairs = ((str(name), read_one(model, value, target_place(str(name)), faults)) for name, value in written.items())
+    pairs = (
+        (str(name), read_one(model, value, target_place(str(name)), faults))
+        for name, value in written.items()
+    )
     return {name: target for name, target in pairs if target is not None}
 
 
 def _list(mapping: Mapping[str, Any], name: str, faults: Faults) -> list[tuple[int, Any]]:
     written = mapping.get(name, ())
     if isinstance(written, Mapping) or not isinstance(written, Sequence) or isinstance(written, str):
-        faults.add(f"[[{name}]]", f"{_shown(written)} is not a list of tables", allowed=f"one or more [[{name}]]")
+        faults.add(
+            f"[[{name}]]", f"{_shown(written)} is not a list of tables", allowed=f"one or more [[{name}]]"
+        )
         return []
     model = _kinds(BriefKeys.model_fields[name].annotation)[0]
-    read = [(number, read_one(model, entry, place(name, number), faults)) for number, entry in enumerate(written, 1)]
+    read = [
+        (number, read_one(model, entry, place(name, number), faults))
+        for number, entry in enumerate(written, 1)
+    ]
     return [(number, entry) for number, entry in read if entry is not None]
 
 
@@ -144,7 +158,9 @@ def read_one(model: type[Entry], value: Any, where: str, faults: Faults) -> Entr
     try:
         read = model.model_validate(dict(value))
     except ValidationError as error:
-        _translate(error, lambda loc: _inside(where, ", ".join(_numbered(loc))), tuple(model.model_fields), faults)
+        _translate(
+            error, lambda loc: _inside(where, ", ".join(_numbered(loc))), tuple(model.model_fields), faults
+        )
         return None
     return read if len(faults.found) == before else None
 
@@ -174,7 +190,9 @@ def _translate(error: ValidationError, where: Any, keys: tuple[str, ...], faults
     seen = {fault.place for fault in faults.found}
     for item in error.errors(include_url=False):
         kind, loc, value = item["type"], item["loc"], item["input"]
-        loc = tuple(part for part in loc if not (isinstance(part, str) and ("[" in part or "constrained" in part)))
+        loc = tuple(
+            part for part in loc if not (isinstance(part, str) and ("[" in part or "constrained" in part))
+        )
         spot = where(loc)
         if spot in seen or (kind == "too_short" and value):
             continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 import tomllib
 from functools import cache
 from importlib import resources
@@ -12,15 +13,26 @@ from optiform.faults import BadInput, Fault, nearest
 from optiform.library import Library, load_library
 from optiform.measures.parts import known_tags
 
-HEAD = """\
-# {title}
-# A starting point for {words}, {feel}: edit every line.
-# Percent is always percent w/w. Figures without a named source are common practice, and some are our choice.
-# What comes out is a candidate to trial, not a finished formula. Concentrates, acids and bases injure eyes and
-# skin, powders must not be breathed. A water-based wash needs a preservative proven by a challenge test, trials
-# of stability in its final pack, and a safety assessment by a qualified person under the local law before sale.
-"""
-OTHERWISE = "#   others say: "
+HEAD = (
+    "A starting point for {words}: a {feel}. Edit every line. Percent is always percent w/w. "
+    "Figures without a named source are common practice, and some are our choice.",
+    "What comes out is a candidate to trial, not a finished formula. Concentrates, acids and bases injure "
+    "eyes and skin, powders must not be breathed. A water-based wash needs a preservative proven by a "
+    "challenge test, trials of stability in its final pack, and a safety assessment by a qualified person "
+    "under the local law before sale.",
+)
+CONFLICT = (
+    "The extract as supplied, never at the level of dust. Sources conflict: some trade chemists cut extracts "
+    "to 0.01 % or less, small makers sell them; {extract:g} % is our choice. Look at the solids in it too."
+)
+UNPRESERVED = (
+    "PRESERVATION IS MISSING: this library names no preservative system, so nothing here guards a "
+    "water-based wash against microbes. Add [[system]] tables to its library.toml before you weigh anything."
+)
+PRESERVED = (
+    "Preservation: exactly one of the {systems} systems of the library is always chosen, inside its pH "
+    "range, and never traded for cost. Only a challenge test shows that it works."
+)
 
 
 def skins() -> tuple[str, ...]:
@@ -93,33 +105,45 @@ def _shipped() -> Library:
 
 
 def _top(kind: dict[str, Any], feel: dict[str, Any], title: str, library: Library | None) -> str:
-    lines = [HEAD.format(title=title, words=kind["words"], feel=feel["words"]), f"title = {toml_value(title)}"]
+    lines = [f"# {title}"]
+    for sentence in HEAD:
+        lines += _comment(sentence.format(words=kind["words"], feel=feel["words"]))
+    lines += ["", f"title = {toml_value(title)}"]
     if library is not None and library.folder and library.folder != _shipped().folder:
         lines.append(f"library = {toml_value(library.folder)}")
     else:
-        lines.append('# library = "my-library"          # absent: the starter library, whose prices are invented')
+        lines.append('# library = "my-library"    # absent: the starter library, whose prices are invented')
     lines.append(f"area = {toml_value(kind['area'])}")
     if "users" in kind:
-        lines.append(f"users = {toml_value(kind['users'])}            # the law's limits for these users apply")
-    lines.append('law = "EU"                        # EU, UK, US; limits change: check the text in force')
-    lines += [f"# {note}" for note in (*kind["notes"], *feel["notes"])]
-    aim = '[aim]\nminimise = "cost"\nthen = ["ingredients"]            # among equals the shorter list\ntie = 0.01'
-    return "\n".join(lines) + "\n\n" + aim
+        lines.append(f"users = {toml_value(kind['users'])}      # the law's limits for these users apply")
+    lines.append('law = "EU"                  # EU, UK, US; limits change: check the text in force')
+    for note in (*kind["notes"], *feel["notes"]):
+        lines += _comment(note)
+    lines += [
+        "",
+        "[aim]",
+        'minimise = "cost"',
+        'then = ["ingredients"]      # among equals the shorter list',
+        "tie = 0.01",
+    ]
+    return "\n".join(lines)
 
 
 def _targets(kind: dict[str, Any], feel: dict[str, Any]) -> str:
     lines = [
         "[targets]",
-        "# Strength: without a floor the cheapest wash is water.",
+        *_comment("Strength: without a floor the cheapest wash is water."),
         *_reasons(kind["active"]),
         f'"active matter" = {_bounds(kind["active"])}',
-        "# Gentleness of the blend, an ordinal index and no promise; strength is a lever of its own.",
+        *_comment(
+            "Gentleness of the blend: an ordinal index and no promise; strength is a lever of its own."
+        ),
         *_reasons(kind["mildness"]),
         f"mildness = {_bounds(kind['mildness'])}",
-        "# pH: acid and base are dosed by the program; set = \"bench\" leaves them to your meter.",
+        *_comment('pH: acid and base are dosed by the program; set = "bench" leaves them to your meter.'),
         *_reasons(kind["pH"]),
         f"pH = {_bounds(kind['pH'])}",
-        "# A short list: every ingredient should have a purpose (a guard against many crumbs).",
+        *_comment("A short list: every ingredient should have a purpose, none of seventeen crumbs."),
         f"ingredients = {{ at_most = {feel['ingredients']} }}",
         *_reasons(feel["oil"]),
         f'"function:oil" = {_bounds(feel["oil"])}',
@@ -128,34 +152,41 @@ def _targets(kind: dict[str, Any], feel: dict[str, Any]) -> str:
 
 
 def _surfactants() -> str:
-    return (
-        "# Guard against the corner of a single surfactant: two to four of them; common practice, no source.\n"
-        '[[choose]]\nfunction = "surfactant"\nat_least = 2\nat_most = 4'
-    )
+    why = "No corner of a single surfactant: two to four of them; common practice, no source."
+    return _entry("choose", why, 'function = "surfactant"', "at_least = 2", "at_most = 4")
 
 
 def _shares(kind: dict[str, Any]) -> str:
-    return (
-        "# No single surfactant above 65 % of active matter; common practice, no source.\n"
-        '[[share]]\neach = "surfactant"\nat_most = 65\n\n'
-        "# All-nonionic blends lather poorly, are alkaline and hard to thicken; 30 to 65 % anionic is common\n"
-        "# practice, no source. Lower the floor for a blend led by betaine and glucoside, and trial its lather.\n"
-        f'[[share]]\nof = "anionic"\nat_least = {kind["anionic"]["at_least"]}\nat_most = {kind["anionic"]["at_most"]}'
+    cap = "No single surfactant above 65 % of active matter; common practice, no source."
+    anionic = (
+        "All-nonionic blends lather poorly, are alkaline and hard to thicken; 30 to 65 % anionic is "
+        "common practice, no source. Lower the floor for a blend led by betaine and glucoside, and trial it."
+    )
+    return "\n\n".join(
+        (
+            _entry("share", cap, 'each = "surfactant"', "at_most = 65"),
+            _entry("share", anionic, 'of = "anionic"', *_pair(kind["anionic"])),
+        )
     )
 
 
 def _thickener(feel: dict[str, Any]) -> str:
-    lines = ["# Texture: one thickener at a time. Its dispersant and its enemies stand in the library's rules."]
-    lines += [*_reasons(feel["thickener"]), "[[include]]", 'function = "thickener"', *_pair(feel["thickener"]), ""]
-    lines += ["[[choose]]", 'function = "thickener"', "at_least = 1", "at_most = 1"]
-    if "cationic" in feel:
-        lines += ["", *_reasons(feel["cationic"]), "[[include]]", 'tag = "cationic-polymer"', *_pair(feel["cationic"])]
-    lines += [
-        "",
-        "# With trials of your own in trials.csv, ask for a viscosity instead of an amount, in [targets]:",
-        '# viscosity = { at_least = 2500, at_most = 6000, base = "glucoside and betaine base" }',
+    one = "Texture: one thickener at a time. Its dispersant and its enemies stand in the library's rules."
+    entries = [
+        _entry("choose", one, 'function = "thickener"', "at_least = 1", "at_most = 1"),
+        _entry("include", feel["thickener"]["why"], 'function = "thickener"', *_pair(feel["thickener"])),
     ]
-    return "\n".join(lines)
+    if "cationic" in feel:
+        entries.append(
+            _entry("include", feel["cationic"]["why"], 'tag = "cationic-polymer"', *_pair(feel["cationic"]))
+        )
+    trials = (
+        *_comment(
+            "With trials of your own in trials.csv, ask for a viscosity instead of an amount, in [targets]:"
+        ),
+        '# viscosity = { at_least = 2500, at_most = 6000, base = "..." }',
+    )
+    return "\n\n".join((*entries, "\n".join(trials)))
 
 
 def _support(kind: dict[str, Any], library: Library) -> list[str]:
@@ -165,46 +196,37 @@ def _support(kind: dict[str, Any], library: Library) -> list[str]:
     hero = next((name for name in kind["extracts"] if name in library.material), None)
     if hero is not None or "extract" in functions:
         which = f"material = {toml_value(hero)}" if hero else 'function = "extract"'
-        blocks.append(
-            "# The extract as supplied, never at the level of dust. Sources conflict: some trade chemists cut extracts\n"
-            f"# to 0.01 % or less, small makers sell them; {kind['extract']:g} % is our choice. The sheet shows the solids in it.\n"
-            f"[[include]]\n{which}\nat_least = {kind['extract']}\nat_most = 5.0"
-        )
+        why = CONFLICT.format(extract=kind["extract"])
+        blocks.append(_entry("include", why, which, f"at_least = {kind['extract']}", "at_most = 5.0"))
     if "humectant" in functions:
-        blocks.append(
-            "# Humectant, also what a gum is slurried in; our choice, no source.\n"
-            f'[[include]]\nfunction = "humectant"\nat_least = {kind["humectant"]}\nat_most = 8.0'
-        )
+        why = "Humectant, also what a gum is slurried in; our choice, no source."
+        amounts = (f"at_least = {kind['humectant']}", "at_most = 8.0")
+        blocks.append(_entry("include", why, 'function = "humectant"', *amounts))
     if "chelator" in functions:
-        blocks.append(
-            "# A chelator supports the preservative and is no place to save; about 0.1 %, common practice, no source.\n"
-            '[[include]]\nfunction = "chelator"\nat_least = 0.1\nat_most = 0.3'
+        why = (
+            "A chelator supports the preservative: no place to save; about 0.1 %, common practice, no source."
         )
+        blocks.append(_entry("include", why, 'function = "chelator"', "at_least = 0.1", "at_most = 0.3"))
     return blocks
 
 
 def _excluded(kind: dict[str, Any], library: Library) -> str:
     tags = known_tags(library)
-    here = [tag for tag in kind["exclude"] if tag in tags]
-    absent = [tag for tag in kind["exclude"] if tag not in tags]
-    blocks = [f"[[exclude]]\ntag = {toml_value(tag)}" for tag in here]
+    blocks = [f"[[exclude]]\ntag = {toml_value(tag)}" for tag in kind["exclude"] if tag in tags]
     if blocks:
-        blocks[0] = "# Left out at substance level, inside blends too; what only may contain it goes as well.\n" + blocks[0]
+        why = "Left out at substance level, inside blends too; what only may contain it goes as well."
+        blocks[0] = "\n".join((*_comment(why), blocks[0]))
+    absent = ", ".join(tag for tag in kind["exclude"] if tag not in tags)
     if absent:
-        blocks.append(f"# Meant to be left out too, but no material of this library carries the tag: {', '.join(absent)}.")
+        blocks.append(
+            "\n".join(_comment(f"Meant to be left out too, but no material here carries the tag: {absent}."))
+        )
     return "\n\n".join(blocks)
 
 
 def _preserved(library: Library) -> str:
-    if library.systems:
-        return (
-            "# Preservation: exactly one system of the library is always chosen, inside its pH range, and never\n"
-            f"# traded for cost ({len(library.systems)} systems here). Only a challenge test shows that it works."
-        )
-    return (
-        "# PRESERVATION IS MISSING: this library names no preservative system, so nothing here guards a water-based\n"
-        "# wash against microbes. Add [[system]] tables to its library.toml before you weigh anything."
-    )
+    said = PRESERVED.format(systems=len(library.systems)) if library.systems else UNPRESERVED
+    return "\n".join(_comment(said))
 
 
 def _closing() -> str:
@@ -215,8 +237,17 @@ def _closing() -> str:
     )
 
 
+def _entry(section: str, why: str, *lines: str) -> str:
+    return "\n".join((*_comment(why), f"[[{section}]]", *lines))
+
+
+def _comment(text: str, lead: str = "# ") -> list[str]:
+    return textwrap.wrap(text, 96, initial_indent=lead, subsequent_indent="#   " if lead != "# " else lead)
+
+
 def _reasons(entry: dict[str, Any]) -> list[str]:
-    return [f"# {entry['why']}", *(OTHERWISE + other for other in entry.get("others", ()))]
+    others = (line for other in entry.get("others", ()) for line in _comment(f"others say: {other}", "#   "))
+    return [*_comment(entry["why"][0].upper() + entry["why"][1:] + "."), *others]
 
 
 def _pair(entry: dict[str, Any]) -> list[str]:

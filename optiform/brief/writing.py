@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from optiform.brief.keys import LISTS, SCALARS, TABLES
+from optiform.brief.keys import SCALARS, SECTIONS
 
 BARE = re.compile(r"[A-Za-z0-9_-]+")
 ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f", "\r": "\\r"}
@@ -31,16 +30,20 @@ def write_brief(brief: Mapping[str, Any]) -> str:
     TypeError
         If a value has no place in a brief: anything but text, numbers, yes or no, lists and tables.
     """
-    known = (*SCALARS, "aim", "targets", *LISTS, *(name for name in TABLES if name != "aim"))
+    known = (*SCALARS, *SECTIONS)
     order = [key for key in known if key in brief] + [key for key in brief if key not in known]
     kept = {key: brief[key] for key in order if brief[key] is not None}
     lines = [f"{_key(key)} = {toml_value(value)}" for key, value in kept.items() if not _is_section(value)]
     for key, value in kept.items():
         if not _is_section(value):
             continue
-        for head, table in [(f"[[{_key(key)}]]", each) for each in value] if _is_list(value) else [(f"[{_key(key)}]", value)]:
+        for head, table in (
+            [(f"[[{_key(key)}]]", each) for each in value] if _is_list(value) else [(f"[{_key(key)}]", value)]
+        ):
             lines += ["", head]
-            lines += [f"{_key(name)} = {toml_value(item)}" for name, item in table.items() if item is not None]
+            lines += [
+                f"{_key(name)} = {toml_value(item)}" for name, item in table.items() if item is not None
+            ]
     return "\n".join(lines).lstrip("\n") + "\n"
 
 
@@ -61,7 +64,8 @@ def _key(name: Any) -> str:
 
 def _text(text: str) -> str:
     safe = "".join(
-        ESCAPES.get(mark) or (mark if ord(mark) >= 0x20 and ord(mark) != 0x7F else f"\\u{ord(mark):04X}") for mark in text
+        ESCAPES.get(mark) or (mark if ord(mark) >= 0x20 and ord(mark) != 0x7F else f"\\u{ord(mark):04X}")
+        for mark in text
     )
     return f'"{safe}"'
 
@@ -70,17 +74,17 @@ def toml_value(value: Any) -> str:
     """Return a value as TOML writes it inline."""
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, str):
-        return _text(value)
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        if not math.isfinite(value):
-            return "nan" if math.isnan(value) else ("inf" if value > 0 else "-inf")
         return repr(value)
+    if isinstance(value, str):
+        return _text(value)
     if isinstance(value, Mapping):
-        inside = ", ".join(f"{_key(name)} = {toml_value(item)}" for name, item in value.items() if item is not None)
+        inside = ", ".join(
+            f"{_key(name)} = {toml_value(item)}" for name, item in value.items() if item is not None
+        )
         return f"{{ {inside} }}" if inside else "{}"
-    if _is_list(value):
-        return "[" + ", ".join(toml_value(item) for item in value) + "]"
-    raise TypeError(f"{value!r} has no place in a brief")
+    if not _is_list(value):
+        raise TypeError(f"{value!r} has no place in a brief")
+    return "[" + ", ".join(toml_value(item) for item in value) + "]"

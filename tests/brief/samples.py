@@ -26,7 +26,12 @@ def quay_library(**fields: Any) -> Library:
         substances=[
             {"inci": "Decyl Glucoside", "charge_class": "nonionic", "mildness": 88},
             {"inci": "Cocamidopropyl Betaine", "charge_class": "amphoteric", "mildness": 72},
-            {"inci": "Sodium Laureth Sulfate", "charge_class": "anionic", "mildness": 45, "tags": ("sulfate",)},
+            {
+                "inci": "Sodium Laureth Sulfate",
+                "charge_class": "anionic",
+                "mildness": 45,
+                "tags": ("sulfate",),
+            },
             {"inci": "Sodium Chloride", "tags": ("electrolyte",), "charge_acid_form": -1, "strong_charge": 1},
             {"inci": "Benzoic Acid", "pka": (4.2,), "charge_acid_form": 0, "molar_mass": 122.12},
         ],

@@ -1,0 +1,111 @@
+"""A starter brief loads as it is, carries every usual guard, and shows where sources disagree."""
+
+from __future__ import annotations
+
+import importlib.util
+import itertools
+import tomllib
+from functools import cache
+
+import pytest
+
+from optiform.brief import Brief, brief_from, skins, starter_brief, textures
+from optiform.faults import BadInput
+from optiform.library import load_library
+from tests.brief.samples import quay_library
+
+EVERY = list(itertools.product(skins(), textures()))
+DESIGN = importlib.util.find_spec("optiform.answers.design")
+
+
+@cache
+def started(skin: str, texture: str) -> Brief:
+    return brief_from(tomllib.loads(starter_brief(skin, texture)))
+
+
+def test_seven_kinds_of_skin_and_four_feels() -> None:
+    assert skins() == ("dry-sensitive", "normal", "oily", "mature", "scalp-hair", "baby-mild", "hands")
+    assert textures() == ("gel", "cream", "lotion", "conditioning-slip")
+
+
+@pytest.mark.parametrize(("skin", "texture"), EVERY)
+def test_every_starter_brief_loads_and_lacks_no_guard(skin: str, texture: str) -> None:
+    assert started(skin, texture).notes == ()
+
+
+@pytest.mark.parametrize(("skin", "texture"), EVERY)
+def test_every_starter_brief_is_commented_and_fits_a_screen(skin: str, texture: str) -> None:
+    lines = starter_brief(skin, texture).splitlines()
+    assert sum(line.startswith("#") for line in lines) > 25
+    assert max(map(len, lines)) <= 110
+    for caution in ("injure", "challenge test", "safety assessment", "not a finished formula"):
+        assert caution in " ".join(line.removeprefix("# ") for line in lines)
+
+
+# Practice of the trade, no source: total active matter in % w/w for each use.
+WINDOWS = {
+    "dry-sensitive": (5, 10), "normal": (8, 12), "oily": (10, 15), "scalp-hair": (10, 18),
+    "baby-mild": (5, 10), "hands": (8, 15), "mature": (5, 12),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("skin", skins())
+def test_strength_stays_inside_the_practice_of_the_trade(skin: str) -> None:
+    target = started(skin, "gel").targets["active matter"]
+    assert target.at_least is not None and target.at_most is not None
+    assert WINDOWS[skin][0] <= target.at_least < target.at_most <= WINDOWS[skin][1]
+
+
+@pytest.mark.parametrize(("skin", "texture"), EVERY)
+def test_some_preservative_system_works_in_every_window(skin: str, texture: str) -> None:
+    brief = started(skin, texture)
+    pH = brief.targets["pH"]
+    assert pH.at_least is not None and pH.at_most is not None
+    acid = [
+        system for system in brief.library.systems
+        if system.pH is not None and (system.pH[1] or 14) >= pH.at_least and (system.pH[0] or 0) <= pH.at_most
+    ]  # fmt: skip
+    assert len(acid) >= 3
+
+
+@pytest.mark.parametrize("skin", skins())
+def test_conflicting_sources_are_both_shown(skin: str) -> None:
+    assert "others say:" in starter_brief(skin, "gel")
+
+
+def test_baby_mild_shows_the_conflict_between_tears_and_acid_preservatives() -> None:
+    text = " ".join(line.removeprefix("# ") for line in starter_brief("baby-mild", "lotion").splitlines())
+    assert "6.5 to 7.5" in text and "shut out" in text and "no claim of tear-free" in text
+    brief = started("baby-mild", "lotion")
+    assert brief.users == ("under 3",)
+    assert brief.targets["pH"].at_most is not None and brief.targets["pH"].at_most < 6.5
+    # Undissociated share of benzoic acid, pKa 4.2 (CRC Handbook 4.20): the figures of the comment.
+    for pH, percent in ((6.5, 0.5), (5.5, 5), (5.0, 14)):
+        assert f"{percent:g} %" in text
+        assert 100 / (1 + 10 ** (pH - 4.2)) == pytest.approx(percent, rel=0.06)
+
+
+def test_another_library_is_named_and_only_what_it_holds_is_asked_for() -> None:
+    library = quay_library(folder="/srv/quay").model_copy(update={"systems": ()})
+    text = starter_brief("baby-mild", "gel", library, title='Wash "for" two')
+    mapping = tomllib.loads(text)
+    assert mapping["library"] == "/srv/quay"
+    assert mapping["title"] == 'Wash "for" two'
+    assert [entry["tag"] for entry in mapping["exclude"]] == ["sulfate"]
+    assert "no material here carries the tag: essential-oil" in text
+    assert "PRESERVATION IS MISSING" in text
+    brief = brief_from(mapping, library)
+    assert [include.word for include in brief.include] == ["thickener", "extract", "humectant"]
+
+
+def test_unknown_words_are_faults_with_the_nearest() -> None:
+    with pytest.raises(BadInput) as caught:
+        starter_brief("babymild", "jel")
+    skin, texture = caught.value.faults
+    assert (skin.place, skin.nearest) == ("skin", "baby-mild")
+    assert (texture.place, texture.nearest) == ("texture", "gel")
+    assert "gel, cream, lotion, conditioning-slip" in texture.allowed
+
+
+def test_the_starter_library_passed_by_hand_gives_the_same_brief() -> None:
+    assert starter_brief("oily", "gel", load_library()) == starter_brief("oily", "gel")
