@@ -1,0 +1,61 @@
+"""Frame formulations: ceilings per class of ingredient that poison centres know a product type by."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from optiform.law.reading import shipped_frames
+from optiform.library.models import Frozen
+
+if TYPE_CHECKING:
+    from optiform.law.models import Area, Frame
+
+
+class Exceeded(Frozen):
+    """One ceiling of a frame formulation that a formula is above."""
+
+    number: str
+    title: str
+    totals: tuple[str, ...]
+    percent: float
+    max_percent: float
+    source: str
+
+
+def frames_for(area: Area) -> tuple[Frame, ...]:
+    """Return the ceilings of the frame formulations written for an area."""
+    return tuple(frame for frame in shipped_frames() if area in frame.area)
+
+
+def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
+    """Return the ceilings that a formula is above.
+
+    Parameters
+    ----------
+    area : str
+        face, hair, body or hands.
+    totals : mapping of str to float
+        % w/w by charge class of surfactants (anionic, amphoteric, nonionic, cationic) and by function
+        (thickener, humectant, oil, conditioner, preservative, fragrance, colourant, chelator).
+
+    Notes
+    -----
+    A sanity check: a formula outside is notified with its exact or ranged composition instead. The
+    ceilings are no limits of the law, and inside them nothing is thereby safe.
+    """
+    found = []
+    for frame in frames_for(area):
+        percent = sum(totals.get(name, 0.0) for name in frame.totals)
+        if percent > frame.max_percent + 1e-9:
+            found.append(
+                Exceeded(
+                    number=frame.number,
+                    title=frame.title,
+                    totals=frame.totals,
+                    percent=percent,
+                    max_percent=frame.max_percent,
+                    source=frame.source,
+                )
+            )
+    return tuple(found)

@@ -1,0 +1,293 @@
+"""Reading the law of a place, and a library's own limits beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from functools import cache
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any
+
+from optiform.faults import BadInput, Fault, Faults, nearest
+from optiform.law.cells import Cells
+from optiform.law.models import (
+    AREAS,
+    JURISDICTIONS,
+    LABEL_RULES,
+    USES,
+    Allergen,
+    Frame,
+    Jurisdiction,
+    Law,
+    Limit,
+)
+from optiform.library.csv_tables import read_csv
+from optiform.library.tables import Columns
+
+LIMIT_COLUMNS = (
+    "jurisdiction", "product", "area", "users", "use", "group", "substances", "max_percent",
+    "basis_molar_mass", "equivalents", "entry", "warning", "valid_from", "valid_to", "source",
+)  # fmt: skip
+LIMITS = Columns("limits", LIMIT_COLUMNS, ("jurisdiction", "substances", "max_percent"))
+ALLERGEN_COLUMNS = (
+    "jurisdiction", "group_name", "members", "rinse_off_percent", "leave_on_percent", "valid_from", "source",
+)  # fmt: skip
+ALLERGENS = Columns("allergens", ALLERGEN_COLUMNS, ALLERGEN_COLUMNS[:5])
+FRAME_COLUMNS = ("number", "title", "area", "totals", "max_percent", "source")
+FRAMES = Columns("frames", FRAME_COLUMNS, FRAME_COLUMNS[:5])
+MOLAR_MASSES = Columns("molar_masses", ("inci", "molar_mass", "formula", "note"), ("inci", "molar_mass"))
+SWITCHED_OFF = (
+    "No law was chosen: legal limits, allergen declarations and the positive lists were not applied."
+)
+
+
+def load_law(
+    jurisdiction: str,
+    extra_limits: Path | None = None,
+    on: date | None = None,
+    extra_allergens: Path | None = None,
+) -> Law:
+    """Return the law of a place on a day, with a library's own rows in place of the shipped ones.
+
+    Parameters
+    ----------
+    jurisdiction : str
+        EU, UK, US, or none: then no limit holds, a library's own neither.
+    extra_limits : Path, optional
+        A library's own ``limits.csv``. Its rows of this jurisdiction, and those of jurisdiction
+        ``any``, are added; a row replaces all shipped rows of the same entry and group.
+    on : date, optional
+        The day for which the law is read; today when absent.
+    extra_allergens : Path, optional
+        A library's own ``allergens.csv``; a row replaces the shipped ones of the same name.
+
+    Returns
+    -------
+    Law
+        The rows, the declarable allergens, the rules of the label.
+
+    Raises
+    ------
+    BadInput
+        An unknown jurisdiction, or anything wrong in the own files: every fault at once.
+
+    Notes
+    -----
+    The rows are a reading of the law by its date, not legal advice; see docs/reference/law.md.
+    """
+    if jurisdiction not in JURISDICTIONS:
+        near = nearest(jurisdiction, JURISDICTIONS)
+        raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
+    place: Jurisdiction = jurisdiction
+    own, own_allergens = _own(extra_limits, extra_allergens)
+    day = on or date.today()
+    if place == "none":
+        return Law(jurisdiction=place, on=day, label=LABEL_RULES[place], notes=(SWITCHED_OFF,))
+    own = tuple(limit for limit in own if limit.jurisdiction in (place, "any"))
+    limits, notes = _replaced(shipped_limits(place), own)
+    return Law(
+        jurisdiction=place,
+        on=day,
+        limits=limits,
+        allergens=_allergens(place, own_allergens),
+        label=LABEL_RULES[place],
+        notes=notes,
+    )
+
+
+def _own(limits: Path | None, allergens: Path | None) -> tuple[tuple[Limit, ...], tuple[Allergen, ...]]:
+    """Read a library's own tables, the faults of both together."""
+    faults: list[Fault] = []
+    rows: tuple[Limit, ...] = ()
+    names: tuple[Allergen, ...] = ()
+    try:
+        rows = read_limits(limits) if limits is not None else ()
+    except BadInput as error:
+        faults += error.faults
+    try:
+        names = read_allergens(allergens) if allergens is not None else ()
+    except BadInput as error:
+        faults += error.faults
+    if faults:
+        raise BadInput(faults)
+    return rows, names
+
+
+def _allergens(place: Jurisdiction, own: tuple[Allergen, ...]) -> tuple[Allergen, ...]:
+    own = tuple(entry for entry in own if entry.jurisdiction in (place, "any"))
+    named = {entry.group_name.casefold() for entry in own}
+    shipped = (entry for entry in shipped_allergens() if entry.jurisdiction == place)
+    return (*(entry for entry in shipped if entry.group_name.casefold() not in named), *own)
+
+
+def _replaced(
+    shipped: tuple[Limit, ...], own: tuple[Limit, ...]
+) -> tuple[tuple[Limit, ...], tuple[str, ...]]:
+    """Put a library's own rows in place of the shipped rows of the same entry and group."""
+    named = {(limit.entry, limit.group) for limit in own if limit.entry}
+    kept = tuple(limit for limit in shipped if (limit.entry, limit.group) not in named)
+    gone = {(limit.entry, limit.group) for limit in shipped} & named
+    notes = tuple(
+        f"{entry}{f' ({group})' if group else ''}: the library's own rows replace the shipped ones."
+        for entry, group in sorted(gone)
+    )
+    return (*kept, *own), notes
+
+
+def read_limits(path: Path) -> tuple[Limit, ...]:
+    """Return the rows of a library's own limits table; every fault of the file is raised at once.
+
+    Raises
+    ------
+    BadInput
+        Unknown or missing columns, words that are not known, numbers out of range, dates that are none.
+    """
+    return _read_limits(path, own=True)
+
+
+@cache
+def shipped_limits(jurisdiction: str) -> tuple[Limit, ...]:
+    """Return the rows that come with the program for EU, UK or US."""
+    with _shipped(f"{jurisdiction.lower()}.csv") as path:
+        return _read_limits(path, own=False)
+
+
+@cache
+def shipped_allergens() -> tuple[Allergen, ...]:
+    """Return the declarable fragrance allergens of all jurisdictions."""
+    with _shipped("allergens.csv") as path:
+        return read_allergens(path)
+
+
+@cache
+def shipped_frames() -> tuple[Frame, ...]:
+    """Return the ceilings of the frame formulations known here."""
+    faults = Faults()
+    found = []
+    with _shipped("frames.csv") as path:
+        for cells in _rows(path, FRAMES, faults):
+            before = len(faults.found)
+            trust, source = cells.sourced()
+            most = cells.percent("max_percent")
+            values: dict[str, Any] = {
+                "number": cells.needed("number", "the number of the frame formulation"),
+                "title": cells.text("title"),
+                "area": cells.names("area", AREAS),
+                "totals": cells.names("totals"),
+                "max_percent": most,
+                "source": source,
+                "trust": trust,
+            }
+            if len(faults.found) == before:
+                found.append(Frame(**values))
+    faults.raise_if_any()
+    return tuple(found)
+
+
+@cache
+def shipped_molar_masses() -> dict[str, float]:
+    """Return the molar masses of the substances that the shipped limits convert [g/mol], by INCI name.
+
+    They are sums of standard atomic weights (IUPAC, abridged, from memory); the library's own values
+    come first wherever it has them.
+    """
+    faults = Faults()
+    found: dict[str, float] = {}
+    with _shipped("molar_masses.csv") as path:
+        for cells in _rows(path, MOLAR_MASSES, faults):
+            name, mass = cells.needed("inci", "an INCI name"), cells.positive("molar_mass")
+            if mass is None:
+                cells.refuse("molar_mass", "the cell is empty", "a number above 0")
+            else:
+                found[name] = mass
+    faults.raise_if_any()
+    return found
+
+
+def read_allergens(path: Path) -> tuple[Allergen, ...]:
+    """Return the rows of an allergens table; every fault of the file is raised at once."""
+    faults = Faults()
+    found = []
+    for cells in _rows(path, ALLERGENS, faults):
+        before = len(faults.found)
+        trust, source = cells.sourced()
+        for column in ("rinse_off_percent", "leave_on_percent"):
+            cells.needed(column, "a number from 0 to 100")
+        values: dict[str, Any] = {
+            "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
+            "group_name": cells.needed("group_name", "the name on the label"),
+            "members": cells.names("members") or (cells.text("group_name"),),
+            "rinse_off_percent": cells.percent("rinse_off_percent"),
+            "leave_on_percent": cells.percent("leave_on_percent"),
+            "valid_from": cells.day("valid_from"),
+            "source": source,
+            "trust": trust,
+        }
+        if len(faults.found) == before:
+            found.append(Allergen(**values))
+    faults.raise_if_any()
+    return tuple(found)
+
+
+def _read_limits(path: Path, *, own: bool) -> tuple[Limit, ...]:
+    faults = Faults()
+    found = []
+    for cells in _rows(path, LIMITS, faults):
+        before = len(faults.found)
+        values = _limit(cells)
+        if len(faults.found) == before:
+            found.append(Limit(**values, own=own))
+    faults.raise_if_any()
+    return tuple(found)
+
+
+def _limit(cells: Cells) -> dict[str, Any]:
+    """Read one row of a limits table, noting all that is wrong with it."""
+    cells.needed("jurisdiction", "EU, UK, US, any")
+    substances = cells.names("substances")
+    if not substances:
+        cells.refuse("substances", "the cell is empty", "INCI names with semicolons between")
+    basis = cells.positive("basis_molar_mass")
+    equivalents = cells.equivalents("equivalents", substances)
+    if cells.text("equivalents") and not cells.text("basis_molar_mass"):
+        cells.refuse("equivalents", "equivalents without a basis", "a basis_molar_mass in the same row")
+    first, last = cells.day("valid_from"), cells.day("valid_to")
+    if first is not None and last is not None and first > last:
+        cells.refuse("valid_to", f"{last} is before valid_from {first}", "a later day, or an empty cell")
+    areas = cells.names("area", (*AREAS, "any"))
+    most, use, warning = cells.percent("max_percent"), cells.word("use", USES, "any"), cells.text("warning")
+    if not cells.text("max_percent") and not warning and use != "colourant":
+        cells.refuse(
+            "max_percent", "the row states neither a maximum nor a warning", "a number from 0 to 100"
+        )
+    trust, source = cells.sourced()
+    return {
+        "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
+        "product": cells.word("product", ("rinse-off", "leave-on", "any"), "any"),
+        "area": () if "any" in areas else areas,
+        "users": cells.text("users"),
+        "use": use,
+        "group": cells.text("group"),
+        "substances": substances,
+        "max_percent": most,
+        "basis_molar_mass": basis,
+        "equivalents": equivalents,
+        "entry": cells.text("entry"),
+        "warning": warning,
+        "valid_from": first,
+        "valid_to": last,
+        "source": source,
+        "trust": trust,
+    }
+
+
+def _rows(path: Path, columns: Columns, faults: Faults) -> Iterator[Cells]:
+    table = read_csv(path, columns, faults)
+    if table is not None and all(name in table.cells for name in columns.required):
+        for row in range(len(table)):
+            yield Cells(table, row, faults)
+
+
+def _shipped(name: str) -> Any:
+    return as_file(files("optiform.law") / "data" / name)

@@ -1,0 +1,66 @@
+"""The titles of legal limits, in words that a formulator reads once."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from optiform.law.reading import shipped_molar_masses
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.law.models import Limit
+
+NAMED = 3
+"""So many substances are named in a title before the rest is counted."""
+
+
+def limit_title(rows: Sequence[Limit], max_percent: float, jurisdiction: str) -> str:
+    """Return a limit in plain words.
+
+    Parameters
+    ----------
+    rows : sequence of Limit
+        The rows that form it.
+    max_percent : float
+        Its maximum [% w/w].
+    jurisdiction : str
+        EU, UK or US.
+
+    Returns
+    -------
+    str
+        E.g. ``benzoic acid and sodium benzoate, as acid, at most 2.5 % w/w (EU Annex V/1)``.
+    """
+    row = rows[0]
+    who = row.group or _listed([name for part in rows for name in part.substances])
+    place = f"{jurisdiction} {row.entry}" if row.entry else f"{jurisdiction}, library's own row"
+    scope = f", for users {row.users}" if row.users else ""
+    if max_percent == 0:
+        return f"{who} not allowed{scope} ({place})"
+    return f"{who}{_basis(row)}, at most {max_percent:g} % w/w{scope} ({place})"
+
+
+def _listed(names: Sequence[str]) -> str:
+    words = [_lower(name) for name in dict.fromkeys(names)]
+    if len(words) <= NAMED:
+        return " and ".join(part for part in (", ".join(words[:-1]), words[-1]) if part)
+    shown = words[: NAMED - 1]
+    return f"{', '.join(shown)} and {len(words) - len(shown)} related substances"
+
+
+def _lower(name: str) -> str:
+    """Return an INCI name as it stands in a sentence: capitals only where they are no first letter."""
+    return re.sub(r"(?<![A-Za-z])[A-Z][a-z]+", lambda word: word.group().lower(), name)
+
+
+def _basis(row: Limit) -> str:
+    if row.basis_molar_mass is None:
+        return ""
+    masses = shipped_molar_masses()
+    own = [name for name in row.substances if name in masses] + list(masses)
+    name = next((name for name in own if abs(masses[name] - row.basis_molar_mass) < 0.01), "")
+    if name.endswith("Acid"):
+        return ", as acid"
+    return f", as {_lower(name)}" if name else f", on a molar mass of {row.basis_molar_mass:g}"
