@@ -1,1 +1,27 @@
 """What the law of a place allows and what its labels must say: dated, sourced, replaceable data."""
+
+from optiform.law.allergens import declarable
+from optiform.law.label import IngredientList, LabelEntry, ingredient_list, order_ingredients
+from optiform.law.limits import ApplicableLimit, applicable, conditions, known_users, not_listed
+from optiform.law.models import Allergen, Law, Limit
+from optiform.law.particulars import particulars
+from optiform.law.reading import load_law, shipped_molar_masses
+
+__all__ = [
+    "Allergen",
+    "ApplicableLimit",
+    "IngredientList",
+    "LabelEntry",
+    "Law",
+    "Limit",
+    "applicable",
+    "conditions",
+    "declarable",
+    "ingredient_list",
+    "known_users",
+    "load_law",
+    "not_listed",
+    "order_ingredients",
+    "particulars",
+    "shipped_molar_masses",
+]

@@ -44,9 +44,9 @@ SWITCHED_OFF = (
 
 def load_law(
     jurisdiction: str,
-    extra_limits: Path | None = None,
+    extra_limits: Path | str | None = None,
     on: date | None = None,
-    extra_allergens: Path | None = None,
+    extra_allergens: Path | str | None = None,
 ) -> Law:
     """Return the law of a place on a day, with a library's own rows in place of the shipped ones.
 
@@ -54,12 +54,12 @@ def load_law(
     ----------
     jurisdiction : str
         EU, UK, US, or none: then no limit holds, a library's own neither.
-    extra_limits : Path, optional
+    extra_limits : Path or str, optional
         A library's own ``limits.csv``. Its rows of this jurisdiction, and those of jurisdiction
         ``any``, are added; a row replaces all shipped rows of the same entry and group.
     on : date, optional
         The day for which the law is read; today when absent.
-    extra_allergens : Path, optional
+    extra_allergens : Path or str, optional
         A library's own ``allergens.csv``; a row replaces the shipped ones of the same name.
 
     Returns
@@ -96,17 +96,19 @@ def load_law(
     )
 
 
-def _own(limits: Path | None, allergens: Path | None) -> tuple[tuple[Limit, ...], tuple[Allergen, ...]]:
+def _own(
+    limits: Path | str | None, allergens: Path | str | None
+) -> tuple[tuple[Limit, ...], tuple[Allergen, ...]]:
     """Read a library's own tables, the faults of both together."""
     faults: list[Fault] = []
     rows: tuple[Limit, ...] = ()
     names: tuple[Allergen, ...] = ()
     try:
-        rows = read_limits(limits) if limits is not None else ()
+        rows = read_limits(Path(limits)) if limits is not None else ()
     except BadInput as error:
         faults += error.faults
     try:
-        names = read_allergens(allergens) if allergens is not None else ()
+        names = read_allergens(Path(allergens)) if allergens is not None else ()
     except BadInput as error:
         faults += error.faults
     if faults:
