@@ -25,6 +25,7 @@ Entry = TypeVar("Entry", bound=Frozen)
 Held_co = TypeVar("Held_co", bound=Frozen, covariant=True)
 NUMBER_SIGNS = frozenset("0123456789.+-eE")
 COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
+ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
 HANDLING = (
     "slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down", "dissolve",
     "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
@@ -232,7 +233,7 @@ def _validated(
         refused.add(i)
         allowed = shapes(model)[column].allowed
         if detail["type"] == "string_pattern_mismatch":
-            allowed = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
+            allowed = ID_WORDS
         written = shortened(cells.table.cells[column][at[i]])
         cells.refuse(at[i], column, f"'{written}' is not allowed", allowed)
     kept = [i for i in range(len(records)) if i not in refused]

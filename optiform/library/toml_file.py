@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from pydantic import BaseModel, Field, ValidationError
 
 from optiform.faults import nearest
-from optiform.library.columns import shortened
+from optiform.library.columns import ID_WORDS, shortened
 from optiform.library.models import (
     ColumnMeasure,
     Frozen,
@@ -124,7 +124,7 @@ def _note(
     """Turn one refusal of the model into a fault."""
     kind, name, value = detail["type"], str(location[-1]), detail["input"]
     message = f"{shortened(repr(value))} is not allowed"
-    allowed = _allowed(kind, detail.get("ctx", {}), detail)
+    allowed = allowed_in_words(detail)
     near = ""
     if kind == "extra_forbidden":
         known = sorted(_model_at(LibraryKeys, location[:-1]).model_fields)
@@ -135,7 +135,6 @@ def _note(
     elif kind in ("literal_error", "enum"):
         words = _words(detail["ctx"]["expected"])
         message, near = f"'{shortened(str(value))}' is not known", nearest(str(value), words)
-        allowed = ", ".join(words)
     elif kind == "tuple_type" and len(location) == 1:
         allowed = f"a list of tables, each begun with [[{name}]]"
     faults.add(where(location, data), message, allowed=allowed, nearest=near, file=file)
@@ -145,7 +144,9 @@ def _words(expected: str) -> list[str]:
     return [word.strip().strip("'") for word in expected.replace(" or ", ", ").split(",")]
 
 
-def _allowed(kind: str, context: dict[str, Any], detail: Any) -> str:
+def allowed_in_words(detail: Any) -> str:
+    """Return what a model would have accepted, in words, from one of its errors."""
+    kind, context = detail["type"], detail.get("ctx", {})
     named = {
         "float_parsing": "a number",
         "float_type": "a number",
@@ -155,9 +156,12 @@ def _allowed(kind: str, context: dict[str, Any], detail: Any) -> str:
         "dict_type": "a table of key = value",
         "model_type": "a table of key = value",
         "string_too_short": "a text that is not empty",
+        "string_pattern_mismatch": ID_WORDS,
     }
     if kind in named:
         return named[kind]
+    if kind in ("literal_error", "enum"):
+        return ", ".join(_words(context["expected"]))
     if kind in ("too_long", "too_short"):
         return f"{context.get('max_length', context.get('min_length'))} entries"
     for side, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):

@@ -1,0 +1,317 @@
+"""A new material from its specification: the rows that it adds to the files of a library."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pydantic import Field, ValidationError
+
+from optiform.faults import BadInput, Faults, nearest
+from optiform.library.checks import faults_of
+from optiform.library.columns import shortened
+from optiform.library.csv_tables import read_csv
+from optiform.library.models import Frozen, Library, Material, Part, Substance
+from optiform.library.names import Names
+from optiform.library.reading import columns_of
+from optiform.library.toml_file import allowed_in_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id"}
+
+
+class Content(Frozen):
+    """One substance of the new material, % w/w as the specification states it."""
+
+    inci: str = Field(min_length=1)
+    percent: float = Field(ge=0, le=100)
+    low: float | None = Field(default=None, ge=0, le=100)
+    high: float | None = Field(default=None, ge=0, le=100)
+    label: str = "ingredient"
+
+
+class Specification(Material):
+    """What a supplier's specification says about one material.
+
+    `contents` are its substances without the water; `salt` is sodium chloride from its making;
+    the rest to 100 % is water. `new_substances` are substances that the library does not know yet.
+    """
+
+    contents: tuple[Content, ...] = ()
+    salt: float = Field(default=0.0, ge=0, le=100)
+    new_substances: tuple[Substance, ...] = ()
+
+
+@dataclass(frozen=True)
+class AddedRows:
+    """The rows of one new material."""
+
+    material: Material
+    parts: tuple[Part, ...]
+    substances: tuple[Substance, ...] = ()
+
+
+def new_material(library: Library, specification: Mapping[str, Any] | Specification) -> AddedRows:
+    """Return the rows that a new material adds to a library, or everything that is wrong with it.
+
+    Parameters
+    ----------
+    library : Library
+        The library that it is added to.
+    specification : mapping or Specification
+        The fields of `Specification`. `free_alkali` [mmol/kg] is what brings the computed pH to the
+        measured one; whoever calls has computed it.
+
+    Raises
+    ------
+    BadInput
+        Fields that are unknown, missing or not allowed; an id or substance that exists already; an
+        unknown INCI name without its data; contents beyond 100 %; crossed windows.
+    """
+    faults = Faults()
+    given = specification if isinstance(specification, Specification) else _specified(specification, faults)
+    if given is None:
+        raise BadInput(faults.found)
+    material = Material(**{name: getattr(given, name) for name in Material.model_fields})
+    if material.id in library.material:
+        faults.add("id", f"there is a material '{material.id}' already", allowed="a new id")
+    parts = _parts(library, given, faults)
+    faults.raise_if_any()
+    added = AddedRows(material, parts, given.new_substances)
+    for fault in faults_of(joined(library, added)):
+        _, _, column = fault.place.rpartition(", ")
+        faults.add(column, fault.message, allowed=fault.allowed, nearest=fault.nearest)
+    faults.raise_if_any()
+    return added
+
+
+def joined(library: Library, added: AddedRows) -> Library:
+    """Return the library with the new material in it."""
+    return library.model_copy(update={
+        "materials": (*library.materials, added.material),
+        "parts": (*library.parts, *added.parts),
+        "substances": (*library.substances, *added.substances),
+    })  # fmt: skip
+
+
+def _specified(mapping: Mapping[str, Any], faults: Faults) -> Specification | None:
+    try:
+        return Specification(**mapping)
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+    for detail in details:
+        place = ", ".join(str(key + 1) if isinstance(key, int) else key for key in detail["loc"])
+        name = str(detail["loc"][-1])
+        if detail["type"] == "extra_forbidden":
+            faults.add(place, f"'{name}' is not known", nearest=nearest(name, Specification.model_fields))
+        elif detail["type"] == "missing":
+            faults.add(place, "this is missing")
+        else:
+            message = f"{shortened(repr(detail['input']))} is not allowed"
+            faults.add(place, message, allowed=allowed_in_words(detail))
+    return None
+
+
+def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part, ...]:
+    """Return the composition, water as the rest."""
+    contents = list(given.contents)
+    if given.salt > 0:
+        contents.append(Content(inci="Sodium Chloride", percent=given.salt, label="impurity"))
+    described = [substance.inci for substance in given.new_substances]
+    known = Names([*library.substance, *described])
+    for inci in described:
+        if inci in library.substance:
+            faults.add("new_substances", f"there is a substance '{inci}' already", allowed="a new INCI name")
+    for content in contents:
+        if content.inci not in known:
+            faults.add(
+                "contents",
+                f"there is no substance '{content.inci}' in the library",
+                allowed="an INCI name of the library, or a new substance with its data",
+                nearest=known.nearest(content.inci),
+            )
+    total = sum((Decimal(str(content.percent)) for content in contents), Decimal())
+    if total > 100:
+        faults.add("contents", f"the contents add to {total} %", allowed="100 % or less; the rest is water")
+        return ()
+    if total < 100:
+        contents.append(Content(inci="Aqua", percent=float(Decimal(100) - total)))
+    return tuple(Part.model_validate({"material": given.id, **content.model_dump()}) for content in contents)
+
+
+def write_rows(folder: str | Path, added: AddedRows) -> tuple[Path, ...]:
+    """Append the rows of a new material to the files of a library; nothing else in them changes.
+
+    Each file is written beside itself and then put in its place, so that an interruption leaves the
+    old file or the new one; where a later file cannot be replaced, the earlier ones are put back.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The library's folder. The starter library is never written to.
+    added : AddedRows
+        See `new_material`.
+
+    Returns
+    -------
+    tuple of Path
+        The files that were changed.
+
+    Raises
+    ------
+    BadInput
+        The starter library or a workbook; a file that cannot be read or written; a row that exists
+        already; a value for which the file has no column.
+    """
+    folder, faults = Path(folder), Faults(str(folder))
+    if folder.resolve() == starter_folder().resolve():
+        hint = "optiform library show --copy DIR, then add to the copy"
+        faults.add("", "the starter library comes with the program and is not changed", allowed=hint)
+    elif not (folder / "materials.csv").is_file():
+        message = "rows can be added to a folder of CSV files only"
+        faults.add("", message, allowed="a folder with materials.csv")
+    faults.raise_if_any()
+    rows = {
+        "substances": [_cells(substance) for substance in added.substances],
+        "composition": [_cells(part) for part in added.parts],
+        "materials": [_cells(added.material)],
+    }
+    texts = {
+        folder / f"{name}.csv": _appended(folder / f"{name}.csv", name, new, faults)
+        for name, new in rows.items()
+        if new
+    }
+    faults.raise_if_any()
+    _replace(texts, faults)
+    faults.raise_if_any()
+    return tuple(texts)
+
+
+def _cells(entry: Frozen) -> dict[str, str]:
+    """Return the cells of one row; what has its default value is left blank."""
+    cells: dict[str, str] = {}
+    for name, info in type(entry).model_fields.items():
+        value = getattr(entry, name)
+        if not info.is_required() and value == info.get_default(call_default_factory=True, validated_data={}):
+            continue
+        if isinstance(value, dict):
+            cells.update({column: _written(number) for column, number in value.items()})
+        elif isinstance(value, tuple):
+            cells[name] = (";" if name == "pka" else " ").join(_written(item) for item in value)
+        else:
+            cells[name] = _written(value)
+    return cells
+
+
+def _written(value: object) -> str:
+    if isinstance(value, float):
+        return repr(value).removesuffix(".0")
+    return str(value)
+
+
+def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: Faults) -> bytes:
+    """Return the bytes of a file with rows behind them, in its own columns and line ends."""
+    file, before = str(path), len(faults.found)
+    try:
+        data = path.read_bytes()
+        header = _header(data)
+    except (OSError, UnicodeDecodeError):
+        data, header = b"", []
+    table = read_csv(path, columns_of(name, header), faults)
+    if table is None or len(faults.found) > before:
+        return b""
+    key = KEY_COLUMNS[name]
+    for present in sorted({row[key] for row in rows}.intersection(table.cells[key])):
+        faults.add(f"column {key}", f"'{present}' is in the file already", file=file)
+    for column in dict.fromkeys(column for row in rows for column in row if column not in header):
+        message = f"the file has no column '{column}', which the new row needs"
+        faults.add("row 1", message, allowed=f"'{column}' added to the header and to every row", file=file)
+    line_end = "\r\n" if b"\r\n" in data else "\n"
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator=line_end)
+    writer.writerows([row.get(column, "") for column in header] for row in rows)
+    glue = b"" if data.endswith((b"\n", b"\r")) else line_end.encode()
+    return data + glue + out.getvalue().encode("utf-8")
+
+
+def _header(data: bytes) -> list[str]:
+    text = data.decode("utf-8-sig").lstrip("\r\n")
+    return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
+
+
+def _replace(texts: Mapping[Path, bytes], faults: Faults) -> None:
+    """Put new bytes in the place of several files, or leave them all as they were."""
+    old: dict[Path, bytes] = {}
+    try:
+        for path, data in texts.items():
+            before = path.read_bytes()
+            _write(path, data)
+            old[path] = before
+    except OSError as error:
+        faults.add("", f"cannot be written ({error.strerror or error})", file=path)
+        for changed, before in old.items():
+            _write(changed, before)
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write a file in one step: beside it first, then in its place."""
+    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+    beside = Path(name)
+    try:
+        with os.fdopen(descriptor, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        shutil.copymode(path, beside)
+        beside.replace(path)
+    except OSError:
+        beside.unlink(missing_ok=True)
+        raise
+
+
+def starter_folder() -> Path:
+    """Return the folder of the starter library that comes with the program."""
+    with resources.as_file(resources.files("optiform.library") / "starter") as folder:
+        return folder
+
+
+def copy_starter(to: str | Path) -> tuple[Path, ...]:
+    """Copy the starter library into a new folder, where it may be changed; return its files.
+
+    Raises
+    ------
+    BadInput
+        When the folder exists and is not empty, or cannot be written.
+    """
+    target, faults = Path(to), Faults(str(to))
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        faults.add("", "this exists already and is not an empty folder", allowed="a new folder")
+        raise BadInput(faults.found)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        return tuple(_copied(path, target) for path in _starter_files())
+    except OSError as error:
+        message = f"cannot be written ({error.strerror or error})"
+        faults.add("", message, allowed="a folder that can be written")
+        raise BadInput(faults.found) from None
+
+
+def _starter_files() -> Iterable[Path]:
+    return sorted(path for path in starter_folder().iterdir() if path.suffix in (".csv", ".toml", ".md"))
+
+
+def _copied(path: Path, target: Path) -> Path:
+    copy = target / path.name
+    copy.write_bytes(path.read_bytes())
+    return copy
