@@ -226,7 +226,7 @@ def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: 
     try:
         data = path.read_bytes()
         header = _header(data)
-    except (OSError, UnicodeDecodeError):
+    except (OSError, UnicodeDecodeError, csv.Error):
         data, header = b"", []
     table = read_csv(path, columns_of(name, header), faults)
     if table is None or len(faults.found) > before:
