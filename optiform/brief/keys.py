@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -76,6 +77,9 @@ class BriefKeys(Wish):
     users: tuple[str, ...] = Field(default=(), description='who uses it, where the law cares, e.g. "under 3"')
     law: Literal["EU", "UK", "US", "none"] = Field(
         default="EU", description="whose legal limits apply; none switches them off, and the answer says so"
+    )
+    on: Annotated[date, Field(strict=True)] | None = Field(
+        default=None, description="day for which the law is read, e.g. 2026-12-31; absent: today"
     )
     shelf: str | None = Field(
         default=None, description="CSV material,stock_g: only what is there may be used"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
@@ -198,6 +199,7 @@ class Brief(Frozen):
     area: Literal["face", "hair", "body", "hands"] = "face"
     users: tuple[str, ...] = ()
     law: Literal["EU", "UK", "US", "none"] = "EU"
+    on: date | None = None
     aim: Aim = Aim()
     targets: dict[str, Target] = Field(default_factory=dict)
     include: tuple[Include, ...] = ()

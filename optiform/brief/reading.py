@@ -156,7 +156,7 @@ def _assembled(
         library=library,
         library_name=scalars["library"] or library.name,
         file=file,
-        **{key: scalars[key] for key in ("product", "area", "users", "law")},
+        **{key: scalars[key] for key in ("product", "area", "users", "law", "on")},
         aim=tables["aim"].aim(),
         targets=entries.targets,
         **{key: lists[key] for key in ("include", "exclude", "choose", "share", "ratio")},

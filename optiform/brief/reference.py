@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any, get_args, get_origin
 
 from pydantic.fields import FieldInfo
@@ -69,7 +70,7 @@ def _model(annotation: Any) -> type[Frozen]:
 
 def _type(annotation: Any) -> str:
     """Say a type in words a formulator reads."""
-    plain = {str: "text", float: "number", int: "whole number", bool: "true or false"}
+    plain = {str: "text", float: "number", int: "whole number", date: "day"}
     if annotation in plain:
         return plain[annotation]
     parts = [part for part in get_args(annotation) if part not in (type(None), ...)]

@@ -22,6 +22,7 @@ WORDS = {
     "int_from_float": ("is not a whole number", "a whole number"),
     "string_type": ("is not a text", 'a text in "quotes"'),
     "string_too_short": ("is empty", "a text"),
+    "date_type": ("is not a day", "a day without quotes or hours, e.g. 2026-12-31"),
     "tuple_type": ("is not a list", 'a list, e.g. ["one", "two"]'),
     "too_short": ("is empty", "at least one entry"),
     "dict_type": ("is not a table", "a table of keys"),

@@ -162,10 +162,15 @@ def _shares(kind: dict[str, Any]) -> str:
         "All-nonionic blends lather poorly, are alkaline and hard to thicken; 30 to 65 % anionic is "
         "common practice, no source. Lower the floor for a blend led by betaine and glucoside, and trial it."
     )
+    amphoteric = (
+        "Some amphoteric beside the anionic calms it and steadies the lather; 1 to 4 at least. "
+        "Common practice, no source; others say 1 to 3, up to 1 to 1."
+    )
     return "\n\n".join(
         (
             _entry("share", cap, 'each = "surfactant"', "at_most = 65"),
             _entry("share", anionic, 'of = "anionic"', *_pair(kind["anionic"])),
+            _entry("ratio", amphoteric, 'of = "amphoteric"', 'to = "anionic"', "at_least = 0.25"),
         )
     )
 
@@ -212,7 +217,9 @@ def _support(kind: dict[str, Any], library: Library) -> list[str]:
 
 def _excluded(kind: dict[str, Any], library: Library) -> str:
     tags = known_tags(library)
+    harsh = [name for name in kind.get("exclude_substances", ()) if name in library.substance]
     blocks = [f"[[exclude]]\ntag = {toml_value(tag)}" for tag in kind["exclude"] if tag in tags]
+    blocks += [f"[[exclude]]\nsubstance = {toml_value(name)}" for name in harsh]
     if blocks:
         why = "Left out at substance level, inside blends too; what only may contain it goes as well."
         blocks[0] = "\n".join((*_comment(why), blocks[0]))

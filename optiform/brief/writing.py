@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from optiform.brief.keys import SCALARS, SECTIONS
@@ -74,7 +75,7 @@ def toml_value(value: Any) -> str:
     """Return a value as TOML writes it inline."""
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, int):
+    if isinstance(value, int | date):
         return str(value)
     if isinstance(value, float):
         return repr(value)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 # changes, place, a part of the message, a part of what is allowed, nearest name
@@ -13,6 +14,9 @@ CASES: list[tuple[dict[str, Any], str, str, str, str]] = [
     ({"law": "UE"}, "law", "'UE' is not known", "EU, UK, US, none", ""),
     ({"product": "rinse"}, "product", "'rinse'", "rinse-off, leave-on", "rinse-off"),
     ({"area": "feet"}, "area", "'feet'", "face, hair, body, hands", ""),
+    ({"on": "someday"}, "on", "'someday' is not a day", "2026-12-31", ""),
+    ({"on": datetime(2026, 12, 31, 8)}, "on", "is not a day", "2026-12-31", ""),
+    ({"on": 12}, "on", "12 is not a day", "2026-12-31", ""),
     ({"users": "under 3"}, "users", "is not a list", "a list", ""),
     ({"users": ["under 33"]}, "users, entry 1", "'under 33'", "under 3", "under 3"),
     ({"users": [3]}, "users, entry 1", "3 is not a text", "a text", ""),

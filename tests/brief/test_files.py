@@ -20,7 +20,8 @@ LIBRARY = {
     ),
     "substances.csv": (
         "inci,charge_class,mildness\n"
-        "Aqua,,\nDecyl Glucoside,nonionic,88\nCocamidopropyl Betaine,amphoteric,72\nUrtica Dioica Leaf Extract,,\n"
+        "Aqua,,\nDecyl Glucoside,nonionic,88\nCocamidopropyl Betaine,amphoteric,72\n"
+        "Urtica Dioica Leaf Extract,,\n"
     ),
     "composition.csv": (
         "material,inci,percent\n"
@@ -95,12 +96,16 @@ def test_a_baseline_reads_its_formula(briefs: Path) -> None:
 
 
 def test_a_baseline_that_does_not_add_to_100_is_said(briefs: Path) -> None:
-    brief = load_brief(write(briefs, HEAD + TARGETS + BASELINE, today="material,percent\nglucoside,10\nwater,85\n"))
+    brief = load_brief(
+        write(briefs, HEAD + TARGETS + BASELINE, today="material,percent\nglucoside,10\nwater,85\n")
+    )
     assert any("adds to 95 %" in note for note in brief.notes)
 
 
 def test_grams_of_a_baseline_become_percent(briefs: Path) -> None:
-    brief = load_brief(write(briefs, HEAD + TARGETS + BASELINE, today="material,grams\nglucoside,50\nwater,450\n"))
+    brief = load_brief(
+        write(briefs, HEAD + TARGETS + BASELINE, today="material,grams\nglucoside,50\nwater,450\n")
+    )
     assert brief.baseline is not None and dict(brief.baseline.lines) == {"glucoside": 10.0, "water": 90.0}
 
 
@@ -108,7 +113,9 @@ def test_words_of_a_baseline_are_checked(briefs: Path) -> None:
     wrong = BASELINE.replace("function:extract", "function:extrac").replace("mildness = 3", "mildnes = -3")
     with pytest.raises(BadInput) as caught:
         load_brief(write(briefs, HEAD + TARGETS + wrong, today="material,percent\nwater,100\n"))
-    assert [(fault.place, fault.nearest) for fault in caught.value.faults] == [("[baseline] hold, mildnes", "")]
+    assert [(fault.place, fault.nearest) for fault in caught.value.faults] == [
+        ("[baseline] hold, mildnes", "")
+    ]
     wrong = wrong.replace("-3", "3")
     with pytest.raises(BadInput) as caught:
         load_brief(write(briefs, HEAD + TARGETS + wrong, today="material,percent\nwater,100\n"))
@@ -144,8 +151,8 @@ def test_a_file_that_is_not_there_is_a_fault(briefs: Path, key: str) -> None:
 
 def test_users_of_the_librarys_own_limits_are_known(briefs: Path) -> None:
     (briefs.parent / "libraries/quay/limits.csv").write_text(
-        "jurisdiction,product,area,users,use,group,substances,max_percent,basis_molar_mass,equivalents,entry,warning,"
-        "valid_from,valid_to,source\n"
+        "jurisdiction,product,area,users,use,group,substances,max_percent,basis_molar_mass,equivalents,"
+        "entry,warning,valid_from,valid_to,source\n"
         "any,any,,anglers,any,,Decyl Glucoside,5,,,house/1,,,,own house rule\n",
         encoding="utf-8",
     )

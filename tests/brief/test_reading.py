@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ product = "rinse-off"
 area = "hair"
 users = ["under 3"]
 law = "UK"
+on = 2026-12-31
 
 [aim]
 maximise = "mildness"
@@ -113,6 +115,7 @@ def test_every_key_is_read() -> None:
         ("under 3",),
         "UK",
     )
+    assert brief.on == date(2026, 12, 31)
     assert brief.aim == Aim(measure="mildness", sense="maximise", then=("ingredients", "cost"), tie=0.5)
     assert brief.targets["active matter"] == Target(at_least=8.0, at_most=9.0)
     assert brief.targets["pH"].set == "bench"
@@ -147,6 +150,7 @@ def test_what_is_not_written_has_its_default() -> None:
     assert (brief.product, brief.area, brief.users, brief.law) == ("rinse-off", "face", (), "EU")
     assert brief.aim == Aim(measure="cost", sense="minimise", then=(), tie=0.001)
     assert brief.ranked == Ranked(how_many=5, differ_in=("surfactant", "thickener", "preservative"))
+    assert brief.on is None
     assert brief.baseline is brief.weighing is brief.certainty is brief.shelf is None
     assert brief.share == brief.ratio == brief.choose == brief.exclude == brief.include == ()
     assert brief.library == LIBRARY and brief.library_name == "tiny"

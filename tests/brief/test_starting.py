@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import importlib.util
 import itertools
 import tomllib
 from functools import cache
 
+import numpy as np
 import pytest
 
 from optiform.brief import Brief, brief_from, skins, starter_brief, textures
 from optiform.faults import BadInput
 from optiform.library import load_library
+from optiform.program import build
+from optiform.solver import Session
 from tests.brief.samples import quay_library
 
 EVERY = list(itertools.product(skins(), textures()))
-DESIGN = importlib.util.find_spec("optiform.answers.design")
 
 
 @cache
@@ -40,6 +41,14 @@ def test_every_starter_brief_is_commented_and_fits_a_screen(skin: str, texture: 
     assert max(map(len, lines)) <= 110
     for caution in ("injure", "challenge test", "safety assessment", "not a finished formula"):
         assert caution in " ".join(line.removeprefix("# ") for line in lines)
+
+
+@pytest.mark.parametrize(("skin", "texture"), EVERY)
+def test_every_starter_brief_can_be_met_with_the_shipped_library(skin: str, texture: str) -> None:
+    program = build(started(skin, texture))
+    session = Session(program.form)
+    session.set_objective(np.zeros(program.form.columns))
+    assert session.solve().status == "solved"
 
 
 # Practice of the trade, no source: total active matter in % w/w for each use.

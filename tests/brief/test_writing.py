@@ -17,7 +17,7 @@ LIBRARY = quay_library()
 
 texts = some.text(some.characters(codec="utf-8"), max_size=12)
 numbers = some.one_of(some.integers(-(10**9), 10**9), some.floats(allow_nan=False, allow_infinity=False))
-scalars = some.one_of(texts, numbers, some.booleans())
+scalars = some.one_of(texts, numbers, some.booleans(), some.dates())
 values = some.recursive(
     scalars,
     lambda inner: some.one_of(some.lists(inner, max_size=3), some.dictionaries(texts, inner, max_size=3)),
