@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from optiform.faults import Fault
-    from optiform.library.models import Frozen, Library, Material
+    from optiform.library.models import Frozen, Library, Material, PreservativeSystem, Substance
 
 TEN_PERCENT = 10.0
 KEYS = ("id", "inci", "material", "name", "name_us", "function", "also", "phase", "tags", "handling", "extra",
@@ -216,7 +216,7 @@ def _check_acidity(library: Library, material: Material) -> AcidityCheck:
 
 
 def _unsourced(library: Library) -> tuple[str, ...]:
-    rows = [
+    rows: list[tuple[str, Material | Substance | PreservativeSystem]] = [
         *((f"materials {material.id}", material) for material in library.materials),
         *((f"substances {substance.inci}", substance) for substance in library.substances),
         *((f"system {system.name}", system) for system in library.systems),

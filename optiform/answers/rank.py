@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -39,13 +40,12 @@ class Candidate:
     proven: bool
 
 
-def best(session: Session, program: Program, objective: Floats, denominator: Floats | None = None) -> Outcome:
-    """Solve for the least of an objective, or of its ratio to a denominator (Dinkelbach's iteration).
+def best(session: Session, objective: Floats, denominator: Floats | None = None) -> Outcome:
+    """Solve for the least of an objective, or of its ratio to a denominator.
 
     Parameters
     ----------
     session : Session
-    program : Program
     objective, denominator : ndarray, shape (columns,)
 
     Notes
@@ -65,36 +65,45 @@ def best(session: Session, program: Program, objective: Floats, denominator: Flo
             if outcome.values is None or outcome.status != "solved":
                 return outcome
             values = outcome.values
-            ratio = float(objective @ values) / float(denominator @ values)
+            base = float(denominator @ values)
+            ratio = float(objective @ values) / base
             session.set_objective(objective - ratio * denominator)
             outcome = session.solve()
             if outcome.status == "solved" and outcome.objective > -STANDSTILL * max(1.0, abs(ratio)):
-                return Outcome("solved", ratio, ratio, values)
+                duals = None if outcome.row_dual is None else outcome.row_dual[:-1] / base
+                return Outcome("solved", ratio, ratio, values, duals)
             if outcome.values is None:
                 return Outcome("stopped", ratio, -np.inf, values)
         return Outcome("stopped", ratio, -np.inf, values)
 
 
-def lexicographic(session: Session, program: Program, then: Sequence[tuple[Floats, Floats | None]], tie: float) -> Outcome:
-    """Solve for the aim, then break ties by further objectives, each within `tie` of the best before."""
-    outcome = best(session, program, program.form.objective, program.ratio_aim)
-    first = outcome
+def lexicographic(
+    session: Session,
+    objective: Floats,
+    denominator: Floats | None,
+    then: Sequence[tuple[Floats, Floats | None]],
+    tie: float,
+) -> Outcome:
+    """Solve for the aim, then break ties by further objectives, each within `tie` of the best before.
+
+    The outcome's objective is the aim at the solution found last; its bound is that of the aim.
+    """
     with session.trial():
-        objective, denominator = program.form.objective, program.ratio_aim
-        for following in then:
+        first = outcome = best(session, objective, denominator)
+        aims = [(objective, denominator), *then]
+        for before, following in itertools.pairwise(aims):
             if outcome.values is None or outcome.status != "solved":
                 break
-            session.add_row(_within(objective, denominator, outcome.objective + tie))
-            objective, denominator = following
-            refined = best(session, program, objective, denominator)
+            session.add_row(_within(*before, outcome.objective + tie))
+            refined = best(session, *following)
             if refined.values is None:
                 break
             outcome = refined
     if outcome.values is None or outcome is first:
-        return outcome
-    aim = float(program.form.objective @ outcome.values)
-    if program.ratio_aim is not None:
-        aim /= float(program.ratio_aim @ outcome.values)
+        return first
+    aim = float(objective @ outcome.values)
+    if denominator is not None:
+        aim /= float(denominator @ outcome.values)
     return Outcome(first.status, aim, first.bound, outcome.values)
 
 
@@ -130,7 +139,7 @@ def rank(
     """
     session = Session(program.form, deadline=deadline)
     for _ in range(how_many):
-        outcome = lexicographic(session, program, then, tie)
+        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie)
         if outcome.values is None:
             yield outcome
             return

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures.acidity import Acidity, charge_curves
+from optiform.program.program import AcidRow
 from optiform.program.requirement import Requirement, number
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ def add_pH(draft: Draft) -> None:
     if target is not None and target.set == "dosed":
         _refuse_unknown(draft, target)
         draft.limit("targets/pH", _measure(draft), target.at_least, target.at_most)
+        for requirement, moves in draft.moves.items():
+            if draft.requirements[requirement].measure == "pH":
+                draft.acid_rows.extend(AcidRow(row, move.side, _bound(draft, requirement)) for row, move in moves)
     for system in draft.library.systems:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
@@ -52,7 +56,16 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target
     measure = _measure(draft)
     for side, bound in (("at_least", window[0]), ("at_most", window[1])):
         if bound is not None:
-            draft.when(requirement, choice, measure.row(side, bound))  # type: ignore[arg-type]
+            row = draft.when(requirement, choice, measure.row(side, bound))  # type: ignore[arg-type]
+            if row is not None:
+                draft.acid_rows.append(AcidRow(row, side, bound, choice))  # type: ignore[arg-type]
+
+
+def _bound(draft: Draft, requirement: int) -> float:
+    bound = draft.requirements[requirement].bound
+    if bound is None:
+        raise TypeError("a pH limit without a bound")
+    return bound
 
 
 def _measure(draft: Draft) -> Acidity:

@@ -143,5 +143,6 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structur
         groups=tuple(draft.groups),
         structure=structure,
         ratio_aim=denominator,
+        acid_rows=tuple(draft.acid_rows),
         notes=tuple(draft.notes),
     )

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import Faults
-from optiform.program.moves import HALF, CountMove, MeasureMove, UseMove
+from optiform.program.conditional import conditional
+from optiform.program.moves import CountMove, MeasureMove, UseMove
 from optiform.program.program import USED, Move, SparseRow
 from optiform.program.requirement import Origin, Requirement, limit_title
 
@@ -16,12 +17,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Row, Side
-    from optiform.program.program import Indices
+    from optiform.program.program import AcidRow, Indices
 
-FULL = 100.0
 
 
 @dataclass
@@ -40,6 +39,7 @@ class Draft:
     uses: dict[int, Indices] = field(default_factory=dict)
     systems: dict[str, int] = field(default_factory=dict)
     groups: list[tuple[int, Indices]] = field(default_factory=list)
+    acid_rows: list[AcidRow] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
     _keys: dict[str, int] = field(default_factory=dict)
@@ -75,7 +75,7 @@ class Draft:
         self.uses[index] = choice
         material = self.library.materials[index]
         for side, bound in (("at_least", max(material.min_if_used, USED)), ("at_most", material.max_use)):
-            stated = material.min_if_used > 0 if side == "at_least" else material.max_use < FULL
+            stated = material.min_if_used > 0 if side == "at_least" else material.max_use < 100
             words = "if used, at least" if side == "at_least" else "at most"
             self.use_level(index, choice, side, bound, f"{material.id} {words}", origin="library" if stated else "balance")
 
@@ -196,28 +196,7 @@ class Draft:
             if index in self.uses and len(self.uses[index]) == 1:
                 self.add_row(requirement, self.uses[index], [1.0], upper=0.0)
 
-    def when(self, requirement: int, choices: Indices, row: Row) -> None:
-        """Add a row that holds only when a choice is taken, as tight as the library allows.
-
-        The row may be left open by the least (or most) that any formula can give it, no more.
-        """
-        slack = HALF if row.side == "at_least" else -HALF
-        bound = row.bound - slack
-        extreme = self.extreme(row.coefficients, least=row.side == "at_least")
-        opening = bound - extreme
-        if (opening <= 0) if row.side == "at_least" else (opening >= 0):
-            return
-        indices = np.flatnonzero(row.coefficients)
-        columns = [*indices, *choices]
-        values = [*row.coefficients[indices], *([-opening] * len(choices))]
-        if row.side == "at_least":
-            self.add_row(requirement, columns, values, lower=bound - opening)
-        else:
-            self.add_row(requirement, columns, values, upper=bound - opening)
-
-    def extreme(self, coefficients: Floats, *, least: bool) -> float:
-        """Return the least (or most) that coefficients . x can be while x fills 100 % within its use levels."""
-        order = np.argsort(coefficients if least else -coefficients, kind="stable")
-        room = np.cumsum(self.library.arrays.max_use[order])
-        taken = np.diff(np.minimum(room, FULL), prepend=0.0)
-        return float(coefficients[order] @ taken)
+    def when(self, requirement: int, choices: Indices, row: Row) -> int | None:
+        """Add a row that holds only when a choice is taken; None if it could never bite."""
+        content = conditional(row, choices, self.library.arrays.max_use)
+        return None if content is None else self.add(requirement, content)

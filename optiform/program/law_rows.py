@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from optiform.law import applicable, load_law, shipped_molar_masses
 from optiform.measures.measure import Measure
-from optiform.program.requirement import Requirement
 from optiform.program.moves import MeasureMove
+from optiform.program.requirement import Requirement
 
 if TYPE_CHECKING:
+    from optiform.law import ApplicableLimit
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Library
     from optiform.program.draft import Draft
 
 
@@ -18,18 +24,12 @@ def add_law(draft: Draft) -> None:
     if brief.law == "none":
         draft.notes.append("The brief switches the legal limits off: nothing here was checked against any law.")
         return
-    from optiform.law import applicable, load_law
-
-    law = load_law(brief.law, library.limits_file or None)
-    arrays = library.arrays
-    molar_masses = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
-    present = set(arrays.substances)
-    for limit in applicable(law, brief.product, brief.area, brief.users):
-        factors = limit.factors(molar_masses, present)
-        if not factors:
-            continue
-        per_substance = arrays.over_substances(lambda substance: factors.get(substance.inci, 0.0))  # noqa: B023
-        coefficients = arrays.per_material(per_substance)
+    law = load_law(brief.law, library.limits_file or None, brief.on)
+    draft.notes.extend(law.notes)
+    stated = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
+    molar_masses = {**shipped_molar_masses(), **stated}
+    for limit in applicable(law, brief.product, brief.area, brief.users, brief.on):
+        coefficients = counted(library, limit, molar_masses)
         if not coefficients.any():
             continue
         requirement = draft.require(
@@ -46,5 +46,27 @@ def add_law(draft: Draft) -> None:
                 source=limit.source,
             )
         )
-        measure = Measure(limit.title, "% w/w", coefficients)
-        draft.move(requirement, MeasureMove(measure, "at_most"), limit.max_percent)
+        draft.move(requirement, MeasureMove(Measure(limit.key, "% w/w", coefficients), "at_most"), limit.max_percent)
+
+
+def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, float]) -> Floats:
+    """Return what 1 % w/w of each material counts under a limit, shape (n,).
+
+    A substance that the law governs by another entry in its other uses counts only in materials
+    whose function is preservative. Impurities do not count towards a prohibition: traces that good
+    making cannot avoid are allowed (Regulation (EC) No 1223/2009, Article 17).
+    """
+    arrays = library.arrays
+    factors = limit.factors(molar_masses, arrays.substances)
+    if not factors:
+        return np.zeros(len(arrays.materials))
+    factor = np.array([factors.get(inci, 0.0) for inci in arrays.substances])
+    weights = arrays.fraction * factor[arrays.part_substance]
+    if limit.only_as_preservative:
+        names = {name.casefold() for name in limit.only_as_preservative}
+        spared = np.array([inci.casefold() in names for inci in arrays.substances], dtype=bool)
+        preservative = arrays.where(lambda material: "preservative" in material.functions)
+        weights = np.where(spared[arrays.part_substance] & ~preservative[arrays.part_material], 0.0, weights)
+    if limit.max_percent == 0:
+        weights = np.where([part.label == "impurity" for part in library.parts], 0.0, weights)
+    return np.bincount(arrays.part_material, weights=weights, minlength=len(arrays.materials))

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
-    from optiform.measures import Catalogue, Measure
+    from optiform.measures import Catalogue, Measure, Side
     from optiform.program.requirement import Requirement
 
     Indices = NDArray[np.intp]
@@ -43,6 +43,16 @@ class Move(Protocol):
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return d(row right-hand side) / d(bound) at a formula."""
+
+
+@dataclass(frozen=True, eq=False)
+class AcidRow:
+    """A row of charge at one end of a pH window; with choices, it holds only when they are taken."""
+
+    row: int
+    side: Side
+    bound: float
+    choices: Indices | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,6 +133,8 @@ class Program:
         The measure to be minimised (sign 1) or maximised (-1).
     ratio_aim : ndarray, optional, shape (columns,)
         Denominator of the aim where the aim is a ratio.
+    acid_rows : tuple of AcidRow
+        The rows that depend on the ionic strength.
     """
 
     library: Library = field(repr=False)
@@ -138,6 +150,7 @@ class Program:
     groups: tuple[tuple[int, Indices], ...] = field(repr=False)
     structure: Indices = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
+    acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property

@@ -1,0 +1,14 @@
+"""What every answer about a formula must say, in plain words."""
+
+CAUTIONS = (
+    "These are candidates to trial, not finished formulas: most blends that look right on paper do not stay in one "
+    "phase, and lather and feel are not predicted at all.",
+    "Concentrated surfactants, acids and bases injure eyes and skin, and powders must not be breathed: read each "
+    "safety data sheet and wear goggles, gloves and a fitting mask.",
+    "A wash that contains water needs a preservative proven by a challenge test in the finished product; a computed "
+    "amount of acid is no proof.",
+    "Test stability in the final pack, warm, cold and frozen, with limits for pH and viscosity.",
+    "Before anyone else uses or buys it: a safety assessment by a qualified person, and the local law. Any change to "
+    "a formula, however small, opens both again.",
+    "An index of mildness is never a promise for sensitive skin, for eyes or for children.",
+)

@@ -1,0 +1,49 @@
+"""Can a brief be met at all? A quick yes with one witness, or the conflict."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+from optiform.answers.answer import Answer
+from optiform.answers.cautions import CAUTIONS
+from optiform.answers.describe import describe
+from optiform.answers.polish import polish
+from optiform.answers.prepare import prepare
+from optiform.answers.rank import Candidate, rank
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+
+
+def check(brief: Brief, *, seconds: float | None = None) -> Answer:
+    """Tell whether a brief can be met, with the best formula as the witness.
+
+    Parameters
+    ----------
+    brief : Brief
+    seconds : float, optional
+        Time limit.
+    """
+    deadline = None if seconds is None else time.monotonic() + seconds
+    program = prepare(brief, deadline)
+    found = next(iter(rank(program, 1, deadline=deadline)))
+    exact = polish(program, found.values) if isinstance(found, Candidate) else None
+    stopped = found.status == "stopped" if not isinstance(found, Candidate) else False
+    if exact is None and not stopped:
+        from optiform.answers.conflict import conflict
+
+        return conflict(brief, program, question="check")
+    return Answer(
+        question="check",
+        status="stopped" if exact is None else "solved",
+        proven=isinstance(found, Candidate) and found.proven,
+        brief=brief,
+        aim=brief.aim.measure,
+        aim_unit=program.aim.unit,
+        title=brief.title,
+        library=brief.library.name,
+        formulas=() if exact is None else (describe(exact.program, brief, exact.values),),
+        notes=program.notes,
+        cautions=CAUTIONS,
+    )

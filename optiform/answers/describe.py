@@ -1,0 +1,172 @@
+"""From amounts to a formula with its evidence: lines, figures, ingredients, acidity, notes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.answer import Figure, Formula, Ingredient, Line
+from optiform.answers.dosing import acidity_of
+from optiform.measures.acidity import charge_curves
+from optiform.measures.parts import CHARGE_CLASSES
+
+if TYPE_CHECKING:
+    from optiform.answers.answer import Acidity, Binding, Broken
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Library
+    from optiform.measures import Catalogue
+    from optiform.program import Program
+
+ALWAYS = (
+    "cost",
+    "active matter",
+    *CHARGE_CLASSES,
+    "mildness",
+    "irritation load",
+    "pH",
+    "electrolyte",
+    "natural origin",
+    "natural origin without water",
+    "viscosity",
+    "emulsifier HLB",
+    "required HLB",
+    "ingredients",
+)
+PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
+NOTHING = 1e-9
+
+
+def describe(
+    program: Program,
+    brief: Brief,
+    values: Floats,
+    *,
+    rank: int = 1,
+    binding: tuple[Binding, ...] = (),
+    breaks: tuple[Broken, ...] = (),
+    notes: tuple[str, ...] = (),
+) -> Formula:
+    """Return a formula as a frozen value with everything that a reader may ask of it.
+
+    Parameters
+    ----------
+    program : Program
+        At the ionic strength at which the formula is to be judged.
+    brief : Brief
+    values : ndarray, shape (columns,)
+    """
+    library, catalogue = program.library, program.catalogue
+    amounts = values[: program.size]
+    aim = program.aim.value(amounts)
+    acidity = acidity_of(library, brief, amounts)
+    return Formula(
+        rank=rank,
+        aim=float("nan") if aim is None else aim,
+        cost=catalogue.find("cost").value(amounts) or 0.0,
+        currency=library.currency,
+        lines=lines_of(library, amounts),
+        figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
+        binding=binding,
+        ingredients=ingredients_of(library, amounts),
+        system=system_of(program, values),
+        structure=structure_of(program, values),
+        acidity=acidity,
+        breaks=breaks,
+        notes=(*notes, *_notes(library, amounts, acidity)),
+    )
+
+
+def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
+    """Return the materials of a formula in working order, largest first within each phase."""
+    rows = [(library.materials[i], float(amounts[i])) for i in np.flatnonzero(np.abs(amounts) > NOTHING)]
+    rows.sort(key=lambda row: (PHASES.index(row[0].phase), -row[1], row[0].id))
+    return tuple(
+        Line(m.id, m.name, m.function, m.phase, percent, m.price * percent / 100.0) for m, percent in rows
+    )
+
+
+def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str | None) -> tuple[Figure, ...]:
+    """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
+    own = tuple(column.name for column in catalogue.library.measures)
+    asked = (*brief.targets, brief.aim.measure, *(name for name in brief.aim.then))
+    names = dict.fromkeys((*asked, *ALWAYS, *own, *_weak_acids(catalogue, system)))
+    found = []
+    for name in names:
+        measure = catalogue.find(name)
+        value = measure.value(amounts)
+        if not value and name not in asked and name not in own:
+            continue
+        target = brief.targets.get(name)
+        found.append(
+            Figure(
+                measure=name,
+                value=value,
+                unit=measure.unit,
+                trust=measure.trust,
+                digits=measure.digits,
+                better=measure.better,
+                note=measure.note,
+                parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
+                at_least=target.at_least if target else None,
+                at_most=target.at_most if target else None,
+            )
+        )
+    return tuple(found)
+
+
+def _weak_acids(catalogue: Catalogue, system: str | None) -> list[str]:
+    """Return the measures of undissociated acid for the members of the preservative system."""
+    library = catalogue.library
+    names: list[str] = []
+    for candidate in library.systems:
+        if candidate.name != system:
+            continue
+        for member in candidate.members:
+            for part in library.composition[member]:
+                substance = library.substance[part.inci]
+                if substance.pka and part.percent > 0 and substance.charge_acid_form == 0:
+                    names.append(f"undissociated:{part.inci}")
+    return names
+
+
+def _parts(library: Library, contributions: Floats) -> tuple[tuple[str, float], ...]:
+    """Return who brings how much, the largest part first."""
+    order = sorted(np.flatnonzero(contributions), key=lambda i: (-abs(contributions[i]), library.materials[i].id))
+    return tuple((library.materials[i].id, float(contributions[i])) for i in order)
+
+
+def ingredients_of(library: Library, amounts: Floats) -> tuple[Ingredient, ...]:
+    """Return every substance that is an ingredient, merged over all materials, largest first."""
+    arrays = library.arrays
+    listed = np.array([part.label != "impurity" for part in library.parts], dtype=float)
+    weights = listed * arrays.fraction * amounts[arrays.part_material]
+    percent = np.bincount(arrays.part_substance, weights=weights, minlength=len(arrays.substances))
+    rows = [Ingredient(arrays.substances[k], float(percent[k])) for k in np.flatnonzero(percent > NOTHING)]
+    return tuple(sorted(rows, key=lambda row: (-row.percent, row.inci)))
+
+
+def system_of(program: Program, values: Floats) -> str | None:
+    """Return the preservative system that was chosen."""
+    return next((name for name, column in program.systems.items() if values[column] > 0.5), None)
+
+
+def structure_of(program: Program, values: Floats) -> tuple[str, ...]:
+    """Return the choices that make the formula different from others: material ids, and the system's name."""
+    taken = {int(column) for column in program.structure if values[column] > 0.5}
+    owners = {int(choices[0]): index for index, choices in enumerate(program.uses) if len(choices) == 1}
+    systems = {column: name for name, column in program.systems.items()}
+    names = [systems.get(column) or program.library.materials[owners[column]].id for column in sorted(taken)]
+    return tuple(names)
+
+
+def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[str, ...]:
+    """Return what a reader of this formula must know about its data."""
+    found = []
+    unknown = [library.materials[i].id for i in np.flatnonzero(charge_curves(library).unknown & (amounts > 0))]
+    if unknown and acidity is not None:
+        found.append(f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}.")
+    if acidity is not None and acidity.held:
+        found.append("The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure.")
+    return tuple(found)

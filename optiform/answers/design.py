@@ -1,0 +1,124 @@
+"""Which formulas are possible, which is best, and what each wish costs."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+from optiform.answers.answer import Answer, Formula
+from optiform.answers.cautions import CAUTIONS
+from optiform.answers.describe import describe
+from optiform.answers.explain import explain
+from optiform.answers.polish import Polished, polish, ties_of
+from optiform.answers.prepare import prepare
+from optiform.answers.rank import Candidate, rank
+from optiform.brief.guards import missing_guards
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.brief.models import Brief
+    from optiform.program import Program
+    from optiform.solver import Outcome
+
+    Progress = Callable[[str], None]
+
+NEAR = 0.02
+"""A formula within this part of the best aim is a near-tie worth naming."""
+
+
+def design(brief: Brief, *, seconds: float | None = None, progress: Progress | None = None) -> Answer:
+    """Rank the best formulas of a brief, proven and explained; or say why there is none.
+
+    Parameters
+    ----------
+    brief : Brief
+    seconds : float, optional
+        Time after which the best so far is returned, labelled unproven.
+    progress : callable, optional
+        Told one short line at each step of long work.
+
+    Raises
+    ------
+    BadInput
+        If the brief and its library do not fit together.
+    """
+    told = progress or (lambda line: None)
+    deadline = None if seconds is None else time.monotonic() + seconds
+    program = prepare(brief, deadline)
+    then = ties_of(program, brief.aim.then)
+    polished: list[Polished] = []
+    end: Outcome | None = None
+    proven = True
+    for found in rank(program, brief.ranked.how_many, then, brief.aim.tie, deadline):
+        if not isinstance(found, Candidate):
+            end = found
+            continue
+        told(f"formula {len(polished) + 1} of {brief.ranked.how_many} found")
+        proven = proven and found.proven
+        exact = polish(program, found.values, then, brief.aim.tie)
+        if exact is not None:
+            polished.append(exact)
+    stopped = end is not None and end.status == "stopped"
+    if not polished and not stopped:
+        from optiform.answers.conflict import conflict
+
+        return conflict(brief, program, progress=progress)
+    order = sorted(range(len(polished)), key=lambda k: polished[k].objective)
+    formulas = tuple(_formula(brief, polished[k], place + 1, told) for place, k in enumerate(order))
+    formulas = _near_ties(formulas, program)
+    return Answer(
+        question="design",
+        status="stopped" if stopped else "solved",
+        proven=proven and not stopped,
+        brief=brief,
+        aim=brief.aim.measure,
+        aim_unit=program.aim.unit,
+        title=brief.title,
+        library=brief.library.name,
+        formulas=formulas,
+        notes=(*_ranking_notes(brief, program, order, formulas, end), *program.notes, *missing_guards(brief)),
+        cautions=CAUTIONS,
+    )
+
+
+def _formula(brief: Brief, polished: Polished, place: int, told: Progress) -> Formula:
+    told(f"pricing the limits of formula {place}")
+    return describe(polished.program, brief, polished.values, rank=place, binding=explain(polished))
+
+
+def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula, ...]:
+    """Say of formulas hardly worse than the first what they have going for them."""
+    from dataclasses import replace
+
+    if not formulas:
+        return formulas
+    best = formulas[0]
+    unit = program.aim.unit
+    told = [best]
+    for formula in formulas[1:]:
+        gap = abs(formula.aim - best.aim)
+        fewer = len(best.lines) - len(formula.lines)
+        note = ""
+        if gap <= NEAR * max(abs(best.aim), 1e-9):
+            gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
+            note = f"A near-tie: {gap:.3g} {unit} from the first{gain}."
+        told.append(replace(formula, notes=(note, *formula.notes)) if note else formula)
+    return tuple(told)
+
+
+def _ranking_notes(
+    brief: Brief, program: Program, order: list[int], formulas: tuple[Formula, ...], end: Outcome | None
+) -> list[str]:
+    """Return what must be said of the ranking as a whole."""
+    notes = []
+    if end is not None and end.status == "stopped":
+        notes.append("Stopped before the search was finished: this is the best so far, not proven.")
+    elif end is not None and len(formulas) < brief.ranked.how_many:
+        notes.append(f"There are only {len(formulas)} formulas that differ in {', '.join(brief.ranked.differ_in)}.")
+    if program.acid_rows:
+        strength = program.catalogue.conditions.ionic_strength
+        notes.append(f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg; each formula was then solved at its own.")
+        if order != sorted(order):
+            notes.append("Solving each formula at its own ionic strength changed the order.")
+    return notes

@@ -1,0 +1,115 @@
+"""Any formula typed in: every measure, and everything it breaks in library, law and brief."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.answer import Answer, Broken
+from optiform.answers.cautions import CAUTIONS
+from optiform.answers.describe import describe
+from optiform.brief.models import Brief, Target
+from optiform.measures.acidity import charge_curves
+from optiform.measures.amounts import Count
+from optiform.program import USED, at_strength, breaks, build, complete, number
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.library.formulas import TypedFormula
+    from optiform.library.models import Library
+    from optiform.program import Break, Program
+
+FULL_WITHIN = 0.005
+
+
+def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None) -> Answer:
+    """Measure a formula and judge it; a formula that breaks rules is answered, not rejected.
+
+    Parameters
+    ----------
+    formula : TypedFormula
+        Lines of material id and % w/w; the total may be off 100.
+    library : Library
+    brief : Brief, optional
+        Judged against as well; without one, the library's rules and the law (EU, rinse-off, face) alone.
+    """
+    amounts = library.arrays.amounts(formula.lines)
+    asked = brief or Brief(title=formula.name or "a formula", library=library)
+    program = build(_with_own_pH(asked, amounts))
+    strength = _strength(library, amounts)
+    if strength is not None:
+        program = at_strength(program, strength)
+    values = complete(program, amounts)
+    broken = tuple(_broken(program, item, amounts) for item in breaks(program, values))
+    notes = (*formula.notes, *program.notes, *_total_note(amounts))
+    if brief is None:
+        notes = (*notes, "Judged without a brief: by the library's rules and by the law for a rinse-off face wash in the EU.")
+    return Answer(
+        question="evaluate",
+        status="solved",
+        proven=True,
+        brief=asked,
+        aim=asked.aim.measure,
+        aim_unit=program.aim.unit,
+        title=asked.title,
+        library=library.name,
+        formulas=(describe(program, asked, values, breaks=broken),),
+        notes=notes,
+        cautions=CAUTIONS,
+    )
+
+
+def _with_own_pH(brief: Brief, amounts: Floats) -> Brief:
+    """Return the brief with the formula's own pH as a bench pH where the brief has no window.
+
+    So the windows of preservative systems and thickeners are judged at the pH that the formula has.
+    """
+    if "pH" in brief.targets:
+        return brief
+    settled = charge_curves(brief.library).settle(amounts)
+    if settled is None:
+        return brief
+    pH = round(min(max(settled.pH, 0.0), 14.0), 6)
+    own = Target(at_least=pH, at_most=pH, set="bench")
+    return brief.model_copy(update={"targets": {**brief.targets, "pH": own}})
+
+
+def _strength(library: Library, amounts: Floats) -> float | None:
+    settled = charge_curves(library).settle(amounts)
+    return None if settled is None else settled.ionic_strength
+
+
+def _total_note(amounts: Floats) -> tuple[str, ...]:
+    total = float(np.sum(amounts))
+    if abs(total - 100.0) <= FULL_WITHIN:
+        return ()
+    return (f"The lines add up to {number(round(total, 4))} % w/w; everything is measured as typed.",)
+
+
+def _broken(program: Program, item: Break, amounts: Floats) -> Broken:
+    """Say what a formula has where a requirement asks for something else."""
+    requirement = item.requirement
+    if requirement.key == "balance":
+        total = float(np.sum(amounts))
+        return Broken(requirement, total, f"the lines add up to {number(round(total, 4))} % w/w")
+    if requirement.origin == "balance" and requirement.key.startswith("use/"):
+        return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
+    value = None
+    catalogue = program.catalogue
+    if requirement.measure is not None and catalogue.known(requirement.measure):
+        measure = catalogue.find(requirement.measure)
+        value = measure.value(amounts) if not isinstance(measure, Count) else float(np.count_nonzero(amounts > 0))
+    elif requirement.origin == "law":
+        value = _counted(program, requirement.key, amounts)
+    here = "" if value is None else f"here {value:.4g} {requirement.unit}".rstrip()
+    return Broken(requirement, value, here or requirement.why or "not met")
+
+
+def _counted(program: Program, key: str, amounts: Floats) -> float | None:
+    """Return the amount that counts under a legal limit."""
+    index = program.index_of[key]
+    for row, _ in program.moves.get(index, ()):
+        content = program.form.row(row)
+        return float(content.values @ amounts[content.indices])
+    return None

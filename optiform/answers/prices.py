@@ -1,0 +1,216 @@
+"""What moving one limit costs, measured by re-solves on each of its sides.
+
+Optima of formulas are degenerate more often than not: the dual of a limit is then one of several
+and says nothing reliable. So each cost here is a difference of two solves, and the interval on
+which it holds ends where the slope of a solve differs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.rank import best
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from optiform.answers.polish import Polished
+    from optiform.library.arrays import Floats
+    from optiform.measures import Measure
+    from optiform.program import Requirement
+
+SAME = 0.03
+"""A cost holds while the slope stays within this part of it."""
+
+SMALL = 1e-9
+FIRST_STEP = 1e-3
+LEAST_STEP = 1e-6
+ROUNDS = 60
+
+
+@dataclass(frozen=True)
+class Point:
+    """The best aim with a requirement at one bound, and its slope there (aim per unit of the bound)."""
+
+    bound: float
+    objective: float
+    slope: float
+
+
+@dataclass(frozen=True)
+class OneSide:
+    """What moving a bound in one direction costs.
+
+    Attributes
+    ----------
+    cost : float, optional
+        Aim per unit of the bound, positive when the aim gets worse; None if the bound cannot move.
+    reach : float
+        Last bound at which that cost holds.
+    ends : bool
+        Whether nothing is possible beyond `reach`.
+    """
+
+    cost: float | None
+    reach: float
+    ends: bool
+
+
+@dataclass
+class Prices:
+    """Asks what moving the limits of one formula costs, its choices kept."""
+
+    polished: Polished
+    session: Session = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Open one live solver on the reduced program."""
+        self.session = Session(self.polished.reduced.form)
+
+    @property
+    def objective(self) -> float:
+        """Return the aim of the formula itself."""
+        return self.polished.objective
+
+    def at(self, requirement: int, bound: float) -> Point | None:
+        """Solve with a requirement at another bound; None if nothing is possible there."""
+        reduced, program = self.polished.reduced, self.polished.program
+        moves = {reduced.row_position[row]: move for row, move in program.moves[requirement] if row in reduced.row_position}
+        free = reduced.free
+        with self.session.trial():
+            for row, content in reduced.moved(requirement, bound):
+                self.session.set_row(row, content)
+            base = None if program.ratio_aim is None else program.ratio_aim[free]
+            outcome = best(self.session, reduced.form.objective, base)
+        if outcome.values is None or outcome.row_dual is None:
+            return None
+        amounts = reduced.full(outcome.values)[: program.size]
+        slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in moves.items())
+        return Point(bound, outcome.objective, slope)
+
+    def side(self, requirement: Requirement, index: int, direction: float) -> OneSide:
+        """Measure what moving a bound up (1) or down (-1) costs, and how far that holds."""
+        here = requirement.bound if requirement.bound is not None else 0.0
+        near = self._near(index, here, direction)
+        if near is None:
+            return OneSide(None, here, ends=True)
+        cost = (near.objective - self.objective) / abs(near.bound - here)
+        slope = direction * cost
+        limit = self._furthest(requirement, index, near.bound, direction)
+        reach, ends = self._reach(index, near, slope, limit)
+        return OneSide(cost, reach, ends)
+
+    def _near(self, index: int, here: float, direction: float) -> Point | None:
+        """Return a point so near that the cost between here and there is the slope there."""
+        step = FIRST_STEP * max(1.0, abs(here))
+        last: Point | None = None
+        while step >= LEAST_STEP:
+            point = self.at(index, here + direction * step)
+            if point is not None:
+                last = point
+                if _same(point.slope, (point.objective - self.objective) / (point.bound - here)):
+                    return point
+            step /= 8.0
+        return last
+
+    def _furthest(self, requirement: Requirement, index: int, near: float, direction: float) -> float:
+        """Return how far the bound could move at all: to the measure's range, or to what is reachable."""
+        loosening = (requirement.side == "at_least") == (direction < 0) and requirement.side != "equal"
+        measure = self._measure(requirement)
+        low, high = (-np.inf, np.inf) if measure is None else (measure.lowest, measure.highest)
+        edge = high if direction > 0 else low
+        if loosening and np.isfinite(edge):
+            return float(edge)
+        reachable = self._reachable(index, direction)
+        if reachable is not None:
+            return max(reachable, near) if direction > 0 else min(reachable, near)
+        far = near + direction * max(1.0, abs(near))
+        return float(min(far, edge) if direction > 0 else max(far, edge))
+
+    def _measure(self, requirement: Requirement) -> Measure | None:
+        catalogue = self.polished.program.catalogue
+        name = requirement.measure
+        return catalogue.find(name) if name is not None and catalogue.known(name) else None
+
+    def _reachable(self, index: int, direction: float) -> float | None:
+        """Return the extreme of a total with everything else held; None where the rows are no totals."""
+        reduced, program = self.polished.reduced, self.polished.program
+        moves = [(row, move) for row, move in program.moves[index] if row in reduced.row_position]
+        if len({type(move) for _, move in moves}) != 1:
+            return None
+        contents = [(reduced.row_position[row], reduced.row(move.row(0.0, 0.0)), reduced.row(move.row(1.0, 0.0))) for row, move in moves]
+        if any(not np.array_equal(zero.values, one.values) for _, zero, one in contents):
+            return None
+        objective = np.zeros(reduced.form.columns)
+        objective[contents[0][1].indices] = -direction * contents[0][1].values
+        with self.session.trial():
+            self.session.release(row for row, _, _ in contents)
+            self.session.set_objective(objective)
+            outcome = self.session.solve()
+        if outcome.values is None:
+            return None
+        end = contents[0][1].lower if np.isfinite(contents[0][1].lower) else contents[0][1].upper
+        return -direction * outcome.objective - end
+
+    def _reach(self, index: int, near: Point, slope: float, limit: float) -> tuple[float, bool]:
+        """Return the last bound where the slope is still the same, and whether it is the very end."""
+        good, far = near, self.at(index, limit)
+        if far is not None and _same(far.slope, slope):
+            return limit, False
+        bad_bound, bad = limit, far
+        for _ in range(ROUNDS):
+            width = abs(bad_bound - good.bound)
+            if width <= LEAST_STEP * max(1.0, abs(good.bound)):
+                break
+            middle = self._crossing(good, bad) if bad is not None else None
+            if middle is None:
+                middle = 0.5 * (good.bound + bad_bound)
+            point = self.at(index, middle)
+            if point is not None and bad is not None and abs(point.objective - _line(good, middle)) <= SMALL * max(1.0, abs(point.objective)):
+                return middle, False
+            if point is not None and _same(point.slope, slope):
+                good = point
+            else:
+                bad_bound, bad = middle, point
+        return good.bound, bad is None
+
+    @staticmethod
+    def _crossing(good: Point, bad: Point) -> float | None:
+        """Return where the tangents of two points cross, if well between them."""
+        difference = good.slope - bad.slope
+        if abs(difference) < SMALL:
+            return None
+        crossing = (bad.objective - good.objective + good.slope * good.bound - bad.slope * bad.bound) / difference
+        low, high = sorted((good.bound, bad.bound))
+        margin = 1e-3 * (high - low)
+        return crossing if low + margin < crossing < high - margin else None
+
+
+def _line(point: Point, bound: float) -> float:
+    return point.objective + point.slope * (bound - point.bound)
+
+
+def _same(one: float, other: float) -> bool:
+    return abs(one - other) <= SAME * max(abs(one), abs(other)) + SMALL
+
+
+def tight(polished: Polished) -> tuple[int, ...]:
+    """Return the requirements with a movable bound that the formula meets with no room, in order."""
+    reduced, program = polished.reduced, polished.program
+    activity: Floats = reduced.form.activity(polished.values[reduced.free])
+    room = np.minimum(activity - reduced.form.row_lower, reduced.form.row_upper - activity)
+    found = []
+    for requirement, moves in program.moves.items():
+        if program.requirements[requirement].bound is None:
+            continue
+        for row, move in moves:
+            here = reduced.row_position.get(row)
+            if here is None:
+                continue
+            scale = max(abs(move.scale(polished.amounts, program.requirements[requirement].bound or 0.0)), SMALL)
+            if room[here] <= 1e-7 * max(scale, 1.0):
+                found.append(requirement)
+                break
+    return tuple(found)

@@ -1,0 +1,51 @@
+"""Rows that hold only when a choice is taken, as tight as the library allows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.moves import HALF
+from optiform.program.program import SparseRow
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.measures import Row
+    from optiform.program.program import Indices
+
+FULL = 100.0
+
+
+def conditional(row: Row, choices: Indices, max_use: Floats) -> SparseRow | None:
+    """Return the row that holds when the choices add up to 1, or None if it holds for any formula.
+
+    With no choice taken the row is left open by the least (or most) that any formula can give it,
+    and no more: there is no large constant from the air.
+
+    Parameters
+    ----------
+    row : Row
+        Over materials.
+    choices : ndarray of int
+        Columns that add up to 0 or 1.
+    max_use : ndarray, shape (n,)  [% w/w]
+    """
+    at_least = row.side == "at_least"
+    bound = row.bound - HALF if at_least else row.bound + HALF
+    opening = bound - extreme(row.coefficients, max_use, least=at_least)
+    if (opening <= 0) if at_least else (opening >= 0):
+        return None
+    indices = np.flatnonzero(row.coefficients)
+    values = np.concatenate([row.coefficients[indices], np.full(len(choices), -opening)])
+    columns = np.concatenate([indices, choices]).astype(np.intp)
+    end = bound - opening
+    return SparseRow(columns, values, end if at_least else -np.inf, np.inf if at_least else end)
+
+
+def extreme(coefficients: Floats, max_use: Floats, *, least: bool) -> float:
+    """Return the least (or most) of coefficients . x while x fills 100 % within its use levels."""
+    order = np.argsort(coefficients if least else -coefficients, kind="stable")
+    room = np.cumsum(max_use[order])
+    taken = np.diff(np.minimum(room, FULL), prepend=0.0)
+    return float(coefficients[order] @ taken)

@@ -1,0 +1,58 @@
+"""The same program at another ionic strength: only its rows of charge change."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.measures import Catalogue
+from optiform.measures.acidity import Acidity, acidity
+from optiform.program.conditional import conditional
+from optiform.program.moves import MeasureMove
+
+if TYPE_CHECKING:
+    from optiform.program.program import Move, Program, SparseRow
+
+
+def at_strength(program: Program, ionic_strength: float) -> Program:
+    """Return a program whose pH rows are taken at another ionic strength.
+
+    Parameters
+    ----------
+    program : Program
+    ionic_strength : float  [mol per kg of water]
+    """
+    if not program.acid_rows:
+        return program
+    conditions = replace(program.catalogue.conditions, ionic_strength=ionic_strength)
+    measure = acidity(program.library, ionic_strength)
+    form = program.form
+    values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
+    for acid in program.acid_rows:
+        if acid.choices is None:
+            content: SparseRow | None = MeasureMove(measure, acid.side).row(acid.bound)
+        else:
+            content = conditional(measure.row(acid.side, acid.bound), acid.choices, program.library.arrays.max_use)
+        span = slice(form.starts[acid.row], form.starts[acid.row + 1])
+        if content is None:
+            lower[acid.row], upper[acid.row] = -np.inf, np.inf
+            continue
+        dense = np.zeros(form.columns)
+        dense[content.indices] = content.values
+        values[span] = dense[form.indices[span]]
+        lower[acid.row], upper[acid.row] = content.lower, content.upper
+    return replace(
+        program,
+        catalogue=Catalogue(program.library, conditions),
+        form=replace(form, values=values, row_lower=lower, row_upper=upper),
+        moves={key: tuple((row, _moved(move, measure)) for row, move in moves) for key, moves in program.moves.items()},
+    )
+
+
+def _moved(move: Move, measure: Acidity) -> Move:
+    """Return a move that takes pH at the new ionic strength; others stay."""
+    if isinstance(move, MeasureMove) and isinstance(move.measure, Acidity):
+        return MeasureMove(measure, move.side)
+    return move
