@@ -66,8 +66,9 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
         name = {";": "semicolons", "\t": "tabs"}[separator]
         wanted = WANTED + ", decimals by '.'"
         faults.add("row 1", f"columns are separated by {name}", allowed=wanted, file=file)
-    records = _records(text, separator, file, faults)
-    raw = RawTable(file, "", records, comma_decimals=separator == ";")
+    broken: list[Sequence[str]] = []
+    records = _records(text, separator, broken, file, faults)
+    raw = RawTable(file, "", records, comma_decimals=separator == ";", broken=broken)
     return table_of(raw, columns, faults)
 
 
@@ -133,21 +134,24 @@ def _first_line(text: str) -> str:
     return re.split(r"[\r\n]", text.lstrip("\r\n"), maxsplit=1)[0]
 
 
-def _records(text: str, separator: str, file: str, faults: Faults) -> Sequence[tuple[int, Sequence[str]]]:
+def _records(
+    text: str, separator: str, broken: list[Sequence[str]], file: str, faults: Faults
+) -> Sequence[tuple[int, Sequence[str]]]:
     """Split a text into its records, each with its row; blank records are left out."""
     try:
         found = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
     except csv.Error:
-        return list(_records_despite_quotes(text, separator, file, faults))
+        return list(_records_despite_quotes(text, separator, broken, file, faults))
     return [(row, record) for row, record in enumerate(found, start=1) if any(map(str.strip, record))]
 
 
 def _records_despite_quotes(
-    text: str, separator: str, file: str, faults: Faults
+    text: str, separator: str, broken: list[Sequence[str]], file: str, faults: Faults
 ) -> Iterator[tuple[int, Sequence[str]]]:
-    """Yield the records of a text some of whose quotes are wrong; each wrong one is noted and skipped.
+    """Yield the records of a text some of whose quotes are wrong.
 
-    After a wrong quote reading goes on at the next line, so that later rows are judged as well.
+    Each wrong one is noted, its line goes to `broken`, and reading goes on at the next line, so that
+    later rows are judged as well.
     """
     lines = list(io.StringIO(text, newline=""))
     position, row = 0, 0
@@ -168,4 +172,5 @@ def _records_despite_quotes(
                 what = "a cell longer than 131,072 characters, or a quote that is never closed"
             wanted = 'text in double quotes, a quote inside it doubled ("")'
             faults.add(f"row {row}", what, allowed=wanted, file=file)
+            broken.append(lines[position + begun].replace('"', "").split(separator))
             position += begun + 1

@@ -79,12 +79,21 @@ class Table:
 
 @dataclass(frozen=True)
 class RawTable:
-    """Records of a table before its header was looked at: (row number, cells), blank ones left out."""
+    """Records of a table before its header was looked at.
+
+    Attributes
+    ----------
+    records : sequence of (int, cells)
+        Row number and cells; blank ones are left out.
+    broken : sequence of cells
+        Rows that could not be told apart properly; they were noted already.
+    """
 
     file: str
     sheet: str
     records: Sequence[tuple[int, Sequence[str]]]
     comma_decimals: bool = False
+    broken: Sequence[Sequence[str]] = ()
 
 
 def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
@@ -115,7 +124,7 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     width = len(names)
     fitting: list[Sequence[str]] = []
     rows: list[int] = []
-    damaged: list[Mapping[str, str]] = []
+    damaged: list[Mapping[str, str]] = [dict(zip(names, record, strict=False)) for record in raw.broken]
     for row, record in raw.records[1:]:
         if len(record) == width:
             fitting.append(record)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import tomllib
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, Field, ValidationError
 
@@ -21,12 +22,11 @@ from optiform.library.models import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Collection, Iterator, Sequence
     from pathlib import Path
 
     from optiform.faults import Faults
 
-Keys = TypeVar("Keys", bound=Frozen)
 LARGEST = 5_000_000
 
 
@@ -90,23 +90,44 @@ def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
         return None
     for place in _booleans(data):
         faults.add(place, "true and false mean nothing here", allowed="a number or a text", file=path)
-    return _sound(LibraryKeys, data, str(path), faults)
+    return _sound(data, str(path), faults)
 
 
-def _sound(model: type[LibraryKeys], data: dict[str, Any], file: str, faults: Faults) -> LibraryKeys:
-    """Validate; then drop what was refused and keep the rest, so that the rest is checked as well."""
+def _sound(data: dict[str, Any], file: str, faults: Faults) -> LibraryKeys:
+    """Validate; then leave out what was refused and keep the rest, so that the rest is checked as well."""
     try:
-        return model.model_validate(data)
+        return LibraryKeys.model_validate(data)
     except ValidationError as error:
         details = error.errors(include_url=False)
-    refused: set[tuple[str, int | str | None]] = set()
+    kept = copy.deepcopy(data)
     for detail in details:
-        location = detail["loc"]
-        _note(location, detail, data, file, faults)
-        refused.add((str(location[0]), location[1] if len(location) > 1 else None))
+        _note(detail["loc"], detail, data, file, faults)
+        _drop_key(kept, detail["loc"])
+    kept.setdefault("name", "unnamed")
+    try:
+        return LibraryKeys.model_validate(kept)
+    except ValidationError as error:
+        refused = {detail["loc"][:2] for detail in error.errors(include_url=False)}
+    return LibraryKeys.model_validate(_without(kept, refused))
+
+
+def _drop_key(data: dict[str, Any], location: Sequence[int | str]) -> None:
+    """Leave out the one key that was refused, where it stands in a table."""
+    parent: Any = data
+    for key in location[:-1]:
+        try:
+            parent = parent[key]
+        except (KeyError, IndexError, TypeError):
+            return
+    if isinstance(parent, dict):
+        parent.pop(location[-1], None)
+
+
+def _without(data: dict[str, Any], refused: Collection[Sequence[int | str]]) -> dict[str, Any]:
+    """Return the keys without the entries that were refused as a whole."""
     kept: dict[str, Any] = {}
     for key, value in data.items():
-        if key not in model.model_fields or (key, None) in refused:
+        if (key,) in refused:
             continue
         if isinstance(value, list):
             kept[key] = [item for i, item in enumerate(value) if (key, i) not in refused]
@@ -114,8 +135,7 @@ def _sound(model: type[LibraryKeys], data: dict[str, Any], file: str, faults: Fa
             kept[key] = {name: item for name, item in value.items() if (key, name) not in refused}
         else:
             kept[key] = value
-    kept.setdefault("name", "unnamed")
-    return model.model_validate(kept)
+    return kept
 
 
 def _note(
