@@ -61,7 +61,9 @@ class Faults:
     file: str = ""
     found: list[Fault] = field(default_factory=list)
 
-    def add(self, place: str, message: str, *, allowed: str = "", nearest: str = "", file: str | Path = "") -> None:
+    def add(
+        self, place: str, message: str, *, allowed: str = "", nearest: str = "", file: str | Path = ""
+    ) -> None:
         """Note one more fault; `file` only where it is not the gatherer's own."""
         self.found.append(Fault(str(file) or self.file, place, message, allowed, nearest))
 

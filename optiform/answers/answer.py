@@ -200,7 +200,9 @@ class Formula:
         import pandas as pd
 
         columns = ["marginal_cost", "marginal_cost_back", "unit", "holds_from", "holds_to", "degenerate"]
-        rows = [{"requirement": b.requirement.title, **{c: getattr(b, c) for c in columns}} for b in self.binding]
+        rows = [
+            {"requirement": b.requirement.title, **{c: getattr(b, c) for c in columns}} for b in self.binding
+        ]
         return pd.DataFrame(rows, columns=["requirement", *columns]).set_index("requirement")
 
     @cached_property
@@ -280,7 +282,9 @@ class Answer:
         """Return the formulas side by side: materials by rank, % w/w."""
         import pandas as pd
 
-        columns = {formula.rank: {line.material: line.percent for line in formula.lines} for formula in self.formulas}
+        columns = {
+            formula.rank: {line.material: line.percent for line in formula.lines} for formula in self.formulas
+        }
         table = pd.DataFrame(columns).fillna(0.0)
         table.index.name, table.columns.name = "material", "rank"
         return table

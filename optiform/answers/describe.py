@@ -133,7 +133,9 @@ def _weak_acids(catalogue: Catalogue, system: str | None) -> list[str]:
 
 def _parts(library: Library, contributions: Floats) -> tuple[tuple[str, float], ...]:
     """Return who brings how much, the largest part first."""
-    order = sorted(np.flatnonzero(contributions), key=lambda i: (-abs(contributions[i]), library.materials[i].id))
+    order = sorted(
+        np.flatnonzero(contributions), key=lambda i: (-abs(contributions[i]), library.materials[i].id)
+    )
     return tuple((library.materials[i].id, float(contributions[i])) for i in order)
 
 
@@ -164,9 +166,15 @@ def structure_of(program: Program, values: Floats) -> tuple[str, ...]:
 def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[str, ...]:
     """Return what a reader of this formula must know about its data."""
     found = []
-    unknown = [library.materials[i].id for i in np.flatnonzero(charge_curves(library).unknown & (amounts > 0))]
+    unknown = [
+        library.materials[i].id for i in np.flatnonzero(charge_curves(library).unknown & (amounts > 0))
+    ]
     if unknown and acidity is not None:
-        found.append(f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}.")
+        found.append(
+            f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}."
+        )
     if acidity is not None and acidity.held:
-        found.append("The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure.")
+        found.append(
+            "The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure."
+        )
     return tuple(found)

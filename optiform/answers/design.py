@@ -115,10 +115,14 @@ def _ranking_notes(
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
     elif end is not None and len(formulas) < brief.ranked.how_many:
-        notes.append(f"There are only {len(formulas)} formulas that differ in {', '.join(brief.ranked.differ_in)}.")
+        notes.append(
+            f"There are only {len(formulas)} formulas that differ in {', '.join(brief.ranked.differ_in)}."
+        )
     if program.acid_rows:
         strength = program.catalogue.conditions.ionic_strength
-        notes.append(f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg; each formula was then solved at its own.")
+        notes.append(
+            f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg; each formula was then solved at its own."
+        )
         if order != sorted(order):
             notes.append("Solving each formula at its own ionic strength changed the order.")
     return notes

@@ -30,9 +30,14 @@ def acidity_of(library: Library, brief: Brief, amounts: Floats) -> Acidity | Non
         return None
     target = brief.targets.get("pH")
     dosed = target is not None and target.set == "dosed"
-    setters = [i for i in np.flatnonzero(amounts > 0) if library.materials[i].function in ("acid", "base")]
+    used = [int(i) for i in np.flatnonzero(amounts > 0)]
+    setters = [i for i in used if library.materials[i].function in ("acid", "base")]
     water = library.arrays.material_index[library.water.id]
-    doses = tuple(_dose(library, amounts, i, water, settled.pH, settled.ionic_strength) for i in setters) if dosed else ()
+    doses = (
+        tuple(_dose(library, amounts, i, water, settled.pH, settled.ionic_strength) for i in setters)
+        if dosed
+        else ()
+    )
     return Acidity(
         pH=settled.pH,
         ionic_strength=settled.ionic_strength,
@@ -51,7 +56,7 @@ def _dose(library: Library, amounts: Floats, index: int, water: int, pH: float, 
     for shifted in (pH - DOUBT, pH + DOUBT):
         charge = curves.at(min(max(shifted, 0.0), 14.0), strength)
         change = -float(charge @ amounts) / (charge[index] - charge[water])
-        ends.append(max(0.0, float(amounts[index]) + change))
+        ends.append(max(0.0, float(amounts[index] + change)))
     return Dose(library.materials[index].id, float(amounts[index]), min(ends), max(ends))
 
 

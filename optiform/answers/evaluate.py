@@ -44,7 +44,10 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     broken = tuple(_broken(program, item, amounts) for item in breaks(program, values))
     notes = (*formula.notes, *program.notes, *_total_note(amounts))
     if brief is None:
-        notes = (*notes, "Judged without a brief: by the library's rules and by the law for a rinse-off face wash in the EU.")
+        notes = (
+            *notes,
+            "Judged without a brief: by the library's rules and by the law for a rinse-off face wash in the EU.",
+        )
     return Answer(
         question="evaluate",
         status="solved",
@@ -99,7 +102,9 @@ def _broken(program: Program, item: Break, amounts: Floats) -> Broken:
     catalogue = program.catalogue
     if requirement.measure is not None and catalogue.known(requirement.measure):
         measure = catalogue.find(requirement.measure)
-        value = measure.value(amounts) if not isinstance(measure, Count) else float(np.count_nonzero(amounts > 0))
+        value = (
+            measure.value(amounts) if not isinstance(measure, Count) else float(np.count_nonzero(amounts > 0))
+        )
     elif requirement.origin == "law":
         value = _counted(program, requirement.key, amounts)
     here = "" if value is None else f"here {value:.4g} {requirement.unit}".rstrip()

@@ -44,7 +44,9 @@ def price(prices: Prices, index: int) -> Binding | None:
     scale = max(1.0, abs(prices.objective))
     if cost is not None and abs(cost) < SMALL * scale * 100 and abs(back or 0.0) < SMALL * scale * 100:
         return None
-    together = cost is not None and back is not None and abs(cost - back) <= SAME * max(abs(cost), abs(back)) + SMALL
+    together = (
+        cost is not None and back is not None and abs(cost - back) <= SAME * max(abs(cost), abs(back)) + SMALL
+    )
     ends = _interval(requirement, tightened, loosened, together=together)
     return Binding(
         requirement=requirement,
@@ -57,7 +59,9 @@ def price(prices: Prices, index: int) -> Binding | None:
     )
 
 
-def _interval(requirement: Requirement, tightened: OneSide, loosened: OneSide, *, together: bool) -> tuple[float, float]:
+def _interval(
+    requirement: Requirement, tightened: OneSide, loosened: OneSide, *, together: bool
+) -> tuple[float, float]:
     """Return the two ends of the interval on which the cost of tightening holds."""
     here = requirement.bound if requirement.bound is not None else 0.0
     return (loosened.reach if together else here, tightened.reach)

@@ -35,7 +35,10 @@ def prepare(brief: Brief, deadline: float | None = None) -> Program:
         if not isinstance(first, Candidate):
             break
         settled = charge_curves(program.library).settle(first.values[: program.size])
-        if settled is None or abs(settled.ionic_strength - program.catalogue.conditions.ionic_strength) < CLOSE:
+        if (
+            settled is None
+            or abs(settled.ionic_strength - program.catalogue.conditions.ionic_strength) < CLOSE
+        ):
             break
         program = at_strength(program, settled.ionic_strength)
     return program

@@ -77,7 +77,11 @@ class Prices:
     def at(self, requirement: int, bound: float) -> Point | None:
         """Solve with a requirement at another bound; None if nothing is possible there."""
         reduced, program = self.polished.reduced, self.polished.program
-        moves = {reduced.row_position[row]: move for row, move in program.moves[requirement] if row in reduced.row_position}
+        moves = {
+            reduced.row_position[row]: move
+            for row, move in program.moves[requirement]
+            if row in reduced.row_position
+        }
         free = reduced.free
         with self.session.trial():
             for row, content in reduced.moved(requirement, bound):
@@ -140,7 +144,10 @@ class Prices:
         moves = [(row, move) for row, move in program.moves[index] if row in reduced.row_position]
         if len({type(move) for _, move in moves}) != 1:
             return None
-        contents = [(reduced.row_position[row], reduced.row(move.row(0.0, 0.0)), reduced.row(move.row(1.0, 0.0))) for row, move in moves]
+        contents = [
+            (reduced.row_position[row], reduced.row(move.row(0.0, 0.0)), reduced.row(move.row(1.0, 0.0)))
+            for row, move in moves
+        ]
         if any(not np.array_equal(zero.values, one.values) for _, zero, one in contents):
             return None
         objective = np.zeros(reduced.form.columns)
@@ -168,7 +175,11 @@ class Prices:
             if middle is None:
                 middle = 0.5 * (good.bound + bad_bound)
             point = self.at(index, middle)
-            if point is not None and bad is not None and abs(point.objective - _line(good, middle)) <= SMALL * max(1.0, abs(point.objective)):
+            if (
+                point is not None
+                and bad is not None
+                and abs(point.objective - _line(good, middle)) <= SMALL * max(1.0, abs(point.objective))
+            ):
                 return middle, False
             if point is not None and _same(point.slope, slope):
                 good = point
@@ -182,7 +193,9 @@ class Prices:
         difference = good.slope - bad.slope
         if abs(difference) < SMALL:
             return None
-        crossing = (bad.objective - good.objective + good.slope * good.bound - bad.slope * bad.bound) / difference
+        crossing = (
+            bad.objective - good.objective + good.slope * good.bound - bad.slope * bad.bound
+        ) / difference
         low, high = sorted((good.bound, bad.bound))
         margin = 1e-3 * (high - low)
         return crossing if low + margin < crossing < high - margin else None
@@ -209,7 +222,9 @@ def tight(polished: Polished) -> tuple[int, ...]:
             here = reduced.row_position.get(row)
             if here is None:
                 continue
-            scale = max(abs(move.scale(polished.amounts, program.requirements[requirement].bound or 0.0)), SMALL)
+            scale = max(
+                abs(move.scale(polished.amounts, program.requirements[requirement].bound or 0.0)), SMALL
+            )
             if room[here] <= 1e-7 * max(scale, 1.0):
                 found.append(requirement)
                 break

@@ -122,7 +122,11 @@ def another_structure(program: Program, values: Floats) -> SparseRow:
 
 
 def rank(
-    program: Program, how_many: int, then: Sequence[tuple[Floats, Floats | None]] = (), tie: float = 0.0, deadline: float | None = None
+    program: Program,
+    how_many: int,
+    then: Sequence[tuple[Floats, Floats | None]] = (),
+    tie: float = 0.0,
+    deadline: float | None = None,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 

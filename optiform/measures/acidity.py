@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optiform.chemistry import Acidity as Settled
 from optiform.chemistry import (
     ChargeTable,
     Mixture,
@@ -25,7 +26,6 @@ from optiform.chemistry import (
     water_charge_per_gram,
     water_charge_slope,
 )
-from optiform.chemistry import Acidity as Settled
 from optiform.library.models import Trust
 from optiform.measures.measure import Measure, Row, Side
 
@@ -105,7 +105,10 @@ class ChargeCurves:
         titrated[[index for index, _ in self.curves]] = True
         inside = amounts * self.surfactant
         groups = [
-            (arrays.substance_percent(np.where(titrated, 0.0, part)), arrays.substance_percent(np.where(titrated, part, 0.0)))
+            (
+                arrays.substance_percent(np.where(titrated, 0.0, part)),
+                arrays.substance_percent(np.where(titrated, part, 0.0)),
+            )
             for part in (inside, amounts - inside)
         ]
         grams = np.concatenate([plain for plain, _ in groups])
@@ -117,7 +120,9 @@ class ChargeCurves:
             water=float(self.aqua @ amounts),
             free_alkali=float(self.free_alkali @ np.where(titrated, 0.0, amounts)),
             surfactant=micellar[held],
-            curves=tuple((curve, float(amounts[index])) for index, curve in self.curves if amounts[index] > 0),
+            curves=tuple(
+                (curve, float(amounts[index])) for index, curve in self.curves if amounts[index] > 0
+            ),
             grams_under_curves=under[held],
         )
         return mixture, self.table.rows(held % len(arrays.substances))
@@ -125,7 +130,9 @@ class ChargeCurves:
     @property
     def has_class(self) -> Flags:
         """Flag the substances with a charge class, shape (m,)."""
-        return np.array([substance.charge_class is not None for substance in self.library.substances], dtype=bool)
+        return np.array(
+            [substance.charge_class is not None for substance in self.library.substances], dtype=bool
+        )
 
 
 @lru_cache(maxsize=8)

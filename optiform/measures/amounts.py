@@ -61,7 +61,15 @@ class Count(Measure):
 def count(library: Library) -> Count:
     """Return the number of materials."""
     ones = np.ones(len(library.materials))
-    return Count(name="ingredients", unit="materials", numerator=ones, better="lower", lowest=0.0, trust=Trust.OWN, digits=0)
+    return Count(
+        name="ingredients",
+        unit="materials",
+        numerator=ones,
+        better="lower",
+        lowest=0.0,
+        trust=Trust.OWN,
+        digits=0,
+    )
 
 
 def proportion(top: Measure, bottom: Measure, name: str, unit: str, factor: float = 1.0) -> Measure:

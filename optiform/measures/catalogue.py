@@ -43,7 +43,7 @@ class Catalogue:
     """
 
     library: Library = field(repr=False)
-    conditions: Conditions = Conditions()
+    conditions: Conditions = field(default_factory=Conditions)
     _built: dict[str, Measure] = field(default_factory=dict, repr=False)
 
     def find(self, name: str) -> Measure:
@@ -146,4 +146,3 @@ class Catalogue:
         if kind is not None:
             return [f"{kind}:{word}" for word in words[kind]]
         return [*self.names(), *(f"{prefix}:{word}" for prefix in words for word in words[prefix])]
-

@@ -29,7 +29,9 @@ def column_measure(library: Library, column: ColumnMeasure) -> Measure:
         numerator = numbers if of_materials else library.arrays.per_material(numbers)
         denominator, missing = None, absent if of_materials else library.arrays.has_substance(absent)
     else:
-        numerator, denominator, missing = _mean(library, column.basis, numbers, absent, of_materials=of_materials)
+        numerator, denominator, missing = _mean(
+            library, column.basis, numbers, absent, of_materials=of_materials
+        )
     return Measure(
         name=column.name,
         unit=column.unit,
@@ -70,5 +72,3 @@ def _basis(library: Library, basis: str, per_substance: Floats | None) -> Floats
     whole = arrays.where(lambda material: kind == "tag" and word in material.tags)
     inside = arrays.per_material(substance_flags(library, kind, word) * per_substance)
     return np.where(whole, arrays.per_material(per_substance), inside)
-
-

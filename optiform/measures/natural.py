@@ -28,12 +28,17 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
         Leave the added water (the q.s.) out of both sums; water inside materials stays.
     """
     arrays = library.arrays
-    from_substances = arrays.per_material(arrays.over_substances(lambda substance: _index(substance.natural_origin, substance.inci)))
+    from_substances = arrays.per_material(
+        arrays.over_substances(lambda substance: _index(substance.natural_origin, substance.inci))
+    )
     lacks = np.array(
-        [substance.natural_origin is None and substance.inci != "Aqua" for substance in library.substances], dtype=bool
+        [substance.natural_origin is None and substance.inci != "Aqua" for substance in library.substances],
+        dtype=bool,
     )
     declared = np.array([material.natural_origin is not None for material in library.materials], dtype=bool)
-    index = np.where(declared, arrays.over_materials(lambda material: material.natural_origin or 0.0), from_substances)
+    index = np.where(
+        declared, arrays.over_materials(lambda material: material.natural_origin or 0.0), from_substances
+    )
     added_water = arrays.where(lambda material: material.function == "water")
     kept = (~added_water).astype(float)
     return Measure(

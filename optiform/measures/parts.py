@@ -116,8 +116,9 @@ def active_part(library: Library, kind: str, word: str) -> Floats:
 def known_tags(library: Library) -> frozenset[str]:
     """Return every tag of the library, without the mark of doubt."""
     words: set[str] = set()
-    for item in (*library.materials, *library.substances):
-        words.update(word.rstrip("?") for word in item.tags)
+    tagged = [*(item.tags for item in library.materials), *(item.tags for item in library.substances)]
+    for tags in tagged:
+        words.update(word.removesuffix("?") for word in tags)
     return frozenset(words)
 
 

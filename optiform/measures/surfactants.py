@@ -91,7 +91,10 @@ def _index(library: Library) -> tuple[Floats, Flags]:
         lambda substance: substance.mildness or 0.0 if substance.charge_class is not None else 0.0
     )
     lacks = np.array(
-        [substance.charge_class is not None and substance.mildness is None for substance in library.substances],
+        [
+            substance.charge_class is not None and substance.mildness is None
+            for substance in library.substances
+        ],
         dtype=bool,
     )
     return arrays.per_material(known) * surfactant, arrays.has_substance(lacks) & surfactant

@@ -4,8 +4,8 @@ from optiform.program.build import build, conditions_of
 from optiform.program.judge import Break, breaks, complete, used
 from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
 from optiform.program.reduce import Reduced, reduce
-from optiform.program.strength import at_strength
 from optiform.program.requirement import Requirement, limit_title, number
+from optiform.program.strength import at_strength
 
 __all__ = [
     "TOLERANCE",

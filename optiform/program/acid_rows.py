@@ -29,11 +29,15 @@ def add_pH(draft: Draft) -> None:
         draft.limit("targets/pH", _measure(draft), target.at_least, target.at_most)
         for requirement, moves in draft.moves.items():
             if draft.requirements[requirement].measure == "pH":
-                draft.acid_rows.extend(AcidRow(row, move.side, _bound(draft, requirement)) for row, move in moves)
+                draft.acid_rows.extend(
+                    AcidRow(row, move.side, _bound(draft, requirement)) for row, move in moves
+                )
     for system in draft.library.systems:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
-            requirement = _windowed(draft, f"system-pH/{system.name}", system.name, system.pH, system.why, system.source)
+            requirement = _windowed(
+                draft, f"system-pH/{system.name}", system.name, system.pH, system.why, system.source
+            )
             if target is None:
                 draft.add_row(requirement, choice, [1.0], upper=0.0)
             else:
@@ -42,7 +46,14 @@ def add_pH(draft: Draft) -> None:
         window = (material.pH_min, material.pH_max)
         if target is None or window == (None, None) or _contains(window, target):
             continue
-        requirement = _windowed(draft, f"material-pH/{material.id}", material.id, window, "where the material works", material.source)
+        requirement = _windowed(
+            draft,
+            f"material-pH/{material.id}",
+            material.id,
+            window,
+            "where the material works",
+            material.source,
+        )
         gate(draft, requirement, draft.used(index), window, target)
 
 
@@ -116,7 +127,8 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
     requirement = draft.require(
         Requirement(
             key="unknown-charge",
-            title="materials whose acid-base behaviour is unknown stay out of a dosed pH: " + ", ".join(names),
+            title="materials whose acid-base behaviour is unknown stay out of a dosed pH: "
+            + ", ".join(names),
             origin="library",
             movable=False,
             choice=True,
@@ -125,4 +137,6 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
         )
     )
     draft.forbid(requirement, unknown)
-    draft.notes.append(f"Left out, because their acid-base data lack and the pH is dosed: {', '.join(names)}.")
+    draft.notes.append(
+        f"Left out, because their acid-base data lack and the pH is dosed: {', '.join(names)}."
+    )

@@ -84,7 +84,9 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
     if isinstance(aim, (Acidity, Viscosity)):
-        raise BadInput([Fault(draft.brief.file, "[aim]", f"'{aim.name}' is a window, not an aim", "any total or mean")])
+        raise BadInput(
+            [Fault(draft.brief.file, "[aim]", f"'{aim.name}' is a window, not an aim", "any total or mean")]
+        )
     wishes.refuse_missing(draft, aim)
     if isinstance(aim, Count):
         columns = wishes.ingredient_columns(draft)

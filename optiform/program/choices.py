@@ -72,7 +72,10 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
             origin="library",
             movable=False,
             subject=(member,),
-            why="; ".join(f"{system.name}: {system.members[member][0]:g} to {system.members[member][1]:g} % w/w" for system in systems),
+            why="; ".join(
+                f"{system.name}: {system.members[member][0]:g} to {system.members[member][1]:g} % w/w"
+                for system in systems
+            ),
         )
     )
     low = [-max(system.members[member][0], USED) for system in systems]
@@ -84,9 +87,15 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
 def limit_viscosity(draft: Draft, measure: Viscosity, target: Target) -> None:
     """Turn a viscosity window into a window on the amount of the one thickener that is chosen."""
     if not measure.ladders:
-        draft.faults.add("[targets] viscosity", f"no trials in the base '{target.base}'", allowed="trials.csv needs two rising points")
+        draft.faults.add(
+            "[targets] viscosity",
+            f"no trials in the base '{target.base}'",
+            allowed="trials.csv needs two rising points",
+        )
         return
-    bounds = [text for text in (_bound("at least", target.at_least), _bound("at most", target.at_most)) if text]
+    bounds = [
+        text for text in (_bound("at least", target.at_least), _bound("at most", target.at_most)) if text
+    ]
     requirement = draft.require(
         Requirement(
             key="targets/viscosity",
@@ -99,7 +108,13 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target) -> None:
         )
     )
     tried = {index for _, index in measure.placed}
-    draft.add_row(requirement, [c for index in sorted(tried) for c in draft.used(index)], [1.0] * len(tried), lower=1.0, upper=1.0)
+    draft.add_row(
+        requirement,
+        [c for index in sorted(tried) for c in draft.used(index)],
+        [1.0] * len(tried),
+        lower=1.0,
+        upper=1.0,
+    )
     for ladder, index in measure.placed:
         window = ladder.window(target.at_least, target.at_most)
         if window is None:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from optiform.program.program import AcidRow, Indices
 
 
-
 @dataclass
 class Draft:
     """Gathers the columns, rows and requirements of one program."""
@@ -74,13 +73,31 @@ class Draft:
         choice = np.array([self.column()], dtype=np.intp)
         self.uses[index] = choice
         material = self.library.materials[index]
-        for side, bound in (("at_least", max(material.min_if_used, USED)), ("at_most", material.max_use)):
+        levels: tuple[tuple[Side, float], ...] = (
+            ("at_least", max(material.min_if_used, USED)),
+            ("at_most", material.max_use),
+        )
+        for side, bound in levels:
             stated = material.min_if_used > 0 if side == "at_least" else material.max_use < 100
             words = "if used, at least" if side == "at_least" else "at most"
-            self.use_level(index, choice, side, bound, f"{material.id} {words}", origin="library" if stated else "balance")
+            self.use_level(
+                index,
+                choice,
+                side,
+                bound,
+                f"{material.id} {words}",
+                origin="library" if stated else "balance",
+            )
 
     def use_level(
-        self, index: int, choices: Indices, side: Side, bound: float, words: str, *, origin: Origin = "library"
+        self,
+        index: int,
+        choices: Indices,
+        side: Side,
+        bound: float,
+        words: str,
+        *,
+        origin: Origin = "library",
     ) -> None:
         """Add the row amount >= or <= bound * (used)."""
         material = self.library.materials[index]
@@ -113,7 +130,12 @@ class Draft:
             helper = self.column(integer=False)
             members = [self.used(index) for index in key]
             link = self.require(
-                Requirement(key=f"group/{helper}", title="a group is used when a member is", origin="balance", movable=False)
+                Requirement(
+                    key=f"group/{helper}",
+                    title="a group is used when a member is",
+                    origin="balance",
+                    movable=False,
+                )
             )
             for choice in members:
                 self.add_row(link, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
@@ -148,7 +170,7 @@ class Draft:
         """Add a row given as plain lists; equal columns are summed."""
         columns, inverse = np.unique(np.fromiter(indices, dtype=np.intp), return_inverse=True)
         summed = np.bincount(inverse, weights=np.fromiter(values, dtype=float), minlength=len(columns))
-        return self.add(requirement, SparseRow(columns, summed, lower, upper))
+        return self.add(requirement, SparseRow(columns, np.asarray(summed, dtype=float), lower, upper))
 
     def move(self, requirement: int, move: Move, bound: float) -> int:
         """Add the row of a bound that can move later."""
@@ -156,7 +178,9 @@ class Draft:
         self.moves.setdefault(requirement, []).append((row, move))
         return row
 
-    def limit(self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object) -> None:
+    def limit(
+        self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
+    ) -> None:
         """Add the requirements and rows of a window on a measure."""
         label = str(more.pop("label", measure.name))
         if at_least is not None and at_least == at_most:
@@ -164,7 +188,8 @@ class Draft:
             self.move(requirement, MeasureMove(measure, "at_least"), at_least)
             self.move(requirement, MeasureMove(measure, "at_most"), at_least)
             return
-        for side, bound in (("at_least", at_least), ("at_most", at_most)):
+        sides: tuple[tuple[Side, float | None], ...] = (("at_least", at_least), ("at_most", at_most))
+        for side, bound in sides:
             if bound is not None:
                 requirement = self._limit_requirement(key, label, side, bound, measure, more)
                 self.move(requirement, MeasureMove(measure, side), bound)

@@ -62,9 +62,13 @@ def _system(program: Program, amounts: Floats) -> str | None:
         if system.name not in program.systems:
             continue
         held = {member: float(amounts[index[member]]) for member in system.members}
-        if any(held[member] <= 0 < low for member, (low, _) in system.members.items()) or not any(held.values()):
+        if any(held[member] <= 0 < low for member, (low, _) in system.members.items()) or not any(
+            held.values()
+        ):
             continue
-        off = sum(max(low - held[m], 0.0) + max(held[m] - high, 0.0) for m, (low, high) in system.members.items())
+        off = sum(
+            max(low - held[m], 0.0) + max(held[m] - high, 0.0) for m, (low, high) in system.members.items()
+        )
         strangers = sum(
             float(amounts[index[member]])
             for other in program.library.systems

@@ -22,7 +22,9 @@ def add_law(draft: Draft) -> None:
     """Add every limit that applies to the brief's product, area and users; none of them ever moves."""
     brief, library = draft.brief, draft.library
     if brief.law == "none":
-        draft.notes.append("The brief switches the legal limits off: nothing here was checked against any law.")
+        draft.notes.append(
+            "The brief switches the legal limits off: nothing here was checked against any law."
+        )
         return
     law = load_law(brief.law, library.limits_file or None, brief.on)
     draft.notes.extend(law.notes)
@@ -46,7 +48,9 @@ def add_law(draft: Draft) -> None:
                 source=limit.source,
             )
         )
-        draft.move(requirement, MeasureMove(Measure(limit.key, "% w/w", coefficients), "at_most"), limit.max_percent)
+        draft.move(
+            requirement, MeasureMove(Measure(limit.key, "% w/w", coefficients), "at_most"), limit.max_percent
+        )
 
 
 def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, float]) -> Floats:
@@ -69,4 +73,6 @@ def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, fl
         weights = np.where(spared[arrays.part_substance] & ~preservative[arrays.part_material], 0.0, weights)
     if limit.max_percent == 0:
         weights = np.where([part.label == "impurity" for part in library.parts], 0.0, weights)
-    return np.bincount(arrays.part_material, weights=weights, minlength=len(arrays.materials))
+    return np.asarray(
+        np.bincount(arrays.part_material, weights=weights, minlength=len(arrays.materials)), dtype=float
+    )

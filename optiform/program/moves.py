@@ -46,13 +46,13 @@ class CountMove:
     values: Floats = field(repr=False)
     side: Side
 
-    def row(self, bound: float, slack: float = HALF) -> SparseRow:  # noqa: ARG002
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at another bound."""
         lower = bound if self.side == "at_least" else -np.inf
         upper = bound if self.side == "at_most" else np.inf
         return SparseRow(self.indices, self.values, lower, upper)
 
-    def scale(self, amounts: Floats, bound: float) -> float:  # noqa: ARG002
+    def scale(self, amounts: Floats, bound: float) -> float:
         """Return 1: the bound is the right-hand side."""
         return 1.0
 
@@ -65,7 +65,7 @@ class UseMove:
     choices: Indices = field(repr=False)
     side: Side
 
-    def row(self, bound: float, slack: float = HALF) -> SparseRow:  # noqa: ARG002
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return amount - bound * (used) >= 0, or <= 0."""
         indices = np.concatenate(([self.column], self.choices)).astype(np.intp)
         values = np.concatenate(([1.0], np.full(len(self.choices), -bound)))
@@ -73,6 +73,6 @@ class UseMove:
         upper = 0.0 if self.side == "at_most" else np.inf
         return SparseRow(indices, values, lower, upper)
 
-    def scale(self, amounts: Floats, bound: float) -> float:  # noqa: ARG002
+    def scale(self, amounts: Floats, bound: float) -> float:
         """Return 1 where the material is used, else 0."""
         return 1.0 if amounts[self.column] > 0 else 0.0

@@ -38,6 +38,10 @@ class SparseRow:
 class Move(Protocol):
     """How one row follows the bound of its requirement."""
 
+    @property
+    def side(self) -> Side:
+        """Return the side from which the row bounds."""
+
     def row(self, bound: float, slack: float = 0.5 * TOLERANCE) -> SparseRow:
         """Return the row at another bound, relaxed by `slack` in the unit of the bound."""
 
@@ -105,7 +109,8 @@ class Form:
 
     def activity(self, values: Floats) -> Floats:
         """Return the value of every row at given column values, shape (rows,)."""
-        return np.bincount(self.owner, weights=self.values * values[self.indices], minlength=self.rows)
+        sums = np.bincount(self.owner, weights=self.values * values[self.indices], minlength=self.rows)
+        return np.asarray(sums, dtype=float)
 
 
 @dataclass(frozen=True, eq=False)

@@ -90,7 +90,9 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     fixed[form.integer] = np.round(values[form.integer])
     for helper, members in program.groups:
         fixed[helper] = fixed[members].max()
-    free = [index for index, choices in enumerate(program.uses) if not len(choices) or fixed[choices].sum() > 0]
+    free = [
+        index for index, choices in enumerate(program.uses) if not len(choices) or fixed[choices].sum() > 0
+    ]
     columns = np.array(free, dtype=np.intp)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
@@ -118,7 +120,9 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
 
 def _tightened(reduced: Reduced) -> Form:
     """Return the form with every bound on a measure at the slack that was asked for."""
-    values, lower, upper = (a.copy() for a in (reduced.form.values, reduced.form.row_lower, reduced.form.row_upper))
+    values, lower, upper = (
+        a.copy() for a in (reduced.form.values, reduced.form.row_lower, reduced.form.row_upper)
+    )
     for requirement in reduced.program.moves:
         bound = reduced.program.requirements[requirement].bound
         if bound is None:

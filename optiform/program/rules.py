@@ -66,7 +66,9 @@ def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
     present = [column for index in helpers for column in draft.used(index)]
     for index in needy:
         choice = draft.used(index)
-        draft.add_row(requirement, [*present, *choice], [*([1.0] * len(present)), *([-1.0] * len(choice))], lower=0.0)
+        draft.add_row(
+            requirement, [*present, *choice], [*([1.0] * len(present)), *([-1.0] * len(choice))], lower=0.0
+        )
 
 
 def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) -> None:
@@ -95,7 +97,11 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
     if not users:
         return
     measure = draft.catalogue.find(rule.measure)
-    bounds = ((side, bound) for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most)) if bound is not None)
+    bounds = (
+        (side, bound)
+        for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most))
+        if bound is not None
+    )
     words = [limit_title(rule.measure, side, bound, measure.unit) for side, bound in bounds]  # type: ignore[arg-type]
     requirement = _rule(draft, key, f"with {rule.material}: {' and '.join(words)}", origin, rule)
     if isinstance(measure, Acidity):

@@ -34,7 +34,9 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         if acid.choices is None:
             content: SparseRow | None = MeasureMove(measure, acid.side).row(acid.bound)
         else:
-            content = conditional(measure.row(acid.side, acid.bound), acid.choices, program.library.arrays.max_use)
+            content = conditional(
+                measure.row(acid.side, acid.bound), acid.choices, program.library.arrays.max_use
+            )
         span = slice(form.starts[acid.row], form.starts[acid.row + 1])
         if content is None:
             lower[acid.row], upper[acid.row] = -np.inf, np.inf
@@ -47,7 +49,10 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         program,
         catalogue=Catalogue(program.library, conditions),
         form=replace(form, values=values, row_lower=lower, row_upper=upper),
-        moves={key: tuple((row, _moved(move, measure)) for row, move in moves) for key, moves in program.moves.items()},
+        moves={
+            key: tuple((row, _moved(move, measure)) for row, move in moves)
+            for key, moves in program.moves.items()
+        },
     )
 
 

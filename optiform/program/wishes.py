@@ -56,7 +56,9 @@ def refuse_missing(draft: Draft, measure: Measure) -> None:
         )
     )
     draft.forbid(requirement, indices)
-    draft.notes.append(f"Left out, because the library has no {measure.name} data for them: {', '.join(names)}.")
+    draft.notes.append(
+        f"Left out, because the library has no {measure.name} data for them: {', '.join(names)}."
+    )
 
 
 def count_ingredients(draft: Draft, at_least: float | None, at_most: float | None) -> None:
@@ -139,13 +141,21 @@ def add_shelf(draft: Draft) -> None:
         return
     absent = [m.id for m in draft.library.materials if m.id not in shelf and m.function != "water"]
     requirement = draft.require(
-        Requirement(key="shelf", title="only what is on the shelf", origin="brief", choice=True, subject=tuple(absent))
+        Requirement(
+            key="shelf", title="only what is on the shelf", origin="brief", choice=True, subject=tuple(absent)
+        )
     )
     draft.forbid(requirement, [draft.position(name) for name in absent])
     for name, stock in shelf.items():
         if stock is not None and weighing is not None:
             measure = draft.catalogue.find(f"material:{name}")
-            draft.limit(f"stock/{name}", measure, None, min(100.0, 100.0 * stock / weighing.batch_g), label=f"{name} in stock:")
+            draft.limit(
+                f"stock/{name}",
+                measure,
+                None,
+                min(100.0, 100.0 * stock / weighing.batch_g),
+                label=f"{name} in stock:",
+            )
 
 
 def add_counts(draft: Draft) -> None:
@@ -179,7 +189,9 @@ def add_shares(draft: Draft) -> None:
             _each(draft, wish, key)
         else:
             measure = share_measure(draft, wish.of or "", wish.base)
-            draft.limit(key, measure, wish.at_least, wish.at_most, label=_share_label(wish.of or "", wish.base))
+            draft.limit(
+                key, measure, wish.at_least, wish.at_most, label=_share_label(wish.of or "", wish.base)
+            )
 
 
 def share_measure(draft: Draft, of: str, base: str) -> Measure:
@@ -189,7 +201,9 @@ def share_measure(draft: Draft, of: str, base: str) -> Measure:
         return catalogue.find(f"share:{of}")
     kind = catalogue.kind_of(of) if ":" not in of else parse_reference(of)[0]
     name = of if of in CHARGE_CLASSES or ":" in of else f"{kind}:{of}"
-    return proportion(catalogue.find(name), catalogue.find(base), f"share of {of}", f"% of {base}", factor=100.0)
+    return proportion(
+        catalogue.find(name), catalogue.find(base), f"share of {of}", f"% of {base}", factor=100.0
+    )
 
 
 def _each(draft: Draft, wish: Share, key: str) -> None:
@@ -208,7 +222,9 @@ def _each(draft: Draft, wish: Share, key: str) -> None:
             )
         )
         for name, numerator in _singles(draft, wish.each or ""):
-            single = Measure(name, f"% of {wish.base}", 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0)
+            single = Measure(
+                name, f"% of {wish.base}", 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0
+            )
             draft.move(requirement, MeasureMove(single, side), bound)
 
 

@@ -28,7 +28,7 @@ def arm() -> None:
     if threading.current_thread() is not threading.main_thread():
         return
 
-    def first(number: int, frame: FrameType | None) -> None:  # noqa: ARG001
+    def first(number: int, frame: FrameType | None) -> None:
         _pressed.set()
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
@@ -39,7 +39,7 @@ def arm() -> None:
 def listen(highs: Any, noted: Callable[[], None]) -> None:
     """Let a solver look up, while it branches, whether it should stop."""
 
-    def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:  # noqa: ARG001
+    def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
         if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt and pressed():
             noted()
             data_in.user_interrupt = True

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from optiform.program import Form, SparseRow
 
 Status = highspy.HighsModelStatus
-STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit, Status.kHighsInterrupt)
+STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 
 
@@ -90,7 +90,14 @@ class Session:
             values = np.array(solution.col_value)
             if whole:
                 return Outcome("solved", objective, float(info.mip_dual_bound), values)
-            return Outcome("solved", objective, objective, values, np.array(solution.row_dual), np.array(solution.col_dual))
+            return Outcome(
+                "solved",
+                objective,
+                objective,
+                values,
+                np.array(solution.row_dual),
+                np.array(solution.col_dual),
+            )
         if status in STOPS:
             bound = float(info.mip_dual_bound) if whole else -np.inf
             objective = float(info.objective_function_value)
@@ -150,7 +157,13 @@ class Session:
 
     def add_row(self, content: SparseRow) -> None:
         """Add a row at the end; taken away again when the trial ends."""
-        self._highs.addRow(content.lower, content.upper, len(content.indices), content.indices.astype(np.int32), content.values)
+        self._highs.addRow(
+            content.lower,
+            content.upper,
+            len(content.indices),
+            content.indices.astype(np.int32),
+            content.values,
+        )
         self._row_lower = np.append(self._row_lower, content.lower)
         self._row_upper = np.append(self._row_upper, content.upper)
         self._undo.append(self._drop_last_row)
@@ -177,7 +190,8 @@ class Session:
 
     def _pass_whole(self, whole: Any) -> None:
         self._whole = whole
-        kinds = np.where(whole, highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous)
+        named = highspy.HighsVarType
+        kinds = np.array([named.kInteger if one else named.kContinuous for one in whole])
         self._highs.changeColsIntegrality(len(whole), np.arange(len(whole), dtype=np.int32), kinds)
 
     def _current(self, row: int) -> dict[int, float]:

@@ -34,14 +34,18 @@ def state(form: Form) -> pulp.LpProblem:
     """
     problem = pulp.LpProblem("optiform", pulp.LpMinimize)
     columns = [
-        problem.add_variable(f"c{index:07d}", float(low), float(high), pulp.LpInteger if whole else pulp.LpContinuous)
+        problem.add_variable(
+            f"c{index:07d}", float(low), float(high), pulp.LpInteger if whole else pulp.LpContinuous
+        )
         for index, (low, high, whole) in enumerate(zip(form.lower, form.upper, form.integer, strict=True))
     ]
     costed = np.flatnonzero(form.objective)
     problem.setObjective(pulp.lpSum(float(form.objective[index]) * columns[index] for index in costed))
     for index in range(form.rows):
         row = form.row(index)
-        expression = pulp.lpSum(value * columns[i] for i, value in zip(row.indices.tolist(), row.values.tolist(), strict=True))
+        expression = pulp.lpSum(
+            value * columns[i] for i, value in zip(row.indices.tolist(), row.values.tolist(), strict=True)
+        )
         if row.lower == row.upper:
             constraint = expression == row.lower
         elif np.isinf(row.lower):
