@@ -9,6 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from optiform.answers.design import design
 from optiform.brief import Brief, brief_from, skins, starter_brief, textures
 from optiform.faults import BadInput
 from optiform.library import load_library
@@ -49,6 +50,13 @@ def test_every_starter_brief_can_be_met_with_the_shipped_library(skin: str, text
     session = Session(program.form)
     session.set_objective(np.zeros(program.form.columns))
     assert session.solve().status == "solved"
+
+
+def test_a_starter_brief_is_answered_with_proven_formulas_that_differ() -> None:
+    answer = design(started("normal", "lotion"))
+    assert (answer.status, answer.proven, len(answer.formulas)) == ("solved", True, 3)
+    costs = [formula.cost for formula in answer.formulas]
+    assert costs == sorted(costs)
 
 
 # Practice of the trade, no source: total active matter in % w/w for each use.
