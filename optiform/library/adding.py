@@ -44,7 +44,7 @@ class Content(Frozen):
 class Specification(Material):
     """What a supplier's specification says about one material.
 
-    `contents` are its substances without the water; `salt` is sodium chloride from its making;
+    `contents` are its substances without the water; `salt` is sodium chloride beside them;
     the rest to 100 % is water. `new_substances` are substances that the library does not know yet.
     """
 
@@ -127,7 +127,7 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
     """Return the composition, water as the rest."""
     contents = list(given.contents)
     if given.salt > 0:
-        contents.append(Content(inci="Sodium Chloride", percent=given.salt, label="impurity"))
+        contents.append(Content(inci="Sodium Chloride", percent=given.salt))
     described = [substance.inci for substance in given.new_substances]
     known = Names([*library.substance, *described])
     for inci in described:

@@ -71,7 +71,7 @@ def check(draft: Draft, faults: Faults) -> None:
     _check_materials(draft, faults)
     _check_substances(draft, faults)
     _check_parts(draft, materials, substances, faults)
-    _check_titrations(draft.titrations, faults)
+    _check_titrations(draft.titrations, materials, faults)
     for entries in (draft.titrations, draft.trials, draft.packs):
         _check_known(entries, "material", "material", materials, faults)
     check_rules(draft.library, draft.toml, materials, faults)
@@ -127,16 +127,17 @@ def _check_parts(draft: Draft, materials: Names, substances: Names, faults: Faul
     first = {material: entry for entry, material in reversed(list(enumerate(entries.texts("material"))))}
     for material, percents in shares.items():
         total = math.fsum(percents)
-        if abs(total - 100.0) > SUM_TOLERANCE and material not in incomplete:
+        if abs(total - 100.0) > SUM_TOLERANCE and material in materials and material not in incomplete:
             file, place = entries.spot(first[material], "percent")
             message = f"the composition of '{material}' adds to {total:.10g} %"
             faults.add(place, message, allowed="100 %", file=file)
 
 
-def _check_titrations(entries: Entries[TitrationPoint], faults: Faults) -> None:
+def _check_titrations(entries: Entries[TitrationPoint], materials: Names, faults: Faults) -> None:
     curves: dict[str, list[int]] = defaultdict(list)
     for i, point in enumerate(entries.items):
-        curves[point.material].append(i)
+        if point.material in materials:
+            curves[point.material].append(i)
     incomplete = entries.faulty("material")
     for material, places in curves.items():
         lots = {entries.items[i].lot for i in places}

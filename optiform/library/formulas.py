@@ -13,7 +13,7 @@ from optiform.faults import BadInput, Faults
 from optiform.library.columns import number, number_fault, shortened
 from optiform.library.csv_tables import read_csv
 from optiform.library.names import Names
-from optiform.library.tables import Columns
+from optiform.library.tables import Columns, row_of
 
 if TYPE_CHECKING:
     from optiform.library.models import Library
@@ -79,7 +79,7 @@ def read_formula(path: str | Path, library: Library) -> TypedFormula:
     table = _table(path, faults)
     formula = _formula(table, path, library, faults) if table is not None else None
     if faults.found or formula is None:
-        raise BadInput(faults.found)
+        raise BadInput(sorted(faults.found, key=row_of))
     return formula
 
 

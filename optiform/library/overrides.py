@@ -12,7 +12,7 @@ from optiform.library.columns import Entries, entries_of, shapes
 from optiform.library.csv_tables import read_csv
 from optiform.library.models import Frozen, Material, Trust
 from optiform.library.names import Names
-from optiform.library.tables import Columns
+from optiform.library.tables import Columns, row_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -155,5 +155,5 @@ def _rows(model: type[Entry], table: str, path: Path, library: Library) -> tuple
             elif name and seen.setdefault(name, place) != place:
                 faults.add(place, f"'{name}' stands already in {seen[name]}")
     if faults.found:
-        raise BadInput(faults.found)
+        raise BadInput(sorted(faults.found, key=row_of))
     return entries.items

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import re
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
@@ -25,7 +24,7 @@ from optiform.library.models import (
     TitrationPoint,
     Trial,
 )
-from optiform.library.tables import Columns, Table
+from optiform.library.tables import Columns, Table, row_of
 from optiform.library.toml_file import LibraryKeys, read_keys
 
 if TYPE_CHECKING:
@@ -231,11 +230,10 @@ def _sorted(found: Iterable[Fault], source: _Source) -> list[Fault]:
 
     def order(fault: Fault) -> tuple[int, int, int]:
         sheet = fault.place.partition(",")[0]
-        row = re.search(r"\brow (\d+)", fault.place)
         return (
             files.index(fault.file) if fault.file in files else -1,
             sheets.index(sheet) if sheet in sheets else -1,
-            int(row.group(1)) if row else 0,
+            row_of(fault),
         )
 
     return sorted(dict.fromkeys(found), key=order)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING
 from optiform.faults import nearest
 
 if TYPE_CHECKING:
-    from optiform.faults import Faults
+    from optiform.faults import Fault, Faults
 
 
 @dataclass(frozen=True)
@@ -163,6 +164,12 @@ def _judge_header(names: Sequence[str], columns: Columns, place: str, file: str,
 
 def _header_wanted(columns: Columns) -> str:
     return "a header row with the columns " + ", ".join(columns.required)
+
+
+def row_of(fault: Fault) -> int:
+    """Return the row that a fault names, 0 where it names none; for listing faults in reading order."""
+    row = re.search(r"\brow (\d+)", fault.place)
+    return int(row.group(1)) if row else 0
 
 
 def header_recognised(names: Sequence[str], columns: Columns) -> bool:

@@ -1,0 +1,78 @@
+"""Everything that a library says of one material: what it holds, where it is used, which rules touch it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from optiform.library.selection import resolve
+
+if TYPE_CHECKING:
+    from optiform.library.models import (
+        Incompatible,
+        Library,
+        LinearRule,
+        Material,
+        Needs,
+        Pack,
+        Part,
+        PreservativeSystem,
+        TitrationPoint,
+        Trial,
+        When,
+    )
+
+
+@dataclass(frozen=True)
+class About:
+    """One material with all that belongs to it.
+
+    Attributes
+    ----------
+    parts : tuple of Part
+        Its composition, the largest part first.
+    systems : tuple of PreservativeSystem
+        The preservative systems that it is a member of.
+    needs : tuple of (Needs, bool)
+        Rules in which it needs something (True) or is what something needs (False).
+    """
+
+    material: Material
+    parts: tuple[Part, ...]
+    systems: tuple[PreservativeSystem, ...]
+    needs: tuple[tuple[Needs, bool], ...]
+    incompatible: tuple[Incompatible, ...]
+    when: tuple[When, ...]
+    linear: tuple[LinearRule, ...]
+    packs: tuple[Pack, ...]
+    titrations: tuple[TitrationPoint, ...]
+    trials: tuple[Trial, ...]
+
+
+def about(library: Library, material: str) -> About:
+    """Return what a library says of one material.
+
+    Raises
+    ------
+    KeyError
+        If the library has no such material.
+    """
+    rules = library.rules
+
+    def meant(reference: str | None) -> bool:
+        return reference is not None and material in resolve(reference, library)
+
+    return About(
+        material=library.material[material],
+        parts=tuple(sorted(library.composition[material], key=lambda part: (-part.percent, part.inci))),
+        systems=tuple(system for system in library.systems if material in system.members),
+        needs=tuple(
+            (rule, meant(rule.material)) for rule in rules.needs if meant(rule.material) or meant(rule.other)
+        ),
+        incompatible=tuple(rule for rule in rules.incompatible if meant(rule.one) or meant(rule.other)),
+        when=tuple(rule for rule in rules.when if meant(rule.material)),
+        linear=tuple(rule for rule in rules.linear if any(meant(term.material) for term in rule.terms)),
+        packs=tuple(pack for pack in library.packs if pack.material == material),
+        titrations=tuple(point for point in library.titrations if point.material == material),
+        trials=tuple(trial for trial in library.trials if trial.material == material),
+    )

@@ -1,0 +1,77 @@
+"""A material's specification as somebody typed it, in words or in a TOML file, as keys for `new_material`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from optiform.faults import BadInput, Faults
+from optiform.library.columns import number
+from optiform.library.models import Material
+from optiform.library.toml_file import read_toml
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+CONTENT = "INCI=percent, or INCI=percent:low:high"
+LISTS = ("also", "handling", "tags")
+
+
+def typed_specification(
+    given: Mapping[str, Any],
+    contents: Iterable[str] = (),
+    columns: Iterable[str] = (),
+    file: str | Path | None = None,
+) -> dict[str, Any]:
+    """Return the keys of a specification: those of a file, overruled by what was typed beside it.
+
+    Parameters
+    ----------
+    given : mapping
+        Keys with their values; None means not given.
+    contents : iterable of str
+        Substances, each as ``INCI=percent`` or ``INCI=percent:low:high``.
+    columns : iterable of str
+        Further columns, each as ``column=value``.
+    file : str or Path, optional
+        A TOML file with the same keys.
+
+    Raises
+    ------
+    BadInput
+        With every word that cannot be read.
+    """
+    faults = Faults()
+    keys: dict[str, Any] = {}
+    if file is not None:
+        keys.update(read_toml(Path(file), faults) or {})
+    keys.update({name: value for name, value in given.items() if value is not None})
+    for text in columns:
+        name, equals, value = text.partition("=")
+        if not equals:
+            faults.add("--set", f"'{text}' has no value", allowed="column=value")
+        else:
+            keys[name.strip()] = _value(name.strip(), value.strip())
+    parts = [part for text in contents if (part := _content(text, faults)) is not None]
+    if parts:
+        keys["contents"] = parts
+    if faults.found:
+        raise BadInput(faults.found)
+    return keys
+
+
+def _value(name: str, text: str) -> Any:
+    if name in LISTS:
+        return tuple(text.split())
+    if name not in Material.model_fields:
+        return text
+    return text if (value := number(text, comma_decimals=False)) is None else value
+
+
+def _content(text: str, faults: Faults) -> dict[str, Any] | None:
+    inci, equals, amounts = text.rpartition("=")
+    values = [number(amount.strip(), comma_decimals=False) for amount in amounts.split(":")]
+    if not equals or not inci.strip() or len(values) not in (1, 3) or None in values:
+        faults.add("--content", f"'{text}' cannot be read", allowed=CONTENT)
+        return None
+    return {"inci": inci.strip(), **dict(zip(("percent", "low", "high"), values, strict=False))}

@@ -1,0 +1,126 @@
+"""Typed formulas: read tolerantly, every fault named."""
+
+import pytest
+
+from optiform.faults import BadInput
+from optiform.library.formulas import read_formula
+from tests.builders import tiny_library
+from tests.library.files import write_xlsx
+
+LIBRARY = tiny_library(
+    [
+        {"id": "betaine", "function": "surfactant"},
+        {"id": "xanthan-gum", "name": "Xanthan gum"},
+        {"id": "glycerin"},
+    ]
+)
+
+
+def read(tmp_path, text, name="today.csv"):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return read_formula(path, LIBRARY)
+
+
+def faults(tmp_path, text):
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, text)
+    return [(fault.place, fault.message, fault.nearest) for fault in caught.value.faults]
+
+
+def test_percents(tmp_path):
+    formula = read(tmp_path, "material,percent\nbetaine,20\nglycerin,3.5\nwater,76.5\n")
+    assert formula.lines == (("betaine", 20.0), ("glycerin", 3.5), ("water", 76.5))
+    assert (formula.name, formula.total, formula.grams, formula.notes) == ("today", 100.0, None, ())
+    assert formula.amounts["glycerin"] == 3.5
+
+
+@pytest.mark.parametrize("mark", ["q.s.", "qs", "QS", "q.s", "q. s.", "q.s. to 100", "q.s. ad 100 %"])
+def test_one_line_may_be_the_rest(tmp_path, mark):
+    formula = read(tmp_path, f"material,percent\nwater,{mark}\nbetaine,20.3\nglycerin,3.4\n")
+    assert formula.amounts["water"] == 76.3
+    assert formula.total == 100.0
+    assert "q.s." in formula.notes[0]
+
+
+@pytest.mark.parametrize("rows", [["betaine,113"], ["betaine,40", "water,40"], ["water,100.01"]])
+def test_a_total_off_100_is_taken_as_typed(tmp_path, rows):
+    formula = read(tmp_path, "\n".join(["material,percent", *rows]))
+    assert formula.total == sum(float(row.split(",")[1]) for row in rows)
+
+
+def test_grams_become_percents(tmp_path):
+    formula = read(tmp_path, "material,grams\nbetaine,50\nwater,200\n")
+    assert formula.lines == (("betaine", 20.0), ("water", 80.0))
+    assert (formula.grams, formula.total) == (250.0, 100.0)
+
+
+def test_percent_sign_and_columns_for_the_reader(tmp_path):
+    formula = read(tmp_path, "phase,material,name,percent,note\nA,betaine,Betaine,20 %,stir\nA,water,,80%,\n")
+    assert formula.amounts == {"betaine": 20.0, "water": 80.0}
+
+
+def test_lines_of_one_material_are_added_with_a_note(tmp_path):
+    formula = read(tmp_path, "material,percent\nbetaine,10\nwater,q.s.\nbetaine,2.5\nwater,5\n")
+    assert formula.lines == (("betaine", 12.5), ("water", 87.5))
+    assert formula.notes[0] == "betaine stands in rows 2, 4; the amounts are added"
+
+
+def test_every_fault_at_once(tmp_path):
+    rows = [
+        "betain,20",
+        "Xanthan Gum,0.4",
+        "glycerin,-1",
+        "water,q.s.",
+        'betaine,"2,5"',
+        "water,qs",
+        ",3",
+        "glycerin,",
+    ]
+    text = "\n".join(["material,percent", *rows])
+    assert faults(tmp_path, text) == [
+        ("row 2, column material", "there is no material 'betain' in the library", "betaine"),
+        ("row 3, column material", "there is no material 'Xanthan Gum' in the library", "xanthan-gum"),
+        ("row 4, column percent", "-1 is below 0", ""),
+        ("row 6, column percent", "'2,5' has a decimal comma", "2.5"),
+        ("row 7, column percent", "q.s. stands already in row 5", ""),
+        ("row 8, column material", "the cell is empty", ""),
+        ("row 9, column percent", "the cell is empty", ""),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (
+            "material,percent\nbetaine,120\nwater,q.s.\n",
+            "nothing is left for q.s.: the other lines add to 120 %",
+        ),
+        ("material,grams\nbetaine,120\nwater,q.s.\n", "q.s. has no meaning among grams"),
+        ("material,grams\nbetaine,0\n", "the grams add to nothing"),
+        ("material,percent,grams\nbetaine,1,1\n", "both percent and grams are given"),
+        ("material\nbetaine\n", "no amounts are given"),
+        ("material,percent\n", "the formula has no lines"),
+        ("", "the file is empty"),
+        ("material,percent\nbetaine,nan\n", "'nan' is not a number"),
+    ],
+)
+def test_formulas_that_are_none(tmp_path, text, message):
+    assert [found for _, found, _ in faults(tmp_path, text)] == [message]
+
+
+def test_missing_file(tmp_path):
+    with pytest.raises(BadInput, match="cannot be read"):
+        read_formula(tmp_path / "none.csv", LIBRARY)
+
+
+def test_workbook(tmp_path):
+    first = write_xlsx(
+        tmp_path / "a.xlsx", {"Tabelle1": [["material", "percent"], ["betaine", 20], ["water", "q.s."]]}
+    )
+    assert read_formula(first, LIBRARY).amounts == {"betaine": 20.0, "water": 80.0}
+    named = {"notes": [["#REF!"]], "formula": [["material", "grams"], ["betaine", 1], ["water", 3]]}
+    assert read_formula(write_xlsx(tmp_path / "b.xlsx", named), LIBRARY).amounts == {
+        "betaine": 25.0,
+        "water": 75.0,
+    }
