@@ -12,7 +12,6 @@ from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, polish, ties_of
 from optiform.answers.prepare import prepare
 from optiform.answers.rank import Candidate, rank
-from optiform.brief.guards import missing_guards
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -77,7 +76,7 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
         title=brief.title,
         library=brief.library.name,
         formulas=formulas,
-        notes=(*_ranking_notes(brief, program, order, formulas, end), *program.notes, *missing_guards(brief)),
+        notes=(*_ranking_notes(brief, program, order, formulas, end), *program.notes, *brief.notes),
         cautions=CAUTIONS,
     )
 

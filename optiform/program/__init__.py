@@ -1,6 +1,6 @@
 """A brief and a library as requirements and one array-form program."""
 
-from optiform.program.build import build, conditions_of
+from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete, used
 from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
 from optiform.program.reduce import Reduced, reduce
@@ -21,7 +21,6 @@ __all__ = [
     "breaks",
     "build",
     "complete",
-    "conditions_of",
     "limit_title",
     "number",
     "reduce",

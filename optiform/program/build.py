@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.brief.checking import conditions_of
 from optiform.faults import BadInput, Fault
-from optiform.measures import Catalogue, Conditions
+from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
@@ -25,18 +27,6 @@ START_STRENGTH = 0.1
 """Ionic strength from which a dosed pH is first computed, mol per kg of water."""
 
 
-def conditions_of(brief: Brief, ionic_strength: float = START_STRENGTH) -> Conditions:
-    """Return the frozen conditions under which a brief's measures are taken."""
-    pH, viscosity = brief.targets.get("pH"), brief.targets.get("viscosity")
-    return Conditions(
-        pH_low=pH.at_least if pH else None,
-        pH_high=pH.at_most if pH else None,
-        dosed=bool(pH and pH.set == "dosed"),
-        ionic_strength=ionic_strength,
-        base=viscosity.base if viscosity else None,
-    )
-
-
 def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
     """State everything that must hold as one program in array form.
 
@@ -52,7 +42,7 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
     BadInput
         If a rule or the aim names a measure that cannot serve there.
     """
-    catalogue = Catalogue(brief.library, conditions_of(brief, ionic_strength))
+    catalogue = Catalogue(brief.library, replace(conditions_of(brief.targets), ionic_strength=ionic_strength))
     draft = Draft(brief, catalogue)
     choices.add_materials(draft)
     structure = _structure(draft)
