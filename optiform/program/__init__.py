@@ -1,5 +1,6 @@
 """A brief and a library as requirements and one array-form program."""
 
+from optiform.program.baseline_rows import held_brief
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete, used
 from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
@@ -21,6 +22,7 @@ __all__ = [
     "breaks",
     "build",
     "complete",
+    "held_brief",
     "limit_title",
     "number",
     "reduce",

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures.acidity import Acidity, charge_curves
+from optiform.program.moves import MeasureMove
 from optiform.program.program import AcidRow
 from optiform.program.requirement import Requirement, number
 
 if TYPE_CHECKING:
     from optiform.brief.models import Target
+    from optiform.measures import Side
     from optiform.program.draft import Draft
-    from optiform.program.program import Indices
+    from optiform.program.program import Indices, Move
 
 Window = tuple[float | None, float | None]
 
@@ -26,12 +28,7 @@ def add_pH(draft: Draft) -> None:
     target = draft.brief.targets.get("pH")
     if target is not None and target.set == "dosed":
         _refuse_unknown(draft, target)
-        draft.limit("targets/pH", _measure(draft), target.at_least, target.at_most)
-        for requirement, moves in draft.moves.items():
-            if draft.requirements[requirement].measure == "pH":
-                draft.acid_rows.extend(
-                    AcidRow(row, move.side, _bound(draft, requirement)) for row, move in moves
-                )
+        window_rows(draft, "targets/pH", target.at_least, target.at_most)
     for system in draft.library.systems:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
@@ -55,6 +52,21 @@ def add_pH(draft: Draft) -> None:
             material.source,
         )
         gate(draft, requirement, draft.used(index), window, target)
+
+
+def window_rows(draft: Draft, key: str, low: float | None, high: float | None, **more: object) -> None:
+    """Add the two rows of charge of a dosed pH window."""
+    draft.limit(key, _measure(draft), low, high, **more)
+    for requirement, moves in draft.moves.items():
+        if draft.requirements[requirement].key.startswith(f"{key}/"):
+            bound = _bound(draft, requirement)
+            draft.acid_rows.extend(AcidRow(row, _side(move), bound) for row, move in moves)
+
+
+def _side(move: Move) -> Side:
+    if not isinstance(move, MeasureMove):
+        raise TypeError("a pH limit that is no measure")
+    return move.side
 
 
 def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target: Target) -> None:

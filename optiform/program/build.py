@@ -13,7 +13,7 @@ from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
-from optiform.program import acid_rows, choices, law_rows, rules, wishes
+from optiform.program import acid_rows, baseline_rows, choices, law_rows, rules, wishes
 from optiform.program.draft import Draft
 from optiform.program.program import Form, Program
 
@@ -42,6 +42,7 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
     BadInput
         If a rule or the aim names a measure that cannot serve there.
     """
+    brief = baseline_rows.held_brief(brief)
     catalogue = Catalogue(brief.library, replace(conditions_of(brief.targets), ionic_strength=ionic_strength))
     draft = Draft(brief, catalogue)
     choices.add_materials(draft)
@@ -57,6 +58,7 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
     law_rows.add_law(draft)
     wishes.add_excludes(draft)
     wishes.add_shelf(draft)
+    baseline_rows.add_baseline(draft)
     aim = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     objective = aim_columns(draft, aim)

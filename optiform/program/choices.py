@@ -84,7 +84,7 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
     draft.add_row(requirement, [index, *choices], [1.0, *high], upper=0.0)
 
 
-def limit_viscosity(draft: Draft, measure: Viscosity, target: Target) -> None:
+def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str = "targets/viscosity") -> None:
     """Turn a viscosity window into a window on the amount of the one thickener that is chosen."""
     if not measure.ladders:
         draft.faults.add(
@@ -98,7 +98,7 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target) -> None:
     ]
     requirement = draft.require(
         Requirement(
-            key="targets/viscosity",
+            key=key,
             title=f"viscosity {' and '.join(bounds)} mPa.s in {measure.base}, by one tried thickener",
             origin="brief",
             measure="viscosity",
