@@ -34,9 +34,7 @@ def state(form: Form) -> pulp.LpProblem:
     """
     problem = pulp.LpProblem("optiform", pulp.LpMinimize)
     columns = [
-        problem.add_variable(
-            f"c{index:07d}", float(low), float(high), pulp.LpInteger if whole else pulp.LpContinuous
-        )
+        problem.add_variable(f"c{index:07d}", _end(low), _end(high), pulp.LpInteger if whole else pulp.LpContinuous)
         for index, (low, high, whole) in enumerate(zip(form.lower, form.upper, form.integer, strict=True))
     ]
     costed = np.flatnonzero(form.objective)
@@ -56,6 +54,11 @@ def state(form: Form) -> pulp.LpProblem:
             raise ValueError(f"row {index} has two bounds")
         problem.addConstraint(constraint, f"r{index:07d}")
     return problem
+
+
+def _end(bound: float) -> float | None:
+    """Return a bound as PuLP writes it: none where there is no end."""
+    return float(bound) if np.isfinite(bound) else None
 
 
 class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
