@@ -14,14 +14,16 @@ if TYPE_CHECKING:
 
 FEW = 500
 CANDIDATES = 25
-LOOKED_UP = 2_000
+LOOKED_UP = 500
+COMPARED = 5_000
 
 
 class Names:
     """Known names and the most similar of them to a wrong one.
 
-    Large sets are searched through the letter pairs that names share. After `LOOKED_UP` different
-    wrong names (a whole column is wrong then) no more suggestions are made.
+    Large sets are searched through the groups of three letters that names share, the rarest groups
+    first. After `LOOKED_UP` different wrong names (a whole column is wrong then) no more suggestions
+    are made.
 
     Parameters
     ----------
@@ -49,22 +51,27 @@ class Names:
         if len(self.known) <= FEW:
             return self.known
         shared: Counter[int] = Counter()
-        for pair in _pairs(name):
-            shared.update(self._by_pair.get(pair, ()))
+        lists = sorted((self._by_letters.get(letters, []) for letters in _letters(name)), key=len)
+        compared = 0
+        for found in lists:
+            compared += len(found)
+            if compared > COMPARED and shared:
+                break
+            shared.update(found)
         best = heapq.nsmallest(
             CANDIDATES, shared, key=lambda i: (-shared[i] / (len(self.known[i]) + len(name)), self.known[i])
         )
         return [self.known[i] for i in best]
 
     @cached_property
-    def _by_pair(self) -> dict[str, list[int]]:
+    def _by_letters(self) -> dict[str, list[int]]:
         index: dict[str, list[int]] = {}
         for i, name in enumerate(self.known):
-            for pair in _pairs(name):
-                index.setdefault(pair, []).append(i)
+            for letters in _letters(name):
+                index.setdefault(letters, []).append(i)
         return index
 
 
-def _pairs(name: str) -> set[str]:
+def _letters(name: str) -> set[str]:
     folded = f" {name.casefold()} "
     return {folded[i : i + 3] for i in range(len(folded) - 2)}

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
+import io
 import re
 import warnings
 import zipfile
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from optiform.library.columns import shortened
 from optiform.library.tables import Columns, RawTable, Table, table_of
 
 if TYPE_CHECKING:
@@ -20,7 +22,6 @@ if TYPE_CHECKING:
 WANTED = "an .xlsx workbook"
 LARGEST_UNPACKED = 2_000_000_000
 ERRORS = frozenset(["#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#SPILL!", "#CALC!"])
-UNREADABLE = (KeyError, ValueError, OSError, EOFError, SyntaxError, zipfile.BadZipFile)
 
 
 @dataclass(frozen=True)
@@ -68,28 +69,29 @@ def read_workbook(
         None when the file cannot be opened.
     """
     import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
 
     file = str(path)
     if not _is_workbook(path, faults):
         return None
     sheets: dict[str, RawTable] = {}
     try:
+        data = path.read_bytes()
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            values = openpyxl.load_workbook(path, read_only=True, data_only=True)
+            values = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             names = wanted(values.sheetnames)
-            with_formulas = _sheets_with_formulas(path, values)
+            with_formulas = _sheets_with_formulas(data, values)
             for name in names:
                 sheets[name] = _records(values[name], file, faults)
             if with_formulas.intersection(names):
-                formulas = openpyxl.load_workbook(path, read_only=True, data_only=False)
+                formulas = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False)
                 for name in sorted(with_formulas.intersection(names)):
                     _find_uncalculated(values[name], formulas[name], sheets[name], faults)
                 formulas.close()
             values.close()
-    except (InvalidFileException, *UNREADABLE) as error:
-        faults.add("", f"the workbook is damaged and cannot be read ({error})", allowed=WANTED, file=file)
+    except Exception as error:  # openpyxl lets through whatever a damaged file makes it stumble over
+        message = f"the workbook is damaged and cannot be read ({shortened(str(error))})"
+        faults.add("", message, allowed=WANTED, file=file)
         return None
     return Workbook(file, tuple(values.sheetnames), sheets)
 
@@ -160,10 +162,10 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def _sheets_with_formulas(path: Path, workbook: Any) -> set[str]:
+def _sheets_with_formulas(data: bytes, workbook: Any) -> set[str]:
     """Return the names of the sheets that contain a formula, found without parsing them."""
     found: set[str] = set()
-    with zipfile.ZipFile(path) as archive:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
         for sheet in workbook.worksheets:
             part = str(getattr(sheet, "_worksheet_path", "")).lstrip("/")
             if not part or part not in archive.namelist():
