@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.chemistry import Mixture, titration
 from optiform.faults import BadInput, Fault
+from optiform.faults import BadInput, Fault
 from optiform.library.adding import AddedRows, joined
 from optiform.measures.acidity import charge_curves
 
@@ -70,3 +71,17 @@ def with_free_alkali(library: Library, added: AddedRows, pH_10: float) -> AddedR
     """Return the new material with the free alkali that its measured pH calls for."""
     free_alkali = free_alkali_of(library, added, pH_10)
     return replace(added, material=added.material.model_copy(update={"free_alkali": free_alkali}))
+
+
+def measured(library: Library, added: AddedRows, pH_10: float) -> AddedRows:
+    """Return the new material with its free alkali; a pH that the composition cannot have is a fault.
+
+    Raises
+    ------
+    BadInput
+        If no free alkali within reason brings it to this pH.
+    """
+    try:
+        return with_free_alkali(library, added, pH_10)
+    except ValueError as error:
+        raise BadInput([Fault("", "--ph-10", str(error))]) from None

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from optiform.library.selection import resolve
+from optiform.faults import Faults
+from optiform.library.selection import reference_problem, resolve, select
 
 if TYPE_CHECKING:
     from optiform.library.models import (
@@ -76,3 +77,27 @@ def about(library: Library, material: str) -> About:
         titrations=tuple(point for point in library.titrations if point.material == material),
         trials=tuple(trial for trial in library.trials if trial.material == material),
     )
+
+
+def chosen(library: Library, function: str | None = None, tag: str | None = None) -> tuple[Material, ...]:
+    """Return the materials of a function, a tag, or both; those that may have the tag count.
+
+    Raises
+    ------
+    BadInput
+        If the library knows no such function or tag.
+    """
+    faults = Faults(library.name)
+    kept = dict.fromkeys(material.id for material in library.materials)
+    for kind, word in (("function", function), ("tag", tag)):
+        if word is None:
+            continue
+        problem = reference_problem(library, f"{kind}:{word}")
+        if problem is not None:
+            near = problem.nearest.partition(":")[2]
+            faults.add(f"--{kind}", problem.message, allowed=problem.allowed, nearest=near)
+            continue
+        found = select(library, kind, word)
+        kept = {material: None for material in kept if material in {*found.sure, *found.maybe}}
+    faults.raise_if_any()
+    return tuple(library.material[material] for material in kept)

@@ -176,7 +176,7 @@ def write_rows(folder: str | Path, added: AddedRows) -> tuple[Path, ...]:
     """
     folder, faults = Path(folder), Faults(str(folder))
     if folder.resolve() == starter_folder().resolve():
-        hint = "optiform library show --copy DIR, then add to the copy"
+        hint = "optiform library copy DIR, then add to the copy"
         faults.add("", "the starter library comes with the program and is not changed", allowed=hint)
     elif not (folder / "materials.csv").is_file():
         message = "rows can be added to a folder of CSV files only"

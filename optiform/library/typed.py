@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Faults
 from optiform.library.columns import number
-from optiform.library.models import Material
 from optiform.library.toml_file import read_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
 CONTENT = "INCI=percent, or INCI=percent:low:high"
 LISTS = ("also", "handling", "tags")
@@ -22,6 +21,7 @@ def typed_specification(
     contents: Iterable[str] = (),
     columns: Iterable[str] = (),
     file: str | Path | None = None,
+    own_columns: Collection[str] = (),
 ) -> dict[str, Any]:
     """Return the keys of a specification: those of a file, overruled by what was typed beside it.
 
@@ -35,6 +35,8 @@ def typed_specification(
         Further columns, each as ``column=value``.
     file : str or Path, optional
         A TOML file with the same keys.
+    own_columns : collection of str
+        Columns of materials.csv that are the library's own, because a measure of it names them.
 
     Raises
     ------
@@ -51,7 +53,7 @@ def typed_specification(
         if not equals:
             faults.add("--set", f"'{text}' has no value", allowed="column=value")
         else:
-            keys[name.strip()] = _value(name.strip(), value.strip())
+            _set(keys, name.strip(), value.strip(), own_columns)
     parts = [part for text in contents if (part := _content(text, faults)) is not None]
     if parts:
         keys["contents"] = parts
@@ -60,17 +62,20 @@ def typed_specification(
     return keys
 
 
-def _value(name: str, text: str) -> Any:
+def _set(keys: dict[str, Any], name: str, text: str, own_columns: Collection[str]) -> None:
+    """Set one column: a list of words, a number where it reads as one, or the text itself."""
+    value: Any = number(text)
     if name in LISTS:
-        return tuple(text.split())
-    if name not in Material.model_fields:
-        return text
-    return text if (value := number(text, comma_decimals=False)) is None else value
+        keys[name] = tuple(text.split())
+    elif name in own_columns and value is not None:
+        keys["extra"] = {**keys.get("extra", {}), name: value}
+    else:
+        keys[name] = text if value is None else value
 
 
 def _content(text: str, faults: Faults) -> dict[str, Any] | None:
     inci, equals, amounts = text.rpartition("=")
-    values = [number(amount.strip(), comma_decimals=False) for amount in amounts.split(":")]
+    values = [number(amount.strip()) for amount in amounts.split(":")]
     if not equals or not inci.strip() or len(values) not in (1, 3) or None in values:
         faults.add("--content", f"'{text}' cannot be read", allowed=CONTENT)
         return None

@@ -1,0 +1,60 @@
+"""The application that all commands join, and the exit codes."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from optiform.views.output import Output, deliver
+
+OURS, BAD_INPUT, STOPPED, INTERRUPTED = 1, 2, 4, 130
+HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+
+app = typer.Typer(
+    add_completion=False,
+    context_settings=HELP,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+library_app = typer.Typer(context_settings=HELP, no_args_is_help=True, rich_markup_mode=None)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from optiform import __version__
+
+        deliver(Output(), f"optiform {__version__}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop."),
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="After a failure of ours, show where.")] = False,
+) -> None:
+    """Which washes can be made of these materials, which is cheapest, and what each wish costs.
+
+    \b
+    First steps:
+      optiform start --for oily --texture gel --out nettle.toml
+      optiform design nettle.toml
+
+    Percent is percent w/w everywhere. Results are candidates to trial, not finished formulas.
+    """
+
+
+@library_app.callback()
+def _library() -> None:
+    """See, check and extend a library of raw materials.
+
+    \b
+    Example:
+      optiform library list --function surfactant
+    """

@@ -1,0 +1,60 @@
+"""Commands to begin with: a starter brief, and the state of the installation."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from optiform.cli.app import OURS, app
+from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
+from optiform.views.output import Format, Output, deliver, emit, told
+
+
+@app.command()
+def start(
+    skin: Annotated[str, typer.Option("--for", metavar="SKIN", help="For whom, see above.")] = "normal",
+    texture: Annotated[str, typer.Option(metavar="FEEL", help="How it feels, see above.")] = "gel",
+    title: Annotated[str | None, typer.Option(metavar="TEXT", help="A title of your own.")] = None,
+    library: LibraryOption = None,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Write a commented starter brief.
+
+    \b
+    Example:
+      optiform start --for oily --texture gel --out nettle.toml
+
+    \b
+    SKIN: dry-sensitive, normal, oily, mature, scalp-hair, baby-mild, hands
+    FEEL: gel, cream, lotion, conditioning-slip
+    """
+    from optiform.brief import starter_brief
+    from optiform.library import load_library
+
+    output = Output(Format.TEXT, out, force)
+    held = load_library(library) if library is not None else None
+    deliver(output, starter_brief(skin, texture, held, title))
+
+
+@app.command()
+def doctor(form: FormatOption = Format.TEXT, out: OutOption = None, force: ForceOption = False) -> None:
+    """Print versions, test the solver and the shipped data.
+
+    \b
+    Example:
+      optiform doctor
+    """
+    from optiform.answers.doctor import diagnose
+    from optiform.views import json_document
+    from optiform.views.doctor_blocks import doctor_blocks
+
+    output, found = Output(form, out, force), diagnose()
+    emit(output, {
+        **told(doctor_blocks(found), "State of this installation", output),
+        Format.JSON: lambda: json_document.document("doctor", {"healthy": found.healthy}, found),
+    })  # fmt: skip
+    raise typer.Exit(0 if found.healthy else OURS)

@@ -1,0 +1,66 @@
+"""One run of the program: arguments in, exit code out, and every fault in plain words."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+from optiform.cli import basics, library, questions
+from optiform.cli.app import BAD_INPUT, INTERRUPTED, OURS, STOPPED, app, library_app
+from optiform.faults import BadInput, InternalError
+from optiform.views.output import note
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+GROUPS = (basics, questions, library)
+"""The modules whose commands join the application when they are imported."""
+
+app.add_typer(library_app, name="library")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    0 answered, 1 our failure, 2 bad input, 3 the brief cannot be met, 4 stopped at a limit.
+    """
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    debug = "--debug" in words
+    words = [word for word in words if word != "--debug"]
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app(args=words, prog_name="optiform")
+    except SystemExit as end:
+        return _code(end.code)
+    except BadInput as bad:
+        _say_faults(bad)
+        return BAD_INPUT
+    except Exception as error:
+        if debug:
+            raise
+        _say_failure(error)
+        return OURS
+    return 0
+
+
+def _code(code: object) -> int:
+    """Return the exit code; an interrupted run counts as stopped."""
+    if code == INTERRUPTED:
+        return STOPPED
+    return code if isinstance(code, int) else OURS if code else 0
+
+
+def _say_faults(bad: BadInput) -> None:
+    count = len(bad.faults)
+    note("One thing is wrong:" if count == 1 else f"{count} things are wrong:")
+    for fault in bad.faults:
+        note(f"  {fault}")
+
+
+def _say_failure(error: Exception) -> None:
+    kind = "" if isinstance(error, InternalError) else f"{type(error).__name__}: "
+    note(f"optiform failed, and your input is not to blame: {kind}{error}")
+    note("Please report it with the command, its files, and what `optiform doctor` prints.")
+    note("The same command with --debug shows where it failed.")

@@ -1,0 +1,190 @@
+"""Commands about a library."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optiform.cli.app import BAD_INPUT, library_app
+from optiform.cli.options import ForceOption, FormatOption, LibraryArgument, LibraryOption, OutOption
+from optiform.faults import BadInput, Fault, nearest
+from optiform.views.output import Format, Output, deliver, emit, note, told
+
+if TYPE_CHECKING:
+    from optiform.library import Library
+
+
+@library_app.command("check")
+def library_check(
+    folder: LibraryArgument = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """List everything that is wrong with a library at once.
+
+    \b
+    Example:
+      optiform library check my-library
+
+    Where nothing is wrong: what it holds, what deserves a second look, where its numbers come from.
+    """
+    from optiform.answers.library_report import report_on
+    from optiform.views import json_document
+    from optiform.views.library_blocks import report_blocks
+
+    output, report = Output(form, out, force), report_on(folder)
+    emit(output, {
+        **told(report_blocks(report), "Library", output),
+        Format.JSON: lambda: json_document.document("library check", {}, report),
+    })  # fmt: skip
+    raise typer.Exit(BAD_INPUT if report.faults else 0)
+
+
+@library_app.command("list")
+def library_list(
+    folder: LibraryArgument = None,
+    function: Annotated[
+        str | None, typer.Option(metavar="F", help="Only materials of this function.")
+    ] = None,
+    tag: Annotated[
+        str | None, typer.Option(metavar="T", help="Only materials that have or may have this tag.")
+    ] = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """List the materials of a library.
+
+    \b
+    Example:
+      optiform library list --function surfactant
+    """
+    from optiform.library import load_library
+    from optiform.library.about import chosen
+    from optiform.views import csv_table, json_document
+    from optiform.views.library_blocks import list_blocks, list_table
+
+    output, held = Output(form, out, force), load_library(folder)
+    materials = chosen(held, function, tag)
+    emit(output, {
+        **told(list_blocks(held, materials), held.name, output),
+        Format.JSON: lambda: json_document.document("library list", {"library": held.name, "materials": materials}),
+        Format.CSV: lambda: csv_table.table(*list_table(materials)),
+    })  # fmt: skip
+
+
+@library_app.command("show")
+def library_show(
+    material: Annotated[str, typer.Argument(metavar="MATERIAL", help="The id of a material.")],
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Show one material with all that is known of it.
+
+    \b
+    Example:
+      optiform library show xanthan-gum
+
+    Composition, use range, the rules that touch it, where its numbers come from, trials and packs.
+    """
+    from optiform.library import load_library
+
+    output, held = Output(form, out, force), load_library(library)
+    if material not in held.material:
+        known = {**{item.name: item.id for item in held.materials}, **{item: item for item in held.material}}
+        near = known.get(nearest(material, known), "")
+        raise BadInput([Fault(held.name, "MATERIAL", f"there is no material '{material}'", nearest=near)])
+    _show_material(output, held, material)
+
+
+def _show_material(output: Output, library: Library, material: str) -> None:
+    from optiform.library.about import about
+    from optiform.views import json_document
+    from optiform.views.library_blocks import material_blocks
+
+    found = about(library, material)
+    emit(output, {
+        **told(material_blocks(library, found), found.material.name, output),
+        Format.JSON: lambda: json_document.document("library show", {"library": library.name}, found),
+    })  # fmt: skip
+
+
+@library_app.command("copy")
+def library_copy(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new folder.")]) -> None:
+    """Copy the starter library into a new folder, to edit it.
+
+    \b
+    Example:
+      optiform library copy my-library
+    """
+    from optiform.library.adding import copy_starter
+
+    deliver(Output(), "".join(f"{path}\n" for path in copy_starter(folder)))
+
+
+@library_app.command("add")
+def library_add(
+    material: Annotated[
+        str, typer.Argument(metavar="ID", help="Id of the new material: lower case, digits, dashes.")
+    ],
+    library: Annotated[
+        Path, typer.Option("--library", metavar="DIR", help="The folder of the library to add to.")
+    ],
+    name: Annotated[str | None, typer.Option(metavar="TEXT", help="Its generic name.")] = None,
+    function: Annotated[str | None, typer.Option(metavar="F", help="surfactant, thickener, acid ...")] = None,
+    price: Annotated[float | None, typer.Option(metavar="P", help="Price per kg as supplied.")] = None,
+    content: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="INCI=P", help="A substance: INCI=percent[:low:high]; repeatable; the rest is water."
+        ),
+    ] = None,
+    salt: Annotated[
+        float | None, typer.Option(metavar="P", help="Sodium chloride from its making, percent.")
+    ] = None,
+    pH_10: Annotated[
+        float | None,
+        typer.Option("--ph-10", metavar="PH", help="Measured pH of 10 % in water; sets free_alkali."),
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="COLUMN=VALUE", help="Any further column; repeatable."),
+    ] = None,
+    specification: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="FILE", help="A TOML file with these keys, and new_substances."),
+    ] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check and show it; write nothing.")] = False,
+) -> None:
+    """Add a material from its specification.
+
+    \b
+    Example:
+      optiform library add soft-betaine --library my-library \\
+        --name "Soft betaine, 30 %" --function surfactant --price 3.2 \\
+        --content "Cocamidopropyl Betaine=30" --salt 5.5 --ph-10 5.0
+
+    Everything is checked against what is there before a row is written.
+    """
+    from optiform.library import load_library
+    from optiform.library.adding import joined, new_material, write_rows
+    from optiform.library.typed import typed_specification
+
+    held = load_library(library)
+    given = {"id": material, "name": name, "function": function, "price": price, "salt": salt}
+    own = [measure.column for measure in held.measures]
+    added = new_material(held, typed_specification(given, content or (), column or (), specification, own))
+    if pH_10 is not None:
+        from optiform.answers.library_adding import measured
+
+        added = measured(held, added, pH_10)
+    files = () if dry_run else write_rows(library, added)
+    _show_material(Output(), joined(held, added), material)
+    note(f"Added to {', '.join(map(str, files))}." if files else "Nothing was written.")

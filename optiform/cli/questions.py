@@ -1,0 +1,128 @@
+"""Commands that ask about formulas."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optiform.cli.app import app
+from optiform.cli.options import (
+    BriefArgument,
+    ForceOption,
+    FormatOption,
+    LibraryOption,
+    OutOption,
+    SecondsOption,
+)
+from optiform.faults import BadInput, Fault
+from optiform.views.output import Format, Output, emit_answer, end_progress, progress
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+@contextmanager
+def solving() -> Iterator[None]:
+    """Let the first Ctrl-C end a solve with the best so far; clear the line of progress afterwards."""
+    from optiform.solver import interrupt
+
+    interrupt.arm()
+    try:
+        yield
+    finally:
+        end_progress()
+
+
+@app.command()
+def design(
+    brief: BriefArgument,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Show every formula in full, not only the first.")
+    ] = False,
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Rank the formulas that a brief allows, each explained.
+
+    \b
+    Example:
+      optiform design nettle.toml
+
+    Where no formula meets the brief: which wishes collide, and the smallest changes that free them.
+    Ctrl-C ends the search with the best so far. Exit code 3: the brief cannot be met. 4: stopped, with the best so far.
+    """
+    from optiform import answers
+    from optiform.brief import load_brief
+
+    output, asked = Output(form, out, force), load_brief(brief)
+    with solving():
+        answer = answers.design(asked, seconds=seconds, progress=progress())
+    raise typer.Exit(emit_answer(output, answer, everything=everything))
+
+
+@app.command()
+def check(
+    brief: BriefArgument,
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Tell whether a brief can be met at all.
+
+    \b
+    Example:
+      optiform check nettle.toml
+
+    The answer is one formula that meets it, or the wishes that collide.
+    """
+    from optiform import answers
+    from optiform.brief import load_brief
+
+    output, asked = Output(form, out, force), load_brief(brief)
+    with solving():
+        answer = answers.check(asked, seconds=seconds)
+    raise typer.Exit(emit_answer(output, answer))
+
+
+@app.command()
+def evaluate(
+    formula: Annotated[
+        Path, typer.Argument(metavar="FORMULA", help="A CSV: material,percent or material,grams.")
+    ],
+    brief: Annotated[
+        Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
+    ] = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Measure any formula, and list what it breaks.
+
+    \b
+    Example:
+      optiform evaluate today.csv --brief nettle.toml
+
+    It is held against the rules of the library, the law and a brief. In one line of the file the percent may be
+    q.s., which means the rest. Breaks are an answer: exit code 0.
+    """
+    from optiform import answers
+    from optiform.brief import load_brief
+    from optiform.library import load_library
+    from optiform.library.formulas import read_formula
+
+    output = Output(form, out, force)
+    if brief is not None and library is not None:
+        allowed = "--brief or --library, not both"
+        raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
+    asked = load_brief(brief) if brief is not None else None
+    held = asked.library if asked is not None else load_library(library)
+    raise typer.Exit(emit_answer(output, answers.evaluate(read_formula(formula, held), held, asked)))

@@ -1,0 +1,51 @@
+"""An answer told in blocks, whichever question it answers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views import sentences
+from optiform.views.blocks import Block, Bullets, Heading, Paragraph, Tone
+from optiform.views.conflict_blocks import conflict_blocks
+from optiform.views.formula_blocks import comparison_blocks, formula_blocks
+
+if TYPE_CHECKING:
+    from optiform.answers.answer import Answer
+
+
+def answer_blocks(answer: Answer, *, everything: bool = False) -> list[Block]:
+    """Return an answer as blocks: the first formula in full and the others beside it, or all in full."""
+    blocks: list[Block] = [Heading(answer.title or answer.question, 1), *_setting(answer)]
+    tone: Tone = (
+        "bad" if answer.status == "conflict" else "caution" if answer.status == "stopped" else "plain"
+    )
+    blocks += [Paragraph(line, tone) for line in sentences.standing(answer)]
+    if answer.conflict is not None:
+        blocks += conflict_blocks(answer.conflict, answer.aim_unit)
+    if answer.question == "evaluate":
+        blocks += _broken(answer)
+    full = answer.formulas if everything else answer.formulas[:1]
+    for formula in full:
+        heading = sentences.evaluated(formula) if answer.question in ("evaluate", "check") else ""
+        blocks += formula_blocks(answer, formula, heading=heading)
+    blocks += comparison_blocks(answer.formulas)
+    if answer.notes:
+        blocks += [Heading("Notes"), Bullets(answer.notes)]
+    blocks += [Heading("Cautions"), Bullets(sentences.cautions(answer), tone="caution")]
+    return blocks
+
+
+def _setting(answer: Answer) -> list[Block]:
+    """Return which library and which law the answer stands on."""
+    brief = answer.brief
+    words = [f"Library: {answer.library}."] if answer.library else []
+    if brief is not None:
+        law = "no legal limits" if brief.law == "none" else f"{brief.law} limits"
+        users = f", for users {', '.join(brief.users)}" if brief.users else ""
+        words.append(f"Law: {law}, {brief.product}, {brief.area}{users}.")
+    return [Paragraph(" ".join(words), "quiet")] if words else []
+
+
+def _broken(answer: Answer) -> list[Block]:
+    broken = [item for formula in answer.formulas for item in formula.breaks]
+    return [Bullets(tuple(sentences.broken(item) for item in broken), tone="bad")] if broken else []

@@ -1,0 +1,91 @@
+"""What a view shows, before it is decided how: headings, paragraphs, lists and tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Tone = Literal["plain", "quiet", "good", "bad", "caution"]
+Align = Literal["left", "right", "decimal"]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading; level 1 is the title of the whole."""
+
+    text: str
+    level: int = 2
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """One paragraph of running text."""
+
+    text: str
+    tone: Tone = "plain"
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list of short texts."""
+
+    items: tuple[str, ...]
+    numbered: bool = False
+    tone: Tone = "plain"
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table.
+
+    Attributes
+    ----------
+    title : str
+    align : str
+        left, right, or decimal: figures stand with their points under each other.
+    sheds : int
+        0: always shown; else the order in which a narrow screen leaves columns out, 1 first.
+    head : bool
+        Whether its cells name their rows.
+    """
+
+    title: str
+    align: Align = "left"
+    sheds: int = 0
+    head: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of texts under columns.
+
+    Attributes
+    ----------
+    caption : str
+        What the table shows; spoken by a page, not printed by a terminal, where a heading says it.
+    total : tuple of str
+        A last row, set apart; empty for none.
+    """
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    total: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Source:
+    """Text to be shown letter by letter, such as a file."""
+
+    text: str
+
+
+Block = Heading | Paragraph | Bullets | Table | Source
+
+
+def joined(words: tuple[str, ...] | list[str], last: str = "and") -> str:
+    """Return "a, b and c"."""
+    words = list(words)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"

@@ -1,0 +1,95 @@
+"""Answers and tables as CSV: UTF-8, a comma, a point, a header row; every digit."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from optiform.answers.answer import Answer, Conflict
+
+    Cell = str | float | int | None
+
+FORMULA_COLUMNS = (
+    "rank", "material", "name", "function", "phase", "percent", "low", "high", "cost", "currency",
+)  # fmt: skip
+CONFLICT_COLUMNS = (
+    "part", "requirement", "measure", "side", "bound", "unit", "origin", "movable", "to", "readmit", "cost",
+)  # fmt: skip
+
+
+def table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    """Return rows under a header as CSV text; what is absent or not finite is an empty cell."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([_cell(cell) for cell in row] for row in rows)
+    return out.getvalue()
+
+
+def answer_table(answer: Answer) -> str:
+    """Return the lines of every formula, one per row; of a conflict, its requirements and ways out."""
+    if answer.conflict is not None:
+        return table(CONFLICT_COLUMNS, _conflict_rows(answer.conflict))
+    return table(
+        FORMULA_COLUMNS,
+        (
+            (
+                formula.rank,
+                line.material,
+                line.name,
+                line.function,
+                line.phase,
+                line.percent,
+                line.low,
+                line.high,
+                line.cost,
+                formula.currency,
+            )
+            for formula in answer.formulas
+            for line in formula.lines
+        ),
+    )
+
+
+def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
+    for part, items in (("collides", conflict.requirements), ("does not move", conflict.not_movable)):
+        for item in items:
+            movable = "yes" if item.movable else "no"
+            yield (
+                part,
+                item.title,
+                item.measure,
+                item.side,
+                item.bound,
+                item.unit,
+                item.origin,
+                movable,
+                "",
+                "",
+                "",
+            )
+    for change in conflict.single_changes:
+        item = change.requirement
+        to = "dropped" if change.drop else change.to
+        readmit = " ".join(change.readmit)
+        yield (
+            "single change", item.title, item.measure, item.side, item.bound, item.unit, item.origin, "yes",
+            to, readmit, change.cost,
+        )  # fmt: skip
+    for part_of in conflict.compromise:
+        item = part_of.requirement
+        yield (
+            "compromise", item.title, item.measure, item.side, item.bound, item.unit, item.origin, "yes",
+            part_of.to, "", conflict.compromise_cost,
+        )  # fmt: skip
+
+
+def _cell(cell: Cell) -> str:
+    if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
+        return ""
+    return repr(float(cell) + 0.0) if isinstance(cell, float) else str(cell)

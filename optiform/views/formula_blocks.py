@@ -1,0 +1,223 @@
+"""One formula told in blocks, and several side by side."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, get_args
+
+from optiform.library.models import Phase
+from optiform.views import sentences
+from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
+from optiform.views.numbers import NOTHING, fixed, percent, span, wanted
+from optiform.views.weighable import grams_of, weighable_heading
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.answer import Answer, Binding, Figure, Formula, Line
+
+SIDE_BY_SIDE = 5
+"""So many formulas stand beside each other in one table."""
+ABOVE = 1.0
+"""Names above this percent keep their order in an ingredient list."""
+
+
+def formula_blocks(answer: Answer, formula: Formula, *, heading: str = "") -> list[Block]:
+    """Return everything there is to say of one formula, cautions apart."""
+    title = heading or sentences.headline(formula)
+    blocks: list[Block] = [Heading(title)]
+    built = sentences.structure(formula)
+    if built:
+        blocks.append(Paragraph(built))
+    if formula.notes:
+        blocks.append(Bullets(formula.notes))
+    blocks += lines_blocks(answer, formula)
+    blocks += figure_blocks(formula)
+    blocks += binding_blocks(formula.binding)
+    if formula.acidity is not None:
+        names = {line.material: line.name for line in formula.lines}
+        blocks += [Heading("pH, acid and base", 3), Bullets(sentences.acidity(formula.acidity, names))]
+    blocks += ingredient_blocks(formula)
+    return blocks
+
+
+def lines_blocks(answer: Answer, formula: Formula) -> list[Block]:
+    """Return the table of materials in working order, what it costs, and what injures."""
+    grams = grams_of(formula)
+    moves = any(line.low is not None for line in formula.lines)
+    columns = [Column("phase"), Column("% w/w", "decimal"), Column("material", head=True), Column("function")]
+    if grams:
+        columns.insert(2, Column("grams", "decimal"))
+    if moves:
+        columns.append(Column("may move", "right", sheds=2))
+    columns.append(Column(f"{formula.currency}/kg", "decimal", sheds=1))
+    rows = []
+    before: str | None = ""
+    for line in formula.lines:
+        cells = [
+            NOTHING if line.phase is None else line.phase if line.phase != before else "",
+            percent(line.percent),
+        ]
+        before = line.phase
+        if grams:
+            cells.append(grams.get(line.material, NOTHING))
+        cells += [line.name, line.function]
+        if moves:
+            cells.append(span(line.low, line.high))
+        rows.append((*cells, fixed(line.cost, 2)))
+    width = len(columns)
+    total = ["", sentences.total(formula), *[""] * (width - 3), fixed(formula.cost, 2)]
+    blocks: list[Block] = []
+    if grams:
+        blocks.append(Paragraph(weighable_heading(formula)))
+    blocks.append(
+        Table(f"Materials of formula {formula.rank}, % w/w", tuple(columns), tuple(rows), tuple(total))
+    )
+    hazards = sentences.hazards(answer, formula)
+    if moves:
+        blocks.append(Paragraph(sentences.MAY_MOVE, "quiet"))
+    if hazards:
+        blocks.append(Paragraph(" ".join(hazards), "caution"))
+    return blocks
+
+
+def figure_blocks(formula: Formula) -> list[Block]:
+    """Return the table of measures: value, what was wanted, where the number comes from."""
+    if not formula.figures:
+        return []
+    columns = (
+        Column("measure", head=True),
+        Column("value", "decimal"),
+        Column("unit"),
+        Column("wanted"),
+        Column("origin"),
+    )
+    rows = tuple(
+        (
+            figure.measure,
+            fixed(figure.value, figure.digits),
+            figure.unit,
+            wanted(figure.at_least, figure.at_most),
+            str(figure.trust),
+        )
+        for figure in formula.figures
+    )
+    blocks: list[Block] = [
+        Heading("What it amounts to", 3),
+        Table(f"Measures of formula {formula.rank}", columns, rows),
+    ]
+    notes = _figure_notes(formula.figures)
+    if notes:
+        blocks.append(Bullets(notes, tone="quiet"))
+    return blocks
+
+
+def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
+    """Return the notes on measures, one that several share written once."""
+    sharing: dict[str, list[str]] = {}
+    for figure in figures:
+        if figure.note:
+            sharing.setdefault(figure.note, []).append(figure.measure)
+    return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
+
+
+def binding_blocks(binding: Sequence[Binding]) -> list[Block]:
+    """Return what holds a formula where it is and what each step costs; what has no price comes last."""
+    if not binding:
+        return []
+    told = [(sentences.asked(limit.requirement), sentences.priced(limit)) for limit in binding]
+    priced = tuple(f"{title}: {price}." for title, price in told if price)
+    rest = tuple(title for title, price in told if not price)
+    blocks: list[Block] = [Heading("What holds it there, and what each step costs", 3)]
+    if priced:
+        blocks.append(Bullets(priced))
+    if rest:
+        blocks.append(Paragraph(f"Also at its limit, without a price: {'; '.join(rest)}.", "quiet"))
+    return blocks
+
+
+def ingredient_blocks(formula: Formula) -> list[Block]:
+    """Return the ingredients by INCI name, the largest first, split at 1 %."""
+    if not formula.ingredients:
+        return []
+    above = [item.inci for item in formula.ingredients if item.percent > ABOVE]
+    below = [item.inci for item in formula.ingredients if item.percent <= ABOVE]
+    text = ", ".join(above) + ("." if above else "")
+    if below:
+        text += f" At 1 % or less: {', '.join(below)}."
+    return [Heading("Ingredients by INCI name, the largest first", 3), Paragraph(text.strip())]
+
+
+def comparison_blocks(formulas: Sequence[Formula]) -> list[Block]:
+    """Return the formulas side by side: how each is built differently, then only what differs."""
+    if len(formulas) < 2:
+        return []
+    blocks: list[Block] = [Heading("The others beside the first")]
+    blocks.append(Bullets(tuple(_other(formulas[0], formula) for formula in formulas[1:])))
+    for start in range(0, len(formulas), SIDE_BY_SIDE):
+        blocks += _beside(formulas, formulas[start : start + SIDE_BY_SIDE])
+    same = _same_in_all(formulas)
+    if same:
+        blocks.append(Paragraph(f"The same in all, % w/w: {'; '.join(same)}.", "quiet"))
+    return blocks
+
+
+def _other(first: Formula, formula: Formula) -> str:
+    return " ".join((sentences.against(first, formula), *formula.notes))
+
+
+def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block]:
+    """Return some of the formulas side by side, their figures and their materials."""
+    ranks = tuple(Column(str(formula.rank), "decimal") for formula in shown)
+    figures = [(f"cost, {formulas[0].currency}/kg", *(fixed(formula.cost, 2) for formula in shown))]
+    figures += [row for row in _figure_rows(formulas, shown) if len(set(row[1:])) > 1 or len(shown) == 1]
+    materials = [
+        (name, *(_amount(formula, material) for formula in shown))
+        for material, name in _names(formulas).items()
+        if len({_amount(formula, material) for formula in formulas}) > 1
+    ]
+    by_figure, by_material = Column("figures that differ", head=True), Column("% w/w that differ", head=True)
+    return [
+        Table("Figures that differ, by rank", (by_figure, *ranks), tuple(figures)),
+        Table("Materials that differ, % w/w, by rank", (by_material, *ranks), tuple(materials)),
+    ]
+
+
+def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[tuple[str, ...]]:
+    """Return one row per measure of any formula, cost apart."""
+    measured = {
+        figure.measure: figure for formula in reversed(formulas) for figure in reversed(formula.figures)
+    }
+    order = dict.fromkeys(figure.measure for formula in formulas for figure in formula.figures)
+    rows = []
+    for measure in order:
+        if measure == "cost":
+            continue
+        found = [next((f for f in formula.figures if f.measure == measure), None) for formula in shown]
+        label = ", ".join(part for part in (measure, measured[measure].unit) if part)
+        rows.append((label, *(NOTHING if f is None else fixed(f.value, f.digits) for f in found)))
+    return rows
+
+
+def _names(formulas: Sequence[Formula]) -> dict[str, str]:
+    """Return the names of all materials by id, in working order."""
+    lines = {line.material: line for formula in formulas for line in formula.lines}
+    phases = (*get_args(Phase), None)
+    return {
+        line.material: line.name for line in sorted(lines.values(), key=lambda line: _place(phases, line))
+    }
+
+
+def _place(phases: tuple[str | None, ...], line: Line) -> int:
+    return phases.index(line.phase) if line.phase in phases else len(phases)
+
+
+def _amount(formula: Formula, material: str) -> str:
+    return next((percent(line.percent) for line in formula.lines if line.material == material), NOTHING)
+
+
+def _same_in_all(formulas: Sequence[Formula]) -> list[str]:
+    return [
+        f"{line.name} {percent(line.percent)}"
+        for line in formulas[0].lines
+        if len({_amount(formula, line.material) for formula in formulas}) == 1
+    ]

@@ -1,0 +1,242 @@
+"""An answer as one JSON document: every digit, the same bytes on every run, never nan nor infinity."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel
+
+from optiform.views import sentences
+
+if TYPE_CHECKING:
+    from optiform.answers.answer import (
+        Acidity,
+        Answer,
+        Binding,
+        Broken,
+        Change,
+        Conflict,
+        Figure,
+        Formula,
+        Line,
+        Relaxation,
+    )
+    from optiform.program.requirement import Requirement
+
+SCHEMA = 1
+
+
+def document(question: str, content: Mapping[str, Any], value: Any = None) -> str:
+    """Return content, and the fields of a frozen value, as one JSON document under version and schema."""
+    from optiform import __version__
+
+    head = {"optiform": __version__, "schema": SCHEMA, "question": question}
+    fields = {} if value is None else _fields(value)
+    return json.dumps({**head, **plain(content), **fields}, indent=2, allow_nan=False) + "\n"
+
+
+def answer_document(answer: Answer) -> str:
+    """Return an answer as JSON text that ends in a newline."""
+    return document(answer.question, _answer(answer))
+
+
+def plain(value: Any) -> Any:
+    """Return a value made of what JSON knows; what is not finite becomes null, zero has no minus.
+
+    Raises
+    ------
+    TypeError
+        For a value that has no place in JSON.
+    """
+    if value is None or isinstance(value, bool | int | str):
+        return value
+    if isinstance(value, float):
+        return float(value) + 0.0 if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    return _fields(value)
+
+
+def _fields(value: Any) -> dict[str, Any]:
+    """Return the fields of a frozen value as JSON has them."""
+    if isinstance(value, BaseModel):
+        names = list(type(value).model_fields)
+    elif dataclasses.is_dataclass(value):
+        names = [field.name for field in dataclasses.fields(value)]
+    else:
+        raise TypeError(f"{type(value).__name__} has no place in JSON")
+    return {name: plain(getattr(value, name)) for name in names}
+
+
+def _answer(answer: Answer) -> dict[str, Any]:
+    brief = answer.brief
+    content: dict[str, Any] = {
+        "status": answer.status,
+        "proven": answer.proven,
+        "aim": {
+            "measure": answer.aim,
+            "unit": answer.aim_unit,
+            "sense": brief.aim.sense if brief else "minimise",
+        },
+        "brief": {
+            "title": answer.title,
+            "library": answer.library,
+            "law": brief.law if brief else None,
+            "product": brief.product if brief else None,
+            "area": brief.area if brief else None,
+        },
+        "formulas": [_formula(formula) for formula in answer.formulas],
+        "conflict": _conflict(answer.conflict) if answer.conflict is not None else None,
+        "notes": answer.notes,
+        "cautions": sentences.cautions(answer),
+    }
+    if answer.baseline is not None:
+        content["baseline"] = _formula(answer.baseline)
+    if answer.details:
+        content["details"] = answer.details
+    return content
+
+
+def _formula(formula: Formula) -> dict[str, Any]:
+    return {
+        "rank": formula.rank,
+        "aim": formula.aim,
+        "cost": formula.cost,
+        "currency": formula.currency,
+        "system": formula.system,
+        "structure": formula.structure,
+        "lines": [_line(line) for line in formula.lines],
+        "measures": {figure.measure: _figure(figure) for figure in formula.figures},
+        "breaks": [_broken(item) for item in formula.breaks],
+        "binding": [_binding(item) for item in formula.binding],
+        "acidity": _acidity(formula.acidity) if formula.acidity is not None else None,
+        "ingredient_list": [{"inci": item.inci, "percent": item.percent} for item in formula.ingredients],
+        "weighable": formula.weighable,
+        "notes": formula.notes,
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    return {
+        "material": line.material,
+        "name": line.name,
+        "function": line.function,
+        "phase": line.phase,
+        "percent": line.percent,
+        "low": line.low,
+        "high": line.high,
+        "cost": line.cost,
+    }
+
+
+def _figure(figure: Figure) -> dict[str, Any]:
+    return {
+        "value": figure.value,
+        "unit": figure.unit,
+        "trust": str(figure.trust),
+        "digits": figure.digits,
+        "better": figure.better,
+        "at_least": figure.at_least,
+        "at_most": figure.at_most,
+        "parts": dict(figure.parts),
+        "note": figure.note,
+    }
+
+
+def _requirement(requirement: Requirement) -> dict[str, Any]:
+    return {
+        "requirement": requirement.title,
+        "key": requirement.key,
+        "measure": requirement.measure,
+        "side": requirement.side,
+        "bound": requirement.bound,
+        "origin": requirement.origin,
+        "movable": requirement.movable,
+        "choice": requirement.choice,
+        "why": requirement.why,
+        "source": requirement.source,
+    }
+
+
+def _binding(binding: Binding) -> dict[str, Any]:
+    return {
+        **_requirement(binding.requirement),
+        "marginal_cost": binding.marginal_cost,
+        "marginal_cost_back": binding.marginal_cost_back,
+        "unit": binding.unit,
+        "holds_from": binding.holds_from,
+        "holds_to": binding.holds_to,
+        "degenerate": binding.degenerate,
+    }
+
+
+def _broken(broken: Broken) -> dict[str, Any]:
+    return {
+        **_requirement(broken.requirement),
+        "unit": broken.requirement.unit,
+        "value": broken.value,
+        "message": broken.message,
+    }
+
+
+def _acidity(acidity: Acidity) -> dict[str, Any]:
+    return {
+        "pH": acidity.pH,
+        "undosed_pH": acidity.undosed_pH,
+        "ionic_strength": acidity.ionic_strength,
+        "held": acidity.held,
+        "buffer_capacity": acidity.buffer_capacity,
+        "reserve": acidity.reserve,
+        "doses": [
+            {"material": dose.material, "percent": dose.percent, "low": dose.low, "high": dose.high}
+            for dose in acidity.doses
+        ],
+    }
+
+
+def _conflict(conflict: Conflict) -> dict[str, Any]:
+    return {
+        "requirements": [_requirement(item) for item in conflict.requirements],
+        "not_movable": [_requirement(item) for item in conflict.not_movable],
+        "single_changes": [_change(item) for item in conflict.single_changes],
+        "compromise": [_relaxation(item) for item in conflict.compromise],
+        "compromise_cost": conflict.compromise_cost,
+        "best_reachable": [
+            {**_requirement(item), "unit": item.unit, "value": value}
+            for item, value in conflict.best_reachable
+        ],
+        "more_conflicts": [[_requirement(item) for item in more] for more in conflict.more],
+        "quick": conflict.quick,
+    }
+
+
+def _change(change: Change) -> dict[str, Any]:
+    content: dict[str, Any] = {
+        **_requirement(change.requirement),
+        "to": _bound(change.requirement, change.to),
+        "cost": change.cost,
+        "drop": change.drop,
+    }
+    if change.readmit:
+        content["readmit"] = change.readmit
+    if change.lines:
+        content["lines"] = [_line(line) for line in change.lines]
+    return content
+
+
+def _relaxation(relaxation: Relaxation) -> dict[str, Any]:
+    requirement = relaxation.requirement
+    return {**_requirement(requirement), "to": _bound(requirement, relaxation.to), "by": relaxation.by}
+
+
+def _bound(requirement: Requirement, to: float | None) -> float | int | None:
+    """Return a new bound; the count of a choice is a whole number."""
+    if to is not None and requirement.choice and math.isfinite(to) and to == round(to):
+        return round(to)
+    return to

@@ -1,0 +1,108 @@
+"""Numbers as they stand on a screen: the digits they deserve, never more; bounds as they were written."""
+
+from __future__ import annotations
+
+import math
+
+NOTHING = "-"
+"""Stands where there is no value."""
+
+
+def fixed(value: float | None, digits: int) -> str:
+    """Return a number with so many decimals; `NOTHING` for None, nan and infinities.
+
+    A value that rounds to zero is written without a minus sign.
+    """
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    text = f"{value:.{max(digits, 0)}f}"
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def short(value: float) -> str:
+    """Return a bound as short as it can be read back: 11, 0.3, 4.95."""
+    text = f"{value:.10g}"
+    return text if "e" not in text else f"{value:f}".rstrip("0").rstrip(".")
+
+
+def percent(value: float | None) -> str:
+    """Return an amount in % w/w: two decimals, three below 0.1, and never a present amount as zero."""
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    size = abs(value)
+    if size == 0:
+        return "0"
+    if size < 0.0005:
+        return "<0.001"
+    return fixed(value, 2 if size >= 0.0995 else 3)
+
+
+def span(low: float | None, high: float | None) -> str:
+    """Return "4.90 to 6.00", one figure where both print alike, `NOTHING` where there is none."""
+    if low is None or high is None:
+        return NOTHING
+    first, last = percent(low), percent(high)
+    return first if first == last else f"{first} to {last}"
+
+
+def wanted(at_least: float | None, at_most: float | None) -> str:
+    """Return the bounds on a figure: "at least 75", "8 to 9", "3"; empty where there are none."""
+    if at_least is not None and at_most is not None:
+        return short(at_least) if at_least == at_most else f"{short(at_least)} to {short(at_most)}"
+    if at_least is not None:
+        return f"at least {short(at_least)}"
+    return f"at most {short(at_most)}" if at_most is not None else ""
+
+
+def step_of(bound: float, room: float | None = None) -> float:
+    """Return the power of ten that a reader would move a bound by: 1 for 11 or 75, 0.1 for 2.2 or a pH.
+
+    Parameters
+    ----------
+    bound : float
+        Where the bound is.
+    room : float, optional
+        How far the price of a move holds; the step is made to fit it, down to a hundredth.
+    """
+    size = abs(bound)
+    if size > 500:
+        power = math.floor(math.log10(size)) - 1
+    elif size >= 5:
+        power = 0
+    else:
+        power = -1 if size >= 0.5 or size == 0 else -2
+    while room is not None and 0 < room < 10.0**power and power > -2:
+        power -= 1
+    return 10.0**power
+
+
+def inside(end: float, bound: float) -> str | None:
+    """Return an end of a range in about three digits, rounded towards the bound so that it still holds.
+
+    None where nothing is left of the way after rounding.
+    """
+    if not math.isfinite(end):
+        return None
+    largest = max(abs(end), abs(bound), 1e-9)
+    digits = max(0, 2 - math.floor(math.log10(largest)))
+    scale = 10.0**digits
+    nudge = 1e-6 / scale
+    rounded = (
+        math.floor((end + nudge) * scale) / scale
+        if end >= bound
+        else math.ceil((end - nudge) * scale) / scale
+    )
+    if (rounded <= bound) if end >= bound else (rounded >= bound):
+        return None
+    return short(round(rounded, digits))
+
+
+def money(value: float, unit: str) -> str:
+    """Return a price or another effect on the aim: two decimals for money, three digits for the rest."""
+    size = abs(value)
+    if "/kg" in unit:
+        return "less than 0.01" if size < 0.005 else fixed(size, 2)
+    if size == 0:
+        return "0"
+    digits = max(0, 1 - math.floor(math.log10(size)))
+    return fixed(size, min(digits, 4)) if size >= 0.00005 else "less than 0.0001"

@@ -1,0 +1,317 @@
+"""Every sentence that an answer is told in, so that one idea has one wording."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from optiform.views.blocks import joined
+from optiform.views.numbers import fixed, inside, money, percent, short, step_of
+
+if TYPE_CHECKING:
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Change, Dose, Formula, Relaxation
+    from optiform.program.requirement import Requirement
+
+SHORT_CAUTION = (
+    "Candidates to trial, not finished formulas: concentrates, acids and bases injure eyes and skin, powders must "
+    "not be breathed; before sale come a challenge test, stability in the final pack, a safety assessment by a "
+    "qualified person and the local law."
+)
+MAY_MOVE = (
+    "May move: how far one amount can go, the others following, before the best cost is left by more than a small "
+    "allowance."
+)
+NEGLIGIBLE = 1e-9
+
+
+def cautions(answer: Answer) -> tuple[str, ...]:
+    """Return the cautions that belong to an answer; the usual ones where it carries none of its own."""
+    if answer.cautions:
+        return answer.cautions
+    from optiform.answers.cautions import CAUTIONS
+
+    return CAUTIONS
+
+
+def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
+    """Return which materials of a formula are dust or injure as a concentrate, by the library's handling words."""
+    if answer.brief is None:
+        return ()
+    materials = answer.brief.library.material
+    words = {
+        line.name: set(materials[line.material].handling)
+        for line in formula.lines
+        if line.material in materials
+    }
+    eyes = [name for name, handling in words.items() if handling & {"corrosive", "eye-damage"}]
+    dust = [name for name, handling in words.items() if "dust" in handling]
+    found = []
+    if eyes:
+        found.append(f"Injures eyes and skin as it is weighed: {'; '.join(eyes)}.")
+    if dust:
+        found.append(f"Powder that must not be breathed: {'; '.join(dust)}.")
+    return tuple(found)
+
+
+def standing(answer: Answer) -> tuple[str, ...]:
+    """Return what is being told: what was aimed at, and how far it is proven."""
+    if answer.status == "conflict":
+        return ("This brief cannot be met.",)
+    if not answer.formulas:
+        return ("Stopped at the limit before any formula was found. A longer time limit may find one.",)
+    if answer.question == "evaluate":
+        return (verdict(answer.formulas[0].breaks),)
+    if answer.question == "check":
+        return ("Yes, this brief can be met. Here is one formula that meets it.",)
+    return _ranked(answer)
+
+
+def _ranked(answer: Answer) -> tuple[str, ...]:
+    aim, count = f"Aim: {aimed(answer)}.", len(answer.formulas)
+    if answer.status == "stopped" or not answer.proven:
+        warning = (
+            "Stopped at the limit. This is the best so far, not a proven ranking: a better formula may exist."
+        )
+        return (aim, warning)
+    if count == 1:
+        return (f"{aim} Proven: no formula that meets the brief does better.",)
+    listed = f"The best {count} formulas that differ in structure, the best first."
+    return (f"{aim} {listed} Proven: no other structure does better than the last one listed.",)
+
+
+def aimed(answer: Answer) -> str:
+    """Return "lowest cost" or "highest mildness"."""
+    sense = answer.brief.aim.sense if answer.brief is not None else "minimise"
+    return f"{'lowest' if sense == 'minimise' else 'highest'} {answer.aim}"
+
+
+def verdict(breaks: tuple[Broken, ...]) -> str:
+    """Return whether a typed formula meets what it was held against."""
+    if not breaks:
+        return "It meets everything that it was checked against."
+    return "It breaks one requirement." if len(breaks) == 1 else f"It breaks {len(breaks)} requirements."
+
+
+def headline(formula: Formula) -> str:
+    """Return "Formula 1: 2.41 EUR/kg", and what the prices are if they are no prices."""
+    return f"Formula {formula.rank}: {contents(formula)}"
+
+
+def contents(formula: Formula) -> str:
+    """Return what the contents of a formula cost: "2.41 EUR/kg at invented prices"."""
+    cost = f"{fixed(formula.cost, 2)} {formula.currency}/kg"
+    trust = {figure.measure: str(figure.trust) for figure in formula.figures}.get("cost", "")
+    kinds = {
+        "invented": " at invented prices",
+        "estimate": " at estimated prices",
+        "memory": " at prices from memory",
+    }
+    return cost + kinds.get(trust, "")
+
+
+def structure(formula: Formula) -> str:
+    """Return what a formula is built on: "Decyl glucoside, xanthan gum; preserved by ..."."""
+    built = [name for name in built_on(formula) if name != formula.system]
+    system = f"preserved by {formula.system}" if formula.system else ""
+    text = "; ".join(part for part in (" + ".join(built), system) if part)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def built_on(formula: Formula) -> tuple[str, ...]:
+    """Return the names of what makes a formula different from others."""
+    names = {line.material: line.name for line in formula.lines}
+    return tuple(names.get(word, word) for word in formula.structure)
+
+
+def against(first: Formula, other: Formula) -> str:
+    """Return how another formula is built differently: "with A instead of B"."""
+    has = [name for name in _parts_of(other) if name not in _parts_of(first)]
+    lacks = [name for name in _parts_of(first) if name not in _parts_of(other)]
+    if has and lacks:
+        words = f"{' + '.join(has)} instead of {' + '.join(lacks)}"
+    elif has:
+        words = f"{' + '.join(has)} as well"
+    else:
+        words = f"without {' + '.join(lacks)}" if lacks else "the same structure, other amounts"
+    return f"Formula {other.rank}, {fixed(other.cost, 2)} {other.currency}/kg: {words}."
+
+
+def _parts_of(formula: Formula) -> tuple[str, ...]:
+    extra = (formula.system,) if formula.system and formula.system not in formula.structure else ()
+    return (*built_on(formula), *extra)
+
+
+def asked(requirement: Requirement) -> str:
+    """Return a requirement with whoever asks for it, where that is not the brief."""
+    if requirement.origin in ("brief", "balance"):
+        return requirement.title
+    why = f": {requirement.why}" if requirement.why and requirement.origin == "library" else ""
+    return f"{requirement.title} [{requirement.origin}{why}]"
+
+
+def priced(binding: Binding) -> str:
+    """Return what a step of a binding requirement costs; empty where nothing can be said.
+
+    E.g. "each further 1 % w/w costs 0.21 EUR/kg, up to 10.4; each 1 % w/w less saves 0.18".
+    """
+    requirement, unit = binding.requirement, binding.unit.partition(" per ")[0]
+    if requirement.choice or requirement.bound is None or requirement.side is None:
+        return _priced_choice(binding, unit)
+    bound, upwards = requirement.bound, requirement.side != "at_most"
+    end, back = (binding.holds_to, binding.holds_from) if upwards else (binding.holds_from, binding.holds_to)
+    room = abs(end - bound) if end is not None and math.isfinite(end) else None
+    step = _telling(step_of(bound, room), room, binding, unit)
+    more, less = (_further(step, requirement), _less(step, requirement))
+    tighten, loosen = (more, less) if upwards else (less, more)
+    clauses = []
+    if binding.marginal_cost is None:
+        clauses.append("cannot be tightened at all")
+    elif abs(binding.marginal_cost) > NEGLIGIBLE:
+        clauses.append(f"{tighten} {_effect(binding.marginal_cost * step, unit)}{_way(end, bound, upwards)}")
+    saved = binding.marginal_cost_back
+    if saved is not None and abs(saved) > NEGLIGIBLE:
+        same = not binding.degenerate and binding.marginal_cost is not None
+        if same and clauses and abs(saved - (binding.marginal_cost or 0.0)) <= 0.03 * abs(saved):
+            clauses.append(f"{loosen} saves as much{_way(back, bound, not upwards)}")
+        else:
+            clauses.append(f"{loosen} {_effect(-saved * step, unit)}")
+    return "; ".join(clauses)
+
+
+def _telling(step: float, room: float | None, binding: Binding, unit: str) -> float:
+    """Return a step large enough for its price to show, where there is room for it."""
+    cost = abs(binding.marginal_cost or binding.marginal_cost_back or 0.0)
+    while cost and step < 1 and "less" in money(cost * step, unit) and (room is None or 10 * step <= room):
+        step *= 10
+    return step
+
+
+def _priced_choice(binding: Binding, unit: str) -> str:
+    """Return what another count would cost, or what doing without a choice would save."""
+    side, whole = binding.requirement.side, binding.requirement.bound is not None
+    clauses = []
+    if whole and binding.marginal_cost is not None and abs(binding.marginal_cost) > NEGLIGIBLE:
+        word = "one fewer" if side == "at_most" else "one more"
+        clauses.append(f"{word} would {_would(binding.marginal_cost, unit)}")
+    saved = binding.marginal_cost_back
+    if saved is not None and abs(saved) > NEGLIGIBLE:
+        word = ("one more" if side == "at_most" else "one fewer") if whole else "without it the best formula"
+        clauses.append(f"{word} would {_would(-saved, unit)}")
+    return "; ".join(clauses)
+
+
+def _would(value: float, unit: str) -> str:
+    return f"{'cost' if value > 0 else 'save'} {money(value, unit)} {unit}"
+
+
+def _effect(value: float, unit: str) -> str:
+    return f"{'costs' if value > 0 else 'saves'} {money(value, unit)} {unit}"
+
+
+def _further(step: float, requirement: Requirement) -> str:
+    return f"each further {_measured(step, requirement)}"
+
+
+def _less(step: float, requirement: Requirement) -> str:
+    return f"each {_measured(step, requirement)} less"
+
+
+def _measured(step: float, requirement: Requirement) -> str:
+    """Return "1 % w/w", "1 point", "0.1 pH"."""
+    unit = requirement.unit if requirement.unit not in ("", "-") else (requirement.measure or "")
+    if step == 1 and unit.endswith("s") and unit.isalpha():
+        unit = unit[:-1]
+    return f"{short(step)} {unit}".strip()
+
+
+def _way(end: float | None, bound: float, upwards: bool) -> str:
+    """Return how far a price holds: ", up to 10.4"; empty where it is not limited or not known."""
+    if end is None or not math.isfinite(end):
+        return ""
+    shown = inside(end, bound)
+    if shown is None:
+        return ", for a very small step only"
+    return f", {'up' if upwards else 'down'} to {shown}"
+
+
+def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
+    """Return what to expect of the pH and what to keep ready for it."""
+    told = [
+        f"Expected pH {fixed(found.pH, 1)}, give or take 0.3 to 0.5 with typical data: confirm it with a meter."
+    ]
+    told += [_dose(dose, names) for dose in found.doses]
+    if found.doses and found.reserve > 0:
+        held = f"Hold back {percent(found.reserve)} % w/w of the water"
+        told.append(f"{held}, so that the upper end of the dose still fits into 100 %.")
+    if found.undosed_pH is not None and found.doses:
+        told.append(f"Without that the pH would be {fixed(found.undosed_pH, 1)}.")
+    told.append(
+        f"Buffer capacity {fixed(found.buffer_capacity, 2)} mmol per 100 g and pH unit; "
+        f"ionic strength {fixed(found.ionic_strength, 2)} mol per kg of water"
+        + (", beyond what the activity model covers, so held at its limit." if found.held else ".")
+    )
+    return tuple(told)
+
+
+def _dose(dose: Dose, names: dict[str, str]) -> str:
+    name = names.get(dose.material, dose.material)
+    return (
+        f"{name}: {percent(dose.percent)} % w/w computed; have {percent(dose.low)} to {percent(dose.high)} % ready "
+        "and add it in portions, by the meter."
+    )
+
+
+def change(found: Change, unit: str) -> str:
+    """Return one change that makes a brief possible, with what the best formula then costs."""
+    requirement = found.requirement
+    if found.drop:
+        text = f"give up: {requirement.title}"
+    elif found.readmit:
+        text = f"{requirement.title}: admit {joined(found.readmit)} again"
+    elif found.to is not None and requirement.measure is not None and requirement.bound is not None:
+        instead = f", instead of {short(requirement.bound)}"
+        text = f"{requirement.title.replace(short(requirement.bound), short(found.to), 1)}{instead}"
+    elif found.to is not None:
+        text = f"{requirement.title}: {short(found.to)}"
+    else:
+        text = requirement.title
+    return (
+        text
+        if found.cost is None
+        else f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
+    )
+
+
+def relaxation(found: Relaxation) -> str:
+    """Return one part of a compromise."""
+    requirement = found.requirement
+    if requirement.bound is None:
+        return f"{requirement.title}: {short(found.to)}"
+    moved = requirement.title.replace(short(requirement.bound), short(found.to), 1)
+    return f"{moved}, instead of {short(requirement.bound)}"
+
+
+def reachable(requirement: Requirement, value: float) -> str:
+    """Return how far one requirement can be met while the others hold."""
+    return f"{requirement.measure or requirement.title}: {short(value)} {requirement.unit} at best".replace(
+        "  ", " "
+    )
+
+
+def broken(found: Broken) -> str:
+    """Return one broken requirement with the value that breaks it."""
+    requirement = found.requirement
+    title = asked(requirement)
+    told = found.message in ("", requirement.why) and requirement.why in title
+    return title if told or not found.message else f"{title}: {found.message}"
+
+
+def total(formula: Formula) -> str:
+    """Return the total of the amounts as it is shown under them."""
+    whole = math.fsum(line.percent for line in formula.lines)
+    return "100" if abs(whole - 100.0) <= 1e-6 else fixed(whole, 3)
+
+
+def evaluated(formula: Formula) -> str:
+    """Return the heading of a formula that has no rank: what its contents cost."""
+    return f"The formula: {contents(formula)}"
