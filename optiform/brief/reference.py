@@ -49,8 +49,13 @@ def brief_reference() -> str:
     for name in SECTIONS:
         model = _model(BriefKeys.model_fields[name].annotation)
         head = f"## [[{name}]]" if name in LISTS else f"## [{name}]"
-        sections.append(f"{head}\n\n{ABOUT[name]}\n\n{_table(model.model_fields)}")
+        sections.append(f"{head}\n\n{ABOUT[name]}\n\n{model_table(model)}")
     return "\n\n".join(sections) + "\n"
+
+
+def model_table(model: type[Frozen]) -> str:
+    """Return the fields of a model as a Markdown table: key, type, unit, default and meaning."""
+    return _table({name: info for name, info in model.model_fields.items() if name != "extra"})
 
 
 def _table(fields: dict[str, FieldInfo]) -> str:
@@ -76,7 +81,7 @@ def _type(annotation: Any) -> str:
     parts = [part for part in get_args(annotation) if part not in (type(None), ...)]
     origin = get_origin(annotation)
     if origin is tuple:
-        return "list of texts" if parts[0] is str else "list of tables"
+        return "list of tables" if isinstance(parts[0], type) and issubclass(parts[0], Frozen) else "list of texts"
     if origin is dict:
         return "table of numbers"
     if parts and all(isinstance(part, str) for part in parts):

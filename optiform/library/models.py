@@ -53,22 +53,56 @@ class Substance(Frozen):
     absent has unknown acid-base behaviour (Aqua alone is neutral by definition).
     """
 
-    inci: str = Field(min_length=1)
-    charge_class: ChargeClass | None = None
-    mildness: float | None = Field(default=None, ge=0, le=100)
-    natural_origin: float | None = Field(default=None, ge=0, le=1)
-    molar_mass: float | None = Field(default=None, gt=0)
-    pka: tuple[float, ...] = ()
-    pka_kind: Literal["thermodynamic", "effective"] = "thermodynamic"
-    charge_acid_form: float | None = None
-    strong_charge: float | None = None
-    strong_ion_charge: float = 1.0
-    hlb: float | None = Field(default=None, ge=0, le=40)
-    required_hlb: float | None = Field(default=None, ge=0, le=40)
-    name_us: str = ""
-    tags: tuple[str, ...] = ()
-    trust: Trust | None = None
-    source: str = ""
+    inci: str = Field(min_length=1, description="INCI name")
+    charge_class: ChargeClass | None = Field(default=None, description="for surfactant substances only")
+    mildness: float | None = Field(
+        default=None,
+        ge=0,
+        le=100,
+        description="ordinal index, 0 harsh to 100 gentle, on pure active",
+        json_schema_extra={"unit": "points"},
+    )
+    natural_origin: float | None = Field(
+        default=None, ge=0, le=1, description="natural origin index", json_schema_extra={"unit": "0 to 1"}
+    )
+    molar_mass: float | None = Field(
+        default=None,
+        gt=0,
+        description="of the substance as written, counter-ions included",
+        json_schema_extra={"unit": "g/mol"},
+    )
+    pka: tuple[float, ...] = Field(
+        default=(), description="at 25 C, from the first proton on; several as `3.128;4.761;6.396`"
+    )
+    pka_kind: Literal["thermodynamic", "effective"] = Field(
+        default="thermodynamic",
+        description="effective pKa (micelle-shifted, polymer) take no activity correction",
+    )
+    charge_acid_form: float | None = Field(
+        default=None,
+        description="charge of the fully protonated form, without strong counter-ions",
+        json_schema_extra={"unit": "e"},
+    )
+    strong_charge: float | None = Field(
+        default=None,
+        description="charge of the strong counter-ions of the substance as written; sodium benzoate 1",
+        json_schema_extra={"unit": "e"},
+    )
+    strong_ion_charge: float = Field(
+        default=1.0,
+        description="charge of one strong counter-ion: 1 sodium, 2 magnesium",
+        json_schema_extra={"unit": "e"},
+    )
+    hlb: float | None = Field(
+        default=None, ge=0, le=40, description="of an emulsifier", json_schema_extra={"unit": "HLB"}
+    )
+    required_hlb: float | None = Field(
+        default=None, ge=0, le=40, description="of an oil, oil in water", json_schema_extra={"unit": "HLB"}
+    )
+    name_us: str = Field(default="", description="name on US labels where it differs")
+    tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
+    trust: Trust | None = Field(default=None, description="how firm the row is")
+    source: str = Field(default="", description="who says so")
     extra: dict[str, float] = Field(default_factory=dict)
 
     @property
@@ -82,30 +116,67 @@ class Substance(Frozen):
 class Material(Frozen):
     """A raw material as supplied: what is bought and weighed. Amounts in % w/w, price per kg."""
 
-    id: str = Field(pattern=r"^[a-z0-9][a-z0-9._-]*$")
-    name: str = Field(min_length=1)
-    function: Function
-    also: tuple[Function, ...] = ()
-    phase: Phase | None = None
-    price: float = Field(ge=0)
-    min_if_used: float = Field(default=0.0, ge=0, le=100)
-    max_use: float = Field(default=100.0, gt=0, le=100)
-    pH_min: float | None = Field(default=None, ge=0, le=14)
-    pH_max: float | None = Field(default=None, ge=0, le=14)
-    pH_10_min: float | None = Field(default=None, ge=0, le=14)
-    pH_10_max: float | None = Field(default=None, ge=0, le=14)
-    free_alkali: float = 0.0
-    natural_origin: float | None = Field(default=None, ge=0, le=1)
-    clarity: Literal["clear", "hazy", "opaque", "pearl"] | None = None
-    stock_g: float | None = Field(default=None, ge=0)
-    handling: tuple[str, ...] = ()
-    hydration_h: float | None = Field(default=None, ge=0)
-    add_above_C: float | None = None
-    add_below_C: float | None = None
-    density: float | None = Field(default=None, gt=0)
-    tags: tuple[str, ...] = ()
-    trust: Trust | None = None
-    source: str = ""
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9._-]*$", description="how briefs and formulas name it")
+    name: str = Field(min_length=1, description="how a reader names it")
+    function: Function = Field(description="what it is there for")
+    also: tuple[Function, ...] = Field(default=(), description="further functions")
+    phase: Phase | None = Field(default=None, description="when it goes in")
+    price: float = Field(
+        ge=0, description="of the material as supplied", json_schema_extra={"unit": "currency/kg"}
+    )
+    min_if_used: float = Field(
+        default=0.0,
+        ge=0,
+        le=100,
+        description="an amount is 0 or at least this",
+        json_schema_extra={"unit": "% w/w"},
+    )
+    max_use: float = Field(
+        default=100.0, gt=0, le=100, description="largest dose", json_schema_extra={"unit": "% w/w"}
+    )
+    pH_min: float | None = Field(default=None, ge=0, le=14, description="lowest pH at which it works")
+    pH_max: float | None = Field(default=None, ge=0, le=14, description="highest pH at which it works")
+    pH_10_min: float | None = Field(
+        default=None, ge=0, le=14, description="supplier: lowest pH of a 10 % solution"
+    )
+    pH_10_max: float | None = Field(
+        default=None, ge=0, le=14, description="supplier: highest pH of a 10 % solution"
+    )
+    free_alkali: float = Field(
+        default=0.0,
+        description="strong base beyond the composition as written; negative: free acid",
+        json_schema_extra={"unit": "mmol/kg"},
+    )
+    natural_origin: float | None = Field(
+        default=None,
+        ge=0,
+        le=1,
+        description="the supplier's own index; overrides the substances",
+        json_schema_extra={"unit": "0 to 1"},
+    )
+    clarity: Literal["clear", "hazy", "opaque", "pearl"] | None = Field(
+        default=None, description="what it does to a clear wash"
+    )
+    stock_g: float | None = Field(
+        default=None, ge=0, description="what is on the shelf", json_schema_extra={"unit": "g"}
+    )
+    handling: tuple[str, ...] = Field(
+        default=(),
+        description="how it is worked in: slurry, sprinkle, hydrate, gentle, melt, cool-down, dust, corrosive, last ...",
+    )
+    hydration_h: float | None = Field(
+        default=None, ge=0, description="how long it swells", json_schema_extra={"unit": "h"}
+    )
+    add_above_C: float | None = Field(
+        default=None, description="lowest temperature at which it goes in", json_schema_extra={"unit": "C"}
+    )
+    add_below_C: float | None = Field(
+        default=None, description="highest temperature at which it goes in", json_schema_extra={"unit": "C"}
+    )
+    density: float | None = Field(default=None, gt=0, json_schema_extra={"unit": "g/mL"})
+    tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
+    trust: Trust | None = Field(default=None, description="how firm the row is")
+    source: str = Field(default="", description="who says so")
     extra: dict[str, float] = Field(default_factory=dict)
 
     @property
@@ -117,20 +188,34 @@ class Material(Frozen):
 class Part(Frozen):
     """How much of one substance one material holds, % w/w; `low` and `high` bound the specification."""
 
-    material: str
-    inci: str
-    percent: float = Field(ge=0, le=100)
-    low: float | None = Field(default=None, ge=0, le=100)
-    high: float | None = Field(default=None, ge=0, le=100)
-    label: PartLabel = "ingredient"
+    material: str = Field(description="id")
+    inci: str = Field(description="INCI name")
+    percent: float = Field(ge=0, le=100, description="typical content", json_schema_extra={"unit": "% w/w"})
+    low: float | None = Field(
+        default=None,
+        ge=0,
+        le=100,
+        description="lower end of the supplier's specification",
+        json_schema_extra={"unit": "% w/w"},
+    )
+    high: float | None = Field(
+        default=None,
+        ge=0,
+        le=100,
+        description="upper end of the supplier's specification",
+        json_schema_extra={"unit": "% w/w"},
+    )
+    label: PartLabel = Field(default="ingredient", description="how labels treat it")
 
 
 class TitrationPoint(Frozen):
     """Strong acid (mmol per kg of material) that brings the material to a pH; negative means base."""
 
-    material: str
-    pH: float = Field(ge=0, le=14)
-    acid_mmol_per_kg: float
+    material: str = Field(description="id")
+    pH: float = Field(ge=0, le=14, description="reached")
+    acid_mmol_per_kg: float = Field(
+        description="strong acid added to reach it; negative: base", json_schema_extra={"unit": "mmol/kg"}
+    )
     lot: str = ""
     date: str = ""
     source: str = ""
@@ -139,42 +224,52 @@ class TitrationPoint(Frozen):
 class Trial(Frozen):
     """One measured viscosity of a thickener in a base."""
 
-    base: str = Field(min_length=1)
-    material: str
-    percent: float = Field(gt=0, le=100)
-    mPa_s: float = Field(gt=0)
+    base: str = Field(min_length=1, description="your name for the surfactant base")
+    material: str = Field(description="id of the thickener")
+    percent: float = Field(
+        gt=0, le=100, description="of the thickener as supplied", json_schema_extra={"unit": "% w/w"}
+    )
+    mPa_s: float = Field(gt=0, description="viscosity read", json_schema_extra={"unit": "mPa.s"})
     spindle: str = ""
-    rpm: float | None = None
-    temperature_C: float | None = None
-    hours: float | None = None
+    rpm: float | None = Field(default=None, json_schema_extra={"unit": "1/min"})
+    temperature_C: float | None = Field(default=None, json_schema_extra={"unit": "C"})
+    hours: float | None = Field(default=None, description="after making", json_schema_extra={"unit": "h"})
     source: str = ""
 
 
 class Pack(Frozen):
     """A pack that a supplier sells of a material."""
 
-    material: str
-    size_g: float = Field(gt=0)
-    price: float = Field(ge=0)
+    material: str = Field(description="id")
+    size_g: float = Field(gt=0, description="content", json_schema_extra={"unit": "g"})
+    price: float = Field(ge=0, description="of the pack", json_schema_extra={"unit": "currency"})
     supplier: str = ""
 
 
 class ColumnMeasure(Frozen):
     """A column of materials.csv or substances.csv that counts as a measure."""
 
-    name: str = Field(min_length=1)
-    column: str
+    name: str = Field(min_length=1, description="how briefs call it")
+    column: str = Field(description="of materials.csv or substances.csv")
     unit: str = ""
-    basis: str = "total"
-    better: Literal["higher", "lower"] | None = None
+    basis: str = Field(
+        default="total",
+        description="`total` adds value times % w/w; `active matter`, `tag:WORD`, `function:WORD`, "
+        "`substance:INCI` or `material:ID` make it a mean over that part",
+    )
+    better: Literal["higher", "lower"] | None = Field(default=None, description="which way the trade prefers")
 
 
 class PreservativeSystem(Frozen):
     """Preservatives that work together: windows in % w/w and the pH range in which they work."""
 
     name: str = Field(min_length=1)
-    members: dict[str, tuple[float, float]] = Field(min_length=1)
-    pH: tuple[float | None, float | None] | None = None
+    members: dict[str, tuple[float, float]] = Field(
+        min_length=1, description="material = [lowest, highest]", json_schema_extra={"unit": "% w/w"}
+    )
+    pH: tuple[float | None, float | None] | None = Field(
+        default=None, description="range in which it works; either end may be left out"
+    )
     why: str = ""
     trust: Trust | None = None
     source: str = ""

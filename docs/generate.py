@@ -1,0 +1,161 @@
+"""Writes the reference pages from the code itself; with --check, says which are out of date.
+
+python docs/generate.py            # write
+python docs/generate.py --check    # exit 1 if a page differs
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+import typer.main
+
+from optiform.brief.reference import brief_reference, model_table
+from optiform.library import load_library, models
+from optiform.measures import Catalogue
+
+REFERENCE = Path(__file__).parent / "reference"
+MADE = "<!-- Made by docs/generate.py from the code. Edit the code, not this page. -->\n\n"
+
+
+def brief_page() -> str:
+    """Return the page of every key of a brief."""
+    intro = (
+        "# Brief\n\nA brief is a TOML file. `title` is needed, and at least one target or include; everything else "
+        "has the default shown here. An unknown key, a misspelt measure or a missing file is an error that names the "
+        "nearest right word. Paths are relative to the brief's own folder.\n\n"
+    )
+    return intro + brief_reference()
+
+
+TABLES: dict[str, tuple[type[models.Frozen], str]] = {
+    "materials.csv": (
+        models.Material,
+        "What is bought and weighed. Exactly one has the function `water`.",
+    ),
+    "substances.csv": (models.Substance, "INCI-level chemicals and botanicals, one row each."),
+    "composition.csv": (models.Part, "What each material consists of; the parts of a material add to 100."),
+    "titration.csv": (
+        models.TitrationPoint,
+        "Optional: bench titrations, which replace computed charge curves.",
+    ),
+    "trials.csv": (models.Trial, "Optional: viscosities that you measured."),
+    "packs.csv": (models.Pack, "Optional: packs that suppliers sell."),
+}
+RULES: dict[str, tuple[type[models.Frozen], str]] = {
+    "[[measure]]": (
+        models.ColumnMeasure,
+        "A column of materials.csv or substances.csv that counts as a measure.",
+    ),
+    "[[system]]": (
+        models.PreservativeSystem,
+        "Preservatives that work together; exactly one system is always chosen.",
+    ),
+    "[[needs]]": (models.Needs, "Whenever `material` is used, `other` is used as well."),
+    "[[incompatible]]": (models.Incompatible, "Never together."),
+    "[[when]]": (models.When, "Whenever `material` is used, a measure stays within bounds."),
+    "[[linear]]": (models.LinearRule, "Any linear rule over sums."),
+}
+
+
+def library_page() -> str:
+    """Return the page of every table, column and rule of a library."""
+    parts = [
+        "# Library",
+        "A library is a folder: `library.toml` (name, currency, trust of columns, house rules) and the tables below as "
+        "UTF-8 CSV, comma separated, header row, `.` decimal; or one `.xlsx` with the same tables as sheets, "
+        "`library.toml` beside it. A blank cell is unknown, not zero. Where materials are named in a rule, write an id, "
+        "or `function:WORD`, `tag:WORD`, `substance:INCI`. Trust is one of "
+        + ", ".join(trust.value for trust in models.Trust)
+        + "; the `[trust]` table sets it for a whole column.",
+        "`optiform library check DIR` lists everything that is wrong at once, and warns where the computed pH of a "
+        "material at 10 % in water leaves its supplier's window.",
+    ]
+    for name, (model, about) in TABLES.items():
+        parts.append(f"## {name}\n\n{about}\n\n{model_table(model)}")
+    parts.append("## library.toml")
+    for name, (model, about) in RULES.items():
+        parts.append(f"### {name}\n\n{about}\n\n{model_table(model)}")
+    return "\n\n".join(parts) + "\n"
+
+
+def measures_page() -> str:
+    """Return the page of every built-in measure, with its unit and what to know about it."""
+    catalogue = Catalogue(load_library())
+    rows = ["| measure | unit | better | range of a bound | note |", "|---|---|---|---|---|"]
+    for name in catalogue.names():
+        measure = catalogue.find(name)
+        low, high = (
+            f"{end:g}" if abs(end) != float("inf") else "" for end in (measure.lowest, measure.highest)
+        )
+        rows.append(
+            f"| `{name}` | {measure.unit} | {measure.better or ''} | {low} to {high} | {measure.note} |"
+        )
+    return (
+        "# Measures\n\nA measure is a number that a formula amounts to, defined once as a ratio of two linear forms "
+        "([why](../explanation/one-idea.md)). Any of them can be a target; any but pH and viscosity can be an aim.\n\n"
+        + "\n".join(rows)
+        + "\n\nWith a word behind a colon: `substance:INCI`, `tag:WORD`, `function:WORD`, `material:ID` (% w/w), "
+        "`share:WORD` (a charge class, tag, substance or material, % of active matter) and `undissociated:INCI` (% w/w "
+        "of one acid in its uncharged form at the top of the pH window, counted as the acid). A `[[measure]]` in "
+        "library.toml turns any column into a measure, without code.\n"
+    )
+
+
+def commands_page() -> str:
+    """Return the page of every command, as its own help prints it."""
+    from optiform.cli import app
+
+    parts = ["# Commands", "Exit codes: 0 answered, 1 our failure, 2 bad input (every fault listed), 3 the brief cannot "
+             "be met (explained), 4 stopped at a limit with the best so far."]  # fmt: skip
+    for words, command in _commands(typer.main.get_command(app), ("optiform",)):
+        context = _context(command, words)
+        parts.append(f"## {' '.join(words)}\n\n```text\n{command.get_help(context).rstrip()}\n```")
+    return "\n\n".join(parts) + "\n"
+
+
+def _commands(command: Any, words: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    yield words, command
+    for name, child in getattr(command, "commands", {}).items():
+        yield from _commands(child, (*words, name))
+
+
+def _context(command: Any, words: tuple[str, ...]) -> click.Context:
+    parent = None
+    for word in words[:-1]:
+        parent = click.Context(command, info_name=word, parent=parent, terminal_width=80)
+    context: click.Context = command.make_context(
+        words[-1], [], parent=parent, resilient_parsing=True, terminal_width=80
+    )
+    return context
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "brief.md": brief_page,
+    "library.md": library_page,
+    "measures.md": measures_page,
+    "commands.md": commands_page,
+}
+
+
+def main() -> int:
+    """Write or check every page; return the exit code."""
+    stale = []
+    for name, page in PAGES.items():
+        path, text = REFERENCE / name, MADE + page()
+        if not path.exists() or path.read_text(encoding="utf-8") != text:
+            stale.append(name)
+            if "--check" not in sys.argv:
+                path.write_text(text, encoding="utf-8")
+    if "--check" in sys.argv and stale:
+        print(f"out of date: {', '.join(stale)}; run python docs/generate.py", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
