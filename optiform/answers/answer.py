@@ -11,10 +11,11 @@ from optiform.library.models import Trust
 if TYPE_CHECKING:
     import pandas as pd
 
+    from optiform.answers.changes import Changes
     from optiform.brief.models import Brief
     from optiform.program import Requirement
 
-Question = Literal["design", "check", "evaluate", "reformulate", "why"]
+Question = Literal["design", "check", "evaluate", "reformulate", "why", "weigh", "lot", "bench"]
 AnswerStatus = Literal["solved", "conflict", "stopped"]
 
 
@@ -162,6 +163,7 @@ class Formula:
     breaks: tuple[Broken, ...] = ()
     notes: tuple[str, ...] = ()
     weighable: Any = None
+    not_weighable: Any = None
 
     def figure(self, measure: str) -> Figure:
         """Return one measure of the formula.
@@ -272,6 +274,7 @@ class Answer:
     library: str = ""
     formulas: tuple[Formula, ...] = ()
     baseline: Formula | None = None
+    changes: Changes | None = None
     conflict: Conflict | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

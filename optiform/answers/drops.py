@@ -1,0 +1,76 @@
+"""Acid and base in drops, beside grams: for trials so small that a balance hardly sees them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from optiform.library.models import Library, Material
+
+DROPS_PER_ML = 20.0
+"""Drops of a watery liquid in 1 mL; common practice, no source: count yours into a tared cup."""
+
+SMALL_TRIAL_G = 500.0
+TRIAL_SOLUTION = 10.0
+"""Strength at which a solid acid or base is dropped [% w/w]."""
+
+MOSTLY_WATER = 5.0
+
+
+@dataclass(frozen=True)
+class Drops:
+    """An amount of acid or base as drops of a solution.
+
+    Attributes
+    ----------
+    solution_percent : float, optional  [% w/w]
+        Strength of the solution to make of the material; None where the material itself is dropped.
+    solution_g : float  [g]
+    water_g : float  [g]
+        Water that comes with the solution: hold it back from the batch.
+    drops : float
+    density : float, optional  [g/mL]
+        None where it is not known and 1 was taken.
+    """
+
+    solution_percent: float | None
+    solution_g: float
+    water_g: float
+    drops: float
+    density: float | None
+
+
+def drops_of(grams: float, density: float | None = None, per_mL: float = DROPS_PER_ML) -> float:
+    """Return how many drops a mass of liquid is.
+
+    Parameters
+    ----------
+    grams : float  [g]
+    density : float, optional  [g/mL]
+        1 where it is not known.
+    per_mL : float
+        Drops in 1 mL; they differ by dropper, so count yours once.
+
+    Examples
+    --------
+    >>> round(drops_of(3.6, density=1.04))
+    69
+    """
+    return grams / (density or 1.0) * per_mL
+
+
+def drops_beside(
+    library: Library, material: Material, grams: float, batch_g: float, per_mL: float = DROPS_PER_ML
+) -> Drops | None:
+    """Return the drops of an acid or base in a small trial; None for anything else.
+
+    A liquid is dropped as it is, a solid as a solution of `TRIAL_SOLUTION`.
+    """
+    if material.function not in ("acid", "base") or batch_g > SMALL_TRIAL_G:
+        return None
+    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
+    if water >= MOSTLY_WATER or material.density is not None:
+        return Drops(None, grams, 0.0, drops_of(grams, material.density, per_mL), material.density)
+    solution = grams * 100.0 / TRIAL_SOLUTION
+    return Drops(TRIAL_SOLUTION, solution, solution - grams, drops_of(solution, None, per_mL), None)
