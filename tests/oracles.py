@@ -53,7 +53,9 @@ def assert_optimal(form: Form, outcome: Outcome, tolerance: float = 1e-7) -> Non
     assert outcome.status == "solved"
     assert outcome.values is not None and outcome.row_dual is not None and outcome.reduced_cost is not None
     x, matrix = outcome.values, dense(form)
-    assert outcome.objective == float(form.objective @ x) or np.isclose(outcome.objective, form.objective @ x, rtol=1e-9)
+    assert outcome.objective == float(form.objective @ x) or np.isclose(
+        outcome.objective, form.objective @ x, rtol=1e-9
+    )
     _assert_side(matrix @ x, form.row_lower, form.row_upper, outcome.row_dual, tolerance, "row")
     _assert_side(x, form.lower, form.upper, outcome.reduced_cost, tolerance, "column")
     left = form.objective - matrix.T @ outcome.row_dual - outcome.reduced_cost
@@ -63,8 +65,12 @@ def assert_optimal(form: Form, outcome: Outcome, tolerance: float = 1e-7) -> Non
         (outcome.row_dual, form.row_lower, form.row_upper),
         (outcome.reduced_cost, form.lower, form.upper),
     )
-    dual_value = sum(float(np.sum(_times(np.maximum(p, 0), lo) - _times(np.maximum(-p, 0), hi))) for p, lo, hi in ends)
-    assert abs(dual_value - outcome.objective) <= tolerance * (1 + abs(dual_value)), "primal and dual values differ"
+    dual_value = sum(
+        float(np.sum(_times(np.maximum(p, 0), lo) - _times(np.maximum(-p, 0), hi))) for p, lo, hi in ends
+    )
+    assert abs(dual_value - outcome.objective) <= tolerance * (1 + abs(dual_value)), (
+        "primal and dual values differ"
+    )
 
 
 def _assert_side(
@@ -75,7 +81,9 @@ def _assert_side(
     assert np.all(room_below >= -tolerance * scale), f"{what} under its bound"
     assert np.all(room_above >= -tolerance * scale), f"{what} over its bound"
     pushed = np.abs(price) > tolerance
-    wrong = pushed & np.where(price > 0, room_below > 1e3 * tolerance * scale, room_above > 1e3 * tolerance * scale)
+    wrong = pushed & np.where(
+        price > 0, room_below > 1e3 * tolerance * scale, room_above > 1e3 * tolerance * scale
+    )
     assert not wrong.any(), f"{what} {np.flatnonzero(wrong)}: a price where there is room"
 
 

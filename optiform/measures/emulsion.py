@@ -19,7 +19,8 @@ def balance(library: Library, which: Literal["emulsifier HLB", "required HLB"]) 
     """Return the mean HLB of the emulsifiers, or the mean required HLB of the oils.
 
     Each is a mean over the substances that carry the figure, inside materials whose function is
-    emulsifier or solubiliser (HLB) or oil (required HLB).
+    emulsifier or solubiliser (HLB) or oil (required HLB). A material of these in which no substance
+    carries it leaves the mean unknown.
     """
     functions = {"emulsifier", "solubiliser"} if which == "emulsifier HLB" else {"oil"}
     column: Literal["hlb", "required_hlb"] = "hlb" if which == "emulsifier HLB" else "required_hlb"
@@ -27,11 +28,13 @@ def balance(library: Library, which: Literal["emulsifier HLB", "required HLB"]) 
     counted = arrays.where(lambda material: bool(functions & set(material.functions)))
     figure = np.array([getattr(substance, column) for substance in library.substances], dtype=float)
     stated = ~np.isnan(figure)
+    weight = arrays.per_material(stated.astype(float)) * counted
     return Measure(
         name=which,
         unit="HLB",
         numerator=arrays.per_material(np.where(stated, figure, 0.0)) * counted,
-        denominator=arrays.per_material(stated.astype(float)) * counted,
+        denominator=weight,
+        missing=counted & (weight == 0),
         lowest=0.0,
         highest=40.0,
         trust=weakest(library, column),

@@ -50,7 +50,12 @@ def market_split(size=30, seed=1):
 EDITS = st.one_of(
     st.tuples(st.just("objective"), st.lists(st.integers(-5, 5), min_size=5, max_size=5)),
     st.tuples(st.just("row bounds"), st.integers(1, 3), st.integers(0, 60)),
-    st.tuples(st.just("row"), st.integers(1, 3), st.lists(st.integers(-3, 3), min_size=5, max_size=5), st.integers(0, 50)),
+    st.tuples(
+        st.just("row"),
+        st.integers(1, 3),
+        st.lists(st.integers(-3, 3), min_size=5, max_size=5),
+        st.integers(0, 50),
+    ),
     st.tuples(st.just("column bounds"), st.integers(0, 4), st.integers(0, 30), st.integers(30, 60)),
     st.tuples(st.just("release"), st.lists(st.integers(1, 3), max_size=3)),
     st.tuples(st.just("add"), st.lists(st.integers(-3, 3), min_size=5, max_size=5), st.integers(0, 80)),
@@ -236,7 +241,9 @@ began = time.monotonic()
 outcome = session.solve()
 print(outcome.status, outcome.found, pressed(), session.stopped_by_user, time.monotonic() - began < 15)
 """
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+    ran = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False
+    )
     assert ran.stdout.split() == ["stopped", "True", "True", "True", "True"], ran.stderr
 
 
