@@ -68,7 +68,7 @@ def library_page() -> str:
         "# Library",
         "A library is a folder: `library.toml` (name, currency, trust of columns, house rules) and the tables below as "
         "UTF-8 CSV, comma separated, header row, `.` decimal; or one `.xlsx` with the same tables as sheets, "
-        "`library.toml` beside it. A blank cell is unknown, not zero. Where materials are named in a rule, write an id, "
+        "`library.toml` beside it. A blank cell is unknown, not zero. Where a rule names materials, write an id, "
         "or `function:WORD`, `tag:WORD`, `substance:INCI`. Trust is one of "
         + ", ".join(trust.value for trust in models.Trust)
         + "; the `[trust]` table sets it for a whole column.",
@@ -110,8 +110,11 @@ def commands_page() -> str:
     """Return the page of every command, as its own help prints it."""
     from optiform.cli import app
 
-    parts = ["# Commands", "Exit codes: 0 answered, 1 our failure, 2 bad input (every fault listed), 3 the brief cannot "
-             "be met (explained), 4 stopped at a limit with the best so far."]  # fmt: skip
+    codes = (
+        "Exit codes: 0 answered, 1 our failure, 2 bad input (every fault listed), 3 the brief cannot be met "
+        "(explained), 4 stopped at a limit with the best so far."
+    )
+    parts = ["# Commands", codes]
     for words, command in _commands(typer.main.get_command(app), ("optiform",)):
         context = _context(command, words)
         parts.append(f"## {' '.join(words)}\n\n```text\n{command.get_help(context).rstrip()}\n```")
