@@ -9,8 +9,9 @@ from optiform.answers.answer import Answer
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
 from optiform.answers.polish import polish
-from optiform.answers.prepare import prepare
+from optiform.answers.prepare import ground
 from optiform.answers.rank import Candidate, rank
+from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -26,8 +27,9 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
         Time limit.
     """
     deadline = None if seconds is None else time.monotonic() + seconds
-    program = prepare(brief, deadline)
-    found = next(iter(rank(program, 1, deadline=deadline)))
+    grounded = ground(build(brief), deadline)
+    program = grounded.program
+    found = next(iter(rank(program, 1, deadline=deadline, session=grounded.session, known=grounded.first)))
     exact = polish(program, found.values) if isinstance(found, Candidate) else None
     stopped = found.status == "stopped" if not isinstance(found, Candidate) else False
     if exact is None and not stopped:

@@ -10,8 +10,9 @@ from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, polish, ties_of
-from optiform.answers.prepare import prepare
+from optiform.answers.prepare import ground
 from optiform.answers.rank import Candidate, rank
+from optiform.program import build
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,12 +45,14 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
     """
     told = progress or (lambda line: None)
     deadline = None if seconds is None else time.monotonic() + seconds
-    program = prepare(brief, deadline)
+    grounded = ground(build(brief), deadline)
+    program = grounded.program
     then = ties_of(program, brief.aim.then)
     polished: list[Polished] = []
     end: Outcome | None = None
     proven = True
-    for found in rank(program, brief.ranked.how_many, then, brief.aim.tie, deadline):
+    ranking = rank(program, brief.ranked.how_many, then, brief.aim.tie, deadline, grounded.session, grounded.first)
+    for found in ranking:
         if not isinstance(found, Candidate):
             end = found
             continue

@@ -83,13 +83,16 @@ def lexicographic(
     denominator: Floats | None,
     then: Sequence[tuple[Floats, Floats | None]],
     tie: float,
+    known: Outcome | None = None,
 ) -> Outcome:
     """Solve for the aim, then break ties by further objectives, each within `tie` of the best before.
+
+    `known` is what the aim came to, where that was solved before.
 
     The outcome's objective is the aim at the solution found last; its bound is that of the aim.
     """
     with session.trial():
-        first = outcome = best(session, objective, denominator)
+        first = outcome = known or best(session, objective, denominator)
         aims = [(objective, denominator), *then]
         for before, following in itertools.pairwise(aims):
             if outcome.values is None or outcome.status != "solved":
@@ -127,6 +130,8 @@ def rank(
     then: Sequence[tuple[Floats, Floats | None]] = (),
     tie: float = 0.0,
     deadline: float | None = None,
+    session: Session | None = None,
+    known: Outcome | None = None,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -140,10 +145,15 @@ def rank(
         Allowance of the tie-breaks, in the aim's unit.
     deadline : float, optional
         Moment on `time.monotonic` after which the search stops.
+    session : Session, optional
+        A live one that holds the program; rows are added to it.
+    known : Outcome, optional
+        What the aim came to, where that was solved before.
     """
-    session = Session(program.form, deadline=deadline)
-    for _ in range(how_many):
-        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie)
+    session = session or Session(program.form, deadline=deadline)
+    for place in range(how_many):
+        before = known if place == 0 else None
+        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie, before)
         if outcome.values is None:
             yield outcome
             return

@@ -7,15 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures.acidity import Acidity, charge_curves
-from optiform.program.moves import MeasureMove
 from optiform.program.program import AcidRow
 from optiform.program.requirement import Requirement, number
 
 if TYPE_CHECKING:
     from optiform.brief.models import Target
-    from optiform.measures import Side
     from optiform.program.draft import Draft
-    from optiform.program.program import Indices, Move
+    from optiform.program.program import Indices
 
 Window = tuple[float | None, float | None]
 
@@ -41,7 +39,7 @@ def add_pH(draft: Draft) -> None:
                 gate(draft, requirement, choice, system.pH, target)
     for index, material in enumerate(draft.library.materials):
         window = (material.pH_min, material.pH_max)
-        if target is None or window == (None, None) or _contains(window, target):
+        if target is None or window == (None, None) or _needless(draft, window, target):
             continue
         requirement = _windowed(
             draft,
@@ -60,20 +58,14 @@ def window_rows(draft: Draft, key: str, low: float | None, high: float | None, *
     for requirement, moves in draft.moves.items():
         if draft.requirements[requirement].key.startswith(f"{key}/"):
             bound = _bound(draft, requirement)
-            draft.acid_rows.extend(AcidRow(row, _side(move), bound) for row, move in moves)
-
-
-def _side(move: Move) -> Side:
-    if not isinstance(move, MeasureMove):
-        raise TypeError("a pH limit that is no measure")
-    return move.side
+            draft.acid_rows.extend(AcidRow(row, move.side, bound) for row, move in moves)
 
 
 def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target: Target) -> None:
     """Tie a choice to a pH window under the brief's pH target."""
-    if _contains(window, target):
+    if _needless(draft, window, target):
         return
-    if target.set == "bench" or _apart(window, target):
+    if target.set == "bench" or (not draft.open_pH and _apart(window, target)):
         draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
         return
     measure = _measure(draft)
@@ -96,6 +88,12 @@ def _measure(draft: Draft) -> Acidity:
     if not isinstance(measure, Acidity):
         raise TypeError("the catalogue's pH is not a charge balance")
     return measure
+
+
+def _needless(draft: Draft, window: Window, target: Target) -> bool:
+    """Tell whether a window adds nothing to the target, and never will: a target that may move keeps its windows."""
+    movable = draft.open_pH and target.set == "dosed"
+    return not movable and _contains(window, target)
 
 
 def _contains(window: Window, target: Target) -> bool:

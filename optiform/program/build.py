@@ -27,7 +27,7 @@ START_STRENGTH = 0.1
 """Ionic strength from which a dosed pH is first computed, mol per kg of water."""
 
 
-def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
+def build(brief: Brief, ionic_strength: float = START_STRENGTH, *, open_pH: bool = False) -> Program:
     """State everything that must hold as one program in array form.
 
     Parameters
@@ -36,6 +36,9 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
         Read and checked; its library is complete.
     ionic_strength : float  [mol per kg of water]
         At which the charges of a dosed pH are taken.
+    open_pH : bool
+        Whether the dosed pH target is meant to move: every pH window of the library then has its
+        row, also those that the target as it stands makes needless.
 
     Raises
     ------
@@ -44,7 +47,7 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH) -> Program:
     """
     brief = baseline_rows.held_brief(brief)
     catalogue = Catalogue(brief.library, replace(conditions_of(brief.targets), ionic_strength=ionic_strength))
-    draft = Draft(brief, catalogue)
+    draft = Draft(brief, catalogue, open_pH)
     choices.add_materials(draft)
     structure = _structure(draft)
     wishes.add_targets(draft)

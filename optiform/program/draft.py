@@ -28,6 +28,7 @@ class Draft:
 
     brief: Brief
     catalogue: Catalogue
+    open_pH: bool = False
     lower: list[float] = field(default_factory=list)
     upper: list[float] = field(default_factory=list)
     integer: list[bool] = field(default_factory=list)

@@ -62,7 +62,7 @@ class Session:
         self._whole = form.integer.copy()
         self._rows = form.rows
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
-        self._changed: dict[tuple[int, int], float] = {}
+        self._changed: dict[int, dict[int, float]] = {}
         self.stopped_by_user = False
         if form.columns <= SMALL:
             self._highs.setOptionValue("presolve", "off")
@@ -221,7 +221,7 @@ class Session:
     def _current(self, row: int) -> dict[int, float]:
         content = self.form.row(row)
         held = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
-        held.update({column: value for (r, column), value in self._changed.items() if r == row})
+        held.update(self._changed.get(row, {}))
         return held
 
     def _set_value(self, row: int, column: int, value: float, before: float) -> None:
@@ -231,5 +231,5 @@ class Session:
         self._undo.append(lambda: self._pass_value(row, column, before))
 
     def _pass_value(self, row: int, column: int, value: float) -> None:
-        self._changed[row, column] = value
+        self._changed.setdefault(row, {})[column] = value
         self._highs.changeCoeff(row, column, value)
