@@ -36,10 +36,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     """
     amounts = library.arrays.amounts(formula.lines)
     asked = brief or Brief(title=formula.name or "a formula", library=library)
-    program = build(_with_own_pH(asked, amounts))
-    strength = _strength(library, amounts)
-    if strength is not None:
-        program = at_strength(program, strength)
+    program = judging_program(asked, amounts)
     values = complete(program, amounts)
     broken = tuple(_broken(program, item, amounts) for item in breaks(program, values))
     notes = (*formula.notes, *program.notes, *_total_note(amounts))
@@ -61,6 +58,13 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         notes=notes,
         cautions=CAUTIONS,
     )
+
+
+def judging_program(brief: Brief, amounts: Floats) -> Program:
+    """Return the program that a typed formula is judged by: at its own pH and ionic strength."""
+    program = build(_with_own_pH(brief, amounts))
+    strength = _strength(brief.library, amounts)
+    return program if strength is None else at_strength(program, strength)
 
 
 def _with_own_pH(brief: Brief, amounts: Floats) -> Brief:

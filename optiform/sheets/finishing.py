@@ -1,0 +1,170 @@
+"""The end of a batch: what is added cool, the pH, the last water, and the rest before the reading."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.sheets.steps import Portion, coolest, has, hottest, sorted_out
+
+if TYPE_CHECKING:
+    from optiform.library.models import Material
+    from optiform.sheets.steps import Bench
+
+READ_AFTER_H = 24.0
+WINDOW = 30.0
+"""pH is read at room temperature; a warm vessel cools to below this first [C]."""
+
+
+def cool_phase(bench: Bench) -> None:
+    """Preservative, fragrance, extracts and pearl, each in its temperature window."""
+    found = bench.waiting("cool")
+    pearls, rest = sorted_out(found, "suspend", "opacify")
+    preservatives = [m for m in rest if m.function == "preservative"]
+    oily = [
+        m for m in rest
+        if m not in preservatives and (has(m, "premix-oil") or m.function in ("fragrance", "solubiliser"))
+    ]  # fmt: skip
+    solids = [m for m in rest if m not in preservatives and m not in oily and has(m, "dissolve")]
+    others = [m for m in rest if m not in preservatives and m not in oily and m not in solids]
+    if others or solids:
+        bench.step(
+            "cool", "finish", "Stir in one after the other, each until it is even.", _why_cool([*others, *solids]),
+            bench.portions([*others, *solids]), below=coolest([*others, *solids]),
+        )  # fmt: skip
+    _premix(bench, oily)
+    _preserve(bench, preservatives)
+    if pearls:
+        bench.step(
+            "cool", "finish", "Fold in slowly, without breaking the pearl or whipping air.",
+            "Pearl, pigment and scrub are held by the polymer and broken by shear.",
+            bench.portions(pearls), below=coolest(pearls),
+        )  # fmt: skip
+
+
+def _why_cool(materials: list[Material]) -> str:
+    limit = coolest(materials)
+    return f"Above {limit:g} C it loses colour, scent or effect." if limit is not None else ""
+
+
+def _premix(bench: Bench, oily: list[Material]) -> None:
+    """Fragrance and oil with their solubiliser, to one clear liquid before they meet the wash."""
+    if not oily:
+        return
+    solubilised = any("solubiliser" in m.functions for m in oily)
+    melting = hottest(oily)
+    warm = f" at {melting:g} C" if melting is not None else ""
+    if len(oily) > 1:
+        bench.step(
+            "cool",
+            "premix",
+            f"In a small beaker stir to one clear liquid{warm}.",
+            "Solubiliser and fragrance must be one liquid first; apart they cloud the wash."
+            if solubilised
+            else "Together they spread evenly.",
+            bench.portions(oily),
+            above=melting,
+            apart=True,
+        )
+        bench.step(
+            "cool", "finish", "Stir that premix in slowly.", "Scent and clarity suffer from heat.",
+            below=coolest(oily),
+        )  # fmt: skip
+    else:
+        what = f"Melt apart{warm}, then stir in slowly." if melting is not None else "Stir in slowly until clear."
+        bench.step(
+            "cool", "finish", what, "", bench.portions(oily), above=melting, below=coolest(oily), apart=melting is not None
+        )  # fmt: skip
+
+
+def _preserve(bench: Bench, preservatives: list[Material]) -> None:
+    """Preservatives of the cool phase, each inside its window."""
+    melting, rest = sorted_out(preservatives, "melt")
+    if melting:
+        above = hottest(melting)
+        words = f" at {above:g} C" if above is not None else ""
+        bench.step(
+            "cool", "preserve", f"Melt apart{words}, then stir in until even.",
+            "Flakes do not spread in a cool wash; what is not spread does not preserve.",
+            bench.portions(melting), above=above, below=coolest(melting), apart=True,
+        )  # fmt: skip
+    if rest:
+        below = coolest(rest)
+        why = "A preservative protects only where it is spread evenly"
+        why += f", and above {below:g} C it is lost or harmed." if below is not None else "."
+        bench.step(
+            "cool", "preserve", "Stir in the preservative until even.", why, bench.portions(rest), below=below
+        )
+
+
+def last_steps(bench: Bench, held: float, reserve: float) -> None:
+    """Salt, then pH, then the last of the water, then rest."""
+    below = WINDOW if bench.hot_C is not None else None
+    late = [m for m in bench.waiting("adjust", "water") if m.function not in ("acid", "base")]
+    setters = [m for m in bench.waiting("adjust", "water") if m.function in ("acid", "base")]
+    if late:
+        dissolving = any(has(m, "dissolve") for m in late) and held > reserve
+        where = "Dissolve in part of the held-back water and stir in" if dissolving else "Stir in"
+        bench.step(
+            "adjust", "thicken", f"{where} in portions, watching the thickness.",
+            "Salt thickens only so far, then it thins: stop at the amount stated.", bench.portions(late), below=below,
+        )  # fmt: skip
+    _pH(bench, setters, held, reserve, below)
+    _make_up(bench, held)
+    bench.step(
+        "adjust",
+        "rest",
+        "Cover and let it stand until the foam has settled. Read pH, viscosity and look today, and again tomorrow "
+        "at the same temperature.",
+        "Air makes a wash look thick, and gums and surfactants go on building overnight: the reading of the next "
+        "day counts.",
+        hours=READ_AFTER_H,
+    )
+    left = [line.name for line in bench.batch.lines if line.material not in bench.added]
+    if left:
+        bench.notes.append(f"Not placed in any step: {', '.join(left)}.")
+
+
+def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, below: float | None) -> None:
+    """Acid or base by the meter, inside the computed range."""
+    expected = f"{bench.acidity.pH:.1f}" if bench.acidity is not None else ""
+    if not setters:
+        hint = f" Computed: about {expected}, give or take 0.3 to 0.5." if expected else ""
+        bench.step(
+            "adjust", "pH", f"Read the pH with a calibrated meter.{hint}",
+            "This batch holds no acid or base for the last step: what would be added changes the formula, "
+            "and with it everything that was checked.", below=below,
+        )  # fmt: skip
+        return
+    dissolving = any(has(m, "dissolve") for m in setters) and held > reserve
+    start = "Dissolve it in part of the held-back water. " if dissolving else ""
+    aim = f" The computed amount should give about pH {expected}, give or take 0.3 to 0.5." if expected else ""
+    bench.step(
+        "adjust",
+        "pH",
+        f"{start}Note the pH, then add by calibrated meter: nine tenths of the lower figure first, then a little at "
+        f"a time, stirring and waiting for a steady reading. Weigh the beaker before and after.{aim}",
+        "pH comes last, because everything before moves it; typical data cannot say the dose better than this range.",
+        bench.portions(setters, dosed=True),
+        below=below,
+    )
+
+
+def _make_up(bench: Bench, held: float) -> None:
+    """Bring the batch to its weight."""
+    if not held:
+        return
+    bench.step(
+        "adjust",
+        "make up",
+        f"Add what is left of the held-back water until the batch weighs {bench.batch.total_g:.10g} g: "
+        f"{held:.10g} g in all where the dose was as computed, less by every gram of acid or base above it.",
+        "The reserve keeps the total at 100 % whatever the meter asked for.",
+        (_water_portion(bench, held),),
+    )
+
+
+def _water_portion(bench: Bench, grams: float) -> Portion:
+    water = bench.library.water
+    return Portion(
+        material=water.id, name=water.name, grams=grams, percent=100.0 * grams / bench.batch.batch_g
+    )

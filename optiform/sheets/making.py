@@ -1,0 +1,293 @@
+"""How a wash is made: from the first water to the reading of the next day."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.library.selection import resolve
+from optiform.sheets.batch import on_grid
+from optiform.sheets.finishing import cool_phase, last_steps
+from optiform.sheets.steps import (
+    DISSOLVING,
+    Bench,
+    Procedure,
+    coolest,
+    has,
+    hottest,
+    longest,
+    sorted_out,
+    wetting_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.answer import Acidity
+    from optiform.library.models import Library, Material, Needs
+    from optiform.sheets.batch import Batch
+
+
+def procedure_of(
+    batch: Batch, library: Library, needs: Sequence[Needs] = (), acidity: Acidity | None = None
+) -> Procedure:
+    """Return the steps of making a batch.
+
+    Parameters
+    ----------
+    batch : Batch
+    library : Library
+    needs : sequence of Needs
+        House rules, and a brief's own, on what a material needs beside it.
+    acidity : Acidity, optional
+        The computed pH with the doses of acid and base and the water to hold back.
+
+    Notes
+    -----
+    The portions of all steps add up to the batch, gram for gram. A procedure on paper is a start: the
+    order that gives a clear, stable wash is found at the bench.
+    """
+    bench = Bench(batch, library, tuple(needs), acidity)
+    held, reserve = _held_back(bench)
+    _water(bench, held, reserve)
+    _gum(bench)
+    _suspended(bench)
+    _oil(bench)
+    _surfactants(bench)
+    _neutralise(bench)
+    cool_phase(bench)
+    last_steps(bench, held, reserve)
+    return Procedure(
+        steps=tuple(bench.steps), held_back_g=held, reserve_g=reserve, notes=tuple(dict.fromkeys(bench.notes))
+    )
+
+
+def _held_back(bench: Bench) -> tuple[float, float]:
+    """Return the water to keep out of the vessel, and how much of that is the reserve of the dose [g]."""
+    water = next((line for line in bench.batch.lines if line.material == bench.library.water.id), None)
+    if water is None:
+        bench.notes.append("No added water: nothing can be held back for the dose of acid or base.")
+        return 0.0, 0.0
+    reserve = 0.0 if bench.acidity is None else bench.share(bench.acidity.reserve)
+    doses = {dose.material: dose.high for dose in bench.acidity.doses} if bench.acidity else {}
+    powders = [m for m in bench.waiting("adjust") if has(m, "dissolve")]
+    dissolving = sum(
+        DISSOLVING * max(bench.batch.line(m.id).grams, bench.share(doses.get(m.id, 0.0))) for m in powders
+    )
+    wanted, most = on_grid(reserve + dissolving, bench.batch.balance_g), water.grams / 2.0
+    if wanted > most:
+        bench.notes.append("The water to hold back would be more than half of all water; half is held back.")
+    return on_grid(min(wanted, most), bench.batch.balance_g), min(reserve, wanted, most)
+
+
+def _water(bench: Bench, held: float, reserve: float) -> None:
+    """The vessel, and what dissolves in its water."""
+    waters = [m for m in bench.waiting("water") if m.function == "water"]
+    if waters:
+        back = f" Hold back {held:.10g} g of the water in a covered beaker." if held else ""
+        uses = []
+        if reserve:
+            uses.append(f"{reserve:.10g} g of it make room for the upper end of the dose that sets the pH")
+        if held > reserve:
+            uses.append("the powders of the last steps dissolve in it")
+        bench.step(
+            "water",
+            "water",
+            f"Weigh the water into the clean vessel and stir.{back}",
+            "; ".join(uses)[:1].upper() + "; ".join(uses)[1:] + ("." if uses else ""),
+            bench.portions(waters, less=held),
+        )
+    rest = [m for m in bench.waiting("water") if not has(m, "suspend")]
+    early_acid = [m for m in rest if m.function == "acid"]
+    shy = [line.name for line in bench.batch.lines if has(bench.library.material[line.material], "before-acid")]
+    if early_acid and shy:
+        bench.notes.append(f"The acid waits for the last steps, after {', '.join(shy)}.")
+        rest = [m for m in rest if m not in early_acid]
+    solids, liquids = sorted_out(rest, "dissolve")
+    solids.sort(key=lambda m: (m.function != "chelator",))
+    if solids:
+        before = [m.name for m in solids if has(m, "before-acid")]
+        why = "What is still a crystal now stays one in the gel."
+        if before:
+            why += f" {' and '.join(before)}: in before any acid, or the acid makes it fall out."
+        bench.step(
+            "water", "dissolve", "Dissolve one after the other, each to a clear liquid before the next.", why,
+            bench.portions(solids), above=hottest(solids), below=coolest(solids),
+        )  # fmt: skip
+    if liquids:
+        bench.step(
+            "water", "stir in", "Stir in.", "Liquids that mix with water at once.",
+            bench.portions(liquids), above=hottest(liquids), below=coolest(liquids),
+        )  # fmt: skip
+
+
+def _gum(bench: Bench) -> None:
+    """Polymers: sprinkled or slurried, then left to swell before anything hinders it."""
+    polymers, others = sorted_out(bench.waiting("gum"), "sprinkle", "slurry", "hydrate")
+    sprinkled, rest = sorted_out(polymers, "sprinkle")
+    slurried, swelling = sorted_out(rest, "slurry")
+    reasons = [_before_acid(bench, polymers)] if polymers else []
+    if sprinkled:
+        bench.step(
+            "gum",
+            "sprinkle",
+            "Stop the stirrer. Sift on to the still water, a thin layer at a time, and let it sink in untouched; "
+            f"then stir slowly{_swell(sprinkled)}.",
+            " ".join(("Stirred in dry it makes lumps that never wet through.", *filter(None, reasons))),
+            bench.portions(sprinkled),
+            above=hottest(sprinkled),
+            hours=longest(sprinkled),
+        )
+    if swelling:
+        bench.step(
+            "gum",
+            "hydrate",
+            f"Scatter into the stirred water{_swell(swelling)}.",
+            " ".join(("It thickens only once it has swollen through.", *filter(None, reasons))),
+            bench.portions(swelling),
+            above=hottest(swelling),
+            hours=longest(swelling),
+        )
+    _slurries(bench, slurried, reasons)
+    left = [m for m in others if m.id not in bench.added]
+    kept = [m for m in left if has(m, "neutralise")]
+    plain = [m for m in left if m not in kept]
+    if kept:
+        why = "It is thin and milky until it is neutralised, after the surfactants."
+        bench.step(
+            "gum", "stir in", "Stir in slowly.", " ".join((why, *filter(None, reasons))), bench.portions(kept)
+        )
+    if plain:
+        bench.step("gum", "stir in", "Stir in.", "", bench.portions(plain), above=hottest(plain))
+
+
+def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> None:
+    """One slurry per set of wetting liquids."""
+    present = [line.material for line in bench.batch.lines]
+    groups: dict[tuple[str, ...], list[Material]] = {}
+    whys: dict[tuple[str, ...], str] = {}
+    for gum in slurried:
+        wetting, rule = wetting_of(gum, bench.library, bench.needs, present)
+        free = tuple(name for name in wetting if name not in bench.added)
+        groups.setdefault(free, []).append(gum)
+        if rule is not None and rule.why:
+            whys.setdefault(free, f"{rule.why[:1].upper()}{rule.why[1:]}.")
+    for wetting, gums in groups.items():
+        liquids = [bench.library.material[name] for name in wetting if name not in bench.added]
+        if liquids:
+            what = (
+                f"In a dry beaker stir {_named(gums)} into {_named(liquids)} to a smooth slurry without lumps. "
+                f"Pour it at once into the stirred water{_swell(gums)}."
+            )
+        else:
+            bench.notes.append(f"{_named(gums)}: nothing left in the formula to wet it out; expect lumps.")
+            what = f"Scatter slowly into the eye of fast stirred water{_swell(gums)}."
+        why = " ".join(filter(None, (whys.get(wetting, ""), *reasons)))
+        bench.step("gum", "slurry", what, why, bench.portions([*liquids, *gums]), hours=longest(gums))
+
+
+def _before_acid(bench: Bench, polymers: list[Material]) -> str:
+    """Return why polymers come before the acid, where any of them does."""
+    cationic = set(resolve("tag:cationic-polymer", bench.library))
+    names = [m.name for m in polymers if has(m, "before-acid") or m.id in cationic]
+    return f"{' and '.join(names)}: swollen before any acid goes in." if names else ""
+
+
+def _swell(polymers: list[Material]) -> str:
+    hours = longest(polymers)
+    if hours is None:
+        return ""
+    time = f"{hours * 60:.0f} minutes" if hours < 1 else f"{hours:g} hour{'s' if hours != 1 else ''}"
+    return f", and let it swell for {time}"
+
+
+def _named(materials: Sequence[Material]) -> str:
+    return " and ".join(m.name for m in materials)
+
+
+def _suspended(bench: Bench) -> None:
+    """Powders of the water phase, once there is something to hold them."""
+    powders = [m for m in bench.waiting("water", "gum") if has(m, "suspend")]
+    if powders:
+        bench.step(
+            "gum",
+            "suspend",
+            "Wet with a little of the vessel's own liquid to a paste without lumps, then stir in.",
+            "Only a swollen polymer keeps it from settling.",
+            bench.portions(powders),
+        )
+
+
+def _oil(bench: Bench) -> None:
+    """Oils and emulsifiers, into the swollen polymer."""
+    oils = bench.waiting("oil")
+    if not oils:
+        return
+    melting = hottest(oils)
+    thick = any(bench.library.material[line.material].function == "thickener" for line in bench.batch.lines
+                if line.phase == "gum")  # fmt: skip
+    if melting is not None:
+        bench.step(
+            "oil", "melt", f"In a beaker of its own melt together at {melting:g} C, covered.",
+            "Flakes that are added cold stay grains.", bench.portions(oils), above=melting, apart=True,
+        )  # fmt: skip
+    else:
+        bench.step(
+            "oil", "premix", "In a beaker of its own stir to one clear oil.",
+            "Emulsifier and oil must meet before they meet water.", bench.portions(oils), apart=True,
+        )  # fmt: skip
+    bench.step(
+        "oil",
+        "emulsify",
+        "Pour the oil phase into the vessel in a thin stream, stirring until it is even.",
+        "Oil goes into the swollen polymer, which holds the droplets."
+        if thick
+        else "Poured slowly it breaks into fine droplets.",
+        above=melting,
+    )
+
+
+def _surfactants(bench: Bench) -> None:
+    """Surfactants: powders and pastes first while it is thin, then liquids without whipping."""
+    found = bench.waiting("surfactant")
+    powders, liquids = sorted_out(found, "dissolve", "melt")
+    if powders:
+        bench.step(
+            "surfactant",
+            "surfactant",
+            "Add in portions, stirring slowly until each is dissolved; cover between portions.",
+            "Powders, flakes and pastes need heat and time; foam and dust come from haste.",
+            bench.portions(powders),
+            above=hottest(powders),
+            below=coolest(powders),
+        )
+    if liquids:
+        bench.step(
+            "surfactant",
+            "surfactant",
+            "Run down the wall of the vessel one after the other, blade well under the surface, slowly: no vortex.",
+            "Whipped-in air stays for days and spoils weight, fill and every viscosity reading.",
+            bench.portions(liquids),
+            above=hottest(liquids),
+            below=coolest(liquids),
+        )
+
+
+def _neutralise(bench: Bench) -> None:
+    """Polymers that thicken on neutralising get their base now."""
+    names = [line.name for line in bench.batch.lines if has(bench.library.material[line.material], "neutralise")]
+    if not names:
+        return
+    bases = [m for m in bench.waiting("adjust") if m.function == "base"]
+    if bases:
+        bench.step(
+            "adjust",
+            "neutralise",
+            "Add the base in portions, waiting each time until it is even, to the computed amount; note the pH.",
+            f"{' and '.join(names)}: thin until neutralised, thick after. Drops of base in one spot make lumps.",
+            bench.portions(bases, dosed=True),
+        )
+    else:
+        bench.notes.append(
+            f"{' and '.join(names)} thickens only when neutralised, and the formula holds no base for it: "
+            "the surfactants must bring the alkali, which the bench has to show."
+        )

@@ -1,0 +1,146 @@
+"""One formula from bench to purchase: batch record, label, unit cost and shopping in one value."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from optiform.answers.dosing import acidity_of
+from optiform.answers.evaluate import evaluate
+from optiform.brief.models import Brief, Target, Weighing
+from optiform.faults import BadInput, Fault
+from optiform.library.models import Frozen
+from optiform.sheets.batch_record import BatchRecord, batch_record
+from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
+from optiform.sheets.protection import cautions_of
+from optiform.sheets.shopping import Make, Shopping, shopping, stock_of
+from optiform.sheets.unit_cost import UnitCost, unit_cost
+from optiform.sheets.weighing import weighed_batch
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from optiform.answers.answer import Acidity
+    from optiform.library.formulas import TypedFormula
+    from optiform.library.models import Library
+    from optiform.sheets.unit import Unit
+
+SheetPart = Literal["batch", "label", "cost", "shopping"]
+PARTS: tuple[SheetPart, ...] = ("batch", "label", "cost", "shopping")
+
+
+class Sheet(Frozen):
+    """What `optiform sheet` hands over; a part that was not asked for is None.
+
+    Attributes
+    ----------
+    breaks : tuple of str
+        What the formula breaks in library, law and brief, in the words of the requirement.
+    """
+
+    title: str
+    library: str
+    currency: str
+    batch_g: float
+    cost_per_kg: float
+    batch: BatchRecord | None = None
+    label: LabelSheet | None = None
+    cost: UnitCost | None = None
+    shopping: Shopping | None = None
+    breaks: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def make_sheet(
+    formula: TypedFormula,
+    library: Library,
+    batch_g: float,
+    *,
+    brief: Brief | None = None,
+    balance_g: float | None = None,
+    unit: Unit | None = None,
+    unit_file: str = "",
+    parts: Collection[SheetPart] = PARTS,
+) -> Sheet:
+    """Return the sheets of a formula.
+
+    Parameters
+    ----------
+    formula : TypedFormula
+        Adding up to 100 within 0.005.
+    library : Library
+        The brief's own, where there is a brief.
+    batch_g : float  [g]
+    brief : Brief, optional
+        Adds its targets, rules, law, product and area; without one EU, rinse-off, face.
+    balance_g : float, optional  [g]
+        Readability of the balance; the brief's own, or 0.01, by default.
+    unit : Unit, optional
+        What a unit holds and costs; without it there is no cost sheet.
+    unit_file : str
+        How faults call the unit file.
+    parts : collection of str
+        batch, label, cost, shopping.
+
+    Raises
+    ------
+    BadInput
+        A total off 100; a cost sheet asked for alone without a unit; a batch that fills no unit.
+    """
+    _refuse_total(formula)
+    if "cost" in parts and unit is None and len(parts) == 1:
+        raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+    asked = brief or Brief(title=formula.name or "a formula", library=library)
+    amounts = {name: percent for name, percent in formula.lines if percent > 0}
+    answer = evaluate(formula, library, brief)
+    notes = list(formula.notes)
+    if "cost" in parts and unit is None:
+        notes.append("No unit file was given, so there is no cost sheet: name one with --unit.")
+    return Sheet(
+        title=asked.title if brief is not None else (formula.name or "a formula"),
+        library=library.name,
+        currency=library.currency,
+        batch_g=batch_g,
+        cost_per_kg=answer.formulas[0].cost,
+        batch=_record(formula, asked, batch_g, balance_g) if "batch" in parts else None,
+        label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
+        cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
+        if "cost" in parts and unit is not None
+        else None,
+        shopping=_shopping(formula, library, batch_g, asked) if "shopping" in parts else None,
+        breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
+        notes=tuple(dict.fromkeys((*notes, *answer.formulas[0].notes))),
+        cautions=cautions_of(amounts, library),
+    )
+
+
+def _refuse_total(formula: TypedFormula) -> None:
+    from optiform.sheets.source import FULL_WITHIN
+
+    if abs(formula.total - 100.0) > FULL_WITHIN:
+        message = f"the lines add up to {round(formula.total, 4):.10g} %"
+        raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
+
+
+def _record(formula: TypedFormula, brief: Brief, batch_g: float, balance_g: float | None) -> BatchRecord:
+    weighing = brief.weighing or Weighing()
+    if balance_g is not None:
+        weighing = weighing.model_copy(update={"balance_g": balance_g})
+    batch = weighed_batch(formula, brief, batch_g, weighing)
+    acidity = dosing_of(brief, {name: percent for name, percent in formula.lines if percent > 0})
+    return batch_record(batch, brief.library, brief, acidity, title=brief.title, formula=formula.name)
+
+
+def dosing_of(brief: Brief, amounts: dict[str, float]) -> Acidity | None:
+    """Return the computed pH with the dose range of every acid and base, whatever the brief says of pH."""
+    vector = brief.library.arrays.amounts(amounts.items())
+    dosed = brief.model_copy(update={"targets": {**brief.targets, "pH": Target(at_least=0.0, at_most=14.0)}})
+    return acidity_of(brief.library, dosed, np.asarray(vector))
+
+
+def _shopping(formula: TypedFormula, library: Library, batch_g: float, brief: Brief) -> Shopping:
+    stock = brief.shelf if brief.shelf is not None else stock_of(library)
+    make = Make(title=formula.name, lines=formula.lines, batch_g=batch_g)
+    return shopping([make], library, title=formula.name, stock=stock)

@@ -1,0 +1,235 @@
+"""The steps of making a batch, in working order, each with the reason for its place.
+
+What is done with a material follows from its handling words, its hydration time and temperatures,
+and from the house rules on what it needs beside it. Common practice, no source, unless a material or
+a rule states one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+from optiform.library.models import Frozen, Phase
+from optiform.library.selection import resolve
+from optiform.sheets.batch import on_grid
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from optiform.answers.answer import Acidity
+    from optiform.library.models import Library, Material, Needs
+    from optiform.sheets.batch import Batch
+
+Kind = Literal[
+    "water", "dissolve", "stir in", "sprinkle", "hydrate", "slurry", "suspend", "heat", "melt", "emulsify",
+    "surfactant", "neutralise", "cool", "premix", "preserve", "finish", "thicken", "pH", "make up", "rest",
+]  # fmt: skip
+DISSOLVING = 4.0
+"""So many times its weight of held-back water dissolves a powder of the last steps."""
+
+
+class Portion(Frozen):
+    """What of one material goes in at a step; `low_g` and `high_g` span a dose found by the meter."""
+
+    material: str
+    name: str
+    grams: float
+    percent: float
+    low_g: float | None = None
+    high_g: float | None = None
+    hazards: tuple[str, ...] = ()
+
+
+class Step(Frozen):
+    """One step: what goes in, what is done, why here.
+
+    Attributes
+    ----------
+    above_C, below_C : float, optional
+        Temperature window of what is stirred.
+    hours : float, optional
+        Time to wait before the next step.
+    """
+
+    number: int
+    phase: Phase
+    kind: Kind
+    what: str
+    why: str = ""
+    portions: tuple[Portion, ...] = ()
+    above_C: float | None = None
+    below_C: float | None = None
+    hours: float | None = None
+
+
+class Procedure(Frozen):
+    """All steps of a batch.
+
+    Attributes
+    ----------
+    held_back_g : float  [g]
+        Water kept out of the vessel at the start.
+    reserve_g : float  [g]
+        The part of it that makes room for the upper end of the acid or base dose.
+    """
+
+    steps: tuple[Step, ...]
+    held_back_g: float
+    reserve_g: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass
+class Bench:
+    """Gathers the steps of one batch; what was added is never added again."""
+
+    batch: Batch
+    library: Library
+    needs: Sequence[Needs]
+    acidity: Acidity | None
+    steps: list[Step] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    added: set[str] = field(default_factory=set)
+    hot_C: float | None = None
+
+    def waiting(self, *phases: Phase) -> list[Material]:
+        """Return the materials of some phases that are still to be added, in working order."""
+        return [
+            self.library.material[line.material]
+            for line in self.batch.lines
+            if line.phase in phases and line.material not in self.added
+        ]
+
+    def portions(
+        self, materials: Iterable[Material], *, less: float = 0.0, dosed: bool = False
+    ) -> tuple[Portion, ...]:
+        """Take materials off the table.
+
+        `less` is what of them stays behind [g]; `dosed` shows the range that the meter decides in.
+        """
+        found = []
+        doses = {dose.material: dose for dose in self.acidity.doses} if self.acidity and dosed else {}
+        for material in materials:
+            line, dose = self.batch.line(material.id), doses.get(material.id)
+            self.added.add(material.id)
+            grams = on_grid(line.grams - less, self.batch.balance_g)
+            found.append(
+                Portion(
+                    material=material.id,
+                    name=material.name,
+                    grams=grams,
+                    percent=100.0 * grams / self.batch.batch_g,
+                    low_g=None if dose is None else self.share(dose.low),
+                    high_g=None if dose is None else self.share(dose.high),
+                    hazards=line.hazards,
+                )
+            )
+        return tuple(found)
+
+    def share(self, percent: float) -> float:
+        """Return a percentage of the batch as grams on the balance."""
+        return on_grid(percent * self.batch.batch_g / 100.0, self.batch.balance_g)
+
+    def step(
+        self,
+        phase: Phase,
+        kind: Kind,
+        what: str,
+        why: str = "",
+        portions: tuple[Portion, ...] = (),
+        *,
+        above: float | None = None,
+        below: float | None = None,
+        hours: float | None = None,
+        apart: bool = False,
+    ) -> None:
+        """Add a step; the vessel is warmed or cooled first where the step asks for it.
+
+        `apart` is a step in a beaker of its own, whose heat does not matter to the vessel.
+        """
+        if not apart and above is not None and (self.hot_C or 0.0) < above:
+            self._note_step(phase, "heat", f"Warm the vessel to {above:g} C, covered.", "", above=above)
+            self.hot_C = above
+        if not apart and below is not None and self.hot_C is not None and self.hot_C >= below:
+            self._note_step(
+                phase,
+                "cool",
+                f"Let the vessel cool to below {below:g} C, stirring slowly.",
+                "What follows suffers from heat or evaporates.",
+                below=below,
+            )
+            self.hot_C = below - 1.0
+        self._note_step(phase, kind, what, why, portions, above=above, below=below, hours=hours)
+
+    def _note_step(
+        self,
+        phase: Phase,
+        kind: Kind,
+        what: str,
+        why: str,
+        portions: tuple[Portion, ...] = (),
+        *,
+        above: float | None = None,
+        below: float | None = None,
+        hours: float | None = None,
+    ) -> None:
+        self.steps.append(
+            Step(
+                number=len(self.steps) + 1,
+                phase=phase,
+                kind=kind,
+                what=what,
+                why=why,
+                portions=portions,
+                above_C=above,
+                below_C=below,
+                hours=hours,
+            )
+        )
+
+
+def has(material: Material, *words: str) -> bool:
+    """Tell whether the handling of a material has any of the words."""
+    return any(word in material.handling for word in words)
+
+
+def sorted_out(materials: Sequence[Material], *words: str) -> tuple[list[Material], list[Material]]:
+    """Part materials into those with one of the handling words and the others."""
+    return [m for m in materials if has(m, *words)], [m for m in materials if not has(m, *words)]
+
+
+def hottest(materials: Iterable[Material]) -> float | None:
+    """Return the highest temperature above which any of the materials must be added."""
+    return max((m.add_above_C for m in materials if m.add_above_C is not None), default=None)
+
+
+def coolest(materials: Iterable[Material]) -> float | None:
+    """Return the lowest temperature below which any of the materials must be added."""
+    return min((m.add_below_C for m in materials if m.add_below_C is not None), default=None)
+
+
+def longest(materials: Iterable[Material]) -> float | None:
+    """Return the longest hydration of the materials [h]."""
+    return max((m.hydration_h for m in materials if m.hydration_h), default=None)
+
+
+def wetting_of(
+    gum: Material, library: Library, needs: Sequence[Needs], present: Iterable[str]
+) -> tuple[tuple[str, ...], Needs | None]:
+    """Return the ids of what a gum is slurried in, and the house rule that says so.
+
+    The rule's materials as far as the formula has them; without a rule the humectants of the gum phase.
+    """
+    here = list(present)
+    for rule in needs:
+        if gum.id in resolve(rule.material, library):
+            wet = set(resolve(rule.other, library))
+            found = tuple(name for name in here if name in wet and name != gum.id)
+            if found:
+                return found, rule
+    humectants = tuple(
+        name for name in here if library.material[name].function == "humectant"
+        and library.material[name].phase == "gum"
+    )  # fmt: skip
+    return humectants, None
