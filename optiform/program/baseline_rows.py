@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Baseline, Brief
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
-    from optiform.measures import Measure
+    from optiform.measures import Measure, Side
     from optiform.program.draft import Draft
     from optiform.program.program import Indices
 
@@ -40,6 +40,7 @@ class DroppedMove:
     indices: Indices = field(repr=False)
     times: Floats = field(repr=False)
     all: int
+    side: Side = "at_most"
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at another bound."""

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from optiform.brief.models import Choose, Exclude, Include, Share
-    from optiform.measures import Side
+    from optiform.measures import Catalogue, Side
     from optiform.program.draft import Draft
 
 
@@ -188,15 +188,14 @@ def add_shares(draft: Draft) -> None:
         if wish.each is not None:
             _each(draft, wish, key)
         else:
-            measure = share_measure(draft, wish.of or "", wish.base)
+            measure = share_measure(draft.catalogue, wish.of or "", wish.base)
             draft.limit(
                 key, measure, wish.at_least, wish.at_most, label=_share_label(wish.of or "", wish.base)
             )
 
 
-def share_measure(draft: Draft, of: str, base: str) -> Measure:
+def share_measure(catalogue: Catalogue, of: str, base: str) -> Measure:
     """Return the share of a class, material, substance or tag in a base, in %."""
-    catalogue = draft.catalogue
     if base == "active matter":
         return catalogue.find(f"share:{of}")
     kind = catalogue.kind_of(of) if ":" not in of else parse_reference(of)[0]
@@ -246,15 +245,16 @@ def _singles(draft: Draft, each: str) -> Iterator[tuple[str, np.ndarray]]:
 def add_ratios(draft: Draft) -> None:
     """Add one amount in proportion to another; the row is vacuous while the other is absent."""
     for position, wish in enumerate(draft.brief.ratio):
-        top, bottom = (draft.catalogue.find(_amount_name(draft, name)) for name in (wish.of, wish.to))
+        top, bottom = (draft.catalogue.find(amount_name(draft.catalogue, name)) for name in (wish.of, wish.to))
         measure = proportion(top, bottom, f"{wish.of} per {wish.to}", "g per g")
         draft.limit(f"ratio/{position + 1}", measure, wish.at_least, wish.at_most)
 
 
-def _amount_name(draft: Draft, reference: str) -> str:
-    if ":" in reference or reference in draft.catalogue.names():
+def amount_name(catalogue: Catalogue, reference: str) -> str:
+    """Return the measure that a bare word means as an amount: a total, or an id or name with its prefix."""
+    if ":" in reference or reference in catalogue.names():
         return reference
-    return f"{draft.catalogue.kind_of(reference)}:{reference}"
+    return f"{catalogue.kind_of(reference)}:{reference}"
 
 
 def described(kind: str, word: str, *, plural: bool = False) -> str:
