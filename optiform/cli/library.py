@@ -185,6 +185,6 @@ def library_add(
         from optiform.answers.library_adding import measured
 
         added = measured(held, added, pH_10)
-    files = () if dry_run else write_rows(library, added)
+    files = ", ".join(str(path) for path in write_rows(library, added, dry_run=dry_run))
     _show_material(Output(), joined(held, added), material)
-    note(f"Added to {', '.join(map(str, files))}." if files else "Nothing was written.")
+    note(f"Nothing was written; it would be added to {files}." if dry_run else f"Added to {files}.")

@@ -4,6 +4,8 @@
 
 from __future__ import annotations
 
+import signal
+import threading
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -28,13 +30,16 @@ if TYPE_CHECKING:
 
 @contextmanager
 def solving() -> Iterator[None]:
-    """Let the first Ctrl-C end a solve with the best so far; clear the line of progress afterwards."""
+    """Let the first Ctrl-C end a solve with the best so far; afterwards all is as it was."""
     from optiform.solver import interrupt
 
+    before = signal.getsignal(signal.SIGINT)
     interrupt.arm()
     try:
         yield
     finally:
+        if threading.current_thread() is threading.main_thread():
+            signal.signal(signal.SIGINT, before)
         end_progress()
 
 

@@ -150,7 +150,7 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
     return tuple(Part.model_validate({"material": given.id, **content.model_dump()}) for content in contents)
 
 
-def write_rows(folder: str | Path, added: AddedRows) -> tuple[Path, ...]:
+def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -> tuple[Path, ...]:
     """Append the rows of a new material to the files of a library; nothing else in them changes.
 
     Each file is written beside itself and then put in its place, so that an interruption leaves the
@@ -162,11 +162,13 @@ def write_rows(folder: str | Path, added: AddedRows) -> tuple[Path, ...]:
         The library's folder. The starter library is never written to.
     added : AddedRows
         See `new_material`.
+    dry_run : bool
+        Look for every fault, and write nothing.
 
     Returns
     -------
     tuple of Path
-        The files that were changed.
+        The files that were changed, or would be.
 
     Raises
     ------
@@ -193,6 +195,8 @@ def write_rows(folder: str | Path, added: AddedRows) -> tuple[Path, ...]:
         if new
     }
     faults.raise_if_any()
+    if dry_run:
+        return tuple(texts)
     _replace(texts, faults)
     faults.raise_if_any()
     return tuple(texts)

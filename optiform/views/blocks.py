@@ -47,12 +47,15 @@ class Column:
         0: always shown; else the order in which a narrow screen leaves columns out, 1 first.
     head : bool
         Whether its cells name their rows.
+    note : str
+        What a reader must know of it, said under the table wherever the column is shown.
     """
 
     title: str
     align: Align = "left"
     sheds: int = 0
     head: bool = False
+    note: str = ""
 
 
 @dataclass(frozen=True)

@@ -55,6 +55,9 @@ def _ways_out(conflict: Conflict, unit: str) -> list[Block]:
         priced = f"; the best formula then costs {fixed(cost, 2)} {unit}" if cost is not None else ""
         blocks += [
             Heading(f"Or all of these a little{priced}"),
-            Bullets(tuple(sentences.relaxation(item) for item in conflict.compromise), tone="good"),
+            Bullets(
+                tuple(sentences.relaxed(item.requirement, item.to) for item in conflict.compromise),
+                tone="good",
+            ),
         ]
     return blocks

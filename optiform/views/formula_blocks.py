@@ -48,7 +48,7 @@ def lines_blocks(answer: Answer, formula: Formula) -> list[Block]:
     if grams:
         columns.insert(2, Column("grams", "decimal"))
     if moves:
-        columns.append(Column("may move", "right", sheds=2))
+        columns.append(Column("may move", "right", sheds=2, note=sentences.MAY_MOVE))
     columns.append(Column(f"{formula.currency}/kg", "decimal", sheds=1))
     rows = []
     before: str | None = ""
@@ -73,8 +73,6 @@ def lines_blocks(answer: Answer, formula: Formula) -> list[Block]:
         Table(f"Materials of formula {formula.rank}, % w/w", tuple(columns), tuple(rows), tuple(total))
     )
     hazards = sentences.hazards(answer, formula)
-    if moves:
-        blocks.append(Paragraph(sentences.MAY_MOVE, "quiet"))
     if hazards:
         blocks.append(Paragraph(" ".join(hazards), "caution"))
     return blocks

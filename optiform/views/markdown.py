@@ -42,7 +42,8 @@ def _table(table: Table) -> str:
         "|" + "|".join("---" if column.align == "left" else "--:" for column in table.columns) + "|",
         *(_row([_plain(cell) for cell in row]) for row in table.rows),
     ]
-    return "\n".join([*lines, _row(rows[-1])] if table.total else lines)
+    notes = [f"\n{_plain(column.note)}" for column in table.columns if column.note]
+    return "\n".join([*lines, *([_row(rows[-1])] if table.total else []), *notes])
 
 
 def _row(cells: Sequence[str]) -> str:

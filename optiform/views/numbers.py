@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 
 NOTHING = "-"
 """Stands where there is no value."""
@@ -21,8 +22,7 @@ def fixed(value: float | None, digits: int) -> str:
 
 def short(value: float) -> str:
     """Return a bound as short as it can be read back: 11, 0.3, 4.95."""
-    text = f"{value:.10g}"
-    return text if "e" not in text else f"{value:f}".rstrip("0").rstrip(".")
+    return format(Decimal(f"{value:.10g}"), "f")
 
 
 def percent(value: float | None) -> str:
@@ -54,26 +54,14 @@ def wanted(at_least: float | None, at_most: float | None) -> str:
     return f"at most {short(at_most)}" if at_most is not None else ""
 
 
-def step_of(bound: float, room: float | None = None) -> float:
-    """Return the power of ten that a reader would move a bound by: 1 for 11 or 75, 0.1 for 2.2 or a pH.
-
-    Parameters
-    ----------
-    bound : float
-        Where the bound is.
-    room : float, optional
-        How far the price of a move holds; the step is made to fit it, down to a hundredth.
-    """
+def step_of(bound: float) -> float:
+    """Return the power of ten that a reader would move a bound by: 1 for 11 or 75, 0.1 for 2.2 or a pH."""
     size = abs(bound)
     if size > 500:
-        power = math.floor(math.log10(size)) - 1
-    elif size >= 5:
-        power = 0
-    else:
-        power = -1 if size >= 0.5 or size == 0 else -2
-    while room is not None and 0 < room < 10.0**power and power > -2:
-        power -= 1
-    return 10.0**power
+        return 10.0 ** (math.floor(math.log10(size)) - 1)
+    if size >= 5:
+        return 1.0
+    return 0.1 if size >= 0.5 or size == 0 else 0.01
 
 
 def inside(end: float, bound: float) -> str | None:

@@ -66,8 +66,12 @@ def _table(table: Table) -> str:
     foot = f"\n<tfoot>\n{_row(table, table.total)}\n</tfoot>" if table.total else ""
     return (
         f"<table>\n<caption>{escape(table.caption)}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n"
-        f"<tbody>\n{rows}\n</tbody>{foot}\n</table>"
+        f"<tbody>\n{rows}\n</tbody>{foot}\n</table>{_notes(table)}"
     )
+
+
+def _notes(table: Table) -> str:
+    return "".join(f"\n<p>{escape(column.note)}</p>" for column in table.columns if column.note)
 
 
 def _row(table: Table, cells: tuple[str, ...]) -> str:

@@ -9,7 +9,7 @@ from optiform.views.blocks import joined
 from optiform.views.numbers import fixed, inside, money, percent, short, step_of
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Change, Dose, Formula, Relaxation
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Change, Dose, Formula
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -160,7 +160,8 @@ def priced(binding: Binding) -> str:
     bound, upwards = requirement.bound, requirement.side != "at_most"
     end, back = (binding.holds_to, binding.holds_from) if upwards else (binding.holds_from, binding.holds_to)
     room = abs(end - bound) if end is not None and math.isfinite(end) else None
-    step = _telling(step_of(bound, room), room, binding, unit)
+    first = 0.1 if requirement.measure == "pH" else step_of(bound)
+    step = _telling(first, room, binding, unit)
     more, less = (_further(step, requirement), _less(step, requirement))
     tighten, loosen = (more, less) if upwards else (less, more)
     clauses = []
@@ -264,38 +265,40 @@ def _dose(dose: Dose, names: dict[str, str]) -> str:
 def change(found: Change, unit: str) -> str:
     """Return one change that makes a brief possible, with what the best formula then costs."""
     requirement = found.requirement
+    text = requirement.title
     if found.drop:
-        text = f"give up: {requirement.title}"
+        text = f"give up: {text}"
     elif found.readmit:
-        text = f"{requirement.title}: admit {joined(found.readmit)} again"
-    elif found.to is not None and requirement.measure is not None and requirement.bound is not None:
-        instead = f", instead of {short(requirement.bound)}"
-        text = f"{requirement.title.replace(short(requirement.bound), short(found.to), 1)}{instead}"
+        text = f"{text}: admit {joined(found.readmit)} again"
     elif found.to is not None:
-        text = f"{requirement.title}: {short(found.to)}"
-    else:
-        text = requirement.title
-    return (
-        text
-        if found.cost is None
-        else f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
-    )
+        text = relaxed(requirement, found.to)
+    if found.cost is None:
+        return text
+    return f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
 
 
-def relaxation(found: Relaxation) -> str:
-    """Return one part of a compromise."""
-    requirement = found.requirement
+def moved(requirement: Requirement, to: float) -> str:
+    """Return the title of a requirement at another bound."""
     if requirement.bound is None:
-        return f"{requirement.title}: {short(found.to)}"
-    moved = requirement.title.replace(short(requirement.bound), short(found.to), 1)
-    return f"{moved}, instead of {short(requirement.bound)}"
+        return f"{requirement.title}: {short(to)}"
+    for words in ("at least", "at most", "exactly"):
+        before = f"{words} {short(requirement.bound)}"
+        if before in requirement.title:
+            head, _, tail = requirement.title.rpartition(before)
+            return f"{head}{words} {short(to)}{tail}"
+    return f"{requirement.title}: {short(to)}"
+
+
+def relaxed(requirement: Requirement, to: float) -> str:
+    """Return a requirement at another bound, beside the one that it had."""
+    instead = f", instead of {short(requirement.bound)}" if requirement.bound is not None else ""
+    return moved(requirement, to) + instead
 
 
 def reachable(requirement: Requirement, value: float) -> str:
     """Return how far one requirement can be met while the others hold."""
-    return f"{requirement.measure or requirement.title}: {short(value)} {requirement.unit} at best".replace(
-        "  ", " "
-    )
+    words = (f"{requirement.measure or requirement.title}:", short(value), requirement.unit, "at best")
+    return " ".join(word for word in words if word)
 
 
 def broken(found: Broken) -> str:

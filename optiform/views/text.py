@@ -20,6 +20,7 @@ NARROWEST, WIDEST = 40, 120
 GAP = "  "
 COLOURS: dict[Tone, str] = {"plain": "", "quiet": "2", "good": "32", "bad": "31", "caution": "33"}
 LEAST_TEXT = 12
+TIED = "\N{NO-BREAK SPACE}"
 
 
 @dataclass(frozen=True)
@@ -107,15 +108,15 @@ def width(text: str) -> int:
 
 
 def wrap(text: str, columns: int) -> list[str]:
-    """Break a text into lines of at most so many columns, at blanks where there are any."""
+    """Break a text into lines of at most so many columns, at blanks but never before a percent sign."""
     lines = []
-    for paragraph in text.split("\n"):
+    for paragraph in text.replace(" %", f"{TIED}%").split("\n"):
         room = max(columns, 1)
         found = textwrap.wrap(paragraph, room, break_on_hyphens=False) or [""]
         while room > 2 and max(map(width, found)) > columns:
             room -= 1
             found = textwrap.wrap(paragraph, room, break_on_hyphens=False)
-        lines += found
+        lines += [line.replace(TIED, " ") for line in found]
     return lines
 
 
@@ -150,6 +151,8 @@ def _table(table: Table, screen: Screen) -> list[str]:
         lines += _row(columns, row, widths)
     if total:
         lines += [screen.paint(_rule(widths), "2"), *_row(columns, body[-1], widths)]
+    for note in (column.note for column in columns if column.note):
+        lines += ["", *(screen.paint(line, "2") for line in wrap(note, screen.width))]
     return lines
 
 

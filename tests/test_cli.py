@@ -1,0 +1,453 @@
+"""The command line: exit codes, streams, help, and whole runs of the program."""
+
+import json
+import os
+import re
+import shlex
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from optiform.brief.starting import skins, textures
+from optiform.cli import main
+from optiform.cli.app import app
+from tests.views.test_json_document import ANSWER, conform
+
+ROOT = Path(__file__).parents[1]
+LIBRARY_TOML = """\
+name = "Corner of the quay"
+[[system]]
+name = "phenoxyethanol"
+members = { phenoxyethanol = [0.8, 0.9] }
+"""
+MATERIALS = """\
+id,name,function,phase,price,min_if_used,max_use,handling
+water,Water,water,water,0.05,0,100,
+decyl-glucoside,"Decyl glucoside, 50 %",surfactant,surfactant,5.0,1,40,
+betaine,"Betaine, 30 %",surfactant,surfactant,3.0,1,40,eye-damage
+nettle-extract,Nettle extract,extract,cool,14,0.5,5,
+phenoxyethanol,Phenoxyethanol,preservative,cool,8,0.1,1,
+"""
+SUBSTANCES = """\
+inci,charge_class,mildness,charge_acid_form,strong_charge
+Aqua,,,,
+Decyl Glucoside,nonionic,70,0,0
+Cocamidopropyl Betaine,amphoteric,80,0,0
+Urtica Dioica Leaf Extract,,,0,0
+Phenoxyethanol,,,0,0
+"""
+COMPOSITION = """\
+material,inci,percent
+water,Aqua,100
+decyl-glucoside,Decyl Glucoside,50
+decyl-glucoside,Aqua,50
+betaine,Cocamidopropyl Betaine,30
+betaine,Aqua,70
+nettle-extract,Urtica Dioica Leaf Extract,100
+phenoxyethanol,Phenoxyethanol,100
+"""
+BRIEF = """\
+title = "Nettle wash"
+library = "quay"
+law = "none"
+[targets]
+"active matter" = { at_least = 10.0, at_most = 12.0 }
+mildness = { at_least = 74 }
+[[include]]
+material = "nettle-extract"
+at_least = 1.0
+"""
+TODAY = """\
+material,percent
+water,q.s.
+betaine,30
+nettle-extract,9
+"""
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch):
+    """A folder with a small library, a brief, one that cannot be met, a wrong one, and a formula."""
+    files = {
+        "quay/library.toml": LIBRARY_TOML,
+        "quay/materials.csv": MATERIALS,
+        "quay/substances.csv": SUBSTANCES,
+        "quay/composition.csv": COMPOSITION,
+        "wash.toml": BRIEF,
+        "clash.toml": BRIEF + '[[exclude]]\nmaterial = "betaine"\n',
+        "wrong.toml": BRIEF.replace("mildness", "mildnes").replace("nettle-extract", "netle-extract"),
+        "keys.toml": "titel = 'x'\n" + BRIEF,
+        "today.csv": TODAY,
+    }
+    for name, content in files.items():
+        path = tmp_path / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(content)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(*words):
+    """Run a command in a process of its own, with this source tree."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.run(words, check=False, capture_output=True, text=True, env=environment, timeout=120)
+
+
+def program(*words):
+    """Run the program as a user does."""
+    return run(sys.executable, "-m", "optiform", *words)
+
+
+def script(code):
+    """Run a few lines of Python."""
+    return run(sys.executable, "-c", code)
+
+
+def test_design_answers_and_ends_with_0(desk, capsys):
+    assert main(["design", "wash.toml"]) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith("Nettle wash\n===========\n")
+    assert "Formula 1: " in out
+    assert "Cautions" in out
+    assert err == ""
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_a_brief_that_cannot_be_met_is_an_answer_with_3(desk, capsys):
+    assert main(["design", "clash.toml"]) == 3
+    out, err = capsys.readouterr()
+    assert "This brief cannot be met." in out
+    assert "mildness at least 74" in out
+    assert err == ""
+    assert main(["check", "clash.toml", "--format", "json"]) == 3
+    found = json.loads(capsys.readouterr().out)
+    conform(found, ANSWER)
+    assert found["status"] == "conflict"
+    assert found["formulas"] == []
+
+
+def test_bad_input_lists_every_fault_and_ends_with_2(desk):
+    ended = program("design", "wrong.toml")
+    assert ended.returncode == 2
+    assert ended.stdout == ""
+    assert "2 things are wrong:" in ended.stderr
+    assert "did you mean 'mildness'?" in ended.stderr
+    assert "did you mean 'nettle-extract'?" in ended.stderr
+    assert "Traceback" not in ended.stderr
+
+
+def test_an_unknown_key_is_named_with_the_nearest(desk, capsys):
+    assert main(["check", "keys.toml"]) == 2
+    err = capsys.readouterr().err
+    assert "keys.toml" in err
+    assert "titel" in err
+    assert "did you mean 'title'?" in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["desing", "wash.toml"], ["design"], ["design", "nowhere.toml"], ["design", "wash.toml", "--format", "pdf"],
+     ["design", "wash.toml", "--seconds", "-1"], ["library", "show", "xantan-gum"], ["start", "--for", "oyl"],
+     ["library", "list", "--function", "surfactnt"], ["library", "list", "--tag", "sulfat"],
+     ["evaluate", "today.csv", "--brief", "wash.toml", "--library", "quay"], ["evaluate", "nowhere.csv"],
+     ["library", "show", "glycerin", "--format", "csv"], ["design", "wash.toml", "--out", "nowhere/x.txt"],
+     ["design", "wash.toml", "--out", "today.csv"], ["library", "copy", "quay"], []],
+)  # fmt: skip
+def test_whatever_the_user_mistypes_ends_with_2_and_says_so(desk, capsys, words):
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert "Traceback" not in err
+    if words:
+        assert out == ""
+        assert err
+
+
+def test_our_failure_ends_with_1_and_says_how_to_report(desk, capsys, monkeypatch):
+    def fail(*_, **__):
+        raise ZeroDivisionError("a bug")
+
+    monkeypatch.setattr("optiform.answers.evaluate", fail)
+    assert main(["evaluate", "today.csv", "--library", "quay"]) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "ZeroDivisionError: a bug" in err
+    assert "report it" in err
+    assert "--debug" in err
+    with pytest.raises(ZeroDivisionError):
+        main(["evaluate", "today.csv", "--library", "quay", "--debug"])
+
+
+def test_breaks_are_an_answer(desk, capsys):
+    assert main(["evaluate", "today.csv", "--library", "quay", "--format", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    conform(found, ANSWER)
+    titles = [item["requirement"] for item in found["formulas"][0]["breaks"]]
+    assert any("nettle-extract at most 5" in title for title in titles)
+    assert any("preserved" in title for title in titles)
+
+
+def test_three_runs_give_the_same_bytes_and_one_document(desk):
+    runs = [program("design", "wash.toml", "--format", "json") for _ in range(3)]
+    assert [run.returncode for run in runs] == [0, 0, 0]
+    assert len({run.stdout for run in runs}) == 1
+    conform(json.loads(runs[0].stdout), ANSWER)
+    assert runs[0].stderr == ""
+
+
+@pytest.mark.parametrize("form", ["text", "json", "csv", "md", "html"])
+def test_a_file_holds_what_the_screen_would_show(desk, capsys, form):
+    assert main(["check", "wash.toml", "--format", form]) == 0
+    shown = capsys.readouterr().out
+    assert main(["check", "wash.toml", "--format", form, "--out", "out"]) == 0
+    out = capsys.readouterr().out
+    assert out == ""
+    assert (desk / "out").read_text(encoding="utf-8") == shown
+    assert main(["check", "wash.toml", "--format", form, "--out", "out"]) == 2
+    assert main(["check", "wash.toml", "--format", form, "--out", "out", "--force"]) == 0
+
+
+def test_csv_keeps_the_cautions_off_the_data_but_not_away(desk, capsys):
+    assert main(["design", "wash.toml", "--format", "csv"]) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith("rank,material,name,")
+    assert "Candidates to trial" not in out
+    assert "Candidates to trial" in err
+
+
+def test_a_time_limit_of_nothing_ends_with_4(desk, capsys, monkeypatch):
+    moments = iter(range(0, 10_000_000, 1000))
+    monkeypatch.setattr(time, "monotonic", lambda: next(moments))
+    assert main(["design", "wash.toml", "--seconds", "0.1", "--format", "json"]) == 4
+    found = json.loads(capsys.readouterr().out)
+    conform(found, ANSWER)
+    assert found["status"] == "stopped"
+    assert found["proven"] is False
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+def test_ctrl_c_keeps_the_best_so_far(desk):
+    code = (
+        "import sys, os, signal\n"
+        "import optiform.answers as answers\n"
+        "design = answers.design\n"
+        "def interrupted(*a, **k):\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n"
+        "    from optiform.solver import interrupt\n"
+        "    assert interrupt.pressed()\n"
+        "    return design(*a, **k)\n"
+        "answers.design = interrupted\n"
+        "from optiform.cli import main\n"
+        "sys.exit(main(['design', 'wash.toml', '--format', 'json']))\n"
+    )
+    ended = script(code)
+    assert ended.returncode in (0, 4), ended.stderr
+    conform(json.loads(ended.stdout), ANSWER)
+    assert "Traceback" not in ended.stderr
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_a_closed_pipe_is_no_failure(desk):
+    command = f"{shlex.quote(sys.executable)} -m optiform library list | head -1"
+    ended = run("bash", "-c", command)
+    assert ended.stdout.count("\n") == 1
+    assert "Traceback" not in ended.stderr
+
+
+HEAVY = ("scipy", "pandas", "pulp", "highspy", "openpyxl", "optiform.solver", "optiform.program", "rich")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["-h"],
+        ["design", "-h"],
+        ["library", "-h"],
+        ["--version"],
+        ["library", "show", "xanthan-gum"],
+        ["library", "show", "xanthan-gum", "--format", "json"],
+        ["library", "list"],
+        ["start"],
+    ],
+)
+def test_what_needs_no_solver_loads_none(words, tmp_path):
+    code = (
+        "import sys, io\n"
+        "from optiform.cli import main\n"
+        "out, sys.stdout = sys.stdout, io.StringIO()\n"
+        f"code = main({words!r})\n"
+        "sys.stdout = out\n"
+        "print(code, *sorted(sys.modules))\n"
+    )
+    ended = script(code)
+    code_and_modules = ended.stdout.split()
+    assert code_and_modules[0] == "0", ended.stderr
+    assert not [name for name in HEAVY if name in code_and_modules]
+
+
+def test_importing_the_package_is_light_and_lists_what_it_offers():
+    code = (
+        "import sys, optiform\n"
+        "print(*sorted(sys.modules))\n"
+        "missing = [name for name in optiform.__all__ if not hasattr(optiform, name)]\n"
+        "assert not missing, missing\n"
+        "assert callable(optiform.design) and callable(optiform.check) and callable(optiform.load_brief)\n"
+        "assert set(optiform.__all__) <= set(dir(optiform))\n"
+    )
+    ended = script(code)
+    assert ended.returncode == 0, ended.stderr
+    assert not {"numpy", "pydantic", "highspy", "typer"} & set(ended.stdout.split())
+
+
+def test_an_unknown_name_of_the_package_is_an_attribute_error():
+    import optiform
+
+    with pytest.raises(AttributeError, match="nothing"):
+        _ = optiform.nothing
+
+
+# help
+
+
+def commands():
+    """Return every command as words, groups included."""
+    import typer.main
+
+    found = [[]]
+    root = typer.main.get_command(app)
+    for name, command in root.commands.items():
+        found.append([name])
+        found += [[name, inner] for inner in getattr(command, "commands", {})]
+    return found
+
+
+def help_of(words, flag="-h"):
+    result = CliRunner().invoke(
+        app, [*words, flag], prog_name="optiform", env={"COLUMNS": "80", "TERMINAL_WIDTH": "80"}
+    )
+    assert result.exit_code == 0
+    return result.stdout
+
+
+def test_there_are_commands_to_test():
+    assert {"start", "design", "check", "evaluate", "doctor", "library"} <= {
+        words[0] for words in commands() if words
+    }
+    assert {"check", "list", "show", "add"} <= {words[1] for words in commands() if len(words) == 2}
+
+
+@pytest.mark.parametrize("words", commands(), ids=" ".join)
+def test_every_help_fits_80_columns_and_shows_an_example(words):
+    text = help_of(words)
+    assert text == help_of(words, "--help")
+    assert max(map(len, text.splitlines())) <= 80
+    assert "..." not in text.partition("Commands:")[2], "a one-line help is cut off"
+    assert examples(text), text
+
+
+def examples(text):
+    lines = text.replace("\\\n", " ").splitlines()
+    return [line.strip() for line in lines if re.match(r" +optiform ", line)]
+
+
+def test_every_example_of_the_help_runs(desk, capsys):
+    """In the order in which a newcomer meets them; none but `design` may say that something is wrong."""
+    (desk / "today.csv").write_text("material,percent\nwater,q.s.\ncocamidopropyl-betaine-30,30\n")
+    order = ["start", "library copy", "library", "check", "evaluate", "doctor", "design"]
+    found = {line for words in commands() for line in examples(help_of(words))}
+    ranked = sorted(
+        found, key=lambda line: next(i for i, head in enumerate(order) if line.startswith(f"optiform {head}"))
+    )
+    assert len(ranked) >= 8
+    for line in ranked:
+        words = shlex.split(line)[1:]
+        if words[0] == "design":
+            words += ["--seconds", "60"]
+        assert main(words) in ((0, 4) if words[0] == "design" else (0,)), line
+        assert "wrong" not in capsys.readouterr().err, line
+
+
+def test_the_words_of_start_are_those_of_its_help():
+    text = help_of(["start"])
+    assert ", ".join(skins()) in text
+    assert ", ".join(textures()) in text
+
+
+# library
+
+
+def test_a_faulty_library_shows_all_its_faults(desk, capsys):
+    (desk / "quay/materials.csv").write_text(
+        MATERIALS.replace("5.0,1,40", "cheap,1,40").replace("extract,cool", "extrakt,cool")
+    )
+    assert main(["library", "check", "quay"]) == 2
+    out = capsys.readouterr().out
+    assert "2 faults" in out
+    assert "cheap" in out
+    assert "extrakt" in out
+    assert main(["library", "check", "quay", "--format", "json"]) == 2
+    assert len(json.loads(capsys.readouterr().out)["faults"]) == 2
+
+
+def test_one_material_is_shown_whole(desk, capsys):
+    assert main(["library", "show", "phenoxyethanol", "--library", "quay"]) == 0
+    out = capsys.readouterr().out
+    assert "0.1 to 1 % w/w" in out
+    assert "phenoxyethanol: 0.8 to 0.9 % w/w." in out
+    assert main(["library", "show", "betaine", "--library", "quay"]) == 0
+    assert "Injures eyes and skin" in capsys.readouterr().out
+
+
+def test_a_list_is_narrowed_by_function_and_tag(capsys):
+    assert (
+        main(["library", "list", "--function", "thickener", "--tag", "cationic-polymer", "--format", "json"])
+        == 0
+    )
+    ids = [item["id"] for item in json.loads(capsys.readouterr().out)["materials"]]
+    assert ids == ["cationic-guar"]
+    assert main(["library", "list", "--format", "csv"]) == 0
+    assert capsys.readouterr().out.startswith("id,name,function,")
+
+
+def test_a_name_is_answered_with_its_id(capsys):
+    assert main(["library", "show", "Glycerin, plant, 99.5 %"]) == 2
+    assert "did you mean 'glycerin'?" in capsys.readouterr().err
+
+
+def test_a_material_is_added_and_found_again(desk, capsys):
+    words = ["library", "add", "soft-betaine", "--library", "quay", "--name", "Soft", "--function", "surfactant",
+             "--price", "3.2", "--content", "Cocamidopropyl Betaine=30:29:31", "--set", "phase=surfactant"]  # fmt: skip
+    before = (desk / "quay/materials.csv").read_bytes()
+    assert main([*words, "--dry-run"]) == 2
+    assert "the file has no column 'low'" in capsys.readouterr().err
+    words[words.index("Cocamidopropyl Betaine=30:29:31")] = "Cocamidopropyl Betaine=30"
+    assert main([*words, "--dry-run"]) == 0
+    assert (desk / "quay/materials.csv").read_bytes() == before
+    assert main(words) == 0
+    assert "Added to" in capsys.readouterr().err
+    assert main(["library", "show", "soft-betaine", "--library", "quay"]) == 0
+    assert "30.00  Cocamidopropyl Betaine" in capsys.readouterr().out
+    assert main(words) == 2
+    assert "already" in capsys.readouterr().err
+
+
+def test_every_unreadable_word_of_a_new_material_is_named(desk, capsys):
+    words = [
+        "library",
+        "add",
+        "x",
+        "--library",
+        "quay",
+        "--content",
+        "Aqua",
+        "--content",
+        "=3",
+        "--set",
+        "phase",
+    ]
+    assert main(words) == 2
+    assert "3 things are wrong" in capsys.readouterr().err

@@ -1,0 +1,83 @@
+"""Digits, steps and ranges as they stand on a screen; the expectations are worked by hand."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optiform.views import numbers
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (2.40709, 2, "2.41"),
+        (78.6, 0, "79"),
+        (-0.001, 2, "0.00"),
+        (-1.5, 1, "-1.5"),
+        (None, 2, "-"),
+        (math.nan, 2, "-"),
+    ],
+)
+def test_fixed_gives_the_digits_that_were_asked_for(value, digits, text):
+    assert numbers.fixed(value, digits) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (81.4, "81.40"),
+        (0.6, "0.60"),
+        (0.0874, "0.087"),
+        (0.0003, "<0.001"),
+        (0.0, "0"),
+        (0.0996, "0.10"),
+        (None, "-"),
+    ],
+)
+def test_percent_never_shows_a_present_amount_as_zero(value, text):
+    assert numbers.percent(value) == text
+
+
+def test_bounds_are_written_as_short_as_they_read_back():
+    assert [numbers.short(value) for value in (11.0, 0.3, 4.95, 1e-7)] == ["11", "0.3", "4.95", "0.0000001"]
+    assert numbers.wanted(8.0, 9.5) == "8 to 9.5"
+    assert numbers.wanted(3.0, 3.0) == "3"
+    assert numbers.wanted(None, 2.2) == "at most 2.2"
+    assert numbers.wanted(None, None) == ""
+    assert numbers.span(4.9, 6.0) == "4.90 to 6.00"
+    assert numbers.span(4.9001, 4.9002) == "4.90"
+    assert numbers.span(None, 6.0) == "-"
+
+
+@pytest.mark.parametrize(
+    ("bound", "step"),
+    [(11.0, 1.0), (75.0, 1.0), (2.2, 0.1), (0.4, 0.01), (2500.0, 100.0), (0.0, 0.1), (-11.0, 1.0)],
+)
+def test_a_step_is_one_that_a_reader_would_take(bound, step):
+    assert numbers.step_of(bound) == pytest.approx(step)
+
+
+def test_an_end_is_rounded_towards_the_bound_so_that_it_still_holds():
+    assert numbers.inside(11.78, 11.0) == "11.7"
+    assert numbers.inside(78.26, 75.0) == "78.2"
+    assert numbers.inside(4.9137, 5.2) == "4.92"
+    assert numbers.inside(11.0, 11.0) is None
+    assert numbers.inside(11.0001, 11.0) is None
+    assert numbers.inside(math.inf, 11.0) is None
+
+
+@given(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4))
+def test_a_shown_end_never_claims_more_than_holds(end, bound):
+    shown = numbers.inside(end, bound)
+    if shown is not None:
+        low, high = sorted((end, bound))
+        assert low - 1e-6 * max(1.0, abs(low)) <= float(shown) <= high + 1e-6 * max(1.0, abs(high))
+
+
+def test_money_has_no_thousandths():
+    assert numbers.money(0.172, "EUR/kg") == "0.17"
+    assert numbers.money(-0.0017, "EUR/kg") == "less than 0.01"
+    assert numbers.money(1.234, "points") == "1.2"
+    assert numbers.money(0.01234, "points") == "0.012"

@@ -1,0 +1,169 @@
+"""What an answer is told in; each expectation says what the sentence must mean."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from optiform.answers.answer import Binding
+from optiform.brief.models import Aim, Brief
+from optiform.views import sentences
+from tests.builders import tiny_library
+from tests.views import samples
+
+
+def priced(**changes):
+    return sentences.priced(replace(samples.BINDING[0], **changes))
+
+
+def test_a_price_of_both_sides_that_agree():
+    assert priced() == (
+        "each further 1 % w/w costs 0.17 EUR/kg, up to 11.7; each 1 % w/w less saves as much, down to 10.2"
+    )
+
+
+def test_a_degenerate_price_names_both_costs():
+    assert sentences.priced(samples.BINDING[1]) == (
+        "each further 1 point costs 0.06 EUR/kg, up to 78.2; each 1 point less saves less than 0.01 EUR/kg"
+    )
+
+
+def test_an_upper_bound_is_tightened_downwards():
+    assert sentences.priced(samples.BINDING[2]) == "each 0.1 pH less costs 0.02 EUR/kg, down to 4.92"
+
+
+def test_a_price_without_end_names_none():
+    assert sentences.priced(samples.BINDING[3]) == (
+        "each further 1 g per g costs 0.04 EUR/kg; each 1 g per g less saves as much, down to 1"
+    )
+
+
+def test_a_step_grows_until_its_price_shows():
+    cheap = priced(requirement=replace(samples.ACTIVE, bound=0.1), marginal_cost=0.1, marginal_cost_back=None,
+                   holds_to=0.25)  # fmt: skip
+    assert cheap == "each further 0.1 % w/w costs 0.01 EUR/kg, up to 0.25"
+
+
+def test_a_count_is_priced_by_one_more_or_one_fewer():
+    assert (
+        sentences.priced(samples.BINDING[4])
+        == "one fewer would cost 0.31 EUR/kg; one more would save 0.04 EUR/kg"
+    )
+
+
+def test_what_cannot_be_tightened_says_so():
+    assert priced(marginal_cost=None, marginal_cost_back=0.2, degenerate=True) == (
+        "cannot be tightened at all; each 1 % w/w less saves 0.20 EUR/kg"
+    )
+
+
+def test_a_price_that_holds_for_no_step_says_so():
+    assert priced(holds_to=11.0, marginal_cost_back=None) == (
+        "each further 1 % w/w costs 0.17 EUR/kg, for a very small step only"
+    )
+
+
+def test_tightening_that_saves_is_not_called_a_cost():
+    assert priced(marginal_cost=-0.1, marginal_cost_back=None).startswith("each further 1 % w/w saves 0.10")
+
+
+def test_another_aim_is_priced_in_its_own_unit():
+    assert priced(unit="points per % w/w", marginal_cost=1.234, marginal_cost_back=None, holds_to=None) == (
+        "each further 1 % w/w costs 1.2 points"
+    )
+
+
+def test_nothing_is_said_where_there_is_no_price():
+    assert sentences.priced(samples.BINDING[5]) == ""
+    assert sentences.priced(Binding(samples.NO_SULFATE, None, None, "EUR/kg per unit", None, None)) == ""
+
+
+@pytest.mark.parametrize("change", [0.0, 1e-12, -1e-12])
+def test_solver_dust_is_no_price(change):
+    assert priced(marginal_cost=change, marginal_cost_back=change) == ""
+
+
+def test_a_requirement_of_others_names_who_asks():
+    assert sentences.asked(samples.ACTIVE) == "active matter at least 11 % w/w"
+    assert sentences.asked(samples.DISPERSANT).endswith(
+        "[library: xanthan clumps unless it is slurried first]"
+    )
+    assert sentences.asked(samples.BENZOATE).endswith("(EU Annex V/1) [law]")
+
+
+def test_changes_name_the_new_bound_and_the_old_one():
+    cost, readmit, count, drop = samples.CONFLICT.conflict.single_changes
+    assert sentences.change(cost, "EUR/kg") == (
+        "cost at most 2.41 EUR/kg, instead of 2.2; the best formula then costs 2.41 EUR/kg"
+    )
+    assert sentences.change(readmit, "EUR/kg").startswith(
+        "no material tagged sulfate: admit sles-70 and als-27 again;"
+    )
+    assert sentences.change(count, "EUR/kg").startswith("at most 3 surfactants, instead of 2;")
+    assert sentences.change(drop, "EUR/kg") == "give up: active matter at least 11 % w/w"
+
+
+def test_a_title_is_changed_at_its_bound_only():
+    named = replace(
+        samples.ACTIVE, title="2-octyl ester at least 2 % w/w", measure="2-octyl ester", bound=2.0
+    )
+    assert sentences.moved(named, 3.0) == "2-octyl ester at least 3 % w/w"
+
+
+def test_differences_in_structure_are_told_by_name():
+    assert sentences.against(samples.FIRST, samples.SECOND) == (
+        "Formula 2, 2.41 EUR/kg: Coco-glucoside, 51 % instead of Decyl glucoside, 52 %, alkaline grade."
+    )
+
+
+def test_invented_prices_stand_beside_the_cost():
+    assert sentences.headline(samples.FIRST) == "Formula 1: 2.41 EUR/kg at invented prices"
+
+
+def test_the_standing_of_every_answer():
+    told = {name: " ".join(sentences.standing(answer)) for name, answer in samples.ALL.items()}
+    assert "Proven: no other structure does better than the last one listed." in told["design"]
+    assert told["conflict"] == "This brief cannot be met."
+    assert "not a proven ranking" in told["stopped"]
+    assert "before any formula was found" in told["empty"]
+    assert told["evaluated"] == "It breaks 2 requirements."
+    assert "Proven" not in told["stopped"] + told["empty"] + told["conflict"]
+
+
+def test_an_unproven_answer_is_never_called_proven():
+    assert "Proven:" not in " ".join(sentences.standing(replace(samples.DESIGN, proven=False)))
+
+
+def test_the_usual_cautions_stand_where_an_answer_brings_none():
+    text = " ".join(sentences.cautions(replace(samples.DESIGN, cautions=()))).casefold()
+    for word in (
+        "candidates to trial", "eyes and skin", "must not be breathed", "challenge test", "stability",
+        "final pack", "safety assessment", "qualified person", "local law", "any change", "never a promise", "children",
+    ):  # fmt: skip
+        assert word in text, word
+
+
+def test_materials_that_injure_are_named_from_the_library():
+    library = tiny_library(
+        [
+            {"id": "xanthan-gum", "handling": ("slurry", "dust")},
+            {"id": "citric-acid", "handling": ("corrosive", "dust")},
+        ]
+    )
+    brief = Brief(title="t", library=library, aim=Aim(measure="mildness", sense="maximise"))
+    answer = replace(samples.DESIGN, brief=brief)
+    assert sentences.hazards(answer, samples.FIRST) == (
+        "Injures eyes and skin as it is weighed: Citric acid, anhydrous.",
+        "Powder that must not be breathed: Xanthan gum, clear grade; Citric acid, anhydrous.",
+    )
+    assert sentences.aimed(replace(answer, aim="mildness")) == "highest mildness"
+
+
+def test_acidity_keeps_the_dose_range_the_reserve_and_the_meter():
+    text = " ".join(sentences.acidity(samples.FIRST.acidity, {"citric-acid": "Citric acid, anhydrous"}))
+    assert "pH 5.1" in text
+    assert "by the meter" in text
+    assert "Citric acid, anhydrous: 0.087 % w/w computed; have 0.061 to 0.12 % ready" in text
+    assert "Hold back 0.037 % w/w of the water" in text
+    held = replace(samples.FIRST.acidity, held=True, doses=(), undosed_pH=math.nan)
+    assert "held at its limit" in " ".join(sentences.acidity(held, {}))

@@ -1,0 +1,124 @@
+"""Text for a terminal and for a pipe: width, colour, and whole answers held against golden copies."""
+
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optiform.views import text
+from optiform.views.answer_blocks import answer_blocks
+from optiform.views.blocks import Bullets, Column, Heading, Paragraph, Source, Table
+from optiform.views.text import Screen, render
+from tests.views import samples
+
+GOLDEN = Path(__file__).parent / "golden"
+ANSI = re.compile(r"\x1b")
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_an_answer_reads_as_its_golden_copy(name):
+    assert render(answer_blocks(samples.ALL[name])) == (GOLDEN / f"{name}.txt").read_text(encoding="utf-8")
+
+
+def test_all_formulas_in_full_say_more_than_the_first():
+    short, long = (render(answer_blocks(samples.DESIGN, everything=every)) for every in (False, True))
+    assert "Formula 2: 2.41 EUR/kg" in long
+    assert "Formula 2: 2.41 EUR/kg" not in short
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+@pytest.mark.parametrize("width", [40, 60, 80, 120])
+def test_no_line_is_wider_than_the_screen(name, width):
+    lines = render(answer_blocks(samples.ALL[name], everything=True), Screen(width)).splitlines()
+    assert max(map(len, lines)) <= width
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_colour_changes_no_letter(name):
+    blocks = answer_blocks(samples.ALL[name])
+    plain, coloured = render(blocks), render(blocks, Screen(colour=True))
+    assert not ANSI.search(plain)
+    assert ANSI.search(coloured)
+    assert _stripped(re.sub(r"\x1b\[\d*m", "", coloured)) == _stripped(plain)
+
+
+def _stripped(text: str) -> list[str]:
+    return [line.rstrip() for line in text.splitlines()]
+
+
+class Terminal:
+    def __init__(self, tty: bool) -> None:
+        self.tty = tty
+
+    def isatty(self) -> bool:
+        return self.tty
+
+
+def test_a_pipe_has_80_columns_and_no_colour(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    assert text.screen_of(Terminal(False)) == Screen(80, False)
+
+
+@pytest.mark.parametrize(
+    ("variables", "screen"),
+    [
+        ({}, Screen(100, True)),
+        ({"NO_COLOR": "1"}, Screen(100, False)),
+        ({"TERM": "dumb"}, Screen(100, False)),
+        ({"COLUMNS": "20"}, Screen(40, True)),
+        ({"COLUMNS": "300"}, Screen(120, True)),
+    ],
+)
+def test_a_terminal_is_coloured_unless_it_or_the_user_says_no(monkeypatch, variables, screen):
+    for name in ("NO_COLOR", "TERM"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("COLUMNS", "100")
+    for name, value in variables.items():
+        monkeypatch.setenv(name, value)
+    assert text.screen_of(Terminal(True)) == screen
+
+
+def test_points_stand_under_each_other():
+    table = Table("t", (Column("a", "decimal"), Column("b")), (("81.40", "x"), ("0.087", "y"), ("5", "z")))
+    rows = render([table]).splitlines()[2:]
+    assert [row.find(".") for row in rows[:2]] == [rows[0].find(".")] * 2
+    assert rows[2].index("5") == rows[0].index("1")
+
+
+def test_a_total_stands_under_a_rule():
+    table = Table("t", (Column("a", "decimal"),), (("1.5",), ("2.5",)), ("4",))
+    assert render([table]) == "    a\n  ---\n  1.5\n  2.5\n  ---\n  4\n"
+
+
+def test_a_narrow_screen_leaves_out_what_can_be_spared():
+    table = Table("t", (Column("name", head=True), Column("more", sheds=1)), (("n" * 20, "m" * 30),))
+    assert "more" in render([table], Screen(60))
+    assert "more" not in render([table], Screen(40))
+
+
+def test_a_table_too_wide_for_any_screen_is_told_row_by_row():
+    columns = tuple(Column(f"c{i}", "right") for i in range(6))
+    lines = render([Table("t", columns, (("1234567890",) * 6,))], Screen(40)).splitlines()
+    assert max(map(len, lines)) <= 40
+    assert "c5: 1234567890" in " ".join(lines)
+
+
+def test_wide_letters_count_double():
+    assert text.width("茶") == 2
+    assert text.width("é") == 1
+    assert all(text.width(line) <= 10 for line in text.wrap("茶" * 20, 10))
+
+
+@given(st.text(st.characters(codec="utf-8", exclude_categories=("C",)), max_size=200), st.integers(4, 60))
+def test_wrapping_never_goes_over(words, columns):
+    assert all(text.width(line) <= max(columns, 2) for line in text.wrap(words, columns))
+
+
+def test_blocks_without_content_leave_no_trace():
+    assert (
+        render([Heading("t", 1), Bullets(()), Table("t", (Column("a"),), ()), Paragraph("p")])
+        == "t\n=\n\np\n"
+    )
+    assert render([Source("a  b\n c\n")]) == "a  b\n c\n"
