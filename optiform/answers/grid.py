@@ -439,4 +439,6 @@ def _distances(problem: Problem, grid: Grid, count: int) -> list[tuple[np.ndarra
             columns = np.array([place, count + place])
             rows.append((columns, np.array([-1.0, 1.0]), -exact, np.inf))
             rows.append((columns, np.array([1.0, 1.0]), exact, np.inf))
+        else:
+            rows.append((np.array([count + place]), np.ones(1), 0.0, np.inf))
     return rows
