@@ -48,8 +48,8 @@ def _ways_out(conflict: Conflict, unit: str) -> list[Block]:
             Bullets(tuple(sentences.change(item, unit) for item in conflict.single_changes), tone="good"),
             Paragraph("Each was solved again as it is printed.", "quiet"),
         ]
-    else:
-        blocks.append(Paragraph("No single change of one of these that would make it possible is listed."))
+    elif conflict.compromise:
+        blocks.append(Paragraph("No single change was found that makes it possible."))
     if conflict.compromise:
         cost = conflict.compromise_cost
         priced = f"; the best formula then costs {fixed(cost, 2)} {unit}" if cost is not None else ""

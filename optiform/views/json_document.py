@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         Formula,
         Line,
         Relaxation,
+        Slack,
     )
     from optiform.program.requirement import Requirement
 
@@ -115,6 +116,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "measures": {figure.measure: _figure(figure) for figure in formula.figures},
         "breaks": [_broken(item) for item in formula.breaks],
         "binding": [_binding(item) for item in formula.binding],
+        "slack": [_slack(item) for item in formula.slack],
         "acidity": _acidity(formula.acidity) if formula.acidity is not None else None,
         "ingredient_list": [{"inci": item.inci, "percent": item.percent} for item in formula.ingredients],
         "weighable": formula.weighable,
@@ -173,6 +175,22 @@ def _binding(binding: Binding) -> dict[str, Any]:
         "holds_from": binding.holds_from,
         "holds_to": binding.holds_to,
         "degenerate": binding.degenerate,
+    }
+
+
+def _slack(slack: Slack) -> dict[str, Any]:
+    return {
+        "limit": slack.limit,
+        "which": slack.which,
+        "keys": [requirement.key for requirement in slack.requirements],
+        "origin": slack.origin,
+        "value": slack.value,
+        "unit": slack.unit,
+        "at_least": slack.at_least,
+        "at_most": slack.at_most,
+        "below": slack.below,
+        "above": slack.above,
+        "state": slack.state,
     }
 
 
