@@ -10,6 +10,8 @@ from optiform.program.moves import HALF
 from optiform.program.program import SparseRow
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.library.arrays import Floats
     from optiform.measures import Row
     from optiform.program.program import Indices
@@ -17,11 +19,13 @@ if TYPE_CHECKING:
 FULL = 100.0
 
 
-def conditional(row: Row, choices: Indices, max_use: Floats) -> SparseRow | None:
+def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[int] = ()) -> SparseRow | None:
     """Return the row that holds when the choices add up to 1, or None if it holds for any formula.
 
-    With no choice taken the row is left open by the least (or most) that any formula can give it,
-    and no more: there is no large constant from the air.
+    With no choice taken the row is left open by the least (or most) that any formula without the
+    materials that the choices stand for can give it, and no more: there is no large constant from
+    the air. (So a limit on the share of a group, asked only while the group is used, is open by
+    nothing: it holds always.)
 
     Parameters
     ----------
@@ -30,15 +34,24 @@ def conditional(row: Row, choices: Indices, max_use: Floats) -> SparseRow | None
     choices : ndarray of int
         Columns that add up to 0 or 1.
     max_use : ndarray, shape (n,)  [% w/w]
+    absent : sequence of int
+        Materials that no formula holds unless a choice is taken.
     """
     at_least = row.side == "at_least"
     bound = row.bound - HALF if at_least else row.bound + HALF
-    opening = bound - extreme(row.coefficients, max_use, least=at_least)
-    if (opening <= 0) if at_least else (opening >= 0):
+    furthest = bound - extreme(row.coefficients, max_use, least=at_least)
+    if (furthest <= 0) if at_least else (furthest >= 0):
         return None
+    opening = furthest
+    if len(absent):
+        room = max_use.copy()
+        room[list(absent)] = 0.0
+        opening = bound - extreme(row.coefficients, room, least=at_least)
+        opening = max(opening, 0.0) if at_least else min(opening, 0.0)
+    gates = choices if opening else choices[:0]
     indices = np.flatnonzero(row.coefficients)
-    values = np.concatenate([row.coefficients[indices], np.full(len(choices), -opening)])
-    columns = np.concatenate([indices, choices]).astype(np.intp)
+    values = np.concatenate([row.coefficients[indices], np.full(len(gates), -opening)])
+    columns = np.concatenate([indices, gates]).astype(np.intp)
     end = bound - opening
     return SparseRow(columns, values, end if at_least else -np.inf, np.inf if at_least else end)
 

@@ -222,7 +222,10 @@ class Draft:
             if index in self.uses and len(self.uses[index]) == 1:
                 self.add_row(requirement, self.uses[index], [1.0], upper=0.0)
 
-    def when(self, requirement: int, choices: Indices, row: Row) -> int | None:
-        """Add a row that holds only when a choice is taken; None if it could never bite."""
-        content = conditional(row, choices, self.library.arrays.max_use)
+    def when(self, requirement: int, choices: Indices, row: Row, absent: Sequence[int] = ()) -> int | None:
+        """Add a row that holds only when a choice is taken; None if it could never bite.
+
+        `absent` are the materials that no formula holds unless the choice is taken.
+        """
+        content = conditional(row, choices, self.library.arrays.max_use, absent)
         return None if content is None else self.add(requirement, content)

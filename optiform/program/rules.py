@@ -115,7 +115,7 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
     choice = draft.any_of(users)
     for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most)):
         if bound is not None:
-            draft.when(requirement, choice, measure.row(side, bound))  # type: ignore[arg-type]
+            draft.when(requirement, choice, measure.row(side, bound), users)  # type: ignore[arg-type]
 
 
 def _linear(draft: Draft, rule: LinearRule, key: str, origin: Origin) -> None:
