@@ -79,7 +79,7 @@ EQUIPMENT = Part(
     title="Equipment and its cleaning",
     rows=5,
     blanks=_blanks(
-        ("equipment", "Equipment, number"), ("cleaned on", "Cleaned on"), ("cleaned by", "by"),
+        ("equipment", "Equipment, number"), ("cleaned on", "Cleaned on"), ("cleaned by", "Cleaned by"),
         ("checked by", "Checked by"), ("calibrated", "Calibrated until"),
     ),
 )  # fmt: skip
@@ -87,11 +87,11 @@ CLEARANCE = Part(
     key="line clearance",
     title="Line clearance, before the first weighing",
     blanks=_blanks(
-        ("cleared", "Materials, labels and papers of the last product are gone"),
+        ("cleared", "Materials, labels, papers of the last product are gone"),
         ("clean", "Area and tools are clean and dry"),
-        ("present", "All materials are here, released, labelled and within their dates"),
+        ("present", "Materials here, released, labelled, within their dates"),
         ("papers", "These instructions are the current version"),
-        ("protection", "Goggles, gloves and mask are at hand; eye rinse within reach"),
+        ("protection", "Goggles, gloves, mask at hand; eye rinse within reach"),
         ("cleared by", "Cleared by, time"),
         ("clearance checked by", "Checked by"),
     ),
@@ -116,7 +116,7 @@ BULK = Part(
     blanks=_blanks(
         ("bulk container", "Bulk container, number, label"), ("storage", "Stored where, at which temperature"),
         ("hold until", "To be filled before"), ("bulk", "Bulk obtained", "g"),
-        ("yield", "Yield: bulk obtained, in percent of all that was weighed in", "%"),
+        ("yield", "Yield, of all that was weighed in", "%"),
         ("yield explained", "If outside the usual range, why"),
     ),
 )  # fmt: skip

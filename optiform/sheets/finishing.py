@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.sheets.steps import Portion, coolest, has, hottest, sorted_out
+from optiform.sheets.batch import on_grid
+from optiform.sheets.steps import DISSOLVING, Portion, coolest, has, hottest, in_turn, sorted_out, spoken
 
 if TYPE_CHECKING:
     from optiform.library.models import Material
     from optiform.sheets.steps import Bench
 
+COOL_C = 40.0
+"""The cool phase begins below this, or below what its most delicate material asks for [C]."""
 READ_AFTER_H = 24.0
 WINDOW = 30.0
 """pH is read at room temperature; a warm vessel cools to below this first [C]."""
@@ -18,6 +21,8 @@ WINDOW = 30.0
 def cool_phase(bench: Bench) -> None:
     """Preservative, fragrance, extracts and pearl, each in its temperature window."""
     found = bench.waiting("cool")
+    if found:
+        bench.cool("cool", min(COOL_C, coolest(found) or COOL_C))
     pearls, rest = sorted_out(found, "suspend", "opacify")
     preservatives = [m for m in rest if m.function == "preservative"]
     oily = [
@@ -28,7 +33,7 @@ def cool_phase(bench: Bench) -> None:
     others = [m for m in rest if m not in preservatives and m not in oily and m not in solids]
     if others or solids:
         bench.step(
-            "cool", "finish", "Stir in one after the other, each until it is even.", _why_cool([*others, *solids]),
+            "cool", "finish", f"Stir in {in_turn([*others, *solids])}.", _why_cool([*others, *solids]),
             bench.portions([*others, *solids]), below=coolest([*others, *solids]),
         )  # fmt: skip
     _premix(bench, oily)
@@ -71,9 +76,10 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
         )  # fmt: skip
     else:
         what = f"Melt apart{warm}, then stir in slowly." if melting is not None else "Stir in slowly until clear."
+        apart = melting is not None
         bench.step(
-            "cool", "finish", what, "", bench.portions(oily), above=melting, below=coolest(oily), apart=melting is not None
-        )  # fmt: skip
+            "cool", "finish", what, "", bench.portions(oily), above=melting, below=coolest(oily), apart=apart
+        )
 
 
 def _preserve(bench: Bench, preservatives: list[Material]) -> None:
@@ -92,7 +98,7 @@ def _preserve(bench: Bench, preservatives: list[Material]) -> None:
         why = "A preservative protects only where it is spread evenly"
         why += f", and above {below:g} C it is lost or harmed." if below is not None else "."
         bench.step(
-            "cool", "preserve", "Stir in the preservative until even.", why, bench.portions(rest), below=below
+            "cool", "preserve", f"Stir in {in_turn(rest)}.", why, bench.portions(rest), below=below
         )
 
 
@@ -135,18 +141,34 @@ def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, belo
             "and with it everything that was checked.", below=below,
         )  # fmt: skip
         return
-    dissolving = any(has(m, "dissolve") for m in setters) and held > reserve
-    start = "Dissolve it in part of the held-back water. " if dissolving else ""
+    start = _solution(bench, [m for m in setters if has(m, "dissolve")], held, reserve)
     aim = f" The computed amount should give about pH {expected}, give or take 0.3 to 0.5." if expected else ""
     bench.step(
         "adjust",
         "pH",
         f"{start}Note the pH, then add by calibrated meter: nine tenths of the lower figure first, then a little at "
-        f"a time, stirring and waiting for a steady reading. Weigh the beaker before and after.{aim}",
+        "a time, stirring and waiting for a steady reading. Weigh its beaker before and after, and write down what "
+        f"went in.{aim}",
         "pH comes last, because everything before moves it; typical data cannot say the dose better than this range.",
         bench.portions(setters, dosed=True),
         below=below,
     )
+
+
+def _solution(bench: Bench, powders: list[Material], held: float, reserve: float) -> str:
+    """Return how to dissolve the powders that set the pH; each becomes a solution of one in five."""
+    if not powders or held <= reserve:
+        return ""
+    doses = {dose.material: bench.share(dose.high) for dose in bench.acidity.doses} if bench.acidity else {}
+    told = []
+    for powder in powders:
+        most = max(doses.get(powder.id, 0.0), bench.batch.line(powder.id).grams)
+        water = on_grid(DISSOLVING * most, bench.batch.balance_g)
+        if water > held - reserve:
+            return "Dissolve in part of the held-back water. "
+        told.append(f"{bench.shown(most)} of {spoken([powder])} in {bench.shown(water)}")
+    share = 100.0 / (1.0 + DISSOLVING)
+    return f"Of the held-back water dissolve {', '.join(told)}: {share:g} % of what you add of it is the powder. "
 
 
 def _make_up(bench: Bench, held: float) -> None:
@@ -156,8 +178,9 @@ def _make_up(bench: Bench, held: float) -> None:
     bench.step(
         "adjust",
         "make up",
-        f"Add what is left of the held-back water until the batch weighs {bench.batch.total_g:.10g} g: "
-        f"{held:.10g} g in all where the dose was as computed, less by every gram of acid or base above it.",
+        f"Add what is left of the held-back water until the batch weighs {bench.shown(bench.batch.total_g)}. With the "
+        f"dose as computed that is {bench.shown(held)} in all, dissolving water counted; less by every gram of acid "
+        "or base above it.",
         "The reserve keeps the total at 100 % whatever the meter asked for.",
         (_water_portion(bench, held),),
     )

@@ -14,8 +14,10 @@ from optiform.sheets.steps import (
     coolest,
     has,
     hottest,
+    in_turn,
     longest,
     sorted_out,
+    spoken,
     wetting_of,
 )
 
@@ -83,10 +85,10 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
     """The vessel, and what dissolves in its water."""
     waters = [m for m in bench.waiting("water") if m.function == "water"]
     if waters:
-        back = f" Hold back {held:.10g} g of the water in a covered beaker." if held else ""
+        back = f" Hold back {bench.shown(held)} of the water in a covered beaker." if held else ""
         uses = []
         if reserve:
-            uses.append(f"{reserve:.10g} g of it make room for the upper end of the dose that sets the pH")
+            uses.append(f"{bench.shown(reserve)} of it make room for the upper end of the dose that sets the pH")
         if held > reserve:
             uses.append("the powders of the last steps dissolve in it")
         bench.step(
@@ -98,24 +100,28 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
         )
     rest = [m for m in bench.waiting("water") if not has(m, "suspend")]
     early_acid = [m for m in rest if m.function == "acid"]
-    shy = [line.name for line in bench.batch.lines if has(bench.library.material[line.material], "before-acid")]
+    here = [bench.library.material[line.material] for line in bench.batch.lines]
+    shy = [m for m in here if has(m, "before-acid")]
     if early_acid and shy:
-        bench.notes.append(f"The acid waits for the last steps, after {', '.join(shy)}.")
+        bench.notes.append(f"The acid waits for the last steps, after {spoken(shy)}.")
         rest = [m for m in rest if m not in early_acid]
     solids, liquids = sorted_out(rest, "dissolve")
     solids.sort(key=lambda m: (m.function != "chelator",))
     if solids:
-        before = [m.name for m in solids if has(m, "before-acid")]
+        several = "one after the other, each to a clear liquid before the next" if len(solids) > 1 else "to a clear liquid"
+        what = f"Dissolve {several}."
+        before = [m for m in solids if has(m, "before-acid")]
         why = "What is still a crystal now stays one in the gel."
         if before:
-            why += f" {' and '.join(before)}: in before any acid, or the acid makes it fall out."
+            them = "them" if len(before) > 1 else "it"
+            why += f" {spoken(before)}: before any acid, which would make {them} fall out."
         bench.step(
-            "water", "dissolve", "Dissolve one after the other, each to a clear liquid before the next.", why,
+            "water", "dissolve", what, why,
             bench.portions(solids), above=hottest(solids), below=coolest(solids),
         )  # fmt: skip
     if liquids:
         bench.step(
-            "water", "stir in", "Stir in.", "Liquids that mix with water at once.",
+            "water", "stir in", f"Pour in while stirring, {in_turn(liquids)}.", "Liquids mix with water at once.",
             bench.portions(liquids), above=hottest(liquids), below=coolest(liquids),
         )  # fmt: skip
 
@@ -175,11 +181,11 @@ def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> Non
         liquids = [bench.library.material[name] for name in wetting if name not in bench.added]
         if liquids:
             what = (
-                f"In a dry beaker stir {_named(gums)} into {_named(liquids)} to a smooth slurry without lumps. "
+                f"In a dry beaker stir {spoken(gums)} into {spoken(liquids)} to a smooth slurry without lumps. "
                 f"Pour it at once into the stirred water{_swell(gums)}."
             )
         else:
-            bench.notes.append(f"{_named(gums)}: nothing left in the formula to wet it out; expect lumps.")
+            bench.notes.append(f"{spoken(gums)}: nothing left in the formula to wet it out; expect lumps.")
             what = f"Scatter slowly into the eye of fast stirred water{_swell(gums)}."
         why = " ".join(filter(None, (whys.get(wetting, ""), *reasons)))
         bench.step("gum", "slurry", what, why, bench.portions([*liquids, *gums]), hours=longest(gums))
@@ -188,8 +194,8 @@ def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> Non
 def _before_acid(bench: Bench, polymers: list[Material]) -> str:
     """Return why polymers come before the acid, where any of them does."""
     cationic = set(resolve("tag:cationic-polymer", bench.library))
-    names = [m.name for m in polymers if has(m, "before-acid") or m.id in cationic]
-    return f"{' and '.join(names)}: swollen before any acid goes in." if names else ""
+    early = [m for m in polymers if has(m, "before-acid") or m.id in cationic]
+    return f"{spoken(early)}: swollen before any acid goes in." if early else ""
 
 
 def _swell(polymers: list[Material]) -> str:
@@ -198,10 +204,6 @@ def _swell(polymers: list[Material]) -> str:
         return ""
     time = f"{hours * 60:.0f} minutes" if hours < 1 else f"{hours:g} hour{'s' if hours != 1 else ''}"
     return f", and let it swell for {time}"
-
-
-def _named(materials: Sequence[Material]) -> str:
-    return " and ".join(m.name for m in materials)
 
 
 def _suspended(bench: Bench) -> None:
@@ -264,7 +266,7 @@ def _surfactants(bench: Bench) -> None:
         bench.step(
             "surfactant",
             "surfactant",
-            "Run down the wall of the vessel one after the other, blade well under the surface, slowly: no vortex.",
+            f"Run down the wall of the vessel, {in_turn(liquids)}; blade well under the surface, slowly, no vortex.",
             "Whipped-in air stays for days and spoils weight, fill and every viscosity reading.",
             bench.portions(liquids),
             above=hottest(liquids),
@@ -274,7 +276,8 @@ def _surfactants(bench: Bench) -> None:
 
 def _neutralise(bench: Bench) -> None:
     """Polymers that thicken on neutralising get their base now."""
-    names = [line.name for line in bench.batch.lines if has(bench.library.material[line.material], "neutralise")]
+    here = [bench.library.material[line.material] for line in bench.batch.lines]
+    names = spoken(m for m in here if has(m, "neutralise"))
     if not names:
         return
     bases = [m for m in bench.waiting("adjust") if m.function == "base"]
@@ -283,11 +286,11 @@ def _neutralise(bench: Bench) -> None:
             "adjust",
             "neutralise",
             "Add the base in portions, waiting each time until it is even, to the computed amount; note the pH.",
-            f"{' and '.join(names)}: thin until neutralised, thick after. Drops of base in one spot make lumps.",
+            f"{names}: thin until neutralised, thick after. Drops of base in one spot make lumps.",
             bench.portions(bases, dosed=True),
         )
     else:
         bench.notes.append(
-            f"{' and '.join(names)} thickens only when neutralised, and the formula holds no base for it: "
+            f"{names} thickens only when neutralised, and the formula holds no base for it: "
             "the surfactants must bring the alkali, which the bench has to show."
         )

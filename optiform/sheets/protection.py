@@ -39,23 +39,23 @@ def _particular(here: list[Material]) -> list[str]:
     dust = _names(here, "dust")
     if corrosive:
         found.append(
-            f"Corrosive: {', '.join(corrosive)}. Goggles and gloves that stand acid and lye, before the bottle is "
+            f"Corrosive: {'; '.join(corrosive)}. Goggles and gloves that stand acid and lye, before the bottle is "
             "opened. Pour it into water, never water into it; keep acid and lye apart. In the eye: rinse for "
             "15 minutes, call a doctor."
         )
     if eyes:
-        found.append(f"Can injure eyes for good as it is bought: {', '.join(eyes)}. Wear goggles.")
+        found.append(f"Can injure eyes for good as it is bought: {'; '.join(eyes)}. Wear goggles.")
     if dust:
         found.append(
-            f"Powder that must not be breathed: {', '.join(dust)}. Weigh it without draught, with a fitting mask, and "
+            f"Powder that must not be breathed: {'; '.join(dust)}. Weigh it without draught, with a fitting mask, and "
             "wet it soon."
         )
     sensitising = [m.name for m in here if "sensitiser" in m.tags]
     if sensitising:
-        found.append(f"Can make skin allergic: {', '.join(sensitising)}. Gloves; nothing undiluted on the skin.")
+        found.append(f"Can make skin allergic: {'; '.join(sensitising)}. Gloves; nothing undiluted on the skin.")
     hot = [m.name for m in here if m.add_above_C is not None and m.add_above_C >= HOT_C]
     if hot:
-        found.append(f"Scalds while hot: the steps with {', '.join(hot)}.")
+        found.append(f"Scalds while hot: the steps with {'; '.join(hot)}.")
     return found
 
 

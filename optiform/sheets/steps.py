@@ -127,6 +127,10 @@ class Bench:
             )
         return tuple(found)
 
+    def shown(self, grams: float) -> str:
+        """Return grams as the balance shows them."""
+        return f"{grams:.{self.batch.digits}f} g"
+
     def share(self, percent: float) -> float:
         """Return a percentage of the batch as grams on the balance."""
         return on_grid(percent * self.batch.batch_g / 100.0, self.batch.balance_g)
@@ -151,16 +155,16 @@ class Bench:
         if not apart and above is not None and (self.hot_C or 0.0) < above:
             self._note_step(phase, "heat", f"Warm the vessel to {above:g} C, covered.", "", above=above)
             self.hot_C = above
-        if not apart and below is not None and self.hot_C is not None and self.hot_C >= below:
-            self._note_step(
-                phase,
-                "cool",
-                f"Let the vessel cool to below {below:g} C, stirring slowly.",
-                "What follows suffers from heat or evaporates.",
-                below=below,
-            )
-            self.hot_C = below - 1.0
+        if not apart and below is not None:
+            self.cool(phase, below)
         self._note_step(phase, kind, what, why, portions, above=above, below=below, hours=hours)
+
+    def cool(self, phase: Phase, below: float) -> None:
+        """Let a warm vessel cool, where it is not below that temperature already [C]."""
+        if self.hot_C is not None and self.hot_C >= below:
+            what = f"Let the vessel cool to below {below:g} C, stirring slowly."
+            self._note_step(phase, "cool", what, "What follows suffers from heat or evaporates.", below=below)
+            self.hot_C = below - 1.0
 
     def _note_step(
         self,
@@ -187,6 +191,17 @@ class Bench:
                 hours=hours,
             )
         )
+
+
+def spoken(materials: Iterable[Material]) -> str:
+    """Return materials as one says them: "Xanthan gum and Glycerin", each name up to its first comma."""
+    names = list(dict.fromkeys(m.name.partition(",")[0] for m in materials))
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
+
+
+def in_turn(materials: Sequence[Material]) -> str:
+    """Return how one or several are stirred in."""
+    return "one after the other, each until it is even" if len(materials) > 1 else "until it is even"
 
 
 def has(material: Material, *words: str) -> bool:

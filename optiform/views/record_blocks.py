@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views import sheet_words as words
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table
-from optiform.views.numbers import percent, short
+from optiform.views.numbers import percent
 
 if TYPE_CHECKING:
     from optiform.sheets.batch import Batch
@@ -33,8 +33,8 @@ def record_blocks(record: BatchRecord) -> list[Block]:
 
 def _weighing(batch: Batch) -> Table:
     columns = (
-        Column("phase"), Column("material", head=True), Column("% w/w", "decimal"), Column("target g", "decimal"),
-        Column("lot, expiry"), Column("actual g"), Column("weighed, checked"),
+        Column("phase", sheds=1), Column("material", head=True), Column("% w/w", "decimal"),
+        Column("target g", "decimal"), Column("actual g"), Column("lot, expiry"), Column("by, checked"),
     )  # fmt: skip
     rows = []
     before = ""
@@ -44,7 +44,7 @@ def _weighing(batch: Batch) -> Table:
         blank = words.LINE
         rows.append((phase, name, percent(line.percent), words.grams(line.grams, batch.digits), blank, blank, blank))
         before = line.phase
-    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), "", words.LINE, "")
+    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "")
     return Table("What to weigh", columns, tuple(rows), total)
 
 
@@ -84,8 +84,11 @@ def _part(part: Part) -> list[Block]:
         columns = tuple(Column(_title(blank)) for blank in part.blanks)
         rows = tuple(tuple(words.LINE for _ in part.blanks) for _ in range(part.rows))
         return [Heading(part.title, 3), Table(part.title, columns, rows)]
+    if part.key == "identity":
+        planned = tuple((_title(blank), blank.wanted or words.LINE * 2) for blank in part.blanks)
+        return [Heading(part.title, 3), Table(part.title, (Column("", head=True), Column("")), planned)]
     wanted = any(blank.wanted for blank in part.blanks)
-    columns = (Column("", head=True), *([Column("wanted")] if wanted else []), Column(""))
+    columns = (Column("", head=True), *([Column("limit, or computed")] if wanted else []), Column(""))
     rows = tuple(
         (_title(blank), *([blank.wanted] if wanted else []), words.LINE * 2) for blank in part.blanks
     )
@@ -94,11 +97,3 @@ def _part(part: Part) -> list[Block]:
 
 def _title(blank: Blank) -> str:
     return f"{blank.title}, {blank.unit}" if blank.unit else blank.title
-
-
-def weighing_rows(batch: Batch) -> list[tuple[str, str, str, float, float]]:
-    """Return the weighing table as plain cells: phase, id, name, percent, grams."""
-    return [(line.phase, line.material, line.name, line.percent, line.grams) for line in batch.lines]
-
-
-__all__ = ["record_blocks", "short", "weighing_rows"]

@@ -49,7 +49,7 @@ def label_blocks(label: LabelSheet) -> list[Block]:
     """Return the label: the list to print, how sure it is, and the blanks."""
     blocks: list[Block] = [Heading("Label"), Paragraph(words.rule(label), "quiet"), Paragraph(label.listed.text)]
     columns = (
-        Column("name", head=True), Column("US name"), Column("% w/w", "decimal"), Column("in lots"), Column("place"),
+        Column("name", head=True), Column("US name"), Column("% w/w", "decimal"), Column("in lots"), Column("order"),
     )  # fmt: skip
     rows = []
     before = ""
@@ -89,9 +89,9 @@ def _particulars(label: LabelSheet) -> list[Block]:
         told = tuple(f"{words.names(c.substances)}: {c.text} ({c.entry})" for c in label.conditions)
         blocks += [Heading("Conditions that come with what is inside", 3), Bullets(told)]
     if label.blanks:
-        columns = (Column("to fill in or settle", head=True), Column("look at"), Column(""))
+        columns = (Column("to fill in or settle", head=True), Column("look at"), Column("where"), Column(""))
         rows = tuple(
-            (f"{blank.title} [{blank.provision}]", blank.hint, words.BOX if blank.is_check else words.LINE)
+            (blank.title, blank.hint, words.where(blank), words.BOX if blank.is_check else words.LINE)
             for blank in label.blanks
         )
         blocks += [Heading("What else the label needs", 3), Table("Other particulars", columns, rows)]
@@ -142,8 +142,8 @@ def shopping_blocks(found: Shopping) -> list[Block]:
         Paragraph(words.shopping_summary(found)),
     ]
     columns = (
-        Column("material", head=True), Column("need g", "decimal"), Column("shelf g", "decimal", sheds=2), Column("buy"),
-        Column(found.currency, "decimal"), Column("left g", "decimal"), Column("worth", "decimal", sheds=1),
+        Column("material", head=True), Column("need g", "decimal"), Column("shelf g", "decimal", sheds=2),
+        Column("buy"), Column(found.currency, "decimal"), Column("left g", "decimal"), Column("worth", "decimal", sheds=1),
     )  # fmt: skip
     rows = tuple(
         (

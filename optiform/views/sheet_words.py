@@ -8,6 +8,7 @@ from optiform.views.blocks import joined
 from optiform.views.numbers import fixed, short
 
 if TYPE_CHECKING:
+    from optiform.law.particulars import Particular
     from optiform.sheets.batch import Batch
     from optiform.sheets.label_sheet import Contents, LabelSheet
     from optiform.sheets.near_misses import NearMiss
@@ -25,9 +26,7 @@ STEP_TITLES = {
     "rest": "Rest and read",
 }  # fmt: skip
 HAZARDS = {"dust": "dust", "corrosive": "corrosive", "eye-damage": "eyes"}
-PART_NAMES = {
-    "ordered": "in this order", "free": "any order among these", "colourant": "last, any order",
-}  # fmt: skip
+PART_NAMES = {"ordered": "fixed", "free": "free", "colourant": "last"}
 LINE = "________"
 BOX = "[ ]"
 SEVERAL_PLACES = "An allergen inside a perfume or an oil counts in both, so this column adds to more than 100."
@@ -81,7 +80,7 @@ def one_percent_line(label: LabelSheet) -> str:
     last = label.lines[line - 1].name
     if line >= count:
         return "Every name keeps its place; none is at 1 % or less, colourants apart."
-    return f"The order is fixed down to {last}; the names after it are free among themselves, as long as they stay after it."
+    return f"The order is fixed down to {last}; the names after it are free among themselves, but stay after it."
 
 
 def contents(found: Contents) -> str:
@@ -183,6 +182,11 @@ def rule(label: LabelSheet) -> str:
     """Return under which rules the list was made."""
     where = "no law" if label.jurisdiction == "none" else label.jurisdiction
     return f"{where}, {label.product}, {label.area}, read for {label.on}; {label.rule}."
+
+
+def where(blank: Particular) -> str:
+    """Return where a duty stands, without the name of the regulation that stands over the list."""
+    return blank.provision.partition(" of Regulation (EC) 1223/2009")[0]
 
 
 def names(words: tuple[str, ...]) -> str:
