@@ -60,11 +60,18 @@ def add_systems(draft: Draft) -> None:
 
 
 def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) -> None:
-    """Use a member only through the chosen system, inside that system's window."""
+    """Use a member only through the chosen system, inside that system's window.
+
+    A window that starts at 0 leaves the member optional: then it has a choice of its own.
+    """
     index = draft.position(member)
     material = draft.library.materials[index]
     choices = np.array([draft.systems[system.name] for system in systems], dtype=np.intp)
-    draft.uses[index] = choices
+    floors = [system.members[member][0] for system in systems]
+    if min(floors) > 0:
+        draft.uses[index] = choices
+    else:
+        draft.used(index)
     requirement = draft.require(
         Requirement(
             key=f"system/{member}",
@@ -78,7 +85,7 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
             ),
         )
     )
-    low = [-max(system.members[member][0], USED) for system in systems]
+    low = [-max(floor, USED) if floor > 0 else 0.0 for floor in floors]
     high = [-min(system.members[member][1], material.max_use) for system in systems]
     draft.add_row(requirement, [index, *choices], [1.0, *low], lower=0.0)
     draft.add_row(requirement, [index, *choices], [1.0, *high], upper=0.0)

@@ -243,7 +243,10 @@ def _singles(draft: Draft, each: str) -> Iterator[tuple[str, np.ndarray]]:
 
 
 def add_ratios(draft: Draft) -> None:
-    """Add one amount in proportion to another; the row is vacuous while the other is absent."""
+    """Add one amount in proportion to another.
+
+    While the other is absent, at_least asks for nothing and at_most keeps the one out.
+    """
     for position, wish in enumerate(draft.brief.ratio):
         top, bottom = (draft.catalogue.find(amount_name(draft.catalogue, name)) for name in (wish.of, wish.to))
         measure = proportion(top, bottom, f"{wish.of} per {wish.to}", "g per g")

@@ -1,0 +1,583 @@
+"""A slow, plain judge of briefs: tries every set of materials and solves each as a linear program by SciPy.
+
+It shares no code with the program, the measures or the ranking: vectors are summed from the library's
+tables, rules are read from the brief one by one, means are limited and minimised by Charnes and Cooper's
+substitution (Naval Research Logistics Quarterly 9 (1962) 181).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from optiform.brief.models import Brief
+
+USED = 0.001
+CLASSES = ("anionic", "amphoteric", "nonionic", "cationic")
+Vector = np.ndarray
+Line = tuple[Vector, float, float]
+
+
+class Impossible(Exception):
+    """This set of materials is against a rule that no amounts can mend."""
+
+
+@dataclass
+class Best:
+    """The best formula of one set of materials."""
+
+    objective: float
+    amounts: Vector
+    support: frozenset[str]
+    system: str | None
+    structure: tuple[frozenset[str], str | None]
+
+
+@dataclass
+class Naive:
+    """Judges formulas of one brief.
+
+    `ionic_strength` is that at which the rows of a dosed pH are taken.
+    """
+
+    brief: Brief
+    ionic_strength: float = 0.1
+    fraction: dict[str, dict[str, float]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        library = self.brief.library
+        self.ids = [m.id for m in library.materials]
+        self.water = next(m.id for m in library.materials if m.function == "water")
+        for part in library.parts:
+            self.fraction.setdefault(part.material, {})[part.inci] = part.percent / 100
+
+    # what things are made of
+
+    def _vector(self, value) -> Vector:
+        return np.array([float(value(m)) for m in self.brief.library.materials])
+
+    def active(self, m, test=lambda substance: True) -> float:
+        if m.function != "surfactant":
+            return 0.0
+        substances = self.brief.library.substance
+        return sum(
+            share
+            for inci, share in self.fraction[m.id].items()
+            if substances[inci].charge_class is not None and test(substances[inci])
+        )
+
+    def _charge_class(self, word: str) -> Vector:
+        return self._vector(lambda m: self.active(m, lambda s: s.charge_class == word))
+
+    def members(self, reference: str) -> set[str]:
+        kind, colon, word = reference.partition(":")
+        if not colon:
+            kind, word = "material", reference
+        return {m.id for m in self.brief.library.materials if self._part(m, kind, word) > 0}
+
+    def may_be(self, kind: str, word: str) -> set[str]:
+        """Return the materials that may have what an exclusion names."""
+        found = set()
+        for m in self.brief.library.materials:
+            held = self.fraction[m.id]
+            if kind == "tag" and (
+                f"{word}?" in m.tags
+                or any(
+                    f"{word}?" in self.brief.library.substance[inci].tags
+                    for inci, share in held.items()
+                    if share > 0
+                )
+            ):
+                found.add(m.id)
+        for part in self.brief.library.parts:
+            if kind == "substance" and part.inci == word and part.high:
+                found.add(part.material)
+            if kind == "tag" and part.high and word in self.brief.library.substance[part.inci].tags:
+                found.add(part.material)
+        return found
+
+    def _part(self, m, kind: str, word: str) -> float:
+        if kind == "material":
+            return float(m.id == word)
+        if kind == "function":
+            return float(word == m.function or word in m.also)
+        substances = self.brief.library.substance
+        if kind == "substance":
+            return self.fraction[m.id].get(word, 0.0)
+        if word in m.tags:
+            return 1.0
+        return sum(share for inci, share in self.fraction[m.id].items() if word in substances[inci].tags)
+
+    def amount(self, reference: str) -> Vector:
+        """Return the vector of a total by its name: a measure, a reference or a bare word."""
+        kind, colon, word = reference.partition(":")
+        library = self.brief.library
+        if colon:
+            return self._vector(lambda m: self._part(m, kind, word))
+        if reference == "cost":
+            return self._vector(lambda m: m.price / 100)
+        if reference == "active matter":
+            return self._vector(self.active)
+        if reference in CLASSES:
+            return self._charge_class(reference)
+        if reference == "electrolyte":
+            return self._vector(
+                lambda m: sum(
+                    f for i, f in self.fraction[m.id].items() if "electrolyte" in library.substance[i].tags
+                )
+            )
+        if reference == "irritation load":
+            return 100 * self.amount("active matter") - self._mild()
+        column = next((c for c in library.measures if c.name == reference), None)
+        if column is not None:
+            if column.basis != "total":
+                raise ValueError(reference)
+            return self._vector(lambda m: m.extra.get(column.column, math.nan))
+        for kind in ("material", "substance", "tag"):
+            vector = self._vector(lambda m, kind=kind: self._part(m, kind, reference))
+            if vector.any():
+                return vector
+        raise ValueError(reference)
+
+    def _mild(self) -> Vector:
+        substances = self.brief.library.substance
+        return self._vector(
+            lambda m: sum(
+                share * substances[inci].mildness
+                for inci, share in self.fraction[m.id].items()
+                if m.function == "surfactant"
+                and substances[inci].charge_class
+                and substances[inci].mildness is not None
+            )
+        )
+
+    def ratio(self, name: str) -> tuple[Vector, Vector | None]:
+        """Return numerator and denominator of a measure by name."""
+        if name == "mildness":
+            return self._mild(), self.amount("active matter")
+        if name == "natural origin":
+            return self._vector(self._natural), None
+        if name == "natural origin without water":
+            added = self._vector(lambda m: m.function != "water")
+            return 100 * added * self._vector(self._natural), added
+        if name.startswith("share:"):
+            return 100 * self.share_of(name.removeprefix("share:")), self.amount("active matter")
+        column = next((c for c in self.brief.library.measures if c.name == name and c.basis != "total"), None)
+        if column is not None:
+            base = self.amount(column.basis)
+            return base * self._vector(lambda m: m.extra.get(column.column, 0.0)), base
+        return self.amount(name), None
+
+    def _natural(self, m) -> float:
+        if m.natural_origin is not None:
+            return m.natural_origin
+        substances = self.brief.library.substance
+        return sum(
+            share * (1.0 if inci == "Aqua" else substances[inci].natural_origin or 0.0)
+            for inci, share in self.fraction[m.id].items()
+        )
+
+    def share_of(self, word: str) -> Vector:
+        """Return the active matter of a class, substance, material or tag."""
+        if word in CLASSES:
+            return self._charge_class(word)
+        kind, colon, rest = word.partition(":")
+        if colon and kind in ("material", "function"):
+            return self._vector(lambda m: self.active(m) * self._part(m, kind, rest))
+        name = rest if colon else word
+        if word in self.brief.library.material:
+            return self._vector(lambda m: self.active(m) * (m.id == word))
+        if name in self.brief.library.substance:
+            return self._vector(lambda m: self.active(m, lambda s: s.inci == name))
+        return self._vector(
+            lambda m: self.active(m) if name in m.tags else self.active(m, lambda s: name in s.tags)
+        )
+
+    def lacks(self, name: str) -> set[str]:
+        """Return the materials without the data of a measure."""
+        found = set()
+        substances = self.brief.library.substance
+        for m in self.brief.library.materials:
+            held = [substances[inci] for inci, share in self.fraction[m.id].items() if share > 0]
+            if name in ("mildness", "irritation load"):
+                lacking = m.function == "surfactant" and any(
+                    s.charge_class and s.mildness is None for s in held
+                )
+            elif name.startswith("natural origin"):
+                lacking = m.natural_origin is None and any(
+                    s.natural_origin is None and s.inci != "Aqua" for s in held
+                )
+            else:
+                column = next((c for c in self.brief.library.measures if c.name == name), None)
+                counted = column is not None and (
+                    column.basis == "total"
+                    or (
+                        self.active(m) > 0
+                        if column.basis == "active matter"
+                        else m.id in self.members(column.basis)
+                    )
+                )
+                lacking = counted and column.column not in m.extra
+            if lacking:
+                found.add(m.id)
+        return found
+
+    # pH
+
+    def charge(self, pH: float) -> Vector:
+        """Return meq per g of each material; one pKa per substance at most, effective."""
+        strength = self.ionic_strength
+        root = math.sqrt(strength)
+        gamma = 10 ** (-0.509 * (root / (1 + root) - 0.3 * strength))
+        own = (10**-pH - 10 ** (pH - 13.997)) / gamma
+        substances = self.brief.library.substance
+
+        def of(m) -> float:
+            total = m.free_alkali / 1000
+            for inci, share in self.fraction[m.id].items():
+                s = substances[inci]
+                if inci == "Aqua":
+                    total += share * own
+                elif s.molar_mass and (s.pka or s.charge_acid_form or s.strong_charge):
+                    assert len(s.pka) <= 1
+                    assert not s.pka or s.pka_kind == "effective"
+                    lost = sum(1 / (1 + 10 ** (pka - pH)) for pka in s.pka)
+                    total += (
+                        share
+                        * 1000
+                        / s.molar_mass
+                        * ((s.charge_acid_form or 0) + (s.strong_charge or 0) - lost)
+                    )
+            return total
+
+        return self._vector(of)
+
+    def unknown_charge(self) -> set[str]:
+        substances = self.brief.library.substance
+        return {
+            m.id
+            for m in self.brief.library.materials
+            if any(
+                inci != "Aqua"
+                and not substances[inci].pka
+                and substances[inci].charge_acid_form is None
+                and substances[inci].strong_charge is None
+                for inci, share in self.fraction[m.id].items()
+                if share > 0
+            )
+        }
+
+    def _window(self, low: float | None, high: float | None) -> Iterator[Line]:
+        """Yield the rows of a pH window, or refuse."""
+        target = self.brief.targets["pH"]
+        if target.set == "bench":
+            below = low is not None and (target.at_least is None or target.at_least < low)
+            above = high is not None and (target.at_most is None or target.at_most > high)
+            if below or above:
+                raise Impossible
+            return
+        if low is not None:
+            yield self.charge(low), 0.0, math.inf
+        if high is not None:
+            yield self.charge(high), -math.inf, 0.0
+
+    # rules
+
+    def _limit(
+        self, top: Vector, base: Vector | None, low: float | None, high: float | None
+    ) -> Iterator[Line]:
+        """Yield the rows of a window on a measure: of a total, or of a mean multiplied out.
+
+        A mean of nothing has no value and its rows ask for nothing; in a ratio of different things the rows
+        still keep out the one where the other is absent and at most some part of it is allowed.
+        """
+        if base is None:
+            yield top, -math.inf if low is None else low, math.inf if high is None else high
+            return
+        if low is not None:
+            yield top - low * base, 0.0, math.inf
+        if high is not None:
+            yield top - high * base, -math.inf, 0.0
+
+    def lines(self, support: frozenset[str], system: str | None) -> Iterator[Line]:
+        """Yield every linear row that a formula of these materials must hold; raise where none can."""
+        yield from self._targets(support)
+        yield from self._wishes(support)
+        yield from self._rules(support)
+        yield from self._acid(support, system)
+
+    def _targets(self, support: frozenset[str]) -> Iterator[Line]:
+        for name, target in self.brief.targets.items():
+            if name == "pH":
+                continue
+            if name == "ingredients":
+                self._count(support, target.at_least, target.at_most)
+                continue
+            if name == "viscosity":
+                yield from self._viscosity(support, target)
+                continue
+            if self.lacks(name) & support:
+                raise Impossible
+            yield from self._limit(*self.ratio(name), target.at_least, target.at_most)
+        if self.lacks(self.brief.aim.measure) & support:
+            raise Impossible
+
+    def _count(self, names, low, high) -> None:
+        if not (low or 0) <= len(names) <= (math.inf if high is None else high):
+            raise Impossible
+
+    def _viscosity(self, support: frozenset[str], target) -> Iterator[Line]:
+        trials: dict[str, list[tuple[float, float]]] = {}
+        for trial in self.brief.library.trials:
+            if trial.base == target.base:
+                trials.setdefault(trial.material, []).append((trial.percent, trial.mPa_s))
+        used = [name for name in trials if name in support]
+        if len(used) != 1 or (self.members("function:thickener") & support) - set(trials):
+            raise Impossible
+        points = sorted(trials[used[0]])
+        rising = [points[0]]
+        for point in points[1:]:
+            if point[1] <= rising[-1][1]:
+                break
+            rising.append(point)
+        grams, logs = [p for p, _ in rising], [math.log10(v) for _, v in rising]
+        low = logs[0] if target.at_least is None else math.log10(target.at_least)
+        high = logs[-1] if target.at_most is None else math.log10(target.at_most)
+        if low > logs[-1] or high < logs[0]:
+            raise Impossible
+        yield (
+            self.amount(f"material:{used[0]}"),
+            float(np.interp(low, logs, grams)),
+            float(np.interp(high, logs, grams)),
+        )
+
+    def _wishes(self, support: frozenset[str]) -> Iterator[Line]:
+        brief = self.brief
+        for wish in brief.include:
+            names = self.members(f"{wish.kind}:{wish.word}")
+            if not wish.at_least and not names & support:
+                raise Impossible
+            if wish.at_least is not None or wish.at_most is not None:
+                yield from self._limit(
+                    self.amount(f"{wish.kind}:{wish.word}"), None, wish.at_least, wish.at_most
+                )
+        for wish in brief.exclude:
+            names = self.members(f"{wish.kind}:{wish.word}")
+            if wish.unknown == "exclude":
+                names |= self.may_be(wish.kind, wish.word)
+            if names & support:
+                raise Impossible
+        for wish in brief.choose:
+            names = set(wish.among) or self.members(
+                f"function:{wish.function}" if wish.function else f"tag:{wish.tag}"
+            )
+            self._count(names & support, wish.at_least, wish.at_most)
+        for wish in brief.share:
+            yield from self._share(wish)
+        for wish in brief.ratio:
+            yield from self._limit(self.amount(wish.of), self.amount(wish.to), wish.at_least, wish.at_most)
+        yield from self._shelf(support)
+
+    def _share(self, wish) -> Iterator[Line]:
+        base = self.amount(wish.base)
+        if wish.of is not None:
+            top = self.share_of(wish.of) if wish.base == "active matter" else self.amount(wish.of)
+            yield from self._limit(100 * top, base, wish.at_least, wish.at_most)
+            return
+        if wish.each == "surfactant" or wish.each in CLASSES:
+            for s in self.brief.library.substances:
+                if s.charge_class and wish.each in ("surfactant", s.charge_class):
+                    yield from self._limit(100 * self.share_of(s.inci), base, None, wish.at_most)
+            return
+        for name in self.members(f"function:{wish.each}"):
+            yield from self._limit(100 * self.amount(f"material:{name}"), base, None, wish.at_most)
+
+    def _shelf(self, support: frozenset[str]) -> Iterator[Line]:
+        shelf, weighing = self.brief.shelf, self.brief.weighing
+        if shelf is None:
+            return
+        if support - set(shelf) - {self.water}:
+            raise Impossible
+        for name, stock in shelf.items():
+            if stock is not None and weighing is not None:
+                yield self.amount(f"material:{name}"), -math.inf, 100 * stock / weighing.batch_g
+
+    def _rules(self, support: frozenset[str]) -> Iterator[Line]:
+        for rules in (self.brief.rules, self.brief.library.rules):
+            for needs in rules.needs:
+                needy, helpers = self.members(needs.material) & support, self.members(needs.other)
+                if needs.ratio is None and needy and not helpers & support:
+                    raise Impossible
+                if needs.ratio is not None and needy:
+                    whole = lambda names: self._vector(lambda m: m.id in names)  # noqa: E731
+                    yield whole(helpers) - needs.ratio * whole(self.members(needs.material)), 0.0, math.inf
+            for pair in rules.incompatible:
+                one, other = self.members(pair.one) & support, self.members(pair.other) & support
+                if any(a != b for a in one for b in other):
+                    raise Impossible
+            for when in rules.when:
+                if self.members(when.material) & support:
+                    yield from self._when(when, support)
+            for linear in rules.linear:
+                total = sum(
+                    t.times * self.amount(t.measure or f"material:{t.material}") for t in linear.terms
+                )
+                yield from self._limit(total, None, linear.at_least, linear.at_most)
+
+    def _when(self, when, support: frozenset[str]) -> Iterator[Line]:
+        if when.measure == "pH":
+            if "pH" in self.brief.targets:
+                yield from self._window(when.at_least, when.at_most)
+            return
+        if self.lacks(when.measure) & support:
+            raise Impossible
+        yield from self._limit(*self.ratio(when.measure), when.at_least, when.at_most)
+
+    def _acid(self, support: frozenset[str], system: str | None) -> Iterator[Line]:
+        library, target = self.brief.library, self.brief.targets.get("pH")
+        window = next((s.pH for s in library.systems if s.name == system), None)
+        if target is None:
+            if window is not None:
+                raise Impossible
+            return
+        if target.set == "dosed":
+            if self.unknown_charge() & support:
+                raise Impossible
+            yield from self._window(target.at_least, target.at_most)
+        if window is not None:
+            yield from self._window(*window)
+        for name in support:
+            m = library.material[name]
+            yield from self._window(m.pH_min, m.pH_max)
+
+    # solving
+
+    def systems(self) -> list[str | None]:
+        return [s.name for s in self.brief.library.systems] or [None]
+
+    def bounds(self, support: frozenset[str], system: str | None) -> list[tuple[float, float]]:
+        """Return what each amount may be; raise where the preservative system forbids the set."""
+        library = self.brief.library
+        members = {name for s in library.systems for name in s.members}
+        chosen = next((s for s in library.systems if s.name == system), None)
+        found = []
+        for m in library.materials:
+            if m.id in members:
+                low, high = chosen.members.get(m.id, (0.0, 0.0)) if chosen else (0.0, 0.0)
+                if (low > 0 and m.id not in support) or (high == 0 and m.id in support):
+                    raise Impossible
+                inside = m.id in support
+                found.append((max(low, USED) if inside else 0.0, min(high, m.max_use) if inside else 0.0))
+            elif m.id == self.water and m.id not in support:
+                found.append((0.0, 0.0))
+            elif m.id in support:
+                dose = m.function in ("acid", "base") and not m.min_if_used  # any dose, however small
+                found.append((0.0 if dose else max(m.min_if_used, USED), m.max_use))
+            else:
+                found.append((0.0, 0.0))
+        return found
+
+    def solve(self, support: frozenset[str], system: str | None) -> Best | None:
+        """Return the best formula of a set of materials with a preservative system, or None."""
+        try:
+            bounds, lines = self.bounds(support, system), list(self.lines(support, system))
+        except Impossible:
+            return None
+        aim = self.brief.aim
+        sign = 1.0 if aim.sense == "minimise" else -1.0
+        if aim.measure == "ingredients":
+            top, base = np.zeros(len(self.ids)), None
+        else:
+            top, base = self.ratio(aim.measure)
+        found = _linear_program(sign * top, base, lines, bounds)
+        if found is None:
+            return None
+        objective, amounts = found
+        if aim.measure == "ingredients":
+            objective = sign * len(support)
+        return Best(objective, amounts, support, system, self.structure(support, system))
+
+    def structure(self, support: frozenset[str], system: str | None) -> tuple[frozenset[str], str | None]:
+        """Return what makes a formula different from others."""
+        library, differ = self.brief.library, self.brief.ranked.differ_in
+        members = {name for s in library.systems for name in s.members}
+        words = set(differ) - ({"preservative"} if library.systems else set())
+        names = {
+            n for n in support - members if words & {library.material[n].function, *library.material[n].also}
+        }
+        return frozenset(names), system if "preservative" in differ else None
+
+    def supports(self) -> Iterator[frozenset[str]]:
+        """Yield every set of materials; water is in each unless materials are counted."""
+        counted = "ingredients" in (*self.brief.targets, self.brief.aim.measure, *self.brief.aim.then)
+        others = [name for name in self.ids if name != self.water or counted]
+        kept = set() if counted else {self.water}
+        for size in range(len(others) + 1):
+            for names in itertools.combinations(others, size):
+                yield frozenset(names) | kept
+
+    def every(self) -> list[Best]:
+        """Return the best formula of every set of materials that has one."""
+        tried = (self.solve(support, system) for support in self.supports() for system in self.systems())
+        return [best for best in tried if best is not None]
+
+    def ranking(self) -> list[Best]:
+        """Return the best formula of every structure, best first."""
+        best: dict[object, Best] = {}
+        for found in self.every():
+            if found.structure not in best or found.objective < best[found.structure].objective:
+                best[found.structure] = found
+        return sorted(best.values(), key=lambda found: found.objective)
+
+
+def _linear_program(
+    top: Vector, base: Vector | None, lines: list[Line], bounds: list[tuple[float, float]]
+) -> tuple[float, Vector] | None:
+    """Minimise top . x, or top . x / base . x, over a formula; None if there is none.
+
+    For a ratio with t = 1 / base . x and y = t x: minimise top . y, base . y = 1, rows and bounds times t.
+    """
+    from scipy.optimize import linprog
+
+    if any(low > high for low, high in bounds):
+        return None
+    size = len(bounds)
+    rows, right = [], []
+    for vector, low, high in lines:
+        if high < math.inf:
+            rows.append([*vector, -high])
+            right.append(high)
+        if low > -math.inf:
+            rows.append([*-vector, low])
+            right.append(-low)
+    options = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
+    if base is None:
+        found = linprog(
+            top,
+            A_ub=[row[:size] for row in rows] or None,
+            b_ub=right or None,
+            A_eq=[[1.0] * size],
+            b_eq=[100.0],
+            bounds=bounds,
+            method="highs",
+            options=options,
+        )
+        return (found.fun, found.x) if found.status == 0 else None
+    for index, (low, high) in enumerate(bounds):
+        unit = np.eye(size)[index]
+        rows += [[*unit, -high], [*-unit, low]]
+    found = linprog(
+        [*top, 0.0],
+        A_ub=[*rows, [*np.zeros(size), 1.0]],
+        b_ub=[*np.zeros(len(rows)), 1 / USED],
+        A_eq=[[*base, 0.0], [*np.ones(size), -100.0]],
+        b_eq=[1.0, 0.0],
+        bounds=[(0, None)] * (size + 1),
+        method="highs",
+        options=options,
+    )
+    return (found.fun, found.x[:size] / found.x[size]) if found.status == 0 and found.x[size] > 0 else None
