@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 Question = Literal["design", "check", "evaluate", "reformulate", "why", "weigh", "lot", "bench"]
 AnswerStatus = Literal["solved", "conflict", "stopped"]
+SlackState = Literal["broken", "at the limit", "inside"]
 
 
 @dataclass(frozen=True)
@@ -95,6 +96,67 @@ class Binding:
 
 
 @dataclass(frozen=True)
+class Slack:
+    """Where a formula stands inside one limit, and how much room is left on each side.
+
+    Attributes
+    ----------
+    limit : str
+        What is limited: "active matter", "humectant".
+    requirements : tuple of Requirement
+        One, or the two ends of one window.
+    value : float  [unit]
+    at_least, at_most : float, optional  [unit]
+    below, above : float, optional  [unit]
+        Room to the lower and the upper bound: 0 at the bound, negative where it is broken, None
+        where there is no bound.
+    which : str
+        Of several things under one limit, the one that comes nearest to it.
+    """
+
+    limit: str
+    requirements: tuple[Requirement, ...]
+    value: float
+    unit: str
+    digits: int
+    at_least: float | None
+    at_most: float | None
+    below: float | None
+    above: float | None
+    which: str = ""
+
+    @property
+    def origin(self) -> str:
+        """Return who asks for it: brief, law or library."""
+        return self.requirements[0].origin
+
+    @property
+    def room(self) -> float:
+        """Return the room on the narrower side; negative where the limit is broken."""
+        return min(side for side in (self.below, self.above) if side is not None)
+
+    @property
+    def state(self) -> SlackState:
+        """Return how the formula stands to the limit."""
+        return "broken" if self.room < 0 else "at the limit" if self.room == 0 else "inside"
+
+    @property
+    def place(self) -> float:
+        """Return where the value stands in its window: 0 at the lower bound, 1 at the upper.
+
+        A window that is open on one side counts as wide as its bound is high; one whose ends are
+        equal has its value at 0.5.
+        """
+        if self.at_least is not None and self.below is not None:
+            width = abs(self.at_least) if self.at_most is None else self.at_most - self.at_least
+            fixed = 0.0 if width or self.at_most is None else 0.5
+            return fixed + self.below / (width or max(1.0, abs(self.value)))
+        if self.at_most is None or self.above is None:
+            raise ValueError(f"{self.limit}: a limit without a bound")
+        return 1.0 - self.above / (abs(self.at_most) or max(1.0, abs(self.value)))
+
+
+@dataclass(frozen=True)
 class Ingredient:
     """One INCI name of a formula with its amount over all materials."""
 
@@ -163,6 +225,7 @@ class Formula:
     breaks: tuple[Broken, ...] = ()
     notes: tuple[str, ...] = ()
     weighable: Any = None
+    slack: tuple[Slack, ...] = ()
     not_weighable: Any = None
 
     def figure(self, measure: str) -> Figure:

@@ -8,6 +8,7 @@ import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import acidity_of
+from optiform.answers.slack import slack_of
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 
@@ -75,6 +76,7 @@ def describe(
         acidity=acidity,
         breaks=breaks,
         notes=(*notes, *_notes(library, amounts, acidity)),
+        slack=slack_of(program, values),
     )
 
 
