@@ -1,0 +1,134 @@
+"""An existing formula made cheaper, gentler or free of something, every difference told."""
+
+from __future__ import annotations
+
+import math
+import time
+from dataclasses import replace
+from pathlib import PurePath
+from typing import TYPE_CHECKING
+
+from optiform.answers.changes import Changes
+from optiform.answers.design import design
+from optiform.answers.differences import line_changes, measure_changes, property_changes, substance_changes
+from optiform.answers.evaluate import evaluate
+from optiform.answers.ladder import ladder
+from optiform.answers.levers import levers
+from optiform.answers.polish import polish, ties_of
+from optiform.answers.sliding import aim_without_sliding
+from optiform.answers.staircase import staircase
+from optiform.faults import BadInput, Fault
+from optiform.library.formulas import TypedFormula
+from optiform.program import at_strength, build, complete, held_brief
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.answers.answer import Answer, Formula
+    from optiform.answers.polish import Polished
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+
+    Progress = Callable[[str], None]
+
+REOPENS = (
+    "This changes a formula: stability, the challenge test and the safety assessment of the old one do not cover "
+    "the new one. Each has to be opened again, however small the change."
+)
+
+
+def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progress | None = None) -> Answer:
+    """Return the best version of a brief's baseline, and how it differs from it.
+
+    Parameters
+    ----------
+    brief : Brief
+        With a `[baseline]`.
+    seconds : float, optional
+        Time after which the best so far is returned, labelled unproven, and no further table is begun.
+    progress : callable, optional
+        Told one short line at each step of long work.
+
+    Returns
+    -------
+    Answer
+        The best formula first, the baseline beside it in full, also where it breaks requirements; with
+        `changes`: every difference, the staircase, the levers and the ladder.
+
+    Raises
+    ------
+    BadInput
+        If the brief has no baseline, or brief and library do not fit together.
+    """
+    if brief.baseline is None:
+        allowed = "a table [baseline] with formula = \"today.csv\""
+        raise BadInput([Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)])
+    told = progress or (lambda line: None)
+    deadline = None if seconds is None else time.monotonic() + seconds
+    brief = held_brief(brief)
+    baseline = baseline_of(brief)
+    answer = replace(design(brief, seconds=seconds, progress=progress), question="reformulate", baseline=baseline)
+    answer = replace(answer, notes=(*_judged(baseline), *answer.notes), cautions=(REOPENS, *answer.cautions))
+    if not answer.formulas:
+        return answer
+    told("comparing with the baseline")
+    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], deadline))
+
+
+def baseline_of(brief: Brief) -> Formula:
+    """Return the baseline of a brief in full: measured as typed, with everything it breaks."""
+    if brief.baseline is None:
+        raise ValueError("the brief has no baseline")
+    lines = brief.baseline.lines
+    typed = TypedFormula(PurePath(brief.baseline.formula).stem, lines, math.fsum(percent for _, percent in lines))
+    return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
+
+
+def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: float | None = None) -> Changes:
+    """Return everything that differs between a baseline and the best formula, and where the saving comes from."""
+    library = brief.library
+    before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
+    result = polished_of(brief, formula)
+    program, after = result.program, result.amounts
+    today, reached = program.aim.value(before), program.aim.value(after)
+    saving = None if today is None or reached is None else program.aim_sign * (today - reached)
+    kept = None if _late(deadline) else aim_without_sliding(brief, program.catalogue, before, deadline)
+    sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
+    return Changes(
+        lines=line_changes(library, before, after),
+        measures=measure_changes(program.catalogue, before, after),
+        substances=substance_changes(library, before, after),
+        properties=property_changes(brief, program.catalogue, before, after, (baseline.system, formula.system)),
+        saving=saving,
+        sliding=sliding,
+        choices=None if saving is None or sliding is None else saving - sliding,
+        steps=staircase(program, before, result),
+        levers=() if _late(deadline) else levers(result),
+        ladder=ladder(brief, before, today, deadline=deadline),
+    )
+
+
+def polished_of(brief: Brief, formula: Formula) -> Polished:
+    """Return the ground for what-ifs on a formula that an answer holds: its program at its own ionic strength."""
+    program = build(brief)
+    amounts: Floats = brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
+    if formula.acidity is not None:
+        program = at_strength(program, formula.acidity.ionic_strength)
+    then = ties_of(program, brief.aim.then)
+    found = polish(program, complete(program, amounts), then, brief.aim.tie)
+    if found is None:
+        raise ValueError("the formula does not hold what its brief asks")
+    return found
+
+
+def _late(deadline: float | None) -> bool:
+    return deadline is not None and time.monotonic() > deadline
+
+
+def _judged(baseline: Formula) -> tuple[str, ...]:
+    """Say what the baseline breaks today."""
+    if not baseline.breaks:
+        return ("The baseline holds everything that the brief, the library and the law ask.",)
+    broken = "; ".join(f"{item.requirement.title} ({item.message})" for item in baseline.breaks)
+    count = len(baseline.breaks)
+    return (f"The baseline breaks {count} requirement{'s' if count > 1 else ''} today: {broken}.",)

@@ -1,0 +1,136 @@
+"""From the baseline to the result in single changes, each a formula of its own that holds everything."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.changes import Step
+from optiform.answers.differences import SAME, line_changes
+from optiform.answers.restricted import Held
+from optiform.program.baseline_rows import NOT_COUNTED
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from optiform.answers.polish import Polished
+    from optiform.library.arrays import Floats
+    from optiform.program import Program
+
+WORTH = 1e-6
+"""A step that brings less than this part of the whole saving is no step of its own."""
+
+TOGETHER = 3
+"""At most so many materials are tried as one change before all that is left goes in at once."""
+
+
+def staircase(program: Program, before: Floats, result: Polished) -> tuple[Step, ...]:
+    """Return the single changes that lead from a baseline to a result, the most rewarding first.
+
+    Parameters
+    ----------
+    program : Program
+        What both are judged by.
+    before : ndarray, shape (n,)  [% w/w]
+        The baseline.
+    result : Polished
+        The best formula.
+
+    Returns
+    -------
+    tuple of Step
+        Their savings add up to the whole; the last one is the result itself.
+
+    Notes
+    -----
+    A single change sets as few materials free as bring anything: one, a pair that trades places, or
+    three; water, acids and bases always follow. Whoever stops half-way has lost the least.
+    """
+    return tuple(_Walk(program, before, result).steps())
+
+
+@dataclass
+class _Walk:
+    program: Program
+    before: Floats
+    result: Polished
+    held: Held = field(init=False)
+    followers: frozenset[int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.held = Held(self.program, self.before)
+        moved = set(np.flatnonzero(np.abs(self.result.amounts - self.before) > SAME).tolist())
+        materials = self.program.library.materials
+        used = set(np.flatnonzero((self.before > 0) | (self.result.amounts > 0)).tolist())
+        self.followers = frozenset(i for i in used if materials[i].function in NOT_COUNTED)
+        self.left = sorted(moved - self.followers)
+
+    def steps(self) -> Iterable[Step]:
+        """Yield the steps; the aim between two steps is that of the exact formula."""
+        last = self.before
+        aim = self._aim(last)
+        here = self.held.aim(self.followers)
+        free: frozenset[int] = self.followers
+        while self.left:
+            chosen = self._next(free, None if here is None else here[0])
+            free = free | chosen
+            self.left = [index for index in self.left if index not in chosen]
+            exact = self.result if not self.left else self.held.exact(free)
+            if exact is None:
+                continue
+            repairs, here = here is None, self.held.aim(free)
+            yield self._step(last, exact.amounts, aim, repairs)
+            last, aim = exact.amounts, self._aim(exact.amounts)
+        if np.any(np.abs(self.result.amounts - last) > SAME):
+            yield self._step(last, self.result.amounts, aim, here is None)
+
+    def _next(self, free: frozenset[int], here: float | None) -> frozenset[int]:
+        """Return the change that brings most per material; before anything holds, the smallest that makes it hold."""
+        best: tuple[float, tuple[int, ...]] | None = None
+        for size in range(1, TOGETHER + 1):
+            if size == len(self.left):
+                break
+            for group in itertools.combinations(self.left, size):
+                if size > 1 and not self._trade(group):
+                    continue
+                found = self.held.aim(free | set(group))
+                if found is None:
+                    continue
+                gain = -found[0] if here is None else (here - found[0]) / size
+                if best is None or gain > best[0] + SAME:
+                    best = (gain, group)
+            if best is not None and (here is None or best[0] > self._worth()) and size >= min(2, len(self.left) - 1):
+                return frozenset(best[1])
+        return frozenset(self.left)
+
+    def _trade(self, group: tuple[int, ...]) -> bool:
+        """Tell whether materials can trade places: some get more, some less."""
+        signs = {bool(self.result.amounts[i] > self.before[i]) for i in group}
+        return len(signs) == 2 or len(group) > 2
+
+    def _worth(self) -> float:
+        whole = self._aim(self.before) or 0.0
+        end = self._aim(self.result.amounts) or 0.0
+        return WORTH * max(abs(whole - end), SAME)
+
+    def _aim(self, amounts: Floats) -> float | None:
+        return self.program.aim.value(amounts)
+
+    def _step(self, old: Floats, new: Floats, aim: float | None, repairs: bool) -> Step:
+        after = self._aim(new)
+        return Step(
+            lines=line_changes(self.program.library, old, new),
+            aim=float("nan") if after is None else after,
+            saving=float("nan") if aim is None or after is None else self.program.aim_sign * (aim - after),
+            repairs=repairs,
+            percents=percents_of(self.program, new),
+        )
+
+
+def percents_of(program: Program, amounts: Floats) -> tuple[tuple[str, float], ...]:
+    """Return a formula as (material id, % w/w) pairs, largest first."""
+    order = sorted(np.flatnonzero(amounts > 0), key=lambda i: (-amounts[i], program.library.materials[i].id))
+    return tuple((program.library.materials[i].id, float(amounts[i])) for i in order)
