@@ -12,6 +12,7 @@ from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, polish, ties_of
 from optiform.answers.prepare import ground
 from optiform.answers.rank import Candidate, rank
+from optiform.answers.unweighable import with_weights
 from optiform.program import build
 
 if TYPE_CHECKING:
@@ -86,7 +87,8 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
 
 def _formula(brief: Brief, polished: Polished, place: int, told: Progress) -> Formula:
     told(f"pricing the limits of formula {place}")
-    return describe(polished.program, brief, polished.values, rank=place, binding=explain(polished))
+    formula = describe(polished.program, brief, polished.values, rank=place, binding=explain(polished))
+    return with_weights(formula, brief, polished.program, polished.values, ways=place == 1)
 
 
 def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula, ...]:
@@ -104,7 +106,8 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
         note = ""
         if gap <= NEAR * max(abs(best.aim), 1e-9):
             gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
-            note = f"A near-tie: {gap:.3g} {unit} from the first{gain}."
+            distance = f"{gap:.2f}" if gap >= 0.005 else "less than 0.01"
+            note = f"A near-tie: {distance} {unit} from the first{gain}."
         told.append(replace(formula, notes=(note, *formula.notes)) if note else formula)
     return tuple(told)
 

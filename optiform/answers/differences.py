@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 SAME = 1e-9
 """Amounts and measures nearer than this are the same."""
 
+INJURES = ("eye-damage", "corrosive")
 CLARITY = ("clear", "hazy", "pearl", "opaque")
 FIRST_TAGS = ("palm", "allergen", "sulfate", "ethoxylated", "animal", "nut", "gluten", "silicone", "microplastic")
 
@@ -71,9 +72,8 @@ def substance_changes(library: Library, before: Floats, after: Floats) -> tuple[
     traces = _only_traces(library)
     places = np.flatnonzero(np.abs(new - old) > SAME)
     order = sorted(places, key=lambda k: (-abs(new[k] - old[k]), arrays.substances[k]))
-    return tuple(
-        SubstanceChange(arrays.substances[k], float(old[k]), float(new[k]), arrays.substances[k] in traces) for k in order
-    )
+    names = arrays.substances
+    return tuple(SubstanceChange(names[k], float(old[k]), float(new[k]), names[k] in traces) for k in order)
 
 
 def property_changes(
@@ -95,13 +95,13 @@ def property_changes(
         ("scented by", *(_names(library, a, "fragrance") for a in (before, after))),
         ("clarity of the cloudiest material", *(_clarity(library, a) for a in (before, after))),
         ("heat needed", *(_heat(library, a) for a in (before, after))),
-        ("injures eyes and skin as it is weighed", *(_handled(library, a, "eye-damage", "corrosive") for a in (before, after))),
+        ("injures eyes and skin as it is weighed", *(_handled(library, a, *INJURES) for a in (before, after))),
         ("powder that must not be breathed", *(_handled(library, a, "dust") for a in (before, after))),
     ]
-    tags = [*FIRST_TAGS, *sorted(known_tags(library) - set(FIRST_TAGS))]
-    for tag in tags:
-        if tag in known_tags(library):
-            pairs.append((f"has something tagged {tag}", tag_status(library, before, tag), tag_status(library, after, tag)))
+    first = [tag for tag in FIRST_TAGS if tag in known_tags(library)]
+    for tag in (*first, *sorted(known_tags(library) - set(first))):
+        old, new = tag_status(library, before, tag), tag_status(library, after, tag)
+        pairs += [(f"has something tagged {tag}", old, new)]
     return tuple(PropertyChange(*pair) for pair in pairs if pair[1] != pair[2])
 
 

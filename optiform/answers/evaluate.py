@@ -6,19 +6,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.answer import Answer, Broken
+from optiform.answers.answer import Answer
+from optiform.answers.broken import broken_of
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
 from optiform.brief.models import Brief, Target
 from optiform.measures.acidity import charge_curves
-from optiform.measures.amounts import Count
-from optiform.program import USED, at_strength, breaks, build, complete, number
+from optiform.program import at_strength, breaks, build, complete, number
 
 if TYPE_CHECKING:
+    from optiform.answers.answer import Broken
     from optiform.library.arrays import Floats
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
-    from optiform.program import Break, Program
+    from optiform.program import Program
 
 FULL_WITHIN = 0.005
 
@@ -38,7 +39,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     asked = brief or Brief(title=formula.name or "a formula", library=library)
     program = judging_program(asked, amounts)
     values = complete(program, amounts)
-    broken = tuple(_broken(program, item, amounts) for item in breaks(program, values))
+    broken = (*broken_of(program, breaks(program, values), amounts), *_at_own_pH(asked, program, amounts))
     notes = (*formula.notes, *program.notes, *_total_note(amounts))
     if brief is None:
         notes = (
@@ -67,6 +68,21 @@ def judging_program(brief: Brief, amounts: Floats) -> Program:
     return program if strength is None else at_strength(program, strength)
 
 
+def _at_own_pH(brief: Brief, program: Program, amounts: Floats) -> tuple[Broken, ...]:
+    """Return what breaks only because the formula's own pH is outside the window that the brief doses.
+
+    The brief's window would let a preservative pass that the formula, as it is, uses outside its pH.
+    """
+    target = brief.targets.get("pH")
+    if target is None or target.set == "bench":
+        return ()
+    plain = brief.model_copy(update={"targets": {k: v for k, v in brief.targets.items() if k != "pH"}})
+    own = judging_program(plain, amounts)
+    seen = {item.requirement.key for item in breaks(program, complete(program, amounts))}
+    found = [item for item in breaks(own, complete(own, amounts)) if item.requirement.key not in seen]
+    return broken_of(own, [item for item in found if not item.requirement.key.startswith("hold/")], amounts)
+
+
 def _with_own_pH(brief: Brief, amounts: Floats) -> Brief:
     """Return the brief with the formula's own pH as a bench pH where the brief has no window.
 
@@ -92,33 +108,3 @@ def _total_note(amounts: Floats) -> tuple[str, ...]:
     if abs(total - 100.0) <= FULL_WITHIN:
         return ()
     return (f"The lines add up to {number(round(total, 4))} % w/w; everything is measured as typed.",)
-
-
-def _broken(program: Program, item: Break, amounts: Floats) -> Broken:
-    """Say what a formula has where a requirement asks for something else."""
-    requirement = item.requirement
-    if requirement.key == "balance":
-        total = float(np.sum(amounts))
-        return Broken(requirement, total, f"the lines add up to {number(round(total, 4))} % w/w")
-    if requirement.origin == "balance" and requirement.key.startswith("use/"):
-        return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
-    value = None
-    catalogue = program.catalogue
-    if requirement.measure is not None and catalogue.known(requirement.measure):
-        measure = catalogue.find(requirement.measure)
-        value = (
-            measure.value(amounts) if not isinstance(measure, Count) else float(np.count_nonzero(amounts > 0))
-        )
-    elif requirement.origin == "law":
-        value = _counted(program, requirement.key, amounts)
-    here = "" if value is None else f"here {value:.4g} {requirement.unit}".rstrip()
-    return Broken(requirement, value, here or requirement.why or "not met")
-
-
-def _counted(program: Program, key: str, amounts: Floats) -> float | None:
-    """Return the amount that counts under a legal limit."""
-    index = program.index_of[key]
-    for row, _ in program.moves.get(index, ()):
-        content = program.form.row(row)
-        return float(content.values @ amounts[content.indices])
-    return None

@@ -66,9 +66,11 @@ def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief
     for pair in brief.ratio:
         top, bottom = (catalogue.find(amount_name(catalogue, word)) for word in (pair.of, pair.to))
         ratio.append(pair.model_copy(update=_ends(proportion(top, bottom, "", ""), before, _pair(pair))))
-    changes: dict[str, object] = {"targets": targets, "include": tuple(include), "share": tuple(share), "ratio": tuple(ratio)}
+    lists = {"include": tuple(include), "share": tuple(share), "ratio": tuple(ratio)}
+    changes: dict[str, object] = {"targets": targets, **lists}
     if brief.baseline is not None:
-        hold = {name: width if name in ("ingredients", "viscosity") else 0.0 for name, width in brief.baseline.hold.items()}
+        kept = ("ingredients", "viscosity")
+        hold = {name: width if name in kept else 0.0 for name, width in brief.baseline.hold.items()}
         changes["baseline"] = brief.baseline.model_copy(update={"hold": hold})
     return brief.model_copy(update=changes)
 

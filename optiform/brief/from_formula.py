@@ -214,7 +214,7 @@ def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
     amount = today.amounts[today.library.arrays.material_index[name]]
     if function == "surfactant":
         classes = [word for word in CHARGE_CLASSES if (today.value(word) or 0.0) > 0]
-        found["hold"] = {word: CLASS for word in classes}
+        found["hold"] = dict.fromkeys(classes, CLASS)
     elif function == "thickener":
         base = _tried(today, name)
         if base is None:

@@ -18,7 +18,7 @@ from optiform.program.acid_rows import window_rows
 from optiform.program.choices import limit_viscosity
 from optiform.program.moves import HALF
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Requirement, number
+from optiform.program.requirement import SIDE_WORDS, Requirement, number
 from optiform.program.wishes import described, ingredient_columns, refuse_missing
 
 if TYPE_CHECKING:
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from optiform.measures import Measure, Side
     from optiform.program.draft import Draft
     from optiform.program.program import Indices
+
+KEPT = "kept as it is today"
 
 NOT_COUNTED = ("water", "acid", "base")
 """Functions that follow the rest of a formula, so that they never count as new or dropped."""
@@ -98,7 +100,7 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
         if kind == "substance":
             measure = draft.catalogue.find(f"substance:{word}")
             value = measure.value(amounts) or 0.0
-            draft.limit(f"keep/{reference}", measure, value, value, label=f"{word} as today:", why="kept as it is today")
+            draft.limit(f"keep/{reference}", measure, value, value, label=f"{word} as today:", why=KEPT)
             continue
         absent = []
         for name in resolve(reference, draft.library):
@@ -109,7 +111,7 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
                 kept.add(index)
                 measure = draft.catalogue.find(f"material:{name}")
                 value = float(amounts[index])
-                draft.limit(f"keep/{name}", measure, value, value, label=f"{name} as today:", why="kept as it is today")
+                draft.limit(f"keep/{name}", measure, value, value, label=f"{name} as today:", why=KEPT)
         if absent:
             requirement = draft.require(
                 Requirement(
@@ -118,7 +120,7 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
                     origin="brief",
                     choice=True,
                     subject=tuple(draft.library.materials[index].id for index in absent),
-                    why="kept as it is today",
+                    why=KEPT,
                 )
             )
             draft.forbid(requirement, absent)
@@ -147,21 +149,23 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
 
 
 def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
-    for side, words, bound in (("at_least", "at least", np.ceil(low - 1e-9)), ("at_most", "at most", np.floor(high + 1e-9))):
+    lowest, highest = float(np.ceil(low - 1e-9)), float(np.floor(high + 1e-9))
+    ends: tuple[tuple[Side, float], ...] = (("at_least", lowest), ("at_most", highest))
+    for side, bound in ends:
         requirement = draft.require(
             Requirement(
                 key=f"hold/ingredients/{side}",
-                title=f"as today: {words} {number(float(bound))} ingredients",
+                title=f"as today: {SIDE_WORDS[side]} {number(bound)} ingredients",
                 origin="brief",
                 measure="ingredients",
-                side=side,  # type: ignore[arg-type]
-                bound=float(bound),
+                side=side,
+                bound=bound,
                 unit="materials",
                 choice=True,
                 why=why,
             )
         )
-        draft.count(requirement, columns, side, float(bound))  # type: ignore[arg-type]
+        draft.count(requirement, columns, side, bound)
 
 
 def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:

@@ -1,0 +1,96 @@
+"""What a formula has where a requirement asks for something else, in words and numbers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.answer import Broken
+from optiform.measures.acidity import charge_curves
+from optiform.measures.amounts import Count
+from optiform.program import TOLERANCE, USED, Requirement, number
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from optiform.library.arrays import Floats
+    from optiform.program import Break, Program
+
+
+def broken_of(program: Program, found: Iterable[Break], amounts: Floats) -> tuple[Broken, ...]:
+    """Return every break with what the formula has there, materials above their range included.
+
+    Parameters
+    ----------
+    program : Program
+    found : iterable of Break
+    amounts : ndarray, shape (n,)  [% w/w]
+    """
+    told = [_told(program, item.requirement, amounts) for item in found]
+    return (*told, *_above_range(program, amounts, {item.requirement.key for item in told}))
+
+
+def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken:
+    if requirement.key == "balance":
+        total = float(np.sum(amounts))
+        return Broken(requirement, total, f"the lines add up to {number(round(total, 4))} % w/w")
+    if requirement.origin == "balance" and requirement.key.startswith("use/"):
+        return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
+    if requirement.key.startswith(("system-pH/", "material-pH/")):
+        settled = charge_curves(program.library).settle(amounts)
+        pH = None if settled is None else settled.pH
+        return Broken(requirement, pH, requirement.why or "not met" if pH is None else f"here pH {pH:.1f}")
+    value = _value(program, requirement, amounts)
+    if value is not None:
+        return Broken(requirement, value, f"here {value:.4g} {requirement.unit}".rstrip())
+    return Broken(requirement, None, _present(program, requirement, amounts) or requirement.why or "not met")
+
+
+def _value(program: Program, requirement: Requirement, amounts: Floats) -> float | None:
+    catalogue = program.catalogue
+    if requirement.measure is not None and catalogue.known(requirement.measure):
+        measure = catalogue.find(requirement.measure)
+        return float(np.count_nonzero(amounts > 0)) if isinstance(measure, Count) else measure.value(amounts)
+    if requirement.origin == "law":
+        return _counted(program, requirement.key, amounts)
+    return None
+
+
+def _counted(program: Program, key: str, amounts: Floats) -> float | None:
+    """Return the amount that counts under a legal limit."""
+    for row, _ in program.moves.get(program.index_of[key], ()):
+        content = program.form.row(row)
+        return float(content.values @ amounts[content.indices])
+    return None
+
+
+def _present(program: Program, requirement: Requirement, amounts: Floats) -> str:
+    """Say which of the materials that a choice is about are there, and how much of each."""
+    index = program.library.arrays.material_index
+    held = [(name, float(amounts[index[name]])) for name in requirement.subject if name in index]
+    there = ", ".join(f"{name} {percent:.4g} % w/w" for name, percent in held if percent > 0)
+    return f"here {there}" if there else ""
+
+
+def _above_range(program: Program, amounts: Floats, seen: set[str]) -> list[Broken]:
+    """Return the materials above the most that they may be used at, where no row says so already."""
+    found = []
+    for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE):
+        material = program.library.materials[index]
+        key = f"use/{material.id}/at_most"
+        if key not in seen and not any(k.startswith(f"system/{material.id}") for k in seen):
+            requirement = Requirement(
+                key=key,
+                title=f"{material.id} at most {material.max_use:.10g} % w/w",
+                origin="library",
+                measure=f"material:{material.id}",
+                side="at_most",
+                bound=material.max_use,
+                unit="% w/w",
+                subject=(material.id,),
+                why="use range of the material",
+                source=material.source,
+            )
+            found.append(Broken(requirement, float(amounts[index]), f"here {amounts[index]:.4g} % w/w"))
+    return found
