@@ -109,7 +109,7 @@ def last_steps(bench: Bench, held: float, reserve: float) -> None:
     setters = [m for m in bench.waiting("adjust", "water") if m.function in ("acid", "base")]
     if late:
         dissolving = any(has(m, "dissolve") for m in late) and held > reserve
-        where = "Dissolve in part of the held-back water and stir in" if dissolving else "Stir in"
+        where = "Dissolve in part of the held-back water and add" if dissolving else "Add"
         bench.step(
             "adjust", "thicken", f"{where} in portions, watching the thickness.",
             "Salt thickens only so far, then it thins: stop at the amount stated.", bench.portions(late), below=below,

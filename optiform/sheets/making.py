@@ -108,8 +108,8 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
     solids, liquids = sorted_out(rest, "dissolve")
     solids.sort(key=lambda m: (m.function != "chelator",))
     if solids:
-        several = "one after the other, each to a clear liquid before the next" if len(solids) > 1 else "to a clear liquid"
-        what = f"Dissolve {several}."
+        several = "one after the other, each to a clear liquid before the next"
+        what = f"Dissolve {several if len(solids) > 1 else 'to a clear liquid'}."
         before = [m for m in solids if has(m, "before-acid")]
         why = "What is still a crystal now stays one in the gel."
         if before:

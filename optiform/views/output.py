@@ -34,11 +34,12 @@ class Format(StrEnum):
 
 @dataclass(frozen=True)
 class Output:
-    """Form and place of a result: `file` absent means standard output."""
+    """Form and place of a result: `file` absent means standard output; `option` is who named it."""
 
     format: Format = Format.TEXT
     file: Path | None = None
     force: bool = False
+    option: str = "--out"
 
     def __post_init__(self) -> None:
         """Refuse, before any work is done, a file that could not be written at the end."""
@@ -53,7 +54,7 @@ class Output:
             message, allowed = "there is no such folder to write into", "an existing folder"
         else:
             return
-        raise BadInput([Fault(str(self.file), "--out", message, allowed)])
+        raise BadInput([Fault(str(self.file), self.option, message, allowed)])
 
 
 def emit(output: Output, renderings: Renderings) -> None:
@@ -76,30 +77,35 @@ def emit(output: Output, renderings: Renderings) -> None:
     deliver(output, renderings[output.format]())
 
 
-def deliver(output: Output, content: str) -> None:
-    """Write text to the file or to standard output, as UTF-8 with plain line ends."""
+def deliver(output: Output, content: str | bytes) -> None:
+    """Write a result to the file or to standard output; text as UTF-8 with plain line ends."""
     if output.file is None:
-        if output.format is Format.TEXT or not hasattr(sys.stdout, "buffer"):
+        text_only = not hasattr(sys.stdout, "buffer")
+        if isinstance(content, str) and (output.format is Format.TEXT or text_only):
             sys.stdout.write(content)
             sys.stdout.flush()
         else:
             sys.stdout.flush()
-            sys.stdout.buffer.write(content.encode("utf-8"))
+            sys.stdout.buffer.write(_bytes(content))
             sys.stdout.buffer.flush()
         return
     try:
         write_whole(output.file, content, force=output.force)
     except FileExistsError:
         allowed = "another name, or --force to replace it"
-        raise BadInput([Fault(str(output.file), "--out", "this file exists already", allowed)]) from None
+        raise BadInput([Fault(str(output.file), output.option, "this file exists already", allowed)]) from None
     except OSError as error:
         message = f"cannot be written ({error.strerror or error})"
         raise BadInput(
-            [Fault(str(output.file), "--out", message, allowed="a place that can be written to")]
+            [Fault(str(output.file), output.option, message, allowed="a place that can be written to")]
         ) from None
 
 
-def write_whole(path: Path, content: str, *, force: bool = False) -> None:
+def _bytes(content: str | bytes) -> bytes:
+    return content.encode("utf-8") if isinstance(content, str) else content
+
+
+def write_whole(path: Path, content: str | bytes, *, force: bool = False) -> None:
     """Write a file in one step, beside it first, so that an interruption leaves the old one or none.
 
     Raises
@@ -111,7 +117,7 @@ def write_whole(path: Path, content: str, *, force: bool = False) -> None:
     beside = Path(name)
     try:
         with os.fdopen(descriptor, "wb") as stream:
-            stream.write(content.encode("utf-8"))
+            stream.write(_bytes(content))
             stream.flush()
             os.fsync(stream.fileno())
         beside.chmod(_usual_mode(path))

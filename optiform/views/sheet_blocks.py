@@ -143,7 +143,8 @@ def shopping_blocks(found: Shopping) -> list[Block]:
     ]
     columns = (
         Column("material", head=True), Column("need g", "decimal"), Column("shelf g", "decimal", sheds=2),
-        Column("buy"), Column(found.currency, "decimal"), Column("left g", "decimal"), Column("worth", "decimal", sheds=1),
+        Column("buy"), Column(found.currency, "decimal"), Column("left g", "decimal"),
+        Column("worth", "decimal", sheds=1),
     )  # fmt: skip
     rows = tuple(
         (

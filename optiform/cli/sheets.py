@@ -1,0 +1,178 @@
+"""Commands from a formula to the bench, the label, the price and the purchase."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypeVar
+
+import typer
+
+from optiform.cli.app import app
+from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
+from optiform.faults import BadInput, Fault, Faults
+from optiform.views.output import Format, Output, deliver, emit, note, told
+
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+Read = TypeVar("Read")
+
+
+class PartName(StrEnum):
+    """The parts of a sheet."""
+
+    ALL = "all"
+    BATCH = "batch"
+    LABEL = "label"
+    COST = "cost"
+    SHOPPING = "shopping"
+
+
+WorkbookOption = Annotated[
+    Path | None,
+    typer.Option("--xlsx", metavar="FILE", help="Also write a workbook, its grams live with the batch size."),
+]
+
+
+@app.command()
+def sheet(
+    formula: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FORMULA",
+            help="A CSV: material,percent or material,grams; or the JSON of a design.",
+            show_default=False,
+        ),
+    ],
+    batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")],
+    brief: Annotated[
+        Path | None, typer.Option("--brief", metavar="BRIEF", help="Its targets, law and balance count.")
+    ] = None,
+    balance: Annotated[
+        float | None,
+        typer.Option(metavar="G", min=1e-6, max=1000, help="What the balance can show, in g; absent: 0.01."),
+    ] = None,
+    unit: Annotated[
+        Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
+    ] = None,
+    part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
+    rank: Annotated[int, typer.Option(metavar="N", min=1, help="Which formula of a JSON file.")] = 1,
+    xlsx: WorkbookOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Write batch record, label, unit cost and shopping list of a formula.
+
+    \b
+    Example:
+      optiform sheet today.csv --batch 2kg --unit bottle.toml
+
+    The formula must add up to 100 %. A unit file has one table, [unit]; docs/how-to/make-label-cost-buy.md shows it.
+    """
+    from optiform import sheets
+    from optiform.brief import load_brief
+    from optiform.library import load_library
+    from optiform.views import sheet_blocks, sheet_csv, sheet_json
+
+    output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
+    if brief is not None and library is not None:
+        allowed = "--brief or --library, not both"
+        raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
+    faults = Faults()
+    grams = _read(lambda: sheets.read_mass(batch, "--batch"), faults)
+    sold = _read(lambda: sheets.load_unit(unit), faults) if unit is not None else None
+    asked = _read(lambda: load_brief(brief), faults) if brief is not None else None
+    held = asked.library if asked is not None else None
+    if brief is None:
+        held = _read(lambda: load_library(library), faults)
+    typed = _read(lambda: sheets.read_weighable_formula(formula, held, rank), faults) if held is not None else None
+    faults.raise_if_any()
+    assert held is not None and typed is not None and grams is not None
+    made = sheets.make_sheet(
+        typed,
+        held,
+        grams,
+        brief=asked,
+        balance_g=balance,
+        unit=sold,
+        unit_file=str(unit or ""),
+        parts=sheets.PARTS if part is PartName.ALL else (part.value,),
+    )
+    emit(output, {
+        **told(sheet_blocks.sheet_blocks(made), made.title, output),
+        Format.JSON: lambda: sheet_json.sheet_document(made),
+        Format.CSV: lambda: sheet_csv.sheet_table(made),
+    })  # fmt: skip
+    _beside(form, made.cautions)
+    if xlsx is not None:
+        from optiform.views.sheet_xlsx import workbook
+
+        _write(book, workbook(made))
+
+
+@app.command()
+def shop(
+    plan: Annotated[
+        Path, typer.Argument(metavar="PLAN", help="A plan, a TOML file.", show_default=False)
+    ],
+    xlsx: WorkbookOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Find the packs to buy for one or several products that share materials and stock.
+
+    \b
+    Example:
+      optiform shop spring.toml
+
+    A plan has a title and one [[make]] per product, with its formula and batch;
+    docs/how-to/make-label-cost-buy.md shows the rest.
+    """
+    from optiform import sheets
+    from optiform.library import load_library
+    from optiform.sheets.protection import cautions_of
+    from optiform.views import sheet_blocks, sheet_csv, sheet_json
+
+    output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
+    read = sheets.load_plan(plan, load_library(library) if library is not None else None)
+    found = read.shopping()
+    cautions = cautions_of((line.material for line in found.lines), read.library)
+    emit(output, {
+        **told(sheet_blocks.plan_blocks(found, cautions), found.title, output),
+        Format.JSON: lambda: sheet_json.shopping_document(found, cautions),
+        Format.CSV: lambda: sheet_csv.shopping_table(found),
+    })  # fmt: skip
+    _beside(form, cautions)
+    if xlsx is not None:
+        from optiform.views.sheet_xlsx import shopping_workbook
+
+        _write(book, shopping_workbook(found, cautions))
+
+
+def _read(reader: Callable[[], Read], faults: Faults) -> Read | None:
+    """Return what a reader reads, or None after noting its faults beside those of the others."""
+    try:
+        return reader()
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return None
+
+
+def _beside(form: Format, cautions: tuple[str, ...]) -> None:
+    """Say the cautions beside a table that has no place for them."""
+    if form is Format.CSV:
+        for caution in cautions:
+            note(caution)
+
+
+def _write(book: Output, content: bytes) -> None:
+    deliver(book, content)
+    note(f"Wrote {book.file}.")
