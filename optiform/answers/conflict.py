@@ -1,45 +1,53 @@
-"""Requirements that cannot hold together, in the user's words."""
+"""Requirements that cannot hold together, in the user's words, and what would free them."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.answer import Answer, Conflict
 from optiform.answers.cautions import CAUTIONS
+from optiform.answers.demands import BULK, Demand, Demands
+from optiform.answers.filter import irreducible, pared
+from optiform.answers.quick import contradictions
+from optiform.answers.ways_out import WaysOut
+from optiform.program import at_strength, build
 from optiform.solver import Session
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from optiform.brief.models import Brief
-    from optiform.program import Program
+    from optiform.program import Program, Requirement
+
+    Progress = Callable[[str], None]
+
+MOST = 5
+"""Disjoint conflicts that are looked for."""
 
 
 def conflict(
     brief: Brief,
     program: Program,
     *,
-    question: Literal["design", "check"] = "design",
-    progress: Callable[[str], None] | None = None,  # noqa: ARG001
+    question: Literal["design", "check", "reformulate", "why"] = "design",
+    progress: Progress | None = None,
 ) -> Answer:
-    """Return an irreducible set of requirements that no formula can meet together.
+    """Return what cannot hold together, and the smallest ways out.
 
-    Brief requirements are filtered with law, library and balance kept in; then those of the kept
-    ones that take part are found by a second pass and listed as not movable.
+    Parameters
+    ----------
+    brief : Brief
+        Has no formula.
+    program : Program
+        The brief as a program.
+    question : str
+        ``check`` is answered faster: without naming the rules of the library that take part, and
+        without a compromise.
+    progress : callable, optional
+        Told one short line at each step.
     """
-    session = Session(program.form)
-    session.set_objective(0.0 * program.form.objective)
-    movable = [k for k, r in enumerate(program.requirements) if r.origin == "brief"]
-    kept = [k for k, r in enumerate(program.requirements) if r.origin != "brief"]
-    wishes = deletion_filter(session, program, movable, ())
-    outside = [k for k in movable if k not in wishes]
-    for k in outside:
-        session.release(program.rows_of[k])
-    fixed = deletion_filter(session, program, kept, wishes)
-    found = Conflict(
-        requirements=tuple(program.requirements[k] for k in wishes),
-        not_movable=tuple(program.requirements[k] for k in fixed if program.requirements[k].origin != "balance"),
-    )
+    found = Finder(brief, program, progress or (lambda line: None)).report(in_full=question != "check")
     return Answer(
         question=question,
         status="conflict",
@@ -55,18 +63,101 @@ def conflict(
     )
 
 
-def deletion_filter(session: Session, program: Program, candidates: Sequence[int], held: Sequence[int]) -> list[int]:
-    """Return the candidates that cannot be dropped one by one without making the rest possible."""
-    kept = []
-    for k in candidates:
-        if k in held:
-            kept.append(k)
-            continue
-        with session.trial():
-            session.release(program.rows_of[k])
-            possible = session.solve().status != "infeasible"
-        if possible:
-            kept.append(k)
-        else:
-            session.release(program.rows_of[k])
-    return kept
+class Finder:
+    """Finds the conflicts of one brief in one live session.
+
+    Notes
+    -----
+    Brief requirements are filtered with library, law and balance kept in. The continuous relaxation
+    narrows them first where it is impossible by itself: its "no" is a proof, and costs a millisecond.
+    A pH limit is dropped by widening it to the whole scale, since without any pH target the
+    library's systems could not be chosen at all.
+    """
+
+    def __init__(self, brief: Brief, program: Program, told: Progress) -> None:
+        self.brief, self.told = brief, told
+        strength = program.catalogue.conditions.ionic_strength
+        self.program = at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
+        self.demands = Demands(self.program, brief, Session(self.program.form))
+
+    def report(self, *, in_full: bool) -> Conflict:
+        """Return the conflicts and the ways out."""
+        quick = contradictions(self.program, self.brief)
+        for line in quick:
+            self.told(line)
+        self.told("looking for what cannot hold together")
+        found = self.conflicts()
+        ways = WaysOut(self.demands, self.brief, found)
+        self.told("looking for the smallest changes")
+        changes = ways.single_changes() if len(found) == 1 else ()
+        compromise, cost = ways.compromise(changes) if in_full else ((), None)
+        held = self.taking_part(found[0]) if in_full else ()
+        return Conflict(
+            requirements=requirements(found[0]),
+            not_movable=tuple(replace(item, movable=False) for item in requirements(held)),
+            single_changes=changes,
+            compromise=compromise,
+            compromise_cost=cost,
+            best_reachable=ways.best_reachable(changes),
+            more=tuple(requirements(other) for other in found[1:]),
+            quick=quick,
+        )
+
+    def conflicts(self) -> list[tuple[Demand, ...]]:
+        """Return disjoint irreducible conflicts among the brief's demands.
+
+        The list is empty-handed only where library and law alone are impossible: then its one
+        conflict has no member.
+        """
+        found: list[tuple[Demand, ...]] = []
+        gone: list[Demand] = []
+        while len(found) < MOST:
+            left = [demand for demand in self.demands.brief if demand not in gone]
+            kept = self._irreducible(left, gone)
+            found.append(tuple(kept))
+            gone += kept
+            if not kept or self.demands.possible(gone):
+                break
+        return found
+
+    def _irreducible(self, candidates: Sequence[Demand], gone: Collection[Demand]) -> list[Demand]:
+        """Return an irreducible conflict among candidates, some others being gone."""
+        everything = tuple(candidates)
+
+        def mixable(kept: Sequence[Demand]) -> bool:
+            return self.demands.mixable([*gone, *(item for item in everything if item not in kept)])
+
+        def possible(kept: Sequence[Demand]) -> bool:
+            return self.demands.possible([*gone, *(item for item in everything if item not in kept)])
+
+        if mixable(everything):
+            return irreducible(possible, everything)
+        return pared(possible, irreducible(mixable, everything))
+
+    def taking_part(self, members: Sequence[Demand]) -> tuple[Demand, ...]:
+        """Return what of library, law and balance a conflict cannot do without."""
+        gone: list[Demand] = [demand for demand in self.demands.brief if demand not in members]
+        families = list(self.demands.families)
+        bulk = [demand for family in families[:BULK] for demand in family]
+        if not self.demands.possible([*gone, *bulk]):
+            gone += bulk
+            families = families[BULK:]
+        needed = []
+        for family in families:
+            if not family:
+                continue
+            if self.demands.possible([*gone, *family]):
+                needed.append(family)
+            else:
+                gone += family
+        found: list[Demand] = []
+        for family in needed:
+            kept = self._irreducible(family, gone) if len(family) > 1 else list(family)
+            gone += [demand for demand in family if demand not in kept]
+            found += kept
+        return tuple(found)
+
+
+def requirements(demands: Collection[Demand]) -> tuple[Requirement, ...]:
+    """Return the requirements behind demands."""
+    return tuple(demand.requirement for demand in demands)

@@ -1,0 +1,172 @@
+"""The smallest changes that make a brief possible, each solved again as it is printed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.answer import Change, Relaxation
+from optiform.answers.compromise import joint
+from optiform.answers.describe import lines_of
+from optiform.answers.filter import pared
+from optiform.answers.moving import Mover
+from optiform.answers.polish import cleaned
+from optiform.answers.rank import best
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from optiform.answers.demands import Demand, Demands
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.program import Requirement
+    from optiform.solver import Outcome
+
+UNTYPED = ("hold/", "keep/")
+"""Requirements whose two sides are one number in the brief: they can go, but not move by themselves."""
+
+
+@dataclass
+class WaysOut:
+    """Looks for changes of the requirements that collide.
+
+    Attributes
+    ----------
+    demands : Demands
+    brief : Brief
+    conflicts : sequence of tuple of Demand
+        Disjoint conflicts; a single change can only free one.
+    """
+
+    demands: Demands
+    brief: Brief
+    conflicts: Sequence[Sequence[Demand]]
+
+    def __post_init__(self) -> None:
+        """Hold the mover, which follows the ionic strength of what it finds."""
+        self.mover = Mover(self.demands.program, self.demands.session)
+
+    def single_changes(self) -> tuple[Change, ...]:
+        """Return, for each colliding requirement, the smallest change that works by itself."""
+        return tuple(change for demand in self.conflicts[0] for change in self._changes(demand))
+
+    def best_reachable(self, changes: Sequence[Change]) -> tuple[tuple[Requirement, float], ...]:
+        """Return how well each target can be met while all else is held: 0.01 better is impossible."""
+        return tuple(
+            (change.requirement, change.to)
+            for change in changes
+            if change.to is not None and not change.requirement.choice
+        )
+
+    def compromise(self, changes: Sequence[Change]) -> tuple[tuple[Relaxation, ...], float | None]:
+        """Return a joint compromise over all conflicts, and what its best formula costs."""
+        movable = [
+            demand.index
+            for members in self.conflicts
+            for demand in members
+            if demand.index is not None and _numeric(demand)
+        ]
+        found = joint(self.mover, movable, {change.requirement.key: change.to for change in changes})
+        if found is None:
+            return (), None
+        relaxations, outcome = found
+        return relaxations, self._cost(outcome)
+
+    def _changes(self, demand: Demand) -> Iterator[Change]:
+        if not self.demands.mixable([demand]):
+            return
+        if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
+            yield from self._moved(demand)
+        elif demand.requirement.key.startswith("exclude/"):
+            yield from self._readmitted(demand, self._materials(demand))
+        elif demand.requirement.key == "targets/pH/bench":
+            yield from self._readmitted(demand, self._systems(demand))
+        else:
+            yield from self._dropped(demand)
+
+    def _moved(self, demand: Demand) -> Iterator[Change]:
+        index = demand.index or 0
+        for direction in self.mover.directions(index):
+            reached = self.mover.reach(index, direction)
+            if reached is not None:
+                yield self._told(Change(demand.requirement, to=reached.to), reached.outcome)
+
+    def _dropped(self, demand: Demand) -> Iterator[Change]:
+        outcome = self._best_without(demand.rows)
+        if outcome.values is not None:
+            yield self._told(Change(demand.requirement, drop=True), outcome)
+
+    def _readmitted(self, demand: Demand, rows_of: dict[str, tuple[int, ...]]) -> Iterator[Change]:
+        """Yield what to admit again: what the best formula would use of it, as little as suffices."""
+        outcome = self._best_without(demand.rows)
+        if outcome.values is None:
+            return
+        wanted = [name for name in rows_of if self._used(name, outcome.values)]
+        if not wanted:
+            yield self._told(Change(demand.requirement, drop=True), outcome)
+            return
+
+        def impossible(names: Sequence[str]) -> bool:
+            with self.demands.session.trial() as session:
+                session.release(row for name in names for row in rows_of[name])
+                return session.witness().status == "infeasible"
+
+        admitted = pared(impossible, wanted)
+        outcome = self._best_without(tuple(row for name in admitted for row in rows_of[name]))
+        if outcome.values is not None:
+            yield self._told(Change(demand.requirement, readmit=tuple(admitted)), outcome)
+
+    def _materials(self, demand: Demand) -> dict[str, tuple[int, ...]]:
+        """Return the rows that shut out each material of an exclusion."""
+        program = self.demands.program
+        owner = {int(choices[0]): place for place, choices in enumerate(program.uses) if len(choices) == 1}
+        rows: dict[str, list[int]] = {name: [] for name in demand.requirement.subject}
+        for row in demand.rows:
+            column = int(program.form.row(row).indices[0])
+            place = column if column < program.size else owner[column]
+            rows[program.library.materials[place].id].append(row)
+        return {name: tuple(held) for name, held in rows.items()}
+
+    def _systems(self, demand: Demand) -> dict[str, tuple[int, ...]]:
+        """Return the rows that shut out each preservative system whose pH range the brief leaves."""
+        program = self.demands.program
+        shut = set(demand.rows)
+        keys = {name: program.index_of.get(f"system-pH/{name}") for name in program.systems}
+        rows = {name: program.rows_of[key].tolist() for name, key in keys.items() if key is not None}
+        return {name: tuple(held) for name, held in rows.items() if held and shut.issuperset(held)}
+
+    def _used(self, name: str, values: Floats) -> bool:
+        """Tell whether a material or a preservative system is used in a solution."""
+        program = self.demands.program
+        if name in program.systems:
+            return bool(values[program.systems[name]] > 0.5)
+        return bool(values[program.library.arrays.material_index[name]] > 0)
+
+    def _best_without(self, rows: Sequence[int]) -> Outcome:
+        program, session = self.mover.program, self.demands.session
+        with session.trial():
+            session.release(rows)
+            return best(session, program.form.objective, program.ratio_aim)
+
+    def _told(self, change: Change, outcome: Outcome) -> Change:
+        """Return a change with what the best formula then costs and looks like."""
+        amounts = self._amounts(outcome)
+        cost = self.mover.program.catalogue.find("cost").value(amounts)
+        lines = lines_of(self.mover.program.library, amounts)
+        return Change(change.requirement, change.to, change.readmit, change.drop, cost, lines)
+
+    def _amounts(self, outcome: Outcome) -> Floats:
+        program = self.mover.program
+        if outcome.values is None:
+            return np.zeros(program.size)
+        return cleaned(program, outcome.values)[: program.size]
+
+    def _cost(self, outcome: Outcome) -> float | None:
+        return self.mover.program.catalogue.find("cost").value(self._amounts(outcome))
+
+
+def _numeric(demand: Demand) -> bool:
+    requirement = demand.requirement
+    return requirement.bound is not None and not requirement.choice and not requirement.key.startswith(UNTYPED)
