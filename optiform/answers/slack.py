@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Slack
 from optiform.program import TOLERANCE
-from optiform.program.moves import CountMove, MeasureMove, UseMove
+from optiform.program.moves import CountMove, MeasureMove, UseMove, WhenMove
 from optiform.program.requirement import SIDE_WORDS, number
 
 if TYPE_CHECKING:
@@ -87,7 +87,9 @@ def _values(
     amounts = values[: program.size]
     asked = requirement.origin == "brief"
     for _, move in moves:
-        if isinstance(move, MeasureMove):
+        if isinstance(move, WhenMove) and not move.taken(values):
+            continue
+        if isinstance(move, (MeasureMove, WhenMove)):
             plays = asked or bool(move.measure.numerator[amounts > 0].any())
             value = move.measure.value(amounts) if plays else None
             if value is not None:

@@ -71,7 +71,7 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target
     measure = _measure(draft)
     for side, bound in (("at_least", window[0]), ("at_most", window[1])):
         if bound is not None:
-            row = draft.when(requirement, choice, measure.row(side, bound))  # type: ignore[arg-type]
+            row = draft.when(requirement, choice, measure, side, bound)  # type: ignore[arg-type]
             if row is not None:
                 draft.acid_rows.append(AcidRow(row, side, bound, choice))  # type: ignore[arg-type]
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.moves import HALF
 from optiform.program.program import SparseRow
 
 if TYPE_CHECKING:
@@ -19,8 +18,8 @@ if TYPE_CHECKING:
 FULL = 100.0
 
 
-def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[int] = ()) -> SparseRow | None:
-    """Return the row that holds when the choices add up to 1, or None if it holds for any formula.
+def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[int] = ()) -> SparseRow:
+    """Return the row that holds when the choices add up to 1.
 
     With no choice taken the row is left open by the least (or most) that any formula without the
     materials that the choices stand for can give it, and no more: there is no large constant from
@@ -30,7 +29,7 @@ def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[in
     Parameters
     ----------
     row : Row
-        Over materials.
+        Over materials, its bound as relaxed as it shall be.
     choices : ndarray of int
         Columns that add up to 0 or 1.
     max_use : ndarray, shape (n,)  [% w/w]
@@ -38,21 +37,15 @@ def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[in
         Materials that no formula holds unless a choice is taken.
     """
     at_least = row.side == "at_least"
-    bound = row.bound - HALF if at_least else row.bound + HALF
-    furthest = bound - extreme(row.coefficients, max_use, least=at_least)
-    if (furthest <= 0) if at_least else (furthest >= 0):
-        return None
-    opening = furthest
-    if len(absent):
-        room = max_use.copy()
-        room[list(absent)] = 0.0
-        opening = bound - extreme(row.coefficients, room, least=at_least)
-        opening = max(opening, 0.0) if at_least else min(opening, 0.0)
+    room = max_use.copy()
+    room[list(absent)] = 0.0
+    opening = row.bound - extreme(row.coefficients, room, least=at_least)
+    opening = max(opening, 0.0) if at_least else min(opening, 0.0)
     gates = choices if opening else choices[:0]
     indices = np.flatnonzero(row.coefficients)
     values = np.concatenate([row.coefficients[indices], np.full(len(gates), -opening)])
     columns = np.concatenate([indices, gates]).astype(np.intp)
-    end = bound - opening
+    end = row.bound - opening
     return SparseRow(columns, values, end if at_least else -np.inf, np.inf if at_least else end)
 
 

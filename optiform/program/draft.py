@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import Faults
-from optiform.program.conditional import conditional
-from optiform.program.moves import CountMove, MeasureMove, UseMove
+from optiform.program.moves import CountMove, MeasureMove, UseMove, WhenMove
 from optiform.program.program import USED, Move, SparseRow
 from optiform.program.requirement import Origin, Requirement, limit_title
 
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
 
     from optiform.brief.models import Brief
     from optiform.library.models import Library
-    from optiform.measures import Catalogue, Measure, Row, Side
+    from optiform.measures import Catalogue, Measure, Side
     from optiform.program.program import AcidRow, Indices
 
 
@@ -222,10 +221,23 @@ class Draft:
             if index in self.uses and len(self.uses[index]) == 1:
                 self.add_row(requirement, self.uses[index], [1.0], upper=0.0)
 
-    def when(self, requirement: int, choices: Indices, row: Row, absent: Sequence[int] = ()) -> int | None:
-        """Add a row that holds only when a choice is taken; None if it could never bite.
+    def when(
+        self,
+        requirement: int,
+        choices: Indices,
+        measure: Measure,
+        side: Side,
+        bound: float,
+        absent: Sequence[int] = (),
+    ) -> int | None:
+        """Add a bound on a measure that holds only when a choice is taken; None if it could never bite.
 
-        `absent` are the materials that no formula holds unless the choice is taken.
+        `absent` are the materials that no formula holds unless the choice is taken. The bound moves
+        with the requirement where that has a bound of its own.
         """
-        content = conditional(row, choices, self.library.arrays.max_use, absent)
-        return None if content is None else self.add(requirement, content)
+        move = WhenMove(measure, side, choices, self.library.arrays.max_use, absent)
+        if not move.bites(bound):
+            return None
+        if self.requirements[requirement].bound is not None:
+            return self.move(requirement, move, bound)
+        return self.add(requirement, move.row(bound))

@@ -7,14 +7,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.program.conditional import conditional, extreme
 from optiform.program.program import TOLERANCE, SparseRow
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.library.arrays import Floats
-    from optiform.measures import Measure, Side
+    from optiform.measures import Measure, Row, Side
     from optiform.program.program import Indices
 
 HALF = 0.5 * TOLERANCE
+
+
+def relaxed(measure: Measure, side: Side, bound: float, slack: float) -> Row:
+    """Return the row of a bound on a measure, relaxed by `slack` in the measure's unit."""
+    return measure.row(side, bound - slack if side == "at_least" else bound + slack)
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +34,7 @@ class MeasureMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound, without the materials that play no part in it."""
-        relaxed = bound - slack if self.side == "at_least" else bound + slack
-        row = self.measure.row(self.side, relaxed)
+        row = relaxed(self.measure, self.side, bound, slack)
         indices = np.flatnonzero(row.coefficients)
         lower = row.bound if self.side == "at_least" else -np.inf
         upper = row.bound if self.side == "at_most" else np.inf
@@ -35,6 +42,44 @@ class MeasureMove:
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return d(row right-hand side) / d(bound)."""
+        return self.measure.scale(amounts, bound)
+
+
+@dataclass(frozen=True, eq=False)
+class WhenMove:
+    """A row that bounds a measure while a choice is taken, and is open otherwise.
+
+    Attributes
+    ----------
+    choices : ndarray of int
+        Columns that add up to 1 when the bound is asked for, else to 0.
+    max_use : ndarray, shape (n,)  [% w/w]
+    absent : sequence of int
+        Materials that no formula holds unless a choice is taken.
+    """
+
+    measure: Measure = field(repr=False)
+    side: Side
+    choices: Indices = field(repr=False)
+    max_use: Floats = field(repr=False)
+    absent: Sequence[int] = ()
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a bound; where it holds for any formula, no choice stands in it."""
+        return conditional(relaxed(self.measure, self.side, bound, slack), self.choices, self.max_use, self.absent)
+
+    def bites(self, bound: float) -> bool:
+        """Tell whether any formula at all could miss the bound."""
+        row = self.measure.row(self.side, bound)
+        furthest = extreme(row.coefficients, self.max_use, least=self.side == "at_least")
+        return furthest < row.bound if self.side == "at_least" else furthest > row.bound
+
+    def taken(self, values: Floats) -> bool:
+        """Tell whether the bound is asked for at these column values."""
+        return float(values[self.choices].sum()) > 0.5
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound) while the choice is taken."""
         return self.measure.scale(amounts, bound)
 
 

@@ -16,6 +16,7 @@ from optiform.program.requirement import Requirement, limit_title
 
 if TYPE_CHECKING:
     from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
+    from optiform.measures import Side
     from optiform.program.draft import Draft
     from optiform.program.program import Indices
     from optiform.program.requirement import Origin
@@ -97,25 +98,39 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
     if not users:
         return
     measure = draft.catalogue.find(rule.measure)
-    bounds = (
-        (side, bound)
-        for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most))
-        if bound is not None
-    )
-    words = [limit_title(rule.measure, side, bound, measure.unit) for side, bound in bounds]  # type: ignore[arg-type]
-    requirement = _rule(draft, key, f"with {rule.material}: {' and '.join(words)}", origin, rule)
+    bounds: list[tuple[Side, float | None]] = [("at_least", rule.at_least), ("at_most", rule.at_most)]
+    asked = [(side, bound) for side, bound in bounds if bound is not None]
     if isinstance(measure, Acidity):
         target = draft.brief.targets.get("pH")
         if target is not None:
+            words = " and ".join(limit_title(rule.measure, side, bound, measure.unit) for side, bound in asked)
+            requirement = _rule(draft, key, f"with {rule.material}: {words}", origin, rule)
             gate(draft, requirement, draft.any_of(users), (rule.at_least, rule.at_most), target)
         return
     if isinstance(measure, (Viscosity, Count)):
         draft.faults.add(key, f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users)
-    for side, bound in (("at_least", rule.at_least), ("at_most", rule.at_most)):
-        if bound is not None:
-            draft.when(requirement, choice, measure.row(side, bound), users)  # type: ignore[arg-type]
+    for side, bound in asked:
+        requirement = draft.require(
+            Requirement(
+                key=f"{key}/{side}",
+                title=f"with {rule.material}: {limit_title(rule.measure, side, bound, measure.unit)}",
+                origin=origin,
+                measure=rule.measure,
+                side=side,
+                bound=bound,
+                unit=measure.unit,
+                movable=origin == "brief",
+                subject=tuple(draft.library.materials[index].id for index in users),
+                why=rule.why,
+                source=rule.source,
+            )
+        )
+        draft.when(requirement, choice, measure, side, bound, users)
+        if measure.missing is not None:
+            for index in np.flatnonzero(measure.missing):
+                _not_together(draft, requirement, choice, int(index))
 
 
 def _linear(draft: Draft, rule: LinearRule, key: str, origin: Origin) -> None:

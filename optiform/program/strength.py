@@ -9,11 +9,10 @@ import numpy as np
 
 from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity, acidity
-from optiform.program.conditional import conditional
-from optiform.program.moves import MeasureMove
+from optiform.program.moves import MeasureMove, WhenMove
 
 if TYPE_CHECKING:
-    from optiform.program.program import Move, Program, SparseRow
+    from optiform.program.program import Move, Program
 
 
 def at_strength(program: Program, ionic_strength: float) -> Program:
@@ -31,16 +30,11 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     form = program.form
     values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
     for acid in program.acid_rows:
-        if acid.choices is None:
-            content: SparseRow | None = MeasureMove(measure, acid.side).row(acid.bound)
-        else:
-            content = conditional(
-                measure.row(acid.side, acid.bound), acid.choices, program.library.arrays.max_use
-            )
+        move: Move = MeasureMove(measure, acid.side)
+        if acid.choices is not None:
+            move = WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use)
+        content = move.row(acid.bound)
         span = slice(form.starts[acid.row], form.starts[acid.row + 1])
-        if content is None:
-            lower[acid.row], upper[acid.row] = -np.inf, np.inf
-            continue
         dense = np.zeros(form.columns)
         dense[content.indices] = content.values
         values[span] = dense[form.indices[span]]
@@ -58,6 +52,6 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
 
 def _moved(move: Move, measure: Acidity) -> Move:
     """Return a move that takes pH at the new ionic strength; others stay."""
-    if isinstance(move, MeasureMove) and isinstance(move.measure, Acidity):
-        return MeasureMove(measure, move.side)
+    if isinstance(move, (MeasureMove, WhenMove)) and isinstance(move.measure, Acidity):
+        return replace(move, measure=measure)
     return move
