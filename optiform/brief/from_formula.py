@@ -221,8 +221,8 @@ def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
             found["include"] = [{"function": "thickener"}]
         else:
             viscosity = Catalogue(today.library, _conditions(base)).find("viscosity").value(today.amounts) or 0.0
-            window = {"at_least": round(viscosity / TEXTURE), "at_most": round(viscosity * TEXTURE), "base": base}
-            found["targets"] = {"viscosity": {key: float(v) if key != "base" else v for key, v in window.items()}}
+            low, high = float(round(viscosity / TEXTURE)), float(round(viscosity * TEXTURE))
+            found["targets"] = {"viscosity": {"at_least": low, "at_most": high, "base": base}}
     elif function == "chelator":
         found["include"] = [{"function": "chelator"}]
     elif function not in FOLLOWS:
