@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -21,13 +21,15 @@ from optiform.library.toml_file import read_toml
 TOTAL_TOLERANCE = 0.005
 
 
-def load_brief(path: str | Path) -> Brief:
+def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load_library) -> Brief:
     """Return the brief in a TOML file, checked against its library and the measures.
 
     Parameters
     ----------
     path : str or Path
         The file. Paths in it are relative to its folder.
+    loader : callable, optional
+        What reads a library folder; one that remembers spares reading it again for every brief.
 
     Raises
     ------
@@ -38,7 +40,7 @@ def load_brief(path: str | Path) -> Brief:
     faults = Faults(str(path))
     mapping = read_toml(path, faults)
     faults.raise_if_any()
-    return _brief(mapping or {}, None, path.parent, faults)
+    return _brief(mapping or {}, None, path.parent, faults, loader)
 
 
 def brief_from(
@@ -68,10 +70,18 @@ def brief_from(
     return _brief(mapping, library, Path(folder) if folder is not None else Path(), Faults(file))
 
 
-def _brief(mapping: Mapping[str, Any], library: Library | None, folder: Path, faults: Faults) -> Brief:
+def _brief(
+    mapping: Mapping[str, Any],
+    library: Library | None,
+    folder: Path,
+    faults: Faults,
+    loader: Callable[[Path | None], Library] = load_library,
+) -> Brief:
     entries = read_entries(mapping, faults)
     name = entries.scalars.get("library")
-    held = library if library is not None else _library(name, "library" in entries.scalars, folder, faults)
+    held = library if library is not None else None
+    if library is None and "library" in entries.scalars:
+        held = _library(None if name is None else folder / name, loader, faults)
     shelf: dict[str, float | None] | None = None
     typed: TypedFormula | None = None
     if held is not None:
@@ -84,12 +94,10 @@ def _brief(mapping: Mapping[str, Any], library: Library | None, folder: Path, fa
     return _assembled(entries, held, faults.file, shelf, typed)
 
 
-def _library(name: str | None, readable: bool, folder: Path, faults: Faults) -> Library | None:
+def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:
     """Return the library, or None after noting its faults beside those of the brief."""
-    if not readable:
-        return None
     try:
-        return load_library(folder / name if name is not None else None)
+        return loader(path)
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None

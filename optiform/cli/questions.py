@@ -4,8 +4,6 @@
 
 from __future__ import annotations
 
-import signal
-import threading
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -33,13 +31,10 @@ def solving() -> Iterator[None]:
     """Let the first Ctrl-C end a solve with the best so far; afterwards all is as it was."""
     from optiform.solver import interrupt
 
-    before = signal.getsignal(signal.SIGINT)
-    interrupt.arm()
     try:
-        yield
+        with interrupt.armed():
+            yield
     finally:
-        if threading.current_thread() is threading.main_thread():
-            signal.signal(signal.SIGINT, before)
         end_progress()
 
 

@@ -15,7 +15,6 @@ from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOp
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.output import Format, Output, deliver, emit, note, told
 
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -102,7 +101,7 @@ def sheet(
         balance_g=balance,
         unit=sold,
         unit_file=str(unit or ""),
-        parts=sheets.PARTS if part is PartName.ALL else (part.value,),
+        parts=tuple(name for name in sheets.PARTS if part.value in ("all", name)),
     )
     emit(output, {
         **told(sheet_blocks.sheet_blocks(made), made.title, output),

@@ -47,6 +47,17 @@ def read_prices(path: str | Path, library: Library) -> dict[str, float]:
     return {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), library)}
 
 
+def read_price_list(path: str | Path) -> dict[str, float]:
+    """Read a supplier's price list (``material,price``), which may name materials that a library lacks.
+
+    Raises
+    ------
+    BadInput
+        With every fault: repeated materials, prices that are no number or below 0.
+    """
+    return {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), None)}
+
+
 def read_shelf(path: str | Path, library: Library) -> dict[str, float | None]:
     """Read shelf.csv (``material,stock_g``): grams in stock by material id, None for enough.
 
@@ -138,18 +149,19 @@ def _changed(material: Material, **fields: object) -> Material:
     return Material(**{**material.__dict__, **fields})
 
 
-def _rows(model: type[Entry], table: str, path: Path, library: Library) -> tuple[Entry, ...]:
-    """Read one of the two files and check its materials."""
+def _rows(model: type[Entry], table: str, path: Path, library: Library | None) -> tuple[Entry, ...]:
+    """Read one of the two files and check its materials, against a library if there is one."""
     faults = Faults(str(path))
     required = tuple(shapes(model))
     found = read_csv(path, Columns(table, required, required), faults)
     entries: Entries[Entry] = Entries(None, ())
     if found is not None:
         entries = entries_of(model, found, faults)
-        known, seen = Names(library.material), dict[str, str]()
+        known = None if library is None else Names(library.material)
+        seen: dict[str, str] = {}
         for entry, name in enumerate(entries.texts("material")):
             place = entries.spot(entry, "material")[1]
-            if name and name not in known:
+            if name and known is not None and name not in known:
                 message = f"there is no material '{name}' in the library"
                 faults.add(place, message, nearest=known.nearest(name))
             elif name and seen.setdefault(name, place) != place:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Literal
 
 Origin = Literal["brief", "library", "law", "balance"]
@@ -50,8 +51,8 @@ class Requirement:
 
 def number(value: float) -> str:
     """Write a number as short as it can be read back: 11, 0.3, 4.95."""
-    text = f"{value:.10g}"
-    return text if "e" not in text else f"{value:f}".rstrip("0").rstrip(".")
+    text = format(Decimal(f"{value:.10g}"), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def limit_title(measure: str, side: Bounded, bound: float, unit: str) -> str:

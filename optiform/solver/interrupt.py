@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import signal
 import threading
 from typing import TYPE_CHECKING, Any
@@ -9,23 +10,26 @@ from typing import TYPE_CHECKING, Any
 import highspy
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from types import FrameType
 
 _pressed = threading.Event()
 
 
 def pressed() -> bool:
-    """Tell whether the user pressed Ctrl-C since `arm`."""
+    """Tell whether the user pressed Ctrl-C since `armed`."""
     return _pressed.is_set()
 
 
-def arm() -> None:
+@contextlib.contextmanager
+def armed() -> Iterator[None]:
     """Turn the first Ctrl-C into a polite stop; a second one ends the process as usual.
 
-    Works in the main thread only, where signals arrive; elsewhere it does nothing.
+    Works in the main thread only, where signals arrive; elsewhere it does nothing. Afterwards
+    signals are handled as before.
     """
     if threading.current_thread() is not threading.main_thread():
+        yield
         return
 
     def first(number: int, frame: FrameType | None) -> None:
@@ -33,7 +37,11 @@ def arm() -> None:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
     _pressed.clear()
-    signal.signal(signal.SIGINT, first)
+    before = signal.signal(signal.SIGINT, first)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def listen(highs: Any, noted: Callable[[], None]) -> None:

@@ -71,7 +71,9 @@ def test_commands_of_a_page_run_as_shown(page: Path, desk: Path) -> None:
                 cut = words.index(">")
                 words, target = words[:cut], Path(words[cut + 1])
             result = CliRunner().invoke(app, words[1:])
-            assert result.exit_code in (0, 3), f"{name(page)}: {command}\n{result.output}\n{result.exception!r}"
+            assert result.exit_code in (0, 3), (
+                f"{name(page)}: {command}\n{result.output}\n{result.exception!r}"
+            )
             if target is not None:
                 target.write_text(result.stdout, encoding="utf-8")
                 continue
@@ -83,7 +85,9 @@ def expect_in_order(shown: list[str], printed: str, where: str) -> None:
     for wanted in shown:
         if not wanted.strip() or wanted.strip() == "...":
             continue
-        assert any(wanted.rstrip() == line for line in lines), f"{where}: not printed (in this order): {wanted!r}\n{printed}"
+        assert any(wanted.rstrip() == line for line in lines), (
+            f"{where}: not printed (in this order): {wanted!r}\n{printed}"
+        )
 
 
 @pytest.mark.parametrize("page", PAGES, ids=name)

@@ -28,7 +28,9 @@ def shelf(folder: Path = STARTER) -> Shelf:
     parts: dict[str, list[tuple[str, float]]] = {}
     for row in rows("composition.csv"):
         parts.setdefault(row["material"], []).append((row["inci"], float(row["percent"])))
-    return Shelf({m["id"]: m for m in rows("materials.csv")}, {s["inci"]: s for s in rows("substances.csv")}, parts)
+    return Shelf(
+        {m["id"]: m for m in rows("materials.csv")}, {s["inci"]: s for s in rows("substances.csv")}, parts
+    )
 
 
 def cost(shelf: Shelf, formula: dict[str, float]) -> float:
@@ -73,7 +75,12 @@ def of_function(shelf: Shelf, formula: dict[str, float], function: str) -> float
 
 
 def substance(shelf: Shelf, formula: dict[str, float], inci: str) -> float:
-    return sum(percent * share / 100 for name, percent in formula.items() for found, share in shelf.parts[name] if found == inci)
+    return sum(
+        percent * share / 100
+        for name, percent in formula.items()
+        for found, share in shelf.parts[name]
+        if found == inci
+    )
 
 
 def benzoic_as_acid(shelf: Shelf, formula: dict[str, float]) -> float:

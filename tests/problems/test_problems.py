@@ -57,7 +57,9 @@ def test_the_answer_is_the_expected_one(folder: Path) -> None:
     assert [formula.aim for formula in answer.formulas] == pytest.approx(wanted["aims"], abs=wanted["within"])
     best = answer.formulas[0]
     for material, percent in wanted["lines"].items():
-        assert dict(formulas(folder)[0])[material] == pytest.approx(percent, abs=wanted.get("percent_within", 0.01))
+        assert dict(formulas(folder)[0])[material] == pytest.approx(
+            percent, abs=wanted.get("percent_within", 0.01)
+        )
     assert set(wanted["lines"]) == {line.material for line in best.lines}
 
 
@@ -67,7 +69,9 @@ def test_the_calculator_agrees(folder: Path) -> None:
     for formula, lines in zip(answered(folder).formulas, formulas(folder), strict=True):
         assert sum(lines.values()) == pytest.approx(100, abs=1e-9)
         assert formula.cost == pytest.approx(by_hand.cost(shelf, lines), abs=1e-9)
-        assert formula.figure("active matter").value == pytest.approx(by_hand.active_matter(shelf, lines), abs=1e-9)
+        assert formula.figure("active matter").value == pytest.approx(
+            by_hand.active_matter(shelf, lines), abs=1e-9
+        )
         assert formula.figure("mildness").value == pytest.approx(by_hand.mildness(shelf, lines), abs=1e-9)
 
 
@@ -90,7 +94,11 @@ def test_the_brief_holds_by_calculator(folder: Path) -> None:
             if "tag" in wish:
                 assert not [m for m in lines if by_hand.has_tag(shelf, m, wish["tag"])]
         for wish in wishes.get("include", []):
-            amount = lines.get(wish["material"], 0.0) if "material" in wish else by_hand.of_function(shelf, lines, wish["function"])
+            amount = (
+                lines.get(wish["material"], 0.0)
+                if "material" in wish
+                else by_hand.of_function(shelf, lines, wish["function"])
+            )
             assert wish.get("at_least", 0.001) - 1e-6 <= amount <= wish.get("at_most", 100.0) + 1e-6
         cap = next(share["at_most"] for share in wishes["share"] if share.get("each") == "surfactant")
         assert by_hand.largest_share(shelf, lines) <= cap + 1e-6

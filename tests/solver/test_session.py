@@ -232,13 +232,13 @@ def test_an_interrupt_stops_a_long_search_with_the_best_so_far():
     code = """
 import os, signal, threading, time
 from optiform.solver import Session
-from optiform.solver.interrupt import arm, pressed
+from optiform.solver.interrupt import armed, pressed
 from tests.solver.test_session import market_split
-arm()
 session = Session(market_split(), deadline=time.monotonic() + 30)
 threading.Timer(1.0, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
 began = time.monotonic()
-outcome = session.solve()
+with armed():
+    outcome = session.solve()
 print(outcome.status, outcome.found, pressed(), session.stopped_by_user, time.monotonic() - began < 15)
 """
     ran = subprocess.run(

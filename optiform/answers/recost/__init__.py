@@ -1,0 +1,7 @@
+"""Every brief and formula of a folder, solved again at new prices."""
+
+from optiform.answers.recost.folder import Found, gather
+from optiform.answers.recost.one import Recosted, Task, recost_one
+from optiform.answers.recost.run import recost
+
+__all__ = ["Found", "Recosted", "Task", "gather", "recost", "recost_one"]
