@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 SMALLER_BY = 15.0
 """Batches are shrunk by at most this [%]."""
-STEP = 0.1
+STEP = 1.0
 """Shrinking is stated in steps of this, rounded to the side that works [%]."""
 
 
@@ -90,7 +90,7 @@ def near_misses(
                 stock_g=shelf,
                 pack_g=min(line.offer.size_g for line in own),
                 covers_g=covered,
-                smaller_percent=round(stated, 1),
+                smaller_percent=stated,
                 saves=saved,
                 packs_now=sum(line.packs for line in own),
                 packs_then=sum(line.packs for line in then.bought if line.offer.material == name),

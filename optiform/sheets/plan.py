@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -125,7 +125,7 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         if key not in known:
             faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
     plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
-    keys = read_one(PlanKeys, plain, "the plan", faults)
+    keys = _plain_keys(plain, faults)
     lists = {name: _entries(mapping, name, model, faults) for name, model in LISTS.items()}
     if not mapping.get("make"):
         faults.add("[[make]]", "missing", allowed="one [[make]] per product, with formula and batch")
@@ -137,7 +137,8 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
     if held is not None:
         makes = [make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))]
         stock = _stock(keys, path.parent, held, faults)
-        offers = _offers(lists["pack"], held, faults)
+        _check_packs(mapping, held, faults)
+        offers = _offers(lists["pack"], held)
         _check_suppliers(lists["supplier"], offers, faults)
     faults.raise_if_any()
     assert keys is not None and held is not None
@@ -152,6 +153,14 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         spare_percent=keys.spare_percent,
         file=str(path),
     )
+
+
+def _plain_keys(written: Mapping[str, Any], faults: Faults) -> PlanKeys | None:
+    """Return the keys outside lists; faults name the key alone, since no table stands around it."""
+    own = Faults(faults.file)
+    keys = read_one(PlanKeys, written, "the plan", own)
+    faults.found += [replace(fault, place=fault.place.removeprefix("the plan, ")) for fault in own.found]
+    return keys
 
 
 def _entries(
@@ -199,15 +208,21 @@ def _stock(
         return None
 
 
-def _offers(entries: list[tuple[int, Any]], library: Library, faults: Faults) -> tuple[Offer, ...]:
-    """Return the library's packs with those of the plan, which replace the same pack."""
+def _check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -> None:
+    """Note packs of materials that the library does not have, also where other keys are wrong."""
     known = Names(library.material)
+    written = mapping.get("pack")
+    for number, entry in enumerate(written if isinstance(written, list) else (), 1):
+        name = entry.get("material") if isinstance(entry, dict) else None
+        if isinstance(name, str) and name and name.strip() not in known:
+            message = f"there is no material '{name}' in the library"
+            faults.add(f"[[pack]] {number}, material", message, nearest=known.nearest(name))
+
+
+def _offers(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
+    """Return the library's packs with those of the plan, which replace the same pack."""
     found = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
-    for number, keys in entries:
-        if keys.material not in known:
-            message = f"there is no material '{keys.material}' in the library"
-            faults.add(f"[[pack]] {number}, material", message, nearest=known.nearest(keys.material))
-            continue
+    for _, keys in entries:
         offer = Offer(**keys.model_dump())
         found[offer.material, offer.size_g, offer.supplier, offer.at_least] = offer
     return tuple(found.values())

@@ -159,8 +159,8 @@ def _weigh(book: Book, batch: Batch, sheet: Sheet) -> None:
     book.put(page, 3, ("balance, g", batch.balance_g))
     book.put(page, 4, ("error allowed, %", batch.error_percent))
     book.put(page, 5, ("Change the marked cells: the grams follow, and one line takes the difference.",))
-    for place in ("B2", "B3", "B4"):
-        page[place].fill = PatternFill("solid", fgColor="FFF2CC")
+    for marked in ("B2", "B3", "B4"):
+        page[marked].fill = PatternFill("solid", fgColor="FFF2CC")
     first, last = HEAD_ROW + 1, HEAD_ROW + len(batch.lines)
     rows = [
         (line.phase, line.material, words.named(line.name, line.hazards), line.percent, line.weighed_percent)
