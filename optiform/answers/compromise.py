@@ -25,12 +25,16 @@ if TYPE_CHECKING:
     from optiform.solver import Outcome
 
 ROUNDS = 3
+TENTH = 10.0
+"""Size of the base of a ratio, % w/w, where no formula is known yet."""
+
+CLOSE = 0.05
 HALF = 0.5
 """No limit gives more than this part of what it would have to give alone."""
 
 
 def joint(
-    mover: Mover, movable: Sequence[int], alone: Mapping[str, float | None]
+    mover: Mover, movable: Sequence[int], alone: Mapping[str, float | None], near: Floats | None = None
 ) -> tuple[tuple[Relaxation, ...], Outcome] | None:
     """Return relaxations that make the brief possible together, and the best formula under them.
 
@@ -41,6 +45,8 @@ def joint(
         Requirements of the program that may give.
     alone : mapping of str to float
         Per requirement key, the bound at which it would make the brief possible by itself.
+    near : ndarray, shape (n,), optional  [% w/w]
+        A formula to start from, for the bases of ratios.
 
     Notes
     -----
@@ -54,7 +60,7 @@ def joint(
     if len(indices) < 2:
         return None
     for capped in (True, False):
-        shortfalls = _least_total(program, indices, _caps(program, indices, alone) if capped else {})
+        shortfalls = _least_total(program, indices, _caps(program, indices, alone) if capped else {}, near)
         if shortfalls is None:
             continue
         outcome, bounds = _solved(mover, shortfalls)
@@ -83,9 +89,11 @@ def _caps(program: Program, indices: Sequence[int], alone: Mapping[str, float | 
     return caps
 
 
-def _least_total(program: Program, indices: Sequence[int], caps: Mapping[int, float]) -> dict[int, float] | None:
+def _least_total(
+    program: Program, indices: Sequence[int], caps: Mapping[int, float], near: Floats | None
+) -> dict[int, float] | None:
     """Return the bound that a formula of least total relaxation reaches for each requirement."""
-    bases = dict.fromkeys(indices, 10.0)
+    bases = {index: TENTH if near is None else _base(program, index, near) for index in indices}
     found: dict[int, float] | None = None
     for _ in range(ROUNDS):
         eased = _eased(program, indices, bases, caps)
@@ -95,7 +103,7 @@ def _least_total(program: Program, indices: Sequence[int], caps: Mapping[int, fl
         amounts = outcome.values[: program.size]
         found = {index: _reached(program, index, amounts) for index in indices}
         new = {index: _base(program, index, amounts) for index in indices}
-        if all(abs(new[index] - bases[index]) <= 1e-3 * abs(new[index]) or _total(program, index) for index in indices):
+        if all(_total(program, index) or abs(new[index] - bases[index]) <= CLOSE * new[index] for index in indices):
             break
         bases = new
     return found

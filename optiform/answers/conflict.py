@@ -9,6 +9,7 @@ from optiform.answers.answer import Answer, Conflict
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.demands import BULK, Demand, Demands
 from optiform.answers.filter import irreducible, pared
+from optiform.answers.prepare import relaxed_ground
 from optiform.answers.quick import contradictions
 from optiform.answers.ways_out import WaysOut
 from optiform.program import at_strength, build
@@ -75,7 +76,7 @@ class Finder:
     """
 
     def __init__(self, brief: Brief, program: Program, told: Progress) -> None:
-        self.brief, self.told = brief, told
+        self.brief, self.told, self.given = brief, told, program
         strength = program.catalogue.conditions.ionic_strength
         self.program = at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         self.demands = Demands(self.program, brief, Session(self.program.form))
@@ -87,11 +88,12 @@ class Finder:
             self.told(line)
         self.told("looking for what cannot hold together")
         found = self.conflicts()
-        ways = WaysOut(self.demands, self.brief, found)
+        members = found[0]
+        ways = WaysOut(self._plain(found), self.brief, found)
         self.told("looking for the smallest changes")
         changes = ways.single_changes() if len(found) == 1 else ()
         compromise, cost = ways.compromise(changes) if in_full else ((), None)
-        held = self.taking_part(found[0]) if in_full else ()
+        held = self.taking_part(members) if in_full else ()
         return Conflict(
             requirements=requirements(found[0]),
             not_movable=tuple(replace(item, movable=False) for item in requirements(held)),
@@ -102,6 +104,22 @@ class Finder:
             more=tuple(requirements(other) for other in found[1:]),
             quick=quick,
         )
+
+    def _plain(self, found: list[tuple[Demand, ...]]) -> Demands:
+        """Return the demands in which ways out are looked for, and state the conflicts in them.
+
+        Where no pH limit takes part, the program as given will do, which is smaller. The ionic
+        strength is that of the best mixture that one member of each conflict less would allow.
+        """
+        demands = self.demands
+        moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
+        if self.program is not self.given and not moving:
+            demands = Demands(self.given, self.brief, Session(self.given.form))
+            same = {demand.requirement.key: demand for demand in demands.brief}
+            found[:] = [tuple(same[demand.requirement.key] for demand in members) for members in found]
+        rows = [row for members in found for demand in members[-1:] for row in demand.rows]
+        demands.program = relaxed_ground(demands.program, demands.session, rows)
+        return demands
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

@@ -83,8 +83,19 @@ class Mover:
             if moved is None:
                 break
             self.program = moved
-            found = self._reach(index, direction)
+            found = self._confirmed(index, direction, found) or self._reach(index, direction)
         return found
+
+    def _confirmed(self, index: int, direction: int, found: Reached | None) -> Reached | None:
+        """Return what was found at another ionic strength, if it still works and one place tighter does not."""
+        if found is None:
+            return None
+        grid = self.grid(index)
+        outcome = self.best_at(index, found.to)
+        tighter = round(found.to / grid) - direction
+        if outcome.values is None or self._works(index, tighter, relaxed=False):
+            return None
+        return Reached(found.to, outcome)
 
     def best_at(self, index: int, bound: float) -> Outcome:
         """Solve for the aim with a requirement at another bound."""
@@ -94,13 +105,15 @@ class Mover:
     def _reach(self, index: int, direction: int) -> Reached | None:
         grid = self.grid(index)
         bound = self.program.requirements[index].bound or 0.0
-        here = round(rounded(bound, direction, grid) / grid)
+        start = here = round(rounded(bound, direction, grid) / grid)
         simple = self._simple(index)
         search = self._optimum if simple else self._searched
         for relaxed in (True, False):
             place = search(index, direction, here, relaxed=relaxed)
             if place is None or not self._within(index, place * grid):
                 return None
+            if relaxed and place == start and abs(start * grid - bound) < NEAR:
+                continue
             to = round(place * grid, 2)
             outcome = self.best_at(index, to)
             if outcome.values is not None:

@@ -11,6 +11,8 @@ from optiform.program import Program, at_strength, build
 from optiform.solver import Outcome, Session
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from optiform.brief.models import Brief
 
 ROUNDS = 3
@@ -56,14 +58,7 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
     of a ranking is relative to the strength found last.
     """
     session = Session(program.form, deadline=deadline)
-    for _ in range(RELAXED_ROUNDS if program.acid_rows else 0):
-        with session.trial():
-            session.relax()
-            relaxed = best(session, program.form.objective, program.ratio_aim)
-        moved = settled(program, session, relaxed)
-        if moved is None:
-            break
-        program = moved
+    program = relaxed_ground(program, session)
     first = best(session, program.form.objective, program.ratio_aim)
     for _ in range(ROUNDS if program.acid_rows else 0):
         moved = settled(program, session, first)
@@ -72,6 +67,24 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
         program = moved
         first = best(session, program.form.objective, program.ratio_aim)
     return Ground(program, session, first)
+
+
+def relaxed_ground(program: Program, session: Session, dropped: Iterable[int] = ()) -> Program:
+    """Move program and session to the ionic strength of the best mixture with all choices relaxed.
+
+    `dropped` are rows that do not count for once.
+    """
+    dropped = tuple(dropped)
+    for _ in range(RELAXED_ROUNDS if program.acid_rows else 0):
+        with session.trial():
+            session.release(dropped)
+            session.relax()
+            relaxed = best(session, program.form.objective, program.ratio_aim)
+        moved = settled(program, session, relaxed)
+        if moved is None:
+            break
+        program = moved
+    return program
 
 
 def settled(program: Program, session: Session, outcome: Outcome) -> Program | None:

@@ -68,7 +68,11 @@ class WaysOut:
             for demand in members
             if demand.index is not None and _numeric(demand)
         ]
-        found = joint(self.mover, movable, {change.requirement.key: change.to for change in changes})
+        alone = {change.requirement.key: change.to for change in changes}
+        near = None
+        if changes:
+            near = self.brief.library.arrays.amounts([(line.material, line.percent) for line in changes[0].lines])
+        found = joint(self.mover, movable, alone, near)
         if found is None:
             return (), None
         relaxations, outcome = found
