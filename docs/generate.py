@@ -108,7 +108,7 @@ def measures_page() -> str:
 
 def commands_page() -> str:
     """Return the page of every command, as its own help prints it."""
-    from optiform.cli import app
+    from optiform.cli.entry import app
 
     codes = (
         "Exit codes: 0 answered, 1 our failure, 2 bad input (every fault listed), 3 the brief cannot be met "

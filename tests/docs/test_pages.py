@@ -1,8 +1,8 @@
 """Every example in README and docs runs, and prints what the page says it prints.
 
-A ```python block runs in the page's own namespace, blocks of a page in order. In a ```console block each
-line that starts with "$ optiform" runs in the page's folder; the lines below it, up to the next "$", must
-appear in what it prints, in order. A line "..." stands for anything.
+The blocks of a page run in order, in a folder of their own: a ```python block in the page's own namespace; in a
+```console block each line that starts with "$ optiform", and the lines below it, up to the next "$", must appear
+in what it prints, in order. A line "..." stands for anything.
 """
 
 from __future__ import annotations
@@ -20,8 +20,9 @@ PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 FENCE = re.compile(r"^```(\w+)[^\n]*\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
-def blocks(page: Path, language: str) -> list[str]:
-    return [body for found, body in FENCE.findall(page.read_text(encoding="utf-8")) if found == language]
+def blocks(page: Path) -> list[tuple[str, str]]:
+    """Return the language and the body of each fenced block, in order."""
+    return FENCE.findall(page.read_text(encoding="utf-8"))
 
 
 def name(page: Path) -> str:
@@ -38,13 +39,6 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("page", [page for page in PAGES if blocks(page, "python")], ids=name)
-def test_python_of_a_page_runs(page: Path, desk: Path) -> None:
-    namespace: dict[str, object] = {"__name__": "page"}
-    for number, body in enumerate(blocks(page, "python"), 1):
-        exec(compile(body, f"{name(page)}, block {number}", "exec"), namespace)  # noqa: S102
-
-
 def commands(body: str) -> list[tuple[str, list[str]]]:
     """Return each command of a console block with the lines that the page shows below it."""
     found: list[tuple[str, list[str]]] = []
@@ -56,28 +50,33 @@ def commands(body: str) -> list[tuple[str, list[str]]]:
     return found
 
 
-@pytest.mark.parametrize("page", [page for page in PAGES if blocks(page, "console")], ids=name)
-def test_commands_of_a_page_run_as_shown(page: Path, desk: Path) -> None:
-    from optiform.cli import app
+RUNNABLE = [page for page in PAGES if {"python", "console"} & {language for language, _ in blocks(page)}]
 
-    for body in blocks(page, "console"):
-        for command, shown in commands(body):
-            words = shlex.split(command)
-            if words[0] == "cd":
-                continue
-            assert words[0] == "optiform", f"{name(page)}: {command}"
-            target = None
-            if ">" in words:
-                cut = words.index(">")
-                words, target = words[:cut], Path(words[cut + 1])
-            result = CliRunner().invoke(app, words[1:])
-            assert result.exit_code in (0, 3), (
-                f"{name(page)}: {command}\n{result.output}\n{result.exception!r}"
-            )
-            if target is not None:
-                target.write_text(result.stdout, encoding="utf-8")
-                continue
-            expect_in_order(shown, result.output, f"{name(page)}: {command}")
+
+@pytest.mark.parametrize("page", RUNNABLE, ids=name)
+def test_a_page_runs_from_top_to_bottom(page: Path, desk: Path) -> None:
+    namespace: dict[str, object] = {"__name__": "page"}
+    for number, (language, body) in enumerate(blocks(page), 1):
+        if language == "python":
+            exec(compile(body, f"{name(page)}, block {number}", "exec"), namespace)
+        elif language == "console":
+            for command, shown in commands(body):
+                run(command, shown, f"{name(page)}: {command}")
+
+
+def run(command: str, shown: list[str], where: str) -> None:
+    """Run one command as a reader would, and hold what it prints against what the page shows."""
+    from optiform.cli.entry import app
+
+    words = shlex.split(command)
+    assert words[0] == "optiform", where
+    target = Path(words[-1]) if ">" in words else None
+    result = CliRunner().invoke(app, words[1:-2] if target else words[1:])
+    assert result.exit_code in (0, 3), f"{where}\n{result.output}\n{result.exception!r}"
+    if target is not None:
+        target.write_text(result.stdout, encoding="utf-8")
+    else:
+        expect_in_order(shown, result.output, where)
 
 
 def expect_in_order(shown: list[str], printed: str, where: str) -> None:
