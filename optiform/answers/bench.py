@@ -220,10 +220,14 @@ def with_measured_pH(
     if abs(shift) > LARGEST_FREE_ALKALI:
         faults = Faults(formula.file)
         message = f"{pH:g} would need {shift:.0f} mmol/kg of free alkali beyond the composition"
-        faults.add("measured pH", message, allowed="a pH that the composition explains; look at the amounts first")
+        faults.add(
+            "measured pH", message, allowed="a pH that the composition explains; look at the amounts first"
+        )
         faults.raise_if_any()
     rounded = {name: round(library.material[name].free_alkali + shift, 6) for name in carriers}
-    changed = tuple(FreeAlkali(name, library.material[name].free_alkali, value) for name, value in rounded.items())
+    changed = tuple(
+        FreeAlkali(name, library.material[name].free_alkali, value) for name, value in rounded.items()
+    )
     return _shifted(library, rounded), changed
 
 

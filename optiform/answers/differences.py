@@ -21,7 +21,17 @@ SAME = 1e-9
 
 INJURES = ("eye-damage", "corrosive")
 CLARITY = ("clear", "hazy", "pearl", "opaque")
-FIRST_TAGS = ("palm", "allergen", "sulfate", "ethoxylated", "animal", "nut", "gluten", "silicone", "microplastic")
+FIRST_TAGS = (
+    "palm",
+    "allergen",
+    "sulfate",
+    "ethoxylated",
+    "animal",
+    "nut",
+    "gluten",
+    "silicone",
+    "microplastic",
+)
 
 
 def line_changes(library: Library, before: Floats, after: Floats) -> tuple[LineChange, ...]:
@@ -35,8 +45,12 @@ def line_changes(library: Library, before: Floats, after: Floats) -> tuple[LineC
     found = []
     for index in np.flatnonzero(np.abs(after - before) > SAME):
         material, old, new = library.materials[index], float(before[index]), float(after[index])
-        kind: LineKind = "new" if old <= SAME else "dropped" if new <= SAME else "more" if new > old else "less"
-        found.append(LineChange(material.id, material.name, kind, old, new, material.price * (new - old) / 100.0))
+        kind: LineKind = (
+            "new" if old <= SAME else "dropped" if new <= SAME else "more" if new > old else "less"
+        )
+        found.append(
+            LineChange(material.id, material.name, kind, old, new, material.price * (new - old) / 100.0)
+        )
     return tuple(sorted(found, key=lambda change: (-abs(change.cost), change.material)))
 
 
@@ -95,7 +109,10 @@ def property_changes(
         ("scented by", *(_names(library, a, "fragrance") for a in (before, after))),
         ("clarity of the cloudiest material", *(_clarity(library, a) for a in (before, after))),
         ("heat needed", *(_heat(library, a) for a in (before, after))),
-        ("injures eyes and skin as it is weighed", *(_handled(library, a, *INJURES) for a in (before, after))),
+        (
+            "injures eyes and skin as it is weighed",
+            *(_handled(library, a, *INJURES) for a in (before, after)),
+        ),
         ("powder that must not be breathed", *(_handled(library, a, "dust") for a in (before, after))),
     ]
     first = [tag for tag in FIRST_TAGS if tag in known_tags(library)]
@@ -120,7 +137,11 @@ def _label_pairs(brief: Brief, before: Floats, after: Floats) -> list[tuple[str,
 
     old, new = label_of(brief, before), label_of(brief, after)
     return [
-        ("allergens to declare", _listed(d.name for d in old.declared), _listed(d.name for d in new.declared)),
+        (
+            "allergens to declare",
+            _listed(d.name for d in old.declared),
+            _listed(d.name for d in new.declared),
+        ),
         ("ingredient list", ", ".join(e.name for e in old.entries), ", ".join(e.name for e in new.entries)),
     ]
 
@@ -136,12 +157,16 @@ def _percent(measure: Measure, amounts: Floats) -> str:
 
 
 def _used(library: Library, amounts: Floats) -> list[int]:
-    return [int(index) for index in np.flatnonzero(amounts > SAME) if library.materials[index].function != "water"]
+    return [
+        int(index) for index in np.flatnonzero(amounts > SAME) if library.materials[index].function != "water"
+    ]
 
 
 def _names(library: Library, amounts: Floats, function: str) -> str:
     return _listed(
-        library.materials[i].name for i in _used(library, amounts) if function in library.materials[i].functions
+        library.materials[i].name
+        for i in _used(library, amounts)
+        if function in library.materials[i].functions
     )
 
 
@@ -158,7 +183,9 @@ def _heat(library: Library, amounts: Floats) -> str:
 
 def _handled(library: Library, amounts: Floats, *words: str) -> str:
     return _listed(
-        library.materials[i].name for i in _used(library, amounts) if set(words) & set(library.materials[i].handling)
+        library.materials[i].name
+        for i in _used(library, amounts)
+        if set(words) & set(library.materials[i].handling)
     )
 
 

@@ -67,7 +67,9 @@ def grid_of(batch_g: float, balance_g: float, error_percent: float) -> Grid | No
     if total != total.to_integral_value() or total < 1:
         return None
     least = Decimal(50) / Decimal(str(error_percent))
-    return Grid(batch_g, balance_g, error_percent, int(total), max(1, int(least.to_integral_value("ROUND_CEILING"))))
+    return Grid(
+        batch_g, balance_g, error_percent, int(total), max(1, int(least.to_integral_value("ROUND_CEILING")))
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -338,7 +340,9 @@ def _half_step(matrix: Floats, items: Items, grid: Grid, closeness: Closeness) -
     return np.where(np.isfinite(some), some, 0.0)
 
 
-def _allowances(program: Program, values: Floats, grid: Grid, items: Items, closeness: Closeness) -> dict[str, float]:
+def _allowances(
+    program: Program, values: Floats, grid: Grid, items: Items, closeness: Closeness
+) -> dict[str, float]:
     """Return by how much each equality may be off, in row units, by the requirement's key."""
     if closeness == "none":
         return {}
@@ -370,7 +374,11 @@ def solve(problem: Problem, grid: Grid) -> np.ndarray | None:
     count = len(problem.start)
     if problem.near is not None or problem.base is None:
         outcome = session.solve()
-        return None if outcome.values is None else problem.start + np.round(outcome.values[:count]).astype(np.int64)
+        return (
+            None
+            if outcome.values is None
+            else problem.start + np.round(outcome.values[:count]).astype(np.int64)
+        )
     return _ratio(session, problem, grid)
 
 

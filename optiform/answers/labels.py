@@ -25,6 +25,8 @@ def label_of(brief: Brief, amounts: Floats) -> IngredientList:
     """
     place = "EU" if brief.law == "none" else brief.law
     law = load_law(place, None, brief.on)
-    held = {material.id: float(amounts[i]) for i, material in enumerate(brief.library.materials) if amounts[i] > 0}
+    held = {
+        material.id: float(amounts[i]) for i, material in enumerate(brief.library.materials) if amounts[i] > 0
+    }
     entries = label_entries(held, brief.library)
     return ingredient_list(entries, place, law.allergens, brief.product, brief.on or date.today())

@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 HIGHEST = 4
 
 
-def ladder(brief: Brief, before: Floats, aim: float | None, *, deadline: float | None = None) -> tuple[Rung, ...]:
+def ladder(
+    brief: Brief, before: Floats, aim: float | None, *, deadline: float | None = None
+) -> tuple[Rung, ...]:
     """Return the best formula for each number of new materials, until more of them bring nothing.
 
     Parameters

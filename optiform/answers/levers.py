@@ -36,7 +36,12 @@ def levers(polished: Polished) -> tuple[Lever, ...]:
     found = []
     for index in tight(polished):
         requirement = program.requirements[index]
-        if requirement.origin != "brief" or not requirement.movable or requirement.choice or requirement.bound is None:
+        if (
+            requirement.origin != "brief"
+            or not requirement.movable
+            or requirement.choice
+            or requirement.bound is None
+        ):
             continue
         best: tuple[float, float] | None = None
         for to in _steps(requirement):

@@ -163,7 +163,9 @@ def lot_library(library: Library, material: str, parts: tuple[Part, ...], measur
     rest = 100.0 - math.fsum(part.percent for part in scaled)
     if rest < -SMALL:
         message = f"{measured:g} % leaves {rest + measured:.4g} % of room beside what else {material} holds"
-        raise BadInput([Fault("", "the certificate", message, allowed="a strength that fits the rest of the material")])
+        raise BadInput(
+            [Fault("", "the certificate", message, allowed="a strength that fits the rest of the material")]
+        )
     lot = (*scaled, Part(material=material, inci="Aqua", percent=max(rest, 0.0)))
     others = tuple(part for part in library.parts if part.material != material)
     known = {substance.inci for substance in library.substances}
@@ -179,19 +181,25 @@ def _present(material: str, amounts: dict[str, float], library: Library) -> None
         message = f"the formula holds no '{material}'"
     else:
         message = f"there is no material '{material}' in the library"
-    raise BadInput([Fault("", "material", message, allowed=", ".join(amounts), nearest=nearest(material, amounts))])
+    raise BadInput(
+        [Fault("", "material", message, allowed=", ".join(amounts), nearest=nearest(material, amounts))]
+    )
 
 
 def _meant(library: Library, material: str, substance: str | None) -> tuple[str, tuple[Part, ...]]:
     """Return what a certificate states, and the parts of the material that it is about."""
-    composition = tuple(part for part in library.composition[material] if part.inci != "Aqua" and part.percent > 0)
+    composition = tuple(
+        part for part in library.composition[material] if part.inci != "Aqua" and part.percent > 0
+    )
     if substance is not None:
         found = tuple(part for part in composition if part.inci == substance)
         if found:
             return substance, found
         names = [part.inci for part in composition]
         message = f"{material} holds no '{substance}'"
-        raise BadInput([Fault("", "substance", message, allowed=", ".join(names), nearest=nearest(substance, names))])
+        raise BadInput(
+            [Fault("", "substance", message, allowed=", ".join(names), nearest=nearest(substance, names))]
+        )
     if library.material[material].function == "surfactant":
         active = tuple(part for part in composition if library.substance[part.inci].charge_class is not None)
         if active:

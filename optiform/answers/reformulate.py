@@ -61,13 +61,17 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
         If the brief has no baseline, or brief and library do not fit together.
     """
     if brief.baseline is None:
-        allowed = "a table [baseline] with formula = \"today.csv\""
-        raise BadInput([Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)])
+        allowed = 'a table [baseline] with formula = "today.csv"'
+        raise BadInput(
+            [Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)]
+        )
     told = progress or (lambda line: None)
     deadline = None if seconds is None else time.monotonic() + seconds
     brief = held_brief(brief)
     baseline = baseline_of(brief)
-    answer = replace(design(brief, seconds=seconds, progress=progress), question="reformulate", baseline=baseline)
+    answer = replace(
+        design(brief, seconds=seconds, progress=progress), question="reformulate", baseline=baseline
+    )
     answer = replace(answer, notes=(*_judged(baseline), *answer.notes), cautions=(REOPENS, *answer.cautions))
     if not answer.formulas:
         return answer
@@ -80,7 +84,9 @@ def baseline_of(brief: Brief) -> Formula:
     if brief.baseline is None:
         raise ValueError("the brief has no baseline")
     lines = brief.baseline.lines
-    typed = TypedFormula(PurePath(brief.baseline.formula).stem, lines, math.fsum(percent for _, percent in lines))
+    typed = TypedFormula(
+        PurePath(brief.baseline.formula).stem, lines, math.fsum(percent for _, percent in lines)
+    )
     return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
 
 
@@ -98,7 +104,9 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
         lines=line_changes(library, before, after),
         measures=measure_changes(program.catalogue, before, after),
         substances=substance_changes(library, before, after),
-        properties=property_changes(brief, program.catalogue, before, after, (baseline.system, formula.system)),
+        properties=property_changes(
+            brief, program.catalogue, before, after, (baseline.system, formula.system)
+        ),
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,

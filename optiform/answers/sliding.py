@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 Bounds = tuple[float | None, float | None]
 
 
-def aim_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, deadline: float | None) -> float | None:
+def aim_without_sliding(
+    brief: Brief, catalogue: Catalogue, before: Floats, deadline: float | None
+) -> float | None:
     """Return the best aim when no bounded measure may come nearer to its bound than it is today.
 
     Parameters
@@ -60,7 +62,11 @@ def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief
         include.append(wish.model_copy(update=_ends(measure, before, (wish.at_least, wish.at_most))))
     share = []
     for part in brief.share:
-        ends = {} if part.each else _ends(share_measure(catalogue, part.of or "", part.base), before, _pair(part))
+        ends = (
+            {}
+            if part.each
+            else _ends(share_measure(catalogue, part.of or "", part.base), before, _pair(part))
+        )
         share.append(part.model_copy(update=ends))
     ratio = []
     for pair in brief.ratio:

@@ -102,7 +102,11 @@ class _Walk:
                 gain = -found[0] if here is None else (here - found[0]) / size
                 if best is None or gain > best[0] + SAME:
                     best = (gain, group)
-            if best is not None and (here is None or best[0] > self._worth()) and size >= min(2, len(self.left) - 1):
+            if (
+                best is not None
+                and (here is None or best[0] > self._worth())
+                and size >= min(2, len(self.left) - 1)
+            ):
                 return frozenset(best[1])
         return frozenset(self.left)
 

@@ -24,8 +24,10 @@ if TYPE_CHECKING:
 BALANCES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0001)
 """Readabilities of balances that are sold [g]; common practice, no source."""
 
-STRENGTHS = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.1)
-"""Strengths of stock solutions that are easy to make and to reckon with [% w/w]; our choice."""
+STRENGTHS = (10.0, 5.0, 2.0, 1.0, 0.5, 0.1)
+"""Strengths of stock solutions that are easy to make and to reckon with [% w/w]; our choice.
+
+Not above 10 %, where more and more of the usual powders no longer dissolve."""
 
 LARGEST_BATCH = 1_000_000.0
 NO_SOLUTION = ("water", "oil", "fragrance", "emulsifier", "thickener", "powder", "opacifier")
@@ -86,7 +88,9 @@ def why_not(
     )
 
 
-def with_weights(formula: Formula, brief: Brief, program: Program, values: Floats, *, ways: bool = True) -> Formula:
+def with_weights(
+    formula: Formula, brief: Brief, program: Program, values: Floats, *, ways: bool = True
+) -> Formula:
     """Return a formula with its weighable version beside it, or with the reason and the ways out in its notes."""
     if brief.weighing is None:
         return formula
@@ -94,7 +98,9 @@ def with_weights(formula: Formula, brief: Brief, program: Program, values: Float
     if found is not None:
         return replace(formula, weighable=found)
     if not ways:
-        return replace(formula, notes=(*formula.notes, _refusal(brief.weighing.batch_g, brief.weighing.balance_g)))
+        return replace(
+            formula, notes=(*formula.notes, _refusal(brief.weighing.batch_g, brief.weighing.balance_g))
+        )
     refused = why_not(program, values, brief.weighing)
     return replace(formula, not_weighable=refused, notes=(*formula.notes, *sentences(refused)))
 
@@ -103,7 +109,8 @@ def _too_light(program: Program, values: Floats, batch_g: float, least: float) -
     grams = values[: program.size] * batch_g / 100.0
     found = np.flatnonzero((grams > 0) & (grams < least * (1.0 - 1e-9)))
     return tuple(
-        TooLight(program.library.materials[i].id, program.library.materials[i].name, float(grams[i])) for i in found
+        TooLight(program.library.materials[i].id, program.library.materials[i].name, float(grams[i]))
+        for i in found
     )
 
 
@@ -117,7 +124,9 @@ class _Ask:
     waived: Collection[str]
     near: bool
 
-    def works(self, batch_g: float, balance_g: float, stocks: Mapping[str, float] | None = None) -> Weighable | None:
+    def works(
+        self, batch_g: float, balance_g: float, stocks: Mapping[str, float] | None = None
+    ) -> Weighable | None:
         """Return the amounts under other conditions, or None."""
         other = self.weighing.model_copy(update={"batch_g": batch_g, "balance_g": balance_g})
         return weigh(self.program, self.values, other, stocks=stocks, waived=self.waived, near=self.near)
@@ -174,7 +183,10 @@ def _round_sizes(weighing: Weighing) -> list[float]:
     for power in range(-1, 6):
         for figures in range(10, 100):
             size = float(Decimal(figures).scaleb(power))
-            if size <= LARGEST_BATCH and grid_of(size, weighing.balance_g, weighing.error_percent) is not None:
+            if (
+                size <= LARGEST_BATCH
+                and grid_of(size, weighing.balance_g, weighing.error_percent) is not None
+            ):
                 sizes.append(size)
     return sorted(set(sizes))
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.program import Program, Requirement
 
+
 @dataclass(frozen=True)
 class Stock:
     """A stock solution: its strength, how to make it, and how much of it the batch takes.
@@ -187,5 +188,3 @@ def _stock(material: str, name: str, percent: float, use_g: float, grid: Grid) -
         if water / step == (water / step).to_integral_value():
             return Stock(material, name, percent, float(solid), float(water), use_g)
         steps += 1
-
-

@@ -1,5 +1,6 @@
 """What is wanted: targets, rules and an aim, read and checked."""
 
+from optiform.brief.from_formula import reformulation_brief
 from optiform.brief.guards import missing_guards
 from optiform.brief.models import Brief
 from optiform.brief.reading import brief_from, load_brief
@@ -13,6 +14,7 @@ __all__ = [
     "brief_reference",
     "load_brief",
     "missing_guards",
+    "reformulation_brief",
     "skins",
     "starter_brief",
     "textures",

@@ -36,7 +36,7 @@ AIMS = ("cheaper", "gentler", "without:")
 NOT_KEPT = ("acid", "base", "water")
 FOLLOWS = (*NOT_KEPT, "preservative")
 STRENGTH, PH, SHARE, CLASS = 0.2, 0.2, 10.0, 0.5
-"""Allowances: active matter [% w/w], pH, anionic share [points], active matter of one class [% w/w]."""
+"""Allowances: active matter [% w/w], pH, share of a charge class [points], active matter of one class [% w/w]."""
 
 DEARER = 1.05
 """A gentler version may cost so many times what today's does; our choice."""
@@ -45,6 +45,7 @@ TEXTURE = 1.25
 """A replaced thickener may give a viscosity so many times higher or lower; our choice."""
 
 LARGEST_SHARE = 65.0
+RANKED = 3
 
 
 def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path: str = "") -> dict[str, Any]:
@@ -71,7 +72,7 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
 
     Notes
     -----
-    What is held: active matter, pH, the anionic share, natural origin and mildness from below, and the
+    What is held: active matter, pH, the shares of the charge classes, natural origin and mildness from below, and the
     amounts of everything that carries the claim, the texture or the preservation. What the formula is
     free from today stays out. Where one material is left out, only what does its job may move: its
     active matter and charge class, its viscosity where it was tried, or the amount of its function is
@@ -92,6 +93,7 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
         "exclude": [*changes.pop("exclude", []), *today.absent()],
         "choose": today.choose(),
         "share": today.share(),
+        "ranked": {"how_many": RANKED},
         "baseline": {"formula": path or formula.file, "keep": keep, "hold": hold, **changes},
     }
     return {key: value for key, value in mapping.items() if value or key == "targets"}
@@ -118,11 +120,15 @@ class _Today:
 
     def hold(self) -> dict[str, float]:
         found = {"active matter": STRENGTH}
-        if self.value("share:anionic") is not None:
-            found["share:anionic"] = SHARE
+        found |= dict.fromkeys(self.shares(), SHARE)
         if self.pH is not None and not self.charge_unknown:
             found["pH"] = PH
         return found
+
+    def shares(self) -> list[str]:
+        """Return the charge classes that the formula has, as shares of its active matter."""
+        names = [f"share:{word}" for word in CHARGE_CLASSES]
+        return [name for name in names if (self.value(name) or 0.0) > 0]
 
     @property
     def pH(self) -> float | None:
@@ -158,14 +164,22 @@ class _Today:
 
     def choose(self) -> list[dict[str, Any]]:
         count = len(self.surfactants())
-        return [{"function": "surfactant", "at_least": min(count, 2), "at_most": max(count + 1, 4)}] if count else []
+        return (
+            [{"function": "surfactant", "at_least": min(count, 2), "at_most": max(count + 1, 4)}]
+            if count
+            else []
+        )
 
     def share(self) -> list[dict[str, Any]]:
         if len(self.surfactants()) < 2:
             return []
         held = {part.inci for name in self.surfactants() for part in self.library.composition[name]}
-        shares = [self.value(f"share:{inci}") or 0.0 for inci in held if self.library.substance[inci].charge_class]
-        return [{"each": "surfactant", "at_most": float(max(LARGEST_SHARE, math.ceil(max(shares, default=0.0))))}]
+        shares = [
+            self.value(f"share:{inci}") or 0.0 for inci in held if self.library.substance[inci].charge_class
+        ]
+        return [
+            {"each": "surfactant", "at_most": float(max(LARGEST_SHARE, math.ceil(max(shares, default=0.0))))}
+        ]
 
 
 def _aimed(today: _Today, aim: str) -> dict[str, Any]:
@@ -198,7 +212,7 @@ def _without(today: _Today, words: str) -> dict[str, Any]:
         "exclude": [{kind: word}],
         "at_most_new": max(2, len(gone) + 1),
         "banned": banned,
-        "hold": {"share:anionic": 2.0 * SHARE} if today.value("share:anionic") is not None else {},
+        "hold": dict.fromkeys(today.shares(), 2.0 * SHARE),
         "include": [],
     }
     if kind == "material" and gone:
@@ -220,7 +234,9 @@ def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
         if base is None:
             found["include"] = [{"function": "thickener"}]
         else:
-            viscosity = Catalogue(today.library, _conditions(base)).find("viscosity").value(today.amounts) or 0.0
+            viscosity = (
+                Catalogue(today.library, _conditions(base)).find("viscosity").value(today.amounts) or 0.0
+            )
             low, high = float(round(viscosity / TEXTURE)), float(round(viscosity * TEXTURE))
             found["targets"] = {"viscosity": {"at_least": low, "at_most": high, "base": base}}
     elif function == "chelator":
@@ -263,7 +279,11 @@ def _meant(library: Library, words: str) -> tuple[str, str]:
         if problem is None:
             return kind, word.strip()
         raise BadInput([Fault("", "--aim", problem.message, problem.allowed, problem.nearest)])
-    known = {"tag": known_tags(library), "material": set(library.material), "substance": set(library.substance)}
+    known = {
+        "tag": known_tags(library),
+        "material": set(library.material),
+        "substance": set(library.substance),
+    }
     for what, names in known.items():
         if words in names:
             return what, words

@@ -260,15 +260,15 @@ def _replace(texts: Mapping[Path, bytes], faults: Faults) -> None:
     try:
         for path, data in texts.items():
             before = path.read_bytes()
-            _write(path, data)
+            write_whole(path, data)
             old[path] = before
     except OSError as error:
         faults.add("", f"cannot be written ({error.strerror or error})", file=path)
         for changed, before in old.items():
-            _write(changed, before)
+            write_whole(changed, before)
 
 
-def _write(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes) -> None:
     """Write a file in one step: beside it first, then in its place."""
     descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
     beside = Path(name)

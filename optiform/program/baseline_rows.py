@@ -133,7 +133,9 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
         low, high = _window(draft.brief, measure, name, baseline, draft.catalogue.conditions)
         why = f"held within {number(allowance)} {measure.unit} of today's value".replace("  ", " ")
         if isinstance(measure, Viscosity):
-            limit_viscosity(draft, measure, Target(at_least=low, at_most=high, base=measure.base), key="hold/viscosity")
+            limit_viscosity(
+                draft, measure, Target(at_least=low, at_most=high, base=measure.base), key="hold/viscosity"
+            )
         elif isinstance(measure, Count):
             columns = ingredient_columns(draft)
             _count_limit(draft, columns, low, high, why)
@@ -172,16 +174,22 @@ def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
     """Limit how many materials may be new, and how many may go; what only follows is not counted."""
     if baseline.at_most_new is not None:
         strangers = counted(draft.library, amounts, present=False)
-        requirement = _change_limit(draft, "new", "materials that are not in the baseline", baseline.at_most_new)
+        requirement = _change_limit(
+            draft, "new", "materials that are not in the baseline", baseline.at_most_new
+        )
         columns = [column for index in strangers for column in draft.used(index)]
         draft.count(requirement, columns, "at_most", baseline.at_most_new)
     if baseline.at_most_dropped is not None:
         members = counted(draft.library, amounts, present=True)
-        requirement = _change_limit(draft, "dropped", "materials of the baseline dropped", baseline.at_most_dropped)
+        requirement = _change_limit(
+            draft, "dropped", "materials of the baseline dropped", baseline.at_most_dropped
+        )
         columns = [column for index in members for column in draft.used(index)]
         indices, times = np.unique(np.array(columns, dtype=np.intp), return_counts=True)
         if len(indices):
-            draft.move(requirement, DroppedMove(indices, times.astype(float), len(members)), baseline.at_most_dropped)
+            draft.move(
+                requirement, DroppedMove(indices, times.astype(float), len(members)), baseline.at_most_dropped
+            )
 
 
 def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:

@@ -1,0 +1,300 @@
+"""Commands that change a formula that exists, weigh it, and learn from lot and bench."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optiform.cli.app import app
+from optiform.cli.options import (
+    ForceOption,
+    FormatOption,
+    FormulaArgument,
+    LibraryOption,
+    OutOption,
+    SecondsOption,
+)
+from optiform.cli.questions import solving
+from optiform.faults import BadInput, Fault, Faults
+from optiform.views.output import Format, Output, deliver, emit, note, progress, told
+
+if TYPE_CHECKING:
+    from optiform.answers.answer import Answer
+    from optiform.answers.bench import Addition
+    from optiform.brief.models import Brief
+    from optiform.library.models import Library
+
+BriefOption = Annotated[
+    Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
+]
+AIM_HELP = "cheaper, gentler, or without: with a tag, a material or an INCI name."
+
+
+@app.command()
+def reformulate(
+    brief: Annotated[
+        Path | None, typer.Argument(metavar="[BRIEF]", help="A brief with a [baseline].", show_default=False)
+    ] = None,
+    start: Annotated[
+        Path | None, typer.Option("--from", metavar="FORMULA", help="Start from this formula instead.")
+    ] = None,
+    aim: Annotated[str | None, typer.Option(metavar="AIM", help=f"With --from: {AIM_HELP}")] = None,
+    write: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="With --from: write the brief that was used.")
+    ] = None,
+    seconds: SecondsOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Make a formula that exists cheaper, gentler, or free of something.
+
+    \b
+    Examples:
+      optiform reformulate cheaper.toml
+      optiform reformulate --from today.csv --aim without:sulfate --write new.toml
+
+    Every difference is told, with what each single change brings. Exit code 3: what is held leaves no room.
+    """
+    from optiform import answers
+
+    output = Output(form, out, force)
+    if (brief is None) == (start is None):
+        allowed = "a brief with a [baseline], or --from FORMULA --aim AIM"
+        raise BadInput([Fault("", "reformulate", "one thing to start from is needed", allowed)])
+    asked = (
+        _from_brief(brief, aim, write, library)
+        if brief is not None
+        else _from_formula(start, aim, write, library, force)
+    )
+    with solving():
+        answer = answers.reformulate(asked, seconds=seconds, progress=progress())
+    raise typer.Exit(_emit_changes(output, answer))
+
+
+@app.command()
+def weigh(
+    formula: FormulaArgument,
+    batch: Annotated[float, typer.Option(metavar="G", help="Size of the batch in g.")],
+    balance: Annotated[float, typer.Option(metavar="G", help="What the balance can show, in g.")] = 0.01,
+    error: Annotated[float, typer.Option(metavar="%", help="Weighing error allowed, in %.")] = 2.0,
+    brief: BriefOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Find the grams of a batch that a balance can weigh and that add up exactly.
+
+    \b
+    Example:
+      optiform weigh today.csv --batch 250 --balance 0.01
+
+    Everything that the formula holds is checked again on the grams. Where there are none: the ways out.
+    """
+    from pydantic import ValidationError
+
+    from optiform.answers.weighed import weigh_formula
+    from optiform.brief.models import Weighing
+    from optiform.library.formulas import read_formula
+    from optiform.views import json_document, weighing_blocks
+
+    output = Output(form, out, force)
+    try:
+        weighing = Weighing(batch_g=batch, balance_g=balance, error_percent=error)
+    except ValidationError:
+        message = f"batch {batch:g} g, balance {balance:g} g, error {error:g} %"
+        raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
+    held, asked = _held(brief, library)
+    answer = weigh_formula(read_formula(formula, held), held, weighing, asked)
+    emit(output, {
+        **told(weighing_blocks.weigh_blocks(answer), answer.title, output),
+        Format.JSON: lambda: json_document.answer_document(answer),
+        Format.CSV: lambda: weighing_blocks.weigh_table(answer),
+    })  # fmt: skip
+    raise typer.Exit(0 if answer.formulas[0].weighable is not None else 3)
+
+
+@app.command()
+def lot(
+    formula: FormulaArgument,
+    material: Annotated[str, typer.Option(metavar="ID", help="The material whose lot differs.")],
+    active: Annotated[float, typer.Option(metavar="%", help="What its certificate states, in % w/w.")],
+    substance: Annotated[
+        str | None, typer.Option(metavar="INCI", help="Which substance; absent: the active matter.")
+    ] = None,
+    batch: Annotated[float | None, typer.Option(metavar="G", help="Size of the batch in g.")] = None,
+    brief: BriefOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Correct a formula for a lot whose certificate differs from the specification.
+
+    \b
+    Example:
+      optiform lot today.csv --material cocamidopropyl-betaine-38 --active 36.5
+
+    Water makes room. Told as well: the batch without the correction, and whether everything still holds.
+    """
+    from optiform.answers.lots import correct_lot
+    from optiform.library.formulas import read_formula
+    from optiform.views import weighing_blocks
+
+    output = Output(form, out, force)
+    held, asked = _held(brief, library)
+    typed = read_formula(formula, held)
+    found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=batch)
+    lines = tuple((line.material, line.percent) for line in found.corrected.lines)
+    emit(output, {
+        **told(weighing_blocks.lot_blocks(found), f"{typed.name}, {material}", output),
+        Format.JSON: lambda: weighing_blocks.lot_document(found),
+        Format.CSV: lambda: weighing_blocks.formula_table(lines),
+    })  # fmt: skip
+
+
+@app.command()
+def bench(
+    formula: FormulaArgument,
+    batch: Annotated[
+        float | None, typer.Option(metavar="G", help="What was made, in g, before anything was added.")
+    ] = None,
+    add: Annotated[
+        list[str] | None, typer.Option(metavar="ID=G", help="Grams added; ID=G@S of a solution of S %.")
+    ] = None,
+    ph: Annotated[
+        float | None, typer.Option("--pH", metavar="PH", help="Measured after the additions.")
+    ] = None,
+    material: Annotated[
+        str | None, typer.Option(metavar="ID", help="Whose alkali the pH corrects; absent: the surfactants'.")
+    ] = None,
+    note_it: Annotated[
+        bool, typer.Option("--note", help="Write the alkali into the library's materials.csv.")
+    ] = False,
+    brief: BriefOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Turn what was added into percent, and a measured pH into free alkali.
+
+    \b
+    Example:
+      optiform bench today.csv --batch 500 --add citric-acid=3.6@10 --pH 5.1
+
+    With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did.
+    """
+    from optiform import answers
+    from optiform.library.formulas import read_formula
+    from optiform.views import weighing_blocks
+
+    output = Output(form, out, force)
+    held, asked = _held(brief, library)
+    typed = read_formula(formula, held)
+    found = answers.bench(
+        typed, held, batch_g=batch, additions=_additions(add or []), pH=ph, material=material, brief=asked
+    )
+    emit(output, {
+        **told(weighing_blocks.bench_blocks(found), typed.name, output),
+        Format.JSON: lambda: weighing_blocks.bench_document(found),
+        Format.CSV: lambda: weighing_blocks.formula_table(found.formula.lines),
+    })  # fmt: skip
+    if note_it and found.free_alkali:
+        from optiform.library.noting import note_free_alkali
+
+        values = {item.material: item.after for item in found.free_alkali}
+        note(f"Wrote {note_free_alkali(held.folder, values)}.")
+
+
+def _from_brief(brief: Path, aim: str | None, write: Path | None, library: Path | None) -> Brief:
+    from optiform.brief import load_brief
+
+    given = [
+        name
+        for name, value in (("--aim", aim), ("--write", write), ("--library", library))
+        if value is not None
+    ]
+    if given:
+        allowed = "these belong to --from FORMULA; a brief states its own"
+        raise BadInput([Fault("", name, "a brief is given", allowed) for name in given])
+    return load_brief(brief)
+
+
+def _from_formula(
+    start: Path | None, aim: str | None, write: Path | None, library: Path | None, force: bool
+) -> Brief:
+    """Return the brief for changing a formula, written down where that was asked for."""
+    from optiform.brief import brief_from, reformulation_brief, write_brief
+    from optiform.library import load_library
+    from optiform.library.formulas import read_formula
+
+    if aim is None or start is None:
+        raise BadInput([Fault("", "--aim", "--from says where to start, and not where to go", AIM_HELP)])
+    place = Output(Format.TEXT, write, force, "--write")
+    held = load_library(library)
+    folder = write.absolute().parent if write is not None else Path.cwd()
+    mapping = reformulation_brief(read_formula(start, held), held, aim, os.path.relpath(start, folder))
+    if library is not None:
+        mapping = {"title": mapping.pop("title"), "library": os.path.relpath(library, folder), **mapping}
+    if write is not None:
+        head = f"# Written by optiform reformulate --from {start.name} --aim {aim}: edit it, and run it again.\n\n"
+        deliver(place, head + write_brief(mapping))
+        note(f"Wrote {write}.")
+    return brief_from(mapping, held, folder, str(write or start))
+
+
+def _held(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
+    """Return the library to use, and the brief to hold a formula against."""
+    from optiform.brief import load_brief
+    from optiform.library import load_library
+
+    if brief is not None and library is not None:
+        allowed = "--brief or --library, not both"
+        raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
+    asked = load_brief(brief) if brief is not None else None
+    return (asked.library if asked is not None else load_library(library)), asked
+
+
+def _additions(words: list[str]) -> tuple[Addition, ...]:
+    """Read what was added: ID=GRAMS, or ID=GRAMS@STRENGTH."""
+    from optiform.answers.bench import Addition
+
+    faults, found = Faults(), []
+    for word in words:
+        name, equals, rest = word.partition("=")
+        grams, at, strength = rest.partition("@")
+        try:
+            found.append(Addition(name.strip(), float(grams), float(strength) if at else 100.0))
+        except ValueError:
+            faults.add(
+                "--add",
+                f"'{word}' cannot be read",
+                allowed="ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10",
+            )
+        else:
+            if not equals:
+                faults.add("--add", f"'{word}' cannot be read", allowed="ID=GRAMS")
+    faults.raise_if_any()
+    return tuple(found)
+
+
+def _emit_changes(output: Output, answer: Answer) -> int:
+    from optiform.views import csv_table, json_document, sentences
+    from optiform.views.change_blocks import reformulation_blocks
+
+    emit(output, {
+        **told(reformulation_blocks(answer), answer.title, output),
+        Format.JSON: lambda: json_document.answer_document(answer),
+        Format.CSV: lambda: csv_table.answer_table(answer),
+    })  # fmt: skip
+    if output.format is Format.CSV:
+        note(sentences.SHORT_CAUTION)
+    return {"solved": 0, "conflict": 3, "stopped": 4}[answer.status]
