@@ -9,7 +9,7 @@ from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
-from optiform.answers.polish import Polished, polish, ties_of
+from optiform.answers.polish import Polished, ordered, polish, ties_of
 from optiform.answers.prepare import ground
 from optiform.answers.rank import Candidate, rank
 from optiform.answers.unweighable import with_weights
@@ -59,7 +59,7 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
             continue
         told(f"formula {len(polished) + 1} of {brief.ranked.how_many} found")
         proven = proven and found.proven
-        exact = polish(program, found.values, then, brief.aim.tie)
+        exact = polish(program, found.values, then, brief.aim.tie, found.best)
         if exact is not None:
             polished.append(exact)
     stopped = end is not None and end.status == "stopped"
@@ -67,7 +67,7 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, progress=progress)
-    order = sorted(range(len(polished)), key=lambda k: polished[k].objective)
+    order = ordered(polished, then, brief.aim.tie)
     formulas = tuple(_formula(brief, polished[k], place + 1, told) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
     return Answer(

@@ -51,7 +51,9 @@ class Polished:
         return self.values[: self.program.size]
 
 
-def polish(program: Program, values: Floats, then: Ties = (), tie: float = 0.0) -> Polished | None:
+def polish(
+    program: Program, values: Floats, then: Ties = (), tie: float = 0.0, best: float | None = None
+) -> Polished | None:
     """Solve a structure again as a continuous program, at its own ionic strength.
 
     Parameters
@@ -61,6 +63,8 @@ def polish(program: Program, values: Floats, then: Ties = (), tie: float = 0.0) 
         A solution whose choices are kept.
     then, tie
         Tie-breaks as in `rank`.
+    best : float, optional
+        The best aim from which the allowance of the tie-breaks counts; by default the structure's own.
 
     Returns
     -------
@@ -72,6 +76,8 @@ def polish(program: Program, values: Floats, then: Ties = (), tie: float = 0.0) 
     InternalError
         If the formula does not hold what the program asks, recomputed from our own arrays.
     """
+    if then and best is not None:
+        tie = _room(program, values, best + tie, tie)
     found = _solved(program, values, then, tie)
     for _ in range(ROUNDS):
         if found is None or not program.acid_rows:
@@ -84,6 +90,12 @@ def polish(program: Program, values: Floats, then: Ties = (), tie: float = 0.0) 
     if found is not None:
         verify(found.program, found.values)
     return found
+
+
+def _room(program: Program, values: Floats, ceiling: float, tie: float) -> float:
+    """Return how much of an allowance is left to a structure whose own best lies under a ceiling."""
+    own = _solved(program, values, (), 0.0)
+    return 0.0 if own is None else min(tie, max(0.0, ceiling - own.objective))
 
 
 def _solved(program: Program, values: Floats, then: Ties, tie: float) -> Polished | None:
@@ -105,6 +117,35 @@ def objective_of(program: Program, values: Floats) -> float:
     """Return the aim of column values, signed so that less is better."""
     top = float(program.form.objective @ values)
     return top if program.ratio_aim is None else top / float(program.ratio_aim @ values)
+
+
+def ordered(polished: Sequence[Polished], then: Ties, tie: float) -> list[int]:
+    """Return the positions of formulas from the best on, ties broken as the brief says.
+
+    Formulas come in the order of the ranking; their own ionic strengths may have moved their aims.
+    """
+    if not any(found.program.acid_rows for found in polished):
+        return list(range(len(polished)))
+    left, order = list(range(len(polished))), []
+    while left:
+        near = left
+        for values in (_aims(polished), *(_ties(polished, top, base) for top, base in then)):
+            least = min(values[k] for k in near)
+            near = [k for k in near if values[k] <= least + (tie if then else 0.0)]
+        order.append(near[0])
+        left.remove(near[0])
+    return order
+
+
+def _aims(polished: Sequence[Polished]) -> list[float]:
+    return [found.objective for found in polished]
+
+
+def _ties(polished: Sequence[Polished], top: Floats, base: Floats | None) -> list[float]:
+    values = [float(top @ found.values) for found in polished]
+    if base is None:
+        return values
+    return [value / float(base @ found.values) for value, found in zip(values, polished, strict=True)]
 
 
 def cleaned(program: Program, values: Floats) -> Floats:

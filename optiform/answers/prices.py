@@ -64,15 +64,14 @@ class Prices:
 
     polished: Polished
     session: Session = field(init=False)
+    objective: float = field(init=False)
 
     def __post_init__(self) -> None:
-        """Open one live solver on the reduced program."""
-        self.session = Session(self.polished.reduced.form)
-
-    @property
-    def objective(self) -> float:
-        """Return the aim of the formula itself."""
-        return self.polished.objective
+        """Open one live solver on the reduced program, and find its best aim: no tie-break stands in it."""
+        reduced, program = self.polished.reduced, self.polished.program
+        self.session = Session(reduced.form)
+        base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
+        self.objective = best(self.session, reduced.form.objective, base).objective
 
     def at(self, requirement: int, bound: float) -> Point | None:
         """Solve with a requirement at another bound; None if nothing is possible there."""

@@ -33,11 +33,14 @@ class Candidate:
         The aim at these values, signed so that less is better.
     proven : bool
         Whether no other structure that was not listed before is better.
+    best : float
+        The best aim of all structures that were not listed before; tie-breaks may go `tie` beyond it.
     """
 
     values: Floats = field(repr=False)
     objective: float
     proven: bool
+    best: float
 
 
 def best(session: Session, objective: Floats, denominator: Floats | None = None) -> Outcome:
@@ -62,8 +65,11 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
         session.set_objective(objective)
         outcome = session.solve()
         for _ in range(ROUNDS):
-            if outcome.values is None or outcome.status != "solved":
+            if outcome.values is None:
                 return outcome
+            if outcome.status != "solved":
+                so_far = float(objective @ outcome.values) / float(denominator @ outcome.values)
+                return Outcome("stopped", so_far, -np.inf, outcome.values)
             values = outcome.values
             base = float(denominator @ values)
             ratio = float(objective @ values) / base
@@ -160,7 +166,7 @@ def rank(
         values = outcome.values.copy()
         whole = program.form.integer
         values[whole] = np.round(values[whole])
-        yield Candidate(values, outcome.objective, outcome.status == "solved")
+        yield Candidate(values, outcome.objective, outcome.status == "solved", outcome.bound)
         if outcome.status != "solved":
             yield Outcome("stopped", outcome.objective, outcome.bound)
             return
