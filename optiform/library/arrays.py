@@ -103,6 +103,16 @@ class Arrays:
         """Flag the materials that pass a test, shape (n,)."""
         return np.array([test(material) for material in self.library.materials], dtype=bool)
 
+    @cached_property
+    def _by_function(self) -> dict[str, Flags]:
+        functions = np.array([material.function for material in self.library.materials], dtype=np.str_)
+        return {str(word): functions == word for word in np.unique(functions)}
+
+    def is_function(self, word: str) -> Flags:
+        """Flag the materials whose main function it is, shape (n,)."""
+        found = self._by_function.get(word)
+        return np.zeros(len(self.materials), dtype=bool) if found is None else found.copy()
+
     def has_substance(self, chosen: Flags) -> Flags:
         """Flag the materials that hold any of the flagged substances, shape (n,)."""
         held = chosen[self.part_substance] & (self.fraction > 0)

@@ -9,12 +9,14 @@ import numpy as np
 
 from optiform.brief.checking import conditions_of
 from optiform.faults import BadInput, Fault
+from optiform.library.selection import select
 from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.program import acid_rows, baseline_rows, choices, law_rows, rules, wishes
 from optiform.program.draft import Draft
+from optiform.program.levels import Moves
 from optiform.program.program import Form, Program
 
 if TYPE_CHECKING:
@@ -91,27 +93,23 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
 
 def _structure(draft: Draft) -> Indices:
     """Return the choice columns that make two formulas different."""
+    systems = set(draft.systems.values())
     columns: list[int] = []
     for word in draft.brief.ranked.differ_in:
-        if word == "preservative" and draft.systems:
+        if word == "preservative" and systems:
             columns.extend(draft.systems.values())
             continue
-        for index, material in enumerate(draft.library.materials):
-            if word in material.functions and not _member(draft, index):
-                columns.extend(draft.used(index))
+        chosen = [draft.position(name) for name in select(draft.library, "function", word).sure]
+        members = {index for index in chosen if index in draft.uses and systems & set(draft.uses[index].tolist())}
+        used = draft.all_used([index for index in chosen if index not in members])
+        columns.extend(column for choices in used for column in choices.tolist())
     return np.unique(np.array(columns, dtype=np.intp))
-
-
-def _member(draft: Draft, index: int) -> bool:
-    """Tell whether a material is used only through a preservative system."""
-    taken = set(draft.systems.values())
-    return index in draft.uses and bool(taken & set(draft.uses[index].tolist()))
 
 
 def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structure: Indices) -> Program:
     """Turn the lists of a draft into the arrays of a program."""
     width = len(draft.lower)
-    lengths = np.array([len(row.indices) for row in draft.rows], dtype=np.intp)
+    rows = draft.rows.joined()
     denominator = None
     if aim.denominator is not None:
         denominator = np.concatenate([aim.denominator, np.zeros(width - len(aim.denominator))])
@@ -126,15 +124,15 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structur
             upper=np.array(draft.upper),
             integer=np.array(draft.integer, dtype=bool),
             objective=sign * np.concatenate([objective, np.zeros(width - len(objective))]),
-            starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
-            indices=np.concatenate([row.indices for row in draft.rows]).astype(np.intp),
-            values=np.concatenate([row.values for row in draft.rows]),
-            row_lower=np.array([row.lower for row in draft.rows]),
-            row_upper=np.array([row.upper for row in draft.rows]),
+            starts=np.concatenate([[0], np.cumsum(rows.lengths)]).astype(np.intp),
+            indices=rows.indices,
+            values=rows.values,
+            row_lower=rows.lower,
+            row_upper=rows.upper,
         ),
         row_requirement=np.array(draft.row_requirement, dtype=np.intp),
-        requirements=tuple(draft.requirements),
-        moves={key: tuple(moves) for key, moves in draft.moves.items()},
+        requirements=draft.requirements,
+        moves=Moves({key: tuple(moves) for key, moves in draft.moves.items()}, draft.levels),
         uses=tuple(draft.uses.get(index, none) for index in range(len(draft.library.materials))),
         systems=dict(draft.systems),
         groups=tuple(draft.groups),

@@ -19,17 +19,15 @@ if TYPE_CHECKING:
 def add_materials(draft: Draft) -> None:
     """Add the amounts, the balance, the preservative systems and the choices that use levels need."""
     library = draft.library
-    for material in library.materials:
-        draft.column(0.0, material.max_use, integer=False)
+    draft.add_amounts(library.arrays.max_use)
     balance = draft.require(
         Requirement(key="balance", title="all materials add up to 100 % w/w", origin="balance", movable=False)
     )
     size = len(library.materials)
     draft.add_row(balance, range(size), np.ones(size), lower=100.0, upper=100.0)
     add_systems(draft)
-    for index, material in enumerate(library.materials):
-        if material.min_if_used > 0 and material.function != "water":
-            draft.used(index)
+    leveled = (library.arrays.min_if_used > 0) & ~library.arrays.is_function("water")
+    draft.all_used(np.flatnonzero(leveled).tolist())
 
 
 def add_systems(draft: Draft) -> None:
@@ -117,7 +115,7 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str =
     tried = {index for _, index in measure.placed}
     draft.add_row(
         requirement,
-        [c for index in sorted(tried) for c in draft.used(index)],
+        [c for choices in draft.all_used(sorted(tried)) for c in choices],
         [1.0] * len(tried),
         lower=1.0,
         upper=1.0,

@@ -8,14 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import Faults
-from optiform.program.moves import CountMove, MeasureMove, UseMove, WhenMove
+from optiform.program.levels import Requirements, UseLevels
+from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.program.program import USED, Move, SparseRow
-from optiform.program.requirement import Origin, Requirement, limit_title
+from optiform.program.requirement import Requirement, limit_title
+from optiform.program.row_list import RowBlock, RowList
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.program import AcidRow, Indices
@@ -31,9 +34,10 @@ class Draft:
     lower: list[float] = field(default_factory=list)
     upper: list[float] = field(default_factory=list)
     integer: list[bool] = field(default_factory=list)
-    rows: list[SparseRow] = field(default_factory=list)
+    rows: RowList = field(default_factory=RowList)
     row_requirement: list[int] = field(default_factory=list)
-    requirements: list[Requirement] = field(default_factory=list)
+    requirements: Requirements = field(default_factory=Requirements)
+    levels: list[UseLevels] = field(default_factory=list)
     moves: dict[int, list[tuple[int, Move]]] = field(default_factory=dict)
     uses: dict[int, Indices] = field(default_factory=dict)
     systems: dict[str, int] = field(default_factory=dict)
@@ -62,61 +66,49 @@ class Draft:
         self.integer.append(integer)
         return len(self.lower) - 1
 
+    def add_amounts(self, upper: Floats) -> None:
+        """Add the columns of all amounts, shape (n,)."""
+        self.lower.extend([0.0] * len(upper))
+        self.upper.extend(upper.tolist())
+        self.integer.extend([False] * len(upper))
+
     def used(self, index: int) -> Indices:
         """Return the choice columns that add up to "this material is used", made on first need."""
         if index not in self.uses:
-            self._add_choice(index)
+            self.add_choices([index])
         return self.uses[index]
 
-    def _add_choice(self, index: int) -> None:
-        """Tie a material to a yes-or-no column: an amount is 0 or within the supplier's use range."""
-        choice = np.array([self.column()], dtype=np.intp)
-        self.uses[index] = choice
-        material = self.library.materials[index]
-        levels: tuple[tuple[Side, float], ...] = (
-            ("at_least", max(material.min_if_used, USED)),
-            ("at_most", material.max_use),
-        )
-        for side, bound in levels:
-            stated = material.min_if_used > 0 if side == "at_least" else material.max_use < 100
-            words = "if used, at least" if side == "at_least" else "at most"
-            self.use_level(
-                index,
-                choice,
-                side,
-                bound,
-                f"{material.id} {words}",
-                origin="library" if stated else "balance",
-            )
+    def all_used(self, indices: Sequence[int]) -> list[Indices]:
+        """Return the choice columns of several materials; those that lack them get them in one block."""
+        self.add_choices([index for index in dict.fromkeys(indices) if index not in self.uses])
+        return [self.uses[index] for index in indices]
 
-    def use_level(
-        self,
-        index: int,
-        choices: Indices,
-        side: Side,
-        bound: float,
-        words: str,
-        *,
-        origin: Origin = "library",
-    ) -> None:
-        """Add the row amount >= or <= bound * (used)."""
-        material = self.library.materials[index]
-        requirement = self.require(
-            Requirement(
-                key=f"use/{material.id}/{side}",
-                title=f"{words} {bound:.10g} % w/w",
-                origin=origin,
-                measure=f"material:{material.id}",
-                side=side,
-                bound=bound,
-                unit="% w/w",
-                movable=origin == "library",
-                subject=(material.id,),
-                why="use range of the material",
-                source=material.source,
-            )
+    def add_choices(self, indices: Sequence[int]) -> None:
+        """Tie materials to yes-or-no columns: an amount is 0 or within the supplier's use range."""
+        if not len(indices):
+            return
+        places = np.array(indices, dtype=np.intp)
+        count = len(places)
+        choices = np.arange(len(self.lower), len(self.lower) + count, dtype=np.intp)
+        self.lower.extend([0.0] * count)
+        self.upper.extend([1.0] * count)
+        self.integer.extend([True] * count)
+        for place, index in enumerate(places.tolist()):
+            self.uses[index] = choices[place : place + 1]
+        arrays = self.library.arrays
+        ends = np.column_stack([np.maximum(arrays.min_if_used[places], USED), arrays.max_use[places]])
+        rows = RowBlock.alike(
+            np.repeat(np.column_stack([places, choices]), 2, axis=0),
+            np.column_stack([np.ones(2 * count), -ends.ravel()]),
+            lower=np.tile([0.0, -np.inf], count),
+            upper=np.tile([np.inf, 0.0], count),
         )
-        self.move(requirement, UseMove(index, choices, side), bound)
+        first = len(self.requirements)
+        levels = UseLevels(self.library, places, choices, first, len(self.rows))
+        self.requirements.extend(levels)
+        self.levels.append(levels)
+        self.rows.extend(rows)
+        self.row_requirement.extend(levels.span)
 
     def any_of(self, indices: Sequence[int]) -> Indices:
         """Return columns that add up to at least 1 when any of the materials is used, and to at most 1.
@@ -128,7 +120,6 @@ class Draft:
         key = tuple(sorted(indices))
         if key not in self._groups_of:
             helper = self.column(integer=False)
-            members = [self.used(index) for index in key]
             link = self.require(
                 Requirement(
                     key=f"group/{helper}",
@@ -137,11 +128,19 @@ class Draft:
                     movable=False,
                 )
             )
-            for choice in members:
-                self.add_row(link, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
+            members = self.all_used(key)
+            self.link(link, helper, members)
             self._groups_of[key] = np.array([helper], dtype=np.intp)
             self.groups.append((helper, np.unique(np.concatenate(members))))
         return self._groups_of[key]
+
+    def link(self, requirement: int, helper: int, members: Sequence[Indices]) -> None:
+        """Add helper >= choice for each member."""
+        single = [int(choice[0]) for choice in members if len(choice) == 1]
+        self.add_alike(requirement, [(choice, helper) for choice in single], (-1.0, 1.0), lower=0.0)
+        for choice in members:
+            if len(choice) > 1:
+                self.add_row(requirement, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
 
     # rows
 
@@ -154,9 +153,31 @@ class Draft:
 
     def add(self, requirement: int, row: SparseRow) -> int:
         """Add a row that belongs to a requirement and return its position."""
-        self.rows.append(row)
         self.row_requirement.append(requirement)
-        return len(self.rows) - 1
+        return self.rows.add(row)
+
+    def add_alike(
+        self,
+        requirement: int,
+        columns: Sequence[tuple[int, ...]],
+        values: tuple[float, ...],
+        *,
+        lower: float = -np.inf,
+        upper: float = np.inf,
+    ) -> None:
+        """Add many rows with the same values in other columns; the columns of a row are all different."""
+        if not len(columns):
+            return
+        indices = np.array(columns, dtype=np.intp)
+        order = np.argsort(indices, axis=1, kind="stable")
+        block = RowBlock.alike(
+            np.take_along_axis(indices, order, axis=1),
+            np.asarray(values, dtype=float)[order],
+            lower=lower,
+            upper=upper,
+        )
+        self.row_requirement.extend([requirement] * len(indices))
+        self.rows.extend(block)
 
     def add_row(
         self,
@@ -216,10 +237,12 @@ class Draft:
 
     def forbid(self, requirement: int, indices: Iterable[int]) -> None:
         """Keep materials out: their amounts and choices add up to nothing."""
+        columns: list[tuple[int]] = []
         for index in indices:
-            self.add_row(requirement, [index], [1.0], upper=0.0)
+            columns.append((int(index),))
             if index in self.uses and len(self.uses[index]) == 1:
-                self.add_row(requirement, self.uses[index], [1.0], upper=0.0)
+                columns.append((int(self.uses[index][0]),))
+        self.add_alike(requirement, columns, (1.0,), upper=0.0)
 
     def when(
         self,

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
-    from optiform.program.requirement import Requirement
+    from optiform.program.levels import Moves, Requirements
 
     Indices = NDArray[np.intp]
 
@@ -148,8 +148,8 @@ class Program:
     aim_sign: float
     form: Form = field(repr=False)
     row_requirement: Indices = field(repr=False)
-    requirements: tuple[Requirement, ...] = field(repr=False)
-    moves: dict[int, tuple[tuple[int, Move], ...]] = field(repr=False)
+    requirements: Requirements = field(repr=False)
+    moves: Moves = field(repr=False)
     uses: tuple[Indices, ...] = field(repr=False)
     systems: dict[str, int] = field(repr=False)
     groups: tuple[tuple[int, Indices], ...] = field(repr=False)
@@ -173,4 +173,4 @@ class Program:
     @cached_property
     def index_of(self) -> dict[str, int]:
         """Return the position of each requirement by its key."""
-        return {requirement.key: k for k, requirement in enumerate(self.requirements)}
+        return self.requirements.keyed()

@@ -15,6 +15,8 @@ from optiform.program.acid_rows import gate
 from optiform.program.requirement import Requirement, limit_title
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
     from optiform.measures import Side
     from optiform.program.draft import Draft
@@ -64,12 +66,11 @@ def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
         draft.limit(key, measure, rule.ratio, None, **facts)
         return
     requirement = _rule(draft, key, f"{rule.material} needs {rule.other}", origin, rule)
-    present = [column for index in helpers for column in draft.used(index)]
-    for index in needy:
-        choice = draft.used(index)
-        draft.add_row(
-            requirement, [*present, *choice], [*([1.0] * len(present)), *([-1.0] * len(choice))], lower=0.0
-        )
+    present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]
+    choice = draft.any_of(needy)
+    draft.add_row(
+        requirement, [*present, *choice], [*([1.0] * len(present)), *([-1.0] * len(choice))], lower=0.0
+    )
 
 
 def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) -> None:
@@ -78,19 +79,24 @@ def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) ->
     if len(set(one) | set(other)) < 2 or not one or not other:
         return
     requirement = _rule(draft, key, f"{rule.one} never with {rule.other}", origin, rule)
+    strangers = {*one, *other}
     for index in both:
-        for stranger in sorted({*one, *other} - {index}):
-            _not_together(draft, requirement, draft.used(index), stranger)
+        strangers.discard(index)
+        _never_with(draft, requirement, draft.used(index), sorted(strangers))
     fewer, more = sorted(([i for i in one if i not in both], [i for i in other if i not in both]), key=len)
     if fewer:
-        group = draft.any_of(fewer)
-        for index in more:
-            _not_together(draft, requirement, group, index)
+        _never_with(draft, requirement, draft.any_of(fewer), more)
 
 
-def _not_together(draft: Draft, requirement: int, group: Indices, index: int) -> None:
-    choice = draft.used(index)
-    draft.add_row(requirement, [*group, *choice], [1.0] * (len(group) + len(choice)), upper=1.0)
+def _never_with(draft: Draft, requirement: int, group: Indices, indices: Sequence[int]) -> None:
+    """Let none of the materials be used together with a group."""
+    used = draft.all_used(indices)
+    if len(group) == 1:
+        pairs = [(int(group[0]), int(choices[0])) for choices in used if len(choices) == 1]
+        draft.add_alike(requirement, pairs, (1.0, 1.0), upper=1.0)
+    for choices in used:
+        if len(group) > 1 or len(choices) > 1:
+            draft.add_row(requirement, [*group, *choices], [1.0] * (len(group) + len(choices)), upper=1.0)
 
 
 def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
@@ -129,8 +135,7 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
         )
         draft.when(requirement, choice, measure, side, bound, users)
         if measure.missing is not None:
-            for index in np.flatnonzero(measure.missing):
-                _not_together(draft, requirement, choice, int(index))
+            _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
 
 
 def _linear(draft: Draft, rule: LinearRule, key: str, origin: Origin) -> None:

@@ -43,10 +43,13 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         program,
         catalogue=Catalogue(program.library, conditions),
         form=replace(form, values=values, row_lower=lower, row_upper=upper),
-        moves={
-            key: tuple((row, _moved(move, measure)) for row, move in moves)
-            for key, moves in program.moves.items()
-        },
+        moves=program.moves.changed(
+            {
+                key: tuple((row, _moved(move, measure)) for row, move in program.moves[key])
+                for key in {int(program.row_requirement[acid.row]) for acid in program.acid_rows}
+                if key in program.moves
+            }
+        ),
     )
 
 

@@ -16,7 +16,7 @@ from optiform.program.moves import MeasureMove
 from optiform.program.requirement import SIDE_WORDS, Bounded, Requirement, limit_title, number
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from optiform.brief.models import Choose, Exclude, Include, Share
     from optiform.measures import Catalogue, Side
@@ -82,7 +82,7 @@ def count_ingredients(draft: Draft, at_least: float | None, at_most: float | Non
 
 def ingredient_columns(draft: Draft) -> list[int]:
     """Return choice columns, each as often as it stands for a material, over all materials."""
-    return [column for index in range(len(draft.library.materials)) for column in draft.used(index)]
+    return [column for choices in draft.all_used(range(len(draft.library.materials))) for column in choices.tolist()]
 
 
 def add_includes(draft: Draft) -> None:
@@ -108,8 +108,14 @@ def _include_used(draft: Draft, wish: Include, key: str, label: str) -> None:
             subject=chosen,
         )
     )
-    columns = [column for material in chosen for column in draft.used(draft.position(material))]
+    columns = _choices(draft, chosen)
     draft.count(requirement, columns, "at_least", 1)
+
+
+def _choices(draft: Draft, names: Sequence[str]) -> list[int]:
+    """Return the choice columns of materials, each as often as it stands for one of them."""
+    used = draft.all_used([draft.position(name) for name in names])
+    return [column for choices in used for column in choices.tolist()]
 
 
 def add_excludes(draft: Draft) -> None:
@@ -162,7 +168,7 @@ def add_counts(draft: Draft) -> None:
     """Add how many different materials of a kind may be used."""
     for position, wish in enumerate(draft.brief.choose):
         names = _choosable(draft, wish)
-        columns = [column for name in names for column in draft.used(draft.position(name))]
+        columns = _choices(draft, names)
         what = _counted(wish)
         for side, bound in _sides(wish.at_least, wish.at_most):
             requirement = draft.require(

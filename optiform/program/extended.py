@@ -1,0 +1,64 @@
+"""A form with a few more columns and rows at its end, for questions that ask more than the program does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.program import SparseRow
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.library.arrays import Floats
+    from optiform.program.program import Form, Program
+
+
+def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[SparseRow]) -> Form:
+    """Return a form with continuous columns and rows added at the end; the added columns cost nothing.
+
+    Parameters
+    ----------
+    form : Form
+    columns : sequence of (lower, upper)
+    rows : sequence of SparseRow
+        Over the columns of the form and the added ones.
+    """
+    added = len(columns)
+    bounds = np.array(columns, dtype=float).reshape(added, 2)
+    lengths = np.array([len(row.indices) for row in rows], dtype=np.intp)
+    return replace(
+        form,
+        lower=np.concatenate([form.lower, bounds[:, 0]]),
+        upper=np.concatenate([form.upper, bounds[:, 1]]),
+        integer=np.concatenate([form.integer, np.zeros(added, dtype=bool)]),
+        objective=np.concatenate([form.objective, np.zeros(added)]),
+        starts=np.concatenate([form.starts, form.starts[-1] + np.cumsum(lengths)]).astype(np.intp),
+        indices=np.concatenate([form.indices, *(row.indices for row in rows)]).astype(np.intp),
+        values=np.concatenate([form.values, *(row.values for row in rows)]),
+        row_lower=np.concatenate([form.row_lower, [row.lower for row in rows]]),
+        row_upper=np.concatenate([form.row_upper, [row.upper for row in rows]]),
+    )
+
+
+def released(program: Program, requirements: Sequence[int]) -> Program:
+    """Return a program in which some requirements ask for nothing any more; no row changes its place."""
+    form = program.form
+    lower, upper = form.row_lower.copy(), form.row_upper.copy()
+    for requirement in requirements:
+        rows = program.rows_of[requirement]
+        lower[rows], upper[rows] = -np.inf, np.inf
+    return replace(
+        program,
+        form=replace(form, row_lower=lower, row_upper=upper),
+        moves=program.moves.without(requirements),
+    )
+
+
+def dense(row: SparseRow, columns: int) -> Floats:
+    """Return the values of a row over all columns, shape (columns,)."""
+    values = np.zeros(columns)
+    values[row.indices] = row.values
+    return values
