@@ -92,7 +92,7 @@ class Finder:
         ways = WaysOut(self._plain(found), self.brief, found)
         self.told("looking for the smallest changes")
         changes = ways.single_changes() if len(found) == 1 else ()
-        compromise, cost = ways.compromise(changes) if in_full else ((), None)
+        compromise, cost = ways.compromise() if in_full else ((), None)
         held = self.taking_part(members) if in_full else ()
         return Conflict(
             requirements=requirements(found[0]),

@@ -60,7 +60,7 @@ class WaysOut:
             if change.to is not None and not change.requirement.choice
         )
 
-    def compromise(self, changes: Sequence[Change]) -> tuple[tuple[Relaxation, ...], float | None]:
+    def compromise(self) -> tuple[tuple[Relaxation, ...], float | None]:
         """Return a joint compromise over all conflicts, and what its best formula costs."""
         movable = [
             demand.index
@@ -68,11 +68,7 @@ class WaysOut:
             for demand in members
             if demand.index is not None and _numeric(demand)
         ]
-        alone = {change.requirement.key: change.to for change in changes}
-        near = None
-        if changes:
-            near = self.brief.library.arrays.amounts([(line.material, line.percent) for line in changes[0].lines])
-        found = joint(self.mover, movable, alone, near)
+        found = joint(self.mover, movable)
         if found is None:
             return (), None
         relaxations, outcome = found
@@ -94,8 +90,11 @@ class WaysOut:
         index = demand.index or 0
         for direction in self.mover.directions(index):
             reached = self.mover.reach(index, direction)
-            if reached is not None:
-                yield self._told(Change(demand.requirement, to=reached.to), reached.outcome)
+            if reached is None:
+                continue
+            nothing = demand.requirement.key.startswith("include/") and reached.to <= 0
+            change = Change(demand.requirement, drop=True) if nothing else Change(demand.requirement, to=reached.to)
+            yield self._told(change, reached.outcome)
 
     def _dropped(self, demand: Demand) -> Iterator[Change]:
         outcome = self._best_without(demand.rows)
