@@ -6,10 +6,10 @@ substance per gram of material; everything a user sees stays in % w/w.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -46,6 +46,7 @@ class Arrays:
     price: Floats
     min_if_used: Floats
     max_use: Floats
+    shelf: dict[object, Any] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, library: Library) -> Arrays:
@@ -103,15 +104,55 @@ class Arrays:
         """Flag the materials that pass a test, shape (n,)."""
         return np.array([test(material) for material in self.library.materials], dtype=bool)
 
-    @cached_property
-    def _by_function(self) -> dict[str, Flags]:
-        functions = np.array([material.function for material in self.library.materials], dtype=np.str_)
-        return {str(word): functions == word for word in np.unique(functions)}
-
     def is_function(self, word: str) -> Flags:
         """Flag the materials whose main function it is, shape (n,)."""
-        found = self._by_function.get(word)
-        return np.zeros(len(self.materials), dtype=bool) if found is None else found.copy()
+        return self._flags(self._by_function.get(word, ()), len(self.materials))
+
+    def has_function(self, word: str) -> Flags:
+        """Flag the materials that have a function, main or further, shape (n,)."""
+        found = [*self._by_function.get(word, ()), *self._by_further_function.get(word, ())]
+        return self._flags(found, len(self.materials))
+
+    def has_tag(self, word: str) -> Flags:
+        """Flag the materials that carry a tag themselves, as it is written, shape (n,)."""
+        return self._flags(self._by_tag.get(word, ()), len(self.materials))
+
+    def substance_has_tag(self, word: str) -> Flags:
+        """Flag the substances that carry a tag, as it is written, shape (m,)."""
+        return self._flags(self._substance_by_tag.get(word, ()), len(self.substances))
+
+    def substance_has_class(self, word: str | None = None) -> Flags:
+        """Flag the substances of a charge class, or of any, shape (m,)."""
+        words = self._by_class if word is None else (word,)
+        found = [place for name in words for place in self._by_class.get(name, ())]
+        return self._flags(found, len(self.substances))
+
+    @staticmethod
+    def _flags(places: Sequence[int], length: int) -> Flags:
+        flags = np.zeros(length, dtype=bool)
+        flags[np.array(places, dtype=np.intp)] = True
+        return flags
+
+    @cached_property
+    def _by_function(self) -> dict[str, list[int]]:
+        return _places((material.function,) for material in self.library.materials)
+
+    @cached_property
+    def _by_further_function(self) -> dict[str, list[int]]:
+        return _places(material.also for material in self.library.materials)
+
+    @cached_property
+    def _by_tag(self) -> dict[str, list[int]]:
+        return _places(material.tags for material in self.library.materials)
+
+    @cached_property
+    def _substance_by_tag(self) -> dict[str, list[int]]:
+        return _places(substance.tags for substance in self.library.substances)
+
+    @cached_property
+    def _by_class(self) -> dict[str, list[int]]:
+        classes = (substance.charge_class for substance in self.library.substances)
+        return _places(() if word is None else (word,) for word in classes)
 
     def has_substance(self, chosen: Flags) -> Flags:
         """Flag the materials that hold any of the flagged substances, shape (n,)."""
@@ -129,6 +170,15 @@ class Arrays:
         for material, percent in lines:
             vector[self.material_index[material]] += percent
         return vector
+
+
+def _places(words: Iterable[Sequence[str]]) -> dict[str, list[int]]:
+    """Return where each word stands."""
+    places: dict[str, list[int]] = {}
+    for place, found in enumerate(words):
+        for word in found:
+            places.setdefault(word, []).append(place)
+    return places
 
 
 def _summed(place: NDArray[np.intp], weights: Floats, length: int) -> Floats:

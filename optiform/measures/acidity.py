@@ -7,7 +7,6 @@ rises. So pH(x) is inside [low, high] if and only if Q(low; x) >= 0 >= Q(high; x
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -26,8 +25,10 @@ from optiform.chemistry import (
     water_charge_per_gram,
     water_charge_slope,
 )
+from optiform.library.kept import kept
 from optiform.library.models import Trust
 from optiform.measures.measure import Measure, Row, Side
+from optiform.measures.parts import substance_flags
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
@@ -130,12 +131,10 @@ class ChargeCurves:
     @property
     def has_class(self) -> Flags:
         """Flag the substances with a charge class, shape (m,)."""
-        return np.array(
-            [substance.charge_class is not None for substance in self.library.substances], dtype=bool
-        )
+        return self.library.arrays.substance_has_class()
 
 
-@lru_cache(maxsize=8)
+@kept
 def charge_curves(library: Library) -> ChargeCurves:
     """Build the charge curves of a library once."""
     arrays = library.arrays
@@ -155,9 +154,9 @@ def charge_curves(library: Library) -> ChargeCurves:
     return ChargeCurves(
         library=library,
         table=table,
-        aqua=arrays.per_material(arrays.over_substances(lambda substance: float(substance.inci == "Aqua"))),
+        aqua=arrays.per_material(substance_flags(library, "substance", "Aqua").astype(float)),
         free_alkali=arrays.over_materials(lambda material: material.free_alkali) / 1000.0,
-        surfactant=arrays.where(lambda material: material.function == "surfactant"),
+        surfactant=arrays.is_function("surfactant"),
         curves=tuple(curves),
         unknown=unknown,
     )

@@ -30,7 +30,7 @@ def amount(library: Library, kind: str, word: str, name: str) -> Measure:
 
 def electrolyte(library: Library) -> Measure:
     """Return the % w/w of substances tagged electrolyte, counted inside every material."""
-    tagged = library.arrays.over_substances(lambda substance: float("electrolyte" in substance.tags))
+    tagged = library.arrays.substance_has_tag("electrolyte").astype(float)
     return Measure(
         name="electrolyte",
         unit="% w/w",

@@ -39,7 +39,7 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
     index = np.where(
         declared, arrays.over_materials(lambda material: material.natural_origin or 0.0), from_substances
     )
-    added_water = arrays.where(lambda material: material.function == "water")
+    added_water = arrays.is_function("water")
     kept = (~added_water).astype(float)
     return Measure(
         name="natural origin without water" if without_water else "natural origin",

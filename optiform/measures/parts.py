@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import TYPE_CHECKING, get_args
 
 import numpy as np
 
+from optiform.library.kept import kept
 from optiform.library.models import ChargeClass, Library, Trust
 
 if TYPE_CHECKING:
@@ -17,11 +17,6 @@ CHARGE_CLASSES: tuple[str, ...] = get_args(ChargeClass)
 
 class UnknownPart(KeyError):
     """No material, substance, function, tag or class of that name."""
-
-
-@lru_cache(maxsize=8)
-def _is_surfactant(library: Library) -> Flags:
-    return library.arrays.where(lambda material: material.function == "surfactant")
 
 
 def active_matter(library: Library, chosen: Flags | None = None) -> Floats:
@@ -41,22 +36,26 @@ def active_matter(library: Library, chosen: Flags | None = None) -> Floats:
     ndarray, shape (n,)  [% w/w active per % w/w of material]
     """
     arrays = library.arrays
-    has_class = arrays.over_substances(lambda substance: substance.charge_class is not None)
+    has_class = arrays.substance_has_class()
     if chosen is not None:
-        has_class = has_class * chosen
-    return arrays.per_material(has_class) * _is_surfactant(library)
+        has_class = has_class & chosen
+    return arrays.per_material(has_class.astype(float)) * arrays.is_function("surfactant")
 
 
 def charge_class(library: Library, word: str) -> Flags:
     """Flag the substances of a charge class, shape (m,)."""
-    return np.array([substance.charge_class == word for substance in library.substances], dtype=bool)
+    return library.arrays.substance_has_class(word)
 
 
 def substance_flags(library: Library, kind: str, word: str) -> Flags:
     """Flag the substances that a reference means, shape (m,)."""
-    if kind == "substance":
-        return np.array([substance.inci == word for substance in library.substances], dtype=bool)
-    return np.array([word in substance.tags for substance in library.substances], dtype=bool)
+    arrays = library.arrays
+    if kind != "substance":
+        return arrays.substance_has_tag(word)
+    flags = np.zeros(len(arrays.substances), dtype=bool)
+    if word in arrays.substance_index:
+        flags[arrays.substance_index[word]] = True
+    return flags
 
 
 def part(library: Library, kind: str, word: str) -> Floats:
@@ -87,13 +86,13 @@ def part(library: Library, kind: str, word: str) -> Floats:
         vector[arrays.material_index[word]] = 1.0
         return vector
     if kind == "function":
-        return arrays.where(lambda material: word in material.functions).astype(float)
+        return arrays.has_function(word).astype(float)
     if kind == "substance" and word not in arrays.substance_index:
         raise UnknownPart(word)
     inside = arrays.per_material(substance_flags(library, kind, word).astype(float))
     if kind == "substance":
         return inside
-    whole = arrays.where(lambda material: word in material.tags)
+    whole = arrays.has_tag(word)
     if not whole.any() and not inside.any() and word not in known_tags(library):
         raise UnknownPart(word)
     return np.where(whole, 1.0, inside)
@@ -108,11 +107,11 @@ def active_part(library: Library, kind: str, word: str) -> Floats:
     inside = active_matter(library, substance_flags(library, kind, word))
     if kind == "substance":
         return inside
-    whole = library.arrays.where(lambda material: word in material.tags)
+    whole = library.arrays.has_tag(word)
     return np.where(whole, active_matter(library), inside)
 
 
-@lru_cache(maxsize=8)
+@kept
 def known_tags(library: Library) -> frozenset[str]:
     """Return every tag of the library, without the mark of doubt."""
     words: set[str] = set()

@@ -86,7 +86,7 @@ def _total(library: Library, name: str, numerator: Floats) -> Measure:
 def _index(library: Library) -> tuple[Floats, Flags]:
     """Return active matter times mildness of each material, and the materials that lack data."""
     arrays = library.arrays
-    surfactant = arrays.where(lambda material: material.function == "surfactant")
+    surfactant = arrays.is_function("surfactant")
     known = arrays.over_substances(
         lambda substance: substance.mildness or 0.0 if substance.charge_class is not None else 0.0
     )

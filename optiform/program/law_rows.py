@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.law import applicable, load_law, shipped_molar_masses
+from optiform.library.kept import kept
 from optiform.measures.measure import Measure
 from optiform.program.moves import MeasureMove
 from optiform.program.requirement import Requirement
 
 if TYPE_CHECKING:
     from optiform.law import ApplicableLimit
-    from optiform.library.arrays import Floats
+    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.program.draft import Draft
 
@@ -29,7 +30,7 @@ def add_law(draft: Draft) -> None:
     law = load_law(brief.law, library.limits_file or None, brief.on)
     draft.notes.extend(law.notes)
     stated = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
-    molar_masses = {**shipped_molar_masses(), **stated}
+    molar_masses = {name.casefold(): mass for name, mass in {**shipped_molar_masses(), **stated}.items()}
     for limit in applicable(law, brief.product, brief.area, brief.users, brief.on):
         coefficients = counted(library, limit, molar_masses)
         if not coefficients.any():
@@ -58,21 +59,43 @@ def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, fl
 
     A substance that the law governs by another entry in its other uses counts only in materials
     whose function is preservative. Impurities do not count towards a prohibition: traces that good
-    making cannot avoid are allowed (Regulation (EC) No 1223/2009, Article 17).
+    making cannot avoid are allowed (Regulation (EC) No 1223/2009, Article 17). `molar_masses` are by
+    INCI name in lower case.
     """
     arrays = library.arrays
-    factors = limit.factors(molar_masses, arrays.substances)
+    spelt = _spelt(library)
+    present = [inci for name in limit.substances for inci in spelt.get(name.casefold(), ())]
+    masses = {inci: molar_masses[inci.casefold()] for inci in present if inci.casefold() in molar_masses}
+    factors = limit.factors(masses, present)
     if not factors:
         return np.zeros(len(arrays.materials))
-    factor = np.array([factors.get(inci, 0.0) for inci in arrays.substances])
+    factor = np.zeros(len(arrays.substances))
+    for inci, times in factors.items():
+        factor[arrays.substance_index[inci]] = times
     weights = arrays.fraction * factor[arrays.part_substance]
     if limit.only_as_preservative:
         names = {name.casefold() for name in limit.only_as_preservative}
-        spared = np.array([inci.casefold() in names for inci in arrays.substances], dtype=bool)
-        preservative = arrays.where(lambda material: "preservative" in material.functions)
+        spared = np.zeros(len(arrays.substances), dtype=bool)
+        spared[[arrays.substance_index[inci] for inci in present if inci.casefold() in names]] = True
+        preservative = arrays.has_function("preservative")
         weights = np.where(spared[arrays.part_substance] & ~preservative[arrays.part_material], 0.0, weights)
     if limit.max_percent == 0:
-        weights = np.where([part.label == "impurity" for part in library.parts], 0.0, weights)
+        weights = np.where(_impurities(library), 0.0, weights)
     return np.asarray(
         np.bincount(arrays.part_material, weights=weights, minlength=len(arrays.materials)), dtype=float
     )
+
+
+@kept
+def _spelt(library: Library) -> dict[str, list[str]]:
+    """Return the library's own spellings of each INCI name; the law counts letters, not case."""
+    spelt: dict[str, list[str]] = {}
+    for inci in library.arrays.substances:
+        spelt.setdefault(inci.casefold(), []).append(inci)
+    return spelt
+
+
+@kept
+def _impurities(library: Library) -> Flags:
+    """Flag the parts that are impurities, shape (parts,)."""
+    return np.array([part.label == "impurity" for part in library.parts], dtype=bool)

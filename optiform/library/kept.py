@@ -1,0 +1,35 @@
+"""What is worked out of a library once is kept beside its arrays, as long as the library lives."""
+
+from __future__ import annotations
+
+from functools import wraps
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.library.models import Library
+
+    Further = ParamSpec("Further")
+    Found = TypeVar("Found")
+else:
+    Further, Found = ParamSpec("Further"), TypeVar("Found")
+
+
+def kept(work: Callable[Concatenate[Library, Further], Found]) -> Callable[Concatenate[Library, Further], Found]:
+    """Let a function of a library (and of further hashable values) do its work once per library.
+
+    Libraries are told apart as objects, not by their content, so nothing is ever compared. What
+    comes back is shared: arrays among it are not to be changed.
+    """
+
+    @wraps(work)
+    def once(library: Library, /, *further: Further.args, **named: Further.kwargs) -> Found:
+        shelf = library.arrays.shelf
+        key = (work, further, tuple(named.items()))
+        if key not in shelf:
+            shelf[key] = work(library, *further, **named)
+        found: Found = shelf[key]
+        return found
+
+    return once
