@@ -41,11 +41,13 @@ class Best:
 class Naive:
     """Judges formulas of one brief.
 
-    `ionic_strength` is that at which the rows of a dosed pH are taken.
+    `ionic_strength` is that at which the rows of a dosed pH are taken; `optional` are materials of a set
+    that may come in any amount, none among them.
     """
 
     brief: Brief
     ionic_strength: float = 0.1
+    optional: frozenset[str] = frozenset()
     fraction: dict[str, dict[str, float]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -475,7 +477,7 @@ class Naive:
             elif m.id == self.water and m.id not in support:
                 found.append((0.0, 0.0))
             elif m.id in support:
-                dose = m.function in ("acid", "base") and not m.min_if_used  # any dose, however small
+                dose = m.id in self.optional or (m.function in ("acid", "base") and not m.min_if_used)
                 found.append((0.0 if dose else max(m.min_if_used, USED), m.max_use))
             else:
                 found.append((0.0, 0.0))

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Binding
-from optiform.answers.prices import SAME, SMALL, OneSide, Prices, tight
+from optiform.answers.prices import SAME, SMALL, OneSide, Prices, ends_of_use, tight
+from optiform.program.requirement import Requirement, number
 
 if TYPE_CHECKING:
     from optiform.answers.polish import Polished
-    from optiform.program import Requirement
+    from optiform.program import Program
 
 ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
 
@@ -24,18 +25,36 @@ def explain(polished: Polished) -> tuple[Binding, ...]:
     """
     prices = Prices(polished)
     found = []
-    for index in tight(polished):
-        binding = price(prices, index)
+    limits = [(index, polished.program.requirements[index]) for index in tight(polished)]
+    limits += [(-1 - column, use_end(polished.program, column)) for column in ends_of_use(polished)]
+    for index, requirement in limits:
+        binding = price(prices, index, requirement)
         if binding is not None:
             found.append(binding)
     found.sort(key=lambda b: (ORIGINS[b.requirement.origin], -abs(b.marginal_cost or 0.0), b.requirement.key))
     return tuple(found)
 
 
-def price(prices: Prices, index: int) -> Binding | None:
+def use_end(program: Program, column: int) -> Requirement:
+    """Return the upper end of a material's use range as a requirement."""
+    material = program.library.materials[column]
+    return Requirement(
+        key=f"use/{material.id}/at_most",
+        title=f"{material.id} at most {number(material.max_use)} % w/w",
+        origin="library",
+        measure=f"material:{material.id}",
+        side="at_most",
+        bound=material.max_use,
+        unit="% w/w",
+        subject=(material.id,),
+        why="use range of the material",
+        source=material.source,
+    )
+
+
+def price(prices: Prices, index: int, requirement: Requirement) -> Binding | None:
     """Price one limit from both sides; None if moving it either way changes nothing."""
     program = prices.polished.program
-    requirement = program.requirements[index]
     towards = -1.0 if requirement.side == "at_most" else 1.0
     tightened = prices.side(requirement, index, towards)
     loosened = prices.side(requirement, index, -towards)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 SAME = 0.03
 """A cost holds while the slope stays within this part of it."""
 
+FULL = 100.0
 SMALL = 1e-9
 FIRST_STEP = 1e-3
 LEAST_STEP = 1e-6
@@ -67,14 +68,28 @@ class Prices:
     objective: float = field(init=False)
 
     def __post_init__(self) -> None:
-        """Open one live solver on the reduced program, and find its best aim: no tie-break stands in it."""
+        """Open one live solver on the reduced program, and find its best aim: no tie-break stands in it.
+
+        Where a row holds the upper end of a use range, the column gives way, so that the row can move.
+        """
         reduced, program = self.polished.reduced, self.polished.program
         self.session = Session(reduced.form)
+        for here, column in enumerate(reduced.free.tolist()):
+            if (
+                column < program.size
+                and f"use/{program.library.materials[column].id}/at_most" in program.index_of
+            ):
+                self.session.set_column_bounds(here, float(reduced.form.lower[here]), FULL)
         base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
         self.objective = best(self.session, reduced.form.objective, base).objective
 
     def at(self, requirement: int, bound: float) -> Point | None:
-        """Solve with a requirement at another bound; None if nothing is possible there."""
+        """Solve with a requirement at another bound; None if nothing is possible there.
+
+        A negative position, -1 - column, means the upper end of a use range that no row holds.
+        """
+        if requirement < 0:
+            return self._at_column(-1 - requirement, bound)
         reduced, program = self.polished.reduced, self.polished.program
         moves = {
             reduced.row_position[row]: move
@@ -92,6 +107,18 @@ class Prices:
         amounts = reduced.full(outcome.values)[: program.size]
         slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in moves.items())
         return Point(bound, outcome.objective, slope)
+
+    def _at_column(self, column: int, bound: float) -> Point | None:
+        """Solve with a material's column ending at another bound."""
+        reduced, program = self.polished.reduced, self.polished.program
+        here = int(reduced.position[column])
+        with self.session.trial():
+            self.session.set_column_bounds(here, float(reduced.form.lower[here]), bound)
+            base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
+            outcome = best(self.session, reduced.form.objective, base)
+        if outcome.values is None or outcome.reduced_cost is None:
+            return None
+        return Point(bound, outcome.objective, min(0.0, float(outcome.reduced_cost[here])))
 
     def side(self, requirement: Requirement, index: int, direction: float) -> OneSide:
         """Measure what moving a bound up (1) or down (-1) costs, and how far that holds."""
@@ -139,6 +166,8 @@ class Prices:
 
     def _reachable(self, index: int, direction: float) -> float | None:
         """Return the extreme of a total with everything else held; None where the rows are no totals."""
+        if index < 0:
+            return 0.0
         reduced, program = self.polished.reduced, self.polished.program
         moves = [(row, move) for row, move in program.moves[index] if row in reduced.row_position]
         if len({type(move) for _, move in moves}) != 1:
@@ -228,3 +257,11 @@ def tight(polished: Polished) -> tuple[int, ...]:
                 found.append(requirement)
                 break
     return tuple(found)
+
+
+def ends_of_use(polished: Polished) -> tuple[int, ...]:
+    """Return the materials at the upper end of a use range that no row holds: no choice stands between."""
+    program, amounts = polished.program, polished.amounts
+    upper = program.form.upper[: program.size]
+    full = np.flatnonzero((amounts > 0) & (upper < FULL) & (amounts >= upper - 1e-7))
+    return tuple(int(i) for i in full if not len(program.uses[i]))

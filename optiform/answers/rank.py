@@ -76,8 +76,9 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
             session.set_objective(objective - ratio * denominator)
             outcome = session.solve()
             if outcome.status == "solved" and outcome.objective > -STANDSTILL * max(1.0, abs(ratio)):
-                duals = None if outcome.row_dual is None else outcome.row_dual[:-1] / base
-                return Outcome("solved", ratio, ratio, values, duals)
+                prices = None if outcome.row_dual is None else outcome.row_dual[:-1] / base
+                reduced = None if outcome.reduced_cost is None else outcome.reduced_cost / base
+                return Outcome("solved", ratio, ratio, values, prices, reduced)
             if outcome.values is None:
                 return Outcome("stopped", ratio, -np.inf, values)
         return Outcome("stopped", ratio, -np.inf, values)

@@ -1,0 +1,44 @@
+"""A brief with one of its limits, or one of its library's, moved to another bound."""
+
+from __future__ import annotations
+
+from optiform.brief.models import Brief, Target
+from optiform.program import Requirement
+
+
+def moved(brief: Brief, requirement: Requirement, bound: float) -> Brief:
+    """Return the brief with the limit that a requirement names at another bound."""
+    where, *rest = requirement.key.split("/")
+    sides = ("at_least", "at_most") if requirement.side == "equal" else (requirement.side,)
+    ends = dict.fromkeys(sides, bound)
+    if where == "targets":
+        old = brief.targets[rest[0]]
+        return brief.model_copy(update={"targets": {**brief.targets, rest[0]: _with(old, ends)}})
+    if where in ("include", "share", "ratio"):
+        return brief.model_copy(update={where: _at(getattr(brief, where), int(rest[0]), ends)})
+    library = brief.library
+    if where == "use":
+        field = "min_if_used" if requirement.side == "at_least" else "max_use"
+        materials = tuple(
+            m.model_copy(update={field: bound}) if m.id == rest[0] else m for m in library.materials
+        )
+        return brief.model_copy(update={"library": library.model_copy(update={"materials": materials})})
+    kind, place = rest[0], int(rest[1])
+    rules = library.rules if where == "library" else brief.rules
+    changed = {"ratio": bound} if kind == "needs" else ends
+    rules = rules.model_copy(update={kind: _at(getattr(rules, kind), place, changed)})
+    if where == "brief":
+        return brief.model_copy(update={"rules": rules})
+    return brief.model_copy(update={"library": library.model_copy(update={"rules": rules})})
+
+
+def _at(items, place, changes):
+    return tuple(_with(item, changes) if k == place else item for k, item in enumerate(items, 1))
+
+
+def _with(item, changes):
+    return (
+        item.model_copy(update=changes)
+        if not isinstance(item, Target)
+        else Target(**{**item.model_dump(), **changes})
+    )
