@@ -11,10 +11,20 @@ from optiform.views.formula_blocks import comparison_blocks, formula_blocks
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Answer
+    from optiform.views.gallery import Gallery
 
 
-def answer_blocks(answer: Answer, *, everything: bool = False) -> list[Block]:
-    """Return an answer as blocks: the first formula in full and the others beside it, or all in full."""
+def answer_blocks(answer: Answer, *, everything: bool = False, gallery: Gallery | None = None) -> list[Block]:
+    """Return an answer as blocks: the first formula in full and the others beside it, or all in full.
+
+    Parameters
+    ----------
+    answer : Answer
+    everything : bool
+        Whether every formula is told in full.
+    gallery : Gallery, optional
+        Draws the pictures, for a page.
+    """
     blocks: list[Block] = [Heading(answer.title or answer.question, 1), *_setting(answer)]
     tone: Tone = (
         "bad" if answer.status == "conflict" else "caution" if answer.status == "stopped" else "plain"
@@ -22,13 +32,15 @@ def answer_blocks(answer: Answer, *, everything: bool = False) -> list[Block]:
     blocks += [Paragraph(line, tone) for line in sentences.standing(answer)]
     if answer.conflict is not None:
         blocks += conflict_blocks(answer.conflict, answer.aim_unit)
+        if gallery is not None:
+            blocks += gallery.conflict(answer.conflict)
     if answer.question == "evaluate":
         blocks += _broken(answer)
     full = answer.formulas if everything else answer.formulas[:1]
     for formula in full:
         heading = sentences.evaluated(formula) if answer.question in ("evaluate", "check") else ""
-        blocks += formula_blocks(answer, formula, heading=heading)
-    blocks += comparison_blocks(answer.formulas)
+        blocks += formula_blocks(answer, formula, heading=heading, gallery=gallery)
+    blocks += comparison_blocks(answer.formulas, gallery)
     if answer.notes:
         blocks += [Heading("Notes"), Bullets(answer.notes)]
     blocks += [Heading("Cautions"), Bullets(sentences.cautions(answer), tone="caution")]

@@ -83,7 +83,14 @@ class Source:
     text: str
 
 
-Block = Heading | Paragraph | Bullets | Table | Source
+@dataclass(frozen=True)
+class Drawn:
+    """What only a page can show, as HTML; text and Markdown pass it over."""
+
+    markup: str
+
+
+Block = Heading | Paragraph | Bullets | Table | Source | Drawn
 
 
 def joined(words: tuple[str, ...] | list[str], last: str = "and") -> str:

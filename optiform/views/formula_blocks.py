@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.answer import Answer, Binding, Figure, Formula, Line
+    from optiform.views.gallery import Gallery
 
 SIDE_BY_SIDE = 5
 """So many formulas stand beside each other in one table."""
@@ -21,16 +22,22 @@ ABOVE = 1.0
 """Names above this percent keep their order in an ingredient list."""
 
 
-def formula_blocks(answer: Answer, formula: Formula, *, heading: str = "") -> list[Block]:
-    """Return everything there is to say of one formula, cautions apart."""
+def formula_blocks(
+    answer: Answer, formula: Formula, *, heading: str = "", gallery: Gallery | None = None
+) -> list[Block]:
+    """Return everything there is to say of one formula, cautions apart; a page also hangs its pictures."""
     title = heading or sentences.headline(formula)
     blocks: list[Block] = [Heading(title)]
     built = sentences.structure(formula)
     if built:
         blocks.append(Paragraph(built))
+    if gallery is not None:
+        blocks += gallery.facts(formula)
     if formula.notes:
         blocks.append(Bullets(formula.notes))
     blocks += lines_blocks(answer, formula)
+    if gallery is not None:
+        blocks += gallery.formula(formula)
     blocks += figure_blocks(formula)
     blocks += binding_blocks(formula.binding)
     if formula.acidity is not None:
@@ -145,12 +152,14 @@ def ingredient_blocks(formula: Formula) -> list[Block]:
     return [Heading("Ingredients by INCI name, the largest first", 3), Paragraph(text.strip())]
 
 
-def comparison_blocks(formulas: Sequence[Formula]) -> list[Block]:
+def comparison_blocks(formulas: Sequence[Formula], gallery: Gallery | None = None) -> list[Block]:
     """Return the formulas side by side: how each is built differently, then only what differs."""
     if len(formulas) < 2:
         return []
     blocks: list[Block] = [Heading("The others beside the first")]
     blocks.append(Bullets(tuple(_other(formulas[0], formula) for formula in formulas[1:])))
+    if gallery is not None:
+        blocks += gallery.ranks(formulas)
     for start in range(0, len(formulas), SIDE_BY_SIDE):
         blocks += _beside(formulas, formulas[start : start + SIDE_BY_SIDE])
     same = _same_in_all(formulas)
@@ -177,6 +186,17 @@ def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block
     return [
         Table("Figures that differ, by rank", (by_figure, *ranks), tuple(figures)),
         Table("Materials that differ, % w/w, by rank", (by_material, *ranks), tuple(materials)),
+    ]
+
+
+def differing(formulas: Sequence[Formula]) -> list[tuple[str, tuple[float | None, ...]]]:
+    """Return the materials, water apart, whose amounts differ as they are shown: name, % w/w in each formula."""
+    water = {line.material for formula in formulas for line in formula.lines if line.function == "water"}
+    amounts = [{line.material: line.percent for line in formula.lines} for formula in formulas]
+    return [
+        (name, tuple(held.get(material) for held in amounts))
+        for material, name in _names(formulas).items()
+        if material not in water and len({_amount(formula, material) for formula in formulas}) > 1
     ]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.blocks import Block, Bullets, Heading, Paragraph, Source
+from optiform.views.blocks import Block, Bullets, Drawn, Heading, Paragraph, Source
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -32,6 +32,8 @@ def _text(block: Block) -> str:
         while fence in block.text:
             fence += "`"
         return f"{fence}\n{block.text.rstrip()}\n{fence}"
+    if isinstance(block, Drawn):
+        return ""
     return _table(block)
 
 

@@ -164,12 +164,14 @@ def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> 
     """Write an answer in any form and return the exit code that goes with it: 0, 3 or 4."""
     from optiform.views import csv_table, json_document, sentences
     from optiform.views.answer_blocks import answer_blocks
+    from optiform.views.answer_page import answer_page
 
     blocks = answer_blocks(answer, everything=everything)
     emit(
         output,
         {
             **told(blocks, answer.title or answer.question, output),
+            Format.HTML: lambda: answer_page(answer, everything=everything),
             Format.JSON: lambda: json_document.answer_document(answer),
             Format.CSV: lambda: csv_table.answer_table(answer),
         },

@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
+from functools import cache
 from html import escape
+from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from optiform.views.blocks import Block, Bullets, Heading, Paragraph, Source
+from optiform.views.blocks import Block, Bullets, Drawn, Heading, Paragraph, Source
+from optiform.views.html import Markup
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from optiform.views.blocks import Column, Table
-
-STYLE = """\
-body { font: 1rem/1.5 system-ui, sans-serif; max-width: 60rem; margin: 2rem auto; padding: 0 1rem;
-       color: #1a1a1a; background: #fff; }
-table { border-collapse: collapse; margin: 1rem 0; }
-caption { text-align: left; font-style: italic; padding-bottom: .3rem; }
-th, td { border-bottom: 1px solid #bbb; padding: .25rem .75rem .25rem 0; text-align: left; vertical-align: top; }
-th[scope=row] { font-weight: normal; }
-.figure { text-align: right; font-variant-numeric: tabular-nums; }
-tfoot td, tfoot th { border-top: 2px solid #1a1a1a; font-weight: bold; }
-.caution { border-left: .3rem solid #a65e00; padding-left: 1rem; }
-.bad { border-left: .3rem solid #a40000; padding-left: 1rem; }
-pre { overflow-x: auto; }
-@media print { body { margin: 0; max-width: none; } tr { break-inside: avoid; } }
-"""
 
 
 def render(blocks: Iterable[Block], title: str) -> str:
@@ -34,12 +22,20 @@ def render(blocks: Iterable[Block], title: str) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n{body}\n</main>\n"
+        f"<title>{escape(title)}</title>\n<style>\n{style()}</style>\n</head>\n<body>\n<main>\n{body}\n</main>\n"
         "</body>\n</html>\n"
     )
 
 
+@cache
+def style() -> str:
+    """Return the look of every page, on a screen and on A4."""
+    return files("optiform.views").joinpath("page.css").read_text(encoding="utf-8")
+
+
 def _element(block: Block) -> str:
+    if isinstance(block, Drawn):
+        return block.markup
     if isinstance(block, Heading):
         return f"<h{block.level}>{escape(block.text)}</h{block.level}>"
     if isinstance(block, Paragraph):
@@ -50,23 +46,26 @@ def _element(block: Block) -> str:
         return f"<{kind}{_tone(block.tone)}>\n{items}</{kind}>"
     if isinstance(block, Source):
         return f"<pre>{escape(block.text)}</pre>"
-    return _table(block)
+    return table_of(block)
 
 
 def _tone(tone: str) -> str:
-    return f' class="{tone}"' if tone in ("caution", "bad") else ""
+    return f' class="{tone}"' if tone in ("caution", "bad", "quiet") else ""
 
 
-def _table(table: Table) -> str:
+def table_of(table: Table) -> Markup:
+    """Return a table that scrolls by itself where the screen is narrower, by finger or by keyboard."""
     head = "".join(
         f'<th scope="col"{_figure(column.align)}>{escape(column.title)}</th>' if column.title else "<td></td>"
         for column in table.columns
     )
     rows = "\n".join(_row(table, row) for row in table.rows)
     foot = f"\n<tfoot>\n{_row(table, table.total)}\n</tfoot>" if table.total else ""
-    return (
-        f"<table>\n<caption>{escape(table.caption)}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n"
-        f"<tbody>\n{rows}\n</tbody>{foot}\n</table>{_notes(table)}"
+    caption = escape(table.caption)
+    return Markup(
+        f'<section class="scroll" aria-label="{caption}" tabindex="0">\n'
+        f"<table>\n<caption>{caption}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n"
+        f"<tbody>\n{rows}\n</tbody>{foot}\n</table>\n</section>{_notes(table)}"
     )
 
 

@@ -10,7 +10,7 @@ import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
-from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Source, Table, Tone
+from optiform.views.blocks import Block, Bullets, Column, Drawn, Heading, Paragraph, Source, Table, Tone
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -74,6 +74,8 @@ def _lines(block: Block, screen: Screen) -> list[str]:
         return _bullets(block, screen)
     if isinstance(block, Source):
         return block.text.rstrip("\n").split("\n")
+    if isinstance(block, Drawn):
+        return []
     return _table(block, screen)
 
 
