@@ -1,0 +1,114 @@
+"""Briefs for changing a formula: what is held, what goes, and that they read back equal."""
+
+import tomllib
+
+import pytest
+
+from optiform.brief import brief_from, load_brief, reformulation_brief, write_brief
+from optiform.faults import BadInput
+from optiform.library.formulas import TypedFormula
+from tests.answers.today import STARTER_TODAY, starter
+
+TODAY = TypedFormula("today", STARTER_TODAY, 100.0)
+
+
+def test_a_cheaper_version_keeps_claim_texture_preservation_strength_and_gentleness():
+    keys = reformulation_brief(TODAY, starter(), "cheaper", "today.csv")
+    assert keys["aim"] == {"minimise": "cost"}
+    baseline = keys["baseline"]
+    assert set(baseline["keep"]) == {
+        "xanthan-gum",
+        "disodium-edta",
+        "nettle-extract",
+        "sodium-benzoate",
+        "potassium-sorbate",
+    }
+    assert baseline["hold"] == {
+        "active matter": 0.2, "share:anionic": 10.0, "share:amphoteric": 10.0, "share:nonionic": 10.0, "pH": 0.2}  # fmt: skip
+    assert keys["targets"]["mildness"] == {"at_least": 71.0} and baseline["at_most_new"] == 1
+
+
+def test_what_the_formula_is_free_from_today_stays_out():
+    out = {entry["tag"] for entry in reformulation_brief(TODAY, starter(), "cheaper")["exclude"]}
+    assert "silicone" in out and "sulfate" not in out and "palm" not in out
+
+
+def test_a_gentler_version_may_cost_a_little_more():
+    keys = reformulation_brief(TODAY, starter(), "gentler")
+    assert keys["aim"]["maximise"] == "mildness"
+    cost = sum(starter().material[name].price * percent / 100 for name, percent in STARTER_TODAY)
+    assert cost * 1.05 <= keys["targets"]["cost"]["at_most"] <= cost * 1.05 + 0.01
+
+
+@pytest.mark.parametrize(
+    ("words", "entry"),
+    [
+        ("sulfate", {"tag": "sulfate"}),
+        ("cocamidopropyl-betaine-38", {"material": "cocamidopropyl-betaine-38"}),
+        ("Glycerin", {"substance": "Glycerin"}),
+        ("tag:palm", {"tag": "palm"}),
+        ("function:chelator", {"function": "chelator"}),
+    ],
+)
+def test_without_takes_a_tag_a_material_or_a_substance(words, entry):
+    keys = reformulation_brief(TODAY, starter(), f"without:{words}")
+    assert keys["exclude"][0] == entry
+
+
+def test_one_surfactant_is_replaced_by_the_same_strength_of_each_charge():
+    baseline = reformulation_brief(TODAY, starter(), "without:cocamidopropyl-betaine-38")["baseline"]
+    assert {"anionic", "amphoteric", "nonionic", "active matter", "pH"} <= set(baseline["hold"])
+    assert "glycerin" in baseline["keep"] and "decyl-glucoside" not in baseline["keep"]
+    assert baseline["at_most_new"] == 1 and baseline["at_most_dropped"] == 1
+
+
+def test_one_thickener_is_replaced_at_the_same_viscosity_where_it_was_tried():
+    """A thickener that was tried in one base only, inside its range, keeps its viscosity within a quarter."""
+    library = starter()
+    bases = {trial.base for trial in library.trials if trial.material == "xanthan-gum"}
+    one = library.model_copy(update={"trials": tuple(t for t in library.trials if t.base == min(bases))})
+    target = reformulation_brief(TODAY, one, "without:xanthan-gum")["targets"]["viscosity"]
+    assert target["base"] == min(bases) and target["at_most"] / target["at_least"] == pytest.approx(
+        1.25**2, rel=0.01
+    )
+    bare = reformulation_brief(TODAY, library.model_copy(update={"trials": ()}), "without:xanthan-gum")
+    assert bare["include"] == [{"function": "thickener"}] and "viscosity" not in bare["targets"]
+
+
+@pytest.mark.parametrize(
+    "aim", ["cheaper", "gentler", "without:sulfate", "without:xanthan-gum", "without:sodium-benzoate"]
+)
+def test_the_written_brief_reads_back_equal_and_is_right(aim, tmp_path):
+    (tmp_path / "today.csv").write_text(
+        "material,percent\n" + "\n".join(f"{n},{v}" for n, v in STARTER_TODAY)
+    )
+    keys = reformulation_brief(TODAY, starter(), aim, "today.csv")
+    text = write_brief(keys)
+    assert tomllib.loads(text) == keys
+    (tmp_path / "new.toml").write_text(text)
+    brief = load_brief(tmp_path / "new.toml")
+    assert dict(brief.baseline.lines) == pytest.approx(dict(STARTER_TODAY))
+    assert brief_from(keys, starter(), tmp_path).targets == brief.targets
+
+
+@pytest.mark.parametrize(
+    ("aim", "words"),
+    [
+        ("cheeper", "did you mean 'cheaper'"),
+        ("without:sulphate", "did you mean 'sulfate'"),
+        ("without:tag:sulphate", "sulfate"),
+    ],
+)
+def test_an_aim_that_is_none_is_named_with_the_nearest(aim, words):
+    with pytest.raises(BadInput, match=words):
+        reformulation_brief(TODAY, starter(), aim)
+
+
+def test_a_formula_of_unknown_charge_leaves_the_ph_to_the_bench():
+    library = starter()
+    bare = {"pka": (), "charge_acid_form": None, "strong_charge": None}
+    unknown = tuple(
+        s.model_copy(update=bare) if s.inci == "Urtica Dioica Leaf Extract" else s for s in library.substances
+    )
+    keys = reformulation_brief(TODAY, library.model_copy(update={"substances": unknown}), "cheaper")
+    assert keys["targets"]["pH"]["set"] == "bench" and "pH" not in keys["baseline"]["hold"]
