@@ -90,7 +90,11 @@ def sheet(
     held = asked.library if asked is not None else None
     if brief is None:
         held = _read(lambda: load_library(library), faults)
-    typed = _read(lambda: sheets.read_weighable_formula(formula, held, rank), faults) if held is not None else None
+    typed = (
+        _read(lambda: sheets.read_weighable_formula(formula, held, rank), faults)
+        if held is not None
+        else None
+    )
     faults.raise_if_any()
     assert held is not None and typed is not None and grams is not None
     made = sheets.make_sheet(
@@ -117,9 +121,7 @@ def sheet(
 
 @app.command()
 def shop(
-    plan: Annotated[
-        Path, typer.Argument(metavar="PLAN", help="A plan, a TOML file.", show_default=False)
-    ],
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan, a TOML file.", show_default=False)],
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,

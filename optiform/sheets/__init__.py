@@ -4,8 +4,8 @@ from optiform.sheets.batch import Batch, Weighing, weigh
 from optiform.sheets.batch_record import BatchRecord, batch_record
 from optiform.sheets.label_sheet import LabelSheet, label_sheet
 from optiform.sheets.making import procedure_of
+from optiform.sheets.offers import Offer, Supplier
 from optiform.sheets.plan import Plan, load_plan
-from optiform.sheets.purchase import Offer, Supplier
 from optiform.sheets.sheet import PARTS, Sheet, make_sheet
 from optiform.sheets.shopping import Make, Shopping, shopping
 from optiform.sheets.source import read_mass, read_weighable_formula

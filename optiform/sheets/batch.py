@@ -160,7 +160,10 @@ def weigh(
         lines=tuple(found),
         total_g=float(sum(counts.values()) * step),
         digits=max(0, -int(step.normalize().as_tuple().exponent)),
-        notes=(*notes, *_notes(found, by_difference, least, float(whole * step), batch_g, rounded=grams is None)),
+        notes=(
+            *notes,
+            *_notes(found, by_difference, least, float(whole * step), batch_g, rounded=grams is None),
+        ),
     )
 
 
@@ -189,7 +192,13 @@ def _weighing(material: Material, percent: float, grams: float, batch_g: float, 
 
 
 def _notes(
-    lines: Sequence[Weighing], by_difference: str, least: float, reached: float, batch_g: float, *, rounded: bool
+    lines: Sequence[Weighing],
+    by_difference: str,
+    least: float,
+    reached: float,
+    batch_g: float,
+    *,
+    rounded: bool,
 ) -> tuple[str, ...]:
     """Return what a reader of the weighing table must know."""
     notes = []

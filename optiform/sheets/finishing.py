@@ -75,7 +75,11 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
             below=coolest(oily),
         )  # fmt: skip
     else:
-        what = f"Melt apart{warm}, then stir in slowly." if melting is not None else "Stir in slowly until clear."
+        what = (
+            f"Melt apart{warm}, then stir in slowly."
+            if melting is not None
+            else "Stir in slowly until clear."
+        )
         apart = melting is not None
         bench.step(
             "cool", "finish", what, "", bench.portions(oily), above=melting, below=coolest(oily), apart=apart
@@ -97,9 +101,7 @@ def _preserve(bench: Bench, preservatives: list[Material]) -> None:
         below = coolest(rest)
         why = "A preservative protects only where it is spread evenly"
         why += f", and above {below:g} C it is lost or harmed." if below is not None else "."
-        bench.step(
-            "cool", "preserve", f"Stir in {in_turn(rest)}.", why, bench.portions(rest), below=below
-        )
+        bench.step("cool", "preserve", f"Stir in {in_turn(rest)}.", why, bench.portions(rest), below=below)
 
 
 def last_steps(bench: Bench, held: float, reserve: float) -> None:
@@ -142,7 +144,9 @@ def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, belo
         )  # fmt: skip
         return
     start = _solution(bench, [m for m in setters if has(m, "dissolve")], held, reserve)
-    aim = f" The computed amount should give about pH {expected}, give or take 0.3 to 0.5." if expected else ""
+    aim = (
+        f" The computed amount should give about pH {expected}, give or take 0.3 to 0.5." if expected else ""
+    )
     bench.step(
         "adjust",
         "pH",

@@ -128,7 +128,9 @@ def label_sheet(
     )
     day = brief.on or law.on
     lists = {
-        end: ingredient_list(label_entries(amounts, library, end), brief.law, law.allergens, brief.product, day)
+        end: ingredient_list(
+            label_entries(amounts, library, end), brief.law, law.allergens, brief.product, day
+        )
         for end in ("percent", "low", "high")
     }
     listed = lists["percent"]
@@ -201,9 +203,7 @@ def _doubts(lines: tuple[LabelLine, ...], high: IngredientList, law: Law) -> Ite
     named = {found.name for found in law_names(lines)}
     for found in high.declared:
         if found.name not in named:
-            words = (
-                f"{found.name} may reach {found.percent:.3g} %, above {found.threshold:g} %: it must then be named."
-            )
+            words = f"{found.name} may reach {found.percent:.3g} %, above {found.threshold:g} %: it must then be named."
             yield Doubt(kind="allergen", names=(found.name,), text=words)
 
 
@@ -229,7 +229,9 @@ def contents_of(amounts: Mapping[str, float], library: Library, unit: Unit | Non
     if measured is not None:
         note = ""
     elif density is not None:
-        note = "The density is estimated from the materials without air; measure it before it goes on a label."
+        note = (
+            "The density is estimated from the materials without air; measure it before it goes on a label."
+        )
     else:
         note = "The density is not known; measure it, free of air."
     return Contents(
@@ -246,7 +248,9 @@ def estimated_density(amounts: Mapping[str, float], library: Library) -> float |
     mass = sum(percent for name, percent in amounts.items() if known[name] is not None)
     if mass < KNOWN_DENSITY:
         return None
-    volume = sum(percent / density for name, percent in amounts.items() if (density := known[name]) is not None)
+    volume = sum(
+        percent / density for name, percent in amounts.items() if (density := known[name]) is not None
+    )
     return mass / volume
 
 

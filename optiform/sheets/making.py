@@ -88,7 +88,9 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
         back = f" Hold back {bench.shown(held)} of the water in a covered beaker." if held else ""
         uses = []
         if reserve:
-            uses.append(f"{bench.shown(reserve)} of it make room for the upper end of the dose that sets the pH")
+            uses.append(
+                f"{bench.shown(reserve)} of it make room for the upper end of the dose that sets the pH"
+            )
         if held > reserve:
             uses.append("the powders of the last steps dissolve in it")
         bench.step(

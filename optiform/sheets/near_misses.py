@@ -6,12 +6,13 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen
-from optiform.sheets.purchase import CENT, Basket, Market
+from optiform.sheets.offers import CENT, Basket, basket_of, least_orders_met
+from optiform.sheets.purchase import alone
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
-    from optiform.sheets.purchase import Offer
+    from optiform.sheets.offers import Offer, Supplier
 
 SMALLER_BY = 15.0
 """Batches are shrunk by at most this [%]."""
@@ -49,13 +50,21 @@ class NearMiss(Frozen):
 
 
 def near_misses(
-    market: Market, basket: Basket, gross: Mapping[str, float], stock: Mapping[str, float | None]
+    needed: Mapping[str, float],
+    offers: Sequence[Offer],
+    suppliers: Sequence[Supplier],
+    basket: Basket,
+    gross: Mapping[str, float],
+    stock: Mapping[str, float | None],
 ) -> tuple[NearMiss, ...]:
     """Return the materials of which a batch up to `SMALLER_BY` percent smaller needs less money.
 
     Parameters
     ----------
-    market : Market
+    needed : mapping of str to float  [g]
+        To be bought, stock taken off.
+    offers : sequence of Offer
+    suppliers : sequence of Supplier
     basket : Basket
         The purchase of least cash.
     gross : mapping of str to float  [g]
@@ -64,38 +73,40 @@ def near_misses(
 
     Notes
     -----
-    Only the need of the one material is made smaller when the whole is solved again: what its batches
-    need of other materials shrinks as well and can only save more.
+    Only the need of the one material is made smaller when its purchase is solved again, the rest kept:
+    what its batches need of other materials shrinks as well and can only save more. Where the smaller
+    purchase would leave a least order unfilled nothing is told.
     """
+    asking = [s for s in suppliers if s.minimum_order > 0 or s.delivery > 0]
+    shut = {s.name for s in asking} - set(basket.suppliers)
     found = []
-    for name, needed in market.needed.items():
-        offers = [offer for offer in market.offers if offer.material == name]
-        spent = math.fsum(line.cash for line in basket.bought if line.offer.material == name)
-        covered = most_for_less(offers, spent, needed)
+    for name in needed:
+        own = [line for line in basket.bought if line.offer.material == name]
+        choice = [offer for offer in offers if offer.material == name and offer.supplier not in shut]
+        covered = most_for_less(choice, math.fsum(line.cash for line in own), needed[name])
         shelf = stock.get(name, 0.0) or 0.0
         smaller = 100.0 * (1.0 - (covered + shelf) / gross[name])
         stated = math.ceil(round(smaller / STEP, 6)) * STEP
         if covered + shelf <= 0 or not 0 < stated <= SMALLER_BY:
             continue
         left = max(0.0, gross[name] * (1.0 - stated / 100.0) - shelf)
-        then = market.at({name: left})
-        saved = 0.0 if then is None else basket.cash - then.cash
-        if then is None or saved <= CENT:
-            continue
-        own = [line for line in basket.bought if line.offer.material == name]
-        found.append(
-            NearMiss(
-                material=name,
-                needed_g=gross[name],
-                stock_g=shelf,
-                pack_g=min(line.offer.size_g for line in own),
-                covers_g=covered,
-                smaller_percent=stated,
-                saves=saved,
-                packs_now=sum(line.packs for line in own),
-                packs_then=sum(line.packs for line in then.bought if line.offer.material == name),
+        then = alone(name, left, choice, "cash") or ()
+        bought = [*(line for line in basket.bought if line.offer.material != name), *then]
+        saved = basket.cash - basket_of({**needed, name: left}, bought, asking).cash
+        if saved > CENT and least_orders_met(bought, asking):
+            found.append(
+                NearMiss(
+                    material=name,
+                    needed_g=gross[name],
+                    stock_g=shelf,
+                    pack_g=min(line.offer.size_g for line in own),
+                    covers_g=covered,
+                    smaller_percent=stated,
+                    saves=saved,
+                    packs_now=sum(line.packs for line in own),
+                    packs_then=sum(line.packs for line in then),
+                )
             )
-        )
     return tuple(sorted(found, key=lambda miss: (-miss.saves, miss.material)))
 
 

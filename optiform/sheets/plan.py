@@ -15,7 +15,7 @@ from optiform.library.models import Frozen
 from optiform.library.names import Names
 from optiform.library.overrides import read_shelf
 from optiform.library.toml_file import read_toml
-from optiform.sheets.purchase import Aim, Offer, Supplier
+from optiform.sheets.offers import Aim, Offer, Supplier
 from optiform.sheets.shopping import Make, Shopping, offers_of, shopping
 from optiform.sheets.source import mass_of, read_weighable_formula
 
@@ -60,8 +60,12 @@ class PlanKeys(Frozen):
 
     title: str = Field(min_length=1, description="what the plan is for")
     library: str | None = Field(default=None, description="library folder; absent: the starter library")
-    stock: str | None = Field(default=None, description="CSV material,stock_g; absent: the library's own stock")
-    aim: Aim = Field(default="cash", description="cash: least money out; consumed: least money for what is used")
+    stock: str | None = Field(
+        default=None, description="CSV material,stock_g; absent: the library's own stock"
+    )
+    aim: Aim = Field(
+        default="cash", description="cash: least money out; consumed: least money for what is used"
+    )
     spare_percent: Annotated[float, Field(strict=True, ge=0, le=100)] = Field(
         default=0.0, description="bought above the need"
     )
@@ -135,7 +139,9 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
     stock: dict[str, float | None] | None = None
     offers: tuple[Offer, ...] = ()
     if held is not None:
-        makes = [make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))]
+        makes = [
+            make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))
+        ]
         stock = _stock(keys, path.parent, held, faults)
         _check_packs(mapping, held, faults)
         offers = _offers(lists["pack"], held)

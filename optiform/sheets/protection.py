@@ -52,7 +52,9 @@ def _particular(here: list[Material]) -> list[str]:
         )
     sensitising = [m.name for m in here if "sensitiser" in m.tags]
     if sensitising:
-        found.append(f"Can make skin allergic: {'; '.join(sensitising)}. Gloves; nothing undiluted on the skin.")
+        found.append(
+            f"Can make skin allergic: {'; '.join(sensitising)}. Gloves; nothing undiluted on the skin."
+        )
     hot = [m.name for m in here if m.add_above_C is not None and m.add_above_C >= HOT_C]
     if hot:
         found.append(f"Scalds while hot: the steps with {'; '.join(hot)}.")

@@ -4,76 +4,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.faults import InternalError
-from optiform.library.models import Frozen
 from optiform.program import Form, SparseRow
+from optiform.sheets.offers import CENT, Bought, basket_of, least_orders_met, verify
 from optiform.solver import Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from optiform.library.arrays import Floats
-
-Aim = Literal["cash", "consumed"]
-CENT = 1e-6
-"""Sums of money closer than this are equal."""
-
-
-class Offer(Frozen):
-    """A pack that can be bought; `at_least` packs of it or none."""
-
-    material: str
-    size_g: float
-    price: float
-    supplier: str = ""
-    at_least: int = 1
-
-
-class Supplier(Frozen):
-    """What a supplier asks besides the packs: a least order, and a charge for bringing it."""
-
-    name: str
-    minimum_order: float = 0.0
-    delivery: float = 0.0
-
-
-class Bought(Frozen):
-    """So many packs of one offer."""
-
-    offer: Offer
-    packs: int
-
-    @property
-    def cash(self) -> float:
-        """Return what they cost."""
-        return self.packs * self.offer.price
-
-    @property
-    def grams(self) -> float:
-        """Return what they hold [g]."""
-        return self.packs * self.offer.size_g
-
-
-class Basket(Frozen):
-    """What is bought: packs, the suppliers ordered from, and what it comes to.
-
-    Attributes
-    ----------
-    cash : float
-        Money out, delivery included.
-    consumed : float
-        What of that goes into the batches: each gram at the price of its pack, cheapest packs first,
-        and delivery.
-    """
-
-    bought: tuple[Bought, ...]
-    suppliers: tuple[str, ...]
-    cash: float
-    consumed: float
+    from optiform.sheets.offers import Aim, Basket, Offer, Supplier
 
 
 @dataclass
@@ -91,10 +34,9 @@ class _Rows:
         self.integer.append(integer)
         return len(self.lower) - 1
 
-    def row(self, terms: Iterable[tuple[int, float]], lower: float, upper: float) -> int:
+    def row(self, terms: Iterable[tuple[int, float]], lower: float, upper: float) -> None:
         pairs = [(column, value) for column, value in terms if value]
         self.rows.append(([column for column, _ in pairs], [value for _, value in pairs], lower, upper))
-        return len(self.rows) - 1
 
     def form(self, objective: Floats) -> Form:
         lengths = [len(columns) for columns, *_ in self.rows]
@@ -141,11 +83,10 @@ class Market:
         self._packs = [rows.column(float(self._most(offer))) for offer in self.offers]
         self._used = [rows.column(self.needed[offer.material], integer=False) for offer in self.offers]
         self._orders = [rows.column(1.0) for _ in self.suppliers]
-        self._need_rows = {name: self._cover(rows, name) for name in self.needed}
+        for name in self.needed:
+            self._cover(rows, name)
         self._bind(rows)
-        self.cash_of = self._cash()
-        self.consumed_of = self._consumed()
-        self.session = Session(rows.form(self.cash_of))
+        self.session = Session(rows.form(self._money("cash")))
 
     def _most(self, offer: Offer) -> int:
         """Return how many packs of an offer can ever make sense."""
@@ -155,10 +96,10 @@ class Market:
             most += math.ceil(least / offer.price)
         return most
 
-    def _cover(self, rows: _Rows, name: str) -> int:
+    def _cover(self, rows: _Rows, name: str) -> None:
         """Demand that what is used adds up to what is needed."""
         own = [k for k, offer in enumerate(self.offers) if offer.material == name]
-        return rows.row([(self._used[k], 1.0) for k in own], self.needed[name], self.needed[name])
+        rows.row([(self._used[k], 1.0) for k in own], self.needed[name], self.needed[name])
 
     def _bind(self, rows: _Rows) -> None:
         for k, offer in enumerate(self.offers):
@@ -172,101 +113,109 @@ class Market:
                 if supplier.name == offer.supplier:
                     rows.row([(self._packs[k], 1.0), (order, -most)], -np.inf, 0.0)
         for order, supplier in zip(self._orders, self.suppliers, strict=True):
-            own = [(self._packs[k], o.price) for k, o in enumerate(self.offers) if o.supplier == supplier.name]
+            own = [
+                (self._packs[k], o.price) for k, o in enumerate(self.offers) if o.supplier == supplier.name
+            ]
             if supplier.minimum_order > 0:
                 rows.row([*own, (order, -supplier.minimum_order)], 0.0, np.inf)
         self._columns = len(rows.lower)
 
-    def _cash(self) -> Floats:
-        money = np.zeros(self._columns)
-        money[self._packs] = [offer.price for offer in self.offers]
-        money[self._orders] = [supplier.delivery for supplier in self.suppliers]
-        return money
-
-    def _consumed(self) -> Floats:
-        money = np.zeros(self._columns)
-        money[self._used] = [offer.price / offer.size_g for offer in self.offers]
-        money[self._orders] = [supplier.delivery for supplier in self.suppliers]
-        return money
-
-    def best(self, aim: Aim) -> Basket | None:
+    def best(self, aim: Aim, *, ties: bool = True) -> Basket | None:
         """Return the basket that costs least, and among those the one that costs least by the other count.
 
-        None where the offers cannot meet the needs (a least order that nothing fills).
+        None where the offers cannot meet the needs (a least order that nothing fills). Without `ties`
+        any of the baskets that cost least.
         """
-        first, second = (self.cash_of, self.consumed_of) if aim == "cash" else (self.consumed_of, self.cash_of)
+        first, second = self._money(aim), self._money("consumed" if aim == "cash" else "cash")
         with self.session.trial():
             self.session.set_objective(first)
-            found = self.session.solve()
-            if not found.found or found.values is None:
+            found = self.session.solve().values
+            if found is None:
                 return None
-            own = np.flatnonzero(first)
-            limit = float(first @ found.values) + CENT
-            self.session.add_row(SparseRow(own, first[own], -np.inf, limit))
-            self.session.set_objective(second)
-            tied = self.session.solve()
-        values = tied.values if tied.values is not None else found.values
-        return self._basket(values)
-
-    def at(self, needed: Mapping[str, float], aim: Aim = "cash") -> Basket | None:
-        """Return the best basket for smaller needs of some materials [g]; what is not named stays."""
-        with self.session.trial():
-            for name, grams in needed.items():
-                self.session.set_row_bounds(self._need_rows[name], grams, grams)
-            wanted = {**self.needed, **needed}
-            kept, self.needed = self.needed, wanted
-            try:
-                return self.best(aim)
-            finally:
-                self.needed = kept
-
-    def _basket(self, values: Floats) -> Basket:
-        """Copy a solution out of the solver and check it from scratch."""
-        bought = tuple(
-            Bought(offer=offer, packs=round(float(values[self._packs[k]])))
+            if ties:
+                own = np.flatnonzero(first)
+                self.session.add_row(SparseRow(own, first[own], -np.inf, float(first @ found) + CENT))
+                self.session.set_objective(second)
+                tied = self.session.solve().values
+                found = found if tied is None else tied
+        bought = [
+            Bought(offer=offer, packs=round(float(found[self._packs[k]])))
             for k, offer in enumerate(self.offers)
-            if round(float(values[self._packs[k]])) > 0
-        )
-        taken = tuple(
-            supplier.name
-            for supplier in self.suppliers
-            if any(line.offer.supplier == supplier.name for line in bought)
-        )
-        delivery = math.fsum(s.delivery for s in self.suppliers if s.name in taken)
-        basket = Basket(
-            bought=bought,
-            suppliers=taken,
-            cash=math.fsum(line.cash for line in bought) + delivery,
-            consumed=math.fsum(consumed_of(self.needed, bought).values()) + delivery,
-        )
-        self._verify(basket)
+            if round(float(found[self._packs[k]])) > 0
+        ]
+        basket = basket_of(self.needed, bought, self.suppliers)
+        verify(self.needed, basket, self.suppliers)
         return basket
 
-    def _verify(self, basket: Basket) -> None:
-        for name, grams in self.needed.items():
-            held = math.fsum(line.grams for line in basket.bought if line.offer.material == name)
-            if held < grams * (1.0 - 1e-9):
-                raise InternalError(f"the basket holds {held:g} g of {name}, {grams:g} g are needed")
-        for line in basket.bought:
-            if line.packs < line.offer.at_least:
-                raise InternalError(f"{line.packs} packs of {line.offer.material}, below the least number")
-        for supplier in self.suppliers:
-            spent = math.fsum(line.cash for line in basket.bought if line.offer.supplier == supplier.name)
-            if supplier.name in basket.suppliers and spent < supplier.minimum_order - CENT:
-                raise InternalError(f"the order at {supplier.name} is below its minimum")
+    def _money(self, aim: Aim) -> Floats:
+        """Return what each column costs."""
+        money = np.zeros(self._columns)
+        if aim == "cash":
+            money[self._packs] = [offer.price for offer in self.offers]
+        else:
+            money[self._used] = [offer.price / offer.size_g for offer in self.offers]
+        money[self._orders] = [supplier.delivery for supplier in self.suppliers]
+        return money
 
 
-def consumed_of(needed: Mapping[str, float], bought: Sequence[Bought]) -> dict[str, float]:
-    """Return what is used of each material in money: its cheapest packs first."""
-    found = {}
+def best_basket(
+    needed: Mapping[str, float], offers: Sequence[Offer], suppliers: Sequence[Supplier], aim: Aim
+) -> Basket | None:
+    """Return the best purchase, ties broken by the other count; None where least orders cannot be filled.
+
+    Parameters
+    ----------
+    needed : mapping of str to float  [g]
+        Each with at least one offer.
+    offers : sequence of Offer
+    suppliers : sequence of Supplier
+    aim : str
+        cash or consumed.
+
+    Notes
+    -----
+    Without suppliers that ask for anything the materials do not touch each other, and each is its own
+    small program. With them one program finds from whom to order; then the materials are solved alone
+    at those suppliers, which breaks ties, and the sum is held against the one program. Where a least
+    order binds, so that the materials do touch, the one program stands and ties are left as they fall.
+    """
+    needed = {name: grams for name, grams in needed.items() if grams > 0}
+    asking = [s for s in suppliers if s.minimum_order > 0 or s.delivery > 0]
+    if not asking:
+        return _apart(needed, offers, (), aim)
+    whole = Market(needed, offers, asking).best(aim, ties=False)
+    if whole is None:
+        return None
+    shut = {supplier.name for supplier in asking} - set(whole.suppliers)
+    apart = _apart(needed, [offer for offer in offers if offer.supplier not in shut], asking, aim)
+    if apart is not None and getattr(apart, aim) <= getattr(whole, aim) + CENT:
+        return apart
+    return whole
+
+
+def _apart(
+    needed: Mapping[str, float], offers: Sequence[Offer], suppliers: Sequence[Supplier], aim: Aim
+) -> Basket | None:
+    """Return the purchase of each material by itself, or None where it leaves a least order unfilled."""
+    bought: list[Bought] = []
     for name, grams in needed.items():
-        left, money = grams, 0.0
-        for line in sorted(
-            (line for line in bought if line.offer.material == name),
-            key=lambda line: (line.offer.price / line.offer.size_g, line.offer.size_g),
-        ):
-            used = min(left, line.grams)
-            money += used * line.offer.price / line.offer.size_g
-            left -= used
-        found[name] = money
-    return found
+        own = alone(name, grams, offers, aim)
+        if own is None:
+            return None
+        bought += own
+    if not least_orders_met(bought, suppliers):
+        return None
+    basket = basket_of(needed, bought, suppliers)
+    verify(needed, basket, suppliers)
+    return basket
+
+
+def alone(name: str, grams: float, offers: Sequence[Offer], aim: Aim) -> tuple[Bought, ...] | None:
+    """Return the best packs for one material, whatever its suppliers ask; None without an offer."""
+    own = [offer for offer in offers if offer.material == name]
+    if not own:
+        return None
+    if grams <= 0:
+        return ()
+    found = Market({name: grams}, own).best(aim)
+    return None if found is None else found.bought

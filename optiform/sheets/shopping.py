@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
 from optiform.sheets.near_misses import NearMiss, near_misses
-from optiform.sheets.purchase import Aim, Basket, Bought, Market, Offer, Supplier, consumed_of
+from optiform.sheets.offers import Aim, Basket, Bought, Offer, Supplier, consumed_of
+from optiform.sheets.purchase import best_basket
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -37,7 +38,9 @@ class Make(Frozen):
     @property
     def grams(self) -> dict[str, float]:
         """Return the grams of each material."""
-        return {name: percent * self.batch_g * self.times / 100.0 for name, percent in self.lines if percent > 0}
+        return {
+            name: percent * self.batch_g * self.times / 100.0 for name, percent in self.lines if percent > 0
+        }
 
 
 class ShoppingLine(Frozen):
@@ -166,8 +169,7 @@ def shopping(
     water = library.water.id
     to_buy = {name: _to_buy(grams, held.get(name, 0.0)) for name, grams in gross.items()}
     packed = {name: grams for name, grams in to_buy.items() if name in offered and grams > 0}
-    market = Market(packed, shop, suppliers) if packed else None
-    basket = market.best(aim) if market is not None else Basket(bought=(), suppliers=(), cash=0.0, consumed=0.0)
+    basket = best_basket(packed, shop, suppliers, aim)
     if basket is None:
         raise BadInput([_unfilled(suppliers)])
     consumed = consumed_of(packed, basket.bought)
@@ -189,7 +191,7 @@ def shopping(
         consumed=used,
         left_value=cash - used,
         stock_value=_stock_value(lines, library),
-        near_misses=near_misses(market, basket, gross, held) if market is not None and aim == "cash" else (),
+        near_misses=near_misses(packed, shop, suppliers, basket, gross, held) if aim == "cash" else (),
         notes=tuple(_notes(lines, library, aim)),
     )
 
@@ -272,7 +274,9 @@ def _orders(basket: Basket, suppliers: Sequence[Supplier]) -> tuple[SupplierOrde
 
 def _unfilled(suppliers: Sequence[Supplier]) -> Fault:
     named = ", ".join(f"{s.name} ({s.minimum_order:g})" for s in suppliers if s.minimum_order > 0)
-    return Fault("", "[[supplier]] minimum_order", "no purchase reaches the least orders", f"lower than: {named}")
+    return Fault(
+        "", "[[supplier]] minimum_order", "no purchase reaches the least orders", f"lower than: {named}"
+    )
 
 
 def _notes(lines: Sequence[ShoppingLine], library: Library, aim: Aim) -> list[str]:

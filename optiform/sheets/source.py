@@ -69,7 +69,9 @@ def read_weighable_formula(path: str | Path, library: Library, rank: int = 1) ->
         Everything wrong with the file, or a total off 100 by more than 0.005.
     """
     path = Path(path)
-    typed = _from_answer(path, library, rank) if path.suffix.lower() == ".json" else read_formula(path, library)
+    typed = (
+        _from_answer(path, library, rank) if path.suffix.lower() == ".json" else read_formula(path, library)
+    )
     if abs(typed.total - 100.0) > FULL_WITHIN:
         faults = Faults(str(path))
         faults.add(
@@ -87,7 +89,9 @@ def _from_answer(path: Path, library: Library, rank: int) -> TypedFormula:
     faults.raise_if_any()
     formulas = answer.get("formulas") if isinstance(answer, dict) else None
     if not isinstance(formulas, list) or not all(isinstance(entry, dict) for entry in formulas):
-        faults.add("formulas", "no list of formulas here", allowed="a JSON file written by design or evaluate")
+        faults.add(
+            "formulas", "no list of formulas here", allowed="a JSON file written by design or evaluate"
+        )
         faults.raise_if_any()
         formulas = []
     chosen = next((entry for entry in formulas if entry.get("rank") == rank), None)

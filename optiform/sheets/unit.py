@@ -44,7 +44,9 @@ class Unit(Frozen):
     density: Above | None = Field(default=None, description="measured, g/ml, free of air")
     overfill_percent: Percent = Field(default=0.0, description="filled above the nominal content")
     yield_percent: Yield = Field(default=100.0, description="bulk that reaches a bottle, of all weighed in")
-    packaging: tuple[Packaging, ...] = Field(default=(), description="list of name, price, pieces, rejects_percent")
+    packaging: tuple[Packaging, ...] = Field(
+        default=(), description="list of name, price, pieces, rejects_percent"
+    )
     labour_h: Money = Field(default=0.0, description="hours per batch, whatever its size")
     labour_min_per_unit: Money = Field(default=0.0, description="minutes of filling and labelling")
     labour_rate: Money = Field(default=0.0, description="per hour")
@@ -58,7 +60,9 @@ class Unit(Frozen):
     shelf_price: Above | None = Field(default=None, description="what the buyer pays, tax included")
     vat_percent: Vat = Field(default=0.0, description="tax inside the shelf price, on the net price")
     retailer_percent: Margin = Field(default=0.0, description="the shop's part of the net price")
-    cost_percent: Percent = Field(default=100.0, description="of the maker's revenue, the most that making may cost")
+    cost_percent: Percent = Field(
+        default=100.0, description="of the maker's revenue, the most that making may cost"
+    )
     batches_g: tuple[Above, ...] = Field(default=(), description="other batch sizes to compare, in grams")
 
 

@@ -175,7 +175,9 @@ def unit_cost(
         total=here.total,
         materials=_materials(amounts, library, charged, per_kg),
         ceiling=_ceiling(unit, here, charged),
-        scenarios=tuple(sorted(scenarios, key=lambda scenario: scenario.batch_g)) if len(scenarios) > 1 else (),
+        scenarios=tuple(sorted(scenarios, key=lambda scenario: scenario.batch_g))
+        if len(scenarios) > 1
+        else (),
         notes=tuple(_notes(unit, library, density, here)),
     )
 

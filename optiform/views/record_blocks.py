@@ -42,7 +42,9 @@ def _weighing(batch: Batch) -> Table:
         name = words.named(line.name, line.hazards) + (" - too light" if line.too_light else "")
         phase = line.phase if line.phase != before else ""
         blank = words.LINE
-        rows.append((phase, name, percent(line.percent), words.grams(line.grams, batch.digits), blank, blank, blank))
+        rows.append(
+            (phase, name, percent(line.percent), words.grams(line.grams, batch.digits), blank, blank, blank)
+        )
         before = line.phase
     total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "")
     return Table("What to weigh", columns, tuple(rows), total)

@@ -47,14 +47,20 @@ def _front(sheet: Sheet) -> list[Block]:
 
 def label_blocks(label: LabelSheet) -> list[Block]:
     """Return the label: the list to print, how sure it is, and the blanks."""
-    blocks: list[Block] = [Heading("Label"), Paragraph(words.rule(label), "quiet"), Paragraph(label.listed.text)]
+    blocks: list[Block] = [
+        Heading("Label"),
+        Paragraph(words.rule(label), "quiet"),
+        Paragraph(label.listed.text),
+    ]
     columns = (
         Column("name", head=True), Column("US name"), Column("% w/w", "decimal"), Column("in lots"), Column("order"),
     )  # fmt: skip
     rows = []
     before = ""
     for line in label.lines:
-        span = f"{percent(line.low)} to {percent(line.high)}" if percent(line.low) != percent(line.high) else ""
+        span = (
+            f"{percent(line.low)} to {percent(line.high)}" if percent(line.low) != percent(line.high) else ""
+        )
         place = words.PART_NAMES[line.part]
         rows.append(
             (
@@ -74,7 +80,10 @@ def label_blocks(label: LabelSheet) -> list[Block]:
     if label.doubts:
         doubts = tuple(doubt.text for doubt in label.doubts)
         blocks += [Heading("Where a lot may change the list", 3), Bullets(doubts)]
-    facts = [words.natural(label), label.natural_origin_note and f"Natural origin: {label.natural_origin_note}."]
+    facts = [
+        words.natural(label),
+        label.natural_origin_note and f"Natural origin: {label.natural_origin_note}.",
+    ]
     facts += [words.contents(label.contents), label.contents.note]
     blocks += [Heading("Figures for the label", 3), Bullets(tuple(fact for fact in facts if fact))]
     blocks += _particulars(label)
@@ -115,8 +124,20 @@ def cost_blocks(cost: UnitCost) -> list[Block]:
     if way:
         blocks += [Heading("What the contents may cost", 3), Bullets(way)]
     if cost.scenarios:
-        names = ("batch, g", "units", "contents", "packaging", "labour", "tests", "overhead", "total", "bulk left, g")
-        sizes = tuple(Column(name, "decimal", sheds=1 if name in ("tests", "overhead") else 0) for name in names)
+        names = (
+            "batch, g",
+            "units",
+            "contents",
+            "packaging",
+            "labour",
+            "tests",
+            "overhead",
+            "total",
+            "bulk left, g",
+        )
+        sizes = tuple(
+            Column(name, "decimal", sheds=1 if name in ("tests", "overhead") else 0) for name in names
+        )
         lines = tuple(
             (
                 short(s.batch_g), str(s.units), fixed(s.contents, 2), fixed(s.packaging, 2), fixed(s.labour, 2),
@@ -128,7 +149,11 @@ def cost_blocks(cost: UnitCost) -> list[Block]:
             Heading(f"Other batch sizes, {money}/unit", 3),
             Table("Cost of a unit by batch size", sizes, lines),
         ]
-    materials = (Column("material", head=True), Column(f"{money}/unit", "decimal"), Column("% of contents", "decimal"))
+    materials = (
+        Column("material", head=True),
+        Column(f"{money}/unit", "decimal"),
+        Column("% of contents", "decimal"),
+    )
     shown = tuple((m.name, fixed(m.per_unit, 3), fixed(m.share_percent, 0)) for m in cost.materials)
     blocks += [Heading("Contents by material", 3), Table("Contents by material", materials, shown)]
     return [*blocks, Bullets(cost.notes, tone="quiet")] if cost.notes else blocks
@@ -167,7 +192,9 @@ def shopping_blocks(found: Shopping) -> list[Block]:
         blocks += [Heading("By supplier", 3), Bullets(orders)]
     names = {line.material: line.name for line in found.lines}
     if found.near_misses:
-        told = tuple(words.near_miss(miss, names[miss.material], found.currency) for miss in found.near_misses)
+        told = tuple(
+            words.near_miss(miss, names[miss.material], found.currency) for miss in found.near_misses
+        )
         blocks += [Heading("Nearly a pack less", 3), Bullets(told)]
     return [*blocks, Bullets(found.notes, tone="quiet")] if found.notes else blocks
 

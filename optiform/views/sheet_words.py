@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from optiform.sheets.batch import Batch
     from optiform.sheets.label_sheet import Contents, LabelSheet
     from optiform.sheets.near_misses import NearMiss
-    from optiform.sheets.purchase import Bought
+    from optiform.sheets.offers import Bought
     from optiform.sheets.shopping import Make, Shopping
     from optiform.sheets.steps import Step
     from optiform.sheets.unit_cost import UnitCost
@@ -29,7 +29,9 @@ HAZARDS = {"dust": "dust", "corrosive": "corrosive", "eye-damage": "eyes"}
 PART_NAMES = {"ordered": "fixed", "free": "free", "colourant": "last"}
 LINE = "________"
 BOX = "[ ]"
-SEVERAL_PLACES = "An allergen inside a perfume or an oil counts in both, so this column adds to more than 100."
+SEVERAL_PLACES = (
+    "An allergen inside a perfume or an oil counts in both, so this column adds to more than 100."
+)
 
 
 def grams(value: float, digits: int) -> str:
@@ -80,7 +82,9 @@ def one_percent_line(label: LabelSheet) -> str:
     last = label.lines[line - 1].name
     if line >= count:
         return "Every name keeps its place; none is at 1 % or less, colourants apart."
-    return f"The order is fixed down to {last}; the names after it are free among themselves, but stay after it."
+    return (
+        f"The order is fixed down to {last}; the names after it are free among themselves, but stay after it."
+    )
 
 
 def contents(found: Contents) -> str:
@@ -135,7 +139,11 @@ def shopping_summary(found: Shopping) -> str:
     return (
         f"Money out {fixed(found.cash, 2)} {found.currency}, of which {fixed(found.consumed, 2)} goes into the batches "
         f"and {fixed(found.left_value, 2)} stays on the shelf."
-        + (f" Stock worth {fixed(found.stock_value, 2)} is used up besides." if found.stock_value > 0.005 else "")
+        + (
+            f" Stock worth {fixed(found.stock_value, 2)} is used up besides."
+            if found.stock_value > 0.005
+            else ""
+        )
     )
 
 

@@ -103,7 +103,9 @@ class Book:
             for name in old.namelist():
                 content = old.read(name)
                 if name == "docProps/core.xml":
-                    content = re.sub(rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>2000-01-01T00:00:00Z", content)
+                    content = re.sub(
+                        rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>2000-01-01T00:00:00Z", content
+                    )
                 new.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), content, zipfile.ZIP_DEFLATED)
         return out.getvalue()
 
@@ -118,7 +120,11 @@ def workbook(sheet: Sheet) -> bytes:
         page = book.sheet("Label")
         row = book.lines(page, 1, f"{sheet.title}: label", (words.rule(sheet.label), sheet.label.listed.text))
         row = book.table(page, row, LABEL, label_rows(sheet.label))
-        told = (words.one_percent_line(sheet.label), words.natural(sheet.label), words.contents(sheet.label.contents))
+        told = (
+            words.one_percent_line(sheet.label),
+            words.natural(sheet.label),
+            words.contents(sheet.label.contents),
+        )
         row = book.lines(page, row, "Order, origin, content", (text for text in told if text))
         row = book.lines(page, row, "Where a lot may change the list", (d.text for d in sheet.label.doubts))
         rows = [(blank.title, blank.hint, blank.provision, "") for blank in sheet.label.blanks]
@@ -188,7 +194,9 @@ def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:
     """The batch record: blanks before, steps, blanks after."""
     page = book.sheet("Record")
     book.put(page, 1, (f"{sheet.title}: batch record",), bold=True)
-    warning = f"The words and grams below hold for {record.batch.batch_g:g} g; for another size make a new sheet."
+    warning = (
+        f"The words and grams below hold for {record.batch.batch_g:g} g; for another size make a new sheet."
+    )
     book.formula(page, "A2", f'=IF(Weigh!$B$2={record.batch.batch_g!r},"","{warning}")')
     row = 4
     for part in record.before:
@@ -197,7 +205,8 @@ def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:
     rows = []
     for step in record.procedure.steps:
         taken = "\n".join(
-            f"{words.grams(p.grams, record.batch.digits)} g {words.named(p.name, p.hazards)}" for p in step.portions
+            f"{words.grams(p.grams, record.batch.digits)} g {words.named(p.name, p.hazards)}"
+            for p in step.portions
         )
         when = words.conditions_of(step)
         title = f"{words.STEP_TITLES[step.kind]} ({when})" if when else words.STEP_TITLES[step.kind]

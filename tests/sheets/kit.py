@@ -20,38 +20,54 @@ def brief(library: Library, **fields: Any) -> Brief:
     return Brief(**{"title": "Nettle gel", "library": library, "law": "none", **fields})
 
 
+WET = ("slurry", "dust")
+ON_TOP = ("sprinkle", "hydrate")
+CARBOMER_LIKE = (*ON_TOP, "before-acid", "neutralise", "dust")
+HANDLED: tuple[tuple[str, str, str, tuple[str, ...], dict[str, Any]], ...] = (
+    ("gum", "thickener", "gum", WET, {"hydration_h": 1.0}),
+    ("glycerin", "humectant", "gum", (), {"price": 3.0}),
+    ("polymer", "thickener", "gum", CARBOMER_LIKE, {"hydration_h": 8.0}),
+    ("cationic-gum", "conditioner", "gum", ON_TOP, {"hydration_h": 0.5, "tags": ("cationic-polymer",)}),
+    ("benzoate", "preservative", "water", ("dissolve", "before-acid", "dust"), {}),
+    ("chelator", "chelator", "water", ("dissolve",), {}),
+    ("oil", "oil", "oil", (), {}),
+    ("wax", "emulsifier", "oil", ("melt",), {"add_above_C": 70.0}),
+    ("surfactant", "surfactant", "surfactant", ("gentle", "eye-damage"), {"price": 4.0}),
+    ("needles", "surfactant", "surfactant", ("dissolve", "dust"), {"add_above_C": 60.0}),
+    ("cool-preservative", "preservative", "cool", ("cool-down",), {"add_below_C": 45.0}),
+    ("scent", "fragrance", "cool", ("premix-oil",), {"add_below_C": 40.0, "tags": ("sensitiser",)}),
+    ("solubiliser", "solubiliser", "cool", ("premix-oil",), {}),
+    ("pearl", "opacifier", "cool", ("suspend", "opacify"), {}),
+    ("clay", "powder", "water", ("suspend", "dust"), {}),
+    ("salt", "salt", "adjust", ("dissolve",), {}),
+    ("acid", "acid", "adjust", ("dissolve", "last", "dust"), {}),
+    ("lye", "base", "adjust", ("last", "corrosive"), {}),
+)
+CHEMISTRY: tuple[dict[str, Any], ...] = (
+    {"inci": "Citric Acid", "molar_mass": 192.12, "pka": (3.128, 4.761, 6.396), "charge_acid_form": 0.0},
+    {"inci": "Sodium Hydroxide", "molar_mass": 40.0, "charge_acid_form": 0.0, "strong_charge": 1.0},
+    {
+        "inci": "Sodium Benzoate",
+        "molar_mass": 144.1,
+        "pka": (4.202,),
+        "charge_acid_form": 0.0,
+        "strong_charge": 1.0,
+    },
+)
+
+
 def bench_library(**fields: Any) -> Library:
     """A library with one material of each kind of handling."""
     return tiny_library(
         [
-            {"id": "gum", "function": "thickener", "phase": "gum", "handling": ("slurry", "dust"), "hydration_h": 1.0},
-            {"id": "glycerin", "function": "humectant", "phase": "gum", "price": 3.0},
-            {"id": "polymer", "function": "thickener", "phase": "gum", "handling": ("sprinkle", "hydrate", "before-acid", "neutralise", "dust"), "hydration_h": 8.0},
-            {"id": "cationic-gum", "function": "conditioner", "phase": "gum", "handling": ("sprinkle", "hydrate"), "hydration_h": 0.5, "tags": ("cationic-polymer",)},
-            {"id": "benzoate", "function": "preservative", "phase": "water", "handling": ("dissolve", "before-acid", "dust")},
-            {"id": "chelator", "function": "chelator", "phase": "water", "handling": ("dissolve",)},
-            {"id": "oil", "function": "oil", "phase": "oil"},
-            {"id": "wax", "function": "emulsifier", "phase": "oil", "handling": ("melt",), "add_above_C": 70.0},
-            {"id": "surfactant", "function": "surfactant", "phase": "surfactant", "handling": ("gentle", "eye-damage"), "price": 4.0},
-            {"id": "needles", "function": "surfactant", "phase": "surfactant", "handling": ("dissolve", "dust"), "add_above_C": 60.0},
-            {"id": "cool-preservative", "function": "preservative", "phase": "cool", "handling": ("cool-down",), "add_below_C": 45.0},
-            {"id": "scent", "function": "fragrance", "phase": "cool", "handling": ("premix-oil",), "add_below_C": 40.0, "tags": ("sensitiser",)},
-            {"id": "solubiliser", "function": "solubiliser", "phase": "cool", "handling": ("premix-oil",)},
-            {"id": "pearl", "function": "opacifier", "phase": "cool", "handling": ("suspend", "opacify")},
-            {"id": "clay", "function": "powder", "phase": "water", "handling": ("suspend", "dust")},
-            {"id": "salt", "function": "salt", "phase": "adjust", "handling": ("dissolve",)},
-            {"id": "acid", "function": "acid", "phase": "adjust", "handling": ("dissolve", "last", "dust")},
-            {"id": "lye", "function": "base", "phase": "adjust", "handling": ("last", "corrosive")},
+            {"id": name, "function": function, "phase": phase, "handling": handling, **more}
+            for name, function, phase, handling, more in HANDLED
         ],
-        substances=[
-            {"inci": "Citric Acid", "molar_mass": 192.12, "pka": (3.128, 4.761, 6.396), "charge_acid_form": 0.0, "strong_charge": 0.0},
-            {"inci": "Sodium Hydroxide", "molar_mass": 40.0, "charge_acid_form": 0.0, "strong_charge": 1.0},
-            {"inci": "Sodium Benzoate", "molar_mass": 144.1, "pka": (4.202,), "charge_acid_form": 0.0, "strong_charge": 1.0},
-        ],
+        substances=CHEMISTRY,
         parts={
             "acid": {"Citric Acid": 100.0},
             "lye": {"Sodium Hydroxide": 10.0},
             "benzoate": {"Sodium Benzoate": 100.0},
         },
         **fields,
-    )  # fmt: skip
+    )

@@ -64,7 +64,13 @@ def test_an_unknown_material_of_a_batch_is_a_key_error():
 def test_lines_stand_in_working_order():
     library = load_library()
     batch = weigh(
-        [("citric-acid", 0.5), ("water", 80.0), ("phenoxyethanol", 0.9), ("xanthan-gum", 1.0), ("decyl-glucoside", 17.6)],
+        [
+            ("citric-acid", 0.5),
+            ("water", 80.0),
+            ("phenoxyethanol", 0.9),
+            ("xanthan-gum", 1.0),
+            ("decyl-glucoside", 17.6),
+        ],
         library,
         1000.0,
     )

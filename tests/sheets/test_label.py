@@ -97,7 +97,9 @@ def test_linalool_of_an_essential_oil_counts_although_the_table_calls_it_inciden
     substances = [{"inci": "Lavandula Angustifolia Oil", "tags": ("essential-oil",)}]
     library = library_of({"oil": {"Lavandula Angustifolia Oil": 62.0, "Linalool": 38.0}},
                          [{"id": "oil", "function": "fragrance"}], substances)  # fmt: skip
-    relabelled = [p.model_copy(update={"label": "incidental"}) if p.inci == "Linalool" else p for p in library.parts]
+    relabelled = [
+        p.model_copy(update={"label": "incidental"}) if p.inci == "Linalool" else p for p in library.parts
+    ]
     library = library.model_copy(update={"parts": tuple(relabelled)})
     found = label(library, {"oil": 0.15})
     (declared,) = [item for item in found.declared if item.name == "Linalool"]
@@ -115,14 +117,18 @@ def test_colourants_come_last_whatever_their_amount():
 
 
 def test_nanomaterials_carry_the_word_in_the_EU():
-    library = library_of({"t": {"Titanium Thing": 100.0}}, substances=[{"inci": "Titanium Thing", "tags": ("nano",)}])
+    library = library_of(
+        {"t": {"Titanium Thing": 100.0}}, substances=[{"inci": "Titanium Thing", "tags": ("nano",)}]
+    )
     assert "Titanium Thing (nano)" in order(label(library, {"t": 2.0}))
     assert "Titanium Thing" in order(label(library, {"t": 2.0}, "US"))
 
 
 def carried(kind, inci="Sodium Benzoate"):
     base = library_of({"a": {"Alpha": 99.0, "Filler": 1.0}})
-    parts = [p.model_copy(update={"inci": inci, "label": kind}) if p.inci == "Filler" else p for p in base.parts]
+    parts = [
+        p.model_copy(update={"inci": inci, "label": kind}) if p.inci == "Filler" else p for p in base.parts
+    ]
     substances = [s.model_copy(update={"inci": inci}) if s.inci == "Filler" else s for s in base.substances]
     return base.model_copy(update={"parts": tuple(parts), "substances": tuple(substances)})
 
@@ -143,7 +149,9 @@ def test_other_incidental_ingredients_are_left_out_with_a_note():
 
 
 def test_US_names_stand_beside_INCI_names_and_replace_them_in_the_US():
-    library = library_of({"a": {"Aqua": 50.0, "Urtica": 50.0}}, substances=[{"inci": "Urtica", "name_us": "Nettle"}])
+    library = library_of(
+        {"a": {"Aqua": 50.0, "Urtica": 50.0}}, substances=[{"inci": "Urtica", "name_us": "Nettle"}]
+    )
     here = label(library, {"a": 10.0})
     assert [(line.name, line.us_name) for line in here.lines] == [("Aqua", "Water"), ("Urtica", "Nettle")]
     assert order(label(library, {"a": 10.0}, "US")) == ["Water", "Nettle"]
@@ -153,7 +161,13 @@ def ranged(**spans):
     """A library whose materials have specification ranges: name=(percent, low, high)."""
     built = library_of({name: {name.capitalize(): span[0]} for name, span in spans.items()})
     parts = [
-        Part(material=p.material, inci=p.inci, percent=p.percent, low=spans[p.material][1], high=spans[p.material][2])
+        Part(
+            material=p.material,
+            inci=p.inci,
+            percent=p.percent,
+            low=spans[p.material][1],
+            high=spans[p.material][2],
+        )
         if p.material in spans and p.inci != "Aqua"
         else p
         for p in built.parts
@@ -180,13 +194,17 @@ def test_a_range_across_one_percent_is_named():
 
 def test_an_allergen_that_a_rich_lot_lifts_above_the_threshold_is_named():
     library = ranged(perfume=(90.0, 90.0, 90.0))
-    materials = [m.model_copy(update={"function": "fragrance"}) if m.id == "perfume" else m for m in library.materials]
+    materials = [
+        m.model_copy(update={"function": "fragrance"}) if m.id == "perfume" else m for m in library.materials
+    ]
     parts = [p for p in library.parts if p.material != "perfume"]
     parts += [
         Part(material="perfume", inci="Perfume", percent=91.0),
         Part(material="perfume", inci="Aqua", percent=9.0, low=5.0, high=12.0),
     ]
-    substances = tuple(s.model_copy(update={"inci": "Linalool"}) if s.inci == "Aqua" else s for s in library.substances)
+    substances = tuple(
+        s.model_copy(update={"inci": "Linalool"}) if s.inci == "Aqua" else s for s in library.substances
+    )
     renamed = [p.model_copy(update={"inci": "Linalool"}) if p.inci == "Aqua" else p for p in parts]
     library = library.model_copy(
         update={"materials": tuple(materials), "parts": tuple(renamed), "substances": substances}
@@ -221,20 +239,32 @@ def test_nominal_content_by_density():
     library = library_of({"a": {"Alpha": 100.0}})
     found = label(library, {"a": 5.0}, unit=unit).contents
     assert (found.nominal_ml, found.nominal_g, found.measured) == (200, pytest.approx(204.0), True)
-    by_weight = label(library, {"a": 5.0}, unit=unit_from({"unit": {"contents_g": 51, "density": 1.02}})).contents
+    by_weight = label(
+        library, {"a": 5.0}, unit=unit_from({"unit": {"contents_g": 51, "density": 1.02}})
+    ).contents
     assert by_weight.nominal_ml == pytest.approx(50.0)
 
 
 def test_a_density_is_estimated_only_where_most_materials_have_one():
     """90 % at 1.0 and 10 % at 1.25: 100 / (90 + 8) = 1.0204 g/ml."""
-    library = tiny_library([{"id": "water", "function": "water", "density": 1.0}, {"id": "a", "density": 1.25}, {"id": "b"}])
+    library = tiny_library(
+        [{"id": "water", "function": "water", "density": 1.0}, {"id": "a", "density": 1.25}, {"id": "b"}]
+    )
     assert estimated_density({"water": 90.0, "a": 10.0}, library) == pytest.approx(100 / 98)
     assert estimated_density({"water": 80.0, "b": 20.0}, library) is None
 
 
 def test_the_blanks_of_article_19_are_there():
     keys = {blank.key for blank in label(library_of({"a": {"Alpha": 100.0}}), {"a": 5.0}).blanks}
-    assert {"responsible person", "content", "durability", "precautions", "batch", "function", "ingredients"} <= keys
+    assert {
+        "responsible person",
+        "content",
+        "durability",
+        "precautions",
+        "batch",
+        "function",
+        "ingredients",
+    } <= keys
 
 
 def test_a_librarys_own_allergens_count(tmp_path):
@@ -254,7 +284,9 @@ def test_names_and_amounts_of_a_starter_formula_add_up():
     left_out = sum(
         amounts[part.material] * part.percent / 100
         for part in library.parts
-        if part.material in amounts and part.label in ("impurity", "incidental") and part.inci != "Sodium Benzoate"
+        if part.material in amounts
+        and part.label in ("impurity", "incidental")
+        and part.inci != "Sodium Benzoate"
     )
     assert sum(line.percent for line in found.lines) == pytest.approx(100.0 - left_out)
     assert found.listed.text.startswith("Ingredients: Aqua, ")

@@ -42,7 +42,9 @@ ALL = {
 def test_the_portions_of_all_steps_are_the_batch_gram_for_gram(batch_g):
     batch, found = procedure(batch_g=batch_g, **ALL)
     for line in batch.lines:
-        taken = math.fsum(p.grams for step in found.steps for p in step.portions if p.material == line.material)
+        taken = math.fsum(
+            p.grams for step in found.steps for p in step.portions if p.material == line.material
+        )
         assert taken == pytest.approx(line.grams, abs=1e-9), line.material
     assert [step.number for step in found.steps] == list(range(1, len(found.steps) + 1))
     assert not any("Not placed" in note for note in found.notes)
@@ -184,7 +186,7 @@ def test_a_batch_without_acid_says_that_adding_some_is_another_formula():
 
 
 def test_a_powdered_acid_is_dissolved_in_held_back_water_of_stated_strength():
-    batch, found = procedure(acid=0.4, lye=1.0)
+    _batch, found = procedure(acid=0.4, lye=1.0)
     step = holding(found, "acid")[0]
     high = next(p.high_g for p in step.portions if p.material == "acid")
     assert f"{high:.2f} g of Acid in {4 * high:.2f} g" in step.what
@@ -199,11 +201,15 @@ def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
     names = [m.id for m in library.materials if m.function != "water"]
     chosen = random.choice(names, size=14, replace=False)
     percents = random.uniform(0.05, 4.0, size=14).round(2)
-    typed = formula(**{"water": float(100 - percents.sum()), **dict(zip(chosen, map(float, percents), strict=True))})
+    typed = formula(
+        **{"water": float(100 - percents.sum()), **dict(zip(chosen, map(float, percents), strict=True))}
+    )
     batch = weigh(typed.lines, library, 1500.0, 0.01)
     found = procedure_of(batch, library, library.rules.needs, dosing_of(brief(library), typed.amounts))
     for line in batch.lines:
-        taken = math.fsum(p.grams for step in found.steps for p in step.portions if p.material == line.material)
+        taken = math.fsum(
+            p.grams for step in found.steps for p in step.portions if p.material == line.material
+        )
         assert taken == pytest.approx(line.grams, abs=1e-9), line.material
     assert all(step.what for step in found.steps)
 

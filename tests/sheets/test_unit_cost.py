@@ -56,7 +56,9 @@ def test_a_unit_of_a_small_batch_costs_mostly_hands_and_tests():
 
 def test_parts_shares_and_materials_add_up():
     library = tiny_library([{"id": "a", "price": 4.0}, {"id": "b", "price": 11.0}])
-    unit = unit_from({"unit": {"contents_g": 100, "overhead_per_batch": 12.0, "labour_min_per_unit": 2, "labour_rate": 15}})
+    unit = unit_from(
+        {"unit": {"contents_g": 100, "overhead_per_batch": 12.0, "labour_min_per_unit": 2, "labour_rate": 15}}
+    )
     found = unit_cost({"water": 60.0, "a": 30.0, "b": 10.0}, library, unit, 2000.0)
     assert found.cost_per_kg == pytest.approx(0.3 * 4 + 0.1 * 11)
     assert sum(part.per_unit for part in found.parts) == pytest.approx(found.total)
@@ -69,7 +71,9 @@ def test_parts_shares_and_materials_add_up():
 
 def test_larger_batches_spread_what_a_batch_costs():
     library, amounts = at_price(2.0)
-    unit = unit_from({"unit": {"contents_g": 100, "labour_h": 2, "labour_rate": 10, "batches_g": [5000.0, 1050.0]}})
+    unit = unit_from(
+        {"unit": {"contents_g": 100, "labour_h": 2, "labour_rate": 10, "batches_g": [5000.0, 1050.0]}}
+    )
     found = unit_cost(amounts, library, unit, 1000.0)
     assert [(s.batch_g, s.units) for s in found.scenarios] == [(1000.0, 10), (1050.0, 10), (5000.0, 50)]
     assert [s.labour for s in found.scenarios] == pytest.approx([2.0, 2.0, 0.4])

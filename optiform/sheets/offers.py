@@ -1,0 +1,133 @@
+"""What can be bought, and what a purchase comes to."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Literal
+
+from optiform.faults import InternalError
+from optiform.library.models import Frozen
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+Aim = Literal["cash", "consumed"]
+CENT = 1e-6
+"""Sums of money closer than this are equal."""
+
+
+class Offer(Frozen):
+    """A pack that can be bought; `at_least` packs of it or none."""
+
+    material: str
+    size_g: float
+    price: float
+    supplier: str = ""
+    at_least: int = 1
+
+
+class Supplier(Frozen):
+    """What a supplier asks besides the packs: a least order, and a charge for bringing it."""
+
+    name: str
+    minimum_order: float = 0.0
+    delivery: float = 0.0
+
+
+class Bought(Frozen):
+    """So many packs of one offer."""
+
+    offer: Offer
+    packs: int
+
+    @property
+    def cash(self) -> float:
+        """Return what they cost."""
+        return self.packs * self.offer.price
+
+    @property
+    def grams(self) -> float:
+        """Return what they hold [g]."""
+        return self.packs * self.offer.size_g
+
+
+class Basket(Frozen):
+    """What is bought: packs, the suppliers ordered from, and what it comes to.
+
+    Attributes
+    ----------
+    cash : float
+        Money out, delivery included.
+    consumed : float
+        What of that goes into the batches: each gram at the price of its pack, cheapest packs first,
+        and delivery.
+    """
+
+    bought: tuple[Bought, ...]
+    suppliers: tuple[str, ...]
+    cash: float
+    consumed: float
+
+
+def consumed_of(needed: Mapping[str, float], bought: Sequence[Bought]) -> dict[str, float]:
+    """Return what is used of each material in money: its cheapest packs first."""
+    found = {}
+    for name, grams in needed.items():
+        left, money = grams, 0.0
+        for line in sorted(
+            (line for line in bought if line.offer.material == name),
+            key=lambda line: (line.offer.price / line.offer.size_g, line.offer.size_g),
+        ):
+            used = min(left, line.grams)
+            money += used * line.offer.price / line.offer.size_g
+            left -= used
+        found[name] = money
+    return found
+
+
+def basket_of(needed: Mapping[str, float], bought: Sequence[Bought], suppliers: Sequence[Supplier]) -> Basket:
+    """Return a purchase as a basket, with the delivery of every supplier that it buys from.
+
+    Parameters
+    ----------
+    needed : mapping of str to float  [g]
+    bought : sequence of Bought
+    suppliers : sequence of Supplier
+        Those that ask for a least order or a delivery charge.
+    """
+    names = {line.offer.supplier for line in bought}
+    taken = [supplier for supplier in suppliers if supplier.name in names]
+    delivery = math.fsum(supplier.delivery for supplier in taken)
+    return Basket(
+        bought=tuple(bought),
+        suppliers=tuple(supplier.name for supplier in taken),
+        cash=math.fsum(line.cash for line in bought) + delivery,
+        consumed=math.fsum(consumed_of(needed, bought).values()) + delivery,
+    )
+
+
+def least_orders_met(bought: Sequence[Bought], suppliers: Sequence[Supplier]) -> bool:
+    """Tell whether every supplier that is bought from gets its least order."""
+    spent: dict[str, float] = {}
+    for line in bought:
+        spent[line.offer.supplier] = spent.get(line.offer.supplier, 0.0) + line.cash
+    return all(spent[s.name] >= s.minimum_order - CENT for s in suppliers if s.name in spent)
+
+
+def verify(needed: Mapping[str, float], basket: Basket, suppliers: Sequence[Supplier]) -> None:
+    """Check a purchase from scratch.
+
+    Raises
+    ------
+    InternalError
+        If it lacks something, or breaks what an offer or a supplier asks for.
+    """
+    for name, grams in needed.items():
+        held = math.fsum(line.grams for line in basket.bought if line.offer.material == name)
+        if held < grams * (1.0 - 1e-9):
+            raise InternalError(f"the basket holds {held:g} g of {name}, {grams:g} g are needed")
+    for line in basket.bought:
+        if line.packs < line.offer.at_least:
+            raise InternalError(f"{line.packs} packs of {line.offer.material}, below the least number")
+    if not least_orders_met(basket.bought, suppliers):
+        raise InternalError("an order is below its supplier's minimum")

@@ -1,0 +1,261 @@
+"""Shopping lists against brute force, worked cases and the clock."""
+
+import itertools
+import math
+import time
+
+import numpy as np
+import pytest
+
+from optiform.faults import BadInput
+from optiform.library.models import Pack
+from optiform.sheets.near_misses import most_for_less
+from optiform.sheets.offers import Offer, Supplier
+from optiform.sheets.purchase import best_basket
+from optiform.sheets.shopping import Make, shopping
+from tests.builders import tiny_library
+
+NAMES = "abc"
+
+
+def brute(needed, offers, suppliers, most=5):
+    """Return the least cash and the least consumed cost over every number of packs up to `most`."""
+    best_cash = best_used = math.inf
+    asking = {s.name: s for s in suppliers}
+    for counts in itertools.product(range(most + 1), repeat=len(offers)):
+        bought = [(offer, n) for offer, n in zip(offers, counts, strict=True) if n]
+        if any(n < offer.at_least for offer, n in bought):
+            continue
+        goods = {}
+        for offer, n in bought:
+            goods[offer.supplier] = goods.get(offer.supplier, 0.0) + n * offer.price
+        if any(name in asking and spent < asking[name].minimum_order - 1e-9 for name, spent in goods.items()):
+            continue
+        held = {name: sum(n * o.size_g for o, n in bought if o.material == name) for name in needed}
+        if any(held[name] < grams - 1e-9 for name, grams in needed.items()):
+            continue
+        delivery = sum(asking[name].delivery for name in goods if name in asking)
+        best_cash = min(best_cash, sum(goods.values()) + delivery)
+        used = delivery
+        for name, grams in needed.items():
+            left = grams
+            for offer, n in sorted(bought, key=lambda pair: pair[0].price / pair[0].size_g):
+                if offer.material == name:
+                    take = min(left, n * offer.size_g)
+                    used += take * offer.price / offer.size_g
+                    left -= take
+        best_used = min(best_used, used)
+    return best_cash, best_used
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_small_plans_cost_what_trying_everything_finds(seed):
+    random = np.random.default_rng(seed)
+    needed = {name: float(random.integers(20, 900)) for name in NAMES[: random.integers(1, 4)]}
+    offers = []
+    for name in needed:
+        for size in random.choice([100.0, 250.0, 500.0, 1000.0], size=2, replace=False):
+            price = round(float(size * random.uniform(0.004, 0.02)), 2)
+            supplier = str(random.choice(["north", "harbour"]))
+            offers.append(Offer(material=name, size_g=float(size), price=price, supplier=supplier,
+                                at_least=int(random.choice([1, 1, 2]))))  # fmt: skip
+    suppliers = [
+        Supplier(
+            name="north",
+            minimum_order=float(random.choice([0, 8, 15])),
+            delivery=float(random.choice([0, 3])),
+        ),
+        Supplier(name="harbour", delivery=float(random.choice([0, 2]))),
+    ]
+    cash, used = brute(needed, offers, suppliers, most=4 if len(offers) > 4 else 9)
+    by_cash, by_use = (best_basket(needed, offers, suppliers, aim) for aim in ("cash", "consumed"))
+    if by_cash is None:
+        assert cash == math.inf
+        return
+    assert by_cash.cash <= cash + 1e-6
+    assert by_use.consumed <= used + 1e-6
+    within = all(line.packs <= (4 if len(offers) > 4 else 9) for line in (*by_cash.bought, *by_use.bought))
+    if within:
+        assert by_cash.cash == pytest.approx(cash, abs=1e-6)
+        assert by_use.consumed == pytest.approx(used, abs=1e-6)
+    assert by_use.consumed <= by_cash.consumed + 1e-6
+    assert by_cash.cash <= by_use.cash + 1e-6
+
+
+def shop(amounts, packs, batch_g=1000.0, **fields):
+    library = tiny_library(
+        [{"id": name, "price": 10.0} for name in NAMES], packs=tuple(Pack(**pack) for pack in packs)
+    )
+    lines = (("water", 100.0 - sum(amounts.values())), *amounts.items())
+    return shopping([Make(title="gel", lines=lines, batch_g=batch_g)], library, **fields)
+
+
+def pack(material, size_g, price, supplier=""):
+    return {"material": material, "size_g": size_g, "price": price, "supplier": supplier}
+
+
+def test_packs_are_the_need_less_the_stock_rounded_up():
+    """ceil((600 - 90) / 250) = 3 packs; what is left is 240 g, worth 240 / 750 of the money."""
+    found = shop({"a": 60.0}, [pack("a", 250, 5.0)], stock={"a": 90.0})
+    line = next(line for line in found.lines if line.material == "a")
+    assert (line.packs[0].packs, line.bought_g, line.left_g) == (3, 750.0, pytest.approx(240.0))
+    assert found.cash == pytest.approx(15.0)
+    assert found.left_value == pytest.approx(15.0 * 240 / 750)
+    assert found.consumed == pytest.approx(15.0 * 510 / 750)
+    assert found.stock_value == pytest.approx(0.9)
+
+
+def test_stock_that_is_enough_buys_nothing_and_unknown_amounts_are_enough():
+    for stock in (600.0, None):
+        found = shop({"a": 60.0}, [pack("a", 250, 5.0)], stock={"a": stock})
+        assert found.cash == 0.0
+        assert not found.orders
+
+
+def test_a_dearer_pack_per_kg_wins_on_cash_and_loses_on_what_is_used():
+    packs = [pack("a", 100, 3.0), pack("a", 1000, 12.0)]
+    assert [
+        b.offer.size_g for b in next(x for x in shop({"a": 10.0}, packs).lines if x.material == "a").packs
+    ] == [100]
+    used = shop({"a": 10.0}, packs, aim="consumed")
+    assert used.cash == pytest.approx(12.0)
+    assert used.consumed == pytest.approx(1.2)
+    assert any("counts as stock" in note for note in used.notes)
+
+
+def test_ties_in_cash_go_to_the_larger_leftover():
+    found = shop({"a": 10.0}, [pack("a", 100, 3.0), pack("a", 200, 3.0)])
+    assert next(line for line in found.lines if line.material == "a").bought_g == 200
+
+
+def test_products_share_packs():
+    library = tiny_library([{"id": "a"}], packs=(Pack(material="a", size_g=100, price=4.0),))
+    make = Make(title="one", lines=(("water", 95.0), ("a", 5.0)), batch_g=1000.0)
+    assert shopping([make], library).cash == pytest.approx(4.0)
+    assert shopping([make, make], library).cash == pytest.approx(4.0)
+    assert shopping([make.model_copy(update={"times": 3})], library).cash == pytest.approx(8.0)
+
+
+def test_a_least_order_is_filled_or_avoided():
+    packs = [pack("a", 100, 4.0, "north"), pack("a", 100, 5.0, "harbour")]
+    avoided = shop({"a": 5.0}, packs, suppliers=(Supplier(name="north", minimum_order=30.0),))
+    assert [order.supplier for order in avoided.orders] == ["harbour"]
+    filled = shop({"a": 5.0}, packs[:1], suppliers=(Supplier(name="north", minimum_order=30.0),))
+    assert filled.cash == pytest.approx(32.0)
+
+
+def test_a_delivery_charge_is_money_out_and_gathers_orders():
+    packs = [pack("a", 100, 4.0, "north"), pack("b", 100, 4.0, "north"), pack("b", 100, 3.0, "harbour")]
+    found = shop({"a": 5.0, "b": 5.0}, packs, suppliers=(Supplier(name="harbour", delivery=2.5),))
+    assert [order.supplier for order in found.orders] == ["north"]
+    assert found.cash == pytest.approx(8.0)
+    cheap = shop({"a": 5.0, "b": 5.0}, packs, suppliers=(Supplier(name="harbour", delivery=0.5),))
+    assert cheap.cash == pytest.approx(7.5)
+    assert sum(order.goods + order.delivery for order in cheap.orders) == pytest.approx(cheap.cash)
+
+
+def test_a_price_break_by_number_of_packs_counts_from_its_number_on():
+    offers = [
+        Offer(material="a", size_g=100, price=4.0),
+        Offer(material="a", size_g=100, price=3.0, at_least=3),
+    ]
+    assert shop({"a": 20.0}, [], offers=offers).cash == pytest.approx(8.0)
+    assert shop({"a": 30.0}, [], offers=offers).cash == pytest.approx(9.0)
+
+
+def test_water_comes_from_the_tap_and_a_material_without_packs_is_bought_by_weight():
+    found = shop({"a": 5.0}, [])
+    assert found.cash == pytest.approx(0.5)
+    assert [line.material for line in found.lines if line.tap] == ["water"]
+    assert [line.material for line in found.lines if line.by_weight] == ["a"]
+    assert any("by weight" in note for note in found.notes)
+
+
+def test_a_slightly_smaller_batch_saves_a_pack():
+    """212 g needed, packs of 200 g: 200 / 212 = 0.943, so a batch 6 % smaller saves a pack."""
+    found = shop({"a": 21.2}, [pack("a", 200, 6.0)])
+    (miss,) = found.near_misses
+    assert (miss.needed_g, miss.pack_g, miss.smaller_percent) == (pytest.approx(212.0), 200.0, 6.0)
+    assert (miss.packs_now, miss.packs_then, miss.saves) == (2, 1, pytest.approx(6.0))
+    smaller = shop({"a": 21.2}, [pack("a", 200, 6.0)], batch_g=1000.0 * (1 - miss.smaller_percent / 100))
+    assert found.cash - smaller.cash == pytest.approx(miss.saves)
+    one_less = shop(
+        {"a": 21.2}, [pack("a", 200, 6.0)], batch_g=1000.0 * (1 - (miss.smaller_percent - 1) / 100)
+    )
+    assert one_less.cash == pytest.approx(found.cash)
+
+
+def test_stock_counts_in_a_near_miss():
+    found = shop({"a": 30.0}, [pack("a", 200, 6.0)], stock={"a": 90.0})
+    (miss,) = found.near_misses
+    assert miss.smaller_percent == 4.0
+    smaller = shop({"a": 30.0}, [pack("a", 200, 6.0)], stock={"a": 90.0}, batch_g=960.0)
+    assert found.cash - smaller.cash == pytest.approx(miss.saves)
+
+
+def test_far_misses_and_least_orders_that_keep_the_money_are_not_told():
+    assert not shop({"a": 25.0}, [pack("a", 200, 6.0)]).near_misses
+    held = shop({"a": 21.2}, [pack("a", 200, 6.0, "n")], suppliers=(Supplier(name="n", minimum_order=12.0),))
+    assert not held.near_misses
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_the_most_that_less_money_buys_is_what_trying_everything_finds(seed):
+    random = np.random.default_rng(seed)
+    offers = [
+        Offer(
+            material="a",
+            size_g=float(size),
+            price=float(random.integers(1, 9)),
+            at_least=int(random.integers(1, 3)),
+        )
+        for size in random.choice([50, 80, 110, 170], size=3, replace=False)
+    ]
+    needed, spent = float(random.integers(100, 600)), float(random.integers(4, 25))
+    best = 0.0
+    for counts in itertools.product(range(13), repeat=3):
+        if any(0 < n < o.at_least for o, n in zip(offers, counts, strict=True)):
+            continue
+        grams = sum(n * o.size_g for o, n in zip(offers, counts, strict=True))
+        if grams <= needed and sum(n * o.price for o, n in zip(offers, counts, strict=True)) < spent - 1e-9:
+            best = max(best, grams)
+    assert most_for_less(offers, spent, needed) == pytest.approx(best)
+
+
+def test_a_least_order_that_nothing_fills_is_bad_input():
+    with pytest.raises(BadInput, match="least orders"):
+        shop({"a": 5.0}, [pack("a", 100, 0.0, "n")], suppliers=(Supplier(name="n", minimum_order=5.0),))
+
+
+def test_ten_products_of_sixty_materials_with_four_packs_each_take_under_five_seconds():
+    random = np.random.default_rng(7)
+    names = [f"m{i:02d}" for i in range(60)]
+    packs = [
+        Pack(material=name, size_g=size, price=round(float(size * random.uniform(0.004, 0.012)), 2),
+             supplier=f"s{random.integers(0, 4)}")
+        for name in names
+        for size in (100.0, 250.0, 1000.0, 5000.0)
+    ]  # fmt: skip
+    library = tiny_library([{"id": name} for name in names], packs=tuple(packs))
+    makes = []
+    for number in range(10):
+        chosen = random.choice(names, size=15, replace=False)
+        lines = [(str(name), float(random.uniform(0.1, 6.0))) for name in chosen]
+        rest = 100.0 - sum(percent for _, percent in lines)
+        makes.append(
+            Make(
+                title=str(number),
+                lines=(("water", rest), *lines),
+                batch_g=float(random.integers(2, 20)) * 1000,
+            )
+        )
+    suppliers = [Supplier(name=f"s{i}", minimum_order=40.0, delivery=6.0) for i in range(4)]
+    start = time.process_time()
+    found = shopping(makes, library, suppliers=suppliers)
+    assert time.process_time() - start < 5.0
+    assert len([line for line in found.lines if line.packs]) >= 55
+    assert found.cash == pytest.approx(
+        sum(line.cash for line in found.lines) + sum(order.delivery for order in found.orders)
+    )
+    for line in found.lines:
+        assert line.bought_g + line.from_stock_g >= line.needed_g - 1e-6
