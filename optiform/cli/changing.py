@@ -202,16 +202,16 @@ def bench(
     found = answers.bench(
         typed, held, batch_g=batch, additions=_additions(add or []), pH=ph, material=material, brief=asked
     )
-    emit(output, {
-        **told(weighing_blocks.bench_blocks(found), typed.name, output),
-        Format.JSON: lambda: weighing_blocks.bench_document(found),
-        Format.CSV: lambda: weighing_blocks.formula_table(found.formula.lines),
-    })  # fmt: skip
     if note_it and found.free_alkali:
         from optiform.library.noting import note_free_alkali
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
+    emit(output, {
+        **told(weighing_blocks.bench_blocks(found), typed.name, output),
+        Format.JSON: lambda: weighing_blocks.bench_document(found),
+        Format.CSV: lambda: weighing_blocks.formula_table(found.formula.lines),
+    })  # fmt: skip
 
 
 def _from_brief(brief: Path, aim: str | None, write: Path | None, library: Path | None) -> Brief:

@@ -99,6 +99,8 @@ def _answer(answer: Answer) -> dict[str, Any]:
     }
     if answer.baseline is not None:
         content["baseline"] = _formula(answer.baseline)
+    if answer.changes is not None:
+        content["changes"] = answer.changes
     if answer.details:
         content["details"] = answer.details
     return content
@@ -120,6 +122,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "acidity": _acidity(formula.acidity) if formula.acidity is not None else None,
         "ingredient_list": [{"inci": item.inci, "percent": item.percent} for item in formula.ingredients],
         "weighable": formula.weighable,
+        "not_weighable": formula.not_weighable,
         "notes": formula.notes,
     }
 

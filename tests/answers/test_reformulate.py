@@ -185,7 +185,7 @@ def test_what_cannot_be_done_is_a_conflict_with_the_baseline_beside_it():
 
 
 def test_the_ladder_shows_what_each_new_material_buys(small):
-    brief, answer = small
+    _brief, answer = small
     ladder = answer.changes.ladder
     assert [rung.at_most_new for rung in ladder] == list(range(len(ladder)))
     aims = [rung.aim for rung in ladder]
@@ -199,7 +199,7 @@ def test_the_ladder_shows_what_each_new_material_buys(small):
 
 
 def test_levers_bring_what_they_say(small):
-    brief, answer = small
+    _brief, answer = small
     leaf = next(item for item in answer.changes.levers if item.requirement.measure == "material:leaf")
     assert (leaf.bound, leaf.to) == (5.0, 4.0)
     moved = brief_of(

@@ -230,7 +230,7 @@ def test_what_is_too_light_is_refused_with_ways_out_that_work():
 
 
 def test_the_smallest_larger_batch_is_the_smallest():
-    brief, exact = light()
+    _brief, exact = light()
     for size in range(110, 840, 10):
         assert weigh(exact.program, exact.values, Weighing(batch_g=float(size), balance_g=0.1)) is None
 

@@ -1,0 +1,155 @@
+"""Commands that change, weigh and correct a formula: every form, exit codes, files, faults."""
+
+import csv
+import io
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from optiform.brief import load_brief
+from optiform.cli import main
+from optiform.library.adding import copy_starter
+from tests.answers.today import STARTER_TODAY
+
+
+@pytest.fixture
+def today(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.setenv("NO_COLOR", "1")
+    Path("today.csv").write_text(
+        "material,percent\n" + "\n".join(f"{n},{v}" for n, v in STARTER_TODAY) + "\n"
+    )
+    return Path("today.csv")
+
+
+def run(capsys, *words):
+    code = main(words)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_reformulate_from_a_formula_writes_the_brief_that_it_used(today, capsys):
+    words = ("reformulate", "--from", "today.csv", "--aim", "without:disodium-edta", "--write", "new.toml")
+    code, out, err = run(capsys, *words)
+    assert code == 0 and "Wrote new.toml" in err
+    for heading in ("What it brings", "Step by step", "Line by line", "Changed without being asked", "Measure by measure",
+                    "Substance by substance", "What each further new material buys", "Cautions"):  # fmt: skip
+        assert heading in out
+    assert "challenge test" in " ".join(out.split())
+    assert load_brief("new.toml").baseline.lines == STARTER_TODAY
+    again, text, _ = run(capsys, "reformulate", "new.toml", "--format", "json")
+    answer = json.loads(text)
+    assert again == 0 and answer["question"] == "reformulate"
+    assert answer["baseline"]["cost"] > 0 and answer["formulas"][0]["rank"] == 1
+    changes = answer["changes"]
+    assert sum(step["saving"] for step in changes["steps"]) == pytest.approx(changes["saving"])
+    assert changes["lines"] and changes["measures"] and changes["substances"] and changes["ladder"]
+
+
+def test_the_brief_is_not_written_over_another_file(today, capsys):
+    Path("new.toml").write_text("precious")
+    code, _, err = run(
+        capsys, "reformulate", "--from", "today.csv", "--aim", "cheaper", "--write", "new.toml"
+    )
+    assert code == 2 and "exists already" in err and Path("new.toml").read_text() == "precious"
+
+
+def test_what_leaves_no_room_is_a_conflict(today, capsys):
+    Path("tight.toml").write_text(
+        'title = "t"\n[[exclude]]\ntag = "sulfate"\n[targets]\nmildness = { at_least = 10 }\n'
+        '[baseline]\nformula = "today.csv"\nkeep = ["sodium-laureth-sulfate-70"]\n'
+    )
+    code, out, _ = run(capsys, "reformulate", "tight.toml")
+    assert code == 3 and "sodium-laureth-sulfate-70 as today" in out and "Today" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("reformulate",), "--from FORMULA"),
+        (("reformulate", "--from", "today.csv"), "--aim"),
+        (("reformulate", "--from", "today.csv", "--aim", "cheeper"), "did you mean 'cheaper'"),
+        (("reformulate", "--from", "none.csv", "--aim", "cheaper"), "none.csv"),
+        (("weigh", "today.csv", "--batch", "-3"), "above 0"),
+        (("weigh", "today.csv", "--batch", "nan"), "above 0"),
+        (("lot", "today.csv", "--material", "citric", "--active", "90"), "holds no|no material"),
+        (("bench", "today.csv", "--batch", "500", "--add", "citric-acid"), "cannot be read"),
+        (("bench", "today.csv", "--batch", "500", "--add", "citrc-acid=3"), "did you mean 'citric-acid'"),
+        (("bench", "today.csv", "--add", "citric-acid=3"), "how much was made"),
+    ],
+)
+def test_bad_words_are_faults_without_a_traceback(today, capsys, words, said):
+    code, out, err = run(capsys, *words)
+    assert code == 2 and out == "" and re.search(said, " ".join(err.split())) and "Traceback" not in err
+
+
+def test_weigh_in_every_form(today, capsys):
+    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "250", "--balance", "0.01")
+    assert code == 0 and "178.37" in out and "together" in out
+    _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250", "--format", "json")
+    found = json.loads(text)["formulas"][0]["weighable"]
+    assert found["batch_g"] == 250 and sum(line["grams"] for line in found["lines"]) == pytest.approx(250)
+    _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250", "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert sum(float(row["grams"]) for row in rows) == pytest.approx(250)
+    for form in ("md", "html"):
+        assert run(capsys, "weigh", "today.csv", "--batch", "250", "--format", form)[0] == 0
+
+
+def test_what_cannot_be_weighed_has_exit_code_3_and_ways_out(today, capsys):
+    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "50")
+    assert code == 3 and "A way out: a balance that reads 0.002 g" in " ".join(out.split())
+
+
+def test_lot_in_every_form(today, capsys):
+    words = (
+        "lot",
+        "today.csv",
+        "--material",
+        "cocamidopropyl-betaine-38",
+        "--active",
+        "36.5",
+        "--batch",
+        "1000",
+    )
+    code, out, _ = run(capsys, *words)
+    assert code == 0 and "72.88 g instead of 70.00 g" in out
+    found = json.loads(run(capsys, *words, "--format", "json")[1])
+    assert found["after"] == pytest.approx(7 * 38 / 36.5) and found["holds"] is True
+    rows = {
+        row["material"]: float(row["percent"])
+        for row in csv.DictReader(io.StringIO(run(capsys, *words, "-f", "csv")[1]))
+    }
+    assert sum(rows.values()) == pytest.approx(100) and rows["cocamidopropyl-betaine-38"] == pytest.approx(
+        found["after"]
+    )
+
+
+def test_bench_notes_the_alkali_in_a_library_of_ones_own(today, capsys):
+    copy_starter("mine")
+    words = (
+        "bench",
+        "today.csv",
+        "--library",
+        "mine",
+        "--batch",
+        "500",
+        "--add",
+        "citric-acid=3.6@10",
+        "--pH",
+        "4.9",
+    )
+    code, out, err = run(capsys, *words, "--note", "--out", "now.txt")
+    assert code == 0 and out == "" and "materials.csv" in err and "503.6 g" in Path("now.txt").read_text()
+    _, text, _ = run(capsys, *words[:4], "--batch", "500", "--add", "citric-acid=3.6@10", "--format", "csv")
+    Path("now.csv").write_text(text)
+    _, text, _ = run(capsys, "evaluate", "now.csv", "--library", "mine", "--format", "json")
+    assert json.loads(text)["formulas"][0]["acidity"]["pH"] == pytest.approx(4.9, abs=1e-4)
+
+
+def test_the_alkali_is_not_noted_in_the_starter_library(today, capsys):
+    code, out, err = run(capsys, "bench", "today.csv", "--pH", "4.9", "--note")
+    assert code == 2 and out == "" and "starter library" in err
