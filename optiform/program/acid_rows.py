@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.library.kept import kept
 from optiform.measures.acidity import Acidity, charge_curves
+from optiform.program.moves import WhenMove
 from optiform.program.program import AcidRow
-from optiform.program.requirement import Requirement, number
+from optiform.program.requirement import SIDE_WORDS, Requirement, number
 
 if TYPE_CHECKING:
     from optiform.brief.models import Target
+    from optiform.library.models import Library
     from optiform.program.draft import Draft
     from optiform.program.program import Indices
 
@@ -37,10 +41,16 @@ def add_pH(draft: Draft) -> None:
                 draft.add_row(requirement, choice, [1.0], upper=0.0)
             else:
                 gate(draft, requirement, choice, system.pH, target)
-    for index, material in enumerate(draft.library.materials):
-        window = (material.pH_min, material.pH_max)
-        if target is None or window == (None, None) or _needless(draft, window, target):
-            continue
+    if target is None:
+        return
+    gated = [
+        (index, (draft.library.materials[index].pH_min, draft.library.materials[index].pH_max))
+        for index in _windows(draft.library)
+    ]
+    gated = [(index, window) for index, window in gated if not _needless(draft, window, target)]
+    used = draft.all_used([index for index, _ in gated])
+    for (index, window), choice in zip(gated, used, strict=True):
+        material = draft.library.materials[index]
         requirement = _windowed(
             draft,
             f"material-pH/{material.id}",
@@ -49,7 +59,17 @@ def add_pH(draft: Draft) -> None:
             "where the material works",
             material.source,
         )
-        gate(draft, requirement, draft.used(index), window, target)
+        gate(draft, requirement, choice, window, target)
+
+
+@kept
+def _windows(library: Library) -> tuple[int, ...]:
+    """Return the positions of the materials that work in a pH window only."""
+    return tuple(
+        index
+        for index, material in enumerate(library.materials)
+        if material.pH_min is not None or material.pH_max is not None
+    )
 
 
 def window_rows(draft: Draft, key: str, low: float | None, high: float | None, **more: object) -> None:
@@ -68,12 +88,41 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target
     if target.set == "bench" or (not draft.open_pH and _apart(window, target)):
         draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
         return
-    measure = _measure(draft)
-    for side, bound in (("at_least", window[0]), ("at_most", window[1])):
-        if bound is not None:
-            row = draft.when(requirement, choice, measure, side, bound)  # type: ignore[arg-type]
-            if row is not None:
-                draft.acid_rows.append(AcidRow(row, side, bound, choice))  # type: ignore[arg-type]
+    for side, bound, met in (
+        ("at_least", window[0], target.at_least is not None and window[0] is not None and target.at_least >= window[0]),
+        ("at_most", window[1], target.at_most is not None and window[1] is not None and target.at_most <= window[1]),
+    ):
+        if bound is not None and (draft.open_pH or not met):
+            draft.gates.setdefault((side, bound), []).append((requirement, choice))  # type: ignore[arg-type]
+
+
+def close_gates(draft: Draft) -> None:
+    """Add the rows of charge that `gate` asked for: one for each end of a window, however many need it.
+
+    Where several choices need the same end, a helper column is the largest of them; the row that
+    ties a choice to it belongs to the requirement that asked, so that it can be let go by itself.
+    """
+    measure = _measure(draft) if draft.gates else None
+    for (side, bound), asked in draft.gates.items():
+        move = WhenMove(measure, side, asked[0][1], draft.library.arrays.max_use)  # type: ignore[arg-type]
+        if not move.bites(bound):
+            continue
+        requirement, choices = asked[0]
+        if len(asked) > 1:
+            helper = draft.column(integer=False)
+            requirement = draft.require(
+                Requirement(
+                    key=f"pH-end/{side}/{number(bound)}",
+                    title=f"a pH {SIDE_WORDS[side]} {number(bound)} while something needs it",
+                    origin="balance",
+                    movable=False,
+                )
+            )
+            draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
+            choices = np.array([helper], dtype=np.intp)
+            draft.groups.append((helper, np.unique(np.concatenate([choice for _, choice in asked]))))
+        row = draft.add(requirement, replace(move, choices=choices).row(bound))
+        draft.acid_rows.append(AcidRow(row, side, bound, choices))
 
 
 def _bound(draft: Draft, requirement: int) -> float:

@@ -64,6 +64,7 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH, *, open_pH: bool
     wishes.add_excludes(draft)
     wishes.add_shelf(draft)
     baseline_rows.add_baseline(draft)
+    acid_rows.close_gates(draft)
     aim = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     objective = aim_columns(draft, aim)

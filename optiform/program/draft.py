@@ -42,6 +42,7 @@ class Draft:
     uses: dict[int, Indices] = field(default_factory=dict)
     systems: dict[str, int] = field(default_factory=dict)
     groups: list[tuple[int, Indices]] = field(default_factory=list)
+    gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
@@ -134,13 +135,19 @@ class Draft:
             self.groups.append((helper, np.unique(np.concatenate(members))))
         return self._groups_of[key]
 
-    def link(self, requirement: int, helper: int, members: Sequence[Indices]) -> None:
-        """Add helper >= choice for each member."""
-        single = [int(choice[0]) for choice in members if len(choice) == 1]
-        self.add_alike(requirement, [(choice, helper) for choice in single], (-1.0, 1.0), lower=0.0)
-        for choice in members:
+    def link(self, requirement: int | Sequence[int], helper: int, members: Sequence[Indices]) -> None:
+        """Add helper >= choice for each member, for one requirement or for one each."""
+        owners = [requirement] * len(members) if isinstance(requirement, int) else requirement
+        single = [place for place, choice in enumerate(members) if len(choice) == 1]
+        self.add_alike(
+            [owners[place] for place in single],
+            [(int(members[place][0]), helper) for place in single],
+            (-1.0, 1.0),
+            lower=0.0,
+        )
+        for owner, choice in zip(owners, members, strict=True):
             if len(choice) > 1:
-                self.add_row(requirement, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
+                self.add_row(owner, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
 
     # rows
 
@@ -158,14 +165,17 @@ class Draft:
 
     def add_alike(
         self,
-        requirement: int,
+        requirement: int | Sequence[int],
         columns: Sequence[tuple[int, ...]],
         values: tuple[float, ...],
         *,
         lower: float = -np.inf,
         upper: float = np.inf,
     ) -> None:
-        """Add many rows with the same values in other columns; the columns of a row are all different."""
+        """Add rows with the same values in other columns, for one requirement or for one each.
+
+        The columns of a row are all different.
+        """
         if not len(columns):
             return
         indices = np.array(columns, dtype=np.intp)
@@ -176,7 +186,8 @@ class Draft:
             lower=lower,
             upper=upper,
         )
-        self.row_requirement.extend([requirement] * len(indices))
+        owners = [requirement] * len(indices) if isinstance(requirement, int) else requirement
+        self.row_requirement.extend(owners)
         self.rows.extend(block)
 
     def add_row(

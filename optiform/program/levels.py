@@ -147,6 +147,11 @@ class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
         self._levels = tuple(levels)
         self._starts = [block.first_requirement for block in self._levels]
 
+    @property
+    def levels(self) -> tuple[UseLevels, ...]:
+        """Return the use levels, in blocks."""
+        return self._levels
+
     def _block(self, requirement: int) -> UseLevels | None:
         place = bisect_right(self._starts, requirement) - 1
         if place < 0 or requirement not in self._levels[place].span:

@@ -164,6 +164,14 @@ class Program:
         return len(self.library.materials)
 
     @cached_property
+    def own_choice(self) -> Indices:
+        """Return the choice column that belongs to each material alone, or -1, shape (n,)."""
+        own = np.full(self.size, -1, dtype=np.intp)
+        for levels in self.moves.levels:
+            own[levels.materials] = levels.choices
+        return own
+
+    @cached_property
     def rows_of(self) -> tuple[Indices, ...]:
         """Return the rows of each requirement."""
         order = np.argsort(self.row_requirement, kind="stable")

@@ -1,6 +1,7 @@
 """The only room that knows the solver: one session, quiet, verified, typed."""
 
+from optiform.solver.direct import solve_arrays
 from optiform.solver.outcome import Outcome
 from optiform.solver.session import Session
 
-__all__ = ["Outcome", "Session"]
+__all__ = ["Outcome", "Session", "solve_arrays"]

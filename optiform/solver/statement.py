@@ -72,7 +72,7 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
 
     def createAndConfigureSolver(self, lp: pulp.LpProblem) -> None:
         """Build the solver object with file descriptor 1 pointed away: it greets before it can be silenced."""
-        with _stdout_away():
+        with stdout_away():
             super().createAndConfigureSolver(lp)
 
 
@@ -82,7 +82,7 @@ def solver(*, seconds: float | None = None) -> QuietHiGHS:
 
 
 @contextlib.contextmanager
-def _stdout_away() -> Iterator[None]:
+def stdout_away() -> Iterator[None]:
     """Point file descriptor 1 at nothing for a moment."""
     try:
         kept = os.dup(1)

@@ -1,0 +1,87 @@
+"""A program with some of its materials left out: smaller, and exact for every formula that uses none of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.program import Form
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Flags, Floats
+    from optiform.program.program import Indices, Program
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """What is left of a program when the amounts and choices of some materials are held at 0.
+
+    It can be ranked like a program.
+
+    Attributes
+    ----------
+    program : Program
+    columns : ndarray of int
+        Columns of the program that are left; column j here is ``columns[j]`` there.
+    form : Form
+    structure : ndarray of int
+        The choice columns that make two formulas different, as numbered here.
+    ratio_aim : ndarray, optional, shape (columns here,)
+    possible : bool
+        False where a row that nothing is left of asks for something.
+    """
+
+    program: Program = field(repr=False)
+    columns: Indices = field(repr=False)
+    form: Form = field(repr=False)
+    structure: Indices = field(repr=False)
+    ratio_aim: Floats | None = field(repr=False)
+    possible: bool
+
+    def full(self, values: Floats) -> Floats:
+        """Return all columns of the program from those that are left."""
+        whole = np.zeros(self.program.form.columns)
+        whole[self.columns] = values
+        return whole
+
+
+def part_of(program: Program, kept: Flags) -> Part:
+    """Leave out all materials but the flagged ones.
+
+    Parameters
+    ----------
+    program : Program
+    kept : ndarray of bool, shape (n,)
+    """
+    form = program.form
+    stays = np.ones(form.columns, dtype=bool)
+    stays[: program.size] = kept
+    owned = program.own_choice >= 0
+    stays[program.own_choice[owned & ~kept]] = False
+    columns = np.flatnonzero(stays)
+    position = np.full(form.columns, -1, dtype=np.intp)
+    position[columns] = np.arange(len(columns))
+    inside = stays[form.indices]
+    counts = np.bincount(form.owner[inside], minlength=form.rows)
+    rows = np.flatnonzero(counts)
+    empty = counts == 0
+    return Part(
+        program=program,
+        columns=columns,
+        form=Form(
+            lower=form.lower[columns],
+            upper=form.upper[columns],
+            integer=form.integer[columns],
+            objective=form.objective[columns],
+            starts=np.concatenate([[0], np.cumsum(counts[rows])]).astype(np.intp),
+            indices=position[form.indices[inside]],
+            values=form.values[inside],
+            row_lower=form.row_lower[rows],
+            row_upper=form.row_upper[rows],
+        ),
+        structure=position[program.structure[stays[program.structure]]],
+        ratio_aim=None if program.ratio_aim is None else program.ratio_aim[columns],
+        possible=bool(np.all((form.row_lower[empty] <= 0) & (form.row_upper[empty] >= 0))),
+    )

@@ -1,0 +1,60 @@
+"""A continuous form handed to HiGHS as arrays, without a statement in between: for forms of many thousand columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import highspy
+import numpy as np
+
+from optiform.faults import InternalError
+from optiform.solver.outcome import Outcome
+from optiform.solver.statement import OPTIONS, stdout_away
+
+if TYPE_CHECKING:
+    from optiform.program import Form
+
+
+def solve_arrays(form: Form) -> Outcome:
+    """Solve a continuous form once.
+
+    Parameters
+    ----------
+    form : Form
+        Without whole-number columns.
+
+    Raises
+    ------
+    InternalError
+        If the solver comes back with neither a solution nor a refusal.
+    """
+    with stdout_away():
+        highs: Any = highspy.Highs()
+    for name, value in {**OPTIONS, "threads": 1}.items():
+        highs.setOptionValue(name, value)
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = form.columns, form.rows
+    program.col_cost_, program.col_lower_, program.col_upper_ = form.objective, form.lower, form.upper
+    program.row_lower_, program.row_upper_ = form.row_lower, form.row_upper
+    matrix = program.a_matrix_
+    matrix.format_ = highspy.MatrixFormat.kRowwise
+    matrix.start_, matrix.index_ = form.starts.astype(np.int32), form.indices.astype(np.int32)
+    matrix.value_ = form.values
+    matrix.num_col_, matrix.num_row_ = form.columns, form.rows
+    highs.passModel(program)
+    highs.run()
+    status, known = highs.getModelStatus(), highspy.HighsModelStatus
+    if status in (known.kInfeasible, known.kUnboundedOrInfeasible):
+        return Outcome("infeasible", np.inf, np.inf)
+    if status != known.kOptimal:
+        raise InternalError(f"the solver came back with {status}")
+    solution = highs.getSolution()
+    objective = float(highs.getInfo().objective_function_value)
+    return Outcome(
+        "solved",
+        objective,
+        objective,
+        np.array(solution.col_value),
+        np.array(solution.row_dual),
+        np.array(solution.col_dual),
+    )
