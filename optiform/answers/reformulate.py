@@ -17,7 +17,7 @@ from optiform.answers.levers import levers
 from optiform.answers.polish import polish, ties_of
 from optiform.answers.sliding import aim_without_sliding
 from optiform.answers.staircase import staircase
-from optiform.faults import BadInput, Fault
+from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.program import at_strength, build, complete, held_brief
 
@@ -123,9 +123,12 @@ def polished_of(brief: Brief, formula: Formula) -> Polished:
     if formula.acidity is not None:
         program = at_strength(program, formula.acidity.ionic_strength)
     then = ties_of(program, brief.aim.then)
-    found = polish(program, complete(program, amounts), then, brief.aim.tie)
+    values = complete(program, amounts)
+    for name, column in program.systems.items():
+        values[column] = float(name == formula.system)
+    found = polish(program, values, then, brief.aim.tie)
     if found is None:
-        raise ValueError("the formula does not hold what its brief asks")
+        raise InternalError("the best formula does not hold what its brief asks")
     return found
 
 
