@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from optiform.answers import cases
 from optiform.answers.answer import Relaxation
 from optiform.answers.moving import rounded
 from optiform.answers.prepare import ROUNDS, settled
-from optiform.answers.rank import best
 from optiform.answers.steps import step
 from optiform.program import TOLERANCE
 from optiform.program.moves import MeasureMove
@@ -40,9 +38,9 @@ def joint(mover: Mover, movable: Sequence[int]) -> tuple[tuple[Relaxation, ...],
     Notes
     -----
     The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side,
-    those whose giving is of no use stay; what the best formula then does not need is taken back, every bound is rounded to the side that
-    works, and the whole is solved again as it is printed. Where one limit would have to give
-    far less by itself, that stands among the single changes.
+    those whose giving is of no use stay; what the best formula then does not need is taken back,
+    every bound is rounded to the side that works, and the whole is solved again as it is printed.
+    What one limit would have to give by itself stands among the single changes.
     """
     indices = [index for index in movable if mover.program.requirements[index].side != "equal"]
     if len(indices) < 2:
@@ -95,11 +93,9 @@ def _possible(mover: Mover, bounds: Mapping[int, float], *, relaxed: bool) -> bo
         for index, bound in bounds.items():
             for row, move in mover.program.moves[index]:
                 session.set_row(row, move.row(bound))
-        if not relaxed:
-            return session.witness().status != "infeasible"
-        session.set_objective(np.zeros(mover.program.form.columns))
-        session.relax()
-        return session.solve().status != "infeasible"
+        if relaxed:
+            return cases.mixable(session, mover.program)
+        return cases.witness(session, mover.program).status != "infeasible"
 
 
 def _bounds(program: Program, indices: Sequence[int], steps: float) -> dict[int, float]:
@@ -109,7 +105,8 @@ def _bounds(program: Program, indices: Sequence[int], steps: float) -> dict[int,
         requirement = program.requirements[index]
         direction = -1 if requirement.side == "at_least" else 1
         moved = (requirement.bound or 0.0) + direction * steps * step(requirement)
-        bounds[index] = min(max(round(rounded(moved, direction), 2), _end(program, index, -1)), _end(program, index, 1))
+        low, high = _end(program, index, -1), _end(program, index, 1)
+        bounds[index] = min(max(round(rounded(moved, direction), 2), low), high)
     return bounds
 
 
@@ -126,7 +123,7 @@ def _best(mover: Mover, bounds: Mapping[int, float]) -> Outcome:
         for index, bound in bounds.items():
             for row, move in mover.program.moves[index]:
                 session.set_row(row, move.row(bound))
-        return best(session, mover.program.form.objective, mover.program.ratio_aim)
+        return cases.optimum(session, mover.program, mover.program.form.objective, mover.program.ratio_aim)
 
 
 def _settled(mover: Mover, bounds: Mapping[int, float]) -> Outcome | None:
@@ -142,7 +139,7 @@ def _settled(mover: Mover, bounds: Mapping[int, float]) -> Outcome | None:
 
 
 def _needed(program: Program, outcome: Outcome, bounds: Mapping[int, float]) -> dict[int, float]:
-    """Return the bounds that a formula needs: its own values, no looser than allowed; untouched ones left out."""
+    """Return the bounds that a formula needs: its own values, no looser than allowed; the others left out."""
     needed = {}
     for index, allowed in bounds.items():
         requirement = program.requirements[index]

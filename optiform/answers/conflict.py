@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
+TOUCHING = (
+    "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
+    "found meets it at its own. Widen it by 0.01."
+)
 MOST = 5
 """Disjoint conflicts that are looked for."""
 
@@ -87,6 +91,8 @@ class Finder:
         for line in quick:
             self.told(line)
         self.told("looking for what cannot hold together")
+        if self.demands.possible():
+            return self._touching()
         found = self.conflicts()
         members = found[0]
         ways = WaysOut(self._plain(found), self.brief, found)
@@ -104,6 +110,11 @@ class Finder:
             more=tuple(requirements(other) for other in found[1:]),
             quick=quick,
         )
+
+    def _touching(self) -> Conflict:
+        """Return the conflict of a pH window that no formula holds at its own ionic strength."""
+        window = [demand for demand in self.demands.brief if demand.requirement.measure == "pH"]
+        return Conflict(requirements=requirements(window), quick=(TOUCHING,))
 
     def _plain(self, found: list[tuple[Demand, ...]]) -> Demands:
         """Return the demands in which ways out are looked for, and state the conflicts in them.

@@ -6,8 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from optiform.answers import cases
 from optiform.program import USED, Requirement, SparseRow, number
 from optiform.program.moves import UseMove
 
@@ -20,7 +19,8 @@ if TYPE_CHECKING:
 
 FULL = 100.0
 FAMILIES = (
-    "use", "material-pH", "law", "balance", "system-pH", "needs", "incompatible", "linear", "other", "when", "preserved",
+    "use", "material-pH", "law",
+    "balance", "system-pH", "needs", "incompatible", "linear", "other", "when", "preserved",
 )  # fmt: skip
 BULK = 3
 """The first families: large, and seldom part of a conflict."""
@@ -95,14 +95,12 @@ class Demands:
     def possible(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any formula meets what is left."""
         with self.without(dropped) as session:
-            return session.witness().status != "infeasible"
+            return cases.witness(session, self.program).status != "infeasible"
 
     def mixable(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any mixture meets what is left with all choices relaxed; "no" is proof, "yes" is not."""
         with self.without(dropped) as session:
-            session.set_objective(np.zeros(self.program.form.columns))
-            session.relax()
-            return session.solve().status != "infeasible"
+            return cases.mixable(session, self.program)
 
 
 def _asked(program: Program) -> Iterator[Demand]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers import cases
 from optiform.answers.prepare import ROUNDS, settled
 from optiform.answers.rank import best
 from optiform.measures.acidity import Acidity
@@ -100,7 +101,7 @@ class Mover:
     def best_at(self, index: int, bound: float) -> Outcome:
         """Solve for the aim with a requirement at another bound."""
         with self.at(index, bound) as session:
-            return best(session, self.program.form.objective, self.program.ratio_aim)
+            return cases.optimum(session, self.program, self.program.form.objective, self.program.ratio_aim)
 
     def _reach(self, index: int, direction: int) -> Reached | None:
         grid = self.grid(index)
@@ -145,13 +146,13 @@ class Mover:
         top, base, offset = self._forms(index)
         with self.session.trial() as session:
             for row, move in self.program.moves[index]:
-                if getattr(move, "side", "") == "at_least" and direction < 0:
-                    session.release([row])
-                elif getattr(move, "side", "") == "at_most" and direction > 0:
+                if getattr(move, "side", "") == ("at_least" if direction < 0 else "at_most"):
                     session.release([row])
             if relaxed:
                 session.relax()
-            outcome = best(session, direction * top, base)
+                outcome = best(session, direction * top, base)
+            else:
+                outcome = cases.optimum(session, self.program, direction * top, base)
         if outcome.values is None or outcome.status != "solved":
             return None
         value = offset + direction * outcome.objective
@@ -205,11 +206,9 @@ class Mover:
 
     def _works(self, index: int, place: int, *, relaxed: bool) -> bool:
         with self.at(index, place * self.grid(index)) as session:
-            if not relaxed:
-                return session.witness().status != "infeasible"
-            session.set_objective(np.zeros(self.program.form.columns))
-            session.relax()
-            return session.solve().status != "infeasible"
+            if relaxed:
+                return cases.mixable(session, self.program)
+            return cases.witness(session, self.program).status != "infeasible"
 
 
 def rounded(value: float, direction: int, grid: float = GRID) -> float:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers import cases
 from optiform.answers.answer import Change, Relaxation
 from optiform.answers.compromise import joint
 from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
 from optiform.answers.moving import Mover
 from optiform.answers.polish import cleaned
-from optiform.answers.rank import best
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -114,7 +114,7 @@ class WaysOut:
         def impossible(names: Sequence[str]) -> bool:
             with self.demands.session.trial() as session:
                 session.release(row for name in names for row in rows_of[name])
-                return session.witness().status == "infeasible"
+                return cases.witness(session, self.mover.program).status == "infeasible"
 
         admitted = pared(impossible, wanted)
         outcome = self._best_without(tuple(row for name in admitted for row in rows_of[name]))
@@ -151,7 +151,7 @@ class WaysOut:
         program, session = self.mover.program, self.demands.session
         with session.trial():
             session.release(rows)
-            return best(session, program.form.objective, program.ratio_aim)
+            return cases.optimum(session, program, program.form.objective, program.ratio_aim)
 
     def _told(self, change: Change, outcome: Outcome) -> Change:
         """Return a change with what the best formula then costs and looks like."""

@@ -1,0 +1,92 @@
+"""Solving with the preservative systems told apart first: what cannot be by the relaxed mixture is shut out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.rank import best
+from optiform.solver import Outcome
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.program import Program
+    from optiform.solver import Session
+
+IMPOSSIBLE = Outcome("infeasible", np.inf, np.inf)
+
+
+def mixable(session: Session, program: Program) -> bool:
+    """Tell whether any mixture is possible with all choices relaxed; "no" is proof, "yes" is not."""
+    with session.trial():
+        session.set_objective(np.zeros(program.form.columns))
+        session.relax()
+        return session.solve().status != "infeasible"
+
+
+def witness(session: Session, program: Program) -> Outcome:
+    """Find any solution of what a session holds, or prove that there is none."""
+    with session.trial():
+        session.set_objective(np.zeros(program.form.columns))
+        cases = _cases(session, program)
+        if not cases:
+            return IMPOSSIBLE
+        _only(session, program, [case for case, _ in cases])
+        return session.witness()
+
+
+def optimum(session: Session, program: Program, objective: Floats, base: Floats | None = None) -> Outcome:
+    """Solve for the least of an objective, or of its ratio to a base.
+
+    Each system has its own bound from the relaxed mixture; those are solved in the order of their
+    bounds until the next bound is no better than the best formula so far.
+    """
+    with session.trial():
+        session.set_objective(objective)
+        cases = _cases(session, program)
+        if base is not None or len(cases) == 1:
+            _only(session, program, [case for case, _ in cases])
+            return best(session, objective, base) if cases else IMPOSSIBLE
+        found = IMPOSSIBLE
+        for case, bound in cases:
+            if bound >= found.objective:
+                break
+            with session.trial():
+                _only(session, program, [case])
+                outcome = session.solve()
+            if outcome.status == "stopped":
+                better = min(outcome, found, key=lambda one: one.objective)
+                return Outcome("stopped", better.objective, min(outcome.bound, bound), better.values)
+            if outcome.objective < found.objective:
+                found = outcome
+        return found
+
+
+def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]:
+    """Return each system's column with what the relaxed mixture comes to with it, the best first.
+
+    None stands for no system at all. Cases that no mixture allows are left out.
+    """
+    with session.trial():
+        session.relax()
+        whole = session.solve()
+        if whole.status == "infeasible" or not program.systems:
+            return [(None, -np.inf)] if whole.status != "infeasible" else []
+        found: list[tuple[int | None, float]] = []
+        for case in (None, *program.systems.values()):
+            with session.trial():
+                _only(session, program, [case])
+                if case is not None:
+                    session.set_column_bounds(case, 1.0, 1.0)
+                outcome = session.solve()
+            if outcome.status != "infeasible":
+                found.append((case, -np.inf if outcome.status == "stopped" else outcome.objective))
+    return sorted(found, key=lambda item: (item[1], -1 if item[0] is None else item[0]))
+
+
+def _only(session: Session, program: Program, cases: list[int | None]) -> None:
+    """Shut out every system but some."""
+    for column in program.systems.values():
+        if column not in cases:
+            session.set_column_bounds(column, 0.0, 0.0)
