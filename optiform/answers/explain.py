@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Binding
-from optiform.answers.prices import SAME, SMALL, OneSide, Prices, ends_of_use, tight
-from optiform.program.requirement import Requirement, number
+from optiform.answers.limits import SMALL, tight
+from optiform.answers.prices import SAME, OneSide, Prices
 
 if TYPE_CHECKING:
+    from optiform.answers.limits import Limit
     from optiform.answers.polish import Polished
-    from optiform.program import Program
+    from optiform.program import Requirement
 
 ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
 
@@ -25,39 +26,20 @@ def explain(polished: Polished) -> tuple[Binding, ...]:
     """
     prices = Prices(polished)
     found = []
-    limits = [(index, polished.program.requirements[index]) for index in tight(polished)]
-    limits += [(-1 - column, use_end(polished.program, column)) for column in ends_of_use(polished)]
-    for index, requirement in limits:
-        binding = price(prices, index, requirement)
+    for limit in tight(polished):
+        binding = price(prices, limit)
         if binding is not None:
             found.append(binding)
     found.sort(key=lambda b: (ORIGINS[b.requirement.origin], -abs(b.marginal_cost or 0.0), b.requirement.key))
     return tuple(found)
 
 
-def use_end(program: Program, column: int) -> Requirement:
-    """Return the upper end of a material's use range as a requirement."""
-    material = program.library.materials[column]
-    return Requirement(
-        key=f"use/{material.id}/at_most",
-        title=f"{material.id} at most {number(material.max_use)} % w/w",
-        origin="library",
-        measure=f"material:{material.id}",
-        side="at_most",
-        bound=material.max_use,
-        unit="% w/w",
-        subject=(material.id,),
-        why="use range of the material",
-        source=material.source,
-    )
-
-
-def price(prices: Prices, index: int, requirement: Requirement) -> Binding | None:
+def price(prices: Prices, limit: Limit) -> Binding | None:
     """Price one limit from both sides; None if moving it either way changes nothing."""
-    program = prices.polished.program
+    program, requirement = prices.polished.program, limit.requirement
     towards = -1.0 if requirement.side == "at_most" else 1.0
-    tightened = prices.side(requirement, index, towards)
-    loosened = prices.side(requirement, index, -towards)
+    tightened = prices.side(limit, towards)
+    loosened = prices.side(limit, -towards)
     cost = tightened.cost
     back = None if loosened.cost is None else -loosened.cost
     scale = max(1.0, abs(prices.objective))

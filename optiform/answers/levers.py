@@ -6,7 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.answers.changes import Lever
-from optiform.answers.prices import Prices, tight
+from optiform.answers.limits import tight
+from optiform.answers.prices import Prices
 
 if TYPE_CHECKING:
     from optiform.answers.polish import Polished
@@ -34,8 +35,8 @@ def levers(polished: Polished) -> tuple[Lever, ...]:
     prices = Prices(polished)
     program, here = polished.program, polished.objective
     found = []
-    for index in tight(polished):
-        requirement = program.requirements[index]
+    for limit in tight(polished):
+        requirement = limit.requirement
         if (
             requirement.origin != "brief"
             or not requirement.movable
@@ -45,7 +46,7 @@ def levers(polished: Polished) -> tuple[Lever, ...]:
             continue
         best: tuple[float, float] | None = None
         for to in _steps(requirement):
-            point = prices.at(index, to)
+            point = prices.at(limit, to)
             if point is not None and (best is None or point.objective < best[1]):
                 best = (to, point.objective)
         if best is not None and here - best[1] > WORTH * max(abs(here), 1e-9):

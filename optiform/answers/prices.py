@@ -12,20 +12,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.limits import FULL, SMALL, Limit
 from optiform.answers.rank import best
 from optiform.solver import Session
 
 if TYPE_CHECKING:
     from optiform.answers.polish import Polished
-    from optiform.library.arrays import Floats
     from optiform.measures import Measure
     from optiform.program import Requirement
 
 SAME = 0.03
 """A cost holds while the slope stays within this part of it."""
 
-FULL = 100.0
-SMALL = 1e-9
 FIRST_STEP = 1e-3
 LEAST_STEP = 1e-6
 ROUNDS = 60
@@ -75,69 +73,47 @@ class Prices:
         reduced, program = self.polished.reduced, self.polished.program
         self.session = Session(reduced.form)
         for here, column in enumerate(reduced.free.tolist()):
-            if (
-                column < program.size
-                and f"use/{program.library.materials[column].id}/at_most" in program.index_of
-            ):
+            if column < program.size and len(program.uses[column]):
                 self.session.set_column_bounds(here, float(reduced.form.lower[here]), FULL)
         base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
         self.objective = best(self.session, reduced.form.objective, base).objective
 
-    def at(self, requirement: int, bound: float) -> Point | None:
-        """Solve with a requirement at another bound; None if nothing is possible there.
-
-        A negative position, -1 - column, means the upper end of a use range that no row holds.
-        """
-        if requirement < 0:
-            return self._at_column(-1 - requirement, bound)
+    def at(self, limit: Limit, bound: float) -> Point | None:
+        """Solve with a limit at another bound; None if nothing is possible there."""
         reduced, program = self.polished.reduced, self.polished.program
-        moves = {
-            reduced.row_position[row]: move
-            for row, move in program.moves[requirement]
-            if row in reduced.row_position
-        }
-        free = reduced.free
         with self.session.trial():
-            for row, content in reduced.moved(requirement, bound):
-                self.session.set_row(row, content)
-            base = None if program.ratio_aim is None else program.ratio_aim[free]
-            outcome = best(self.session, reduced.form.objective, base)
-        if outcome.values is None or outcome.row_dual is None:
-            return None
-        amounts = reduced.full(outcome.values)[: program.size]
-        slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in moves.items())
-        return Point(bound, outcome.objective, slope)
-
-    def _at_column(self, column: int, bound: float) -> Point | None:
-        """Solve with a material's column ending at another bound."""
-        reduced, program = self.polished.reduced, self.polished.program
-        here = int(reduced.position[column])
-        with self.session.trial():
-            self.session.set_column_bounds(here, float(reduced.form.lower[here]), bound)
+            for row, move in limit.rows:
+                self.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
+            if limit.column is not None:
+                self.session.set_column_bounds(limit.column, float(reduced.form.lower[limit.column]), bound)
             base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
             outcome = best(self.session, reduced.form.objective, base)
-        if outcome.values is None or outcome.reduced_cost is None:
+        if outcome.values is None or outcome.row_dual is None or outcome.reduced_cost is None:
             return None
-        return Point(bound, outcome.objective, min(0.0, float(outcome.reduced_cost[here])))
+        if limit.column is not None:
+            return Point(bound, outcome.objective, min(0.0, float(outcome.reduced_cost[limit.column])))
+        amounts = reduced.full(outcome.values)[: program.size]
+        slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in limit.rows)
+        return Point(bound, outcome.objective, slope)
 
-    def side(self, requirement: Requirement, index: int, direction: float) -> OneSide:
+    def side(self, limit: Limit, direction: float) -> OneSide:
         """Measure what moving a bound up (1) or down (-1) costs, and how far that holds."""
-        here = requirement.bound if requirement.bound is not None else 0.0
-        near = self._near(index, here, direction)
+        here = limit.requirement.bound or 0.0
+        near = self._near(limit, here, direction)
         if near is None:
             return OneSide(None, here, ends=True)
         cost = (near.objective - self.objective) / abs(near.bound - here)
         slope = direction * cost
-        limit = self._furthest(requirement, index, near.bound, direction)
-        reach, ends = self._reach(index, near, slope, limit)
+        furthest = self._furthest(limit, near.bound, direction)
+        reach, ends = self._reach(limit, near, slope, furthest)
         return OneSide(cost, reach, ends)
 
-    def _near(self, index: int, here: float, direction: float) -> Point | None:
+    def _near(self, limit: Limit, here: float, direction: float) -> Point | None:
         """Return a point so near that the cost between here and there is the slope there."""
         step = FIRST_STEP * max(1.0, abs(here))
         last: Point | None = None
         while step >= LEAST_STEP:
-            point = self.at(index, here + direction * step)
+            point = self.at(limit, here + direction * step)
             if point is not None:
                 last = point
                 if _same(point.slope, (point.objective - self.objective) / (point.bound - here)):
@@ -145,15 +121,16 @@ class Prices:
             step /= 8.0
         return last
 
-    def _furthest(self, requirement: Requirement, index: int, near: float, direction: float) -> float:
+    def _furthest(self, limit: Limit, near: float, direction: float) -> float:
         """Return how far the bound could move at all: to the measure's range, or to what is reachable."""
+        requirement = limit.requirement
         loosening = (requirement.side == "at_least") == (direction < 0) and requirement.side != "equal"
         measure = self._measure(requirement)
         low, high = (-np.inf, np.inf) if measure is None else (measure.lowest, measure.highest)
         edge = high if direction > 0 else low
         if loosening and np.isfinite(edge):
             return float(edge)
-        reachable = self._reachable(index, direction)
+        reachable = self._reachable(limit, direction)
         if reachable is not None:
             return max(reachable, near) if direction > 0 else min(reachable, near)
         far = near + direction * max(1.0, abs(near))
@@ -164,17 +141,16 @@ class Prices:
         name = requirement.measure
         return catalogue.find(name) if name is not None and catalogue.known(name) else None
 
-    def _reachable(self, index: int, direction: float) -> float | None:
+    def _reachable(self, limit: Limit, direction: float) -> float | None:
         """Return the extreme of a total with everything else held; None where the rows are no totals."""
-        if index < 0:
+        if limit.column is not None:
             return 0.0
-        reduced, program = self.polished.reduced, self.polished.program
-        moves = [(row, move) for row, move in program.moves[index] if row in reduced.row_position]
-        if len({type(move) for _, move in moves}) != 1:
+        reduced = self.polished.reduced
+        if len({type(move) for _, move in limit.rows}) != 1:
             return None
         contents = [
-            (reduced.row_position[row], reduced.row(move.row(0.0, 0.0)), reduced.row(move.row(1.0, 0.0)))
-            for row, move in moves
+            (row, reduced.row(move.row(0.0, 0.0)), reduced.row(move.row(1.0, 0.0)))
+            for row, move in limit.rows
         ]
         if any(not np.array_equal(zero.values, one.values) for _, zero, one in contents):
             return None
@@ -189,12 +165,12 @@ class Prices:
         end = contents[0][1].lower if np.isfinite(contents[0][1].lower) else contents[0][1].upper
         return -direction * outcome.objective - end
 
-    def _reach(self, index: int, near: Point, slope: float, limit: float) -> tuple[float, bool]:
+    def _reach(self, limit: Limit, near: Point, slope: float, furthest: float) -> tuple[float, bool]:
         """Return the last bound where the slope is still the same, and whether it is the very end."""
-        good, far = near, self.at(index, limit)
+        good, far = near, self.at(limit, furthest)
         if far is not None and _same(far.slope, slope):
-            return limit, False
-        bad_bound, bad = limit, far
+            return furthest, False
+        bad_bound, bad = furthest, far
         for _ in range(ROUNDS):
             width = abs(bad_bound - good.bound)
             if width <= LEAST_STEP * max(1.0, abs(good.bound)):
@@ -202,7 +178,7 @@ class Prices:
             middle = self._crossing(good, bad) if bad is not None else None
             if middle is None:
                 middle = 0.5 * (good.bound + bad_bound)
-            point = self.at(index, middle)
+            point = self.at(limit, middle)
             if (
                 point is not None
                 and bad is not None
@@ -235,33 +211,3 @@ def _line(point: Point, bound: float) -> float:
 
 def _same(one: float, other: float) -> bool:
     return abs(one - other) <= SAME * max(abs(one), abs(other)) + SMALL
-
-
-def tight(polished: Polished) -> tuple[int, ...]:
-    """Return the requirements with a movable bound that the formula meets with no room, in order."""
-    reduced, program = polished.reduced, polished.program
-    activity: Floats = reduced.form.activity(polished.values[reduced.free])
-    room = np.minimum(activity - reduced.form.row_lower, reduced.form.row_upper - activity)
-    found = []
-    for requirement, moves in program.moves.items():
-        if program.requirements[requirement].bound is None:
-            continue
-        for row, move in moves:
-            here = reduced.row_position.get(row)
-            if here is None:
-                continue
-            scale = max(
-                abs(move.scale(polished.amounts, program.requirements[requirement].bound or 0.0)), SMALL
-            )
-            if room[here] <= 1e-7 * max(scale, 1.0):
-                found.append(requirement)
-                break
-    return tuple(found)
-
-
-def ends_of_use(polished: Polished) -> tuple[int, ...]:
-    """Return the materials at the upper end of a use range that no row holds: no choice stands between."""
-    program, amounts = polished.program, polished.amounts
-    upper = program.form.upper[: program.size]
-    full = np.flatnonzero((amounts > 0) & (upper < FULL) & (amounts >= upper - 1e-7))
-    return tuple(int(i) for i in full if not len(program.uses[i]))

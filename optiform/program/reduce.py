@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.program.moves import WhenMove
 from optiform.program.program import Form, SparseRow
 
 if TYPE_CHECKING:
@@ -123,13 +124,24 @@ def _tightened(reduced: Reduced) -> Form:
     values, lower, upper = (
         a.copy() for a in (reduced.form.values, reduced.form.row_lower, reduced.form.row_upper)
     )
-    for requirement in reduced.program.moves:
-        bound = reduced.program.requirements[requirement].bound
-        if bound is None:
-            continue
-        for row, content in reduced.moved(requirement, bound):
-            span = slice(reduced.form.starts[row], reduced.form.starts[row + 1])
-            if len(content.indices) == span.stop - span.start:
-                values[span] = content.values
-                lower[row], upper[row] = content.lower, content.upper
+    for row, content in _bounded(reduced):
+        span = slice(reduced.form.starts[row], reduced.form.starts[row + 1])
+        if len(content.indices) == span.stop - span.start:
+            values[span] = content.values
+            lower[row], upper[row] = content.lower, content.upper
     return replace(reduced.form, values=values, row_lower=lower, row_upper=upper)
+
+
+def _bounded(reduced: Reduced) -> Iterator[tuple[int, SparseRow]]:
+    """Yield the rows that a bound stands behind, each at that bound: limits, and ends of pH windows."""
+    program = reduced.program
+    for requirement in program.moves:
+        bound = program.requirements[requirement].bound
+        if bound is not None:
+            yield from reduced.moved(requirement, bound)
+    for acid in program.acid_rows:
+        if acid.choices is not None and acid.row in reduced.row_position:
+            move = WhenMove(
+                program.catalogue.find("pH"), acid.side, acid.choices, program.library.arrays.max_use
+            )
+            yield reduced.row_position[acid.row], reduced.row(move.row(acid.bound, reduced.slack))

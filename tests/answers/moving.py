@@ -23,6 +23,8 @@ def moved(brief: Brief, requirement: Requirement, bound: float) -> Brief:
             m.model_copy(update={field: bound}) if m.id == rest[0] else m for m in library.materials
         )
         return brief.model_copy(update={"library": library.model_copy(update={"materials": materials})})
+    if where in ("pH", "system"):
+        return brief.model_copy(update={"library": _with_window(library, requirement, bound)})
     kind, place = rest[0], int(rest[1])
     rules = library.rules if where == "library" else brief.rules
     changed = {"ratio": bound} if kind == "needs" else ends
@@ -30,6 +32,29 @@ def moved(brief: Brief, requirement: Requirement, bound: float) -> Brief:
     if where == "brief":
         return brief.model_copy(update={"rules": rules})
     return brief.model_copy(update={"library": library.model_copy(update={"rules": rules})})
+
+
+def _with_window(library, requirement, bound):
+    """Return the library with the dose of a preservative, or the end of the pH windows of the subjects, moved."""
+    end = 0 if requirement.side == "at_least" else 1
+
+    def turned(window):
+        return tuple(bound if k == end else value for k, value in enumerate(window))
+
+    name = requirement.subject[0]
+    if requirement.key.startswith("system"):
+        system = requirement.title.partition(", in ")[2]
+        systems = [
+            _with(s, {"members": {**s.members, name: turned(s.members[name])}}) if s.name == system else s
+            for s in library.systems
+        ]
+        return library.model_copy(update={"systems": tuple(systems)})
+    field = ("pH_min", "pH_max")[end]
+    systems = [
+        _with(s, {"pH": turned(s.pH)}) if s.name in requirement.subject else s for s in library.systems
+    ]
+    materials = [_with(m, {field: bound}) if m.id in requirement.subject else m for m in library.materials]
+    return library.model_copy(update={"systems": tuple(systems), "materials": tuple(materials)})
 
 
 def _at(items, place, changes):

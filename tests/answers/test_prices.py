@@ -6,6 +6,7 @@ import pytest
 from optiform.answers.explain import explain
 from optiform.brief.models import Aim, Include, Ratio, Share
 from optiform.library.models import LinearRule, Needs, Rules, Term, When
+from optiform.measures.acidity import charge_curves
 from tests.answers.moving import moved
 from tests.naive import Naive
 from tests.program.comparing import polished
@@ -87,8 +88,6 @@ def assert_prices(brief, exact, expect=1):
     assert len(bindings) >= expect
     for binding in bindings:
         requirement = binding.requirement
-        if requirement.key.startswith("system"):
-            continue
         here = requirement.bound
         away = -1.0 if requirement.side == "at_most" else 1.0
         base = resolve(brief, exact, requirement, here)
@@ -170,6 +169,27 @@ def test_what_holds_only_while_something_is_used_is_priced_too():
     (exact,) = polished(brief, 1)
     keys = {binding.requirement.key for binding in explain(exact)}
     assert {"library/when/1/at_least", "library/needs/1/at_least", "include/1/at_least"} <= keys
+
+
+def test_the_doses_and_the_pH_of_a_preservative_system_are_told():
+    """The end of the pH window that costs acid, and the dose that costs preservative: the library's, not movable."""
+    brief = wash(
+        shelf(*PRESERVED, systems=SYSTEMS[:1]),
+        targets={"pH": {"at_least": 4.3, "at_most": 6.0}},
+        share=CAPPED,
+    )
+    (exact,) = polished(brief, 1)
+    found = {binding.requirement.title: binding for binding in assert_prices(brief, exact)}
+    pH, dose = (
+        found["pH at most 5, for preserver alone"],
+        found["preserver at least 0.4 % w/w, in preserver alone"],
+    )
+    assert pH.requirement.origin == dose.requirement.origin == "library"
+    assert not pH.requirement.movable
+    assert pH.marginal_cost > 0
+    assert dose.marginal_cost == pytest.approx(0.03, abs=0.02)
+    settled = charge_curves(exact.program.library).settle(exact.amounts)
+    assert settled.pH == pytest.approx(5.0, abs=1e-7), "an exact formula sits on the bound, not beside it"
 
 
 def test_loosening_saves_and_tightening_costs_never_the_other_way_round():

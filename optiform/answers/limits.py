@@ -1,0 +1,186 @@
+"""The limits that a formula sits on: the brief's, the law's and the library's, each with the rows that move with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.measures.acidity import Acidity
+from optiform.program import SparseRow, limit_title
+from optiform.program.moves import WhenMove
+from optiform.program.requirement import Requirement, number
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from optiform.answers.polish import Polished
+    from optiform.library.arrays import Floats
+    from optiform.library.models import PreservativeSystem
+    from optiform.measures import Side
+    from optiform.program import Move, Program
+    from optiform.program.program import Indices
+
+FULL = 100.0
+SMALL = 1e-9
+CLOSE = 1e-7
+
+
+@dataclass(frozen=True, eq=False)
+class Limit:
+    """A bound that a formula meets with no room.
+
+    Attributes
+    ----------
+    requirement : Requirement
+        With its bound and side, in the user's words.
+    rows : tuple of (int, Move)
+        Rows of the reduced program, and how each follows the bound.
+    column : int, optional
+        Where no row but the end of a column of the reduced program holds it.
+    """
+
+    requirement: Requirement
+    rows: tuple[tuple[int, Move], ...] = field(default=(), repr=False)
+    column: int | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class AmountMove:
+    """A bound on the amount of one material whose choice is settled."""
+
+    column: int
+    side: Side
+
+    def row(self, bound: float, slack: float = 0.0) -> SparseRow:
+        """Return the row at a bound."""
+        low, high = (bound, np.inf) if self.side == "at_least" else (-np.inf, bound)
+        return SparseRow(np.array([self.column], dtype=np.intp), np.ones(1), low, high)
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return 1: the bound is the right-hand side."""
+        return 1.0
+
+
+def tight(polished: Polished) -> tuple[Limit, ...]:
+    """Return the limits that a formula meets with no room, those with a row of their own first."""
+    reduced = polished.reduced
+    activity: Floats = reduced.form.activity(polished.values[reduced.free])
+    room = np.minimum(activity - reduced.form.row_lower, reduced.form.row_upper - activity)
+    found = []
+    for limit in (*_stated(polished), *_windows_of_pH(polished), *_windows_of_system(polished)):
+        bound = limit.requirement.bound or 0.0
+        for row, move in limit.rows:
+            scale = max(abs(move.scale(polished.amounts, bound)), SMALL)
+            if room[row] <= CLOSE * max(scale, 1.0):
+                found.append(limit)
+                break
+    return (*found, *_ends_of_use(polished))
+
+
+def _stated(polished: Polished) -> Iterator[Limit]:
+    """Yield the requirements that have a bound of their own."""
+    program, place = polished.program, polished.reduced.row_position
+    for index, moves in program.moves.items():
+        requirement = program.requirements[index]
+        rows = tuple((place[row], move) for row, move in moves if row in place)
+        if requirement.bound is not None and rows:
+            yield Limit(requirement, rows)
+
+
+def _windows_of_pH(polished: Polished) -> Iterator[Limit]:
+    """Yield the ends of pH windows that hold while something is used which needs them."""
+    program, place = polished.program, polished.reduced.row_position
+    measure = program.catalogue.find("pH")
+    for acid in program.acid_rows:
+        if acid.choices is None or acid.row not in place or polished.values[acid.choices].sum() < 0.5:
+            continue
+        assert isinstance(measure, Acidity)
+        names = tuple(dict.fromkeys(_names(program, acid.choices, polished.values)))
+        asked = program.requirements[int(program.row_requirement[acid.row])]
+        requirement = Requirement(
+            key=f"pH/{acid.side}/{number(acid.bound)}",
+            title=f"{limit_title('pH', acid.side, acid.bound, '')}, for {', '.join(names)}",
+            origin="brief" if asked.origin == "brief" else "library",
+            measure="pH",
+            side=acid.side,
+            bound=acid.bound,
+            movable=False,
+            subject=names,
+            why=asked.why,
+            source=asked.source,
+        )
+        move = WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use)
+        yield Limit(requirement, ((place[acid.row], move),))
+
+
+def _names(program: Program, columns: Indices, values: Floats) -> Iterator[str]:
+    """Yield the systems and materials that the taken ones among choice columns stand for."""
+    groups = dict(program.groups)
+    systems = {column: name for name, column in program.systems.items()}
+    owners = {int(c): i for i, choices in enumerate(program.uses) for c in choices if int(c) not in systems}
+    for column in columns.tolist():
+        if column in groups:
+            yield from _names(program, groups[column], values)
+        elif values[column] > 0.5:
+            yield systems.get(column) or program.library.materials[owners[column]].id
+
+
+def _windows_of_system(polished: Polished) -> Iterator[Limit]:
+    """Yield the doses of the chosen preservative system, both ends of each."""
+    program, place = polished.program, polished.reduced.row_position
+    library = program.library
+    for system in library.systems:
+        if system.name not in program.systems or polished.values[program.systems[system.name]] < 0.5:
+            continue
+        for member, (low, high) in system.members.items():
+            rows = program.rows_of[program.index_of[f"system/{member}"]].tolist()
+            most = min(high, library.material[member].max_use)
+            ends: tuple[tuple[Side, float, int], ...] = (
+                ("at_least", low, rows[0]),
+                ("at_most", most, rows[1]),
+            )
+            for side, bound, row in ends:
+                if bound > 0 and row in place:
+                    move = AmountMove(library.arrays.material_index[member], side)
+                    yield Limit(_dose(system, member, side, bound), ((place[row], move),))
+
+
+def _dose(system: PreservativeSystem, member: str, side: Side, bound: float) -> Requirement:
+    return Requirement(
+        key=f"system/{member}/{side}",
+        title=f"{limit_title(member, side, bound, '% w/w')}, in {system.name}",
+        origin="library",
+        measure=f"material:{member}",
+        side=side,
+        bound=bound,
+        unit="% w/w",
+        movable=False,
+        subject=(member,),
+        why=system.why,
+        source=system.source,
+    )
+
+
+def _ends_of_use(polished: Polished) -> Iterator[Limit]:
+    """Yield the materials at the upper end of a use range that no row holds: no choice stands between."""
+    program, amounts, reduced = polished.program, polished.amounts, polished.reduced
+    upper = program.form.upper[: program.size]
+    for column in np.flatnonzero((amounts > 0) & (upper < FULL) & (amounts >= upper - CLOSE)).tolist():
+        if len(program.uses[column]):
+            continue
+        material = program.library.materials[column]
+        requirement = Requirement(
+            key=f"use/{material.id}/at_most",
+            title=limit_title(material.id, "at_most", material.max_use, "% w/w"),
+            origin="library",
+            measure=f"material:{material.id}",
+            side="at_most",
+            bound=material.max_use,
+            unit="% w/w",
+            subject=(material.id,),
+            why="use range of the material",
+            source=material.source,
+        )
+        yield Limit(requirement, column=int(reduced.position[column]))
