@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 Question = Literal["design", "check", "evaluate", "reformulate", "why", "weigh", "lot", "bench"]
 AnswerStatus = Literal["solved", "conflict", "stopped"]
 SlackState = Literal["broken", "at the limit", "inside"]
+Role = Literal["essential", "optional", "interchangeable"]
 
 
 @dataclass(frozen=True)
@@ -29,9 +30,17 @@ class Line:
     percent : float  [% w/w]
         The exact amount.
     low, high : float, optional  [% w/w]
-        How far it may move within an allowance of the best cost, other choices kept.
+        How far it may move within an allowance of the best aim, with the same materials; these
+        ranges do not hold all at once.
     cost : float  [currency per kg of formula]
         What this amount costs.
+    role : str, optional
+        Whether any formula within the allowance does without it: none (essential), one that puts
+        another material of its function there (interchangeable), or one that does not (optional).
+    instead : tuple of str
+        What the best formula without it holds in its place.
+    without : float, optional  [aim]
+        What the best formula without it comes to; None where there is none, or it was not asked.
     """
 
     material: str
@@ -42,6 +51,9 @@ class Line:
     cost: float
     low: float | None = None
     high: float | None = None
+    role: Role | None = None
+    instead: tuple[str, ...] = ()
+    without: float | None = None
 
 
 @dataclass(frozen=True)
@@ -225,6 +237,7 @@ class Formula:
     breaks: tuple[Broken, ...] = ()
     notes: tuple[str, ...] = ()
     weighable: Any = None
+    allowance: float | None = None
     slack: tuple[Slack, ...] = ()
     not_weighable: Any = None
 
@@ -301,6 +314,83 @@ class Change:
 
 
 @dataclass(frozen=True)
+class Wish:
+    """What one limit of the brief costs when the whole formula may change.
+
+    Attributes
+    ----------
+    step : float
+        One sensible step of the limit, in its own unit.
+    tighter, looser : float
+        The bounds one step to each side.
+    cost, saving : float, optional  [aim]
+        What the best formula is worse by with the tighter bound, and better by with the looser one;
+        None where no formula meets it.
+    free_to : float, optional
+        How far the bound can be tightened at no cost at all; None where it cannot.
+    """
+
+    requirement: Requirement
+    step: float
+    tighter: float
+    looser: float
+    cost: float | None
+    saving: float | None
+    free_to: float | None = None
+
+
+@dataclass(frozen=True)
+class Takeover:
+    """The formula that takes over at a price, and what it does differently.
+
+    Attributes
+    ----------
+    price : float  [currency/kg]
+        Of the material in question.
+    aim : float
+        What both formulas come to at that price.
+    """
+
+    price: float
+    aim: float
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Why:
+    """Why a material is, or is not, in the best formula, and what its price has to do with it.
+
+    Attributes
+    ----------
+    price : float  [currency/kg]
+        What it costs now.
+    percent : float  [% w/w]
+        How much of it the best formula holds; 0 when it is left out.
+    best : float  [aim]
+        What the best formula comes to.
+    forced : float, optional  [aim]
+        What the best formula with it (or, for a material that is in, without it) comes to.
+    lines : tuple of Line
+        That formula.
+    kept_out : tuple of Requirement
+        What cannot hold together with its use (or, for a material that is in, with its absence).
+    below, above : Takeover, optional
+        The prices at which another formula takes over; absent where none does down to 0, or however dear.
+    """
+
+    material: str
+    price: float
+    currency: str
+    percent: float
+    best: float
+    forced: float | None = None
+    lines: tuple[Line, ...] = ()
+    kept_out: tuple[Requirement, ...] = ()
+    below: Takeover | None = None
+    above: Takeover | None = None
+
+
+@dataclass(frozen=True)
 class Relaxation:
     """One part of a joint compromise."""
 
@@ -339,6 +429,8 @@ class Answer:
     baseline: Formula | None = None
     changes: Changes | None = None
     conflict: Conflict | None = None
+    wishes: tuple[Wish, ...] = ()
+    why: Why | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     details: dict[str, Any] = field(default_factory=dict)

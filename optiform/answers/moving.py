@@ -98,10 +98,14 @@ class Mover:
             return None
         return Reached(found.to, outcome)
 
+    def best(self) -> Outcome:
+        """Solve for the aim with every bound where it is now."""
+        return cases.optimum(self.session, self.program, self.program.form.objective, self.program.ratio_aim)
+
     def best_at(self, index: int, bound: float) -> Outcome:
         """Solve for the aim with a requirement at another bound."""
-        with self.at(index, bound) as session:
-            return cases.optimum(session, self.program, self.program.form.objective, self.program.ratio_aim)
+        with self.at(index, bound):
+            return self.best()
 
     def _reach(self, index: int, direction: int) -> Reached | None:
         grid = self.grid(index)
