@@ -357,7 +357,8 @@ def examples(text):
 def test_every_example_of_the_help_runs(desk, capsys):
     """In the order in which a newcomer meets them; none but `design` may say that something is wrong."""
     (desk / "today.csv").write_text("material,percent\nwater,q.s.\ncocamidopropyl-betaine-30,30\n")
-    order = ["start", "library copy", "library", "check", "evaluate", "doctor", "design"]
+    (desk / "spring.toml").write_text('title = "Spring"\n[[make]]\nformula = "today.csv"\nbatch = "2kg"\n')
+    order = ["start", "sheet", "shop", "library copy", "library", "check", "evaluate", "doctor", "design"]
     found = {line for words in commands() for line in examples(help_of(words))}
     ranked = sorted(
         found, key=lambda line: next(i for i, head in enumerate(order) if line.startswith(f"optiform {head}"))

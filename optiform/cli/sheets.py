@@ -66,11 +66,11 @@ def sheet(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Write batch record, label, unit cost and shopping list of a formula.
+    """Write batch record, label, unit cost and shopping list.
 
     \b
     Example:
-      optiform sheet today.csv --batch 2kg --unit bottle.toml
+      optiform sheet today.csv --batch 2kg
 
     The formula must add up to 100 %. A unit file has one table, [unit]; docs/how-to/make-label-cost-buy.md shows it.
     """
@@ -91,7 +91,7 @@ def sheet(
     if brief is None:
         held = _read(lambda: load_library(library), faults)
     typed = (
-        _read(lambda: sheets.read_weighable_formula(formula, held, rank), faults)
+        _read(lambda: sheets.read_weighable_formula(formula, held, rank, grams), faults)
         if held is not None
         else None
     )
@@ -128,13 +128,13 @@ def shop(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Find the packs to buy for one or several products that share materials and stock.
+    """Find the packs to buy for one or several products.
 
     \b
     Example:
       optiform shop spring.toml
 
-    A plan has a title and one [[make]] per product, with its formula and batch;
+    Products share materials and stock. A plan has a title and one [[make]] per product, with its formula and batch;
     docs/how-to/make-label-cost-buy.md shows the rest.
     """
     from optiform import sheets

@@ -107,6 +107,8 @@ def _preserve(bench: Bench, preservatives: list[Material]) -> None:
 def last_steps(bench: Bench, held: float, reserve: float) -> None:
     """Salt, then pH, then the last of the water, then rest."""
     below = WINDOW if bench.hot_C is not None else None
+    if below is not None:
+        bench.cool("adjust", below, "pH and thickness are read at room temperature.")
     late = [m for m in bench.waiting("adjust", "water") if m.function not in ("acid", "base")]
     setters = [m for m in bench.waiting("adjust", "water") if m.function in ("acid", "base")]
     if late:
@@ -171,8 +173,11 @@ def _solution(bench: Bench, powders: list[Material], held: float, reserve: float
         if water > held - reserve:
             return "Dissolve in part of the held-back water. "
         told.append(f"{bench.shown(most)} of {spoken([powder])} in {bench.shown(water)}")
-    share = 100.0 / (1.0 + DISSOLVING)
-    return f"Of the held-back water dissolve {', '.join(told)}: {share:g} % of what you add of it is the powder. "
+    parts = 1.0 + DISSOLVING
+    return (
+        f"With held-back water make a solution of {100.0 / parts:g} %: {', '.join(told)}. Each gram of powder is "
+        f"{parts:g} g of it. "
+    )
 
 
 def _make_up(bench: Bench, held: float) -> None:

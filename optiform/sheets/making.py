@@ -230,8 +230,10 @@ def _oil(bench: Bench) -> None:
     thick = any(bench.library.material[line.material].function == "thickener" for line in bench.batch.lines
                 if line.phase == "gum")  # fmt: skip
     if melting is not None:
+        bench.warm("oil", melting)
+        together = "melt together" if len(oils) > 1 else "melt"
         bench.step(
-            "oil", "melt", f"In a beaker of its own melt together at {melting:g} C, covered.",
+            "oil", "melt", f"Meanwhile {together} in a beaker of its own at {melting:g} C, covered.",
             "Flakes that are added cold stay grains.", bench.portions(oils), above=melting, apart=True,
         )  # fmt: skip
     else:

@@ -193,7 +193,7 @@ def _library(name: object, folder: Path, faults: Faults) -> Library | None:
 def _make(keys: MakeKeys, number: int, path: Path, library: Library, faults: Faults) -> Make | None:
     batch = mass_of(keys.batch, f"[[make]] {number}, batch", faults)
     try:
-        typed = read_weighable_formula(path.parent / keys.formula, library, keys.rank)
+        typed = read_weighable_formula(path.parent / keys.formula, library, keys.rank, batch)
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None

@@ -192,7 +192,7 @@ def shopping(
         left_value=cash - used,
         stock_value=_stock_value(lines, library),
         near_misses=near_misses(packed, shop, suppliers, basket, gross, held) if aim == "cash" else (),
-        notes=tuple(_notes(lines, library, aim)),
+        notes=tuple(_notes(lines, library, aim, suppliers)),
     )
 
 
@@ -279,7 +279,9 @@ def _unfilled(suppliers: Sequence[Supplier]) -> Fault:
     )
 
 
-def _notes(lines: Sequence[ShoppingLine], library: Library, aim: Aim) -> list[str]:
+def _notes(
+    lines: Sequence[ShoppingLine], library: Library, aim: Aim, suppliers: Sequence[Supplier]
+) -> list[str]:
     notes = []
     trust = library.trust.get("price")
     if trust is not None:
@@ -287,9 +289,21 @@ def _notes(lines: Sequence[ShoppingLine], library: Library, aim: Aim) -> list[st
     loose = [line.name for line in lines if line.by_weight]
     if loose:
         notes.append(f"No pack is known, so bought by weight at the library's price: {', '.join(loose)}.")
+    least = {supplier.name for supplier in suppliers if supplier.minimum_order > 0}
+    filling = [line.name for line in lines if _fills_order(line, least)]
+    if filling:
+        notes.append(f"More packs than needed, to reach a supplier's least order: {'; '.join(filling)}.")
     if aim == "consumed":
         notes.append(
             "Counted by what is used: packs may be larger than needed, and the rest counts as stock at its price, "
             "if it keeps and is used."
         )
     return notes
+
+
+def _fills_order(line: ShoppingLine, least: set[str]) -> bool:
+    """Tell whether a whole pack of a line could stay away, were it not for a least order."""
+    return any(
+        pack.offer.supplier in least and pack.packs > pack.offer.at_least and line.left_g >= pack.offer.size_g
+        for pack in line.packs
+    )

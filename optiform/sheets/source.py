@@ -52,7 +52,9 @@ def mass_of(text: str, place: str, faults: Faults) -> float | None:
     return grams
 
 
-def read_weighable_formula(path: str | Path, library: Library, rank: int = 1) -> TypedFormula:
+def read_weighable_formula(
+    path: str | Path, library: Library, rank: int = 1, batch_g: float | None = None
+) -> TypedFormula:
     """Read a formula that is to be made; it must add up to 100 %.
 
     Parameters
@@ -62,6 +64,8 @@ def read_weighable_formula(path: str | Path, library: Library, rank: int = 1) ->
     library : Library
     rank : int
         Which formula of an answer; ignored for a typed formula.
+    batch_g : float, optional  [g]
+        Where an answer holds amounts weighable for this batch, those are read instead of the exact ones.
 
     Raises
     ------
@@ -70,7 +74,9 @@ def read_weighable_formula(path: str | Path, library: Library, rank: int = 1) ->
     """
     path = Path(path)
     typed = (
-        _from_answer(path, library, rank) if path.suffix.lower() == ".json" else read_formula(path, library)
+        _from_answer(path, library, rank, batch_g)
+        if path.suffix.lower() == ".json"
+        else read_formula(path, library)
     )
     if abs(typed.total - 100.0) > FULL_WITHIN:
         faults = Faults(str(path))
@@ -83,7 +89,7 @@ def read_weighable_formula(path: str | Path, library: Library, rank: int = 1) ->
     return typed
 
 
-def _from_answer(path: Path, library: Library, rank: int) -> TypedFormula:
+def _from_answer(path: Path, library: Library, rank: int, batch_g: float | None) -> TypedFormula:
     faults = Faults(str(path))
     answer = _json(path, faults)
     faults.raise_if_any()
@@ -100,14 +106,29 @@ def _from_answer(path: Path, library: Library, rank: int) -> TypedFormula:
         faults.add("rank", f"there is no formula {rank}", allowed=ranks)
         faults.raise_if_any()
         chosen = {}
-    lines = _lines(chosen, library, rank, faults)
+    weighed = _weighed(chosen, batch_g)
+    lines = _lines(weighed or chosen, library, rank, faults)
     faults.raise_if_any()
     return TypedFormula(
         name=_title(answer, path, rank),
         lines=tuple(lines.items()),
         total=math.fsum(lines.values()),
         file=str(path),
+        notes=(f"The amounts are those that the answer found weighable for {batch_g:g} g.",)
+        if weighed
+        else (),
     )
+
+
+def _weighed(formula: Mapping[str, Any], batch_g: float | None) -> Mapping[str, Any] | None:
+    """Return the weighable version of a formula where it was made for this batch, without stock solutions."""
+    version = formula.get("weighable")
+    if not isinstance(version, dict) or batch_g is None or version.get("batch_g") != batch_g:
+        return None
+    lines = version.get("lines")
+    if not isinstance(lines, list) or any(isinstance(line, dict) and line.get("solution") for line in lines):
+        return None
+    return version
 
 
 def _json(path: Path, faults: Faults) -> Any:

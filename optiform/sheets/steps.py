@@ -152,18 +152,25 @@ class Bench:
 
         `apart` is a step in a beaker of its own, whose heat does not matter to the vessel.
         """
-        if not apart and above is not None and (self.hot_C or 0.0) < above:
-            self._note_step(phase, "heat", f"Warm the vessel to {above:g} C, covered.", "", above=above)
-            self.hot_C = above
+        if not apart and above is not None:
+            self.warm(phase, above)
         if not apart and below is not None:
             self.cool(phase, below)
         self._note_step(phase, kind, what, why, portions, above=above, below=below, hours=hours)
 
-    def cool(self, phase: Phase, below: float) -> None:
+    def warm(self, phase: Phase, above: float) -> None:
+        """Warm the vessel, where it is not as warm already [C]."""
+        if (self.hot_C or 0.0) < above:
+            self._note_step(phase, "heat", f"Warm the vessel to {above:g} C, covered.", "", above=above)
+            self.hot_C = above
+
+    def cool(
+        self, phase: Phase, below: float, why: str = "What follows suffers from heat or evaporates."
+    ) -> None:
         """Let a warm vessel cool, where it is not below that temperature already [C]."""
         if self.hot_C is not None and self.hot_C >= below:
             what = f"Let the vessel cool to below {below:g} C, stirring slowly."
-            self._note_step(phase, "cool", what, "What follows suffers from heat or evaporates.", below=below)
+            self._note_step(phase, "cool", what, why, below=below)
             self.hot_C = below - 1.0
 
     def _note_step(

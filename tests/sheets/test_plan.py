@@ -44,7 +44,10 @@ def test_a_plan_of_two_products_shares_packs_and_stock(tmp_path):
     """
     path = plan(tmp_path, text, gel=GEL, balm=BALM, stock="material,stock_g\ngum,30\n")
     read = load_plan(path, LIBRARY)
-    assert [(make.title, make.batch_g, make.times) for make in read.makes] == [("gel", 5000, 2), ("Balm", 1000, 1)]
+    assert [(make.title, make.batch_g, make.times) for make in read.makes] == [
+        ("gel", 5000, 2),
+        ("Balm", 1000, 1),
+    ]
     found = read.shopping()
     lines = {line.material: line for line in found.lines}
     assert lines["gum"].needed_g == pytest.approx(120)
@@ -121,7 +124,9 @@ def test_every_fault_of_a_plan_is_named_at_once(tmp_path):
     assert next(f for f in caught.value.faults if f.place == "[[supplier]] 1, name").nearest == "harbour"
 
 
-@pytest.mark.parametrize("text", ["", 'title = "x"\n', 'title = "x"\nmake = 3\n', "title = 3\n[[make]]\n", "= 3"])
+@pytest.mark.parametrize(
+    "text", ["", 'title = "x"\n', 'title = "x"\nmake = 3\n', "title = 3\n[[make]]\n", "= 3"]
+)
 def test_plans_that_are_none(tmp_path, text):
     with pytest.raises(BadInput):
         load_plan(plan(tmp_path, text), LIBRARY)

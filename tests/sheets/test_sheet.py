@@ -53,10 +53,15 @@ def test_money_agrees(sheet):
 def test_the_label_holds_what_the_batch_holds(sheet):
     """Glycerin comes with glycerin, nettle extract and betaine: all of it is one name."""
     held = {
-        name: part.percent for name, _ in GEL.lines for part in STARTER.composition[name] if part.inci == "Glycerin"
+        name: part.percent
+        for name, _ in GEL.lines
+        for part in STARTER.composition[name]
+        if part.inci == "Glycerin"
     }
     assert set(held) == {"glycerin", "nettle-extract", "cocamidopropyl-betaine-30"}
-    glycerin = (4.0 * held["glycerin"] + 2.6 * held["nettle-extract"] + 12.0 * held["cocamidopropyl-betaine-30"]) / 100
+    glycerin = (
+        4.0 * held["glycerin"] + 2.6 * held["nettle-extract"] + 12.0 * held["cocamidopropyl-betaine-30"]
+    ) / 100
     line = next(line for line in sheet.label.lines if line.inci == "Glycerin")
     assert line.percent == pytest.approx(glycerin)
     assert sheet.label.contents.nominal_g == pytest.approx(204.0)
@@ -64,16 +69,29 @@ def test_the_label_holds_what_the_batch_holds(sheet):
 
 def test_cautions_name_what_is_in_hand_and_what_always_holds(sheet):
     told = " ".join(sheet.cautions)
-    for words in ("goggles", "eyes", "breathed", "acids and bases", "preservative", "safety assessment", "local law"):
+    for words in (
+        "goggles",
+        "eyes",
+        "breathed",
+        "acids and bases",
+        "preservative",
+        "safety assessment",
+        "local law",
+    ):
         assert words in told, words
     assert "Decyl glucoside" in told
-    assert any(text.startswith("Powder that must not be breathed: ") and "Xanthan gum" in text for text in sheet.cautions)
+    assert any(
+        text.startswith("Powder that must not be breathed: ") and "Xanthan gum" in text
+        for text in sheet.cautions
+    )
 
 
 def test_corrosive_and_sensitising_materials_have_their_own_caution():
     typed = formula(water=98.6, lye=1.0, scent=0.2, acid=0.2)
     found = make_sheet(typed, bench_library(), 1000.0, brief=brief(bench_library()), parts=("batch",))
-    assert any(text.startswith("Corrosive: Lye.") and "never water into it" in text for text in found.cautions)
+    assert any(
+        text.startswith("Corrosive: Lye.") and "never water into it" in text for text in found.cautions
+    )
     assert any("skin allergic: Scent" in text for text in found.cautions)
 
 
@@ -135,7 +153,7 @@ def test_a_cost_sheet_needs_a_unit_and_all_parts_say_that_it_is_missing():
 
 
 def test_a_total_off_a_hundred_is_refused():
-    with pytest.raises(BadInput, match="100 within 0.005"):
+    with pytest.raises(BadInput, match=r"100 within 0\.005"):
         make_sheet(formula(water=99.0), STARTER, 1000.0)
 
 

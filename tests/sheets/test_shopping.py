@@ -142,6 +142,8 @@ def test_a_least_order_is_filled_or_avoided():
     assert [order.supplier for order in avoided.orders] == ["harbour"]
     filled = shop({"a": 5.0}, packs[:1], suppliers=(Supplier(name="north", minimum_order=30.0),))
     assert filled.cash == pytest.approx(32.0)
+    assert any("least order: A" in note for note in filled.notes)
+    assert not any("least order" in note for note in avoided.notes)
 
 
 def test_a_delivery_charge_is_money_out_and_gathers_orders():

@@ -105,7 +105,12 @@ def test_a_polymer_that_thickens_on_neutralising_gets_its_base_after_the_surfact
 def test_oil_goes_into_the_swollen_polymer_and_hot_oil_into_a_hot_vessel():
     _, found = procedure(**ALL)
     oil = position(found, "emulsify")
-    assert position(found, "sprinkle", "polymer") < position(found, "melt", "wax") < oil
+    assert (
+        position(found, "sprinkle", "polymer")
+        < position(found, "heat")
+        < position(found, "melt", "wax")
+        < oil
+    )
     heated = [step for step in found.steps if step.kind == "heat" and step.number < oil]
     assert heated
     assert heated[-1].above_C == 70.0

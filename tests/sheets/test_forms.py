@@ -1,0 +1,240 @@
+"""Every form of a sheet says the same: text, Markdown, page, JSON, CSV and workbook, read back."""
+
+import csv
+import io
+import json
+import re
+from html.parser import HTMLParser
+
+import pytest
+from openpyxl import load_workbook
+
+from optiform.library import load_library
+from optiform.sheets import Make, make_sheet, shopping, unit_from
+from optiform.views import markdown, page, text
+from optiform.views.sheet_blocks import plan_blocks, sheet_blocks
+from optiform.views.sheet_csv import sheet_table, shopping_table
+from optiform.views.sheet_json import sheet_document, shopping_document
+from optiform.views.sheet_xlsx import shopping_workbook, workbook
+from tests.sheets.live import value
+from tests.sheets.test_sheet import GEL
+
+STARTER = load_library()
+UNIT = unit_from({"unit": {
+    "contents_ml": 200, "density": 1.02, "labour_h": 3, "labour_rate": 18, "shelf_price": 14.0, "batches_g": [5000.0],
+    "packaging": [{"name": "bottle", "price": 0.98, "rejects_percent": 2}],
+}})  # fmt: skip
+PARTS = ("batch", "label", "cost", "shopping")
+
+
+@pytest.fixture(scope="module")
+def sheet():
+    return make_sheet(GEL, STARTER, 2500.0, unit=UNIT)
+
+
+@pytest.fixture(scope="module")
+def book(sheet):
+    return load_workbook(io.BytesIO(workbook(sheet)))
+
+
+def rows_of(written):
+    return list(csv.DictReader(io.StringIO(written)))
+
+
+def one(part):
+    return make_sheet(GEL, STARTER, 2500.0, unit=UNIT, parts=(part,))
+
+
+def test_json_is_the_sheet_to_the_last_digit(sheet):
+    read = json.loads(sheet_document(sheet))
+    assert read["question"] == "sheet"
+    assert read["schema"] == 1
+    batch = read["sheet"]["batch"]["batch"]
+    assert {line["material"]: line["grams"] for line in batch["lines"]} == {
+        line.material: line.grams for line in sheet.batch.batch.lines
+    }
+    assert read["sheet"]["cost"]["total"] == sheet.cost.total
+    assert read["sheet"]["shopping"]["cash"] == sheet.shopping.cash
+    assert [line["name"] for line in read["sheet"]["label"]["lines"]] == [
+        line.name for line in sheet.label.lines
+    ]
+    assert tuple(read["cautions"]) == sheet.cautions
+
+
+def test_the_csv_of_each_part_reads_back(sheet):
+    batch = rows_of(sheet_table(one("batch")))
+    assert {row["material"]: float(row["grams"]) for row in batch} == {
+        line.material: line.grams for line in sheet.batch.batch.lines
+    }
+    assert sum(float(row["weighed_percent"]) for row in batch) == pytest.approx(100.0)
+    assert all(
+        row[blank] == ""
+        for row in batch
+        for blank in ("lot", "expiry", "actual_g", "weighed_by", "checked_by")
+    )
+    label = rows_of(sheet_table(one("label")))
+    assert [(row["name"], float(row["percent"])) for row in label] == [
+        (n.name, n.percent) for n in sheet.label.lines
+    ]
+    cost = rows_of(sheet_table(one("cost")))
+    assert cost[-1]["part"] == "total"
+    assert float(cost[-1]["per_unit"]) == sheet.cost.total
+    assert sum(float(row["per_unit"]) for row in cost[:-1]) == pytest.approx(sheet.cost.total)
+    bought = rows_of(sheet_table(one("shopping")))
+    assert sum(float(row["cash"]) for row in bought) == pytest.approx(sheet.shopping.cash)
+    assert sum(float(row["left_value"]) for row in bought) == pytest.approx(sheet.shopping.left_value)
+
+
+def test_the_csv_of_all_parts_names_part_item_and_field(sheet):
+    rows = rows_of(sheet_table(sheet))
+    assert {row["part"] for row in rows} == set(PARTS)
+    found = {(row["part"], row["item"], row["field"]): row["value"] for row in rows}
+    assert float(found["batch", "xanthan-gum", "grams"]) == sheet.batch.batch.line("xanthan-gum").grams
+    assert float(found["cost", "total", "per_unit"]) == sheet.cost.total
+
+
+def weigh_rows(page):
+    for row in range(8, page.max_row + 1):
+        if page.cell(row, 2).value:
+            yield row
+
+
+def test_the_workbook_weighs_as_the_json_does(sheet, book):
+    page = book["Weigh"]
+    grams = {page.cell(row, 2).value: value(page, f"F{row}") for row in weigh_rows(page)}
+    assert grams == {line.material: pytest.approx(line.grams, abs=1e-6) for line in sheet.batch.batch.lines}
+    total = max(weigh_rows(page)) + 1
+    assert value(page, f"F{total}") == pytest.approx(2500.0)
+    assert value(page, f"D{total}") == pytest.approx(100.0)
+    assert value(book["Record"], "A2") == ""
+
+
+@pytest.mark.parametrize(("batch_g", "balance_g"), [(5000, 0.01), (333, 0.01), (250, 0.1), (1234.5, 0.5)])
+def test_another_batch_size_recalculates_every_gram(sheet, batch_g, balance_g):
+    book = load_workbook(io.BytesIO(workbook(sheet)))
+    page = book["Weigh"]
+    page["B2"], page["B3"] = batch_g, balance_g
+    lines = {line.material: line for line in sheet.batch.batch.lines}
+    grams = {page.cell(row, 2).value: value(page, f"F{row}") for row in weigh_rows(page)}
+    assert sum(grams.values()) == pytest.approx(batch_g)
+    for name, weighed in grams.items():
+        assert weighed / balance_g == pytest.approx(round(weighed / balance_g), abs=1e-6)
+        if name != "water":
+            assert weighed == pytest.approx(
+                lines[name].weighed_percent * batch_g / 100, abs=balance_g / 2 + 1e-6
+            )
+    light = [page.cell(row, 2).value for row in weigh_rows(page) if value(page, f"G{row}") == "too light"]
+    assert light == [name for name, weighed in grams.items() if weighed < balance_g / 2 / 0.02]
+    assert "make a new sheet" in value(book["Record"], "A2")
+
+
+def cells(page):
+    return [cell.value for row in page.iter_rows() for cell in row if cell.value is not None]
+
+
+def test_label_cost_and_shopping_of_the_workbook_are_those_of_the_sheet(sheet, book):
+    assert sheet.label.listed.text in cells(book["Label"])
+    percents = {
+        row[1]: row[4] for row in book["Label"].iter_rows(values_only=True) if isinstance(row[0], int)
+    }
+    assert percents == {line.name: pytest.approx(line.percent, rel=1e-14) for line in sheet.label.lines}
+    costs = {row[0]: row[1] for row in book["Unit cost"].iter_rows(values_only=True)}
+    assert costs["total"] == pytest.approx(sheet.cost.total, rel=1e-14)
+    assert costs["contents"] == pytest.approx(sheet.cost.parts[0].per_unit, rel=1e-14)
+    page = book["Shopping"]
+    place = next(row for row in range(1, page.max_row + 1) if page.cell(row, 2).value == "total")
+    assert value(page, f"J{place}") == pytest.approx(sheet.shopping.cash)
+    assert value(page, f"L{place}") == pytest.approx(sheet.shopping.left_value)
+
+
+def test_every_worksheet_and_every_form_carries_the_cautions(sheet, book):
+    for name in book.sheetnames:
+        assert set(sheet.cautions) <= set(map(str, cells(book[name]))), name
+    shown = " ".join(text.render(sheet_blocks(sheet)).split())
+    marked = markdown.render(sheet_blocks(sheet)).replace("\\", "")
+    html = page.render(sheet_blocks(sheet), sheet.title)
+    for caution in sheet.cautions:
+        assert caution in shown
+        assert caution in marked
+        assert caution in html
+    for part in PARTS:
+        assert "Before you start" in text.render(sheet_blocks(one(part)))
+
+
+def test_the_record_in_the_workbook_has_steps_and_blanks(sheet, book):
+    told = " ".join(map(str, cells(book["Record"])))
+    for step in sheet.batch.procedure.steps:
+        assert step.what in told
+    for part in (*sheet.batch.before, *sheet.batch.after):
+        assert part.title in told
+
+
+def test_a_workbook_is_the_same_on_every_run_and_holds_no_foreign_formula(sheet):
+    assert workbook(sheet) == workbook(sheet)
+    evil = [m.model_copy(update={"name": "=1+1"}) if m.id == "glycerin" else m for m in STARTER.materials]
+    library = STARTER.model_copy(update={"materials": tuple(evil)})
+    book = load_workbook(io.BytesIO(workbook(make_sheet(GEL, library, 1000.0))))
+    for name in book.sheetnames:
+        for row in book[name].iter_rows():
+            for cell in row:
+                assert cell.value != "=1+1" or cell.data_type == "s"
+
+
+def test_text_fits_eighty_columns_and_forty(sheet):
+    for width in (40, 80, 120):
+        lines = text.render(sheet_blocks(sheet), text.Screen(width)).splitlines()
+        assert max(map(len, lines)) <= width
+    assert "  material" in text.render(sheet_blocks(sheet))
+
+
+def test_text_shows_grams_with_the_digits_of_the_balance(sheet):
+    shown = text.render(sheet_blocks(sheet))
+    for line in sheet.batch.batch.lines:
+        assert re.search(rf"{re.escape(line.name[:12])}.*\b{line.grams:.2f}\b", shown), line.name
+
+
+class Reader(HTMLParser):
+    def __init__(self):
+        super().__init__()
+        self.cells, self.inside = [], False
+
+    def handle_starttag(self, tag, attributes):
+        self.inside = tag in ("td", "th")
+
+    def handle_data(self, data):
+        if self.inside:
+            self.cells.append(data.strip())
+
+
+def test_the_page_reads_back(sheet):
+    reader = Reader()
+    reader.feed(page.render(sheet_blocks(sheet), sheet.title))
+    for line in sheet.batch.batch.lines:
+        assert f"{line.grams:.2f}" in reader.cells
+    for line in sheet.label.lines:
+        assert any(cell.removesuffix(" *") == line.name for cell in reader.cells)
+    assert f"{sheet.cost.total:.2f}" in reader.cells
+
+
+def test_a_shopping_list_in_every_form():
+    found = shopping([Make(title="gel", lines=GEL.lines, batch_g=5000.0)], STARTER, title="Spring")
+    cautions = ("Wear goggles.",)
+    shown = text.render(plan_blocks(found, cautions))
+    assert f"Money out {found.cash:.2f} EUR" in shown
+    assert "Wear goggles." in shown
+    read = json.loads(shopping_document(found, cautions))
+    assert read["shopping"]["cash"] == found.cash
+    assert read["cautions"] == ["Wear goggles."]
+    assert sum(float(row["cash"]) for row in rows_of(shopping_table(found))) == pytest.approx(found.cash)
+    book = load_workbook(io.BytesIO(shopping_workbook(found, cautions)))
+    assert "Wear goggles." in cells(book["Shopping"])
+
+
+def test_figures_of_the_text_add_up_as_printed(sheet):
+    """Shares and parts are rounded one by one; their printed sum is within half a unit each of the total."""
+    shown = text.render(sheet_blocks(one("cost")))
+    rows = re.findall(r"^  (contents|packaging|labour|tests|overhead) +(\d+\.\d\d) +(\d+)", shown, re.M)
+    total = float(re.search(r"^  total +(\d+\.\d\d)", shown, re.M)[1])
+    assert len(rows) == 5
+    assert abs(sum(float(row[1]) for row in rows) - total) <= 0.025 + 1e-9
+    assert abs(sum(int(row[2]) for row in rows) - 100) <= 2
