@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.drops import Drops, drops_beside
-from optiform.answers.grid import Grid, OnGrid, grid_of, on_grid
+from optiform.answers.grid import Grid, grid_of
+from optiform.answers.on_grid import OnGrid, on_grid
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

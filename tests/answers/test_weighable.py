@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from optiform.answers import design, weigh_formula
 from optiform.answers.drops import drops_of
-from optiform.answers.grid import grid_of, on_grid
+from optiform.answers.grid import grid_of
+from optiform.answers.on_grid import on_grid
 from optiform.answers.polish import polish
 from optiform.answers.prepare import prepare
 from optiform.answers.rank import Candidate, rank
@@ -96,7 +97,7 @@ def test_no_grid_solution_of_a_small_batch_is_better(batch, balance, active, mil
         assert (found.aim if sense == "minimise" else -found.aim) >= best - 1e-9
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(
     brief=briefs(),
     balance=st.sampled_from(BALANCES),
