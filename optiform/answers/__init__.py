@@ -9,6 +9,7 @@ from optiform.answers.evaluate import evaluate
 from optiform.answers.lots import correct_lot
 from optiform.answers.reformulate import reformulate
 from optiform.answers.weighed import weigh_formula
+from optiform.answers.why import why
 
 __all__ = [
     "Answer",
@@ -22,4 +23,5 @@ __all__ = [
     "evaluate",
     "reformulate",
     "weigh_formula",
+    "why",
 ]

@@ -23,6 +23,8 @@ ALLOWANCE = 1.0
 
 USED = 5e-4
 DUST = 1e-9
+NEAR = 1e-6
+"""An end this near to the amount itself is the amount, % w/w."""
 
 
 def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
@@ -61,8 +63,8 @@ def _ranged(session: Session, line: Line, column: int | None) -> Line:
             session.set_objective(objective)
             outcome = session.solve()
         ends.append(line.percent if outcome.values is None else sign * outcome.objective)
-    low, high = max(min(ends[0], line.percent), 0.0), max(ends[1], line.percent)
-    return replace(line, low=0.0 if low < DUST else low, high=high)
+    low, high = (line.percent if abs(end - line.percent) < NEAR else end for end in ends)
+    return replace(line, low=0.0 if low < DUST else min(low, line.percent), high=max(high, line.percent))
 
 
 def _ceiling(objective: Floats, base: Floats | None, ceiling: float) -> SparseRow:

@@ -44,6 +44,9 @@ def design(
     everything: Annotated[
         bool, typer.Option("--all", help="Show every formula in full, not only the first.")
     ] = False,
+    in_full: Annotated[
+        bool, typer.Option("--full", help="Also what each wish costs, and what can be left out; takes longer.")
+    ] = False,
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -63,7 +66,7 @@ def design(
 
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
-        answer = answers.design(asked, seconds=seconds, progress=progress())
+        answer = answers.design(asked, seconds=seconds, in_full=in_full, progress=progress())
     raise typer.Exit(emit_answer(output, answer, everything=everything))
 
 
@@ -89,6 +92,32 @@ def check(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.check(asked, seconds=seconds)
+    raise typer.Exit(emit_answer(output, answer))
+
+
+@app.command()
+def why(
+    brief: BriefArgument,
+    material: Annotated[str, typer.Argument(metavar="MATERIAL", help="The id of a material.")],
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Tell why a material is in the best formula, or left out.
+
+    \b
+    Example:
+      optiform why nettle.toml decyl-glucoside
+
+    What it costs to force it in, the price below which it enters, or what keeps it out.
+    """
+    from optiform import answers
+    from optiform.brief import load_brief
+
+    output, asked = Output(form, out, force), load_brief(brief)
+    with solving():
+        answer = answers.why(asked, material, seconds=seconds)
     raise typer.Exit(emit_answer(output, answer))
 
 

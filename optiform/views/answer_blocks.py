@@ -8,6 +8,7 @@ from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Heading, Paragraph, Tone
 from optiform.views.conflict_blocks import conflict_blocks
 from optiform.views.formula_blocks import comparison_blocks, formula_blocks
+from optiform.views.full_blocks import role_blocks, why_blocks, wish_blocks
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Answer
@@ -36,11 +37,15 @@ def answer_blocks(answer: Answer, *, everything: bool = False, gallery: Gallery 
             blocks += gallery.conflict(answer.conflict)
     if answer.question == "evaluate":
         blocks += _broken(answer)
+    if answer.why is not None:
+        blocks += why_blocks(answer, answer.why)
     full = answer.formulas if everything else answer.formulas[:1]
     for formula in full:
         heading = sentences.evaluated(formula) if answer.question in ("evaluate", "check") else ""
         blocks += formula_blocks(answer, formula, heading=heading, gallery=gallery)
+        blocks += role_blocks(answer, formula)
     blocks += comparison_blocks(answer.formulas, gallery)
+    blocks += wish_blocks(answer.wishes, answer.aim_unit)
     if answer.notes:
         blocks += [Heading("Notes"), Bullets(answer.notes)]
     blocks += [Heading("Cautions"), Bullets(sentences.cautions(answer), tone="caution")]

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
         Line,
         Relaxation,
         Slack,
+        Takeover,
+        Why,
+        Wish,
     )
     from optiform.program.requirement import Requirement
 
@@ -97,6 +100,10 @@ def _answer(answer: Answer) -> dict[str, Any]:
         "notes": answer.notes,
         "cautions": sentences.cautions(answer),
     }
+    if answer.wishes:
+        content["wishes"] = [_wish(wish) for wish in answer.wishes]
+    if answer.why is not None:
+        content["why"] = _why(answer.why)
     if answer.baseline is not None:
         content["baseline"] = _formula(answer.baseline)
     if answer.changes is not None:
@@ -122,6 +129,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "acidity": _acidity(formula.acidity) if formula.acidity is not None else None,
         "ingredient_list": [{"inci": item.inci, "percent": item.percent} for item in formula.ingredients],
         "weighable": formula.weighable,
+        "allowance": formula.allowance,
         "not_weighable": formula.not_weighable,
         "notes": formula.notes,
     }
@@ -137,7 +145,15 @@ def _line(line: Line) -> dict[str, Any]:
         "low": line.low,
         "high": line.high,
         "cost": line.cost,
+        **_role(line),
     }
+
+
+def _role(line: Line) -> dict[str, Any]:
+    """Return whether a formula can do without a material, where that was asked."""
+    if line.role is None:
+        return {}
+    return {"role": line.role, "instead": line.instead, "without": line.without}
 
 
 def _figure(figure: Figure) -> dict[str, Any]:
@@ -235,6 +251,39 @@ def _conflict(conflict: Conflict) -> dict[str, Any]:
         "more_conflicts": [[_requirement(item) for item in more] for more in conflict.more],
         "quick": conflict.quick,
     }
+
+
+def _wish(wish: Wish) -> dict[str, Any]:
+    return {
+        **_requirement(wish.requirement),
+        "step": wish.step,
+        "tighter": wish.tighter,
+        "cost": wish.cost,
+        "looser": wish.looser,
+        "saving": wish.saving,
+        "free_to": wish.free_to,
+    }
+
+
+def _why(why: Why) -> dict[str, Any]:
+    return {
+        "material": why.material,
+        "price": why.price,
+        "currency": why.currency,
+        "percent": why.percent,
+        "best": why.best,
+        "forced": why.forced,
+        "lines": [_line(line) for line in why.lines],
+        "kept_out": [_requirement(item) for item in why.kept_out],
+        "below": _takeover(why.below),
+        "above": _takeover(why.above),
+    }
+
+
+def _takeover(found: Takeover | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {"price": found.price, "aim": found.aim, "lines": [_line(line) for line in found.lines]}
 
 
 def _change(change: Change) -> dict[str, Any]:
