@@ -12,12 +12,15 @@ from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, ordered, polish, ties_of
 from optiform.answers.prepare import ground
 from optiform.answers.rank import Candidate, rank
+from optiform.answers.room import with_ranges, with_roles
 from optiform.answers.unweighable import with_weights
+from optiform.answers.wishes import wishes
 from optiform.program import build
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from optiform.answers.answer import Wish
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.solver import Outcome
@@ -28,7 +31,9 @@ NEAR = 0.02
 """A formula within this part of the best aim is a near-tie worth naming."""
 
 
-def design(brief: Brief, *, seconds: float | None = None, progress: Progress | None = None) -> Answer:
+def design(
+    brief: Brief, *, seconds: float | None = None, in_full: bool = False, progress: Progress | None = None
+) -> Answer:
     """Rank the best formulas of a brief, proven and explained; or say why there is none.
 
     Parameters
@@ -36,6 +41,9 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
     brief : Brief
     seconds : float, optional
         Time after which the best so far is returned, labelled unproven.
+    in_full : bool
+        Also tell what each wish costs when the whole formula may change, and which materials the
+        first formula could do without: two dozen further solves.
     progress : callable, optional
         Told one short line at each step of long work.
 
@@ -70,6 +78,12 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
     order = ordered(polished, then, brief.aim.tie)
     formulas = tuple(_formula(brief, polished[k], place + 1, told) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
+    costs: tuple[Wish, ...] = ()
+    if in_full and formulas and not stopped:
+        first = polished[order[0]]
+        told("looking for what the first formula could do without")
+        formulas = (with_roles(formulas[0], first), *formulas[1:])
+        costs = wishes(brief, program, first, told)
     return Answer(
         question="design",
         status="stopped" if stopped else "solved",
@@ -80,6 +94,7 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
         title=brief.title,
         library=brief.library.name,
         formulas=formulas,
+        wishes=costs,
         notes=(*_ranking_notes(brief, program, order, formulas, end), *program.notes, *brief.notes),
         cautions=CAUTIONS,
     )
@@ -88,6 +103,7 @@ def design(brief: Brief, *, seconds: float | None = None, progress: Progress | N
 def _formula(brief: Brief, polished: Polished, place: int, told: Progress) -> Formula:
     told(f"pricing the limits of formula {place}")
     formula = describe(polished.program, brief, polished.values, rank=place, binding=explain(polished))
+    formula = with_ranges(formula, polished)
     return with_weights(formula, brief, polished.program, polished.values, ways=place == 1)
 
 

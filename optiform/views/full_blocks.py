@@ -1,0 +1,170 @@
+"""What is told beyond ranking and conflict: the cost of wishes, what can be spared, and why a material is in or out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views import sentences
+from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
+from optiform.views.numbers import NOTHING, fixed, money, percent, short
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.answer import Answer, Formula, Line, Takeover, Why, Wish
+
+WHOLE = (
+    "Each was solved again one step to that side, the whole formula free to change: other surfactants, another "
+    "thickener, another preservative system."
+)
+ROLES = {
+    "essential": "Essential: without any one of these no formula stays within the allowance",
+    "interchangeable": "Interchangeable: another of the same function can take its place within the allowance",
+    "optional": "Optional: a formula within the allowance does without it and puts nothing in its place",
+}
+NOT_ALL = "These ranges do not hold all at once: using one of them up uses up the allowance."
+NOTHING_DEAR = 5e-7
+MOST_TOLD = 5
+
+
+def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[Block]:
+    """Return what each limit of the brief costs, as a table and in sentences."""
+    if not wishes:
+        return []
+    rows = tuple(
+        (
+            wish.requirement.title,
+            short(wish.tighter),
+            _cost(wish.cost, "not possible"),
+            short(wish.looser),
+            _cost(wish.saving, NOTHING),
+        )
+        for wish in sorted(wishes, key=_weight)
+        if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= NOTHING_DEAR
+    )
+    idle = [wish.requirement.title for wish in wishes if not wish.cost and wish.cost is not None and not wish.saving]
+    columns = (
+        Column("wish", head=True),
+        Column("tighter", "right"),
+        Column(f"costs, {unit}", "right"),
+        Column("looser", "right", sheds=1),
+        Column(f"{gain}, {unit}", "right", sheds=1),
+    )
+    blocks: list[Block] = [Heading("What each wish costs"), Table("What each wish costs", columns, rows)]
+    told = [text for wish in sorted(wishes, key=_weight) if (text := wish_sentence(wish, unit))]
+    blocks += [Bullets(tuple(told[:MOST_TOLD]))] if told else []
+    if idle:
+        blocks.append(Paragraph(f"One step costs nothing either way: {'; '.join(idle)}."))
+    free = tuple(text for wish in wishes if (text := free_sentence(wish)))
+    if free:
+        blocks += [Paragraph("Already free:"), Bullets(free, tone="good")]
+    return [*blocks, Paragraph(WHOLE, "quiet")]
+
+
+def _weight(wish: Wish) -> tuple[bool, float, str]:
+    """Sort what cannot be tightened first, then the dearest."""
+    return (wish.cost is not None, -(wish.cost or 0.0), wish.requirement.key)
+
+
+def _cost(value: float | None, absent: str) -> str:
+    if value is None:
+        return absent
+    return "nothing" if abs(value) < NOTHING_DEAR else fixed(value, 3)
+
+
+def wish_sentence(wish: Wish, unit: str) -> str:
+    """Return what one step of a wish costs, in words; empty where it costs nothing."""
+    if wish.cost is None:
+        return f"{sentences.moved(wish.requirement, wish.tighter)}: no formula can."
+    if abs(wish.cost) < NOTHING_DEAR:
+        return ""
+    moved = sentences.moved(wish.requirement, wish.tighter)
+    return f"{moved} would cost {money(wish.cost, unit)} {unit} more."
+
+
+def free_sentence(wish: Wish) -> str:
+    """Return how far a target can be raised at no cost; empty where that is nothing to want."""
+    requirement = wish.requirement
+    wanted = requirement.key.startswith("targets/") and requirement.side == "at_least"
+    if wish.free_to is None or not wanted or abs(wish.free_to - (requirement.bound or 0.0)) < wish.step / 10:
+        return ""
+    return f"{sentences.moved(requirement, wish.free_to)} is met by the best formula as it is."
+
+
+def role_blocks(answer: Answer, formula: Formula) -> list[Block]:
+    """Return which materials a formula can do without, and what takes their place."""
+    unit = answer.aim_unit
+    held = answer.brief.library.materials if answer.brief is not None else ()
+    names = {material.id: material.name for material in held}
+    blocks: list[Block] = []
+    for role, words in ROLES.items():
+        lines = [line for line in formula.lines if line.role == role]
+        if lines:
+            blocks += [Paragraph(f"{words}:"), Bullets(tuple(_role(line, names, unit) for line in lines))]
+    if not blocks:
+        return []
+    allowed = "" if formula.allowance is None else f" The allowance is {fixed(formula.allowance, 3)} {unit}."
+    return [Heading("What it can do without", 3), *blocks, Paragraph(NOT_ALL + allowed, "quiet")]
+
+
+def _role(line: Line, names: dict[str, str], unit: str) -> str:
+    if line.without is None:
+        return line.name if line.function == "water" else f"{line.name}: no formula at all without it"
+    place = f", with {joined([names.get(word, word) for word in line.instead])} instead," if line.instead else ""
+    return f"{line.name}: the best formula without it{place} comes to {fixed(line.without, 2)} {unit}"
+
+
+def why_blocks(answer: Answer, why: Why) -> list[Block]:
+    """Return why a material is in or out, and what its price has to do with it."""
+    unit, money_unit = answer.aim_unit, f"{why.currency}/kg"
+    name = _name(answer, why.material)
+    here = why.percent > 0
+    told = [
+        f"{name} costs {fixed(why.price, 2)} {money_unit}. "
+        + (
+            f"The best formula holds {percent(why.percent)} % w/w of it and comes to {fixed(why.best, 2)} {unit}."
+            if here
+            else f"The best formula comes to {fixed(why.best, 2)} {unit} and has none of it."
+        )
+    ]
+    blocks: list[Block] = [Heading(f"Why {'' if here else 'not '}{name}")]
+    if why.kept_out:
+        words = "No formula can do without it, because of:" if here else "It is kept out by:"
+        kept = tuple(sentences.asked(item) for item in why.kept_out)
+        if not kept:
+            kept = ("the rules of the library alone",)
+        return [*blocks, Paragraph(told[0]), Paragraph(words), Bullets(kept), *_prices(why, name, money_unit)]
+    if why.forced is not None:
+        words = "without it" if here else "with it"
+        worse = fixed(abs(why.forced - why.best), 3)
+        told.append(f"The best formula {words} comes to {fixed(why.forced, 2)} {unit}, {worse} worse.")
+    return [*blocks, *(Paragraph(line) for line in told), *_prices(why, name, money_unit)]
+
+
+def _prices(why: Why, name: str, unit: str) -> list[Block]:
+    """Return at which prices the answer stays as it is, and what takes over outside."""
+    here = why.percent > 0
+    told = []
+    if why.below is None and not here and not why.kept_out and why.forced is not None:
+        told.append(f"No price brings {name} in, not even as a gift, as long as cost is all that counts.")
+    if why.below is not None:
+        words = "another formula with more of it" if here else "it enters"
+        told.append(f"Below {fixed(why.below.price, 2)} {unit} {words}: {_takeover(why.below)}.")
+    if why.above is not None:
+        told.append(f"Above {fixed(why.above.price, 2)} {unit} another formula takes over: {_takeover(why.above)}.")
+    if here and why.below is not None and why.above is not None:
+        span = f"{fixed(why.below.price, 2)} to {fixed(why.above.price, 2)} {unit}"
+        told.append(f"From {span} the best formula stays as it is.")
+    elif here and why.above is None:
+        told.append("However dear it gets, the best formula stays as it is, or none is possible without it.")
+    return [Heading("Its price", 3), Bullets(tuple(told))] if told else []
+
+
+def _takeover(found: Takeover) -> str:
+    largest = sorted((line for line in found.lines if line.function != "water"), key=lambda line: -line.percent)
+    return ", ".join(f"{line.name} {percent(line.percent)} %" for line in largest)
+
+
+def _name(answer: Answer, material: str) -> str:
+    held = answer.brief.library.material if answer.brief is not None else {}
+    return held[material].name if material in held else material
