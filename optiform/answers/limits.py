@@ -144,10 +144,11 @@ def _windows_of_system(polished: Polished) -> Iterator[Limit]:
             for side, bound, row in ends:
                 if bound > 0 and row in place:
                     move = AmountMove(library.arrays.material_index[member], side)
-                    yield Limit(_dose(system, member, side, bound), ((place[row], move),))
+                    yield Limit(dose_limit(system, member, side, bound), ((place[row], move),))
 
 
-def _dose(system: PreservativeSystem, member: str, side: Side, bound: float) -> Requirement:
+def dose_limit(system: PreservativeSystem, member: str, side: Side, bound: float) -> Requirement:
+    """Return one end of a preservative's window in its system as a requirement."""
     return Requirement(
         key=f"system/{member}/{side}",
         title=f"{limit_title(member, side, bound, '% w/w')}, in {system.name}",

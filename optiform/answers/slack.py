@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from optiform.answers.answer import Slack
+from optiform.answers.limits import dose_limit
 from optiform.program import TOLERANCE
+from optiform.program.baseline_rows import DroppedMove
+from optiform.program.levels import SIDES
 from optiform.program.moves import CountMove, MeasureMove, UseMove, WhenMove
 from optiform.program.requirement import SIDE_WORDS, number
 
@@ -34,8 +40,9 @@ def slack_of(program: Program, values: Floats) -> tuple[Slack, ...]:
     values : ndarray, shape (columns,)
     """
     windows: dict[tuple[str, float, str], list[tuple[Requirement, int]]] = {}
-    for index, moves in program.moves.items():
-        requirement = program.requirements[index]
+    used = np.flatnonzero(values[: program.size] > 0).tolist()
+    for index in program.moves.concerning(used):
+        requirement, moves = program.requirements[index], program.moves[index]
         if requirement.bound is None or requirement.origin not in ORIGINS:
             continue
         nearest = _nearest(requirement, _values(program, requirement, moves, values))
@@ -86,6 +93,7 @@ def _values(
     """Yield what each row of a limit bounds: its value, its name where there are several, its decimals."""
     amounts = values[: program.size]
     asked = requirement.origin == "brief"
+    several = len({move.measure.name for _, move in moves if isinstance(move, MeasureMove)}) > 1
     for _, move in moves:
         if isinstance(move, WhenMove) and not move.taken(values):
             continue
@@ -93,9 +101,11 @@ def _values(
             plays = asked or bool(move.measure.numerator[amounts > 0].any())
             value = move.measure.value(amounts) if plays else None
             if value is not None:
-                yield value, move.measure.name if len(moves) > 2 else "", move.measure.digits
+                yield value, move.measure.name if several else "", move.measure.digits
         elif isinstance(move, CountMove):
             yield float(move.values @ values[move.indices]), "", 0
+        elif isinstance(move, DroppedMove):
+            yield float(move.all - move.times @ values[move.indices]), "", 0
         elif isinstance(move, UseMove) and amounts[move.column] > 0:
             yield float(amounts[move.column]), "", COUNTED
 
@@ -107,14 +117,18 @@ def _system(program: Program, values: Floats) -> Iterator[Slack]:
         if system.name not in program.systems or values[program.systems[system.name]] < 0.5:
             continue
         for member, (low, high) in system.members.items():
-            within = (program.requirements[program.index_of[f"system/{member}"]],)
-            value = float(values[library.arrays.material_index[member]])
             ends = (low, min(high, library.material[member].max_use))
+            within = tuple(dose_limit(system, member, side, b) for side, b in zip(SIDES, ends, strict=True))
+            value = float(values[library.arrays.material_index[member]])
             yield _row(f"{member} in {system.name}", within, value, ends, "% w/w")
-        where = program.index_of.get(f"system-pH/{system.name}")
         pH = catalogue.find("pH").value(values[: program.size])
-        if where is not None and system.pH is not None and pH is not None:
-            within = (program.requirements[where],)
+        if f"system-pH/{system.name}" in program.index_of and system.pH is not None and pH is not None:
+            asked = program.requirements[program.index_of[f"system-pH/{system.name}"]]
+            within = tuple(
+                replace(asked, key=f"pH/{side}/{number(b)}", measure="pH", side=side, bound=b, choice=False)
+                for side, b in zip(SIDES, system.pH, strict=True)
+                if b is not None
+            )
             yield _row(f"pH for {system.name}", within, pH, system.pH, "", digits=1)
 
 

@@ -7,10 +7,12 @@ dozen.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from operator import index
 from typing import TYPE_CHECKING, SupportsIndex, overload
+
+import numpy as np
 
 from optiform.program.moves import UseMove
 from optiform.program.program import USED
@@ -184,6 +186,18 @@ class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
         """Return the number of requirements with a bound that can move."""
         inside = sum(self._block(place) is not None for place in self._stated)
         return len(self._stated) - inside + sum(len(block) for block in self._levels)
+
+    def concerning(self, materials: Collection[int]) -> list[int]:
+        """Return, in order, the requirements that a formula of some materials can run into.
+
+        These are all but the use levels of the other materials.
+        """
+        held = np.fromiter(materials, dtype=np.intp)
+        met = set(self._stated)
+        for block in self._levels:
+            places = np.flatnonzero(np.isin(block.materials, held)) * 2 + block.first_requirement
+            met.update(places.tolist(), (places + 1).tolist())
+        return sorted(met)
 
     def changed(self, changes: Mapping[int, tuple[tuple[int, Move], ...]]) -> Moves:
         """Return moves of which some are others."""

@@ -7,12 +7,14 @@ revised 2008), https://jfly.uni-koeln.de/color/. No colour here is the only sign
 from __future__ import annotations
 
 import warnings
+from bisect import bisect_left
 from contextlib import contextmanager
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Literal
 
 from optiform.views import svg
+from optiform.views.html import fit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,6 +28,9 @@ ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "
 GREY = "#999999"
 WIDTH = 360
 TEXT, SMALL = 12.0, 10.5
+LONGEST = 120
+"""No line of letters this long fits."""
+
 Anchor = Literal["left", "center", "right"]
 STYLE = {
     "svg.hashsalt": svg.SALT,
@@ -67,19 +72,21 @@ def width_of(text: str, size: float = TEXT, *, bold: bool = False) -> float:
     from matplotlib.textpath import TextPath
 
     font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")
-    return (
-        float(TextPath((0, 0), svg.fit(text), size=size, prop=font).get_extents().x1) if text.strip() else 0.0
-    )
+    return float(TextPath((0, 0), fit(text), size=size, prop=font).get_extents().x1) if text.strip() else 0.0
 
 
 def shortened(text: str, room: float, size: float = TEXT, *, bold: bool = False) -> str:
     """Return a line that fits into its room, cut at the end where it must be."""
+    text = text[:LONGEST]
     if width_of(text, size, bold=bold) <= room:
         return text
-    kept = text
-    while kept and width_of(f"{kept.rstrip()}...", size, bold=bold) > room:
-        kept = kept[:-1]
-    return f"{kept.rstrip()}..."
+    fits = partial(_fits, text, room, size, bold)
+    kept = bisect_left(range(len(text)), True, key=lambda letters: not fits(letters)) - 1
+    return f"{text[: max(kept, 0)].rstrip()}..."
+
+
+def _fits(text: str, room: float, size: float, bold: bool, letters: int) -> bool:
+    return width_of(f"{text[:letters].rstrip()}...", size, bold=bold) <= room
 
 
 class Sheet:
@@ -115,7 +122,7 @@ class Sheet:
         room: float | None = None,
     ) -> None:
         """Write one line of text on its baseline, shortened to the room there is."""
-        text = svg.fit(text)
+        text = fit(text)
         if room is not None:
             text = shortened(text, room, size, bold=bold)
         weight = "bold" if bold else "normal"

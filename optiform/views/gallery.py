@@ -66,7 +66,12 @@ class Gallery:
     def formula(self, formula: Formula) -> tuple[Drawn, ...]:
         """Return the pictures of one formula."""
         found = portrait(self.answer, formula)
-        cards = [*self._limits(formula), *self._parts(formula, found), *self._curve(formula, found)]
+        cards = [
+            *self._limits(formula),
+            *self._parts(formula, found),
+            *self._curve(formula, found),
+            *self._brought(formula, found),
+        ]
         alone = self.answer.question in ("evaluate", "check")
         return self._hung(
             "The formula in pictures" if alone else f"Formula {formula.rank} in pictures", cards
@@ -180,6 +185,14 @@ class Gallery:
                 said.CURVE, lambda name: curve_picture.curve(curve, name), table, f"ph-{formula.rank}", note
             )
         ]
+
+    def _brought(self, formula: Formula, found: Portrait) -> list[Markup]:
+        """Return who brings what no picture shows, as a table."""
+        if not found.brought:
+            return []
+        table = table_of(tables.brought(found.brought, formula.rank))
+        inside = table if not self.draws else tag("details", tag("summary", "As a table"), table)
+        return [tag("div", tag("h4", said.BROUGHT), inside, class_="card apart")]
 
     def _card(
         self, title: str, draw: Callable[[str], Markup], table: Table | None, name: str, note: str

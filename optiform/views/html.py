@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 VOID = frozenset({"meta", "br", "hr", "col"})
 BLOCKS = frozenset(
     {"div", "section", "figure", "figcaption", "details", "summary", "dl", "dt", "dd", "p", "h3", "h4"}
 )
+
+UNFIT = re.compile("[^\t\n\x20-\x7e\xa0-\ud7ff\ue000-\ufdcf\ufdf0-\ufffd\U00010000-\U0001fffd]")
+"""Characters that no page and no drawing may hold."""
 
 
 class Markup(str):
@@ -41,3 +45,8 @@ def tag(name: str, *children: str, **attributes: str | int | None) -> Markup:
 def joined(*children: str) -> Markup:
     """Return pieces one after the other."""
     return Markup("".join(child if isinstance(child, Markup) else escape(child) for child in children))
+
+
+def fit(text: str) -> str:
+    """Return text with a mark in place of every character that no page and no drawing can hold."""
+    return UNFIT.sub("\ufffd", text)

@@ -7,19 +7,26 @@ from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from optiform.views.blocks import Block, Bullets, Drawn, Heading, Paragraph, Source
-from optiform.views.html import Markup
+from optiform.views.blocks import Block, Bullets, Drawn, Heading, Paragraph, Source, Table
+from optiform.views.html import Markup, fit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from optiform.views.blocks import Column, Table
+    from optiform.views.blocks import Column
 
 
 def render(blocks: Iterable[Block], title: str) -> str:
     """Return blocks as one HTML page without scripts or outside files."""
-    body = "\n".join(_element(block) for block in blocks)
-    return (
+    shown = list(blocks)
+    before = [None, *shown[:-1]]
+    body = "\n".join(
+        table_of(block, told=isinstance(last, Heading) and last.text == block.caption)
+        if isinstance(block, Table)
+        else _element(block)
+        for last, block in zip(before, shown, strict=True)
+    )
+    return fit(
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>\n{style()}</style>\n</head>\n<body>\n<main>\n{body}\n</main>\n"
@@ -53,18 +60,25 @@ def _tone(tone: str) -> str:
     return f' class="{tone}"' if tone in ("caution", "bad", "quiet") else ""
 
 
-def table_of(table: Table) -> Markup:
-    """Return a table that scrolls by itself where the screen is narrower, by finger or by keyboard."""
+def table_of(table: Table, *, told: bool = False) -> Markup:
+    """Return a table that scrolls by itself where the screen is narrower, by finger or by keyboard.
+
+    Parameters
+    ----------
+    table : Table
+    told : bool
+        Whether the line above says what the caption says, so that only a screen reader needs it.
+    """
     head = "".join(
         f'<th scope="col"{_figure(column.align)}>{escape(column.title)}</th>' if column.title else "<td></td>"
         for column in table.columns
     )
     rows = "\n".join(_row(table, row) for row in table.rows)
     foot = f"\n<tfoot>\n{_row(table, table.total)}\n</tfoot>" if table.total else ""
-    caption = escape(table.caption)
+    caption, unseen = escape(table.caption), ' class="unseen"' if told else ""
     return Markup(
         f'<section class="scroll" aria-label="{caption}" tabindex="0">\n'
-        f"<table>\n<caption>{caption}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n"
+        f"<table>\n<caption{unseen}>{caption}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n"
         f"<tbody>\n{rows}\n</tbody>{foot}\n</table>\n</section>{_notes(table)}"
     )
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.answer import Formula, Slack
-    from optiform.answers.portrait import Curve, Function, Harshness, Portion
+    from optiform.answers.portrait import Brought, Curve, Function, Harshness, Portion
 
 EVERY = 6
 """Of the points of a curve every so many stand in its table."""
@@ -92,6 +92,31 @@ def mildness(parts: Sequence[Harshness], value: float, rank: int) -> Table:
     )
     total = ("mildness left", "", "", "", fixed(value, 1))
     return Table(f"{said.MILDNESS}, formula {rank}", columns, rows, total)
+
+
+def brought(found: Sequence[Brought], rank: int) -> Table:
+    """Return who brings how much of every measure that is limited."""
+    columns = (
+        Column("measure", head=True),
+        Column("material"),
+        Column("brings", "decimal"),
+        Column("share, %", "decimal"),
+    )
+    rows = tuple(
+        (
+            f"{item.measure}, {item.unit}" if place == 0 else "",
+            part.name,
+            _part(part.value),
+            fixed(part.share, 0),
+        )
+        for item in found
+        for place, part in enumerate(item.parts)
+    )
+    return Table(f"{said.BROUGHT}, formula {rank}", columns, rows)
+
+
+def _part(value: float) -> str:
+    return percent(value) if value > 0 else fixed(value, 2)
 
 
 def curve(found: Curve, rank: int) -> Table:

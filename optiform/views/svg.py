@@ -19,9 +19,6 @@ PLACES = frozenset({"d", "x", "y", "width", "height", "transform"})
 LONG = re.compile(r"(\d\.\d{2})\d+")
 """Places finer than a hundredth of a pixel."""
 
-UNFIT = re.compile("[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""Characters that no XML may hold."""
-
 
 def inline(figure: Figure, name: str, title: str, description: str) -> Markup:
     """Return a figure as an `<svg>` element for a page, the same bytes on every run.
@@ -91,8 +88,3 @@ def _plain(body: str) -> str:
     """Return drawing text with the fonts of whoever reads it, and without what says nothing."""
     body = re.sub(r"'DejaVu Sans'[^;\"]*", FAMILY, body)
     return re.sub(r"\s*\n\s*", "\n", body)
-
-
-def fit(text: str) -> str:
-    """Return text without the characters that a drawing cannot hold."""
-    return UNFIT.sub("\ufffd", text)

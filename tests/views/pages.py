@@ -1,0 +1,131 @@
+"""Pages to look at: a ranked design, a typed formula that breaks things, a conflict; and a reader of HTML."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+from html.parser import HTMLParser
+
+from optiform.answers import Answer, design, evaluate
+from optiform.brief.models import Brief
+from optiform.library import load_library
+from optiform.library.formulas import TypedFormula
+
+VOID = ("meta", "br", "hr", "link", "col")
+
+
+@cache
+def brief() -> Brief:
+    """Return a brief that can be met on the starter library."""
+    return Brief(
+        title="Nettle wash of the quay",
+        library=load_library(),
+        targets={
+            "active matter": {"at_least": 9.0, "at_most": 11.0},
+            "mildness": {"at_least": 65.0},
+            "pH": {"at_least": 4.8, "at_most": 5.2},
+        },
+        include=[{"material": "nettle-extract", "at_least": 2.0, "at_most": 4.0}],
+        ranked={"how_many": 3},
+    )
+
+
+@cache
+def ranked() -> Answer:
+    """Return a small proven ranking."""
+    return design(brief())
+
+
+@cache
+def broken() -> Answer:
+    """Return a typed formula that breaks the brief, the library and the law."""
+    lines = (
+        ("water", 76.8),
+        ("sodium-laureth-sulfate-70", 16.0),
+        ("cocamidopropyl-betaine-30", 4.0),
+        ("sodium-benzoate", 3.0),
+        ("potassium-sorbate", 0.2),
+    )
+    formula = TypedFormula(name="too harsh", lines=lines, total=100.0)
+    return evaluate(formula, brief().library, brief())
+
+
+@cache
+def collided() -> Answer:
+    """Return a brief that cannot be met."""
+    targets = {"active matter": {"at_least": 12.0}, "mildness": {"at_least": 80.0}, "cost": {"at_most": 1.0}}
+    return design(Brief(title="Too much for the money", library=load_library(), targets=targets))
+
+
+ALL = {"ranked": ranked, "broken": broken, "collided": collided}
+
+
+@dataclass
+class Element:
+    """One element of a page."""
+
+    tag: str
+    attributes: dict[str, str | None]
+    children: list[Element | str] = field(default_factory=list)
+
+    def find(self, *tags: str) -> list[Element]:
+        """Return all elements below with one of these tags, in order."""
+        found = []
+        for child in self.children:
+            if isinstance(child, Element):
+                found += [child] if child.tag in tags else []
+                found += child.find(*tags)
+        return found
+
+    @property
+    def text(self) -> str:
+        """Return the words of an element."""
+        return " ".join("".join(c if isinstance(c, str) else c.text + " " for c in self.children).split())
+
+
+class Reader(HTMLParser):
+    """Reads a page into elements, and fails on one that is not closed in order."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open = [Element("page", {})]
+
+    def handle_starttag(self, tag, attrs):
+        element = Element(tag, dict(attrs))
+        assert len(attrs) == len(element.attributes), f"an attribute twice on <{tag}>"
+        self.open[-1].children.append(element)
+        if tag not in VOID:
+            self.open.append(element)
+
+    def handle_startendtag(self, tag, attrs):
+        self.open[-1].children.append(Element(tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop().tag == tag
+
+    def handle_data(self, data):
+        self.open[-1].children.append(data)
+
+
+def read(content: str) -> Element:
+    """Return a page as elements."""
+    reader = Reader()
+    reader.feed(content)
+    reader.close()
+    assert len(reader.open) == 1, f"never closed: {reader.open[-1].tag}"
+    return reader.open[0]
+
+
+def tables(page: Element) -> dict[str, list[dict[str, str]]]:
+    """Return the tables of a page by caption: per row the cells by column title, the total row apart."""
+    found: dict[str, list[dict[str, str]]] = {}
+    for table in page.find("table"):
+        (caption,) = table.find("caption")
+        (head,), (body,) = table.find("thead"), table.find("tbody")
+        titles = [cell.text for cell in head.find("th", "td")]
+        assert caption.text not in found, f"two tables are called {caption.text}"
+        found[caption.text] = [
+            dict(zip(titles, (cell.text for cell in row.find("th", "td")), strict=True))
+            for row in body.find("tr")
+        ]
+    return found

@@ -1,0 +1,82 @@
+"""Pages in front of a validator, an accessibility checker and a real browser: opt-in, ``pytest -m browser``."""
+
+import json
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from optiform.views import page
+from optiform.views.answer_page import answer_page
+from optiform.views.blocks import Bullets, Column, Heading, Paragraph, Table
+from tests.views import pages
+
+HERE = Path(__file__).parent / "browser"
+SMALLEST = 9.0
+"""Words in a picture are at least so many pixels high in type size, on every width."""
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def tools(request):
+    if "browser" not in (request.config.option.markexpr or ""):
+        pytest.skip("opt-in: pytest -m browser")
+    names = ("chromium", "chromium-browser", "google-chrome")
+    chromium = os.environ.get("OPTIFORM_CHROMIUM") or next(filter(None, map(shutil.which, names)), None)
+    modules = Path(os.environ.get("OPTIFORM_NODE_MODULES") or HERE / "node_modules")
+    if shutil.which("node") is None or chromium is None:
+        pytest.skip("needs node and a chromium")
+    if not (modules / "puppeteer-core").is_dir():
+        pytest.skip(f"needs the packages of {HERE / 'package.json'}: npm install")
+    return chromium, modules
+
+
+@pytest.fixture(scope="module")
+def found(tools, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("pages")
+    made = {name: answer_page(answer()) for name, answer in pages.ALL.items()}
+    wide = Table(
+        "Wide", tuple(Column(f"column {k}", head=k == 0) for k in range(12)), (("a long cell",) * 12,)
+    )
+    made["blocks"] = page.render(
+        [Heading("Plain", 1), Paragraph("p", "bad"), Bullets(("a", "b")), wide], "Plain"
+    )
+    for name, content in made.items():
+        (folder / f"{name}.html").write_text(content, encoding="utf-8")
+    out = os.environ.get("OPTIFORM_SCREENSHOTS") or "-"
+    files = [str(folder / f"{name}.html") for name in made]
+    command = ["node", str(HERE / "check.mjs"), str(tools[0]), str(tools[1]), out, *files]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_the_validator_finds_nothing(found):
+    assert {name: report["faults"] for name, report in found.items()} == {name: [] for name in found}
+
+
+def test_the_accessibility_checker_finds_nothing(found):
+    assert {name: report["violations"] for name, report in found.items()} == {name: [] for name in found}
+
+
+def test_nothing_is_fetched_and_nothing_fails(found):
+    for report in found.values():
+        assert report["outside"] == []
+        assert report["failures"] == []
+
+
+@pytest.mark.parametrize("device", ["phone", "laptop", "paper"])
+def test_every_width_shows_the_whole_page_and_every_word_of_its_pictures(found, device):
+    seen = 0
+    for report in found.values():
+        width = report["widths"][device]
+        assert width["overflow"] <= 0, "the page must not scroll sideways"
+        for picture in width["pictures"]:
+            assert picture["cut"] == []
+            assert picture["overlapping"] == []
+            assert picture["smallest"] >= SMALLEST
+            seen += 1
+    assert seen >= 10
