@@ -101,3 +101,15 @@ def has_tag(shelf: Shelf, name: str, tag: str) -> bool:
     for inci, _ in shelf.parts[name]:
         words |= set(shelf.substances[inci]["tags"].split())
     return tag in words or f"{tag}?" in words
+
+
+def totals(shelf: Shelf, formula: dict[str, float]) -> dict[str, float]:
+    """Return % w/w by charge class (active) and by function (as supplied)."""
+    found: dict[str, float] = {}
+    for inci, percent in active_parts(shelf, formula):
+        word = shelf.substances[inci]["charge_class"]
+        found[word] = found.get(word, 0.0) + percent
+    for name, percent in formula.items():
+        word = shelf.materials[name]["function"]
+        found[word] = found.get(word, 0.0) + percent
+    return found

@@ -12,6 +12,7 @@ import pytest
 
 from optiform.answers import Answer, design
 from optiform.brief import load_brief
+from optiform.law.frames import exceeded
 from tests.problems import by_hand
 
 FOLDERS = sorted(path.parent for path in (Path(__file__).parents[2] / "problems").glob("*/brief.toml"))
@@ -120,3 +121,11 @@ def test_no_formula_makes_a_formulator_laugh(folder: Path) -> None:
         for material, percent in lines.items():
             if material != "water":
                 assert percent >= float(shelf.materials[material]["min_if_used"] or 0.001) - 1e-6
+
+
+@pytest.mark.parametrize("folder", WASHES, ids=name)
+def test_every_formula_is_inside_its_frame(folder: Path) -> None:
+    """The frame formulations 10.1-2013 and 2.2-2013 for notification, as the British service prints them."""
+    area = brief(folder).get("area", "face")
+    for lines in formulas(folder):
+        assert exceeded(area, by_hand.totals(by_hand.shelf(), lines)) == ()
