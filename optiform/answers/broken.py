@@ -43,7 +43,9 @@ def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken
         return Broken(requirement, pH, requirement.why or "not met" if pH is None else f"here pH {pH:.1f}")
     value = _value(program, requirement, amounts)
     if value is not None:
-        return Broken(requirement, value, f"here {value:.4g} {requirement.unit}".rstrip())
+        return Broken(
+            requirement, value, f"here {_apart(value, requirement.bound)} {requirement.unit}".rstrip()
+        )
     return Broken(requirement, None, _present(program, requirement, amounts) or requirement.why or "not met")
 
 
@@ -55,6 +57,12 @@ def _value(program: Program, requirement: Requirement, amounts: Floats) -> float
     if requirement.origin == "law":
         return _counted(program, requirement.key, amounts)
     return None
+
+
+def _apart(value: float, bound: float | None) -> str:
+    """Write a value with as few digits as tell it from the bound that it misses."""
+    texts = (f"{value:.{digits}g}" for digits in range(4, 16))
+    return next((text for text in texts if bound is None or float(text) != bound), f"{value:.15g}")
 
 
 def _counted(program: Program, key: str, amounts: Floats) -> float | None:
