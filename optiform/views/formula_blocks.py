@@ -183,9 +183,10 @@ def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block
         if len({_amount(formula, material) for formula in formulas}) > 1
     ]
     by_figure, by_material = Column("figures that differ", head=True), Column("% w/w that differ", head=True)
+    which = "by rank" if len(shown) == len(formulas) else f"ranks {shown[0].rank} to {shown[-1].rank}"
     return [
-        Table("Figures that differ, by rank", (by_figure, *ranks), tuple(figures)),
-        Table("Materials that differ, % w/w, by rank", (by_material, *ranks), tuple(materials)),
+        Table(f"Figures that differ, {which}", (by_figure, *ranks), tuple(figures)),
+        Table(f"Materials that differ, % w/w, {which}", (by_material, *ranks), tuple(materials)),
     ]
 
 

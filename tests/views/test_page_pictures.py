@@ -267,6 +267,16 @@ def test_answers_made_by_hand_have_a_page_too(name):
     html5lib.HTMLParser(strict=True).parse(answer_page(samples.ALL[name]))
 
 
+def test_a_long_ranking_in_full_names_everything_once():
+    answer = pages.ranked()
+    many = tuple(replace(answer.formulas[k % 3], rank=k + 1) for k in range(7))
+    page = pages.read(answer_page(replace(answer, formulas=many), everything=True))
+    assert len(pages.tables(page)) > 7
+    names = [element.attributes["id"] for element in _every(page) if "id" in element.attributes]
+    assert len(names) == len(set(names))
+    assert len(page.find("svg")) >= 6 * 7
+
+
 def test_only_a_page_shows_pictures():
     answer = pages.broken()
     blocks = answer_blocks(answer, gallery=Gallery.of(answer))
