@@ -58,7 +58,7 @@ def joint(mover: Mover, movable: Sequence[int]) -> tuple[tuple[Relaxation, ...],
         return None
     bounds = _needed(mover.program, first, allowed)
     outcome = _settled(mover, bounds)
-    if outcome is None:
+    if outcome is None or any(_void(mover.program, index, to) for index, to in bounds.items()):
         return None
     return tuple(_relaxation(mover.program, index, to) for index, to in bounds.items()), outcome
 
@@ -116,6 +116,11 @@ def _end(program: Program, index: int, direction: int) -> float:
     if not isinstance(move, MeasureMove):
         return direction * math.inf
     return move.measure.lowest if direction < 0 else move.measure.highest
+
+
+def _void(program: Program, index: int, to: float) -> bool:
+    """Tell whether a limit that gave so much asks for nothing any more: that is no compromise."""
+    return to <= _end(program, index, -1) or to >= _end(program, index, 1)
 
 
 def _best(mover: Mover, bounds: Mapping[int, float]) -> Outcome:

@@ -61,6 +61,7 @@ def contradictions(program: Program, brief: Brief) -> tuple[str, ...]:
         dict.fromkeys(
             (
                 *_nothing_left(program, brief, available),
+                *_beyond_use(brief),
                 *_overfull(room),
                 *_crowded(program, room),
                 *_out_of_reach(program, room),
@@ -100,6 +101,16 @@ def _nothing_left(program: Program, brief: Brief, available: Flags) -> Iterator[
             left = sum(bool(available[index[name]]) for name in requirement.subject)
             if left < requirement.bound:
                 yield f"{requirement.title[:1].upper()}{requirement.title[1:]} are asked for, but only {left} are left."
+
+
+def _beyond_use(brief: Brief) -> Iterator[str]:
+    """Yield materials of which more is asked for than their use range allows."""
+    for wish in brief.include:
+        if wish.kind == "material" and wish.at_least is not None:
+            most = brief.library.material[wish.word].max_use
+            if wish.at_least > most + TOLERANCE:
+                asked = f"{wish.word} at least {number(wish.at_least)} % w/w"
+                yield f"{asked}: its use range ends at {number(most)} % w/w."
 
 
 def _overfull(room: Room) -> Iterator[str]:
