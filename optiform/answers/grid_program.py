@@ -78,7 +78,7 @@ def problem_of(
     exact = values[items.materials] / items.strength
     weights = None
     if near or not np.any(objective):
-        weights = np.where(items.materials == items.water, 0.0, 1.0 / exact)
+        weights = 1.0 / exact
     return Problem(
         matrix=matrix[kept],
         lower=lower[kept],
