@@ -18,6 +18,7 @@ from optiform.library.models import (
 )
 from tests.builders import tiny_library
 from tests.program.comparing import assert_same_ranking, polished, shape
+from tests.program.samples import SYSTEMS, shelf, wash
 
 FUNCTIONS = ("surfactant", "surfactant", "surfactant", "thickener", "humectant", "extract", "oil")
 SUITE = {"deadline": None, "suppress_health_check": list(HealthCheck)}
@@ -105,18 +106,71 @@ def briefs(draw, size=None):
             Choose(function="surfactant", at_least=low, at_most=high)
             for low, high in draw(st.sampled_from([(), ((2, None),), ((1, 2),), ((None, 2),)]))
         ),
-        share=tuple(draw(st.sampled_from([(), (Share(each="surfactant", at_most=70.0),), (Share(of="anionic", at_least=20.0),)]))),
-        ratio=tuple(draw(st.sampled_from([(), (Ratio(of="m4", to="m3", at_least=2.0),), (Ratio(of="m1", to="m0", at_most=3.0),)]))),
+        share=tuple(
+            draw(
+                st.sampled_from(
+                    [(), (Share(each="surfactant", at_most=70.0),), (Share(of="anionic", at_least=20.0),)]
+                )
+            )
+        ),
+        ratio=tuple(
+            draw(
+                st.sampled_from(
+                    [(), (Ratio(of="m4", to="m3", at_least=2.0),), (Ratio(of="m1", to="m0", at_most=3.0),)]
+                )
+            )
+        ),
         rules=Rules(**rules),
-        aim=draw(st.sampled_from([Aim(), Aim(), Aim(measure="irritation load"), Aim(measure="mildness", sense="maximise")])),
-        ranked=Ranked(differ_in=draw(st.sampled_from([("surfactant", "thickener", "preservative"), ("surfactant",)]))),
-    )  # fmt: skip
+        aim=draw(
+            st.sampled_from(
+                [Aim(), Aim(), Aim(measure="irritation load"), Aim(measure="mildness", sense="maximise")]
+            )
+        ),
+        ranked=Ranked(
+            differ_in=draw(st.sampled_from([("surfactant", "thickener", "preservative"), ("surfactant",)]))
+        ),
+    )
 
 
 @settings(max_examples=30, **SUITE)
 @given(brief=briefs())
 def test_the_ranking_is_that_of_the_judge(brief):
     """Every structure that exists, each at its best, in order, to 1e-6."""
+    assert_same_ranking(brief)
+
+
+@st.composite
+def acid_briefs(draw):
+    """Draw a brief with a pH, dosed or left to the bench, on the sample shelf with its preservative systems."""
+    kept = draw(st.sets(st.sampled_from(["zwitter", "glycerin", "xanthan", "cationic-gum"]), max_size=2))
+    shelved = ("anion", "glucoside", "acid", "preserver", "alcohol", *sorted(kept))
+    low = draw(st.sampled_from([None, 3.5, 4.0, 4.6, 5.5]))
+    high = draw(st.sampled_from([None, 4.6, 5.0, 6.0, 7.5]))
+    assume((low is not None or high is not None) and (low is None or high is None or low <= high))
+    when = When(material="glucoside", measure="pH", at_least=draw(st.sampled_from([3.8, 4.7])))
+    library = shelf(
+        *shelved,
+        systems=tuple(draw(st.sampled_from([SYSTEMS, SYSTEMS[:1], SYSTEMS[1:], ()]))),
+        change={
+            "glucoside": {
+                "free_alkali": draw(st.sampled_from([-20.0, 0.0, 40.0, 90.0])),
+                "price": draw(quarter),
+            }
+        },
+        rules=Rules(when=(when,) if draw(st.booleans()) else ()),
+    )
+    ends = {"at_least": low, "at_most": high, "set": draw(st.sampled_from(["dosed", "dosed", "bench"]))}
+    return wash(
+        library,
+        targets={"pH": ends, "mildness": {"at_least": draw(st.sampled_from([45.0, 60.0, 80.0]))}},
+        share=(Share(each="surfactant", at_most=80.0),) if draw(st.booleans()) else (),
+    )
+
+
+@settings(max_examples=12, **SUITE)
+@given(brief=acid_briefs())
+def test_the_ranking_with_a_pH_is_that_of_the_judge(brief):
+    """Windows of the brief, of systems, of materials and of rules, dosed exactly or gated for the bench."""
     assert_same_ranking(brief)
 
 
@@ -179,18 +233,32 @@ def mixed(brief: Brief, order: list[int], rename) -> Brief:
         update={
             "library": text,
             "include": tuple(w.model_copy(update={"material": word(w.material)}) for w in brief.include),
-            "ratio": tuple(r.model_copy(update={"of": rename(r.of), "to": rename(r.to)}) for r in brief.ratio),
+            "ratio": tuple(
+                r.model_copy(update={"of": rename(r.of), "to": rename(r.to)}) for r in brief.ratio
+            ),
             "rules": Rules(
-                needs=tuple(r.model_copy(update={"material": word(r.material), "other": word(r.other)}) for r in rules.needs),
-                incompatible=tuple(r.model_copy(update={"one": word(r.one), "other": word(r.other)}) for r in rules.incompatible),
+                needs=tuple(
+                    r.model_copy(update={"material": word(r.material), "other": word(r.other)})
+                    for r in rules.needs
+                ),
+                incompatible=tuple(
+                    r.model_copy(update={"one": word(r.one), "other": word(r.other)})
+                    for r in rules.incompatible
+                ),
                 when=tuple(r.model_copy(update={"material": word(r.material)}) for r in rules.when),
                 linear=tuple(
-                    r.model_copy(update={"terms": tuple(t.model_copy(update={"material": word(t.material)}) for t in r.terms)})
+                    r.model_copy(
+                        update={
+                            "terms": tuple(
+                                t.model_copy(update={"material": word(t.material)}) for t in r.terms
+                            )
+                        }
+                    )
                     for r in rules.linear
                 ),
             ),
         }
-    )  # fmt: skip
+    )
 
 
 @settings(max_examples=20, **SUITE)

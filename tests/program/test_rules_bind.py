@@ -67,7 +67,9 @@ CASES = {
     "include a substance": more(include=(Include(substance="Zwitterion", at_least=1.0),)),
     "include a tag": more(include=(Include(tag="sulfate", at_least=1.0),)),
     "include a tag, merely used": more(include=(Include(tag="gum"),)),
-    "exclude a material": more(exclude=(Exclude(material="glucoside"),), targets={"mildness": {"at_least": 45.0}}),
+    "exclude a material": more(
+        exclude=(Exclude(material="glucoside"),), targets={"mildness": {"at_least": 45.0}}
+    ),
     "exclude a substance": more(exclude=(Exclude(substance="Anion"),)),
     "exclude a function": more(exclude=(Exclude(function="thickener"),)),
     "exclude a tag": more(exclude=(Exclude(tag="sulfate"),)),
@@ -89,9 +91,13 @@ CASES = {
         include=(GLYCERINE, Include(material="xanthan", at_least=1.0)),
         share=(Share(of="xanthan", base="function:humectant", at_most=20.0),),
     ),
-    "ratio at least": more(ratio=(Ratio(of="amphoteric", to="anionic", at_least=0.5),), targets={"anionic": {"at_least": 2.0}}),
+    "ratio at least": more(
+        ratio=(Ratio(of="amphoteric", to="anionic", at_least=0.5),), targets={"anionic": {"at_least": 2.0}}
+    ),
     "ratio at most": (
-        wash(ratio=(Ratio(of="anionic", to="amphoteric", at_most=2.0),), targets={"anionic": {"at_least": 2.0}}),
+        wash(
+            ratio=(Ratio(of="anionic", to="amphoteric", at_most=2.0),), targets={"anionic": {"at_least": 2.0}}
+        ),
         wash(targets={"anionic": {"at_least": 2.0}}),
     ),
     "ratio of functions": (
@@ -103,20 +109,39 @@ CASES = {
         wash(**THICK),
     ),
     "linear at least": ruled(
-        "linear", LinearRule(name="l", terms=(Term(measure="active matter"), Term(material="glycerin", times=2)), at_least=10)
+        "linear",
+        LinearRule(
+            name="l", terms=(Term(measure="active matter"), Term(material="glycerin", times=2)), at_least=10
+        ),
     ),
     "linear at most": ruled(
         "linear",
-        LinearRule(name="l", terms=(Term(measure="nonionic"), Term(measure="anionic", times=-1)), at_most=0.0),
+        LinearRule(
+            name="l", terms=(Term(measure="nonionic"), Term(measure="anionic", times=-1)), at_most=0.0
+        ),
     ),
     "linear equality": ruled(
-        "linear", LinearRule(name="l", terms=(Term(material="glycerin"), Term(measure="active matter", times=-0.1)), at_least=0, at_most=0)
+        "linear",
+        LinearRule(
+            name="l",
+            terms=(Term(material="glycerin"), Term(measure="active matter", times=-0.1)),
+            at_least=0,
+            at_most=0,
+        ),
     ),
     "needs": housed("needs", Needs(material="glucoside", other="zwitter")),
-    "needs with a ratio": housed("needs", Needs(material="function:thickener", other="glycerin", ratio=4.0), **THICK),
+    "needs with a ratio": housed(
+        "needs", Needs(material="function:thickener", other="glycerin", ratio=4.0), **THICK
+    ),
     "needs what is not there": housed("needs", Needs(material="glucoside", other="tag:mineral")),
-    "needs, by tag and function": housed("needs", Needs(material="tag:sulfate", other="function:humectant"), targets={"anionic": {"at_least": 1.0}}),
-    "incompatible pair": housed("incompatible", Incompatible(one="anion", other="glucoside"), targets={"anionic": {"at_least": 1.0}}),
+    "needs, by tag and function": housed(
+        "needs",
+        Needs(material="tag:sulfate", other="function:humectant"),
+        targets={"anionic": {"at_least": 1.0}},
+    ),
+    "incompatible pair": housed(
+        "incompatible", Incompatible(one="anion", other="glucoside"), targets={"anionic": {"at_least": 1.0}}
+    ),
     "incompatible groups": housed(
         "incompatible",
         Incompatible(one="function:thickener", other="tag:sulfate"),
@@ -127,27 +152,40 @@ CASES = {
         "incompatible", Incompatible(one="function:thickener", other="tag:cationic-polymer"), names=GUMS
     ),
     "incompatible with its own kind": housed(
-        "incompatible", Incompatible(one="function:surfactant", other="function:surfactant"),
+        "incompatible",
+        Incompatible(one="function:surfactant", other="function:surfactant"),
     ),
     "when, a total": housed("when", When(material="xanthan", measure="electrolyte", at_least=0.3), **THICK),
-    "when, a mean": housed("when", When(material="function:thickener", measure="mildness", at_least=80.0), **THICK,
-                           targets={"mildness": {"at_least": 50.0}, "anionic": {"at_least": 2.0}}),
-    "when, both ends": housed("when", When(material="tag:gum", measure="material:glycerin", at_least=2.0, at_most=3.0), **THICK),
+    "when, a mean": housed(
+        "when",
+        When(material="function:thickener", measure="mildness", at_least=80.0),
+        **THICK,
+        targets={"mildness": {"at_least": 50.0}, "anionic": {"at_least": 2.0}},
+    ),
+    "when, both ends": housed(
+        "when", When(material="tag:gum", measure="material:glycerin", at_least=2.0, at_most=3.0), **THICK
+    ),
     "when, a share": housed("when", When(material="glucoside", measure="share:amphoteric", at_least=25.0)),
     "use range": (wash(shelf(*WASH, change={"glucoside": {"max_use": 10.0}})), wash()),
     "zero or at least": (
         wash(shelf(*WASH, change={"xanthan": {"min_if_used": 1.5}}), **THICK),
         wash(**THICK),
     ),
-    "shelf": more(shelf={"anion": None, "zwitter": None, "xanthan": None}, targets={"mildness": {"at_least": 45.0}}),
+    "shelf": more(
+        shelf={"anion": None, "zwitter": None, "xanthan": None}, targets={"mildness": {"at_least": 45.0}}
+    ),
     "stock for the batch": more(shelf={"glucoside": 100.0, "zwitter": None}, weighing=Weighing(batch_g=1000)),
-    "a column of the user": more(shelf(*WASH, change=IODINE, measures=FEEL), targets={"feel": {"at_most": 8.0}}),
+    "a column of the user": more(
+        shelf(*WASH, change=IODINE, measures=FEEL), targets={"feel": {"at_most": 8.0}}
+    ),
     "missing data": (
-        wash(shelf(*WASH, change={k: v for k, v in IODINE.items() if k != "glucoside"}, measures=FEEL),
-             targets={"feel": {"at_most": 8.0}, "mildness": {"at_least": 45.0}}),
+        wash(
+            shelf(*WASH, change={k: v for k, v in IODINE.items() if k != "glucoside"}, measures=FEEL),
+            targets={"feel": {"at_most": 8.0}, "mildness": {"at_least": 45.0}},
+        ),
         wash(shelf(*WASH, measures=FEEL, change=IODINE), targets={"mildness": {"at_least": 45.0}}),
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -166,33 +204,78 @@ LOW = {"at_least": 4.4, "at_most": 4.9}
 PRESERVED = ("anion", "zwitter", "glucoside", "acid", "preserver", "alcohol", "glycerin")
 ACID_CASES = {
     "dosed window": (wash(shelf(*SETTERS[:5]), targets={"pH": LOW}), 5.0),
-    "dosed floor": (wash(shelf(*SETTERS[:5]), targets={"pH": {"at_least": 9.0}, "mildness": {"at_least": 70.0}}), None),
-    "dosed, a material in its window": (wash(shelf(*SETTERS), targets={"pH": {"at_least": 4.4, "at_most": 5.6}}, **BOTH_GUMS), None),
-    "dosed, a material out of its window": (wash(shelf(*SETTERS), targets={"pH": {"at_least": 6.0, "at_most": 7.0}}, **THICK), None),
+    "dosed floor": (
+        wash(shelf(*SETTERS[:5]), targets={"pH": {"at_least": 9.0}, "mildness": {"at_least": 70.0}}),
+        None,
+    ),
+    "dosed, a material in its window": (
+        wash(shelf(*SETTERS), targets={"pH": {"at_least": 4.4, "at_most": 5.6}}, **BOTH_GUMS),
+        None,
+    ),
+    "dosed, a material out of its window": (
+        wash(shelf(*SETTERS), targets={"pH": {"at_least": 6.0, "at_most": 7.0}}, **THICK),
+        None,
+    ),
     "dosed, a when on pH": (
-        wash(shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.2),))),
-             targets={"pH": {"at_least": 4.5, "at_most": 5.5}}, include=(Include(material="xanthan"),)), None),
+        wash(
+            shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.2),))),
+            targets={"pH": {"at_least": 4.5, "at_most": 5.5}},
+            include=(Include(material="xanthan"),),
+        ),
+        None,
+    ),
     "dosed, systems narrow the window": (
-        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_least": 4.5, "at_most": 6.5}}), None),
+        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_least": 4.5, "at_most": 6.5}}),
+        None,
+    ),
     "dosed, no system fits but one": (
-        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_least": 6.5, "at_most": 7.0}}), None),
+        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_least": 6.5, "at_most": 7.0}}),
+        None,
+    ),
     "bench, systems gated": (
-        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_least": 4.5, "at_most": 5.5, "set": "bench"}}), None),
+        wash(
+            shelf(*PRESERVED, systems=SYSTEMS),
+            targets={"pH": {"at_least": 4.5, "at_most": 5.5, "set": "bench"}},
+        ),
+        None,
+    ),
     "bench, half-open target": (
-        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_most": 5.5, "set": "bench"}}), None),
+        wash(shelf(*PRESERVED, systems=SYSTEMS), targets={"pH": {"at_most": 5.5, "set": "bench"}}),
+        None,
+    ),
     "bench, materials gated": (
-        wash(shelf(*SETTERS), targets={"pH": {"at_least": 4.5, "at_most": 5.5, "set": "bench"}}, **THICK), None),
+        wash(shelf(*SETTERS), targets={"pH": {"at_least": 4.5, "at_most": 5.5, "set": "bench"}}, **THICK),
+        None,
+    ),
     "bench, a when on pH": (
-        wash(shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.0),))),
-             targets={"pH": {"at_least": 4.5, "at_most": 5.5, "set": "bench"}}, **THICK), None),
+        wash(
+            shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.0),))),
+            targets={"pH": {"at_least": 4.5, "at_most": 5.5, "set": "bench"}},
+            **THICK,
+        ),
+        None,
+    ),
     "no pH, systems without a range": (wash(shelf(*PRESERVED, systems=SYSTEMS)), None),
     "no pH, a when on pH has nothing to say": (
-        wash(shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.0),))), **THICK), None),
+        wash(
+            shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.0),))),
+            **THICK,
+        ),
+        None,
+    ),
     "unknown charge stays out of a dosed pH": (
-        wash(shelf(*SETTERS[:5], "riddle"), targets={"pH": LOW}, include=(Include(function="extract"),)), None),
+        wash(shelf(*SETTERS[:5], "riddle"), targets={"pH": LOW}, include=(Include(function="extract"),)),
+        None,
+    ),
     "unknown charge is let in to a bench pH": (
-        wash(shelf(*SETTERS[:5], "riddle"), targets={"pH": {**LOW, "set": "bench"}}, include=(Include(function="extract"),)), None),
-}  # fmt: skip
+        wash(
+            shelf(*SETTERS[:5], "riddle"),
+            targets={"pH": {**LOW, "set": "bench"}},
+            include=(Include(function="extract"),),
+        ),
+        None,
+    ),
+}
 
 
 @pytest.mark.parametrize("case", ACID_CASES)
@@ -250,10 +333,15 @@ def test_an_optional_member_of_a_system_may_stay_away():
 SALT_TRIALS = tuple(
     Trial(base="plain", material=material, percent=percent, mPa_s=mPa_s)
     for material, percent, mPa_s in (
-        ("salt", 0.5, 300.0), ("salt", 1.0, 2000.0), ("salt", 2.0, 9000.0), ("salt", 2.5, 4000.0),
-        ("xanthan", 0.4, 500.0), ("xanthan", 0.8, 3000.0), ("xanthan", 1.2, 7000.0),
+        ("salt", 0.5, 300.0),
+        ("salt", 1.0, 2000.0),
+        ("salt", 2.0, 9000.0),
+        ("salt", 2.5, 4000.0),
+        ("xanthan", 0.4, 500.0),
+        ("xanthan", 0.8, 3000.0),
+        ("xanthan", 1.2, 7000.0),
     )
-)  # fmt: skip
+)
 
 
 @pytest.mark.parametrize(
