@@ -168,22 +168,17 @@ class Prices:
     def _reach(self, limit: Limit, near: Point, slope: float, furthest: float) -> tuple[float, bool]:
         """Return the last bound where the slope is still the same, and whether it is the very end."""
         good, far = near, self.at(limit, furthest)
-        if far is not None and _same(far.slope, slope):
+        if far is not None and (_same(far.slope, slope) or _on_line(near, far)):
             return furthest, False
         bad_bound, bad = furthest, far
         for _ in range(ROUNDS):
             width = abs(bad_bound - good.bound)
             if width <= LEAST_STEP * max(1.0, abs(good.bound)):
                 break
-            middle = self._crossing(good, bad) if bad is not None else None
-            if middle is None:
-                middle = 0.5 * (good.bound + bad_bound)
+            crossing = self._crossing(good, bad) if bad is not None else None
+            middle = 0.5 * (good.bound + bad_bound) if crossing is None else crossing
             point = self.at(limit, middle)
-            if (
-                point is not None
-                and bad is not None
-                and abs(point.objective - _line(good, middle)) <= SMALL * max(1.0, abs(point.objective))
-            ):
+            if crossing is not None and point is not None and _on_line(good, point):
                 return middle, False
             if point is not None and _same(point.slope, slope):
                 good = point
@@ -205,8 +200,10 @@ class Prices:
         return crossing if low + margin < crossing < high - margin else None
 
 
-def _line(point: Point, bound: float) -> float:
-    return point.objective + point.slope * (bound - point.bound)
+def _on_line(point: Point, other: Point) -> bool:
+    """Tell whether another point lies on the tangent of a point."""
+    there = point.objective + point.slope * (other.bound - point.bound)
+    return abs(other.objective - there) <= SMALL * max(1.0, abs(other.objective))
 
 
 def _same(one: float, other: float) -> bool:
