@@ -5,6 +5,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from optiform.answers import design
+from optiform.answers.prepare import ground
 from optiform.brief.models import Aim, Brief, Choose, Include, Ranked, Ratio, Share, Target
 from optiform.library.models import (
     Incompatible,
@@ -16,7 +18,9 @@ from optiform.library.models import (
     Term,
     When,
 )
-from tests.builders import tiny_library
+from optiform.program import build
+from tests.builders import NEUTRAL, tiny_library
+from tests.naive import Naive
 from tests.program.comparing import assert_same_ranking, polished, shape
 from tests.program.samples import SYSTEMS, shelf, wash
 
@@ -174,6 +178,24 @@ def test_the_ranking_with_a_pH_is_that_of_the_judge(brief):
     assert_same_ranking(brief)
 
 
+@settings(max_examples=15, **SUITE)
+@given(brief=st.one_of(briefs(7), acid_briefs()), how_many=st.integers(1, 6))
+def test_a_design_lists_what_the_judge_lists(brief, how_many):
+    """The whole question: the first formulas are the judge's, in order, proven; or there is a conflict."""
+    asked = brief.model_copy(update={"ranked": brief.ranked.model_copy(update={"how_many": how_many})})
+    answer = design(asked)
+    dosed = "pH" in brief.targets and brief.targets["pH"].set == "dosed"
+    strength = ground(build(asked)).program.catalogue.conditions.ionic_strength if dosed else 0.1
+    expected = Naive(asked, strength).ranking()[:how_many]
+    assert (answer.status, answer.proven) == ("solved" if expected else "conflict", True)
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    reached = sorted(sign * formula.aim for formula in answer.formulas)
+    wanted = [best.objective for best in expected]
+    assert reached == pytest.approx(wanted, rel=0.01 if dosed else 1e-7, abs=1e-6)
+    for formula in answer.formulas:
+        assert abs(sum(line.percent for line in formula.lines) - 100.0) <= 1e-9
+
+
 def first(brief: Brief):
     """Return the best formula, or None."""
     return next(iter(polished(brief, 1)), None)
@@ -285,7 +307,7 @@ def test_adding_a_material_never_gets_dearer(brief, price, active):
     assume("ingredients" not in brief.targets)
     library = brief.library
     more = tiny_library([{"id": "newcomer", "function": "surfactant", "price": price}],
-                        [{"inci": "New", "charge_class": "nonionic", "mildness": 60, "charge_acid_form": 0.0, "strong_charge": 0.0}],
+                        [{"inci": "New", "charge_class": "nonionic", "mildness": 60, **NEUTRAL}],
                         {"newcomer": {"New": active}})  # fmt: skip
     wider = library.model_copy(
         update={
