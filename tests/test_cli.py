@@ -349,6 +349,30 @@ def test_every_help_fits_80_columns_and_shows_an_example(words):
     assert examples(text), text
 
 
+TODAY = """\
+material,percent
+water,q.s.
+sodium-laureth-sulfate-70,8
+cocamidopropyl-betaine-38,5
+coco-glucoside,4
+glycerin,3
+xanthan-gum,0.6
+sodium-benzoate,0.45
+potassium-sorbate,0.25
+citric-acid,0.2
+"""
+CHEAPER = """\
+title = "Today's wash, cheaper"
+[targets]
+"active matter" = { at_least = 9.0 }
+pH = { at_least = 4.6, at_most = 5.2 }
+[baseline]
+formula = "today.csv"
+hold = { mildness = 3.0 }
+at_most_new = 1
+"""
+
+
 def examples(text):
     lines = text.replace("\\\n", " ").splitlines()
     return [line.strip() for line in lines if re.match(r" +optiform ", line)]
@@ -356,9 +380,14 @@ def examples(text):
 
 def test_every_example_of_the_help_runs(desk, capsys):
     """In the order in which a newcomer meets them; none but `design` may say that something is wrong."""
-    (desk / "today.csv").write_text("material,percent\nwater,q.s.\ncocamidopropyl-betaine-30,30\n")
+    (desk / "today.csv").write_text(TODAY)
+    (desk / "cheaper.toml").write_text(CHEAPER)
+    (desk / "new.csv").write_text("material,price\nsodium-laureth-sulfate-70,9\n")
+    (desk / "products").mkdir()
+    (desk / "products/today.csv").write_text(TODAY)
     (desk / "spring.toml").write_text('title = "Spring"\n[[make]]\nformula = "today.csv"\nbatch = "2kg"\n')
-    order = ["start", "sheet", "shop", "library copy", "library", "check", "evaluate", "doctor", "design"]
+    order = ["start", "sheet", "shop", "library copy", "library", "check", "evaluate", "doctor", "weigh", "lot", "bench"]
+    order += ["recost", "reformulate", "why", "tradeoff", "design"]
     found = {line for words in commands() for line in examples(help_of(words))}
     ranked = sorted(
         found, key=lambda line: next(i for i, head in enumerate(order) if line.startswith(f"optiform {head}"))

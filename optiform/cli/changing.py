@@ -53,7 +53,7 @@ def reformulate(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Make a formula that exists cheaper, gentler, or free of something.
+    """Make an existing formula cheaper, gentler or free of a thing.
 
     \b
     Examples:
@@ -90,7 +90,7 @@ def weigh(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Find the grams of a batch that a balance can weigh and that add up exactly.
+    """Find the grams of a batch that a balance can weigh.
 
     \b
     Example:
@@ -136,7 +136,7 @@ def lot(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Correct a formula for a lot whose certificate differs from the specification.
+    """Correct a formula for a lot by its certificate.
 
     \b
     Example:
@@ -184,7 +184,7 @@ def bench(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Turn what was added into percent, and a measured pH into free alkali.
+    """Learn from a trial: what was added, and the measured pH.
 
     \b
     Example:

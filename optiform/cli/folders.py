@@ -34,7 +34,7 @@ def recost(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Solve every brief and price every formula of a folder at new prices.
+    """Solve and price the products of a folder at new prices.
 
     \b
     Example:
