@@ -27,6 +27,7 @@ TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
     "found meets it at its own. Widen it by 0.01."
 )
+LIGHT = "A quick look: designing this brief also tells the smallest changes that would make it possible."
 MOST = 5
 """Disjoint conflicts that are looked for."""
 
@@ -47,8 +48,8 @@ def conflict(
     program : Program
         The brief as a program.
     question : str
-        ``check`` is answered faster: without naming the rules of the library that take part, and
-        without a compromise.
+        ``check`` is answered faster: what collides, without the rules of the library that take part
+        and without the ways out.
     progress : callable, optional
         Told one short line at each step.
     """
@@ -63,7 +64,7 @@ def conflict(
         title=brief.title,
         library=brief.library.name,
         conflict=found,
-        notes=program.notes,
+        notes=(*((LIGHT,) if question == "check" else ()), *program.notes),
         cautions=CAUTIONS,
     )
 
@@ -95,11 +96,14 @@ class Finder:
             return self._touching()
         found = self.conflicts()
         members = found[0]
+        if not in_full:
+            more = tuple(requirements(other) for other in found[1:])
+            return Conflict(requirements=requirements(members), more=more, quick=quick)
         ways = WaysOut(self._plain(found), self.brief, found)
         self.told("looking for the smallest changes")
         changes = ways.single_changes() if len(found) == 1 else ()
-        compromise, cost = ways.compromise() if in_full else ((), None)
-        held = self.taking_part(members) if in_full else ()
+        compromise, cost = ways.compromise()
+        held = self.taking_part(members)
         return Conflict(
             requirements=requirements(found[0]),
             not_movable=tuple(replace(item, movable=False) for item in requirements(held)),
