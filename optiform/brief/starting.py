@@ -85,8 +85,8 @@ def starter_brief(skin: str, texture: str, library: Library | None = None, title
         _surfactants(),
         _shares(kind),
         _thickener(feel),
-        *_support(kind, held),
-        _excluded(kind, held),
+        *_support(kind, feel, held),
+        _excluded(kind, feel, held),
         _preserved(held),
         _closing(),
     ]
@@ -194,10 +194,14 @@ def _thickener(feel: dict[str, Any]) -> str:
     return "\n\n".join((*entries, "\n".join(trials)))
 
 
-def _support(kind: dict[str, Any], library: Library) -> list[str]:
-    """Return what is fixed by rule and not left to the price: extract, humectant, chelator."""
+def _support(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> list[str]:
+    """Return what is fixed by rule and not left to the price: emulsifier, extract, humectant, chelator."""
     functions = {word for material in library.materials for word in material.functions}
     blocks = []
+    if "emulsifier" in feel and "emulsifier" in functions:
+        entry = feel["emulsifier"]
+        why = f"Emulsifier: {entry['why']}; our choice, no source."
+        blocks.append(_entry("include", why, 'function = "emulsifier"', *_pair(entry)))
     hero = next((name for name in kind["extracts"] if name in library.material), None)
     if hero is not None or "extract" in functions:
         which = f"material = {toml_value(hero)}" if hero else 'function = "extract"'
@@ -215,15 +219,16 @@ def _support(kind: dict[str, Any], library: Library) -> list[str]:
     return blocks
 
 
-def _excluded(kind: dict[str, Any], library: Library) -> str:
+def _excluded(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> str:
     tags = known_tags(library)
+    unwanted = [*kind["exclude"], *feel.get("exclude", ())]
     harsh = [name for name in kind.get("exclude_substances", ()) if name in library.substance]
-    blocks = [f"[[exclude]]\ntag = {toml_value(tag)}" for tag in kind["exclude"] if tag in tags]
+    blocks = [f"[[exclude]]\ntag = {toml_value(tag)}" for tag in unwanted if tag in tags]
     blocks += [f"[[exclude]]\nsubstance = {toml_value(name)}" for name in harsh]
     if blocks:
         why = "Left out at substance level, inside blends too; what only may contain it goes as well."
         blocks[0] = "\n".join((*_comment(why), blocks[0]))
-    absent = ", ".join(tag for tag in kind["exclude"] if tag not in tags)
+    absent = ", ".join(tag for tag in unwanted if tag not in tags)
     if absent:
         blocks.append(
             "\n".join(_comment(f"Meant to be left out too, but no material here carries the tag: {absent}."))
