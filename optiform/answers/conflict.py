@@ -83,7 +83,9 @@ class Finder:
     def __init__(self, brief: Brief, program: Program, told: Progress) -> None:
         self.brief, self.told, self.given = brief, told, program
         strength = program.catalogue.conditions.ionic_strength
-        self.program = at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
+        self.program = (
+            at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
+        )
         self.demands = Demands(self.program, brief, Session(self.program.form))
 
     def report(self, *, in_full: bool) -> Conflict:

@@ -118,7 +118,9 @@ def _held(program: Program) -> Iterator[tuple[Demand, ...]]:
     """
     kinds: dict[str, list[Demand]] = {kind: [] for kind in FAMILIES}
     for index, requirement in enumerate(program.requirements):
-        if requirement.origin == "brief" or (requirement.origin == "balance" and requirement.key != "balance"):
+        if requirement.origin == "brief" or (
+            requirement.origin == "balance" and requirement.key != "balance"
+        ):
             continue
         demand = Demand(requirement, index, tuple(program.rows_of[index].tolist()))
         use = requirement.key.startswith("use/")

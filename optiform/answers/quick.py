@@ -128,7 +128,12 @@ def _crowded(program: Program, room: Room) -> Iterator[str]:
     needed: list[tuple[float, Flags, Requirement]] = []
     for requirement, measure in _floors(program):
         strongest = float(np.max(measure.numerator * (room.most > 0), initial=0.0))
-        if measure.denominator is None and requirement.bound and strongest > 0 and np.all(measure.numerator >= 0):
+        if (
+            measure.denominator is None
+            and requirement.bound
+            and strongest > 0
+            and np.all(measure.numerator >= 0)
+        ):
             mass = (requirement.bound - measure.offset) / strongest
             needed.append((mass, measure.numerator > 0, requirement))
     taken: Flags = np.zeros(len(room.most), dtype=bool)
@@ -139,7 +144,9 @@ def _crowded(program: Program, room: Room) -> Iterator[str]:
             together.append((mass, requirement))
     total = sum(mass for mass, _ in together)
     if len(together) > 1 and total > FULL + TOLERANCE:
-        titles = "; ".join(f"{requirement.title} takes {number(round(mass, 2))} %" for mass, requirement in together)
+        titles = "; ".join(
+            f"{requirement.title} takes {number(round(mass, 2))} %" for mass, requirement in together
+        )
         yield f"There is no room for everything, water least of all: {titles}; together {number(round(total, 2))} %."
 
 
@@ -180,7 +187,9 @@ def _out_of_reach(program: Program, room: Room) -> Iterator[str]:
                 continue
             short = requirement.bound - best if move.side == "at_least" else best - requirement.bound
             if short > 2 * TOLERANCE:
-                yield _told(requirement, best, move.side == "at_least", ratio=move.measure.denominator is not None)
+                yield _told(
+                    requirement, best, move.side == "at_least", ratio=move.measure.denominator is not None
+                )
 
 
 def _best(measure: Measure, room: Room, *, highest: bool) -> float | None:
@@ -202,4 +211,6 @@ def _told(requirement: Requirement, best: float, highest: bool, *, ratio: bool) 
         end = "highest" if highest else "lowest"
         return f"{requirement.title}: the {end} that any single material left can give is {shown}."
     end = "most" if highest else "least"
-    return f"{requirement.title}: the {end} that any mixture of what is left and asked for can hold is {shown}."
+    return (
+        f"{requirement.title}: the {end} that any mixture of what is left and asked for can hold is {shown}."
+    )

@@ -97,7 +97,12 @@ def with_roles(formula: Formula, polished: Polished) -> Formula:
 
 
 def _with_role(
-    line: Line, program: Program, polished: Polished, values: Floats | None, objective: float, allowance: float
+    line: Line,
+    program: Program,
+    polished: Polished,
+    values: Floats | None,
+    objective: float,
+    allowance: float,
 ) -> Line:
     """Return a line with its role, judged by the best formula without it."""
     if values is None:

@@ -93,7 +93,11 @@ class WaysOut:
             if reached is None:
                 continue
             nothing = demand.requirement.key.startswith("include/") and reached.to <= 0
-            change = Change(demand.requirement, drop=True) if nothing else Change(demand.requirement, to=reached.to)
+            change = (
+                Change(demand.requirement, drop=True)
+                if nothing
+                else Change(demand.requirement, to=reached.to)
+            )
             yield self._told(change, reached.outcome)
 
     def _dropped(self, demand: Demand) -> Iterator[Change]:
@@ -172,4 +176,6 @@ class WaysOut:
 
 def _numeric(demand: Demand) -> bool:
     requirement = demand.requirement
-    return requirement.bound is not None and not requirement.choice and not requirement.key.startswith(UNTYPED)
+    return (
+        requirement.bound is not None and not requirement.choice and not requirement.key.startswith(UNTYPED)
+    )

@@ -62,7 +62,10 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     """
     library = brief.library
     if material not in library.material:
-        known = {**{item.name: item.id for item in library.materials}, **{item: item for item in library.material}}
+        known = {
+            **{item.name: item.id for item in library.materials},
+            **{item: item for item in library.material},
+        }
         near = known.get(nearest(material, known), "")
         raise BadInput([Fault(brief.file, "MATERIAL", f"there is no material '{material}'", nearest=near)])
     deadline = None if seconds is None else time.monotonic() + seconds

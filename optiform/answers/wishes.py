@@ -55,7 +55,9 @@ def wishes(
 class Counter:
     """Counts what wishes cost in one live session."""
 
-    def __init__(self, brief: Brief, program: Program, polished: Polished, told: Callable[[str], None]) -> None:
+    def __init__(
+        self, brief: Brief, program: Program, polished: Polished, told: Callable[[str], None]
+    ) -> None:
         self.brief, self.program, self.polished, self.told = brief, program, polished, told
         self.plain = Mover(program, Session(program.form))
         self._open: Mover | None = None

@@ -42,7 +42,11 @@ def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[
         for wish in sorted(wishes, key=_weight)
         if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= NOTHING_DEAR
     )
-    idle = [wish.requirement.title for wish in wishes if not wish.cost and wish.cost is not None and not wish.saving]
+    idle = [
+        wish.requirement.title
+        for wish in wishes
+        if not wish.cost and wish.cost is not None and not wish.saving
+    ]
     columns = (
         Column("wish", head=True),
         Column("tighter", "right"),
@@ -110,7 +114,9 @@ def role_blocks(answer: Answer, formula: Formula) -> list[Block]:
 def _role(line: Line, names: dict[str, str], unit: str) -> str:
     if line.without is None:
         return line.name if line.function == "water" else f"{line.name}: no formula at all without it"
-    place = f", with {joined([names.get(word, word) for word in line.instead])} instead," if line.instead else ""
+    place = (
+        f", with {joined([names.get(word, word) for word in line.instead])} instead," if line.instead else ""
+    )
     return f"{line.name}: the best formula without it{place} comes to {fixed(line.without, 2)} {unit}"
 
 
@@ -151,7 +157,9 @@ def _prices(why: Why, name: str, unit: str) -> list[Block]:
         words = "another formula with more of it" if here else "it enters"
         told.append(f"Below {fixed(why.below.price, 2)} {unit} {words}: {_takeover(why.below)}.")
     if why.above is not None:
-        told.append(f"Above {fixed(why.above.price, 2)} {unit} another formula takes over: {_takeover(why.above)}.")
+        told.append(
+            f"Above {fixed(why.above.price, 2)} {unit} another formula takes over: {_takeover(why.above)}."
+        )
     if here and why.below is not None and why.above is not None:
         span = f"{fixed(why.below.price, 2)} to {fixed(why.above.price, 2)} {unit}"
         told.append(f"From {span} the best formula stays as it is.")
@@ -161,7 +169,9 @@ def _prices(why: Why, name: str, unit: str) -> list[Block]:
 
 
 def _takeover(found: Takeover) -> str:
-    largest = sorted((line for line in found.lines if line.function != "water"), key=lambda line: -line.percent)
+    largest = sorted(
+        (line for line in found.lines if line.function != "water"), key=lambda line: -line.percent
+    )
     return ", ".join(f"{line.name} {percent(line.percent)} %" for line in largest)
 
 

@@ -227,7 +227,11 @@ def test_the_solvers_own_search_finds_the_same_rows_in_a_continuous_program():
     """HiGHS reports an irreducible set of rows; they belong to the requirements that we name."""
     from optiform.solver import Session
 
-    targets = {"active matter": Target(at_least=10.0), "mildness": Target(at_least=65.0), "cost": Target(at_most=0.5)}
+    targets = {
+        "active matter": Target(at_least=10.0),
+        "mildness": Target(at_least=65.0),
+        "cost": Target(at_most=0.5),
+    }
     brief = wash(targets=targets, include=(Include(material="oat", at_least=0.1),))
     program = build(brief)
     session = Session(program.form)
@@ -259,7 +263,9 @@ def test_water_must_be_preserved_and_the_systems_that_a_pH_shuts_out_are_named()
         "no Phenoxyethanol",
         "no Caprylyl Glycol",
     ]
-    assert "water must be preserved: exactly one preservative system" in [item.title for item in found.not_movable]
+    assert "water must be preserved: exactly one preservative system" in [
+        item.title for item in found.not_movable
+    ]
     assert not any(item.movable for item in found.not_movable)
     by_key = {change.requirement.key: change for change in found.single_changes}
     assert by_key["targets/pH/at_least"].to == 6.0
