@@ -90,7 +90,7 @@ def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]
 
 
 def _probed(session: Session, program: Program) -> bool:
-    """Shut out choices that no mixture allows, among those that the relaxed mixture takes in part; False if none is left.
+    """Shut out choices that no mixture allows, among those taken in part; tell whether anything is left.
 
     Nothing that could be used is shut out, and a pH window that collides shows here in milliseconds.
     """
