@@ -1,0 +1,207 @@
+"""The two measures of a trade-off as linear forms over a program, both turned so that one rule serves.
+
+The measure to be improved is signed so that less is better; the measure that is bounded is signed so
+that its bound is a lower one. The brief's own limits on both, on the sides that would cut the curve
+off, are released.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from optiform.answers.prepare import ground
+from optiform.brief.checking import conditions_of
+from optiform.brief.models import Aim, Target
+from optiform.faults import BadInput, Fault
+from optiform.measures import Catalogue, UnknownMeasure
+from optiform.measures.acidity import Acidity
+from optiform.measures.amounts import Count
+from optiform.measures.texture import Viscosity
+from optiform.program import build
+from optiform.program.extended import dense, released
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.measures import Measure, Side
+    from optiform.program import Program
+
+Sense = Literal["minimise", "maximise"]
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """One measure as top . columns / base . columns, times a sign.
+
+    Attributes
+    ----------
+    top : ndarray, shape (columns,)
+        Signed numerator.
+    base : ndarray, shape (columns,), optional
+        Denominator; absent for a total.
+    """
+
+    measure: Measure
+    sign: float
+    top: Floats = field(repr=False)
+    base: Floats | None = field(repr=False)
+
+    @property
+    def whole(self) -> bool:
+        """Tell whether the measure takes whole numbers only."""
+        return isinstance(self.measure, Count)
+
+    def signed(self, value: float) -> float:
+        """Return a value of the measure as the search sees it."""
+        return self.sign * (value - self.measure.offset)
+
+    def shown(self, signed: float) -> float:
+        """Return a value of the search as the reader sees it."""
+        return self.sign * signed + self.measure.offset + 0.0
+
+    def at(self, values: Floats) -> float:
+        """Return the signed value at column values."""
+        top = float(self.top @ values)
+        return top if self.base is None else top / float(self.base @ values)
+
+
+@dataclass(frozen=True, eq=False)
+class Axes:
+    """What is improved, what is bounded, and the program that holds everything else.
+
+    Attributes
+    ----------
+    program : Program
+        Its objective is the signed numerator of `of`.
+    side : str
+        From which side `against` is bounded.
+    """
+
+    program: Program = field(repr=False)
+    of: Axis
+    against: Axis
+    sense: Sense
+    side: Side
+
+    @property
+    def straight(self) -> bool:
+        """Tell whether both are totals, so that the best is piecewise straight within one structure."""
+        return self.of.base is None and self.against.base is None
+
+
+def sense_of(brief: Brief, measure: Measure) -> Sense:
+    """Return whether a measure is to be made small or large: as the brief's aim says, else as the trade does."""
+    if brief.aim.measure == measure.name:
+        return brief.aim.sense
+    return "maximise" if measure.better == "higher" else "minimise"
+
+
+def side_of(brief: Brief, measure: Measure) -> Side:
+    """Return the side from which a measure is bounded: what the trade prefers, else what the brief limits."""
+    if measure.better is not None:
+        return "at_least" if measure.better == "higher" else "at_most"
+    target = brief.targets.get(measure.name)
+    only_above = target is not None and target.at_least is None and target.at_most is not None
+    return "at_most" if only_above else "at_least"
+
+
+def measure_named(brief: Brief, name: str, place: str) -> Measure:
+    """Return a measure that can be traded.
+
+    Raises
+    ------
+    BadInput
+        If there is none of that name, or it is a window and not a number on a scale.
+    """
+    try:
+        measure = Catalogue(brief.library, conditions_of(brief.targets)).find(name)
+    except UnknownMeasure as unknown:
+        fault = Fault(brief.file, place, f"there is no measure '{name}'", nearest=unknown.nearest)
+        raise BadInput([fault]) from None
+    if isinstance(measure, (Acidity, Viscosity)):
+        message = f"'{name}' is a window, not a number to trade"
+        raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
+    return measure
+
+
+def axes_of(
+    brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side, deadline: float | None
+) -> Axes:
+    """State a brief as the program of a trade-off.
+
+    Parameters
+    ----------
+    brief : Brief
+    of, against : Measure
+        By name; the program has its own at its own ionic strength.
+    sense, side : str
+    deadline : float, optional
+        Moment on `time.monotonic` after which solves stop.
+    """
+    grounded = ground(build(_asked(brief, of, against, sense)), deadline)
+    program = grounded.program
+    worse: Side = "at_most" if sense == "minimise" else "at_least"
+    free = [*_limits(program, of.name, worse), *_limits(program, against.name, side)]
+    counting = _counting(program) if isinstance(against, Count) else None
+    program = _without_missing(released(program, free), against)
+    if grounded.first.values is None:
+        program = ground(program, deadline).program
+    bounded = _axis(program, against, 1.0 if side == "at_least" else -1.0, counting)
+    improved = Axis(program.aim, program.aim_sign, program.form.objective, program.ratio_aim)
+    return Axes(program, improved, bounded, sense, side)
+
+
+def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense) -> Brief:
+    """Return the brief with `of` as its aim, and with a count of ingredients where that is bounded."""
+    asked = brief.model_copy(update={"aim": Aim(measure=of.name, sense=sense)})
+    if isinstance(against, Count) and against.name not in brief.targets:
+        every = Target(at_most=float(len(brief.library.materials)))
+        asked = asked.model_copy(update={"targets": {**brief.targets, against.name: every}})
+    return asked
+
+
+def _limits(program: Program, measure: str, side: Side) -> list[int]:
+    """Return the brief's own limits on a measure from one side, exact demands among them."""
+    return [
+        key
+        for key, item in enumerate(program.requirements)
+        if item.origin == "brief" and item.measure == measure and item.side in (side, "equal")
+    ]
+
+
+def _counting(program: Program) -> Floats:
+    """Return how often each choice column counts as an ingredient, shape (columns,)."""
+    for side in ("at_most", "at_least"):
+        place = program.index_of.get(f"targets/ingredients/{side}")
+        if place is not None:
+            return dense(program.form.row(int(program.rows_of[place][0])), program.form.columns)
+    place = program.index_of["targets/ingredients/equal"]
+    return dense(program.form.row(int(program.rows_of[place][0])), program.form.columns)
+
+
+def _without_missing(program: Program, measure: Measure) -> Program:
+    """Keep out, by name, the materials that have no data for the bounded measure."""
+    if measure.missing is None or not measure.missing.any() or f"missing/{measure.name}" in program.index_of:
+        return program
+    out = np.flatnonzero(measure.missing)
+    upper = program.form.upper.copy()
+    upper[out] = 0.0
+    names = ", ".join(program.library.materials[index].id for index in out)
+    note = f"Left out, because the library has no {measure.name} data for them: {names}."
+    return replace(program, form=replace(program.form, upper=upper), notes=(*program.notes, note))
+
+
+def _axis(program: Program, measure: Measure, sign: float, counting: Floats | None) -> Axis:
+    width = program.form.columns
+    if counting is not None:
+        return Axis(measure, sign, sign * counting, None)
+    top = np.zeros(width)
+    top[: program.size] = sign * measure.numerator
+    base = None
+    if measure.denominator is not None:
+        base = np.zeros(width)
+        base[: program.size] = measure.denominator
+    return Axis(measure, sign, top, base)

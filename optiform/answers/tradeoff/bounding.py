@@ -1,0 +1,230 @@
+"""Proof that nothing beats a stretch of a trade-off: one integer program with the bound as a variable.
+
+For a stretch of bounds [p, q] and a straight line under it, the least of (value - line) over all
+formulas and all bounds of the stretch tells whether any formula is below the line anywhere. Where a
+measure is a mean, the product of the bound and its denominator is replaced by the two straight
+under-estimates of a product on a box (McCormick, Mathematical Programming 10 (1976) 147), so the
+proof stays valid and tightens as the stretch shrinks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.rank import best
+from optiform.program import USED, SparseRow
+from optiform.program.extended import extended
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from optiform.answers.tradeoff.axes import Axes, Axis
+    from optiform.library.arrays import Floats
+    from optiform.program import Form
+    from optiform.solver import Outcome
+
+Range = tuple[float, float]
+ONE: Range = (1.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Line:
+    """value = start + slope * bound, both signed, on a stretch of bounds from p to q."""
+
+    p: float
+    q: float
+    start: float
+    slope: float
+
+    @classmethod
+    def through(cls, p: float, at_p: float, q: float, at_q: float) -> Line:
+        """Return the line through two points; it never falls."""
+        slope = max((at_q - at_p) / (q - p), 0.0) if q > p else 0.0
+        return cls(p, q, at_p - slope * p, slope)
+
+    def at(self, bound: float) -> float:
+        """Return the value at a bound."""
+        return self.start + self.slope * bound
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """How far below a line anything may be.
+
+    Attributes
+    ----------
+    gap : float
+        No formula is further below the line than this, in the unit of the value.
+    values : ndarray, optional
+        Where it is furthest below, as far as the under-estimate tells.
+    stopped : bool
+        The search was stopped; `gap` means nothing.
+    """
+
+    gap: float
+    values: Floats | None = field(default=None, repr=False)
+    stopped: bool = False
+
+
+class Bounding:
+    """Holds a program with the bound as a column, once with its choices and once with all of them relaxed."""
+
+    def __init__(self, axes: Axes, deadline: float | None) -> None:
+        self.axes = axes
+        form = axes.program.form
+        self.width = form.columns
+        self.of, self.against = _Wide.of(axes.of, 2), _Wide.of(axes.against, 2)
+        self.bound, self.product = form.columns, form.columns + 1
+        self.first = form.rows
+        wide = extended(form, [(-np.inf, np.inf)] * 2, self._rows())
+        self.whole = Session(wide, deadline=deadline)
+        self.relaxed = Session(_continuous(wide), deadline=deadline)
+
+    def _rows(self) -> list[SparseRow]:
+        """Return two rows for the bound, two for the product, and what keeps means defined; the first four open."""
+        taken = [*self.against.taken, self.bound]
+        used = [*self.of.taken, self.bound, self.product]
+        rows = [_open(taken), _open(taken), _open(used), _open(used)]
+        for part in (self.of, self.against):
+            if part.base is not None:
+                present = np.flatnonzero(part.base)
+                rows.append(SparseRow(present, part.base[present], USED, np.inf))
+        return rows
+
+    def lowest(self) -> Outcome:
+        """Solve for the least bound that any formula has by itself."""
+        return best(self.whole, self.against.top, self.against.base)
+
+    def highest(self) -> Outcome:
+        """Solve for the furthest bound that any formula reaches."""
+        return best(self.whole, -self.against.top, self.against.base)
+
+    def cheapest(self) -> Outcome:
+        """Solve for the best value with no bound at all."""
+        return best(self.whole, self.of.top, self.of.base)
+
+    def verdict(self, line: Line, ceiling: float, enough: float) -> Verdict:
+        """Tell how far below a line any formula may be on its stretch.
+
+        Parameters
+        ----------
+        line : Line
+        ceiling : float
+            A value that is reached everywhere on the stretch: formulas above it do not matter.
+        enough : float
+            A gap that counts as none: the relaxed choices may settle it.
+        """
+        ranges = [self._range(part, line, ceiling) for part in (self.against, self.of)]
+        quick = self._least(self.relaxed, line, *ranges)
+        if not quick.stopped and quick.gap <= enough:
+            return quick
+        return self._least(self.whole, line, *ranges)
+
+    def _least(self, session: Session, line: Line, against: Range, of: Range) -> Verdict:
+        objective = self.of.top.copy()
+        if self.of.base is None:
+            objective[self.bound] -= line.slope
+        else:
+            objective -= line.start * self.of.base
+            objective[self.product] -= line.slope
+        with session.trial():
+            session.set_column_bounds(self.bound, line.p, line.q)
+            session.set_row(self.first, self._reaches(line.p, against[0]))
+            if self.against.base is not None:
+                session.set_row(self.first + 1, self._reaches(line.q, against[1]))
+            if self.of.base is not None:
+                session.set_row(self.first + 2, self._over(line.q, of[0]))
+                session.set_row(self.first + 3, self._over(line.p, of[1]))
+            session.set_objective(objective)
+            outcome = session.solve()
+        if outcome.status == "stopped":
+            return Verdict(np.inf, None, stopped=True)
+        if outcome.values is None:
+            return Verdict(-np.inf)
+        if self.of.base is None:
+            return Verdict(line.start - outcome.bound, outcome.values[: self.width])
+        below = -outcome.bound
+        return Verdict(below / (of[0] if below > 0 else of[1]), outcome.values[: self.width])
+
+    def _reaches(self, end: float, weight: float) -> SparseRow:
+        """Return the row value >= bound, the denominator's product with it taken from one end of the stretch."""
+        values = np.zeros(self.width + 2)
+        values[: self.width] = self.against.top[: self.width]
+        if self.against.base is None:
+            values[self.bound] = -1.0
+            return _row(values, [*self.against.taken, self.bound], 0.0, np.inf)
+        values -= end * self.against.base
+        values[self.bound] = -weight
+        return _row(values, [*self.against.taken, self.bound], -end * weight, np.inf)
+
+    def _over(self, end: float, weight: float) -> SparseRow:
+        """Return the row product <= end * denominator + weight * (bound - end)."""
+        if self.of.base is None:
+            raise TypeError("a total has no denominator")
+        values = -end * self.of.base
+        values[self.product], values[self.bound] = 1.0, -weight
+        return _row(values, [*self.of.taken, self.bound, self.product], -np.inf, -end * weight)
+
+    def _range(self, part: _Wide, line: Line, ceiling: float) -> Range:
+        """Return what a denominator can be in formulas that matter on a stretch."""
+        if part.base is None:
+            return ONE
+        ends = []
+        with self.relaxed.trial():
+            floor = self._reaches(line.p, 0.0)
+            if self.against.base is None:
+                self.relaxed.set_column_bounds(self.bound, line.p, line.p)
+            self.relaxed.set_row(self.first, floor)
+            values = self.of.top if self.of.base is None else self.of.top - ceiling * self.of.base
+            present = np.flatnonzero(values)
+            if len(present):
+                end = (ceiling if self.of.base is None else 0.0) + 1e-7 * max(1.0, abs(ceiling))
+                self.relaxed.add_row(SparseRow(present, values[present], -np.inf, end))
+            for sign in (1.0, -1.0):
+                self.relaxed.set_objective(sign * part.base)
+                outcome = self.relaxed.solve()
+                ends.append(None if outcome.status != "solved" else sign * outcome.objective)
+        low, high = ends
+        return (USED if low is None else max(low, USED)), (self._largest(part) if high is None else max(high, USED))
+
+    @staticmethod
+    def _largest(part: _Wide) -> float:
+        if part.base is None:
+            return 1.0
+        return 100.0 * float(np.max(part.base))
+
+
+@dataclass(frozen=True, eq=False)
+class _Wide:
+    """One axis over the columns of the program and the added ones."""
+
+    top: Floats = field(repr=False)
+    base: Floats | None = field(repr=False)
+
+    @classmethod
+    def of(cls, axis: Axis, added: int) -> _Wide:
+        """Take an axis to a wider program; the added columns play no part in it."""
+        none = np.zeros(added)
+        base = None if axis.base is None else np.concatenate([axis.base, none])
+        return cls(np.concatenate([axis.top, none]), base)
+
+    @property
+    def taken(self) -> list[int]:
+        """Return the columns that take part."""
+        flags = self.top != 0 if self.base is None else (self.top != 0) | (self.base != 0)
+        return [int(column) for column in np.flatnonzero(flags)]
+
+
+def _open(columns: list[int]) -> SparseRow:
+    return SparseRow(np.array(columns, dtype=np.intp), np.ones(len(columns)), -np.inf, np.inf)
+
+
+def _row(values: Floats, columns: list[int], lower: float, upper: float) -> SparseRow:
+    indices = np.array(columns, dtype=np.intp)
+    return SparseRow(indices, values[indices], lower, upper)
+
+
+def _continuous(form: Form) -> Form:
+    return replace(form, integer=np.zeros(form.columns, dtype=bool))

@@ -1,0 +1,237 @@
+"""How good one measure can be at each bound on another: the question and its answer."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.cautions import CAUTIONS
+from optiform.answers.describe import structure_of
+from optiform.answers.polish import cleaned, verify
+from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
+from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
+from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
+from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
+from optiform.brief.models import Target
+from optiform.faults import BadInput, Fault
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from optiform.answers.answer import AnswerStatus, Conflict
+    from optiform.answers.tradeoff.axes import Sense
+    from optiform.answers.tradeoff.front import Change
+    from optiform.answers.tradeoff.pieces import Piece
+    from optiform.answers.tradeoff.structure import Point
+    from optiform.brief.models import Brief
+    from optiform.measures import Measure, Side
+
+NOTHING = 1e-9
+
+
+def tradeoff(
+    brief: Brief,
+    of: str,
+    against: str,
+    *,
+    third: tuple[str, Sequence[float]] | None = None,
+    sense: Sense | None = None,
+    side: Side | None = None,
+    within: float = WITHIN,
+    seconds: float | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> TradeOff:
+    """Return the best of one measure as a function of the bound on another, over all that can be reached.
+
+    The brief's own limits on both measures, on the sides that would cut the curve off, are let go;
+    everything else of the brief, the library and the law holds along the whole curve.
+
+    Parameters
+    ----------
+    brief : Brief
+    of, against : str
+        Names of measures: what is improved, and what is bounded.
+    third : (str, sequence of float), optional
+        A third measure and the bounds on it: one curve for each.
+    sense : str, optional
+        minimise or maximise `of`; absent: as the brief's aim, else as the trade prefers it.
+    side : str, optional
+        at_least or at_most `against`; absent: as the trade prefers it, else as the brief bounds it.
+    within : float
+        For means and shares: how closely the optimum is bracketed, in the unit of `of`.
+    seconds : float, optional
+        Time limit; what is not proven by then is marked.
+    progress : callable, optional
+        Told one short line now and then.
+
+    Raises
+    ------
+    BadInput
+        If a measure is unknown, is a window (pH, viscosity), or is named twice.
+    """
+    deadline = None if seconds is None else time.monotonic() + seconds
+    measures = [measure_named(brief, of, "--of"), measure_named(brief, against, "--against")]
+    if third is not None:
+        measures.append(measure_named(brief, third[0], "--third"))
+    _refuse_twice(brief, [measure.name for measure in measures])
+    sense = sense or sense_of(brief, measures[0])
+    side = side or side_of(brief, measures[1])
+    curves, axes, problem = [], None, None
+    for variant, limit in _variants(brief, measures, third):
+        axes = axes_of(variant, measures[0], measures[1], sense, side, deadline)
+        found = envelope(axes, within=within, deadline=deadline, told=progress)
+        if not found.pieces and not found.stopped and limit is None:
+            from optiform.answers.conflict import conflict
+
+            problem = conflict(variant, axes.program).conflict
+        curves.append(_curve(brief, axes, found, limit))
+    if axes is None:
+        raise BadInput([Fault(brief.file, "--third", "no values are given", "MEASURE=v1,v2,...")])
+    return _told(brief, axes, tuple(curves), problem)
+
+
+def _refuse_twice(brief: Brief, names: list[str]) -> None:
+    if len(set(names)) < len(names):
+        message = f"the measures are {', '.join(names)}"
+        raise BadInput([Fault(brief.file, "--of, --against, --third", message, "different measures")])
+
+
+def _variants(
+    brief: Brief, measures: list[Measure], third: tuple[str, Sequence[float]] | None
+) -> list[tuple[Brief, Third | None]]:
+    """Return the brief itself, or one brief for each bound on the third measure."""
+    if third is None:
+        return [(brief, None)]
+    name, bounds = third
+    measure, side = measures[2], side_of(brief, measures[2])
+    outside = [bound for bound in bounds if not measure.lowest <= bound <= measure.highest]
+    if outside:
+        allowed = f"{measure.lowest:g} to {measure.highest:g}"
+        faults = (Fault(brief.file, "--third", f"{name} {bound:g} is out of range", allowed) for bound in outside)
+        raise BadInput(faults)
+    own = brief.targets.get(name, Target())
+    found: list[tuple[Brief, Third | None]] = []
+    for bound in bounds:
+        target = own.model_copy(update={side: float(bound)})
+        if target.at_least is not None and target.at_most is not None and target.at_least > target.at_most:
+            message = f"{name} {bound:g} crosses the brief's own limit"
+            raise BadInput([Fault(brief.file, "--third", message, "bounds inside the brief's window")])
+        targets = {**brief.targets, name: target}
+        found.append((brief.model_copy(update={"targets": targets}), Third(name, side, float(bound), measure.unit)))
+    return found
+
+
+def _told(brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None) -> TradeOff:
+    status: AnswerStatus = "solved"
+    if problem is not None or not any(curve.stretches for curve in curves):
+        status = "conflict" if all(curve.proven for curve in curves) else "stopped"
+    elif not all(curve.proven for curve in curves):
+        status = "stopped"
+    return TradeOff(
+        status=status,
+        proven=status == "solved",
+        brief=brief,
+        title=brief.title,
+        library=brief.library.name,
+        of=axes.of.measure.name,
+        of_unit=axes.of.measure.unit,
+        of_digits=axes.of.measure.digits,
+        sense=axes.sense,
+        against=axes.against.measure.name,
+        against_unit=axes.against.measure.unit,
+        against_digits=axes.against.measure.digits,
+        side=axes.side,
+        straight=axes.straight,
+        curves=curves,
+        conflict=problem,
+        notes=(*_notes(axes), *axes.program.notes, *brief.notes),
+        cautions=CAUTIONS,
+    )
+
+
+def _notes(axes: Axes) -> tuple[str, ...]:
+    """Return what must be said of the curve as a whole."""
+    found = []
+    if axes.program.acid_rows:
+        strength = axes.program.catalogue.conditions.ionic_strength
+        found.append(f"The whole curve is taken at one ionic strength, {strength:.2f} mol/kg.")
+    found += [f"{axis.measure.name}: {axis.measure.note}." for axis in (axes.of, axes.against) if axis.measure.note]
+    return tuple(found)
+
+
+def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Curve:
+    stretches = _stretches(axes, found.pieces)
+    plain = Curve(stretches, proven=not found.stopped and all(s.bracket is not None for s in stretches))
+    worse = 1.0 if axes.sense == "minimise" else -1.0
+    own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
+    bound = None if own is None else getattr(own, axes.side)
+    limit = None if limits is None else getattr(limits, "at_most" if worse > 0 else "at_least")
+    return Curve(
+        stretches=stretches,
+        proven=plain.proven,
+        free=() if axes.against.whole else free_parts(stretches),
+        knees=knees(stretches, plain.at),
+        here=standing(stretches, plain.at, bound, axes.side),
+        affords=afforded(stretches, limit, worse),
+        third=third,
+        structures=found.structures,
+    )
+
+
+def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
+    """Return pieces of a search as stretches of a curve, every formula verified."""
+    found: list[Stretch] = []
+    knots: dict[int, Knot] = {}
+    for piece in pieces:
+        start, end = (_knot(axes, point, knots) for point in (piece.first, piece.last))
+        structure = structure_of(axes.program, piece.last.values)
+        before = found[-1] if found else None
+        entered = () if before is None else _came(before.end, end)
+        left = () if before is None else _came(end, before.end)
+        change: Change = "amounts" if entered or left else ""
+        if before is not None and structure != before.structure:
+            change = "structure"
+        run = abs(end.bound - start.bound)
+        found.append(
+            Stretch(
+                start=start,
+                end=end,
+                jump=0.0 if before is None else _clean(abs(start.value - before.end.value), start.value),
+                price=_clean(abs(end.value - start.value), start.value) / run if run > 0 else 0.0,
+                bracket=piece.bracket,
+                structure=structure,
+                change=change,
+                entered=entered,
+                left=left,
+            )
+        )
+    return tuple(found)
+
+
+def _clean(difference: float, value: float) -> float:
+    """Return a difference, or 0 where it is no more than the solver's dust."""
+    return difference if difference > NOTHING * max(1.0, abs(value)) else 0.0
+
+
+def _came(before: Knot, after: Knot) -> tuple[str, ...]:
+    held = {name for name, _ in before.lines}
+    return tuple(name for name, _ in after.lines if name not in held)
+
+
+def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
+    key = id(point)
+    if key not in known:
+        program = axes.program
+        values = cleaned(program, point.values)
+        verify(program, values)
+        amounts = values[: program.size]
+        order = sorted(np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id))
+        known[key] = Knot(
+            bound=axes.against.shown(point.bound),
+            value=axes.of.shown(point.value),
+            reached=axes.against.shown(axes.against.at(values)),
+            lines=tuple((program.library.materials[i].id, float(amounts[i])) for i in order),
+        )
+    return known[key]

@@ -1,0 +1,305 @@
+"""One set of choices along a trade-off: the best it can do at each bound, by a live continuous program."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.rank import best
+from optiform.program import USED, SparseRow, reduce
+from optiform.program.extended import extended
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from optiform.answers.tradeoff.axes import Axes, Axis
+    from optiform.library.arrays import Floats
+    from optiform.program.program import Indices
+
+SLIVER = 1e-9
+NEAR = 1e-6
+"""Two bounds nearer than this part of a stretch are not told apart."""
+
+HELD = 1e-7
+"""An amount or a row's room below this counts as none when two optima are told apart."""
+
+
+@dataclass(frozen=True, eq=False)
+class Point:
+    """The best of one structure at one bound, both signed.
+
+    Attributes
+    ----------
+    value, bound : float
+    slope : float
+        d(value) / d(bound), from the dual.
+    values : ndarray, shape (columns of the program,)
+    pattern : bytes
+        Which columns and rows are held: equal patterns are one basis.
+    """
+
+    bound: float
+    value: float
+    slope: float
+    values: Floats = field(repr=False)
+    pattern: bytes = field(repr=False)
+
+
+class Structure:
+    """Every choice of a program fixed; the bound moves.
+
+    Parameters
+    ----------
+    axes : Axes
+    values : ndarray, shape (columns,)
+        A solution whose choices are kept.
+    slack : float
+        How far limits on measures are relaxed, in their own units.
+
+    Attributes
+    ----------
+    end : float
+        The furthest bound that the structure reaches; -inf where it holds nothing at all.
+    free_until : float
+        The best value overall needs no bound up to here.
+    """
+
+    def __init__(self, axes: Axes, values: Floats, slack: float) -> None:
+        self.axes = axes
+        self.choices = values
+        self.key = choices_of(axes, values)
+        self.reduced = reduce(axes.program, values, slack)
+        free = self.reduced.free
+        added = int(axes.straight and bool(axes.against.top[free].any()))
+        self.of = _Part.of(axes.of, free, self.reduced.fixed, added)
+        self.against = _Part.of(axes.against, free, self.reduced.fixed, added)
+        self.pattern = self.against.pattern
+        self.column, self.row = len(free), self.reduced.form.rows
+        self.session = Session(extended(self.reduced.form, [(-np.inf, np.inf)] * added, self._rows()))
+        self.points: dict[float, Point] = {}
+        self.end = self.free_until = -np.inf
+        self._find_ends()
+
+    def _rows(self) -> list[SparseRow]:
+        """Return the row that moves with the bound (still open), and what keeps a mean defined."""
+        if not len(self.pattern):
+            return []
+        rows = [SparseRow(self.pattern, np.ones(len(self.pattern)), -np.inf, np.inf)]
+        if self.axes.straight:
+            columns = np.append(self.pattern, self.column)
+            values = np.append(self.against.top[self.pattern], -1.0)
+            rows = [SparseRow(columns, values, -self.against.constant, np.inf)]
+        if self.against.base is not None:
+            present = np.flatnonzero(self.against.base)
+            rows.append(SparseRow(present, self.against.base[present], USED, np.inf))
+        return rows
+
+    @property
+    def possible(self) -> bool:
+        """Tell whether the structure holds anything at all."""
+        return bool(np.isfinite(self.end))
+
+    def _find_ends(self) -> None:
+        """Find the furthest bound, and how far the best of all reaches by itself."""
+        furthest = best(self.session, -self.against.top, self.against.base)
+        if furthest.values is None:
+            return
+        self.end = self.against.at(furthest.values)
+        cheapest = best(self.session, self.of.top, self.of.base)
+        if cheapest.values is None:
+            self.end = -np.inf
+            return
+        self.least = self.of.at(cheapest.values)
+        ceiling = self.of.row(self.least + SLIVER * max(1.0, abs(self.least)))
+        with self.session.trial():
+            if len(ceiling.indices):
+                self.session.add_row(ceiling)
+            reached = best(self.session, -self.against.top, self.against.base)
+        chosen = cheapest.values if reached.values is None else reached.values
+        self.free_until = min(self.against.at(chosen), self.end)
+        self.flat = Point(self.free_until, self.least, 0.0, self.full(chosen), self._pattern(chosen))
+
+    def lowest(self) -> float:
+        """Return the least bound that a formula of the structure has by itself."""
+        outcome = best(self.session, self.against.top, self.against.base)
+        return self.end if outcome.values is None else self.against.at(outcome.values)
+
+    def at(self, bound: float) -> Point | None:
+        """Return the best at a bound, or None beyond the structure's reach."""
+        if bound > self.end:
+            return None
+        if bound <= self.free_until:
+            return Point(bound, self.least, 0.0, self.flat.values, self.flat.pattern)
+        if bound not in self.points:
+            found = self._solved(bound)
+            if found is None:
+                return None
+            self.points[bound] = found
+        return self.points[bound]
+
+    def at_least_worth(self, bound: float) -> float:
+        """Return a value that the structure is not below at a bound, from what is known; infinite beyond its reach."""
+        if bound > self.end + SLIVER * max(1.0, abs(bound)):
+            return np.inf
+        known = [point.value for point in self.points.values() if point.bound <= bound]
+        return max(known, default=self.least)
+
+    @cached_property
+    def traced(self) -> list[Point]:
+        """Return every bound at which the slope changes, with both ends; for two totals only.
+
+        Notes
+        -----
+        Between two bounds the least of value - slope * bound, the bound free and the slope that of
+        the chord, is on the chord, or it is a kink below it that splits the stretch in two.
+        """
+        first, last = self.flat, self.at(self.end)
+        if last is None or self.end - self.free_until <= SLIVER * max(1.0, abs(self.end)):
+            return [first]
+        found = [first]
+        waiting = [(first, last)]
+        while waiting:
+            left, right = waiting.pop()
+            middle = self._below_chord(left, right)
+            if middle is None:
+                found.append(right)
+            else:
+                waiting += [(middle, right), (left, middle)]
+        return found
+
+    def between(self, left: Point, right: Point, depth: float, width: float) -> list[Point]:
+        """Return points between two so that straight lines through all of them follow the curve.
+
+        Parameters
+        ----------
+        left, right : Point
+        depth : float
+            How far the curve may be off the lines where it is looked at.
+        width : float
+            Points nearer than this need nothing between them.
+
+        Notes
+        -----
+        Where the tangents of the two points cross, a kink is expected: there the curve is looked at,
+        else half-way.
+        """
+        span = right.bound - left.bound
+        if span <= width:
+            return []
+        middle = self.at(_meeting(left, right))
+        if middle is None:
+            return []
+        chord = left.value + (right.value - left.value) * (middle.bound - left.bound) / span
+        if abs(chord - middle.value) <= depth:
+            return []
+        before = self.between(left, middle, depth, width)
+        return [*before, middle, *self.between(middle, right, depth, width)]
+
+    def _below_chord(self, left: Point, right: Point) -> Point | None:
+        """Return the kink furthest below a chord, or None where there is none."""
+        width = right.bound - left.bound
+        if width <= 1e-7 * max(1.0, abs(left.bound)):
+            return None
+        slope = (right.value - left.value) / width
+        objective = self.of.top.copy()
+        objective[self.column] -= slope
+        with self.session.trial():
+            self.session.set_column_bounds(self.column, left.bound, right.bound)
+            outcome = best(self.session, objective)
+        if outcome.values is None:
+            return None
+        bound = float(outcome.values[self.column])
+        depth = left.value + slope * (bound - left.bound) - self.of.at(outcome.values)
+        margin = 1e-7 * width
+        if depth <= SLIVER * max(1.0, abs(left.value)) or not left.bound + margin < bound < right.bound - margin:
+            return None
+        return self.at(bound)
+
+    def _solved(self, bound: float) -> Point | None:
+        if not len(self.pattern):
+            return None
+        with self.session.trial():
+            if self.axes.straight:
+                self.session.set_column_bounds(self.column, bound, bound)
+            else:
+                self.session.set_row(self.row, self.against.floor(bound))
+            outcome = best(self.session, self.of.top, self.of.base)
+        if outcome.values is None or outcome.row_dual is None:
+            return None
+        weight = 1.0 if self.against.base is None else float(self.against.base @ outcome.values)
+        slope = max(float(outcome.row_dual[self.row]) * weight, 0.0)
+        whole, pattern = self.full(outcome.values), self._pattern(outcome.values)
+        return Point(bound, self.of.at(outcome.values), slope, whole, pattern)
+
+    def full(self, values: Floats) -> Floats:
+        """Return all columns of the program from those of the live session."""
+        return self.reduced.full(values[: self.column])
+
+    def _pattern(self, values: Floats) -> bytes:
+        """Return which columns and rows are held at a solution."""
+        form, values = self.reduced.form, values[: self.column]
+        activity = form.activity(values)
+        scale = np.maximum(1.0, np.abs(activity))
+        tight_low = activity - form.row_lower <= HELD * scale
+        tight_high = form.row_upper - activity <= HELD * scale
+        flags = np.concatenate([values > HELD, form.upper - values <= HELD, tight_low, tight_high])
+        return np.packbits(flags).tobytes()
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """One axis over the free columns of a structure, with what its fixed columns add."""
+
+    top: Floats = field(repr=False)
+    base: Floats | None = field(repr=False)
+    constant: float
+
+    @classmethod
+    def of(cls, axis: Axis, free: Indices, fixed: Floats, added: int) -> _Part:
+        """Take an axis to the free columns, with columns added at the end that play no part in it."""
+        none = np.zeros(added)
+        base = None if axis.base is None else np.concatenate([axis.base[free], none])
+        return cls(np.concatenate([axis.top[free], none]), base, float(axis.top @ fixed))
+
+    @property
+    def pattern(self) -> Indices:
+        """Return the columns that take part."""
+        taken = self.top != 0 if self.base is None else (self.top != 0) | (self.base != 0)
+        return np.flatnonzero(taken)
+
+    def at(self, values: Floats) -> float:
+        """Return the value at the free columns."""
+        top = float(self.top @ values) + self.constant
+        return top if self.base is None else top / float(self.base @ values)
+
+    def row(self, ceiling: float) -> SparseRow:
+        """Return the row that says value <= ceiling."""
+        values = self.top if self.base is None else self.top - ceiling * self.base
+        present = np.flatnonzero(values)
+        end = ceiling - self.constant if self.base is None else 0.0
+        return SparseRow(present, values[present], -np.inf, end)
+
+    def floor(self, bound: float) -> SparseRow:
+        """Return the row that says value >= bound, over every column that may take part."""
+        values = self.top if self.base is None else self.top - bound * self.base
+        pattern = self.pattern
+        return SparseRow(pattern, values[pattern], bound - self.constant if self.base is None else 0.0, np.inf)
+
+
+def _meeting(left: Point, right: Point) -> float:
+    """Return where the tangents of two points cross, if well between them; else half-way."""
+    turn = right.slope - left.slope
+    span = right.bound - left.bound
+    if turn > SLIVER:
+        at = left.bound + (left.value - right.value + right.slope * span) / turn
+        if left.bound + NEAR * span < at < right.bound - NEAR * span:
+            return at
+    return 0.5 * (left.bound + right.bound)
+
+
+def choices_of(axes: Axes, values: Floats) -> bytes:
+    """Return the whole-number columns of a solution as a key."""
+    whole = axes.program.form.integer
+    return np.round(values[whole]).astype(np.int8).tobytes()
