@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
-from optiform.answers.dosing import acidity_of
+from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.limits import room_for_pH
 from optiform.answers.slack import slack_of
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
+from optiform.program.requirement import number
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Acidity, Binding, Broken
@@ -75,7 +77,7 @@ def describe(
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
-        notes=(*notes, *_notes(library, amounts, acidity)),
+        notes=(*notes, *_notes(library, amounts, acidity), *_room(program, values)),
         slack=slack_of(program, values),
     )
 
@@ -180,3 +182,14 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
             "The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure."
         )
     return tuple(found)
+
+
+def _room(program: Program, values: Floats) -> tuple[str, ...]:
+    """Say where the pH has less room than typical data and drift deserve."""
+    low, high = room_for_pH(program, values)
+    if high - low >= DOUBT - NOTHING:
+        return ()
+    return (
+        f"Only a pH from {number(low)} to {number(high)} suits everything in it: less room than typical data "
+        "and drift in the pack deserve.",
+    )

@@ -115,6 +115,14 @@ def _windows_of_pH(polished: Polished) -> Iterator[Limit]:
         yield Limit(requirement, ((place[acid.row], move),))
 
 
+def room_for_pH(program: Program, values: Floats) -> tuple[float, float]:
+    """Return the lowest and highest pH that suit the brief and everything in a formula, of a dosed pH."""
+    taken = [acid for acid in program.acid_rows if acid.choices is None or values[acid.choices].sum() > 0.5]
+    low = max((acid.bound for acid in taken if acid.side == "at_least"), default=-np.inf)
+    high = min((acid.bound for acid in taken if acid.side == "at_most"), default=np.inf)
+    return float(low), float(high)
+
+
 def _names(program: Program, columns: Indices, values: Floats) -> Iterator[str]:
     """Yield the systems and materials that the taken ones among choice columns stand for."""
     groups = dict(program.groups)

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.answers.grid import CLOSENESS, Closeness, Grid, Items, items_of
-from optiform.answers.grid_program import allowances, problem_of, solve
+from optiform.answers.grid_program import allowances, equalities, problem_of, solve
 from optiform.measures.acidity import charge_curves
-from optiform.program import at_strength, breaks
+from optiform.program import at_strength, breaks, reduce
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -89,7 +89,8 @@ def on_grid(
         found = _verified(program, values, grid, items, closeness, waived, near)
         if found is not None:
             return found
-        if not any(requirement.side == "equal" for requirement in program.requirements):
+        stated, _ = equalities(program, reduce(program, values))
+        if not stated.any():
             return None
     return None
 

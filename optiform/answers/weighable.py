@@ -172,8 +172,9 @@ def _told(program: Program, values: Floats, grid: Grid, found: OnGrid) -> Weigha
 def _nearly(found: OnGrid, requirement: Requirement) -> NearlyEqual:
     catalogue = found.program.catalogue
     value = None
-    if requirement.measure is not None and catalogue.known(requirement.measure):
-        value = catalogue.find(requirement.measure).value(found.amounts)
+    measure = requirement.measure or ("pH" if "pH" in requirement.key else "")
+    if catalogue.known(measure):
+        value = catalogue.find(measure).value(found.amounts)
     return NearlyEqual(requirement, requirement.bound, value)
 
 
