@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from optiform.cli import basics, changing, folders, library, questions, sheets
+from optiform.cli import basics, changing, curves, folders, library, questions, sheets
 from optiform.cli.app import BAD_INPUT, INTERRUPTED, OURS, STOPPED, app, library_app
 from optiform.faults import BadInput, InternalError
 from optiform.views.output import note
@@ -13,7 +13,7 @@ from optiform.views.output import note
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-GROUPS = (basics, questions, changing, library, sheets, folders)
+GROUPS = (basics, questions, curves, changing, library, sheets, folders)
 """The modules whose commands join the application when they are imported."""
 
 app.add_typer(library_app, name="library")

@@ -96,7 +96,7 @@ def _answer(answer: Answer) -> dict[str, Any]:
             "area": brief.area if brief else None,
         },
         "formulas": [_formula(formula) for formula in answer.formulas],
-        "conflict": _conflict(answer.conflict) if answer.conflict is not None else None,
+        "conflict": conflict_fields(answer.conflict) if answer.conflict is not None else None,
         "notes": answer.notes,
         "cautions": sentences.cautions(answer),
     }
@@ -237,7 +237,8 @@ def _acidity(acidity: Acidity) -> dict[str, Any]:
     }
 
 
-def _conflict(conflict: Conflict) -> dict[str, Any]:
+def conflict_fields(conflict: Conflict) -> dict[str, Any]:
+    """Return a conflict as JSON has it."""
     return {
         "requirements": [_requirement(item) for item in conflict.requirements],
         "not_movable": [_requirement(item) for item in conflict.not_movable],

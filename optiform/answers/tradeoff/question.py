@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from optiform.measures import Measure, Side
 
 NOTHING = 1e-9
+DUST = 1e-6
+"""A change of the value by less than this part of it is none."""
 
 
 def tradeoff(
@@ -199,7 +201,7 @@ def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
                 start=start,
                 end=end,
                 jump=0.0 if before is None else _clean(abs(start.value - before.end.value), start.value),
-                price=_clean(abs(end.value - start.value), start.value) / run if run > 0 else 0.0,
+                price=abs(end.value - start.value) / run if run > 0 and abs(end.value - start.value) > NOTHING else 0.0,
                 bracket=piece.bracket,
                 structure=structure,
                 change=change,
@@ -211,8 +213,8 @@ def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
 
 
 def _clean(difference: float, value: float) -> float:
-    """Return a difference, or 0 where it is no more than the solver's dust."""
-    return difference if difference > NOTHING * max(1.0, abs(value)) else 0.0
+    """Return a difference, or 0 where it is no more than dust."""
+    return difference if difference > DUST * max(1.0, abs(value)) else 0.0
 
 
 def _came(before: Knot, after: Knot) -> tuple[str, ...]:

@@ -1,0 +1,120 @@
+"""Commands that answer with a curve."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optiform.cli.app import app
+from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
+from optiform.cli.questions import solving
+from optiform.faults import BadInput, Fault
+from optiform.views.output import Format, Output, deliver, emit, progress, told
+
+PICTURES = (".svg", ".png")
+
+
+class Sense(StrEnum):
+    """Which way a measure is improved."""
+
+    MINIMISE = "minimise"
+    MAXIMISE = "maximise"
+
+
+class Side(StrEnum):
+    """From which side a measure is bounded."""
+
+    AT_LEAST = "at_least"
+    AT_MOST = "at_most"
+
+
+@app.command()
+def tradeoff(
+    brief: BriefArgument,
+    of: Annotated[str, typer.Option("--of", metavar="MEASURE", help="What is improved.")] = "cost",
+    against: Annotated[str, typer.Option("--against", metavar="MEASURE", help="What is bounded.")] = "mildness",
+    third: Annotated[
+        str | None, typer.Option("--third", metavar="MEASURE=V1,V2", help="A third one: a curve for each value.")
+    ] = None,
+    sense: Annotated[Sense | None, typer.Option(help="Absent: as the brief aims or the trade prefers.")] = None,
+    side: Annotated[Side | None, typer.Option(help="Absent: as the trade prefers or the brief bounds.")] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Show every point of the curve.")] = False,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Also draw it: .svg or .png.")
+    ] = None,
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Draw the curve of one measure against another.
+
+    \b
+    Example:
+      optiform tradeoff nettle.toml --of cost --against mildness
+
+    The curve itself, not a grid: where it is free, where its knees are, where the materials change. The brief's own
+    limits on the two measures are let go; all else holds. Exit code 3: the brief cannot be met. 4: stopped before
+    the whole curve was proven.
+    """
+    from optiform.answers.tradeoff import tradeoff as ask
+    from optiform.brief import load_brief
+
+    output = Output(form, out, force)
+    drawn = None if picture is None else _picture(picture, force=force)
+    asked = load_brief(brief)
+    with solving():
+        found = ask(
+            asked,
+            of,
+            against,
+            third=None if third is None else _third(third),
+            sense=None if sense is None else sense.value,
+            side=None if side is None else side.value,
+            seconds=seconds,
+            progress=progress(),
+        )
+    from optiform.views import tradeoff_data
+    from optiform.views.tradeoff_blocks import tradeoff_blocks
+    from optiform.views.tradeoff_words import heading
+
+    blocks = tradeoff_blocks(found, everything=everything, drawn=form is Format.HTML)
+    emit(output, {
+        **told(blocks, heading(found), output),
+        Format.JSON: lambda: tradeoff_data.tradeoff_document(found),
+        Format.CSV: lambda: tradeoff_data.tradeoff_table(found),
+    })  # fmt: skip
+    if drawn is not None and found.conflict is None:
+        from optiform.views.tradeoff_picture import tradeoff_png, tradeoff_svg
+
+        deliver(drawn, tradeoff_svg(found) if drawn.file and drawn.file.suffix == ".svg" else tradeoff_png(found))
+    raise typer.Exit({"solved": 0, "conflict": 3, "stopped": 4}[found.status])
+
+
+def _picture(file: Path, *, force: bool) -> Output:
+    """Return where a picture goes, refused before any work where it could not be drawn or written."""
+    from optiform.views import drawing
+    from optiform.views.picture_words import MISSING
+
+    if file.suffix not in PICTURES:
+        message = f"'{file.suffix}' is no kind of picture"
+        raise BadInput([Fault(str(file), "--picture", message, " or ".join(PICTURES))])
+    if not drawing.available():
+        raise BadInput([Fault("", "--picture", MISSING)])
+    return Output(Format.HTML, file, force)
+
+
+def _third(text: str) -> tuple[str, list[float]]:
+    name, equals, values = text.rpartition("=")
+    try:
+        if not equals:
+            raise ValueError(text)
+        return name.strip(), [float(value) for value in values.split(",")]
+    except ValueError:
+        allowed = "MEASURE=v1,v2,v3 with plain numbers"
+        raise BadInput([Fault("", "--third", f"'{text}' cannot be read", allowed)]) from None

@@ -1,0 +1,123 @@
+"""The sentences of a trade-off."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from optiform.views.numbers import fixed, short
+
+if TYPE_CHECKING:
+    from optiform.answers.tradeoff import Curve, Knee, TradeOff
+
+SIDES = {"at_least": "at least", "at_most": "at most"}
+
+
+def heading(found: TradeOff) -> str:
+    """Return the title of a trade-off."""
+    return f"{found.title}: {found.of} against {found.against}"
+
+
+def value(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
+    """Return a value of the improved measure with the digits it deserves."""
+    text = fixed(number, found.of_digits)
+    return f"{text} {found.of_unit}".rstrip() if unit else text
+
+
+def bound(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
+    """Return a bound, one digit finer than the measure is shown, so that neighbours can be told apart."""
+    digits = 0 if found.against == "ingredients" else found.against_digits + 1
+    text = fixed(number, digits)
+    return f"{text} {found.against_unit}".rstrip() if unit else text
+
+
+def price(number: float) -> str:
+    """Return a price in two digits."""
+    if number == 0:
+        return "0"
+    digits = max(0, 1 - math.floor(math.log10(abs(number))))
+    return "<0.00001" if digits > 5 else fixed(number, digits)
+
+
+def named(measure: str, unit: str) -> str:
+    """Return a measure with its unit."""
+    return f"{measure} [{unit}]" if unit else measure
+
+
+def one(found: TradeOff) -> str:
+    """Return one unit of the bound: "point", "EUR/kg", "% w/w"."""
+    return {"points": "point", "materials": "material", "": "unit"}.get(found.against_unit, found.against_unit)
+
+
+def price_unit(found: TradeOff) -> str:
+    """Return the unit of a price along the curve."""
+    below = f"({one(found)})" if "/" in one(found) else one(found)
+    return f"{found.of_unit or found.of} per {below}"
+
+
+def asked(found: TradeOff) -> str:
+    """Return what the curve is."""
+    best = "The least" if found.sense == "minimise" else "The most"
+    return f"{best} {found.of} that can be had with {found.against} {SIDES[found.side]} so much."
+
+
+def proof(found: TradeOff) -> str:
+    """Return how sure the curve is."""
+    if found.status == "stopped":
+        return "Stopped at the limit before the whole curve was proven: parts without a bracket may be beaten."
+    if found.straight:
+        return "Proven: no formula is better anywhere; between the points the curve is straight and exact."
+    widest = max((s.bracket or 0.0 for curve in found.curves for s in curve.stretches), default=0.0)
+    figure = fixed(max(widest, 0.0001), 4)
+    return f"Proven: nowhere does any formula beat the curve by more than {figure} {found.of_unit}.".replace(" .", ".")
+
+
+def limit(curve: Curve) -> str:
+    """Return the third limit of a curve of a family."""
+    if curve.third is None:
+        return ""
+    third = curve.third
+    return f"{third.measure} {SIDES[third.side]} {short(third.bound)} {third.unit}".rstrip()
+
+
+def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
+    """Return what stands out on one curve."""
+    if not curve.stretches:
+        return ("Nothing is possible here, whatever the bound.",)
+    first, last = curve.stretches[0].start, curve.stretches[-1].end
+    told = [
+        f"It reaches from {found.against} {bound(found, first.bound)} at {value(found, first.value)} "
+        f"to {bound(found, last.bound)} at {value(found, last.value)}."
+    ]
+    told += [
+        f"Free: from {bound(found, part.start, unit=False)} to {bound(found, part.end)} costs nothing."
+        for part in curve.free
+    ]
+    told += [knee(found, one) for one in curve.knees]
+    told += _brief(found, curve)
+    return tuple(told)
+
+
+def knee(found: TradeOff, one: Knee) -> str:
+    """Return what happens at a knee."""
+    name = "The knee" if one.main else "A knee"
+    return (
+        f"{name}: at {bound(found, one.bound)} ({value(found, one.value)}) a further step goes from "
+        f"{price(one.before)} to {price(one.after)} {price_unit(found)}."
+    )
+
+
+def _brief(found: TradeOff, curve: Curve) -> list[str]:
+    told = []
+    if curve.here is not None:
+        wish = f"The brief asks for {SIDES[found.side]} {bound(found, curve.here.bound)}"
+        if curve.here.value is None:
+            told.append(f"{wish}, which cannot be reached.")
+        else:
+            free = "" if curve.here.free_to is None else f"; as far as {bound(found, curve.here.free_to)} is free"
+            told.append(f"{wish}: {value(found, curve.here.value)}{free}.")
+    if curve.affords is not None:
+        allows = f"The brief's own limit of {value(found, curve.affords.limit)}"
+        reached = curve.affords.bound
+        told.append(f"{allows} allows {'nothing' if reached is None else bound(found, reached)}.")
+    return told
