@@ -22,6 +22,14 @@ if TYPE_CHECKING:
 
 Status = highspy.HighsModelStatus
 STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)
+AFRESH: tuple[dict[str, Any], ...] = (
+    {"presolve": "on"},
+    {"presolve": "off"},
+    {"presolve": "off", "simplex_strategy": 4},
+    {"presolve": "on", "simplex_scale_strategy": 0},
+    {"presolve": "on", "primal_feasibility_tolerance": 1e-8, "dual_feasibility_tolerance": 1e-8},
+)
+"""Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fiftieth of ours."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 SMALL = 3000
@@ -107,12 +115,17 @@ class Session:
         return self._read()
 
     def _run_afresh(self) -> None:
-        """Solve once more from nothing, with presolve: a basis kept from the last solve can strand the next."""
-        before = self._highs.getOptionValue("presolve")[1]
-        self._highs.clearSolver()
-        self._highs.setOptionValue("presolve", "on")
-        self._highs.run()
-        self._highs.setOptionValue("presolve", before)
+        """Solve again from nothing, in other ways until one of them ends: a kept basis can strand a solve."""
+        for attempt in AFRESH:
+            before = {name: self._highs.getOptionValue(name)[1] for name in attempt}
+            self._highs.clearSolver()
+            for name, value in attempt.items():
+                self._highs.setOptionValue(name, value)
+            self._highs.run()
+            for name, value in before.items():
+                self._highs.setOptionValue(name, value)
+            if self._highs.getModelStatus() not in STRANDED:
+                return
 
     def witness(self) -> Outcome:
         """Find any solution, as fast as can be: the continuous relaxation may refuse, else the first one found counts.
