@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,7 @@ def name(folder: Path) -> str:
     return folder.name
 
 
-@lru_cache(maxsize=None)
+@cache
 def answered(folder: Path) -> Answer:
     return design(load_brief(folder / "brief.toml"))
 
