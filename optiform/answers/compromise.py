@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from optiform.answers import cases
 from optiform.answers.answer import Relaxation
 from optiform.answers.moving import rounded
-from optiform.answers.prepare import ROUNDS, settled
 from optiform.answers.steps import step
 from optiform.program import TOLERANCE
 from optiform.program.moves import MeasureMove
@@ -20,8 +19,8 @@ if TYPE_CHECKING:
     from optiform.program import Program
     from optiform.solver import Outcome
 
-PART = 0.01
-"""The number of steps is found to this part of one."""
+PART, NEAR = 0.01, 0.03
+"""The number of steps is found to this part of one step, or of itself where it is large."""
 
 MOST = 2.0**20
 
@@ -57,8 +56,8 @@ def joint(mover: Mover, movable: Sequence[int]) -> tuple[tuple[Relaxation, ...],
     if first.values is None or len(allowed) < 2:
         return None
     bounds = _needed(mover.program, first, allowed)
-    outcome = _settled(mover, bounds)
-    if outcome is None or any(_void(mover.program, index, to) for index, to in bounds.items()):
+    outcome = _best(mover, bounds)
+    if outcome.values is None or any(_void(mover.program, index, to) for index, to in bounds.items()):
         return None
     return tuple(_relaxation(mover.program, index, to) for index, to in bounds.items()), outcome
 
@@ -72,7 +71,7 @@ def _fewest(mover: Mover, indices: Sequence[int]) -> float | None:
             low, high = high, 2.0 * high
             if high > MOST:
                 return None
-        while high - low > PART + TOLERANCE:
+        while high - low > max(PART, NEAR * high) + TOLERANCE:
             middle = PART * round(0.5 * (low + high) / PART)
             if _works(mover, indices, middle, relaxed=relaxed):
                 high = middle
@@ -129,18 +128,6 @@ def _best(mover: Mover, bounds: Mapping[int, float]) -> Outcome:
             for row, move in mover.program.moves[index]:
                 session.set_row(row, move.row(bound))
         return cases.optimum(session, mover.program, mover.program.form.objective, mover.program.ratio_aim)
-
-
-def _settled(mover: Mover, bounds: Mapping[int, float]) -> Outcome | None:
-    """Return the best formula under some bounds at its own ionic strength, or None if there is none."""
-    outcome = _best(mover, bounds)
-    for _ in range(ROUNDS if mover.program.acid_rows else 0):
-        moved = settled(mover.program, mover.session, outcome)
-        if moved is None:
-            break
-        mover.program = moved
-        outcome = _best(mover, bounds)
-    return outcome if outcome.values is not None else None
 
 
 def _needed(program: Program, outcome: Outcome, bounds: Mapping[int, float]) -> dict[int, float]:

@@ -12,14 +12,14 @@ from optiform.answers.filter import irreducible, pared
 from optiform.answers.prepare import relaxed_ground
 from optiform.answers.quick import contradictions
 from optiform.answers.ways_out import WaysOut
-from optiform.program import at_strength, build
+from optiform.program import Requirement, at_strength, build
 from optiform.solver import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
     from optiform.brief.models import Brief
-    from optiform.program import Program, Requirement
+    from optiform.program import Program
 
     Progress = Callable[[str], None]
 
@@ -27,6 +27,9 @@ TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
     "found meets it at its own. Widen it by 0.01."
 )
+WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
+ENOUGH, FEW = 30, 12
+"""Questions after which a family of the library's requirements is named as a whole, unless it is small."""
 LIGHT = "A quick look: designing this brief also tells the smallest changes that would make it possible."
 MOST = 5
 """Disjoint conflicts that are looked for."""
@@ -155,14 +158,27 @@ class Finder:
                 break
         return found
 
-    def _irreducible(self, candidates: Sequence[Demand], gone: Collection[Demand]) -> list[Demand]:
-        """Return an irreducible conflict among candidates, some others being gone."""
+    def _irreducible(
+        self, candidates: Sequence[Demand], gone: Collection[Demand], most: int | None = None
+    ) -> list[Demand]:
+        """Return an irreducible conflict among candidates, some others being gone.
+
+        Raises
+        ------
+        TooMany
+            If more than `most` questions would have to be branched for.
+        """
         everything = tuple(candidates)
+        asked = 0
 
         def mixable(kept: Sequence[Demand]) -> bool:
             return self.demands.mixable([*gone, *(item for item in everything if item not in kept)])
 
         def possible(kept: Sequence[Demand]) -> bool:
+            nonlocal asked
+            asked += 1
+            if most is not None and asked > most:
+                raise TooMany
             return self.demands.possible([*gone, *(item for item in everything if item not in kept)])
 
         if mixable(everything):
@@ -187,10 +203,33 @@ class Finder:
                 gone += family
         found: list[Demand] = []
         for family in needed:
-            kept = self._irreducible(family, gone) if len(family) > 1 else list(family)
+            kept = self._named(family, gone)
             gone += [demand for demand in family if demand not in kept]
-            found += kept
+            found += kept if len(kept) < len(family) or len(kept) < FEW else [together(family)]
         return tuple(found)
+
+    def _named(self, family: Sequence[Demand], gone: Collection[Demand]) -> list[Demand]:
+        """Return the members of a family that take part; all of them where that is too long to tell."""
+        if len(family) == 1:
+            return list(family)
+        try:
+            return self._irreducible(family, gone, ENOUGH)
+        except TooMany:
+            return list(family)
+
+
+class TooMany(Exception):
+    """More questions than are worth asking."""
+
+
+def together(family: Sequence[Demand]) -> Demand:
+    """Return a family as one demand that takes part as a whole."""
+    head = family[0].requirement.key.partition("/")[0]
+    title = WHOLE.get(head, "the rules of the library")
+    requirement = Requirement(
+        key=head, title=title, origin=family[0].requirement.origin, movable=False, choice=True
+    )
+    return Demand(requirement)
 
 
 def requirements(demands: Collection[Demand]) -> tuple[Requirement, ...]:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers import cases
-from optiform.answers.prepare import ROUNDS, settled
 from optiform.answers.rank import best
 from optiform.measures.acidity import Acidity
 from optiform.program.moves import CountMove, MeasureMove
@@ -73,46 +72,11 @@ class Mover:
             yield self.session
 
     def reach(self, index: int, direction: int) -> Reached | None:
-        """Return the nearest bound on a grid of 0.01 (1 for counts) that works, or None if none does.
-
-        For a dosed pH the ionic strength follows the formula that is found, as it does when a brief
-        is solved.
-        """
-        found = self._reach(index, direction)
-        for _ in range(ROUNDS if self.program.acid_rows else 0):
-            moved = None if found is None else settled(self.program, self.session, found.outcome)
-            if moved is None:
-                break
-            self.program = moved
-            found = self._confirmed(index, direction, found) or self._reach(index, direction)
-        return found
-
-    def _confirmed(self, index: int, direction: int, found: Reached | None) -> Reached | None:
-        """Return what was found at another ionic strength, if it still works and one place tighter does not."""
-        if found is None:
-            return None
-        grid = self.grid(index)
-        outcome = self.best_at(index, found.to)
-        tighter = round(found.to / grid) - direction
-        if outcome.values is None or self._works(index, tighter, relaxed=False):
-            return None
-        return Reached(found.to, outcome)
-
-    def best(self) -> Outcome:
-        """Solve for the aim with every bound where it is now."""
-        return cases.optimum(self.session, self.program, self.program.form.objective, self.program.ratio_aim)
-
-    def best_at(self, index: int, bound: float) -> Outcome:
-        """Solve for the aim with a requirement at another bound."""
-        with self.at(index, bound):
-            return self.best()
-
-    def _reach(self, index: int, direction: int) -> Reached | None:
+        """Return the nearest bound on a grid of 0.01 (1 for counts) that works, or None if none does."""
         grid = self.grid(index)
         bound = self.program.requirements[index].bound or 0.0
         start = here = round(rounded(bound, direction, grid) / grid)
-        simple = self._simple(index)
-        search = self._optimum if simple else self._searched
+        search = self._optimum if self._simple(index) else self._searched
         for relaxed in (True, False):
             place = search(index, direction, here, relaxed=relaxed)
             if place is None or not self._within(index, place * grid):
@@ -125,6 +89,15 @@ class Mover:
                 return Reached(to, outcome)
             here = place + direction
         return None
+
+    def best(self) -> Outcome:
+        """Solve for the aim with every bound where it is now."""
+        return cases.optimum(self.session, self.program, self.program.form.objective, self.program.ratio_aim)
+
+    def best_at(self, index: int, bound: float) -> Outcome:
+        """Solve for the aim with a requirement at another bound."""
+        with self.at(index, bound):
+            return self.best()
 
     def grid(self, index: int) -> float:
         """Return the unit of the last printed place of a bound."""

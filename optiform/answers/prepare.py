@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from optiform.answers.cases import optimum
 from optiform.answers.rank import best
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
 
 ROUNDS = 3
 RELAXED_ROUNDS = 4
@@ -55,17 +57,24 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
 
     A dosed pH needs the ionic strength, which needs a formula: the best mixture with all choices
     relaxed gives a first figure, the best formula the next, at most a few rounds of each. The proof
-    of a ranking is relative to the strength found last.
+    of a ranking is relative to the strength found last. A strength at which nothing is possible is
+    left again: a pH window that is only just held may be held at one strength and not at another.
     """
     session = Session(program.form, deadline=deadline)
-    program = relaxed_ground(program, session)
-    first = best(session, program.form.objective, program.ratio_aim)
+    given, program = program, relaxed_ground(program, session)
+    first = optimum(session, program, program.form.objective, program.ratio_aim)
+    if first.status == "infeasible" and program is not given:
+        first = optimum(_held(given, session), given, given.form.objective, given.ratio_aim)
+        program = given
     for _ in range(ROUNDS if program.acid_rows else 0):
         moved = settled(program, session, first)
         if moved is None:
             break
-        program = moved
-        first = best(session, program.form.objective, program.ratio_aim)
+        there = optimum(session, moved, moved.form.objective, moved.ratio_aim)
+        if there.status == "infeasible":
+            _held(program, session)
+            break
+        program, first = moved, there
     return Ground(program, session, first)
 
 
@@ -91,10 +100,24 @@ def settled(program: Program, session: Session, outcome: Outcome) -> Program | N
     """Move program and session to the ionic strength of a solution; None if they are there, or there is none."""
     if outcome.values is None:
         return None
-    found = charge_curves(program.library).settle(outcome.values[: program.size])
+    moved = confirmed(program, outcome.values)
+    if moved is not None:
+        _held(moved, session)
+    return moved
+
+
+def _held(program: Program, session: Session) -> Session:
+    """Let a session hold the rows of charge as a program has them."""
+    for acid in program.acid_rows:
+        session.set_row(acid.row, program.form.row(acid.row))
+    return session
+
+
+def confirmed(program: Program, values: Floats) -> Program | None:
+    """Return the program at the ionic strength of a solution; None if it is there, or nothing depends on it."""
+    if not program.acid_rows:
+        return None
+    found = charge_curves(program.library).settle(values[: program.size])
     if found is None or abs(found.ionic_strength - program.catalogue.conditions.ionic_strength) < CLOSE:
         return None
-    moved = at_strength(program, found.ionic_strength)
-    for acid in moved.acid_rows:
-        session.set_row(acid.row, moved.form.row(acid.row))
-    return moved
+    return at_strength(program, found.ionic_strength)

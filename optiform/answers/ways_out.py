@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,8 +12,9 @@ from optiform.answers.answer import Change, Relaxation
 from optiform.answers.compromise import joint
 from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
-from optiform.answers.moving import Mover
+from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
+from optiform.answers.proof import PLACES, looser, proven, solved
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from optiform.answers.demands import Demand, Demands
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
-    from optiform.program import Requirement
+    from optiform.program import Program, Requirement
     from optiform.solver import Outcome
 
 UNTYPED = ("hold/", "keep/")
@@ -45,8 +46,9 @@ class WaysOut:
     conflicts: Sequence[Sequence[Demand]]
 
     def __post_init__(self) -> None:
-        """Hold the mover, which follows the ionic strength of what it finds."""
+        """Hold a mover, and know whether a pH plays a part."""
         self.mover = Mover(self.demands.program, self.demands.session)
+        self.acid = "pH" in self.brief.targets or bool(self.demands.program.acid_rows)
 
     def single_changes(self) -> tuple[Change, ...]:
         """Return, for each colliding requirement, the smallest change that works by itself."""
@@ -72,7 +74,14 @@ class WaysOut:
         if found is None:
             return (), None
         relaxations, outcome = found
-        return relaxations, self._cost(outcome)
+        if not self.acid:
+            return relaxations, self._cost(self.mover.program, outcome)
+        for _ in range(PLACES):
+            solution = solved(self.brief, *relaxations)
+            if solution is not None:
+                return relaxations, self._cost(solution.program, solution.first)
+            relaxations = tuple(looser(item) for item in relaxations)
+        return (), None
 
     def _changes(self, demand: Demand) -> Iterator[Change]:
         if not self.demands.mixable([demand]):
@@ -98,12 +107,12 @@ class WaysOut:
                 if nothing
                 else Change(demand.requirement, to=reached.to)
             )
-            yield self._told(change, reached.outcome)
+            yield from self._told(change, reached.outcome)
 
     def _dropped(self, demand: Demand) -> Iterator[Change]:
         outcome = self._best_without(demand.rows)
         if outcome.values is not None:
-            yield self._told(Change(demand.requirement, drop=True), outcome)
+            yield from self._told(Change(demand.requirement, drop=True), outcome)
 
     def _readmitted(self, demand: Demand, rows_of: dict[str, tuple[int, ...]]) -> Iterator[Change]:
         """Yield what to admit again: what the best formula would use of it, as little as suffices."""
@@ -112,7 +121,7 @@ class WaysOut:
             return
         wanted = [name for name in rows_of if self._used(name, outcome.values)]
         if not wanted:
-            yield self._told(Change(demand.requirement, drop=True), outcome)
+            yield from self._told(Change(demand.requirement, drop=True), outcome)
             return
 
         def impossible(names: Sequence[str]) -> bool:
@@ -123,7 +132,7 @@ class WaysOut:
         admitted = pared(impossible, wanted)
         outcome = self._best_without(tuple(row for name in admitted for row in rows_of[name]))
         if outcome.values is not None:
-            yield self._told(Change(demand.requirement, readmit=tuple(admitted)), outcome)
+            yield from self._told(Change(demand.requirement, readmit=tuple(admitted)), outcome)
 
     def _materials(self, demand: Demand) -> dict[str, tuple[int, ...]]:
         """Return the rows that shut out each material of an exclusion."""
@@ -157,21 +166,29 @@ class WaysOut:
             session.release(rows)
             return cases.optimum(session, program, program.form.objective, program.ratio_aim)
 
-    def _told(self, change: Change, outcome: Outcome) -> Change:
-        """Return a change with what the best formula then costs and looks like."""
-        amounts = self._amounts(outcome)
-        cost = self.mover.program.catalogue.find("cost").value(amounts)
-        lines = lines_of(self.mover.program.library, amounts)
-        return Change(change.requirement, change.to, change.readmit, change.drop, cost, lines)
+    def _told(self, change: Change, outcome: Outcome) -> Iterator[Change]:
+        """Yield a change with what the best formula then costs and looks like.
 
-    def _amounts(self, outcome: Outcome) -> Floats:
+        Where a pH plays a part the changed brief is solved as it would be if it were typed.
+        """
         program = self.mover.program
-        if outcome.values is None:
-            return np.zeros(program.size)
-        return cleaned(program, outcome.values)[: program.size]
+        if self.acid:
+            place = 1.0 if change.requirement.choice else GRID
+            found = proven(self.brief, change, place)
+            if found is None:
+                return
+            change, program, outcome = found[0], found[1].program, found[1].first
+        lines = lines_of(program.library, _amounts(program, outcome))
+        yield replace(change, cost=self._cost(program, outcome), lines=lines)
 
-    def _cost(self, outcome: Outcome) -> float | None:
-        return self.mover.program.catalogue.find("cost").value(self._amounts(outcome))
+    def _cost(self, program: Program, outcome: Outcome) -> float | None:
+        return program.catalogue.find("cost").value(_amounts(program, outcome))
+
+
+def _amounts(program: Program, outcome: Outcome) -> Floats:
+    if outcome.values is None:
+        return np.zeros(program.size)
+    return cleaned(program, outcome.values)[: program.size]
 
 
 def _numeric(demand: Demand) -> bool:
