@@ -15,7 +15,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from optiform.answers import check, design, diagnose, evaluate
+    from optiform.answers import check, design, diagnose, evaluate, why
     from optiform.answers.answer import (
         Acidity,
         Answer,
@@ -29,6 +29,9 @@ if TYPE_CHECKING:
         Ingredient,
         Line,
         Relaxation,
+        Takeover,
+        Why,
+        Wish,
     )
     from optiform.brief import Brief, brief_from, load_brief, starter_brief
     from optiform.faults import BadInput, Fault, InternalError
@@ -57,8 +60,11 @@ __all__ = [
     "Material",
     "Relaxation",
     "Substance",
+    "Takeover",
     "Trust",
     "TypedFormula",
+    "Why",
+    "Wish",
     "__version__",
     "brief_from",
     "check",
@@ -69,13 +75,14 @@ __all__ = [
     "load_library",
     "read_formula",
     "starter_brief",
+    "why",
 ]
 
 _ROOMS = {
-    "optiform.answers": ("check", "design", "diagnose", "evaluate"),
+    "optiform.answers": ("check", "design", "diagnose", "evaluate", "why"),
     "optiform.answers.answer": (
         "Acidity", "Answer", "Binding", "Broken", "Change", "Conflict", "Dose", "Figure", "Formula", "Ingredient",
-        "Line", "Relaxation",
+        "Line", "Relaxation", "Takeover", "Why", "Wish",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
