@@ -35,6 +35,9 @@ def witness(session: Session, program: Program) -> Outcome:
         if not cases:
             return IMPOSSIBLE
         _only(session, program, [case for case, _ in cases])
+        rounded = _rounded(session, program, cases[0][0])
+        if rounded is not None:
+            return rounded
         if not _probed(session, program):
             return IMPOSSIBLE
         return session.witness()
@@ -87,6 +90,22 @@ def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]
             if outcome.status != "infeasible":
                 found.append((case, -np.inf if outcome.status == "stopped" else outcome.objective))
     return sorted(found, key=lambda item: (item[1], -1 if item[0] is None else item[0]))
+
+
+def _rounded(session: Session, program: Program, case: int | None) -> Outcome | None:
+    """Return a solution that takes whole whatever the relaxed mixture takes in part, if there is one."""
+    whole = np.flatnonzero(program.form.integer)
+    with session.trial():
+        session.relax()
+        if case is not None:
+            _only(session, program, [case])
+        relaxed = session.solve()
+        if relaxed.values is None:
+            return None
+        for column, value in zip(whole.tolist(), (relaxed.values[whole] > DUST).astype(float), strict=True):
+            session.set_column_bounds(column, value, value)
+        found = session.solve()
+    return found if found.values is not None else None
 
 
 def _probed(session: Session, program: Program) -> bool:
