@@ -152,14 +152,14 @@ def test_files_are_put_back_when_a_later_one_cannot_be_replaced(folder, monkeypa
 
     added = new_material(load_library(folder), BETAINE)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
-    write = adding._write
+    write = adding.write_whole
 
     def failing(path, data):
         if path.name == "materials.csv":
             raise OSError(28, "No space left on device")
         write(path, data)
 
-    monkeypatch.setattr(adding, "_write", failing)
+    monkeypatch.setattr(adding, "write_whole", failing)
     ((_, message, _),) = messages(write_rows, folder, added)
     assert "No space left" in message
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
