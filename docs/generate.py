@@ -115,26 +115,17 @@ def commands_page() -> str:
         "(explained), 4 stopped at a limit with the best so far."
     )
     parts = ["# Commands", codes]
-    for words, command in _commands(typer.main.get_command(app), ("optiform",)):
-        context = _context(command, words)
-        parts.append(f"## {' '.join(words)}\n\n```text\n{command.get_help(context).rstrip()}\n```")
+    for context in _contexts(typer.main.get_command(app), "optiform", None):
+        parts.append(f"## {context.command_path}\n\n```text\n{context.get_help().rstrip()}\n```")
     return "\n\n".join(parts) + "\n"
 
 
-def _commands(command: Any, words: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
-    yield words, command
-    for name, child in getattr(command, "commands", {}).items():
-        yield from _commands(child, (*words, name))
-
-
-def _context(command: Any, words: tuple[str, ...]) -> click.Context:
-    parent = None
-    for word in words[:-1]:
-        parent = click.Context(command, info_name=word, parent=parent, terminal_width=80)
-    context: click.Context = command.make_context(
-        words[-1], [], parent=parent, resilient_parsing=True, terminal_width=80
-    )
-    return context
+def _contexts(command: Any, name: str, parent: click.Context | None) -> Iterator[click.Context]:
+    """Yield the context of a command and of every command below it."""
+    context = click.Context(command, info_name=name, parent=parent, terminal_width=80, max_content_width=80)
+    yield context
+    for child, below in getattr(command, "commands", {}).items():
+        yield from _contexts(below, child, context)
 
 
 PAGES: dict[str, Callable[[], str]] = {
