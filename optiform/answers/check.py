@@ -9,12 +9,15 @@ from optiform.answers.answer import Answer
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
 from optiform.answers.polish import polish
-from optiform.answers.prepare import ground
-from optiform.answers.rank import Candidate, rank
+from optiform.answers.rank import Candidate
+from optiform.answers.screen import screen
 from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
+
+TRIES = 5
+"""Structures that are tried where the best one cannot hold its pH at its own ionic strength."""
 
 
 def check(brief: Brief, *, seconds: float | None = None) -> Answer:
@@ -27,11 +30,16 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
         Time limit.
     """
     deadline = None if seconds is None else time.monotonic() + seconds
-    grounded = ground(build(brief), deadline)
-    program = grounded.program
-    found = next(iter(rank(program, 1, deadline=deadline, session=grounded.session, known=grounded.first)))
-    exact = polish(program, found.values) if isinstance(found, Candidate) else None
-    stopped = found.status == "stopped" if not isinstance(found, Candidate) else False
+    screened = screen(build(brief), 1, deadline=deadline)
+    program = screened.program
+    exact, proven, stopped = None, False, False
+    for found in screened.ranking(TRIES):
+        if not isinstance(found, Candidate):
+            stopped = found.status == "stopped"
+            break
+        exact, proven = polish(program, found.values), found.proven
+        if exact is not None:
+            break
     if exact is None and not stopped:
         from optiform.answers.conflict import conflict
 
@@ -39,7 +47,7 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
     return Answer(
         question="check",
         status="stopped" if exact is None else "solved",
-        proven=isinstance(found, Candidate) and found.proven,
+        proven=proven,
         brief=brief,
         aim=brief.aim.measure,
         aim_unit=program.aim.unit,

@@ -10,8 +10,8 @@ from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, ordered, polish, ties_of
-from optiform.answers.prepare import ground
-from optiform.answers.rank import Candidate, rank
+from optiform.answers.rank import Candidate
+from optiform.answers.screen import screen
 from optiform.answers.room import with_ranges, with_roles
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
@@ -54,14 +54,14 @@ def design(
     """
     told = progress or (lambda line: None)
     deadline = None if seconds is None else time.monotonic() + seconds
-    grounded = ground(build(brief), deadline)
-    program = grounded.program
+    allowance = brief.aim.tie if brief.aim.then else 0.0
+    screened = screen(build(brief), brief.ranked.how_many, allowance, deadline)
+    program = screened.program
     then = ties_of(program, brief.aim.then)
     polished: list[Polished] = []
     end: Outcome | None = None
     proven = True
-    ranking = rank(program, brief.ranked.how_many, then, brief.aim.tie, deadline, grounded.session, grounded.first)
-    for found in ranking:
+    for found in screened.ranking(brief.ranked.how_many, then, brief.aim.tie):
         if not isinstance(found, Candidate):
             end = found
             continue

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.rank import best as best_of
 from optiform.answers.rank import lexicographic
 from optiform.faults import InternalError
-from optiform.measures.acidity import charge_curves
+from optiform.measures.acidity import acidity, charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
+from optiform.program.strength import acid_row
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 Ties = tuple[tuple["Floats", "Floats | None"], ...]
 ROUNDS = 12
 SAME_STRENGTH = 1e-9
+STEEP = -0.1
+"""Slope of the asked change over the ionic strength from which on the secant is trusted; it is about -1."""
 NOTHING = 1e-9
 
 
@@ -76,41 +80,98 @@ def polish(
     InternalError
         If the formula does not hold what the program asks, recomputed from our own arrays.
     """
-    if then and best is not None:
-        tie = _room(program, values, best + tie, tie)
-    found = _solved(program, values, then, tie)
-    for _ in range(ROUNDS):
-        if found is None or not program.acid_rows:
-            break
-        strength = _strength(found)
-        if abs(strength - program.catalogue.conditions.ionic_strength) < SAME_STRENGTH:
-            break
-        program = at_strength(program, strength)
-        found = _solved(program, values, then, tie)
-    if found is not None:
-        verify(found.program, found.values)
-    return found
-
-
-def _room(program: Program, values: Floats, ceiling: float, tie: float) -> float:
-    """Return how much of an allowance is left to a structure whose own best lies under a ceiling."""
-    own = _solved(program, values, (), 0.0)
-    return 0.0 if own is None else min(tie, max(0.0, ceiling - own.objective))
-
-
-def _solved(program: Program, values: Floats, then: Ties, tie: float) -> Polished | None:
-    """Solve with the choices fixed: bounds exact, or within the tolerance where no exact solution exists."""
     for slack in (0.0, 0.5 * TOLERANCE):
-        reduced = reduce(program, values, slack)
-        free = reduced.free
-        ties = [(objective[free], None if base is None else base[free]) for objective, base in then]
-        session = Session(reduced.form)
-        denominator = None if program.ratio_aim is None else program.ratio_aim[free]
-        outcome = lexicographic(session, reduced.form.objective, denominator, ties, tie)
-        if outcome.values is not None:
-            whole = cleaned(program, reduced.full(outcome.values))
-            return Polished(program, reduced, whole, objective_of(program, whole))
+        found = Fixed(program, values, then, slack).settled(tie, best)
+        if found is not None:
+            verify(found.program, found.values)
+            return found
     return None
+
+
+class Fixed:
+    """A structure in a live session: the ionic strength of its pH rows moves in place until a formula confirms it.
+
+    Parameters
+    ----------
+    program, values, then
+        As for `polish`.
+    slack : float
+        How far bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
+    """
+
+    def __init__(self, program: Program, values: Floats, then: Ties, slack: float) -> None:
+        self.values = values
+        self.reduced = reduce(program, values, slack)
+        free = self.reduced.free
+        self.session = Session(self.reduced.form)
+        self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
+        self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
+
+    def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
+        """Return the best formula at its own ionic strength; None if there is none.
+
+        `ceiling_from` is the best aim of all structures: what is left of the allowance `tie` beyond
+        it is what a tie-break may spend here.
+        """
+        if self.then and ceiling_from is not None:
+            own = best_of(self.session, self.reduced.form.objective, self.denominator)
+            tie = min(tie, max(0.0, ceiling_from + tie - own.objective)) if own.found else 0.0
+        program = self.reduced.program
+        strength = program.catalogue.conditions.ionic_strength
+        if program.acid_rows:
+            strength = self._confirmed(self.values[: program.size], strength)
+            self._move(strength)
+        whole = self._solved(tie)
+        steps: list[tuple[float, float]] = []
+        while program.acid_rows and whole is not None and len(steps) < ROUNDS:
+            change = self._confirmed(whole[: program.size], strength) - strength
+            if abs(change) < SAME_STRENGTH:
+                break
+            steps.append((strength, change))
+            strength = _next(steps)
+            self._move(strength)
+            whole = self._solved(tie)
+        if whole is None:
+            return None
+        if strength != program.catalogue.conditions.ionic_strength:
+            program = at_strength(program, strength)
+        reduced = reduce(program, self.values, self.reduced.slack)
+        return Polished(program, reduced, whole, objective_of(program, whole))
+
+    def _solved(self, tie: float) -> Floats | None:
+        outcome = lexicographic(self.session, self.reduced.form.objective, self.denominator, self.then, tie)
+        if outcome.values is None:
+            return None
+        return cleaned(self.reduced.program, self.reduced.full(outcome.values))
+
+    def _confirmed(self, amounts: Floats, before: float) -> float:
+        settled = charge_curves(self.reduced.program.library).settle(amounts)
+        return before if settled is None else settled.ionic_strength
+
+    def _move(self, strength: float) -> None:
+        """Take the rows of charge that the structure has to hold at another ionic strength."""
+        reduced, measure = self.reduced, acidity(self.reduced.program.library, strength)
+        for acid in reduced.program.acid_rows:
+            here = reduced.row_position.get(acid.row)
+            if here is None or (acid.choices is not None and reduced.fixed[acid.choices].sum() < 0.5):
+                continue
+            self.session.set_row(here, reduced.row(acid_row(reduced.program, acid, measure, reduced.slack)))
+
+
+def _next(steps: Sequence[tuple[float, float]]) -> float:
+    """Return the ionic strength to try next: the one that was found, or where two tries say that no change is left.
+
+    Parameters
+    ----------
+    steps : sequence of (ionic strength, change that its formula asks for)
+    """
+    strength, change = steps[-1]
+    if len(steps) > 1:
+        before, change_before = steps[-2]
+        slope = (change - change_before) / (strength - before)
+        if slope < STEEP:
+            return max(0.0, strength - change / slope)
+    return strength + change
 
 
 def objective_of(program: Program, values: Floats) -> float:
@@ -173,11 +234,6 @@ def verify(program: Program, values: Floats) -> None:
     if broken:
         names = "; ".join(f"{item.requirement.title} (off by {item.by:.3g})" for item in broken)
         raise InternalError(f"the solver's formula does not hold: {names}")
-
-
-def _strength(found: Polished) -> float:
-    settled = charge_curves(found.program.library).settle(found.amounts)
-    return found.program.catalogue.conditions.ionic_strength if settled is None else settled.ionic_strength
 
 
 def ties_of(program: Program, names: Sequence[str]) -> Ties:

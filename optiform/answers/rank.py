@@ -14,10 +14,14 @@ from optiform.solver import Outcome, Session
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from optiform.library.arrays import Floats
+    from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
+    from optiform.program.part import Part
 
 STANDSTILL = 1e-9
+MORE = 1.1
+EQUAL = 1e-6
+"""Tie-breaks within this part of each other are equal."""
 ROUNDS = 50
 
 
@@ -91,17 +95,22 @@ def lexicographic(
     then: Sequence[tuple[Floats, Floats | None]],
     tie: float,
     known: Outcome | None = None,
+    floor: float = -np.inf,
 ) -> Outcome:
     """Solve for the aim, then break ties by further objectives, each within `tie` of the best before.
 
-    `known` is what the aim came to, where that was solved before.
+    `known` is what the aim came to, where that was solved before. No solution is under `floor` by
+    the one tie-break, where there is one, so that a solution at the floor needs no search. Among the
+    solutions that are best by the last tie-break the one with the best aim is taken.
 
     The outcome's objective is the aim at the solution found last; its bound is that of the aim.
     """
+    then = [tie_break for tie_break in then if tie_break[0].any()]
+    if len(then) == 1 and denominator is None and counts(*then[0], session.form.integer):
+        return _fewest(session, objective, then[0][0], tie, known or best(session, objective), floor)
     with session.trial():
         first = outcome = known or best(session, objective, denominator)
-        aims = [(objective, denominator), *then]
-        for before, following in itertools.pairwise(aims):
+        for before, following in itertools.pairwise([(objective, denominator), *then]):
             if outcome.values is None or outcome.status != "solved":
                 break
             session.add_row(_within(*before, outcome.objective + tie))
@@ -109,12 +118,60 @@ def lexicographic(
             if refined.values is None:
                 break
             outcome = refined
+        if outcome is not first and outcome.status == "solved":
+            outcome = _cheapest_of_equals(session, (objective, denominator), then, first, outcome)
     if outcome.values is None or outcome is first:
         return first
-    aim = float(objective @ outcome.values)
-    if denominator is not None:
-        aim /= float(denominator @ outcome.values)
-    return Outcome(first.status, aim, first.bound, outcome.values)
+    return Outcome(outcome.status, _value(objective, denominator, outcome.values), first.bound, outcome.values)
+
+
+def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:
+    """Tell whether an objective only ever takes whole numbers: so many of one thing and another."""
+    return denominator is None and not objective[~whole].any() and bool(np.all(objective == np.round(objective)))
+
+
+def _fewest(
+    session: Session, objective: Floats, count: Floats, tie: float, first: Outcome, floor: float
+) -> Outcome:
+    """Return the cheapest of the solutions with the smallest count, within `tie` of the best aim, in one search.
+
+    The aim, divided by a little more than the allowance, never makes up for one more of what is counted.
+    """
+    if first.values is None or first.status != "solved" or float(count @ first.values) <= floor + EQUAL or tie <= 0:
+        return first
+    with session.trial():
+        session.add_row(_within(objective, None, first.objective + tie))
+        session.set_objective(count + objective / (MORE * tie))
+        fewest = session.solve()
+    if fewest.values is None:
+        return first
+    return Outcome(fewest.status, float(objective @ fewest.values), first.bound, fewest.values)
+
+
+def _cheapest_of_equals(
+    session: Session,
+    aim: tuple[Floats, Floats | None],
+    then: Sequence[tuple[Floats, Floats | None]],
+    first: Outcome,
+    last: Outcome,
+) -> Outcome:
+    """Return the best by the aim among solutions as good as the last by the tie-breaks."""
+    if first.values is None or last.values is None:
+        return last
+    reached = [_value(*tie_break, last.values) for tie_break in then]
+    if all(
+        _value(*tie_break, first.values) <= value + EQUAL * max(1.0, abs(value))
+        for tie_break, value in zip(then, reached, strict=True)
+    ):
+        return first
+    session.add_row(_within(*then[-1], reached[-1] + EQUAL * max(1.0, abs(reached[-1]))))
+    cheapest = best(session, *aim)
+    return cheapest if cheapest.status == "solved" else last
+
+
+def _value(objective: Floats, denominator: Floats | None, values: Floats) -> float:
+    top = float(objective @ values)
+    return top if denominator is None else top / float(denominator @ values)
 
 
 def _within(objective: Floats, denominator: Floats | None, ceiling: float) -> SparseRow:
@@ -124,7 +181,7 @@ def _within(objective: Floats, denominator: Floats | None, ceiling: float) -> Sp
     return SparseRow(present, values[present], -np.inf, ceiling if denominator is None else 0.0)
 
 
-def another_structure(program: Program, values: Floats) -> SparseRow:
+def another_structure(program: Program | Part, values: Floats) -> SparseRow:
     """Return the row that keeps out formulas whose structure is that of a solution."""
     taken = values[program.structure] > 0.5
     signs = np.where(taken, 1.0, -1.0)
@@ -132,13 +189,14 @@ def another_structure(program: Program, values: Floats) -> SparseRow:
 
 
 def rank(
-    program: Program,
+    program: Program | Part,
     how_many: int,
     then: Sequence[tuple[Floats, Floats | None]] = (),
     tie: float = 0.0,
     deadline: float | None = None,
     session: Session | None = None,
     known: Outcome | None = None,
+    floor: float = -np.inf,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -156,11 +214,13 @@ def rank(
         A live one that holds the program; rows are added to it.
     known : Outcome, optional
         What the aim came to, where that was solved before.
+    floor : float, optional
+        Nothing that could be listed is under it by the one tie-break, where there is one.
     """
     session = session or Session(program.form, deadline=deadline)
     for place in range(how_many):
         before = known if place == 0 else None
-        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie, before)
+        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie, before, floor)
         if outcome.values is None:
             yield outcome
             return

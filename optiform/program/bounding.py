@@ -81,7 +81,7 @@ class Relaxation:
         return np.asarray(np.bincount(self.rows, weights=row_dual, minlength=rows), dtype=float)
 
 
-def relaxation(program: Program, ends: Ends, objective: Floats) -> Relaxation:
+def relaxation(program: Program, objective: Floats) -> Relaxation:
     """Put in place of each material's choice the share of its use range that makes every row weaker.
 
     A choice y of a material used between l and u lies between x / u and x / l, so each row (and the
@@ -90,11 +90,10 @@ def relaxation(program: Program, ends: Ends, objective: Floats) -> Relaxation:
     Parameters
     ----------
     program : Program
-    ends : Ends
     objective : ndarray, shape (columns,)
         To be minimised.
     """
-    form = program.form
+    form, ends = program.form, Ends.of(program)
     stands_for = np.arange(form.columns, dtype=np.intp)
     stands_for[ends.choices] = ends.materials
     low, high = np.ones(form.columns), np.ones(form.columns)
@@ -161,18 +160,17 @@ class Bounds:
     systems: dict[str, float] = field(repr=False)
 
 
-def bounds(program: Program, ends: Ends, objective: Floats, prices: Floats) -> Bounds:
+def bounds(program: Program, objective: Floats, prices: Floats) -> Bounds:
     """Return what prices on the rows prove about an objective.
 
     Parameters
     ----------
     program : Program
-    ends : Ends
     objective : ndarray, shape (columns,)
     prices : ndarray, shape (rows,)
         Any; those of the wrong sign, and those of the use levels themselves, count as 0.
     """
-    form = program.form
+    form, ends = program.form, Ends.of(program)
     lower, upper = np.isfinite(form.row_lower), np.isfinite(form.row_upper)
     prices = np.where(lower, prices, np.minimum(prices, 0.0))
     prices = np.where(upper, prices, np.maximum(prices, 0.0))
@@ -188,7 +186,7 @@ def bounds(program: Program, ends: Ends, objective: Floats, prices: Floats) -> B
     least = np.minimum(rest * form.lower, rest * form.upper)
     at_least, at_most = rest[ends.materials] * ends.least, rest[ends.materials] * ends.most
     used = rest[ends.choices] + np.minimum(at_least, at_most)
-    used[ends.least > ends.most] = np.inf
+    used[form.upper[ends.choices] < 1] = np.inf
     least[ends.materials] = np.minimum(0.0, used)
     least[ends.choices] = 0.0
     extra = np.zeros(program.size)

@@ -11,7 +11,7 @@ from optiform.program.program import TOLERANCE, USED
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
-    from optiform.program.program import Program
+    from optiform.program.program import Indices, Program
     from optiform.program.requirement import Requirement
 
 SLIVER = 1e-9
@@ -45,10 +45,8 @@ def complete(program: Program, amounts: Floats) -> Floats:
     system = _system(program, amounts)
     if system is not None:
         values[program.systems[system]] = 1.0
-    taken = set(program.systems.values())
-    for index, choices in enumerate(program.uses):
-        if len(choices) == 1 and int(choices[0]) not in taken:
-            values[choices[0]] = float(amounts[index] > 0)
+    own = program.own_choice
+    values[own[own >= 0]] = amounts[own >= 0] > 0
     for helper, members in program.groups:
         values[helper] = values[members].max()
     return values
@@ -94,7 +92,7 @@ def breaks(program: Program, values: Floats) -> tuple[Break, ...]:
     form = program.form
     activity = form.activity(values)
     over = np.maximum(form.row_lower - activity, activity - form.row_upper)
-    allowed = _allowed(program, values)
+    allowed = _allowed(program, values, np.flatnonzero(over > SLIVER))
     worst: dict[int, float] = {}
     for row in np.flatnonzero(over > allowed):
         requirement = int(program.row_requirement[row])
@@ -102,14 +100,14 @@ def breaks(program: Program, values: Floats) -> tuple[Break, ...]:
     return tuple(Break(program.requirements[key], by) for key, by in sorted(worst.items()))
 
 
-def _allowed(program: Program, values: Floats) -> Floats:
-    """Return how far each row may be off: half the tolerance in the measure's unit, or a sliver."""
+def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
+    """Return how far each row may be off: half the tolerance in the measure's unit, or a sliver; exact for `rows`."""
     allowed = np.full(program.form.rows, 0.5 * TOLERANCE)
-    for requirement, moves in program.moves.items():
+    for requirement in np.unique(program.row_requirement[rows]).tolist():
         bound = program.requirements[requirement].bound
-        if bound is None:
+        if bound is None or requirement not in program.moves:
             continue
-        for row, move in moves:
+        for row, move in program.moves[requirement]:
             allowed[row] = max(0.5 * TOLERANCE * move.scale(values[: program.size], bound), SLIVER)
     balance = program.index_of["balance"]
     allowed[program.rows_of[balance]] = SLIVER

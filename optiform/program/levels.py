@@ -154,6 +154,11 @@ class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
         """Return the use levels, in blocks."""
         return self._levels
 
+    @property
+    def stated(self) -> Mapping[int, tuple[tuple[int, Move], ...]]:
+        """Return the moves of everything but the use levels."""
+        return self._stated
+
     def _block(self, requirement: int) -> UseLevels | None:
         place = bisect_right(self._starts, requirement) - 1
         if place < 0 or requirement not in self._levels[place].span:

@@ -10,6 +10,8 @@ import numpy as np
 from optiform.program.program import Form
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.library.arrays import Flags, Floats
     from optiform.program.program import Indices, Program
 
@@ -47,19 +49,22 @@ class Part:
         return whole
 
 
-def part_of(program: Program, kept: Flags) -> Part:
-    """Leave out all materials but the flagged ones.
+def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
+    """Leave out all materials but the flagged ones, and some preservative systems.
 
     Parameters
     ----------
     program : Program
     kept : ndarray of bool, shape (n,)
+    shut : sequence of str
+        Preservative systems that are not to be chosen.
     """
     form = program.form
     stays = np.ones(form.columns, dtype=bool)
     stays[: program.size] = kept
     owned = program.own_choice >= 0
     stays[program.own_choice[owned & ~kept]] = False
+    stays[[program.systems[name] for name in shut]] = False
     columns = np.flatnonzero(stays)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))

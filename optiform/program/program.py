@@ -172,6 +172,12 @@ class Program:
         return own
 
     @cached_property
+    def shared(self) -> tuple[int, ...]:
+        """Return the materials whose use is a choice that others share: members of preservative systems."""
+        own = self.own_choice
+        return tuple(index for index, choices in enumerate(self.uses) if len(choices) and own[index] < 0)
+
+    @cached_property
     def rows_of(self) -> tuple[Indices, ...]:
         """Return the rows of each requirement."""
         order = np.argsort(self.row_requirement, kind="stable")

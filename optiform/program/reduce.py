@@ -91,10 +91,11 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     fixed[form.integer] = np.round(values[form.integer])
     for helper, members in program.groups:
         fixed[helper] = fixed[members].max()
-    free = [
-        index for index, choices in enumerate(program.uses) if not len(choices) or fixed[choices].sum() > 0
-    ]
-    columns = np.array(free, dtype=np.intp)
+    own = program.own_choice
+    free = np.where(own >= 0, fixed[own] > 0, True)
+    for index in program.shared:
+        free[index] = fixed[program.uses[index]].sum() > 0
+    columns = np.flatnonzero(free)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
     here = position[form.indices]
@@ -135,7 +136,8 @@ def _tightened(reduced: Reduced) -> Form:
 def _bounded(reduced: Reduced) -> Iterator[tuple[int, SparseRow]]:
     """Yield the rows that a bound stands behind, each at that bound: limits, and ends of pH windows."""
     program = reduced.program
-    for requirement in program.moves:
+    asked = set(program.row_requirement[reduced.rows].tolist())
+    for requirement in program.moves.stated.keys() & asked:
         bound = program.requirements[requirement].bound
         if bound is not None:
             yield from reduced.moved(requirement, bound)

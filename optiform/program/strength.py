@@ -9,10 +9,10 @@ import numpy as np
 
 from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity, acidity
-from optiform.program.moves import MeasureMove, WhenMove
+from optiform.program.moves import HALF, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
-    from optiform.program.program import Move, Program
+    from optiform.program.program import AcidRow, Move, Program, SparseRow
 
 
 def at_strength(program: Program, ionic_strength: float) -> Program:
@@ -30,10 +30,7 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     form = program.form
     values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
     for acid in program.acid_rows:
-        move: Move = MeasureMove(measure, acid.side)
-        if acid.choices is not None:
-            move = WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use)
-        content = move.row(acid.bound)
+        content = acid_row(program, acid, measure)
         span = slice(form.starts[acid.row], form.starts[acid.row + 1])
         dense = np.zeros(form.columns)
         dense[content.indices] = content.values
@@ -51,6 +48,13 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
             }
         ),
     )
+
+
+def acid_row(program: Program, acid: AcidRow, measure: Acidity, slack: float = HALF) -> SparseRow:
+    """Return a row of charge at the ionic strength of a pH measure, its bound relaxed by `slack`."""
+    if acid.choices is None:
+        return MeasureMove(measure, acid.side).row(acid.bound, slack)
+    return WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use).row(acid.bound, slack)
 
 
 def _moved(move: Move, measure: Acidity) -> Move:

@@ -15,13 +15,15 @@ if TYPE_CHECKING:
     from optiform.program import Form
 
 
-def solve_arrays(form: Form) -> Outcome:
+def solve_arrays(form: Form, *, seconds: float | None = None) -> Outcome:
     """Solve a continuous form once.
 
     Parameters
     ----------
     form : Form
         Without whole-number columns.
+    seconds : float, optional
+        Time after which to stop without a solution.
 
     Raises
     ------
@@ -29,9 +31,11 @@ def solve_arrays(form: Form) -> Outcome:
         If the solver comes back with neither a solution nor a refusal.
     """
     with stdout_away():
-        highs: Any = highspy.Highs()
+        highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
     for name, value in {**OPTIONS, "threads": 1}.items():
         highs.setOptionValue(name, value)
+    if seconds is not None:
+        highs.setOptionValue("time_limit", max(seconds, 0.0))
     program = highspy.HighsLp()
     program.num_col_, program.num_row_ = form.columns, form.rows
     program.col_cost_, program.col_lower_, program.col_upper_ = form.objective, form.lower, form.upper
@@ -46,6 +50,8 @@ def solve_arrays(form: Form) -> Outcome:
     status, known = highs.getModelStatus(), highspy.HighsModelStatus
     if status in (known.kInfeasible, known.kUnboundedOrInfeasible):
         return Outcome("infeasible", np.inf, np.inf)
+    if status in (known.kTimeLimit, known.kInterrupt):
+        return Outcome("stopped", np.inf, -np.inf)
     if status != known.kOptimal:
         raise InternalError(f"the solver came back with {status}")
     solution = highs.getSolution()

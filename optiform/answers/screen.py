@@ -1,0 +1,272 @@
+"""Ranking on the few materials that matter, with a proof that no other could enter the list.
+
+One continuous program over all materials gives, for each of them, a cost below which no formula
+that uses it can be. The cheapest few are ranked; whatever cannot be under the cost of the last
+formula listed is out for good, and the rest is ranked again. docs/explanation/screening.md has the proof.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.prepare import Ground, confirmed, ground
+from optiform.answers.rank import Candidate, best, counts, rank
+from optiform.program import SparseRow
+from optiform.program.bounding import bounds, relaxation
+from optiform.program.part import Part, part_of
+from optiform.program.tighten import tightened
+from optiform.solver import Outcome, Session, solve_arrays
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from optiform.library.arrays import Flags, Floats
+    from optiform.program import Program
+    from optiform.program.bounding import Bounds
+    from optiform.program.program import Indices
+
+FEW = 40
+"""Materials with a choice of their own that are ranked first."""
+
+MANY = 60
+"""Materials from which on it pays to look for those that matter."""
+
+ROUNDS = 3
+LARGER = 2
+NOTHING = Outcome("infeasible", np.inf, np.inf)
+MARGIN = 1e-7
+"""A bound within this much of the last formula's aim keeps its material: more than any solver's rounding."""
+
+
+@dataclass(frozen=True, eq=False)
+class Screened:
+    """A program at its ionic strength, and the part of it that holds every formula worth listing.
+
+    Attributes
+    ----------
+    program : Program
+    part : Part or Program
+        What is ranked: all of the program where screening was of no use.
+    session : Session
+        Holds the part.
+    first : Outcome
+        The best formula, in the columns of the part.
+    left_out : int
+        Materials that were proven to be of no use.
+    ceiling : float
+        No formula that is worth listing has more of the aim.
+    """
+
+    program: Program = field(repr=False)
+    part: Part | Program = field(repr=False)
+    session: Session = field(repr=False)
+    first: Outcome = field(repr=False)
+    left_out: int = 0
+    ceiling: float = np.inf
+
+    @property
+    def best_values(self) -> Floats:
+        """Return the columns of the program at the best formula."""
+        values = np.zeros(self.part.form.columns) if self.first.values is None else self.first.values
+        return self.part.full(values) if isinstance(self.part, Part) else values
+
+    def ranking(
+        self, how_many: int, then: Sequence[tuple[Floats, Floats | None]] = (), tie: float = 0.0
+    ) -> Iterator[Candidate | Outcome]:
+        """Yield what `rank` would yield for the whole program, in the program's columns."""
+        part = self.part
+        if not isinstance(part, Part):
+            yield from rank(part, how_many, then, tie, session=self.session, known=self.first)
+            return
+        columns = part.columns
+        here = [(top[columns], None if base is None else base[columns]) for top, base in then]
+        floor = self._floor(here)
+        for found in rank(part, how_many, here, tie, session=self.session, known=self.first, floor=floor):
+            yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
+
+
+    def _floor(self, then: Sequence[tuple[Floats, Floats | None]]) -> float:
+        """Return a value that no formula worth listing is under by the one tie-break, where that is a count."""
+        if len(then) != 1 or not counts(*then[0], self.part.form.integer) or not np.isfinite(self.ceiling):
+            return -np.inf
+        objective = self.part.form.objective
+        present = np.flatnonzero(objective)
+        with self.session.trial():
+            self.session.add_row(SparseRow(present, objective[present], -np.inf, self.ceiling))
+            return float(np.ceil(best(self.session, then[0][0]).bound - MARGIN))
+
+
+def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | None = None) -> Screened:
+    """Find the part of a program that holds its best formulas, at an ionic strength that the best of them confirms.
+
+    Parameters
+    ----------
+    program : Program
+    how_many : int
+    tie : float
+        How far behind the best a formula may be that a tie-break prefers.
+    deadline : float, optional
+        Moment on `time.monotonic` after which solves stop.
+
+    Notes
+    -----
+    A mean as the aim is not a linear one: its program is ranked as a whole. So are programs of few
+    materials, and those in which hardly any material can be left out.
+    """
+    if program.size < MANY or program.ratio_aim is not None:
+        return _whole(ground(program, deadline))
+    found = _screened(_at_mixture(program, deadline), how_many, tie, deadline)
+    moved = None if found is None or found.first.status != "solved" else confirmed(found.program, found.best_values)
+    if moved is not None:
+        found = _screened(moved, how_many, tie, deadline)
+    return found or _whole(ground(program, deadline))
+
+
+def _whole(grounded: Ground) -> Screened:
+    return Screened(grounded.program, grounded.program, grounded.session, grounded.first)
+
+
+def _screened(program: Program, how_many: int, tie: float, deadline: float | None) -> Screened | None:
+    few = _few(program, deadline)
+    return None if few is None else _ranked(few, how_many, tie, deadline)
+
+
+@dataclass(frozen=True, eq=False)
+class Few:
+    """The materials with the lowest bounds, and the best formula that they make.
+
+    `tight` is the program with tighter rows; `free` are the materials that have no choice of their
+    own, and so are never left out.
+    """
+
+    program: Program = field(repr=False)
+    tight: Program = field(repr=False)
+    limits: Bounds = field(repr=False)
+    free: Flags = field(repr=False)
+    order: Indices = field(repr=False)
+    kept: Flags = field(repr=False)
+    part: Part = field(repr=False)
+    session: Session = field(repr=False)
+    first: Outcome = field(repr=False)
+
+
+def _few(program: Program, deadline: float | None) -> Few | None:
+    """Find few materials that make a formula, at the ionic strength of the best one; None if only most do, or all."""
+    for place in range(ROUNDS):
+        tight = tightened(program)
+        mixture = _mixture(tight, deadline)
+        if mixture is None:
+            return None
+        limits = bounds(tight, tight.form.objective, mixture[1])
+        choosable = np.flatnonzero(program.own_choice >= 0)
+        order = choosable[np.argsort(limits.using[choosable], kind="stable")]
+        free = program.own_choice < 0
+        many = FEW
+        while True:
+            kept = _with(free, order[:many])
+            part = part_of(tight, kept)
+            session = Session(part.form, deadline=deadline)
+            first = best(session, part.form.objective) if part.possible else NOTHING
+            if first.status != "infeasible":
+                break
+            many *= LARGER
+            if 2 * many >= program.size:
+                return None
+        moved = None if first.values is None or place + 1 == ROUNDS else confirmed(program, part.full(first.values))
+        if moved is None:
+            break
+        program = moved
+    return Few(program, tight, limits, free, order, kept, part, session, first)
+
+
+def _at_mixture(program: Program, deadline: float | None) -> Program:
+    """Return the program at the ionic strength of the best mixture with all choices relaxed."""
+    for _ in range(ROUNDS if program.acid_rows else 0):
+        mixture = _mixture(program, deadline)
+        moved = None if mixture is None else confirmed(program, mixture[0])
+        if moved is None:
+            break
+        program = moved
+    return program
+
+
+def _mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats] | None:
+    """Return the best mixture with all choices relaxed, in the columns of a program, and the price of each row."""
+    relaxed = relaxation(program, program.form.objective)
+    outcome = solve_arrays(relaxed.form, seconds=None if deadline is None else deadline - time.monotonic())
+    if outcome.values is None or outcome.row_dual is None:
+        return None
+    values = np.zeros(program.form.columns)
+    values[relaxed.columns] = outcome.values
+    return values, relaxed.prices(outcome.row_dual, program.form.rows)
+
+
+def _with(flags: Flags, places: Indices) -> Flags:
+    """Flag some more."""
+    more = flags.copy()
+    more[places] = True
+    return more
+
+
+def _ranked(few: Few, how_many: int, tie: float, deadline: float | None) -> Screened | None:
+    """Rank the few, then all that could be under the last one's aim; None if that needs most materials.
+
+    Where the best of these uses a material that was not among the few, it joins them: the ceiling
+    then falls, and fewer materials are under it. The best stays the best.
+    """
+    limits, size, kept = few.limits, few.program.size, few.kept
+    part, session, first = few.part, few.session, few.first
+    known: Screened | None = None
+    while True:
+        last = _last(part, session, first, how_many)
+        if last is None:
+            return known or Screened(few.program, part, session, first, int(size - kept.sum()))
+        if np.isfinite(last):
+            ceiling = last + tie + MARGIN * max(1.0, abs(last))
+            needed = (limits.using <= ceiling) | few.free
+            if not np.any(needed & ~kept):
+                return Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
+            known = _under(few, needed, ceiling, known, deadline)
+            used = known.best_values[:size] > 0
+            if known.first.status != "solved" or not np.any(used & ~kept):
+                return known
+            kept = kept | used
+        else:
+            many = LARGER * int((kept & ~few.free).sum())
+            if 2 * many >= size:
+                return known
+            kept = kept | _with(few.free, few.order[:many])
+        part = part_of(few.tight, kept)
+        session = Session(part.form, deadline=deadline)
+        first = _first(part, session, known)
+
+
+def _under(few: Few, needed: Flags, ceiling: float, known: Screened | None, deadline: float | None) -> Screened:
+    """Return the part in which every formula under a ceiling lies, with its best formula."""
+    part = part_of(few.tight, needed, [name for name, bound in few.limits.systems.items() if bound > ceiling])
+    session = Session(part.form, deadline=deadline)
+    first = _first(part, session, known)
+    return Screened(few.program, part, session, first, int(few.program.size - needed.sum()), ceiling)
+
+
+def _first(part: Part, session: Session, known: Screened | None) -> Outcome:
+    """Return the best formula of a part, which is the best known one where that was found among more."""
+    if known is None:
+        return best(session, part.form.objective) if part.possible else NOTHING
+    return replace(known.first, values=known.best_values[part.columns])
+
+
+def _last(part: Part, session: Session, first: Outcome, how_many: int) -> float | None:
+    """Return the aim of the last of so many formulas: infinite where there are fewer, None if stopped on the way."""
+    found: list[Candidate] = []
+    with session.trial():
+        for item in rank(part, how_many, session=session, known=first):
+            if isinstance(item, Candidate):
+                found.append(item)
+            elif item.status == "stopped":
+                return None
+    return found[-1].objective if len(found) == how_many else np.inf
