@@ -79,7 +79,7 @@ def _figure(found: TradeOff) -> Figure:
 
 def _draw(chart: Axes, found: TradeOff, curve: Curve, place: int) -> None:
     """Draw one curve: unbroken where it is straight, a dotted riser where it jumps, dots where materials change."""
-    colour, dashes = COLOURS[place % len(COLOURS)], DASHES[place // len(COLOURS) % len(DASHES)]
+    colour, dashes = COLOURS[place % len(COLOURS)], DASHES[place % len(DASHES)]
     label = said.limit(curve) or "_curve"
     runs: list[tuple[list[float], list[float]]] = [([], [])]
     for stretch in curve.stretches:

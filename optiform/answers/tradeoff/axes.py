@@ -8,6 +8,7 @@ off, are released.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -90,6 +91,12 @@ class Axes:
     def straight(self) -> bool:
         """Tell whether both are totals, so that the best is piecewise straight within one structure."""
         return self.of.base is None and self.against.base is None
+
+    @cached_property
+    def alike(self) -> bool:
+        """Tell whether both are means over the same base, as a share and the mildness of active matter."""
+        one, other = self.of.base, self.against.base
+        return one is not None and other is not None and bool(np.array_equal(one, other))
 
 
 def sense_of(brief: Brief, measure: Measure) -> Sense:

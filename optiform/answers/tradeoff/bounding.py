@@ -4,7 +4,8 @@ For a stretch of bounds [p, q] and a straight line under it, the least of (value
 formulas and all bounds of the stretch tells whether any formula is below the line anywhere. Where a
 measure is a mean, the product of the bound and its denominator is replaced by the two straight
 under-estimates of a product on a box (McCormick, Mathematical Programming 10 (1976) 147), so the
-proof stays valid and tightens as the stretch shrinks.
+proof stays valid and tightens as the stretch shrinks. Two means over the same base share that product,
+and nothing has to be estimated.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from optiform.program.extended import extended
 from optiform.solver import Session
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from optiform.answers.tradeoff.axes import Axes, Axis
     from optiform.library.arrays import Floats
     from optiform.program import Form
@@ -85,6 +88,8 @@ class Bounding:
     def _rows(self) -> list[SparseRow]:
         """Return two rows for the bound, two for the product, and what keeps means defined; the first four open."""
         taken = [*self.against.taken, self.bound]
+        if self.axes.alike:
+            taken.append(self.product)
         used = [*self.of.taken, self.bound, self.product]
         rows = [_open(taken), _open(taken), _open(used), _open(used)]
         for part in (self.of, self.against):
@@ -131,12 +136,8 @@ class Bounding:
             objective[self.product] -= line.slope
         with session.trial():
             session.set_column_bounds(self.bound, line.p, line.q)
-            session.set_row(self.first, self._reaches(line.p, against[0]))
-            if self.against.base is not None:
-                session.set_row(self.first + 1, self._reaches(line.q, against[1]))
-            if self.of.base is not None:
-                session.set_row(self.first + 2, self._over(line.q, of[0]))
-                session.set_row(self.first + 3, self._over(line.p, of[1]))
+            for row, content in enumerate(self._stretch(line, against, of)):
+                session.set_row(self.first + row, content)
             session.set_objective(objective)
             outcome = session.solve()
         if outcome.status == "stopped":
@@ -147,6 +148,35 @@ class Bounding:
             return Verdict(line.start - outcome.bound, outcome.values[: self.width])
         below = -outcome.bound
         return Verdict(below / (of[0] if below > 0 else of[1]), outcome.values[: self.width])
+
+    def _stretch(self, line: Line, against: Range, of: Range) -> Iterator[SparseRow]:
+        """Yield the rows that tie the bound and its product to a formula on a stretch."""
+        if self.axes.alike:
+            yield self._tied(self.against.top, -1.0, np.inf)
+            yield self._tied(-line.p * self._base, 1.0, np.inf)
+            yield self._tied(-line.q * self._base, 1.0, 0.0)
+            return
+        yield self._reaches(line.p, against[0])
+        if self.against.base is not None:
+            yield self._reaches(line.q, against[1])
+        else:
+            yield _open([*self.against.taken, self.bound])
+        if self.of.base is not None:
+            yield self._over(line.q, of[0])
+            yield self._over(line.p, of[1])
+
+    @property
+    def _base(self) -> Floats:
+        if self.of.base is None:
+            raise TypeError("a total has no denominator")
+        return self.of.base
+
+    def _tied(self, values: Floats, times: float, upper: float) -> SparseRow:
+        """Return the row values . columns + times * product >= 0, or <= 0 with an upper end of 0."""
+        values = values.copy()
+        values[self.product] = times
+        lower = -np.inf if upper == 0.0 else 0.0
+        return _row(values, [int(i) for i in np.flatnonzero(values)], lower, upper)
 
     def _reaches(self, end: float, weight: float) -> SparseRow:
         """Return the row value >= bound, the denominator's product with it taken from one end of the stretch."""
@@ -161,9 +191,7 @@ class Bounding:
 
     def _over(self, end: float, weight: float) -> SparseRow:
         """Return the row product <= end * denominator + weight * (bound - end)."""
-        if self.of.base is None:
-            raise TypeError("a total has no denominator")
-        values = -end * self.of.base
+        values = -end * self._base
         values[self.product], values[self.bound] = 1.0, -weight
         return _row(values, [*self.of.taken, self.bound, self.product], -np.inf, -end * weight)
 

@@ -103,17 +103,28 @@ class _Search:
             return Envelope((), self.stopped)
         end = max(item.end for item in self.pool.values())
         start = min(self.axes.against.at(seeds[0].values[: bounding.width]), end)
-        if end - start <= sliver(end):
-            pieces = self._single(start, end)
-        else:
-            self.fine = min(self.fine, 1e-3 * (end - start))
-            self.narrow = 1e-6 * (end - start)
-            pieces = self._proven(start, end)
-        exact = self._exact(pieces)
-        loosest = Structure(self.axes, seeds[0].values[: bounding.width], 0.0)
-        if loosest.possible and exact and exact[0].first.bound < loosest.lowest() < exact[0].last.bound:
-            exact[0] = replace(exact[0], first=replace(exact[0].first, bound=loosest.lowest()))
+        if end - start <= 1e3 * sliver(end):
+            return Envelope((self._single(end),), self.stopped, len(self.pool))
+        self.fine = min(self.fine, 1e-3 * (end - start))
+        self.narrow = 1e-6 * (end - start)
+        exact = self._exact(self._proven(start, end))
+        if exact:
+            begun = [one.values[: bounding.width] for one in (seeds[0], seeds[2]) if one.values is not None]
+            exact = self._begun(exact, *begun)
         return Envelope(tuple(exact), self.stopped, len(self.pool))
+
+    def _begun(self, pieces: list[Piece], loosest: Floats, cheapest: Floats | None = None) -> list[Piece]:
+        """Return pieces that begin exactly where the loosest formula is, with the best of all at that one bound."""
+        start = pieces[0].first.bound
+        item = Structure(self.axes, loosest, 0.0)
+        if item.possible and start < item.lowest() < pieces[0].last.bound:
+            start = item.lowest()
+            pieces = [replace(pieces[0], first=replace(pieces[0].first, bound=start)), *pieces[1:]]
+        best = None if cheapest is None else Structure(self.axes, cheapest, 0.0)
+        if best is None or not best.possible or best.least > pieces[0].first.value - 10 * EXACT:
+            return pieces
+        point = replace(best.flat, bound=start)
+        return [Piece(best, point, point, 0.0), *pieces]
 
     def _add(self, values: Floats) -> Structure | None:
         """Take a structure into the pool and return it, if it is new and holds anything."""
@@ -127,10 +138,13 @@ class _Search:
         self.pool[key] = found
         return found
 
-    def _single(self, start: float, end: float) -> list[Piece]:
+    def _single(self, end: float) -> Piece:
         """Return the one point that is left where every formula has the same bound."""
         item = min(self.pool.values(), key=lambda one: one.least)
-        return [Piece(item, replace(item.flat, bound=start), replace(item.flat, bound=end), 0.0)]
+        exact = Structure(self.axes, item.choices, 0.0)
+        item = exact if exact.possible else item
+        point = replace(item.flat, bound=min(end, item.end))
+        return Piece(item, point, point, 0.0)
 
     def _profile(self, p: float, q: float) -> list[Piece]:
         """Return the best of the structures known so far, in nearly straight pieces."""
@@ -227,15 +241,22 @@ def _exact_curved(held: dict[bytes, Structure], pieces: list[Piece], depth: floa
     runs: list[Run] = []
     for low, high, one in joined([(p.first.bound, p.last.bound, p.structure) for p in pieces]):
         item = held[one.key]
-        runs.append((min(low, item.end), min(high, item.end), item))
-    for place in range(len(runs) - 1):
-        (low, high, item), (_, end, following) = runs[place : place + 2]
-        border = meeting(item, following, low, high)
-        runs[place], runs[place + 1] = (low, border, item), (border, end, following)
+        start, end = min(low, item.end), min(high, item.end)
+        while runs:
+            before, _, earlier = runs[-1]
+            border = meeting(earlier, item, before, runs[-1][1])
+            start = max(border, start) if border >= runs[-1][1] else border
+            if border > before + sliver(before):
+                runs[-1] = (before, border, earlier)
+                break
+            runs.pop()
+        runs.append((start, end, item))
     marks = [piece.last.bound for piece in pieces]
     told: list[Piece] = []
     for low, high, item in runs:
-        cut = bent(item, low, high, depth) if high - low > sliver(high) else []
+        if high - low <= sliver(high):
+            continue
+        cut = bent(item, low, high, depth, [mark for mark in marks if low < mark < high])
         told += [replace(piece, bracket=pieces[_place(marks, piece)].bracket) for piece in cut]
     return told
 

@@ -150,11 +150,13 @@ def curved_pieces(pool: Sequence[Structure], p: float, q: float, fine: float, de
     return [piece for low, high, item in joined(found) for piece in bent(item, low, high, depth)]
 
 
-def bent(item: Structure, low: float, high: float, depth: float) -> list[Piece]:
-    """Cut a stretch of one structure where it bends by more than `depth`."""
-    first, last = _point(item, low), _point(item, high)
-    points = _turning([first, *item.between(first, last, depth, 1e3 * sliver(high)), last])
-    return [Piece(item, a, b) for a, b in itertools.pairwise(points)]
+def bent(item: Structure, low: float, high: float, depth: float, seen: Sequence[float] = ()) -> list[Piece]:
+    """Cut a stretch of one structure where it bends by more than `depth`; `seen` are bounds to look at in any case."""
+    marks = [_point(item, bound) for bound in _apart([low, *seen, high])]
+    points = marks[:1]
+    for left, right in itertools.pairwise(marks):
+        points += [*item.between(left, right, depth, 1e3 * sliver(high)), right]
+    return [Piece(item, a, b) for a, b in itertools.pairwise(_turning(points))]
 
 
 def _turning(points: list[Point]) -> list[Point]:
@@ -218,13 +220,15 @@ def fitted_in(pieces: Sequence[Piece], item: Structure, fine: float, depth: floa
 
 
 def meeting(item: Structure, following: Structure, low: float, high: float) -> float:
-    """Return the bound up to `high` at which the following structure has caught up."""
-    if value(following, high) >= value(item, high) - SAME or value(following, low) < value(item, low):
+    """Return the bound from `low` to `high` at which the following structure has caught up."""
+    if value(following, low) < value(item, low):
+        return low
+    if value(following, high) >= value(item, high) - SAME:
         return high
     for _ in range(ROUNDS):
-        if high - low <= 0.1 * sliver(high):
-            break
         middle = 0.5 * (low + high)
+        if not low < middle < high:
+            break
         if value(following, middle) >= value(item, middle):
             low = middle
         else:

@@ -183,16 +183,20 @@ class Structure:
         Notes
         -----
         Where the tangents of the two points cross, a kink is expected: there the curve is looked at,
-        else half-way.
+        else half-way. A curve that bends upwards is nowhere below its tangents, so where these come
+        near enough to the chord nothing is left to find.
         """
         span = right.bound - left.bound
         if span <= width:
             return []
-        middle = self.at(_meeting(left, right))
+        crossing = _meeting(left, right)
+        middle = self.at(0.5 * (left.bound + right.bound) if crossing is None else crossing)
         if middle is None:
             return []
-        chord = left.value + (right.value - left.value) * (middle.bound - left.bound) / span
-        if abs(chord - middle.value) <= depth:
+        run = middle.bound - left.bound
+        chord = left.value + (right.value - left.value) * run / span
+        hidden = 0.0 if crossing is None else chord - left.value - left.slope * run
+        if max(hidden, abs(chord - middle.value)) <= depth:
             return []
         before = self.between(left, middle, depth, width)
         return [*before, middle, *self.between(middle, right, depth, width)]
@@ -288,15 +292,14 @@ class _Part:
         return SparseRow(pattern, values[pattern], bound - self.constant if self.base is None else 0.0, np.inf)
 
 
-def _meeting(left: Point, right: Point) -> float:
-    """Return where the tangents of two points cross, if well between them; else half-way."""
+def _meeting(left: Point, right: Point) -> float | None:
+    """Return where the tangents of two points cross, if between them."""
     turn = right.slope - left.slope
     span = right.bound - left.bound
-    if turn > SLIVER:
-        at = left.bound + (left.value - right.value + right.slope * span) / turn
-        if left.bound + NEAR * span < at < right.bound - NEAR * span:
-            return at
-    return 0.5 * (left.bound + right.bound)
+    if turn <= SLIVER:
+        return None
+    at = left.bound + (left.value - right.value + right.slope * span) / turn
+    return at if left.bound + NEAR * span < at < right.bound - NEAR * span else None
 
 
 def choices_of(axes: Axes, values: Floats) -> bytes:
