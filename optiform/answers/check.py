@@ -30,15 +30,19 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
         Time limit.
     """
     deadline = None if seconds is None else time.monotonic() + seconds
-    screened = screen(build(brief), 1, deadline=deadline)
-    program = screened.program
+    stated = build(brief)
     exact, proven, stopped = None, False, False
-    for found in screened.ranking(TRIES):
-        if not isinstance(found, Candidate):
-            stopped = found.status == "stopped"
-            break
-        exact, proven = polish(program, found.values), found.proven
-        if exact is not None:
+    for tries in (1, TRIES):
+        screened = screen(stated, tries, deadline=deadline)
+        program, first = screened.program, screened.first
+        for found in screened.ranking(tries):
+            if not isinstance(found, Candidate):
+                stopped = found.status == "stopped"
+                break
+            exact, proven = polish(program, found.values), found.proven
+            if exact is not None:
+                break
+        if exact is not None or stopped or not first.found:
             break
     if exact is None and not stopped:
         from optiform.answers.conflict import conflict

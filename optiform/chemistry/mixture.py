@@ -25,6 +25,7 @@ __all__ = [
 
 _PH_LOWEST, _PH_HIGHEST = -2.0, 16.0
 _PH_TOLERANCE = 1e-12
+_PH_NEAR = 0.05
 
 
 def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
@@ -60,8 +61,18 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     balance = Balance(mixture, table)
     low, high = _bracket(mixture)
 
+    near: list[float] = []
+
     def pH_at(strength: float) -> float:
-        return falling_root(lambda pH: balance.charge(pH, strength), low, high, _PH_TOLERANCE)
+        """Root of the charge; looked for near the last one first, as the ionic strength moves it little."""
+        ends = [(near[-1] - _PH_NEAR, near[-1] + _PH_NEAR)] if near else []
+        for start, end in [*ends, (low, high)]:
+            first, last = max(start, low), min(end, high)
+            pH = falling_root(lambda pH: balance.charge(pH, strength), first, last, _PH_TOLERANCE)
+            if first < pH < last:
+                break
+        near.append(pH)
+        return pH
 
     strength = standstill(lambda trial: balance.ionic_strength(pH_at(trial), trial))
     inside = held(strength)
