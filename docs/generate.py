@@ -115,8 +115,10 @@ def commands_page() -> str:
         "(explained), 4 stopped at a limit with the best so far."
     )
     parts = ["# Commands", codes]
-    for context in _contexts(typer.main.get_command(app), "optiform", None):
-        parts.append(f"## {context.command_path}\n\n```text\n{context.get_help().rstrip()}\n```")
+    parts.extend(
+        f"## {context.command_path}\n\n```text\n{context.get_help().rstrip()}\n```"
+        for context in _contexts(typer.main.get_command(app), "optiform", None)
+    )
     return "\n\n".join(parts) + "\n"
 
 
