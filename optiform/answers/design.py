@@ -11,8 +11,8 @@ from optiform.answers.describe import describe
 from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, ordered, polish, ties_of
 from optiform.answers.rank import Candidate
-from optiform.answers.screen import screen
 from optiform.answers.room import with_ranges, with_roles
+from optiform.answers.screen import screen
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
 from optiform.program import build

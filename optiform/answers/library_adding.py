@@ -9,7 +9,6 @@ import numpy as np
 
 from optiform.chemistry import Mixture, titration
 from optiform.faults import BadInput, Fault
-from optiform.faults import BadInput, Fault
 from optiform.library.adding import AddedRows, joined
 from optiform.measures.acidity import charge_curves
 

@@ -196,9 +196,7 @@ def _acidity(library: Library) -> tuple[AcidityCheck, ...]:
 
 def _check_acidity(library: Library, material: Material) -> AcidityCheck:
     """Compare 10 % of a material in water with the supplier's window."""
-    amounts = library.arrays.amounts(
-        [(material.id, TEN_PERCENT), (library.water.id, 100.0 - TEN_PERCENT)]
-    )
+    amounts = library.arrays.amounts([(material.id, TEN_PERCENT), (library.water.id, 100.0 - TEN_PERCENT)])
     curves = charge_curves(library)
     settled = curves.settle(amounts)
     computed = settled.pH if settled is not None else None

@@ -122,12 +122,16 @@ def lexicographic(
             outcome = _cheapest_of_equals(session, (objective, denominator), then, first, outcome)
     if outcome.values is None or outcome is first:
         return first
-    return Outcome(outcome.status, _value(objective, denominator, outcome.values), first.bound, outcome.values)
+    return Outcome(
+        outcome.status, _value(objective, denominator, outcome.values), first.bound, outcome.values
+    )
 
 
 def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:
     """Tell whether an objective only ever takes whole numbers: so many of one thing and another."""
-    return denominator is None and not objective[~whole].any() and bool(np.all(objective == np.round(objective)))
+    return (
+        denominator is None and not objective[~whole].any() and bool(np.all(objective == np.round(objective)))
+    )
 
 
 def _fewest(
@@ -137,7 +141,12 @@ def _fewest(
 
     The aim, divided by a little more than the allowance, never makes up for one more of what is counted.
     """
-    if first.values is None or first.status != "solved" or float(count @ first.values) <= floor + EQUAL or tie <= 0:
+    if (
+        first.values is None
+        or first.status != "solved"
+        or float(count @ first.values) <= floor + EQUAL
+        or tie <= 0
+    ):
         return first
     with session.trial():
         session.add_row(_within(objective, None, first.objective + tie))

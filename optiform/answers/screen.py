@@ -88,7 +88,6 @@ class Screened:
         for found in rank(part, how_many, here, tie, session=self.session, known=self.first, floor=floor):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
-
     def _floor(self, then: Sequence[tuple[Floats, Floats | None]]) -> float:
         """Return a value that no formula worth listing is under by the one tie-break, where that is a count."""
         if len(then) != 1 or not counts(*then[0], self.part.form.integer) or not np.isfinite(self.ceiling):
@@ -120,7 +119,11 @@ def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | 
     if program.size < MANY or program.ratio_aim is not None:
         return _whole(ground(program, deadline))
     found = _screened(_at_mixture(program, deadline), how_many, tie, deadline)
-    moved = None if found is None or found.first.status != "solved" else confirmed(found.program, found.best_values)
+    moved = (
+        None
+        if found is None or found.first.status != "solved"
+        else confirmed(found.program, found.best_values)
+    )
     if moved is not None:
         found = _screened(moved, how_many, tie, deadline)
     return found or _whole(ground(program, deadline))
@@ -176,7 +179,11 @@ def _few(program: Program, deadline: float | None) -> Few | None:
             many *= LARGER
             if 2 * many >= program.size:
                 return None
-        moved = None if first.values is None or place + 1 == ROUNDS else confirmed(program, part.full(first.values))
+        moved = (
+            None
+            if first.values is None or place + 1 == ROUNDS
+            else confirmed(program, part.full(first.values))
+        )
         if moved is None:
             break
         program = moved
@@ -245,7 +252,9 @@ def _ranked(few: Few, how_many: int, tie: float, deadline: float | None) -> Scre
         first = _first(part, session, known)
 
 
-def _under(few: Few, needed: Flags, ceiling: float, known: Screened | None, deadline: float | None) -> Screened:
+def _under(
+    few: Few, needed: Flags, ceiling: float, known: Screened | None, deadline: float | None
+) -> Screened:
     """Return the part in which every formula under a ceiling lies, with its best formula."""
     part = part_of(few.tight, needed, [name for name, bound in few.limits.systems.items() if bound > ceiling])
     session = Session(part.form, deadline=deadline)

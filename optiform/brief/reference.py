@@ -81,7 +81,11 @@ def _type(annotation: Any) -> str:
     parts = [part for part in get_args(annotation) if part not in (type(None), ...)]
     origin = get_origin(annotation)
     if origin is tuple:
-        return "list of tables" if isinstance(parts[0], type) and issubclass(parts[0], Frozen) else "list of texts"
+        return (
+            "list of tables"
+            if isinstance(parts[0], type) and issubclass(parts[0], Frozen)
+            else "list of texts"
+        )
     if origin is dict:
         return "table of numbers"
     if parts and all(isinstance(part, str) for part in parts):

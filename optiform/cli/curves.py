@@ -37,12 +37,19 @@ class Side(StrEnum):
 def tradeoff(
     brief: BriefArgument,
     of: Annotated[str, typer.Option("--of", metavar="MEASURE", help="What is improved.")] = "cost",
-    against: Annotated[str, typer.Option("--against", metavar="MEASURE", help="What is bounded.")] = "mildness",
+    against: Annotated[
+        str, typer.Option("--against", metavar="MEASURE", help="What is bounded.")
+    ] = "mildness",
     third: Annotated[
-        str | None, typer.Option("--third", metavar="MEASURE=V1,V2", help="A third one: a curve for each value.")
+        str | None,
+        typer.Option("--third", metavar="MEASURE=V1,V2", help="A third one: a curve for each value."),
     ] = None,
-    sense: Annotated[Sense | None, typer.Option(help="Absent: as the brief aims or the trade prefers.")] = None,
-    side: Annotated[Side | None, typer.Option(help="Absent: as the trade prefers or the brief bounds.")] = None,
+    sense: Annotated[
+        Sense | None, typer.Option(help="Absent: as the brief aims or the trade prefers.")
+    ] = None,
+    side: Annotated[
+        Side | None, typer.Option(help="Absent: as the trade prefers or the brief bounds.")
+    ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Show every point of the curve.")] = False,
     picture: Annotated[
         Path | None, typer.Option("--picture", metavar="FILE", help="Also draw it: .svg or .png.")
@@ -92,7 +99,9 @@ def tradeoff(
     if drawn is not None and found.conflict is None:
         from optiform.views.tradeoff_picture import tradeoff_png, tradeoff_svg
 
-        deliver(drawn, tradeoff_svg(found) if drawn.file and drawn.file.suffix == ".svg" else tradeoff_png(found))
+        deliver(
+            drawn, tradeoff_svg(found) if drawn.file and drawn.file.suffix == ".svg" else tradeoff_png(found)
+        )
     raise typer.Exit({"solved": 0, "conflict": 3, "stopped": 4}[found.status])
 
 

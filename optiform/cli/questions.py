@@ -45,7 +45,8 @@ def design(
         bool, typer.Option("--all", help="Show every formula in full, not only the first.")
     ] = False,
     in_full: Annotated[
-        bool, typer.Option("--full", help="Also what each wish costs, and what can be left out; takes longer.")
+        bool,
+        typer.Option("--full", help="Also what each wish costs, and what can be left out; takes longer."),
     ] = False,
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,

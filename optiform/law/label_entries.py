@@ -70,7 +70,11 @@ def _entry(part: Part, material: Material, library: Library, percent: float) -> 
     whole = _whole_oil(material, library)
     inside = whole if whole != part.inci else ""
     is_part = is_fragrance or bool(inside)
-    tags = {*substance.tags, *material.tags} if len(library.composition[material.id]) == 1 else set(substance.tags)
+    tags = (
+        {*substance.tags, *material.tags}
+        if len(library.composition[material.id]) == 1
+        else set(substance.tags)
+    )
     return LabelEntry(
         inci=part.inci,
         percent=percent,

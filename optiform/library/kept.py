@@ -16,7 +16,9 @@ else:
     Further, Found = ParamSpec("Further"), TypeVar("Found")
 
 
-def kept(work: Callable[Concatenate[Library, Further], Found]) -> Callable[Concatenate[Library, Further], Found]:
+def kept(
+    work: Callable[Concatenate[Library, Further], Found],
+) -> Callable[Concatenate[Library, Further], Found]:
     """Let a function of a library (and of further hashable values) do its work once per library.
 
     Libraries are told apart as objects, not by their content, so nothing is ever compared. What

@@ -89,8 +89,16 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target
         draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
         return
     for side, bound, met in (
-        ("at_least", window[0], target.at_least is not None and window[0] is not None and target.at_least >= window[0]),
-        ("at_most", window[1], target.at_most is not None and window[1] is not None and target.at_most <= window[1]),
+        (
+            "at_least",
+            window[0],
+            target.at_least is not None and window[0] is not None and target.at_least >= window[0],
+        ),
+        (
+            "at_most",
+            window[1],
+            target.at_most is not None and window[1] is not None and target.at_most <= window[1],
+        ),
     ):
         if bound is not None and (draft.open_pH or not met):
             draft.gates.setdefault((side, bound), []).append((requirement, choice))  # type: ignore[arg-type]

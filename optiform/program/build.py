@@ -101,7 +101,9 @@ def _structure(draft: Draft) -> Indices:
             columns.extend(draft.systems.values())
             continue
         chosen = [draft.position(name) for name in select(draft.library, "function", word).sure]
-        members = {index for index in chosen if index in draft.uses and systems & set(draft.uses[index].tolist())}
+        members = {
+            index for index in chosen if index in draft.uses and systems & set(draft.uses[index].tolist())
+        }
         used = draft.all_used([index for index in chosen if index not in members])
         columns.extend(column for choices in used for column in choices.tolist())
     return np.unique(np.array(columns, dtype=np.intp))

@@ -144,7 +144,9 @@ class Requirements(Sequence[Requirement]):
 class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
     """Per requirement with a bound that can move: its rows, and how they follow the bound."""
 
-    def __init__(self, stated: Mapping[int, tuple[tuple[int, Move], ...]], levels: Sequence[UseLevels]) -> None:
+    def __init__(
+        self, stated: Mapping[int, tuple[tuple[int, Move], ...]], levels: Sequence[UseLevels]
+    ) -> None:
         self._stated = dict(stated)
         self._levels = tuple(levels)
         self._starts = [block.first_requirement for block in self._levels]

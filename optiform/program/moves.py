@@ -66,7 +66,9 @@ class WhenMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound; where it holds for any formula, no choice stands in it."""
-        return conditional(relaxed(self.measure, self.side, bound, slack), self.choices, self.max_use, self.absent)
+        return conditional(
+            relaxed(self.measure, self.side, bound, slack), self.choices, self.max_use, self.absent
+        )
 
     def bites(self, bound: float) -> bool:
         """Tell whether any formula at all could miss the bound."""

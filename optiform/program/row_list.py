@@ -32,7 +32,12 @@ class RowBlock:
 
     @classmethod
     def alike(
-        cls, indices: Indices, values: Floats, *, lower: float | Floats = -np.inf, upper: float | Floats = np.inf
+        cls,
+        indices: Indices,
+        values: Floats,
+        *,
+        lower: float | Floats = -np.inf,
+        upper: float | Floats = np.inf,
     ) -> RowBlock:
         """Return rows that hold equally many values.
 

@@ -109,7 +109,9 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
     if isinstance(measure, Acidity):
         target = draft.brief.targets.get("pH")
         if target is not None:
-            words = " and ".join(limit_title(rule.measure, side, bound, measure.unit) for side, bound in asked)
+            words = " and ".join(
+                limit_title(rule.measure, side, bound, measure.unit) for side, bound in asked
+            )
             requirement = _rule(draft, key, f"with {rule.material}: {words}", origin, rule)
             gate(draft, requirement, draft.any_of(users), (rule.at_least, rule.at_most), target)
         return

@@ -82,7 +82,11 @@ def count_ingredients(draft: Draft, at_least: float | None, at_most: float | Non
 
 def ingredient_columns(draft: Draft) -> list[int]:
     """Return choice columns, each as often as it stands for a material, over all materials."""
-    return [column for choices in draft.all_used(range(len(draft.library.materials))) for column in choices.tolist()]
+    return [
+        column
+        for choices in draft.all_used(range(len(draft.library.materials)))
+        for column in choices.tolist()
+    ]
 
 
 def add_includes(draft: Draft) -> None:
@@ -254,7 +258,9 @@ def add_ratios(draft: Draft) -> None:
     While the other is absent, at_least asks for nothing and at_most keeps the one out.
     """
     for position, wish in enumerate(draft.brief.ratio):
-        top, bottom = (draft.catalogue.find(amount_name(draft.catalogue, name)) for name in (wish.of, wish.to))
+        top, bottom = (
+            draft.catalogue.find(amount_name(draft.catalogue, name)) for name in (wish.of, wish.to)
+        )
         measure = proportion(top, bottom, f"{wish.of} per {wish.to}", "g per g")
         draft.limit(f"ratio/{position + 1}", measure, wish.at_least, wish.at_most)
 

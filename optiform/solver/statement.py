@@ -37,7 +37,9 @@ def state(form: Form) -> pulp.LpProblem:
     """
     problem = pulp.LpProblem("optiform", pulp.LpMinimize)
     columns = [
-        problem.add_variable(f"c{index:07d}", _end(low), _end(high), pulp.LpInteger if whole else pulp.LpContinuous)
+        problem.add_variable(
+            f"c{index:07d}", _end(low), _end(high), pulp.LpInteger if whole else pulp.LpContinuous
+        )
         for index, (low, high, whole) in enumerate(zip(form.lower, form.upper, form.integer, strict=True))
     ]
     costed = np.flatnonzero(form.objective)

@@ -93,7 +93,9 @@ def deliver(output: Output, content: str | bytes) -> None:
         write_whole(output.file, content, force=output.force)
     except FileExistsError:
         allowed = "another name, or --force to replace it"
-        raise BadInput([Fault(str(output.file), output.option, "this file exists already", allowed)]) from None
+        raise BadInput(
+            [Fault(str(output.file), output.option, "this file exists already", allowed)]
+        ) from None
     except OSError as error:
         message = f"cannot be written ({error.strerror or error})"
         raise BadInput(

@@ -73,7 +73,10 @@ def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:
     )
     rows = tuple(_row(found, curve, bound) for bound in bounds)
     units = f"{said.named(found.against, found.against_unit)}, {said.named(found.of, found.of_unit)}"
-    blocks: list[Block] = [Heading(f"The curve: {units}", 3), Table("The curve at chosen bounds", columns, rows)]
+    blocks: list[Block] = [
+        Heading(f"The curve: {units}", 3),
+        Table("The curve at chosen bounds", columns, rows),
+    ]
     changes = [stretch for stretch in curve.stretches if stretch.change or stretch.jump > 0]
     if changes:
         blocks += [Heading("Where the materials change", 3), _changes(found, changes)]
@@ -85,7 +88,10 @@ def round_bounds(found: TradeOff, curve: Curve) -> list[float]:
     first, last = curve.stretches[0].start.bound, curve.stretches[-1].end.bound
     low, high = sorted((first, last))
     if found.against == "ingredients":
-        chosen = {float(n) for n in range(math.ceil(low - 1e-9), min(math.floor(high + 1e-9), math.ceil(low) + 15) + 1)}
+        chosen = {
+            float(n)
+            for n in range(math.ceil(low - 1e-9), min(math.floor(high + 1e-9), math.ceil(low) + 15) + 1)
+        }
     else:
         step = _step((high - low) / (ROWS - 2)) if high > low else 1.0
         chosen = {round(k * step, 9) for k in range(math.ceil(low / step), math.floor(high / step) + 1)}
@@ -117,7 +123,12 @@ def _row(found: TradeOff, curve: Curve, bound: float) -> tuple[str, ...]:
     cost = said.price(after.price) if after is not None else "not possible"
     if after is not None and after.jump > 0 and after.start.bound == bound:
         cost = f"{said.value(found, after.jump, unit=False)} at once"
-    return said.bound(found, bound, unit=False), said.value(found, curve.at(bound), unit=False), cost, ", ".join(words)
+    return (
+        said.bound(found, bound, unit=False),
+        said.value(found, curve.at(bound), unit=False),
+        cost,
+        ", ".join(words),
+    )
 
 
 def _after(curve: Curve, bound: float) -> Stretch | None:
@@ -179,7 +190,9 @@ def plot(found: TradeOff) -> str:
         for column in range(PLOT_WIDTH):
             bound = left + (right - left) * column / (PLOT_WIDTH - 1)
             beyond = (bound - furthest) * (1 if right >= left else -1) > 1e-9 * max(1.0, abs(furthest))
-            value = None if beyond else curve.at(furthest if column == PLOT_WIDTH - 1 and not beyond else bound)
+            value = (
+                None if beyond else curve.at(furthest if column == PLOT_WIDTH - 1 and not beyond else bound)
+            )
             if value is not None:
                 share = 0.5 if high == low else (value - low) / (high - low)
                 grid[PLOT_HEIGHT - 1 - round(share * (PLOT_HEIGHT - 1))][column] = mark
@@ -195,5 +208,3 @@ def plot(found: TradeOff) -> str:
     if len(curves) > 1:
         lines += [f"{MARKS[k % len(MARKS)]} {said.limit(curve)}" for k, curve in enumerate(curves)]
     return "\n".join(lines) + "\n"
-
-

@@ -54,7 +54,9 @@ def description(found: TradeOff) -> str:
     parts = [said.asked(found)]
     for curve in found.curves:
         words = said.findings(found, curve)
-        parts.append(f"With {said.limit(curve)}: {' '.join(words)}" if curve.third is not None else " ".join(words))
+        parts.append(
+            f"With {said.limit(curve)}: {' '.join(words)}" if curve.third is not None else " ".join(words)
+        )
     return " ".join(parts)
 
 
@@ -85,7 +87,13 @@ def _draw(chart: Axes, found: TradeOff, curve: Curve, place: int) -> None:
     for stretch in curve.stretches:
         if stretch.jump > 0 and runs[-1][0]:
             foot = runs[-1][1][-1]
-            chart.plot([stretch.start.bound] * 2, [foot, stretch.start.value], color=colour, linewidth=1, linestyle=":")
+            chart.plot(
+                [stretch.start.bound] * 2,
+                [foot, stretch.start.value],
+                color=colour,
+                linewidth=1,
+                linestyle=":",
+            )
             runs.append(([], []))
         runs[-1][0].extend((stretch.start.bound, stretch.end.bound))
         runs[-1][1].extend((stretch.start.value, stretch.end.value))
@@ -98,10 +106,22 @@ def _draw(chart: Axes, found: TradeOff, curve: Curve, place: int) -> None:
         linestyle="none", marker="o", markersize=3.5, color=colour, markerfacecolor="#ffffff", label="_changes",
     )  # fmt: skip
     for knee in curve.knees:
-        chart.plot([knee.bound], [knee.value], marker="D", markersize=6, color=colour, linestyle="none", label="_knee")
+        chart.plot(
+            [knee.bound],
+            [knee.value],
+            marker="D",
+            markersize=6,
+            color=colour,
+            linestyle="none",
+            label="_knee",
+        )
         words = f"{'knee' if knee.main else ''} {said.bound(found, knee.bound, unit=False)}".strip()
-        chart.annotate(words, (knee.bound, knee.value), (6, -12), textcoords="offset points", fontsize=9, color=INK)
+        chart.annotate(
+            words, (knee.bound, knee.value), (6, -12), textcoords="offset points", fontsize=9, color=INK
+        )
     if curve.here is not None and curve.here.value is not None:
-        chart.plot([curve.here.bound], [curve.here.value], marker="X", markersize=8, color=INK, linestyle="none")
+        chart.plot(
+            [curve.here.bound], [curve.here.value], marker="X", markersize=8, color=INK, linestyle="none"
+        )
         spot = (curve.here.bound, curve.here.value)
         chart.annotate("the brief", spot, (6, 6), textcoords="offset points", fontsize=9, color=QUIET)

@@ -46,7 +46,9 @@ def named(measure: str, unit: str) -> str:
 
 def one(found: TradeOff) -> str:
     """Return one unit of the bound: "point", "EUR/kg", "% w/w"."""
-    return {"points": "point", "materials": "material", "": "unit"}.get(found.against_unit, found.against_unit)
+    return {"points": "point", "materials": "material", "": "unit"}.get(
+        found.against_unit, found.against_unit
+    )
 
 
 def price_unit(found: TradeOff) -> str:
@@ -64,12 +66,16 @@ def asked(found: TradeOff) -> str:
 def proof(found: TradeOff) -> str:
     """Return how sure the curve is."""
     if found.status == "stopped":
-        return "Stopped at the limit before the whole curve was proven: parts without a bracket may be beaten."
+        return (
+            "Stopped at the limit before the whole curve was proven: parts without a bracket may be beaten."
+        )
     if found.straight:
         return "Proven: no formula is better anywhere; between the points the curve is straight and exact."
     widest = max((s.bracket or 0.0 for curve in found.curves for s in curve.stretches), default=0.0)
     figure = fixed(max(widest, 0.0001), 4)
-    return f"Proven: nowhere does any formula beat the curve by more than {figure} {found.of_unit}.".replace(" .", ".")
+    return f"Proven: nowhere does any formula beat the curve by more than {figure} {found.of_unit}.".replace(
+        " .", "."
+    )
 
 
 def limit(curve: Curve) -> str:
@@ -114,7 +120,11 @@ def _brief(found: TradeOff, curve: Curve) -> list[str]:
         if curve.here.value is None:
             told.append(f"{wish}, which cannot be reached.")
         else:
-            free = "" if curve.here.free_to is None else f"; as far as {bound(found, curve.here.free_to)} is free"
+            free = (
+                ""
+                if curve.here.free_to is None
+                else f"; as far as {bound(found, curve.here.free_to)} is free"
+            )
             told.append(f"{wish}: {value(found, curve.here.value)}{free}.")
     if curve.affords is not None:
         allows = f"The brief's own limit of {value(found, curve.affords.limit)}"

@@ -34,7 +34,8 @@ def library_of(rows: dict[str, tuple[float, float, float, str, float]]) -> Libra
             for name, row in rows.items()
         ],
         substances=[
-            {"inci": f"Active {name}", "charge_class": row[3], "mildness": row[2]} for name, row in rows.items()
+            {"inci": f"Active {name}", "charge_class": row[3], "mildness": row[2]}
+            for name, row in rows.items()
         ],
         parts={name: {f"Active {name}": row[1]} for name, row in rows.items()},
     )
@@ -140,7 +141,9 @@ class TestMeans:
     def test_cost_against_mildness(self, plain: Brief) -> None:
         found = tradeoff(plain, "cost", "mildness")
         assert not found.straight
-        assert_equals_solves(plain, found, [0.0, 0.05, 0.2, 0.33, 0.41, 0.52, 0.6, 0.71, 0.8, 0.9, 0.99], 1e-3)
+        assert_equals_solves(
+            plain, found, [0.0, 0.05, 0.2, 0.33, 0.41, 0.52, 0.6, 0.71, 0.8, 0.9, 0.99], 1e-3
+        )
         assert_monotone(found)
         assert all(s.bracket is not None and s.bracket <= 1e-3 for s in found.curve.stretches)
 
@@ -243,7 +246,9 @@ class TestFreeAndKnees:
 
 class TestCounts:
     def test_cost_against_the_number_of_ingredients(self, plain: Brief) -> None:
-        wide = plain.model_copy(update={"choose": (), "targets": {**plain.targets, "mildness": Target(at_least=60.0)}})
+        wide = plain.model_copy(
+            update={"choose": (), "targets": {**plain.targets, "mildness": Target(at_least=60.0)}}
+        )
         wide = wide.model_copy(update={"share": (Share(each="surfactant", at_most=50.0),)})
         found = tradeoff(wide, "cost", "ingredients")
         assert (found.side, found.sense) == ("at_most", "minimise")
@@ -266,10 +271,14 @@ class TestFamilies:
             targets = {"active matter": Target(at_least=bound, at_most=12.0)}
             alone = tradeoff(plain.model_copy(update={"targets": targets}), "cost", "mildness", within=0.01)
             for share in (0.0, 0.5, 0.95):
-                assert curve.at(inside(alone, share)) == pytest.approx(alone.curve.at(inside(alone, share)), abs=0.011)
+                assert curve.at(inside(alone, share)) == pytest.approx(
+                    alone.curve.at(inside(alone, share)), abs=0.011
+                )
 
     def test_a_member_without_any_formula_is_an_empty_curve(self, plain: Brief) -> None:
-        family = tradeoff(plain, "cost", "mildness", third=("substance:Active harsh-one", [12.5, 3.0]), within=0.05)
+        family = tradeoff(
+            plain, "cost", "mildness", third=("substance:Active harsh-one", [12.5, 3.0]), within=0.05
+        )
         assert family.curves[0].stretches == ()
         assert family.curves[1].stretches
 
@@ -307,8 +316,12 @@ class TestOtherEnds:
         limited = {**plain.targets, "cost": Target(at_most=0.4), "mildness": Target(at_least=70.0)}
         free = tradeoff(plain, "cost", "mildness", within=0.01)
         cut = tradeoff(plain.model_copy(update={"targets": limited}), "cost", "mildness", within=0.01)
-        assert cut.curve.stretches[0].start.bound == pytest.approx(free.curve.stretches[0].start.bound, abs=1e-6)
-        assert cut.curve.stretches[-1].end.value == pytest.approx(free.curve.stretches[-1].end.value, abs=1e-6)
+        assert cut.curve.stretches[0].start.bound == pytest.approx(
+            free.curve.stretches[0].start.bound, abs=1e-6
+        )
+        assert cut.curve.stretches[-1].end.value == pytest.approx(
+            free.curve.stretches[-1].end.value, abs=1e-6
+        )
         assert cut.curve.here is not None
         assert cut.curve.here.bound == 70.0
 
@@ -338,8 +351,12 @@ rows = st.tuples(
 
 
 @settings(max_examples=40, deadline=None, derandomize=True)
-@given(st.lists(rows, min_size=2, max_size=4), st.sampled_from(["mildness", "active matter"]), st.integers(1, 3))
-def test_any_tiny_library(drawn: list[tuple[float, float, float, str, float]], against: str, most: int) -> None:
+@given(
+    st.lists(rows, min_size=2, max_size=4), st.sampled_from(["mildness", "active matter"]), st.integers(1, 3)
+)
+def test_any_tiny_library(
+    drawn: list[tuple[float, float, float, str, float]], against: str, most: int
+) -> None:
     library = library_of({f"s{place}": row for place, row in enumerate(drawn)})
     brief = brief_of(
         library,
