@@ -60,7 +60,7 @@ def design(
     then = ties_of(program, brief.aim.then)
     polished: list[Polished] = []
     end: Outcome | None = None
-    proven = True
+    proven, dropped = True, 0
     for found in screened.ranking(brief.ranked.how_many, then, brief.aim.tie):
         if not isinstance(found, Candidate):
             end = found
@@ -68,9 +68,11 @@ def design(
         told(f"formula {len(polished) + 1} of {brief.ranked.how_many} found")
         proven = proven and found.proven
         exact = polish(program, found.values, then, brief.aim.tie, found.best)
-        if exact is not None:
+        if exact is None:
+            dropped += 1
+        else:
             polished.append(exact)
-    stopped = end is not None and end.status == "stopped"
+    stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
         from optiform.answers.conflict import conflict
 
@@ -95,7 +97,7 @@ def design(
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
-        notes=(*_ranking_notes(brief, program, order, formulas, end), *program.notes, *brief.notes),
+        notes=(*_ranking_notes(brief, program, order, formulas, end, dropped), *program.notes, *brief.notes),
         cautions=CAUTIONS,
     )
 
@@ -129,21 +131,26 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
 
 
 def _ranking_notes(
-    brief: Brief, program: Program, order: list[int], formulas: tuple[Formula, ...], end: Outcome | None
+    brief: Brief,
+    program: Program,
+    order: list[int],
+    formulas: tuple[Formula, ...],
+    end: Outcome | None,
+    dropped: int,
 ) -> list[str]:
     """Return what must be said of the ranking as a whole."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) < brief.ranked.how_many:
-        notes.append(
-            f"There are only {len(formulas)} formulas that differ in {', '.join(brief.ranked.differ_in)}."
-        )
+    elif end is not None and len(formulas) + dropped < brief.ranked.how_many:
+        count = f"is only {len(formulas)} formula" if len(formulas) == 1 else f"are only {len(formulas)} formulas"
+        notes.append(f"There {count} that differ in {', '.join(brief.ranked.differ_in)}.")
+    if dropped:
+        notes.append(f"Left out: {dropped} that cannot hold the pH window at their own ionic strength.")
     if program.acid_rows:
         strength = program.catalogue.conditions.ionic_strength
-        notes.append(
-            f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg; each formula was then solved at its own."
-        )
+        proof = f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg"
+        notes.append(f"{proof}; each formula was then solved at its own.")
         if order != sorted(order):
             notes.append("Solving each formula at its own ionic strength changed the order.")
     return notes

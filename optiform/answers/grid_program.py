@@ -195,7 +195,8 @@ def solve(problem: Problem, grid: Grid) -> np.ndarray | None:
     -----
     Up to `EXACT_STEPS` steps a batch the result is the best there is; on a finer grid it is proven to
     be within `CONTENT` of the best: closing the last hundred-thousandth would take minutes. All steps
-    are looked at where there are at most `ALL_STEPS` of them; beyond, the search is proven within `NEARBY` steps of the best continuous amounts, and goes on to all steps only where
+    are looked at where there are at most `ALL_STEPS` of them; beyond, the search is proven within
+    `NEARBY` steps of the best continuous amounts, and goes on to all steps only where
     nothing is found there: what lies further off costs more, by whole steps, than rounding does.
     """
     session = Session(form_of(problem, grid))

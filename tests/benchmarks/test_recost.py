@@ -24,7 +24,8 @@ def test_two_workers_take_at_most_six_tenths_of_the_time_of_one(tmp_path, capsys
         seconds[workers] = time.perf_counter() - began
     with capsys.disabled():
         print(
-            f"\nrecost of {COUNT} briefs: one process {seconds[1]:.1f} s, two {seconds[2]:.1f} s, ratio {seconds[2] / seconds[1]:.2f}"
+            f"\nrecost of {COUNT} briefs: one process {seconds[1]:.1f} s, two {seconds[2]:.1f} s, "
+            f"ratio {seconds[2] / seconds[1]:.2f}"
         )
     assert results[1] == results[2]
     assert seconds[2] <= MOST * seconds[1]
