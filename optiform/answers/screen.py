@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.prepare import Ground, confirmed, ground
-from optiform.answers.rank import Candidate, best, counts, rank
+from optiform.answers.rank import Candidate, another_structure, best, counts, rank
 from optiform.program import SparseRow
 from optiform.program.bounding import bounds, relaxation
 from optiform.program.part import Part, part_of
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from optiform.program.bounding import Bounds
     from optiform.program.program import Indices
 
-FEW = 40
-"""Materials with a choice of their own that are ranked first."""
+SPARE = 3
+"""Materials of each function that are ranked first; where they make formulas different, as many more as are listed."""
 
 MANY = 60
 """Materials from which on it pays to look for those that matter."""
@@ -59,6 +59,8 @@ class Screened:
         Materials that were proven to be of no use.
     ceiling : float
         No formula that is worth listing has more of the aim.
+    listed : tuple of Candidate
+        The ranking, where it is known already; in the program's columns.
     """
 
     program: Program = field(repr=False)
@@ -67,6 +69,7 @@ class Screened:
     first: Outcome = field(repr=False)
     left_out: int = 0
     ceiling: float = np.inf
+    listed: tuple[Candidate, ...] = ()
 
     @property
     def best_values(self) -> Floats:
@@ -79,6 +82,9 @@ class Screened:
     ) -> Iterator[Candidate | Outcome]:
         """Yield what `rank` would yield for the whole program, in the program's columns."""
         part = self.part
+        if self.listed and not then:
+            yield from self.listed
+            return
         if not isinstance(part, Part):
             yield from rank(part, how_many, then, tie, session=self.session, known=self.first)
             return
@@ -134,7 +140,7 @@ def _whole(grounded: Ground) -> Screened:
 
 
 def _screened(program: Program, how_many: int, tie: float, deadline: float | None) -> Screened | None:
-    few = _few(program, deadline)
+    few = _few(program, how_many, deadline)
     return None if few is None else _ranked(few, how_many, tie, deadline)
 
 
@@ -157,7 +163,7 @@ class Few:
     first: Outcome = field(repr=False)
 
 
-def _few(program: Program, deadline: float | None) -> Few | None:
+def _few(program: Program, how_many: int, deadline: float | None) -> Few | None:
     """Find few materials that make a formula, at the ionic strength of the best one; None if only most do, or all."""
     for place in range(ROUNDS):
         tight = tightened(program)
@@ -165,10 +171,10 @@ def _few(program: Program, deadline: float | None) -> Few | None:
         if mixture is None:
             return None
         limits = bounds(tight, tight.form.objective, mixture[1])
-        choosable = np.flatnonzero(program.own_choice >= 0)
-        order = choosable[np.argsort(limits.using[choosable], kind="stable")]
         free = program.own_choice < 0
-        many = FEW
+        places = _places(tight, limits, mixture[0], how_many)
+        many = int(np.count_nonzero(places < how_many + SPARE))
+        order = np.argsort(places, kind="stable").astype(np.intp)
         while True:
             kept = _with(free, order[:many])
             part = part_of(tight, kept)
@@ -179,15 +185,28 @@ def _few(program: Program, deadline: float | None) -> Few | None:
             many *= LARGER
             if 2 * many >= program.size:
                 return None
-        moved = (
-            None
-            if first.values is None or place + 1 == ROUNDS
-            else confirmed(program, part.full(first.values))
-        )
+        last = first.values is None or place + 1 == ROUNDS
+        moved = None if last else confirmed(program, part.full(np.asarray(first.values)))
         if moved is None:
             break
         program = moved
     return Few(program, tight, limits, free, order, kept, part, session, first)
+
+
+def _places(program: Program, limits: Bounds, mixture: Floats, how_many: int) -> Floats:
+    """Return the place of each material among those of its function, cheapest bound first, shape (n,).
+
+    What makes two formulas different is wanted most: such materials come first at equal places.
+    Of a function that the best mixture does without, hardly any is wanted.
+    """
+    place = np.full(program.size, np.inf)
+    different = np.isin(program.own_choice, program.structure)
+    for word in {material.function for material in program.library.materials}:
+        members = np.flatnonzero(program.library.arrays.is_function(word) & (program.own_choice >= 0))
+        members = members[np.lexsort((-mixture[members], limits.using[members]))]
+        wanted = 0 if np.any(mixture[members] > 0) else SPARE
+        place[members] = np.arange(len(members)) + wanted + np.where(different[members], 0, how_many)
+    return place
 
 
 def _at_mixture(program: Program, deadline: float | None) -> Program:
@@ -222,44 +241,93 @@ def _with(flags: Flags, places: Indices) -> Flags:
 def _ranked(few: Few, how_many: int, tie: float, deadline: float | None) -> Screened | None:
     """Rank the few, then all that could be under the last one's aim; None if that needs most materials.
 
-    Where the best of these uses a material that was not among the few, it joins them: the ceiling
-    then falls, and fewer materials are under it. The best stays the best.
+    Where a better formula uses a material that was not among the few, it joins them: the ceiling
+    then falls, and fewer materials are under it. The best of all stays the best.
     """
     limits, size, kept = few.limits, few.program.size, few.kept
     part, session, first = few.part, few.session, few.first
     known: Screened | None = None
     while True:
-        last = _last(part, session, first, how_many)
-        if last is None:
+        listed = _listed(part, session, first, how_many)
+        if listed is None:
             return known or Screened(few.program, part, session, first, int(size - kept.sum()))
-        if np.isfinite(last):
+        if len(listed) == how_many:
+            last = listed[-1].objective
             ceiling = last + tie + MARGIN * max(1.0, abs(last))
             needed = (limits.using <= ceiling) | few.free
             if not np.any(needed & ~kept):
-                return Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
-            known = _under(few, needed, ceiling, known, deadline)
-            used = known.best_values[:size] > 0
+                known = Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
+                return known if tie else replace(known, listed=listed)
+            if tie or how_many == 1:
+                known = _under(few, needed, ceiling, known, deadline)
+                used = known.best_values[:size] > 0
+            else:
+                known, used = _proven(few, needed, ceiling, listed, deadline)
             if known.first.status != "solved" or not np.any(used & ~kept):
                 return known
             kept = kept | used
         else:
             many = LARGER * int((kept & ~few.free).sum())
             if 2 * many >= size:
-                return known
+                return known if tie else None
             kept = kept | _with(few.free, few.order[:many])
         part = part_of(few.tight, kept)
         session = Session(part.form, deadline=deadline)
-        first = _first(part, session, known)
+        first = _first(part, session, known if tie else None)
+
+
+def _proven(
+    few: Few, needed: Flags, ceiling: float, listed: tuple[Candidate, ...], deadline: float | None
+) -> tuple[Screened, Flags]:
+    """Hold a list of formulas against all materials that a formula under the ceiling could use.
+
+    No other structure may be better than the last one listed; and each structure listed is solved
+    again with all these materials at hand.
+
+    Returns
+    -------
+    (Screened, ndarray of bool)
+        The proven list; or, with the materials that a better structure uses, where there is one.
+    """
+    part = _part(few, needed, ceiling)
+    session = Session(part.form, deadline=deadline)
+    size, objective = few.program.size, part.form.objective
+    with session.trial():
+        for item in listed:
+            session.add_row(another_structure(part, item.values[part.columns]))
+        other = best(session, objective)
+    better = other.found and other.objective < listed[-1].objective - MARGIN
+    solved: list[Candidate] = []
+    for item in listed if other.status != "stopped" and not better else ():
+        with session.trial():
+            for column in part.structure.tolist():
+                taken = float(item.values[part.columns[column]] > 0.5)
+                session.set_column_bounds(column, taken, taken)
+            again = best(session, objective)
+        values = item.values if again.values is None else rounded(part, again.values)
+        solved.append(Candidate(values, min(again.objective, item.objective), again.status == "solved", again.bound))
+    solved.sort(key=lambda item: item.objective)
+    first = Outcome("stopped" if other.status == "stopped" else "solved", listed[0].objective, other.bound)
+    if solved:
+        first = replace(first, objective=solved[0].objective, values=solved[0].values[part.columns])
+    found = Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, tuple(solved) or listed)
+    used = part.full(np.asarray(other.values))[:size] > 0 if better else np.zeros(size, dtype=bool)
+    return found, used
 
 
 def _under(
     few: Few, needed: Flags, ceiling: float, known: Screened | None, deadline: float | None
 ) -> Screened:
     """Return the part in which every formula under a ceiling lies, with its best formula."""
-    part = part_of(few.tight, needed, [name for name, bound in few.limits.systems.items() if bound > ceiling])
+    part = _part(few, needed, ceiling)
     session = Session(part.form, deadline=deadline)
     first = _first(part, session, known)
     return Screened(few.program, part, session, first, int(few.program.size - needed.sum()), ceiling)
+
+
+def _part(few: Few, needed: Flags, ceiling: float) -> Part:
+    """Return the part of the flagged materials, without the preservative systems that lie above a ceiling."""
+    return part_of(few.tight, needed, [name for name, bound in few.limits.systems.items() if bound > ceiling])
 
 
 def _first(part: Part, session: Session, known: Screened | None) -> Outcome:
@@ -269,13 +337,21 @@ def _first(part: Part, session: Session, known: Screened | None) -> Outcome:
     return replace(known.first, values=known.best_values[part.columns])
 
 
-def _last(part: Part, session: Session, first: Outcome, how_many: int) -> float | None:
-    """Return the aim of the last of so many formulas: infinite where there are fewer, None if stopped on the way."""
+def _listed(part: Part, session: Session, first: Outcome, how_many: int) -> tuple[Candidate, ...] | None:
+    """Return the formulas of a part, in the program's columns; None if the search was stopped on the way."""
     found: list[Candidate] = []
     with session.trial():
         for item in rank(part, how_many, session=session, known=first):
             if isinstance(item, Candidate):
-                found.append(item)
+                found.append(replace(item, values=part.full(item.values)))
             elif item.status == "stopped":
                 return None
-    return found[-1].objective if len(found) == how_many else np.inf
+    return tuple(found)
+
+
+def rounded(part: Part, values: Floats) -> Floats:
+    """Return all columns of the program, choices whole, from those of a part."""
+    values = values.copy()
+    whole = part.form.integer
+    values[whole] = np.round(values[whole])
+    return part.full(values)

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 class Part:
     """What is left of a program when the amounts and choices of some materials are held at 0.
 
-    It can be ranked like a program.
+    It can be ranked like a program. Rows that any values within the bounds of their columns meet
+    are gone as well.
 
     Attributes
     ----------
@@ -70,8 +71,10 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
     position[columns] = np.arange(len(columns))
     inside = stays[form.indices]
     counts = np.bincount(form.owner[inside], minlength=form.rows)
-    rows = np.flatnonzero(counts)
+    asking = _asking(form, inside)
     empty = counts == 0
+    rows = np.flatnonzero(asking & ~empty)
+    inside &= asking[form.owner]
     return Part(
         program=program,
         columns=columns,
@@ -90,3 +93,20 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
         ratio_aim=None if program.ratio_aim is None else program.ratio_aim[columns],
         possible=bool(np.all((form.row_lower[empty] <= 0) & (form.row_upper[empty] >= 0))),
     )
+
+
+def _asking(form: Form, inside: Flags) -> Flags:
+    """Flag the rows that some values within the bounds of what is left of them do not meet, shape (rows,).
+
+    A column that stands in no such row keeps its first row, so that every column stands in one.
+    """
+    owner, indices, values = form.owner[inside], form.indices[inside], form.values[inside]
+    ends = [values * bound[indices] for bound in (form.lower, form.upper)]
+    least = np.bincount(owner, weights=np.minimum(*ends), minlength=form.rows)
+    most = np.bincount(owner, weights=np.maximum(*ends), minlength=form.rows)
+    asking = np.asarray((least < form.row_lower) | (most > form.row_upper), dtype=bool)
+    held = np.bincount(indices, weights=asking[owner], minlength=form.columns) > 0
+    lone = np.flatnonzero(~held[indices])
+    _, first = np.unique(indices[lone], return_index=True)
+    asking[owner[lone[first]]] = True
+    return asking
