@@ -41,6 +41,7 @@ def test_each_range_ends_where_the_allowance_is_used_up(brief):
     for line in with_ranges(formula, exact).lines:
         assert line.low <= line.percent <= line.high
         column = int(reduced.position[index[line.material]])
+        assume(column >= 0)  # of two formulas equally good, the design may list the other
         for end, beyond in ((line.low, -1.0), (line.high, 1.0)):
             session = Session(reduced.form)
             at = min(max(end, 0.0), 100.0)
