@@ -16,7 +16,7 @@ import numpy as np
 from optiform.answers.prepare import Ground, confirmed, ground
 from optiform.answers.rank import Candidate, another_structure, best, counts, rank
 from optiform.program import SparseRow
-from optiform.program.bounding import bounds, relaxation
+from optiform.program.bounding import bounds, relaxation, with_structure
 from optiform.program.part import Part, part_of
 from optiform.program.tighten import tightened
 from optiform.solver import Outcome, Session, solve_arrays
@@ -291,28 +291,51 @@ def _proven(
     """
     part = _part(few, needed, ceiling)
     session = Session(part.form, deadline=deadline)
-    size, objective = few.program.size, part.form.objective
+    size, last = few.program.size, listed[-1].objective
     with session.trial():
         for item in listed:
             session.add_row(another_structure(part, item.values[part.columns]))
-        other = best(session, objective)
-    better = other.found and other.objective < listed[-1].objective - MARGIN
-    solved: list[Candidate] = []
-    for item in listed if other.status != "stopped" and not better else ():
-        with session.trial():
-            for column in part.structure.tolist():
-                taken = float(item.values[part.columns[column]] > 0.5)
-                session.set_column_bounds(column, taken, taken)
-            again = best(session, objective)
-        values = item.values if again.values is None else rounded(part, again.values)
-        solved.append(Candidate(values, min(again.objective, item.objective), again.status == "solved", again.bound))
-    solved.sort(key=lambda item: item.objective)
-    first = Outcome("stopped" if other.status == "stopped" else "solved", listed[0].objective, other.bound)
-    if solved:
-        first = replace(first, objective=solved[0].objective, values=solved[0].values[part.columns])
-    found = Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, tuple(solved) or listed)
+        session.set_objective(part.form.objective)
+        other = session.below(last - MARGIN * max(1.0, abs(last)))
+    better, stopped = other.status == "solved", other.status == "stopped"
+    solved = listed
+    if not better and not stopped:
+        again = [_again(few, needed, item, deadline) for item in listed]
+        solved = tuple(sorted(again, key=lambda item: item.objective))
+    best_values = solved[0].values[part.columns]
+    first = Outcome("stopped" if stopped else "solved", solved[0].objective, solved[0].objective, best_values)
+    found = Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, solved)
     used = part.full(np.asarray(other.values))[:size] > 0 if better else np.zeros(size, dtype=bool)
     return found, used
+
+
+def _again(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> Candidate:
+    """Return the best formula of a structure out of all materials that are needed: mostly the one at hand."""
+    held = with_structure(few.tight, item.values)
+    held = replace(held, form=replace(held.form, upper=np.where(_gone(held, needed), 0.0, held.form.upper)))
+    mixture = _mixture(held, deadline)
+    if mixture is None:
+        return item
+    limits = bounds(held, held.form.objective, mixture[1])
+    under = item.objective - MARGIN * max(1.0, abs(item.objective))
+    wanted = needed & (limits.using <= under) | few.free
+    if not np.any(wanted & ~few.kept):
+        return item
+    part = part_of(held, wanted)
+    session = Session(part.form, deadline=deadline)
+    session.set_objective(part.form.objective)
+    outcome = session.below(under)
+    if outcome.values is None:
+        return replace(item, proven=item.proven and outcome.status == "infeasible")
+    return Candidate(rounded(part, outcome.values), outcome.objective, outcome.status == "solved", outcome.objective)
+
+
+def _gone(program: Program, needed: Flags) -> Flags:
+    """Flag the columns of materials that are not needed: their amounts and their own choices."""
+    gone = np.zeros(program.form.columns, dtype=bool)
+    gone[: program.size] = ~needed
+    gone[program.own_choice[(program.own_choice >= 0) & ~needed]] = True
+    return gone
 
 
 def _under(

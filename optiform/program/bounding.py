@@ -8,7 +8,7 @@ the continuous relaxation that `relaxation` states. docs/explanation/screening.m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -85,7 +85,8 @@ def relaxation(program: Program, objective: Floats) -> Relaxation:
     """Put in place of each material's choice the share of its use range that makes every row weaker.
 
     A choice y of a material used between l and u lies between x / u and x / l, so each row (and the
-    objective) holds all the more with whichever of the two makes it easier.
+    objective) holds all the more with whichever of the two makes it easier. What is held at 0 is left
+    out, and a choice that is held at 1 stays as it is.
 
     Parameters
     ----------
@@ -98,20 +99,26 @@ def relaxation(program: Program, objective: Floats) -> Relaxation:
     stands_for[ends.choices] = ends.materials
     low, high = np.ones(form.columns), np.ones(form.columns)
     low[ends.choices], high[ends.choices] = 1.0 / ends.most, 1.0 / ends.least
-    own = np.zeros(form.columns, dtype=bool)
-    own[ends.choices] = True
-    columns = np.flatnonzero(~own)
+    taken = form.lower[ends.choices] >= 1
+    stands_for[ends.choices[taken]] = ends.choices[taken]
+    low[ends.choices[taken]] = high[ends.choices[taken]] = 1.0
+    lower = form.lower.copy()
+    lower[ends.materials[taken]] = ends.least[taken]
+    left = form.upper > lower
+    left[ends.choices] = taken
+    left |= lower > 0
+    columns = np.flatnonzero(left)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
 
-    stays = ~ends.rows[form.owner] & (form.values != 0)
+    stays = ~ends.rows[form.owner] & (form.values != 0) & (position[stands_for[form.indices]] >= 0)
     owner, indices, values = form.owner[stays], form.indices[stays], form.values[stays]
     parts = []
-    for wanted, lower in ((np.isfinite(form.row_lower), True), (np.isfinite(form.row_upper), False)):
+    for wanted, from_below in ((np.isfinite(form.row_lower), True), (np.isfinite(form.row_upper), False)):
         mine = wanted[owner]
         there = indices[mine]
-        eased = np.where((values[mine] > 0) == lower, high[there], low[there])
-        parts.append((2 * owner[mine] + (not lower), position[stands_for[there]], values[mine] * eased))
+        eased = np.where((values[mine] > 0) == from_below, high[there], low[there])
+        parts.append((2 * owner[mine] + (not from_below), position[stands_for[there]], values[mine] * eased))
     row, column, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
     place = np.argsort(row * len(columns) + column, kind="stable")
     row, column, value = row[place], column[place], value[place]
@@ -119,14 +126,12 @@ def relaxation(program: Program, objective: Floats) -> Relaxation:
     value, row, column = np.add.reduceat(value, first), row[first], column[first]
     kept, starts = np.unique(row, return_index=True)
     upper_side = kept % 2 == 1
-    cost = np.bincount(
-        position[stands_for],
-        weights=objective * np.where(objective > 0, low, high),
-        minlength=len(columns),
-    )
+    here = position[stands_for]
+    eased_cost = objective * np.where(objective > 0, low, high)
+    cost = np.bincount(here[here >= 0], weights=eased_cost[here >= 0], minlength=len(columns))
     return Relaxation(
         form=Form(
-            lower=form.lower[columns],
+            lower=lower[columns],
             upper=form.upper[columns],
             integer=np.zeros(len(columns), dtype=bool),
             objective=cost.astype(float),
@@ -139,6 +144,18 @@ def relaxation(program: Program, objective: Floats) -> Relaxation:
         columns=columns,
         rows=kept // 2,
     )
+
+
+def with_structure(program: Program, values: Floats) -> Program:
+    """Return the program with the choices that make two formulas different held as they are in one of them."""
+    form = program.form
+    lower, upper = form.lower.copy(), form.upper.copy()
+    taken = values[program.structure] > 0.5
+    lower[program.structure] = np.where(taken, 1.0, lower[program.structure])
+    upper[program.structure] = np.where(taken, upper[program.structure], 0.0)
+    shut = (program.own_choice >= 0) & (upper[program.own_choice] < 1)
+    upper[: program.size][shut] = 0.0
+    return replace(program, form=replace(form, lower=lower, upper=upper))
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,16 +204,18 @@ def bounds(program: Program, objective: Floats, prices: Floats) -> Bounds:
     at_least, at_most = rest[ends.materials] * ends.least, rest[ends.materials] * ends.most
     used = rest[ends.choices] + np.minimum(at_least, at_most)
     used[form.upper[ends.choices] < 1] = np.inf
-    least[ends.materials] = np.minimum(0.0, used)
+    taken = form.lower[ends.choices] >= 1
+    least[ends.materials] = np.where(taken, used, np.minimum(0.0, used))
     least[ends.choices] = 0.0
     extra = np.zeros(program.size)
-    extra[ends.materials] = np.maximum(0.0, used)
+    extra[ends.materials] = np.where(taken, 0.0, np.maximum(0.0, used))
     systems = dict.fromkeys(program.systems, 0.0)
     if systems:
         chosen = np.array(list(program.systems.values()), dtype=np.intp)
-        cheapest = float(rest[chosen].min())
+        open_to = np.where(form.upper[chosen] < 1, np.inf, rest[chosen])
+        cheapest = float(open_to.min())
         least[chosen] = 0.0
         worth += cheapest
-        systems = {name: float(rest[column]) - cheapest for name, column in program.systems.items()}
+        systems = dict(zip(program.systems, (open_to - cheapest).tolist(), strict=True))
     total = worth + float(least.sum())
     return Bounds(total, total + extra, {name: total + more for name, more in systems.items()})

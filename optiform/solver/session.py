@@ -114,6 +114,22 @@ class Session:
         self.solves += 1
         return self._read()
 
+    def below(self, cutoff: float) -> Outcome:
+        """Look only for what is better than a cutoff: the outcome is infeasible where nothing is.
+
+        The solver drops every branch that cannot get under the cutoff, and then proves nothing about
+        what lies above it.
+        """
+        usual = self._highs.getOptionValue("objective_bound")[1]
+        self._highs.setOptionValue("objective_bound", cutoff)
+        try:
+            outcome = self.solve()
+        finally:
+            self._highs.setOptionValue("objective_bound", usual)
+        if outcome.status == "solved" and outcome.objective >= cutoff:
+            return Outcome("infeasible", np.inf, np.inf)
+        return outcome
+
     def _run_afresh(self) -> None:
         """Solve again from nothing, in other ways until one of them ends: a kept basis can strand a solve."""
         for attempt in AFRESH:
