@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from optiform.answers.changes import Changes
+    from optiform.answers.lots_drawn import LotsDrawn
     from optiform.brief.models import Brief
     from optiform.program import Requirement
 
@@ -240,6 +241,7 @@ class Formula:
     allowance: float | None = None
     slack: tuple[Slack, ...] = ()
     not_weighable: Any = None
+    lots: LotsDrawn | None = None
 
     def figure(self, measure: str) -> Figure:
         """Return one measure of the formula.

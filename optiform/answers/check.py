@@ -30,6 +30,15 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
         Time limit.
     """
     deadline = None if seconds is None else time.monotonic() + seconds
+    if brief.certainty is not None:
+        from optiform.answers.certain import sure
+
+        return sure(brief, lambda asked: witness(asked, deadline))
+    return witness(brief, deadline)
+
+
+def witness(brief: Brief, deadline: float | None = None) -> Answer:
+    """Return the best formula of a brief as the witness that it can be met, or the conflict."""
     stated = build(brief)
     exact, proven, stopped = None, False, False
     for tries in (1, TRIES):

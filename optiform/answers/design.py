@@ -54,6 +54,15 @@ def design(
     """
     told = progress or (lambda line: None)
     deadline = None if seconds is None else time.monotonic() + seconds
+    if brief.certainty is not None:
+        from optiform.answers.certain import sure
+
+        return sure(brief, lambda asked: _answered(asked, deadline, in_full, told), told)
+    return _answered(brief, deadline, in_full, told)
+
+
+def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progress) -> Answer:
+    """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
     allowance = brief.aim.tie if brief.aim.then else 0.0
     screened = screen(build(brief), brief.ranked.how_many, allowance, deadline)
     program = screened.program
@@ -76,7 +85,7 @@ def design(
     if not polished and not stopped:
         from optiform.answers.conflict import conflict
 
-        return conflict(brief, program, progress=progress)
+        return conflict(brief, program, progress=told)
     order = ordered(polished, then, brief.aim.tie)
     formulas = tuple(_formula(brief, polished[k], place + 1, told) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +11,7 @@ from optiform.answers.answer import Answer
 from optiform.answers.broken import broken_of
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.describe import describe
+from optiform.answers.lots_drawn import lots_drawn
 from optiform.brief.models import Brief, Target
 from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, breaks, build, complete, number
@@ -37,6 +39,8 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     """
     amounts = library.arrays.amounts(formula.lines)
     asked = brief or Brief(title=formula.name or "a formula", library=library)
+    lots = lots_drawn(asked, amounts)
+    asked = asked.model_copy(update={"certainty": None})
     program = judging_program(asked, amounts)
     values = complete(program, amounts)
     broken = (*broken_of(program, breaks(program, values), amounts), *_at_own_pH(asked, program, amounts))
@@ -55,7 +59,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         aim_unit=program.aim.unit,
         title=asked.title,
         library=library.name,
-        formulas=(describe(program, asked, values, breaks=broken),),
+        formulas=(replace(describe(program, asked, values, breaks=broken), lots=lots),),
         notes=notes,
         cautions=CAUTIONS,
     )

@@ -15,6 +15,7 @@ from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.program import acid_rows, baseline_rows, choices, law_rows, rules, wishes
+from optiform.program.certainty_rows import Lots, Windows, refuse_exact, windows_of
 from optiform.program.draft import Draft
 from optiform.program.levels import Moves
 from optiform.program.program import Form, Program
@@ -29,7 +30,13 @@ START_STRENGTH = 0.1
 """Ionic strength from which a dosed pH is first computed, mol per kg of water."""
 
 
-def build(brief: Brief, ionic_strength: float = START_STRENGTH, *, open_pH: bool = False) -> Program:
+def build(
+    brief: Brief,
+    ionic_strength: float = START_STRENGTH,
+    *,
+    open_pH: bool = False,
+    watched: Windows | None = None,
+) -> Program:
     """State everything that must hold as one program in array form.
 
     Parameters
@@ -41,6 +48,9 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH, *, open_pH: bool
     open_pH : bool
         Whether the dosed pH target is meant to move: every pH window of the library then has its
         row, also those that the target as it stands makes needless.
+    watched : Windows, optional
+        Bound every limit for all lots within these windows, whatever the brief asks for; exact
+        demands are not refused. For asking of a formula which limits which lots would break.
 
     Raises
     ------
@@ -48,10 +58,34 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH, *, open_pH: bool
         If a rule or the aim names a measure that cannot serve there.
     """
     brief = baseline_rows.held_brief(brief)
+    lots = _lots(brief, ionic_strength) if watched is None else lots_of(brief, watched, ionic_strength)
+    draft = drafted(brief, ionic_strength, open_pH=open_pH, lots=lots)
+    catalogue = draft.catalogue
+    aim = catalogue.find(brief.aim.measure)
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    objective = aim_columns(draft, aim)
+    if watched is None:
+        refuse_exact(draft)
+        if brief.certainty is not None and brief.certainty.lots != "all":
+            draft.notes.append("A share of lots is counted for a whole answer; here limits hold at typical lots.")
+    draft.faults.file = draft.faults.file or brief.file
+    draft.faults.raise_if_any()
+    return _freeze(draft, aim, sign, objective, draft.structure)
+
+
+def drafted(
+    brief: Brief,
+    ionic_strength: float,
+    *,
+    open_pH: bool = False,
+    lots: Lots | None = None,
+    probing: bool = False,
+) -> Draft:
+    """Write the draft of a program: every row, but no aim; probing: also rows in which nothing stands."""
     catalogue = Catalogue(brief.library, replace(conditions_of(brief.targets), ionic_strength=ionic_strength))
-    draft = Draft(brief, catalogue, open_pH)
+    draft = Draft(brief, catalogue, open_pH, lots=lots, probing=probing)
     choices.add_materials(draft)
-    structure = _structure(draft)
+    draft.structure = _structure(draft)
     wishes.add_targets(draft)
     acid_rows.add_pH(draft)
     wishes.add_includes(draft)
@@ -65,12 +99,28 @@ def build(brief: Brief, ionic_strength: float = START_STRENGTH, *, open_pH: bool
     wishes.add_shelf(draft)
     baseline_rows.add_baseline(draft)
     acid_rows.close_gates(draft)
-    aim = catalogue.find(brief.aim.measure)
-    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
-    objective = aim_columns(draft, aim)
-    draft.faults.file = draft.faults.file or brief.file
-    draft.faults.raise_if_any()
-    return _freeze(draft, aim, sign, objective, structure)
+    return draft
+
+
+def _lots(brief: Brief, ionic_strength: float) -> Lots | None:
+    """Return what makes limits hold for every lot, where the brief asks for that and any composition varies."""
+    if brief.certainty is None or brief.certainty.lots != "all":
+        return None
+    windows = windows_of(brief.library)
+    return None if windows is None else lots_of(brief, windows, ionic_strength)
+
+
+def lots_of(brief: Brief, windows: Windows, ionic_strength: float = START_STRENGTH) -> Lots:
+    """Return what each limit of a brief counts in each part of the materials that vary.
+
+    What is kept or held of a baseline stays at the typical composition.
+    """
+    bare = brief.model_copy(update={"baseline": None, "certainty": None})
+    drafts = (
+        drafted(bare.model_copy(update={"library": library}), ionic_strength, probing=True)
+        for library in windows.pure
+    )
+    return Lots(windows, tuple(draft.seen for draft in drafts))
 
 
 def aim_columns(draft: Draft, aim: Measure) -> Floats:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import Faults
+from optiform.program.certainty_rows import follows
 from optiform.program.levels import Requirements, UseLevels
 from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.program.program import USED, Move, SparseRow
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
+    from optiform.program.certainty_rows import Lots
     from optiform.program.program import AcidRow, Indices
 
 
@@ -46,6 +48,11 @@ class Draft:
     acid_rows: list[AcidRow] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
+    structure: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+    lots: Lots | None = None
+    probing: bool = False
+    seen: dict[tuple[str, str, str], list[Measure]] = field(default_factory=dict)
+    forbidden: set[int] = field(default_factory=set)
     _keys: dict[str, int] = field(default_factory=dict)
     _groups_of: dict[tuple[int, ...], Indices] = field(default_factory=dict)
 
@@ -206,9 +213,20 @@ class Draft:
 
     def move(self, requirement: int, move: Move, bound: float) -> int:
         """Add the row of a bound that can move later."""
+        if isinstance(move, MeasureMove):
+            move = MeasureMove(self.bounded(requirement, move.side, move.measure), move.side)
         row = self.add(requirement, move.row(bound))
         self.moves.setdefault(requirement, []).append((row, move))
         return row
+
+    def bounded(self, requirement: int, side: Side, measure: Measure) -> Measure:
+        """Return a measure as a requirement bounds it: for every lot, where the brief asks for that."""
+        asked = self.requirements[requirement]
+        before = self.seen.setdefault((asked.key, side, measure.name), [])
+        before.append(measure)
+        if self.lots is None or (asked.side == "equal" and follows(self, asked.key, measure)):
+            return measure
+        return self.lots.certain(asked.key, side, len(before) - 1, measure)
 
     def limit(
         self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
@@ -251,6 +269,7 @@ class Draft:
         columns: list[tuple[int]] = []
         for index in indices:
             columns.append((int(index),))
+            self.forbidden.add(int(index))
             if index in self.uses and len(self.uses[index]) == 1:
                 columns.append((int(self.uses[index][0]),))
         self.add_alike(requirement, columns, (1.0,), upper=0.0)
@@ -269,6 +288,7 @@ class Draft:
         `absent` are the materials that no formula holds unless the choice is taken. The bound moves
         with the requirement where that has a bound of its own.
         """
+        measure = self.bounded(requirement, side, measure)
         move = WhenMove(measure, side, choices, self.library.arrays.max_use, absent)
         if not move.bites(bound):
             return None

@@ -245,7 +245,7 @@ def _singles(draft: Draft, each: str) -> Iterator[tuple[str, np.ndarray]]:
             if substance.charge_class is None or (each in CHARGE_CLASSES and substance.charge_class != each):
                 continue
             numerator = active_part(library, "substance", substance.inci)
-            if numerator.any():
+            if numerator.any() or draft.probing:
                 yield substance.inci, numerator
         return
     for name in select(library, "function", each).sure:

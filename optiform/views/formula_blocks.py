@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, get_args
 from optiform.library.models import Phase
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
+from optiform.views.lots_blocks import lots_blocks
 from optiform.views.numbers import NOTHING, fixed, percent, span, wanted
 from optiform.views.weighable import grams_of, weighable_heading
 
@@ -43,6 +44,7 @@ def formula_blocks(
     if formula.acidity is not None:
         names = {line.material: line.name for line in formula.lines}
         blocks += [Heading("pH, acid and base", 3), Bullets(sentences.acidity(formula.acidity, names))]
+    blocks += lots_blocks(formula.lots)
     blocks += ingredient_blocks(formula)
     return blocks
 

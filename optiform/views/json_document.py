@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 from optiform.views import sentences
+from optiform.views.lots_blocks import lots_fields
 
 if TYPE_CHECKING:
     from optiform.answers.answer import (
@@ -132,6 +133,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "allowance": formula.allowance,
         "not_weighable": formula.not_weighable,
         "notes": formula.notes,
+        **({} if formula.lots is None else {"lots": lots_fields(formula.lots)}),
     }
 
 

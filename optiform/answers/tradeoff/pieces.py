@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.faults import InternalError
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -257,7 +259,7 @@ def value(item: Structure, bound: float) -> float:
 def _point(item: Structure, bound: float) -> Point:
     point = item.at(min(bound, item.end))
     if point is None:
-        raise ValueError("a structure was asked beyond its reach")
+        raise InternalError("a structure was asked beyond its reach")
     return point
 
 

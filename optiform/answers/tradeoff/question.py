@@ -80,6 +80,10 @@ def tradeoff(
     _refuse_twice(brief, [measure.name for measure in measures])
     sense = sense or sense_of(brief, measures[0])
     side = side or side_of(brief, measures[1])
+    if brief.certainty is not None:
+        from optiform.answers.certain import settled
+
+        brief = settled(brief, progress).brief
     curves, axes, problem = [], None, None
     for variant, limit in _variants(brief, measures, third):
         axes = axes_of(variant, measures[0], measures[1], sense, side, deadline)

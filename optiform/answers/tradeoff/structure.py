@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 SLIVER = 1e-9
 NEAR = 1e-6
 """Two bounds nearer than this part of a stretch are not told apart."""
+
+GIVES = (0.0, 1e-9, 1e-8, 1e-7)
+"""A bound at the very end of the reach may be lost to the solver's tolerance: it is tried this much looser."""
 
 HELD = 1e-7
 """An amount or a row's room below this counts as none when two optima are told apart."""
@@ -133,11 +136,12 @@ class Structure:
         if bound <= self.free_until:
             return Point(bound, self.least, 0.0, self.flat.values, self.flat.pattern)
         if bound not in self.points:
-            found = self._solved(bound)
-            if found is None:
-                return None
-            self.points[bound] = found
-        return self.points[bound]
+            for give in GIVES:
+                found = self._solved(bound - give * max(1.0, abs(bound)))
+                if found is not None:
+                    self.points[bound] = replace(found, bound=bound)
+                    break
+        return self.points.get(bound)
 
     def at_least_worth(self, bound: float) -> float:
         """Return a value that the structure is not below at a bound, from what is known; infinite beyond its reach."""
