@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from optiform.answers.lots_drawn import DRAWN, lots_drawn
 from optiform.brief.models import Certainty
-from optiform.program.certainty_rows import narrowed, windows_of
+from optiform.program.windows import narrowed, windows_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable

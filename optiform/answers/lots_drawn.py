@@ -10,8 +10,9 @@ import numpy as np
 
 from optiform.measures.acidity import charge_curves
 from optiform.program import TOLERANCE, build, complete
-from optiform.program.certainty_rows import WorstCase, windows_of
+from optiform.program.certainty_rows import WorstCase
 from optiform.program.moves import MeasureMove, WhenMove
+from optiform.program.windows import windows_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.program import Move, Program, Requirement
-    from optiform.program.certainty_rows import Windows
+    from optiform.program.windows import Windows
 
 DRAWN = 10_000
 SETTERS = ("acid", "base")

@@ -15,16 +15,18 @@ from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.program import acid_rows, baseline_rows, choices, law_rows, rules, wishes
-from optiform.program.certainty_rows import Lots, Windows, refuse_exact, windows_of
+from optiform.program.certainty_rows import Lots, refuse_exact
 from optiform.program.draft import Draft
 from optiform.program.levels import Moves
 from optiform.program.program import Form, Program
+from optiform.program.windows import windows_of
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure
     from optiform.program.program import Indices
+    from optiform.program.windows import Windows
 
 START_STRENGTH = 0.1
 """Ionic strength from which a dosed pH is first computed, mol per kg of water."""
