@@ -187,7 +187,9 @@ def _told(
     unit = answer.aim_unit
     if costs is not None:
         notes.append(
-            f"What that certainty costs: {answer.aim} {with_it:.4g} instead of {without:.4g} {unit}.".replace(" .", ".")
+            f"What that certainty costs: {answer.aim} {with_it:.4g} instead of {without:.4g} {unit}.".replace(
+                " .", "."
+            )
         )
     elif without is not None:
         notes.append(f"At the typical composition alone the brief could be met, at {without:.4g} {unit}.")
@@ -198,7 +200,9 @@ def _told(
     open_ended = sorted({name for f in formulas if f.lots is not None for name in f.lots.open_ended})
     if open_ended:
         notes.append(
-            "One end of the specification is missing, so 0 or 100 % was taken for it: " + ", ".join(open_ended) + "."
+            "One end of the specification is missing, so 0 or 100 % was taken for it: "
+            + ", ".join(open_ended)
+            + "."
         )
     return details, notes
 
@@ -207,7 +211,9 @@ def _holding(brief: Brief, found: Settled, wanted: float | None) -> str:
     """Return for which lots the limits hold."""
     if windows_of(brief.library) is None:
         return "No material has a specification range, so every lot counts as typical."
-    follows = "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+    follows = (
+        "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+    )
     if wanted is None:
         return f"Every limit holds for every lot within the suppliers' specifications. {follows}"
     return (

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 DRAWN = 10_000
 SETTERS = ("acid", "base")
+SAME = 1e-8
+"""A value that moves by less than this part of it does not depend on the lot."""
 
 
 @dataclass(frozen=True)
@@ -197,8 +199,10 @@ def _counted(program: Program, amounts: Floats, lots: Floats) -> tuple[list[Lots
         holds = np.ones(len(lots), dtype=bool)
         for move, measure in bounds:
             holds &= _holds(measure, move.side, requirement.bound, amounts, lots)
-        together &= holds
-        found.append(_limit(requirement, [measure for _, measure in bounds], amounts, int(holds.sum())))
+        limit = _limit(requirement, [measure for _, measure in bounds], amounts, int(holds.sum()))
+        if limit.low != limit.high:
+            together &= holds
+            found.append(limit)
     return found, together
 
 
@@ -230,11 +234,16 @@ def _limit(requirement: Requirement, measures: list[WorstCase], amounts: Floats,
         return np.inf if end is None else sign * (end - bound)
 
     nearest = min(measures, key=room)
+    value = nearest.value(amounts)
     low, high = (nearest.furthest(amounts, least=least) for least in (True, False))
-    return LotsHeld(requirement, nearest.value(amounts), low, high, held)
+    if value is None or low is None or high is None or high - low <= SAME * max(1.0, abs(value)):
+        low = high = value
+    return LotsHeld(requirement, value, low, high, held)
 
 
-def _doses(windows: Windows, amounts: Floats, lots: Floats, acidity: Acidity | None) -> tuple[DoseOverLots, ...]:
+def _doses(
+    windows: Windows, amounts: Floats, lots: Floats, acidity: Acidity | None
+) -> tuple[DoseOverLots, ...]:
     """Return what the drawn lots need of the one acid or base that sets the pH, water making room."""
     library = windows.library
     setters = [i for i in np.flatnonzero(amounts > 0) if library.materials[i].function in SETTERS]

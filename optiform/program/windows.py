@@ -89,7 +89,9 @@ class Windows:
         parts = tuple(
             part
             if place < 0
-            else part.model_copy(update={"percent": 100.0 if place == number else 0.0, "low": None, "high": None})
+            else part.model_copy(
+                update={"percent": 100.0 if place == number else 0.0, "low": None, "high": None}
+            )
             for part, place in zip(self.library.parts, where, strict=True)
         )
         library = self.library.model_copy(update={"parts": parts})

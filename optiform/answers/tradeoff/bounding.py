@@ -215,7 +215,9 @@ class Bounding:
                 outcome = self.relaxed.solve()
                 ends.append(None if outcome.status != "solved" else sign * outcome.objective)
         low, high = ends
-        return (USED if low is None else max(low, USED)), (self._largest(part) if high is None else max(high, USED))
+        return (USED if low is None else max(low, USED)), (
+            self._largest(part) if high is None else max(high, USED)
+        )
 
     @staticmethod
     def _largest(part: _Wide) -> float:

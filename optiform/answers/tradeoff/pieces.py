@@ -56,7 +56,8 @@ def straight_pieces(pool: Sequence[Structure], p: float, q: float) -> list[Piece
         Stretch of bounds; some structure reaches q.
     """
     traces = [
-        (item, np.array([k.bound for k in item.traced]), np.array([k.value for k in item.traced])) for item in pool
+        (item, np.array([k.bound for k in item.traced]), np.array([k.value for k in item.traced]))
+        for item in pool
     ]
     marks = {p, q}
     for item, bounds, _ in traces:
@@ -64,7 +65,11 @@ def straight_pieces(pool: Sequence[Structure], p: float, q: float) -> list[Piece
     cuts = _apart(sorted(marks))
     found: list[Run] = []
     for low, high in itertools.pairwise(cuts):
-        live = [(item, _at(b, v, low), _at(b, v, high)) for item, b, v in traces if item.end >= high - sliver(high)]
+        live = [
+            (item, _at(b, v, low), _at(b, v, high))
+            for item, b, v in traces
+            if item.end >= high - sliver(high)
+        ]
         found += _cell(live, low, high, found[-1][2] if found else None)
     return [piece for low, high, item in joined(found) for piece in _at_kinks(item, low, high)]
 
@@ -195,7 +200,9 @@ def _between(live: Sequence[Structure], p: float, q: float, fine: float, depth: 
     return [(p, high, first), *_between(live, high, q, fine, depth)]
 
 
-def fitted_in(pieces: Sequence[Piece], item: Structure, fine: float, depth: float, *, straight: bool) -> list[Piece]:
+def fitted_in(
+    pieces: Sequence[Piece], item: Structure, fine: float, depth: float, *, straight: bool
+) -> list[Piece]:
     """Return the pieces with a further structure where it does better.
 
     Parameters
@@ -281,7 +288,8 @@ def rise_above(of: Axis, against: Axis, first: Point, last: Point, start: float,
 
     bend_of = (top_of[1] - top_of[0]) * base_of[0] - top_of[0] * (base_of[1] - base_of[0])
     bend_against = slope * (
-        (top_against[1] - top_against[0]) * base_against[0] - top_against[0] * (base_against[1] - base_against[0])
+        (top_against[1] - top_against[0]) * base_against[0]
+        - top_against[0] * (base_against[1] - base_against[0])
     )
     shares = [0.0, 1.0]
     if bend_of * bend_against > 0:

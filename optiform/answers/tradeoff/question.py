@@ -115,7 +115,9 @@ def _variants(
     outside = [bound for bound in bounds if not measure.lowest <= bound <= measure.highest]
     if outside:
         allowed = f"{measure.lowest:g} to {measure.highest:g}"
-        faults = (Fault(brief.file, "--third", f"{name} {bound:g} is out of range", allowed) for bound in outside)
+        faults = (
+            Fault(brief.file, "--third", f"{name} {bound:g} is out of range", allowed) for bound in outside
+        )
         raise BadInput(faults)
     own = brief.targets.get(name, Target())
     found: list[tuple[Brief, Third | None]] = []
@@ -125,7 +127,9 @@ def _variants(
             message = f"{name} {bound:g} crosses the brief's own limit"
             raise BadInput([Fault(brief.file, "--third", message, "bounds inside the brief's window")])
         targets = {**brief.targets, name: target}
-        found.append((brief.model_copy(update={"targets": targets}), Third(name, side, float(bound), measure.unit)))
+        found.append(
+            (brief.model_copy(update={"targets": targets}), Third(name, side, float(bound), measure.unit))
+        )
     return found
 
 
@@ -163,7 +167,9 @@ def _notes(axes: Axes) -> tuple[str, ...]:
     if axes.program.acid_rows:
         strength = axes.program.catalogue.conditions.ionic_strength
         found.append(f"The whole curve is taken at one ionic strength, {strength:.2f} mol/kg.")
-    found += [f"{axis.measure.name}: {axis.measure.note}." for axis in (axes.of, axes.against) if axis.measure.note]
+    found += [
+        f"{axis.measure.name}: {axis.measure.note}." for axis in (axes.of, axes.against) if axis.measure.note
+    ]
     return tuple(found)
 
 
@@ -205,7 +211,9 @@ def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
                 start=start,
                 end=end,
                 jump=0.0 if before is None else _clean(abs(start.value - before.end.value), start.value),
-                price=abs(end.value - start.value) / run if run > 0 and abs(end.value - start.value) > NOTHING else 0.0,
+                price=abs(end.value - start.value) / run
+                if run > 0 and abs(end.value - start.value) > NOTHING
+                else 0.0,
                 bracket=piece.bracket,
                 structure=structure,
                 change=change,
@@ -233,7 +241,9 @@ def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
         values = cleaned(program, point.values)
         verify(program, values)
         amounts = values[: program.size]
-        order = sorted(np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id))
+        order = sorted(
+            np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
+        )
         known[key] = Knot(
             bound=axes.against.shown(point.bound),
             value=axes.of.shown(point.value),

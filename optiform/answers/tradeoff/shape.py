@@ -91,7 +91,12 @@ def knees(stretches: Sequence[Stretch], at: Callable[[float], float | None]) -> 
 
 
 def _knee(
-    bound: float, value: float, at: Callable[[float], float | None], reach: float, loosest: float, tightest: float
+    bound: float,
+    value: float,
+    at: Callable[[float], float | None],
+    reach: float,
+    loosest: float,
+    tightest: float,
 ) -> Knee:
     """Return the mean prices of a step before and after a bound."""
     step = SPAN * reach
@@ -99,7 +104,8 @@ def _knee(
     before = min(max(bound - step, low), high)
     after = min(max(bound + step, low), high)
     paid = [
-        0.0 if other == bound else abs((at(other) or 0.0) - value) / abs(other - bound) for other in (before, after)
+        0.0 if other == bound else abs((at(other) or 0.0) - value) / abs(other - bound)
+        for other in (before, after)
     ]
     return Knee(bound, value, paid[0], paid[1])
 

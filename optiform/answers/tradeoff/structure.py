@@ -221,7 +221,10 @@ class Structure:
         bound = float(outcome.values[self.column])
         depth = left.value + slope * (bound - left.bound) - self.of.at(outcome.values)
         margin = 1e-7 * width
-        if depth <= SLIVER * max(1.0, abs(left.value)) or not left.bound + margin < bound < right.bound - margin:
+        if (
+            depth <= SLIVER * max(1.0, abs(left.value))
+            or not left.bound + margin < bound < right.bound - margin
+        ):
             return None
         return self.at(bound)
 
@@ -293,7 +296,9 @@ class _Part:
         """Return the row that says value >= bound, over every column that may take part."""
         values = self.top if self.base is None else self.top - bound * self.base
         pattern = self.pattern
-        return SparseRow(pattern, values[pattern], bound - self.constant if self.base is None else 0.0, np.inf)
+        return SparseRow(
+            pattern, values[pattern], bound - self.constant if self.base is None else 0.0, np.inf
+        )
 
 
 def _meeting(left: Point, right: Point) -> float | None:
