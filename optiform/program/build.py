@@ -69,7 +69,9 @@ def build(
     if watched is None:
         refuse_exact(draft)
         if brief.certainty is not None and brief.certainty.lots != "all":
-            draft.notes.append("A share of lots is counted for a whole answer; here limits hold at typical lots.")
+            draft.notes.append(
+                "A share of lots is counted for a whole answer; here limits hold at typical lots."
+            )
     draft.faults.file = draft.faults.file or brief.file
     draft.faults.raise_if_any()
     return _freeze(draft, aim, sign, objective, draft.structure)
