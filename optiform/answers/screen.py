@@ -327,7 +327,9 @@ def _again(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> 
     outcome = session.below(under)
     if outcome.values is None:
         return replace(item, proven=item.proven and outcome.status == "infeasible")
-    return Candidate(rounded(part, outcome.values), outcome.objective, outcome.status == "solved", outcome.objective)
+    return Candidate(
+        rounded(part, outcome.values), outcome.objective, outcome.status == "solved", outcome.objective
+    )
 
 
 def _gone(program: Program, needed: Flags) -> Flags:
