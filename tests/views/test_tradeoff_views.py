@@ -1,0 +1,209 @@
+"""A trade-off and counted lots on screen, as data and as a picture; the command and its exit codes."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from typer.testing import CliRunner
+
+from optiform.answers import evaluate
+from optiform.answers.tradeoff import TradeOff, tradeoff
+from optiform.brief.models import Brief, Choose, Target
+from optiform.cli.app import app
+from optiform.cli.entry import main
+from optiform.library.formulas import TypedFormula
+from optiform.views import markdown, page, text, tradeoff_data, tradeoff_words
+from optiform.views.lots_blocks import lots_blocks, lots_fields
+from optiform.views.tradeoff_blocks import plot, round_bounds, tradeoff_blocks
+from optiform.views.tradeoff_picture import description, tradeoff_png, tradeoff_svg
+from tests.answers.test_tradeoff import SURFACTANTS, brief_of, library_of
+from tests.program.test_certainty_rows import wash
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def brief() -> Brief:
+    targets = {"active matter": Target(at_least=8.0, at_most=12.0), "mildness": Target(at_least=70.0)}
+    targets["cost"] = Target(at_most=1.0)
+    return brief_of(
+        library_of(SURFACTANTS),
+        targets=targets,
+        choose=(Choose(function="surfactant", at_least=1, at_most=2),),
+    )
+
+
+@pytest.fixture(scope="module")
+def found(brief: Brief) -> TradeOff:
+    return tradeoff(brief, "cost", "mildness", within=0.01)
+
+
+@pytest.fixture(scope="module")
+def family(brief: Brief) -> TradeOff:
+    return tradeoff(brief, "cost", "mildness", third=("active matter", [8.0, 11.0]), within=0.02)
+
+
+def test_no_line_is_wider_than_the_screen(found: TradeOff, family: TradeOff) -> None:
+    for told in (found, family):
+        for everything in (False, True):
+            shown = text.render(tradeoff_blocks(told, everything=everything), text.Screen(80))
+            assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_the_screen_tells_what_stands_out(found: TradeOff) -> None:
+    shown = " ".join(text.render(tradeoff_blocks(found)).split())
+    assert "The least cost that can be had with mildness at least so much." in shown
+    assert "Proven: nowhere does any formula beat the curve by more than" in shown
+    assert "The brief asks for at least 70.0 points:" in shown
+    assert "The brief's own limit of 1.00 EUR/kg allows" in shown
+    assert "Where the materials change" in shown
+    assert "goggles" in shown  # the cautions
+
+
+def test_other_forms(found: TradeOff, family: TradeOff) -> None:
+    assert "| 70.0 |" in markdown.render(tradeoff_blocks(found))
+    drawn = page.render(tradeoff_blocks(family, drawn=True), "t")
+    assert "<svg" in drawn
+    assert "<script" not in drawn
+
+
+def test_the_plot_has_its_ends(found: TradeOff, family: TradeOff) -> None:
+    lines = plot(found).splitlines()
+    assert lines[0] == "cost [EUR/kg]"
+    assert any(line.rstrip().endswith("*") for line in lines[1:])
+    assert "mildness at least" in lines[-1]
+    assert {"*", "o"} <= set(plot(family))
+
+
+def test_round_bounds_have_the_brief_and_the_ends(found: TradeOff) -> None:
+    bounds = round_bounds(found, found.curve)
+    assert 70.0 in bounds
+    assert bounds == sorted(bounds)
+    assert bounds[0] == found.curve.stretches[0].start.bound
+    assert bounds[-1] == found.curve.stretches[-1].end.bound
+
+
+def test_json_has_every_knot_and_digit(family: TradeOff) -> None:
+    document = json.loads(tradeoff_data.tradeoff_document(family))
+    assert (document["question"], document["schema"], document["status"]) == ("tradeoff", 1, "solved")
+    assert [curve["third"]["bound"] for curve in document["curves"]] == [8.0, 11.0]
+    for curve, told in zip(family.curves, document["curves"], strict=True):
+        assert len(told["stretches"]) == len(curve.stretches)
+        assert told["stretches"][-1]["end"]["value"] == curve.stretches[-1].end.value
+        lines = told["stretches"][0]["end"]["lines"]
+        assert sum(line["percent"] for line in lines) == pytest.approx(100.0)
+
+
+def test_csv_has_both_ends_of_every_stretch(found: TradeOff) -> None:
+    rows = list(csv.DictReader(io.StringIO(tradeoff_data.tradeoff_table(found))))
+    assert len(rows) == 2 * len(found.curve.stretches)
+    assert float(rows[-1]["value"]) == found.curve.stretches[-1].end.value
+
+
+def test_the_picture_stands_alone_and_speaks(family: TradeOff) -> None:
+    drawn = tradeoff_svg(family)
+    root = ElementTree.fromstring(drawn)
+    assert root.tag == f"{SVG}svg"
+    title, desc = root.find(f"{SVG}title"), root.find(f"{SVG}desc")
+    assert title is not None
+    assert title.text == "t: cost against mildness"
+    assert desc is not None
+    assert desc.text == description(family)
+    assert "active matter at least 8 % w/w" in (desc.text or "")
+    assert root.get("role") == "img"
+    assert not re.search(r"(href|src)=\"(?!#)", drawn)
+    assert drawn == tradeoff_svg(family)
+
+
+def test_the_picture_as_png(found: TradeOff) -> None:
+    assert tradeoff_png(found).startswith(b"\x89PNG\r\n\x1a\n")
+
+
+def test_a_count_is_bounded_in_whole_numbers(brief: Brief) -> None:
+    counted = tradeoff(brief, "cost", "ingredients")
+    assert all(bound == int(bound) for bound in round_bounds(counted, counted.curve))
+    assert tradeoff_words.price_unit(counted) == "EUR/kg per material"
+
+
+class TestLots:
+    def test_blocks_and_fields(self) -> None:
+        library = wash()
+        brief = Brief(title="t", library=library, law="none", targets={"active matter": Target(at_least=8.0)})
+        typed = TypedFormula(name="typed", lines=(("glucoside", 16.0), ("water", 84.0)), total=100.0)
+        lots = evaluate(typed, library, brief).formulas[0].lots
+        assert lots is not None
+        shown = text.render(lots_blocks(lots), text.Screen(80))
+        assert max(map(len, shown.splitlines())) <= 80
+        assert "of 10,000 drawn lots (seed 1) of glucoside." in " ".join(shown.split())
+        assert "7.68" in shown
+        assert "8.32" in shown
+        fields = lots_fields(lots)
+        assert fields is not None
+        assert fields["limits"][0]["held"] == lots.limits[0].held
+        assert fields["distribution"] == "triangular"
+        assert json.dumps(fields)
+
+    def test_nothing_is_said_where_nothing_varies(self) -> None:
+        assert lots_blocks(None) == []
+        assert lots_fields(None) is None
+
+
+class TestCommand:
+    @pytest.fixture
+    def small(self, tmp_path: Path) -> Path:
+        path = tmp_path / "small.toml"
+        path.write_text(
+            'title = "Small"\nlaw = "none"\n[targets]\n"active matter" = { at_least = 6.0, at_most = 6.0 }\n'
+            '[[choose]]\nfunction = "surfactant"\nat_most = 1\n'
+            '[[exclude]]\nfunction = "thickener"\n[[exclude]]\nfunction = "oil"\n[[exclude]]\nfunction = "extract"\n',
+            encoding="utf-8",
+        )
+        return path
+
+    def test_text_json_and_picture(self, small: Path, tmp_path: Path) -> None:
+        drawn = tmp_path / "curve.svg"
+        words = [
+            "tradeoff",
+            str(small),
+            "--of",
+            "cost",
+            "--against",
+            "active matter",
+            "--picture",
+            str(drawn),
+        ]
+        result = CliRunner().invoke(app, [*words, "--format", "json"])
+        assert result.exit_code == 0, result.output
+        assert json.loads(result.stdout)["against"]["measure"] == "active matter"
+        ElementTree.fromstring(drawn.read_text(encoding="utf-8"))
+        assert main([*words]) == 2  # the picture is there already
+
+    def test_stopped(self, small: Path) -> None:
+        assert main(["tradeoff", str(small), "--seconds", "0.1"]) in (0, 4)
+
+    def test_conflict(self, small: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        impossible = small.read_text(encoding="utf-8").replace("6.0, at_most = 6.0", "99.0, at_most = 99.5")
+        small.write_text(impossible, encoding="utf-8")
+        assert main(["tradeoff", str(small)]) == 3
+        assert "cannot be met" in capsys.readouterr().out
+
+    @pytest.mark.parametrize(
+        ("more", "words"),
+        [
+            (["--picture", "curve.gif"], "is no kind of picture"),
+            (["--third", "active matter"], "cannot be read"),
+            (["--against", "mild"], "there is no measure 'mild'"),
+            (["--against", "viscosity"], "is a window"),
+        ],
+    )
+    def test_bad_input(
+        self, small: Path, capsys: pytest.CaptureFixture[str], more: list[str], words: str
+    ) -> None:
+        assert main(["tradeoff", str(small), *more]) == 2
+        assert words in capsys.readouterr().err
