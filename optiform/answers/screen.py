@@ -17,7 +17,7 @@ from optiform.answers.prepare import Ground, confirmed, ground
 from optiform.answers.rank import Candidate, another_structure, best, counts, rank
 from optiform.program import SparseRow
 from optiform.program.bounding import bounds, relaxation, with_structure
-from optiform.program.part import Part, part_of
+from optiform.program.part import Part, part_of, thinned
 from optiform.program.tighten import tightened
 from optiform.solver import Outcome, Session, solve_arrays
 
@@ -35,7 +35,7 @@ SPARE = 3
 MANY = 60
 """Materials from which on it pays to look for those that matter."""
 
-ROUNDS = 3
+ROUNDS = 4
 LARGER = 2
 NOTHING = Outcome("infeasible", np.inf, np.inf)
 MARGIN = 1e-7
@@ -51,8 +51,8 @@ class Screened:
     program : Program
     part : Part or Program
         What is ranked: all of the program where screening was of no use.
-    session : Session
-        Holds the part.
+    session : Session, optional
+        Holds the part, where one is open.
     first : Outcome
         The best formula, in the columns of the part.
     left_out : int
@@ -65,7 +65,7 @@ class Screened:
 
     program: Program = field(repr=False)
     part: Part | Program = field(repr=False)
-    session: Session = field(repr=False)
+    session: Session | None = field(repr=False)
     first: Outcome = field(repr=False)
     left_out: int = 0
     ceiling: float = np.inf
@@ -88,21 +88,21 @@ class Screened:
         if not isinstance(part, Part):
             yield from rank(part, how_many, then, tie, session=self.session, known=self.first)
             return
-        columns = part.columns
+        columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
-        floor = self._floor(here)
-        for found in rank(part, how_many, here, tie, session=self.session, known=self.first, floor=floor):
+        floor = self._floor(session, here)
+        for found in rank(part, how_many, here, tie, session=session, known=self.first, floor=floor):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
-    def _floor(self, then: Sequence[tuple[Floats, Floats | None]]) -> float:
+    def _floor(self, session: Session, then: Sequence[tuple[Floats, Floats | None]]) -> float:
         """Return a value that no formula worth listing is under by the one tie-break, where that is a count."""
         if len(then) != 1 or not counts(*then[0], self.part.form.integer) or not np.isfinite(self.ceiling):
             return -np.inf
         objective = self.part.form.objective
         present = np.flatnonzero(objective)
-        with self.session.trial():
-            self.session.add_row(SparseRow(present, objective[present], -np.inf, self.ceiling))
-            return float(np.ceil(best(self.session, then[0][0]).bound - MARGIN))
+        with session.trial():
+            session.add_row(SparseRow(present, objective[present], -np.inf, self.ceiling))
+            return float(np.ceil(best(session, then[0][0]).bound - MARGIN))
 
 
 def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | None = None) -> Screened:
@@ -124,7 +124,7 @@ def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | 
     """
     if program.size < MANY or program.ratio_aim is not None:
         return _whole(ground(program, deadline))
-    found = _screened(_at_mixture(program, deadline), how_many, tie, deadline)
+    found = _screened(program, how_many, tie, deadline)
     moved = (
         None
         if found is None or found.first.status != "solved"
@@ -170,6 +170,10 @@ def _few(program: Program, how_many: int, deadline: float | None) -> Few | None:
         mixture = _mixture(tight, deadline)
         if mixture is None:
             return None
+        moved = confirmed(program, mixture[0]) if place == 0 else None
+        if moved is not None:
+            program = moved
+            continue
         limits = bounds(tight, tight.form.objective, mixture[1])
         free = program.own_choice < 0
         places = _places(tight, limits, mixture[0], how_many)
@@ -207,17 +211,6 @@ def _places(program: Program, limits: Bounds, mixture: Floats, how_many: int) ->
         wanted = 0 if np.any(mixture[members] > 0) else SPARE
         place[members] = np.arange(len(members)) + wanted + np.where(different[members], 0, how_many)
     return place
-
-
-def _at_mixture(program: Program, deadline: float | None) -> Program:
-    """Return the program at the ionic strength of the best mixture with all choices relaxed."""
-    for _ in range(ROUNDS if program.acid_rows else 0):
-        mixture = _mixture(program, deadline)
-        moved = None if mixture is None else confirmed(program, mixture[0])
-        if moved is None:
-            break
-        program = moved
-    return program
 
 
 def _mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats] | None:
@@ -258,78 +251,113 @@ def _ranked(few: Few, how_many: int, tie: float, deadline: float | None) -> Scre
             if not np.any(needed & ~kept):
                 known = Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
                 return known if tie else replace(known, listed=listed)
-            if tie or how_many == 1:
-                known = _under(few, needed, ceiling, known, deadline)
-                used = known.best_values[:size] > 0
-            else:
-                known, used = _proven(few, needed, ceiling, listed, deadline)
+            if not tie:
+                return _proven(few, needed, ceiling, listed, deadline)
+            known = _under(few, needed, ceiling, known, deadline)
+            used = known.best_values[:size] > 0
             if known.first.status != "solved" or not np.any(used & ~kept):
                 return known
             kept = kept | used
         else:
             many = LARGER * int((kept & ~few.free).sum())
             if 2 * many >= size:
-                return known if tie else None
+                return known
             kept = kept | _with(few.free, few.order[:many])
         part = part_of(few.tight, kept)
         session = Session(part.form, deadline=deadline)
-        first = _first(part, session, known if tie else None)
+        first = _first(part, session, known)
 
 
 def _proven(
     few: Few, needed: Flags, ceiling: float, listed: tuple[Candidate, ...], deadline: float | None
-) -> tuple[Screened, Flags]:
+) -> Screened:
     """Hold a list of formulas against all materials that a formula under the ceiling could use.
 
-    No other structure may be better than the last one listed; and each structure listed is solved
-    again with all these materials at hand.
-
-    Returns
-    -------
-    (Screened, ndarray of bool)
-        The proven list; or, with the materials that a better structure uses, where there is one.
+    Each structure listed is solved again with all of them at hand. Then a relaxation, in which only
+    the choices that make two formulas different are whole, looks for any other structure that could
+    be better than the last one listed. What it finds is solved in full, and joins the list or not;
+    it is not found again. The list is proven when nothing more is found.
     """
+    tight, size = few.tight, few.program.size
+    gone = _gone(tight, needed)
+    tight = replace(tight, form=thinned(replace(tight.form, upper=np.where(gone, 0.0, tight.form.upper)), tight.size))
+    whole = np.unique(np.concatenate([tight.structure, np.array(list(tight.systems.values()), dtype=np.intp)]))
+    relaxed = relaxation(tight, tight.form.objective, whole)
+    search = Session(relaxed.form, deadline=deadline)
+    place = np.full(tight.form.columns, -1, dtype=np.intp)
+    place[relaxed.columns] = np.arange(len(relaxed.columns))
+    found = [_best_of(few, tight, item, item.objective, deadline, few.kept) or item for item in listed]
+    for item in listed:
+        search.add_row(_other(tight, item.values, place))
+    while True:
+        found.sort(key=lambda item: item.objective)
+        found = found[: len(listed)]
+        last = found[-1].objective
+        outcome = search.below(last - MARGIN * max(1.0, abs(last)))
+        if outcome.values is None:
+            break
+        values = np.zeros(tight.form.columns)
+        values[relaxed.columns] = outcome.values
+        if outcome.status == "stopped" or not len(tight.structure):
+            break
+        better = _best_of(few, tight, Candidate(values, outcome.objective, False, outcome.bound), last, deadline)
+        if better is not None:
+            found.append(better)
+        search.add_row(_other(tight, values, place))
+    stopped = outcome.status == "stopped"
     part = _part(few, needed, ceiling)
-    session = Session(part.form, deadline=deadline)
-    size, last = few.program.size, listed[-1].objective
-    with session.trial():
-        for item in listed:
-            session.add_row(another_structure(part, item.values[part.columns]))
-        session.set_objective(part.form.objective)
-        other = session.below(last - MARGIN * max(1.0, abs(last)))
-    better, stopped = other.status == "solved", other.status == "stopped"
-    solved = listed
-    if not better and not stopped:
-        again = [_again(few, needed, item, deadline) for item in listed]
-        solved = tuple(sorted(again, key=lambda item: item.objective))
-    best_values = solved[0].values[part.columns]
-    first = Outcome("stopped" if stopped else "solved", solved[0].objective, solved[0].objective, best_values)
-    found = Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, solved)
-    used = part.full(np.asarray(other.values))[:size] > 0 if better else np.zeros(size, dtype=bool)
-    return found, used
+    best_values = found[0].values[part.columns]
+    first = Outcome("stopped" if stopped else "solved", found[0].objective, found[0].objective, best_values)
+    left_out = int(size - needed.sum())
+    return Screened(few.program, part, None, first, left_out, ceiling, tuple(found))
 
 
-def _again(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> Candidate:
-    """Return the best formula of a structure out of all materials that are needed: mostly the one at hand."""
-    held = with_structure(few.tight, item.values)
-    held = replace(held, form=replace(held.form, upper=np.where(_gone(held, needed), 0.0, held.form.upper)))
+def _other(program: Program, values: Floats, place: Indices) -> SparseRow:
+    """Return the row that keeps out the structure of a solution, over the columns of a relaxation."""
+    row = another_structure(program, values)
+    here = place[row.indices]
+    return SparseRow(here[here >= 0], row.values[here >= 0], row.lower, row.upper)
+
+
+def _best_of(
+    few: Few,
+    tight: Program,
+    item: Candidate,
+    ceiling: float,
+    deadline: float | None,
+    tried: Flags | None = None,
+) -> Candidate | None:
+    """Return the best formula with the structure of a solution, if it is under a ceiling.
+
+    `tried` are materials out of which it is known to be no better.
+    """
+    held = with_structure(tight, item.values)
     mixture = _mixture(held, deadline)
     if mixture is None:
-        return item
+        return None
     limits = bounds(held, held.form.objective, mixture[1])
-    under = item.objective - MARGIN * max(1.0, abs(item.objective))
-    wanted = needed & (limits.using <= under) | few.free
-    if not np.any(wanted & ~few.kept):
-        return item
-    part = part_of(held, wanted)
+    found: Candidate | None = None
+    if tried is None:
+        taken = held.form.lower[held.own_choice] * (held.own_choice >= 0) > 0
+        tried = few.free | taken | (_places(held, limits, mixture[0], 0) < SPARE)
+        found = _below(held, tried, ceiling, deadline)
+        ceiling = ceiling if found is None else found.objective
+    wanted = (limits.using <= ceiling - MARGIN * max(1.0, abs(ceiling))) | few.free
+    return (_below(held, wanted, ceiling, deadline) or found) if np.any(wanted & ~tried) else found
+
+
+def _below(program: Program, kept: Flags, ceiling: float, deadline: float | None) -> Candidate | None:
+    """Return the best formula out of some materials, if it is under a ceiling."""
+    part = part_of(program, kept)
+    if not part.possible:
+        return None
     session = Session(part.form, deadline=deadline)
     session.set_objective(part.form.objective)
-    outcome = session.below(under)
+    outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
     if outcome.values is None:
-        return replace(item, proven=item.proven and outcome.status == "infeasible")
-    return Candidate(
-        rounded(part, outcome.values), outcome.objective, outcome.status == "solved", outcome.objective
-    )
+        return None
+    proven = outcome.status == "solved"
+    return Candidate(rounded(part, outcome.values), outcome.objective, proven, outcome.objective)
 
 
 def _gone(program: Program, needed: Flags) -> Flags:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.program.part import trimmed
 from optiform.program.program import Form
 
 if TYPE_CHECKING:
@@ -28,14 +29,17 @@ class Ends:
     ----------
     materials, choices : ndarray of int, shape (k,)
     least, most : ndarray, shape (k,)  [% w/w]
+    first_rows : ndarray of int, shape (k,)
+        The row of each lower level; that of the upper level follows it.
     rows : ndarray of bool, shape (rows,)
-        The rows that say so.
+        The rows of all levels.
     """
 
     materials: Indices
     choices: Indices
     least: Floats
     most: Floats
+    first_rows: Indices
     rows: Flags
 
     @classmethod
@@ -47,25 +51,26 @@ class Ends:
             rows[block.first_row : block.first_row + len(block)] = True
         if not levels:
             none = np.zeros(0, dtype=np.intp)
-            return cls(none, none, np.zeros(0), np.zeros(0), rows)
+            return cls(none, none, np.zeros(0), np.zeros(0), none, rows)
         places = np.concatenate([block.first_row + 2 * np.arange(len(block.materials)) for block in levels])
         return cls(
             materials=np.concatenate([block.materials for block in levels]),
             choices=np.concatenate([block.choices for block in levels]),
             least=-form.values[form.starts[places] + 1],
             most=-form.values[form.starts[places + 1] + 1],
+            first_rows=places,
             rows=rows,
         )
 
 
 @dataclass(frozen=True, eq=False)
 class Relaxation:
-    """The continuous relaxation in the space of amounts: no choice of its own is left to any material.
+    """A relaxation in the space of amounts: most materials, or all, have no choice of their own left.
 
     Attributes
     ----------
     form : Form
-        Continuous; its columns are those of the program without the materials' own choices.
+        Its columns are those of the program without the choices that are gone.
     columns : ndarray of int
         Column j of the form is ``columns[j]`` of the program.
     rows : ndarray of int
@@ -81,7 +86,7 @@ class Relaxation:
         return np.asarray(np.bincount(self.rows, weights=row_dual, minlength=rows), dtype=float)
 
 
-def relaxation(program: Program, objective: Floats) -> Relaxation:
+def relaxation(program: Program, objective: Floats, whole: Indices | None = None) -> Relaxation:
     """Put in place of each material's choice the share of its use range that makes every row weaker.
 
     A choice y of a material used between l and u lies between x / u and x / l, so each row (and the
@@ -93,32 +98,39 @@ def relaxation(program: Program, objective: Floats) -> Relaxation:
     program : Program
     objective : ndarray, shape (columns,)
         To be minimised.
+    whole : ndarray of int, optional
+        Choices that stay whole numbers, with the use levels that hang on them.
     """
     form, ends = program.form, Ends.of(program)
-    stands_for = np.arange(form.columns, dtype=np.intp)
-    stands_for[ends.choices] = ends.materials
-    low, high = np.ones(form.columns), np.ones(form.columns)
-    low[ends.choices], high[ends.choices] = 1.0 / ends.most, 1.0 / ends.least
+    integer = np.zeros(form.columns, dtype=bool)
+    if whole is not None:
+        integer[whole] = form.integer[whole]
     taken = form.lower[ends.choices] >= 1
-    stands_for[ends.choices[taken]] = ends.choices[taken]
-    low[ends.choices[taken]] = high[ends.choices[taken]] = 1.0
+    stays = taken | integer[ends.choices]
+    gone = ends.choices[~stays]
+    stands_for = np.arange(form.columns, dtype=np.intp)
+    stands_for[gone] = ends.materials[~stays]
+    low, high = np.ones(form.columns), np.ones(form.columns)
+    low[gone], high[gone] = 1.0 / ends.most[~stays], 1.0 / ends.least[~stays]
     lower = form.lower.copy()
     lower[ends.materials[taken]] = ends.least[taken]
-    left = form.upper > lower
-    left[ends.choices] = taken
-    left |= lower > 0
+    left = (form.upper > lower) | (lower > 0)
+    left[gone] = False
     columns = np.flatnonzero(left)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
 
-    stays = ~ends.rows[form.owner] & (form.values != 0) & (position[stands_for[form.indices]] >= 0)
-    owner, indices, values = form.owner[stays], form.indices[stays], form.values[stays]
+    levels = ends.rows.copy()
+    levels[ends.first_rows[integer[ends.choices]]] = False
+    levels[ends.first_rows[integer[ends.choices]] + 1] = False
+    held = ~levels[form.owner] & (form.values != 0) & (position[stands_for[form.indices]] >= 0)
+    owner, indices, values = form.owner[held], form.indices[held], form.values[held]
     parts = []
     for wanted, from_below in ((np.isfinite(form.row_lower), True), (np.isfinite(form.row_upper), False)):
         mine = wanted[owner]
         there = indices[mine]
-        eased = np.where((values[mine] > 0) == from_below, high[there], low[there])
-        parts.append((2 * owner[mine] + (not from_below), position[stands_for[there]], values[mine] * eased))
+        times = np.where((values[mine] > 0) == from_below, high[there], low[there])
+        parts.append((2 * owner[mine] + (not from_below), position[stands_for[there]], values[mine] * times))
     row, column, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
     place = np.argsort(row * len(columns) + column, kind="stable")
     row, column, value = row[place], column[place], value[place]
@@ -129,21 +141,20 @@ def relaxation(program: Program, objective: Floats) -> Relaxation:
     here = position[stands_for]
     eased_cost = objective * np.where(objective > 0, low, high)
     cost = np.bincount(here[here >= 0], weights=eased_cost[here >= 0], minlength=len(columns))
-    return Relaxation(
-        form=Form(
+    eased, rows = trimmed(
+        Form(
             lower=lower[columns],
             upper=form.upper[columns],
-            integer=np.zeros(len(columns), dtype=bool),
+            integer=integer[columns],
             objective=cost.astype(float),
             starts=np.concatenate([starts, [len(row)]]).astype(np.intp),
             indices=column,
             values=value,
             row_lower=np.where(upper_side, -np.inf, form.row_lower[kept // 2]),
             row_upper=np.where(upper_side, form.row_upper[kept // 2], np.inf),
-        ),
-        columns=columns,
-        rows=kept // 2,
+        )
     )
+    return Relaxation(form=eased, columns=columns, rows=kept[rows] // 2)
 
 
 def with_structure(program: Program, values: Floats) -> Program:
@@ -193,7 +204,7 @@ def bounds(program: Program, objective: Floats, prices: Floats) -> Bounds:
     prices = np.where(upper, prices, np.maximum(prices, 0.0))
     prices[ends.rows] = 0.0
     if program.systems:
-        prices[program.rows_of[program.index_of["preserved"]]] = 0.0
+        prices[program.row_requirement == program.index_of["preserved"]] = 0.0
     priced = prices != 0
     side = np.where(prices > 0, form.row_lower, form.row_upper)
     worth = float(prices[priced] @ side[priced])

@@ -109,8 +109,7 @@ def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
             continue
         for row, move in program.moves[requirement]:
             allowed[row] = max(0.5 * TOLERANCE * move.scale(values[: program.size], bound), SLIVER)
-    balance = program.index_of["balance"]
-    allowed[program.rows_of[balance]] = SLIVER
+    allowed[program.row_requirement == program.index_of["balance"]] = SLIVER
     return allowed
 
 

@@ -101,6 +101,7 @@ class Requirements(Sequence[Requirement]):
         self._levels: list[UseLevels] = []
         self._starts: list[int] = []
         self._size = 0
+        self._keyed: dict[str, int] = {}
 
     def append(self, requirement: Requirement) -> None:
         """Add one requirement."""
@@ -135,10 +136,11 @@ class Requirements(Sequence[Requirement]):
 
     def keyed(self) -> dict[str, int]:
         """Return the position of each requirement by its key, without making any."""
-        found = {requirement.key: place for place, requirement in self._stated.items()}
-        for levels in self._levels:
-            found.update(zip(levels.keys(), levels.span, strict=True))
-        return found
+        if len(self._keyed) < self._size:
+            self._keyed = {requirement.key: place for place, requirement in self._stated.items()}
+            for levels in self._levels:
+                self._keyed.update(zip(levels.keys(), levels.span, strict=True))
+        return self._keyed
 
 
 class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,7 +33,7 @@ class Part:
         The choice columns that make two formulas different, as numbered here.
     ratio_aim : ndarray, optional, shape (columns here,)
     possible : bool
-        False where a row that nothing is left of asks for something.
+        False where a row that nothing is left of asks for something, or what must be there is left out.
     """
 
     program: Program = field(repr=False)
@@ -44,9 +44,11 @@ class Part:
     possible: bool
 
     def full(self, values: Floats) -> Floats:
-        """Return all columns of the program from those that are left."""
+        """Return all columns of the program from those that are left, without dust where a choice is not taken."""
         whole = np.zeros(self.program.form.columns)
         whole[self.columns] = values
+        own = self.program.own_choice
+        whole[: self.program.size][(own >= 0) & (whole[own] < 0.5)] = 0.0
         return whole
 
 
@@ -71,10 +73,10 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
     position[columns] = np.arange(len(columns))
     inside = stays[form.indices]
     counts = np.bincount(form.owner[inside], minlength=form.rows)
-    asking = _asking(form, inside)
+    needed = asking(form, inside)
     empty = counts == 0
-    rows = np.flatnonzero(asking & ~empty)
-    inside &= asking[form.owner]
+    rows = np.flatnonzero(needed & ~empty)
+    inside &= needed[form.owner]
     return Part(
         program=program,
         columns=columns,
@@ -91,22 +93,71 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
         ),
         structure=position[program.structure[stays[program.structure]]],
         ratio_aim=None if program.ratio_aim is None else program.ratio_aim[columns],
-        possible=bool(np.all((form.row_lower[empty] <= 0) & (form.row_upper[empty] >= 0))),
+        possible=bool(
+            np.all((form.row_lower[empty] <= 0) & (form.row_upper[empty] >= 0)) and np.all(form.lower[~stays] <= 0)
+        ),
     )
 
 
-def _asking(form: Form, inside: Flags) -> Flags:
+def trimmed(form: Form) -> tuple[Form, Indices]:
+    """Return a form without the rows that ask for nothing, and which rows are left."""
+    everything = np.ones(len(form.values), dtype=bool)
+    needed = asking(form, everything)
+    rows = np.flatnonzero(needed)
+    inside = needed[form.owner]
+    counts = np.diff(form.starts)[rows]
+    return (
+        replace(
+            form,
+            starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.intp),
+            indices=form.indices[inside],
+            values=form.values[inside],
+            row_lower=form.row_lower[rows],
+            row_upper=form.row_upper[rows],
+        ),
+        rows,
+    )
+
+
+def thinned(form: Form, size: int) -> Form:
+    """Return a form without what its rows say of columns that are held at 0; use levels stay as they are.
+
+    Parameters
+    ----------
+    form : Form
+    size : int
+        Number of amounts, the first columns.
+    """
+    choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
+    pairs = (choices == 1) & (np.diff(form.starts) == 2)
+    inside = (form.upper > 0)[form.indices] | pairs[form.owner]
+    counts = np.bincount(form.owner[inside], minlength=form.rows)
+    return replace(
+        form,
+        starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.intp),
+        indices=form.indices[inside],
+        values=form.values[inside],
+    )
+
+
+def asking(form: Form, inside: Flags) -> Flags:
     """Flag the rows that some values within the bounds of what is left of them do not meet, shape (rows,).
 
     A column that stands in no such row keeps its first row, so that every column stands in one.
+
+    Parameters
+    ----------
+    form : Form
+    inside : ndarray of bool, shape (all values,)
+        What is left of the rows.
     """
     owner, indices, values = form.owner[inside], form.indices[inside], form.values[inside]
     ends = [values * bound[indices] for bound in (form.lower, form.upper)]
     least = np.bincount(owner, weights=np.minimum(*ends), minlength=form.rows)
     most = np.bincount(owner, weights=np.maximum(*ends), minlength=form.rows)
-    asking = np.asarray((least < form.row_lower) | (most > form.row_upper), dtype=bool)
-    held = np.bincount(indices, weights=asking[owner], minlength=form.columns) > 0
+    asked = np.asarray((least < form.row_lower) | (most > form.row_upper), dtype=bool)
+    held = np.bincount(indices, weights=asked[owner], minlength=form.columns) > 0
     lone = np.flatnonzero(~held[indices])
     _, first = np.unique(indices[lone], return_index=True)
-    asking[owner[lone[first]]] = True
-    return asking
+    asked[owner[lone[first]]] = True
+    return asked

@@ -18,7 +18,7 @@ from optiform.program.program import SparseRow
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from optiform.library.arrays import Floats
+    from optiform.library.arrays import Flags, Floats
     from optiform.program.program import Form, Indices, Program
 
 SLIVER = 1e-9
@@ -36,18 +36,18 @@ def tightened(program: Program) -> Program:
     form, size = program.form, program.size
     if not program.moves.levels:
         return program
-    most = form.upper[:size].copy()
-    for indices, values, upper in _totals(form, size):
-        np.minimum.at(most, indices, upper / values)
+    choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
+    of_amounts = (choices == 0) & (np.diff(form.starts) > 0)
+    most = _most(form, size, of_amounts)
     least = np.zeros(size)
     covers: list[SparseRow] = []
-    single = _at_most_one(program)
-    for indices, values, lower in _demands(form, size):
-        choices = program.own_choice[indices]
-        if np.any(choices < 0):
+    single = _at_most_one(form, size)
+    for indices, values, lower in _demands(form, of_amounts):
+        bringing = program.own_choice[indices]
+        if np.any(bringing < 0):
             continue
-        covers.append(SparseRow(np.sort(choices), np.ones(len(choices)), 1.0, np.inf))
-        if any(members.issuperset(choices.tolist()) for members in single.get(int(choices[0]), ())):
+        covers.append(SparseRow(np.sort(bringing), np.ones(len(bringing)), 1.0, np.inf))
+        if _within_one(form, single, bringing):
             np.maximum.at(least, indices, lower / values)
     leveled = _leveled(program, least, most)
     rows = list({row.indices.tobytes(): row for row in covers}.values())
@@ -59,50 +59,41 @@ def tightened(program: Program) -> Program:
     )
 
 
-def _totals(form: Form, size: int) -> Iterator[tuple[Indices, Floats, float]]:
-    """Yield what may be at most so much: amounts, their weights (all above 0), and the bound."""
-    for row, sign in _of_amounts(form, size):
-        indices, values = _content(form, row, sign)
-        bound = form.row_upper[row] if sign > 0 else -form.row_lower[row]
-        if np.isfinite(bound) and bound >= 0 and np.all(values > 0):
-            yield indices, values, float(bound)
+def _most(form: Form, size: int, of_amounts: Flags) -> Floats:
+    """Return the most that each amount can be by the totals that may be at most so much, shape (n,)."""
+    most = form.upper[:size].copy()
+    inside = of_amounts[form.owner] & (form.values != 0)
+    owner, indices, values = form.owner[inside], form.indices[inside], form.values[inside]
+    for sign, bounds in ((1.0, form.row_upper), (-1.0, -form.row_lower)):
+        mixed = np.bincount(owner, weights=sign * values < 0, minlength=form.rows) > 0
+        caps = np.isfinite(bounds) & (bounds >= 0) & ~mixed
+        np.minimum.at(most, indices[caps[owner]], bounds[owner][caps[owner]] / (sign * values[caps[owner]]))
+    return most
 
 
-def _demands(form: Form, size: int) -> Iterator[tuple[Indices, Floats, float]]:
+def _demands(form: Form, of_amounts: Flags) -> Iterator[tuple[Indices, Floats, float]]:
     """Yield what must be at least so much: the amounts that bring it, their weights, and the bound above 0."""
-    for row, sign in _of_amounts(form, size):
-        indices, values = _content(form, row, sign)
-        bound = form.row_lower[row] if sign > 0 else -form.row_upper[row]
-        if np.isfinite(bound) and bound > SLIVER and np.any(values > 0):
-            yield indices[values > 0], values[values > 0], float(bound)
+    for sign, bounds in ((1.0, form.row_lower), (-1.0, -form.row_upper)):
+        for row in np.flatnonzero(of_amounts & np.isfinite(bounds) & (bounds > SLIVER)).tolist():
+            span = slice(form.starts[row], form.starts[row + 1])
+            indices, values = form.indices[span], sign * form.values[span]
+            if np.any(values > 0):
+                yield indices[values > 0], values[values > 0], float(bounds[row])
 
 
-def _of_amounts(form: Form, size: int) -> Iterator[tuple[int, float]]:
-    """Yield the rows over amounts alone, as they stand and with the other sign."""
-    choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
-    for row in np.flatnonzero((choices == 0) & (np.diff(form.starts) > 0)).tolist():
-        yield row, 1.0
-        yield row, -1.0
+def _at_most_one(form: Form, size: int) -> Flags:
+    """Flag the rows that let one at most of some choices be taken, shape (rows,)."""
+    odd = np.bincount(form.owner, weights=(form.values != 1) | (form.indices < size), minlength=form.rows)
+    return np.asarray((odd == 0) & (form.row_upper == 1), dtype=bool)
 
 
-def _content(form: Form, row: int, sign: float) -> tuple[Indices, Floats]:
-    span = slice(form.starts[row], form.starts[row + 1])
-    held = form.values[span] != 0
-    return form.indices[span][held], sign * form.values[span][held]
-
-
-def _at_most_one(program: Program) -> dict[int, list[set[int]]]:
-    """Return the sets of choices of which one at most is taken, by each of their members."""
-    form = program.form
-    odd = (form.values != 1) | (form.indices < program.size)
-    counts = np.bincount(form.owner, weights=odd, minlength=form.rows)
-    several = np.diff(form.starts) > 1
-    found: dict[int, list[set[int]]] = {}
-    for row in np.flatnonzero((counts == 0) & several & (form.row_upper == 1)).tolist():
-        members = set(form.indices[form.starts[row] : form.starts[row + 1]].tolist())
-        for choice in members:
-            found.setdefault(choice, []).append(members)
-    return found
+def _within_one(form: Form, single: Flags, choices: Indices) -> bool:
+    """Tell whether a row lets one at most of these choices be taken."""
+    wide = single & (np.diff(form.starts) >= len(choices))
+    rows = form.owner[form.indices == choices[0]]
+    return any(
+        np.isin(choices, form.indices[form.starts[row] : form.starts[row + 1]]).all() for row in rows[wide[rows]]
+    )
 
 
 def _leveled(program: Program, least: Floats, most: Floats) -> Form:

@@ -33,7 +33,7 @@ AFRESH: tuple[dict[str, Any], ...] = (
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 SMALL = 3000
-"""Columns up to which presolve and searches in the neighbourhood of a solution cost more than they save."""
+"""Whole-number columns up to which presolve and searches around a solution cost more than they save."""
 
 FOR_SMALL: dict[str, Any] = {
     "presolve": "off",
@@ -84,7 +84,7 @@ class Session:
         self.stopped_by_user = False
         for row in np.flatnonzero(np.isinf(form.row_lower) & np.isinf(form.row_upper)):
             self._highs.changeRowBounds(int(row), -np.inf, np.inf)
-        if form.columns <= SMALL:
+        if int(form.integer.sum()) <= SMALL:
             for name, value in FOR_SMALL.items():
                 self._highs.setOptionValue(name, value)
         if bool(form.integer.any()):
