@@ -280,8 +280,12 @@ def _proven(
     """
     tight, size = few.tight, few.program.size
     gone = _gone(tight, needed)
-    tight = replace(tight, form=thinned(replace(tight.form, upper=np.where(gone, 0.0, tight.form.upper)), tight.size))
-    whole = np.unique(np.concatenate([tight.structure, np.array(list(tight.systems.values()), dtype=np.intp)]))
+    tight = replace(
+        tight, form=thinned(replace(tight.form, upper=np.where(gone, 0.0, tight.form.upper)), tight.size)
+    )
+    whole = np.unique(
+        np.concatenate([tight.structure, np.array(list(tight.systems.values()), dtype=np.intp)])
+    )
     relaxed = relaxation(tight, tight.form.objective, whole)
     search = Session(relaxed.form, deadline=deadline)
     place = np.full(tight.form.columns, -1, dtype=np.intp)
@@ -300,7 +304,9 @@ def _proven(
         values[relaxed.columns] = outcome.values
         if outcome.status == "stopped" or not len(tight.structure):
             break
-        better = _best_of(few, tight, Candidate(values, outcome.objective, False, outcome.bound), last, deadline)
+        better = _best_of(
+            few, tight, Candidate(values, outcome.objective, False, outcome.bound), last, deadline
+        )
         if better is not None:
             found.append(better)
         search.add_row(_other(tight, values, place))

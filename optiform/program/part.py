@@ -94,7 +94,8 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
         structure=position[program.structure[stays[program.structure]]],
         ratio_aim=None if program.ratio_aim is None else program.ratio_aim[columns],
         possible=bool(
-            np.all((form.row_lower[empty] <= 0) & (form.row_upper[empty] >= 0)) and np.all(form.lower[~stays] <= 0)
+            np.all((form.row_lower[empty] <= 0) & (form.row_upper[empty] >= 0))
+            and np.all(form.lower[~stays] <= 0)
         ),
     )
 

@@ -92,7 +92,8 @@ def _within_one(form: Form, single: Flags, choices: Indices) -> bool:
     wide = single & (np.diff(form.starts) >= len(choices))
     rows = form.owner[form.indices == choices[0]]
     return any(
-        np.isin(choices, form.indices[form.starts[row] : form.starts[row + 1]]).all() for row in rows[wide[rows]]
+        np.isin(choices, form.indices[form.starts[row] : form.starts[row + 1]]).all()
+        for row in rows[wide[rows]]
     )
 
 

@@ -49,7 +49,8 @@ def random_library(draw: random.Random):
         inci = f"Wash {draw.randint(0, 6)}"
         if all(item["inci"] != inci for item in substances):
             substances.append(
-                {"inci": inci, "charge_class": draw.choice(CLASSES), "mildness": float(draw.randint(20, 95))} | NEUTRAL
+                {"inci": inci, "charge_class": draw.choice(CLASSES), "mildness": float(draw.randint(20, 95))}
+                | NEUTRAL
             )
         held = {inci: float(draw.randint(20, 90))}
         if draw.random() < 0.3:
@@ -68,13 +69,23 @@ def random_library(draw: random.Random):
     systems = []
     if draw.random() < 0.7:
         for k in range(3):
-            add(f"keep-{k}", "preservative", {"Benzoate": 100.0} if k == 0 else {f"Keep {k}": 100.0}, max_use=2.0)
+            add(
+                f"keep-{k}",
+                "preservative",
+                {"Benzoate": 100.0} if k == 0 else {f"Keep {k}": 100.0},
+                max_use=2.0,
+            )
         systems = [
             PreservativeSystem(name="one", members={"keep-0": (0.3, 0.5)}, pH=(None, 5.0)),
             PreservativeSystem(name="two", members={"keep-1": (0.4, 1.0), "keep-0": (0.1, 0.5)}),
             PreservativeSystem(name="three", members={"keep-2": (0.5, 1.0)}, pH=(4.0, 8.0)),
         ]
-    substances += [{"inci": "Salt"} | SALTY, {"inci": "Sour"} | ACID, {"inci": "Lye"} | BASE, {"inci": "Benzoate"} | KEPT_BY]
+    substances += [
+        {"inci": "Salt"} | SALTY,
+        {"inci": "Sour"} | ACID,
+        {"inci": "Lye"} | BASE,
+        {"inci": "Benzoate"} | KEPT_BY,
+    ]
     return tiny_library(materials, substances, parts, systems=tuple(systems), rules=_rules(draw))
 
 
@@ -101,7 +112,12 @@ def random_brief(seed: int) -> Brief:
         law="none",
         aim=aim,
         targets=targets,
-        include=_some(draw, Include(function="humectant", at_least=2.0, at_most=8.0), Include(function="extract"), Include(material="gum-0", at_least=0.3)),
+        include=_some(
+            draw,
+            Include(function="humectant", at_least=2.0, at_most=8.0),
+            Include(function="extract"),
+            Include(material="gum-0", at_least=0.3),
+        ),
         exclude=_some(draw, Exclude(tag="green"), share=0.3),
         choose=_some(
             draw,
@@ -109,19 +125,28 @@ def random_brief(seed: int) -> Brief:
             Choose(function="thickener", at_least=1, at_most=1),
             Choose(tag="red", at_most=2),
         ),
-        share=_some(draw, Share(each="surfactant", at_most=65.0), Share(of="anionic", at_least=20.0, at_most=70.0)),
+        share=_some(
+            draw, Share(each="surfactant", at_most=65.0), Share(of="anionic", at_least=20.0, at_most=70.0)
+        ),
         ratio=_some(draw, Ratio(of="amphoteric", to="anionic", at_least=0.2), share=0.3),
         ranked=Ranked(
             how_many=draw.choice((1, 3, 6)),
             differ_in=draw.choice(
-                (("surfactant", "thickener", "preservative"), ("surfactant",), ("surfactant", "humectant"), ("thickener",))
+                (
+                    ("surfactant", "thickener", "preservative"),
+                    ("surfactant",),
+                    ("surfactant", "humectant"),
+                    ("thickener",),
+                )
             ),
         ),
     )
 
 
 def _aim(draw: random.Random) -> Aim:
-    then: tuple[str, ...] = draw.choice(((), (), ("ingredients",), ("mildness",), ("ingredients", "mildness")))
+    then: tuple[str, ...] = draw.choice(
+        ((), (), ("ingredients",), ("mildness",), ("ingredients", "mildness"))
+    )
     tie = draw.choice((0.0, 0.005, 0.05))
     kind = draw.random()
     if kind < 0.75:
@@ -135,8 +160,14 @@ def _aim(draw: random.Random) -> Aim:
 
 def _rules(draw: random.Random) -> Rules:
     return Rules(
-        needs=_some(draw, Needs(material="gum-1", other="function:humectant", ratio=2.0), Needs(material="tag:blue", other="function:extract")),
-        incompatible=_some(draw, Incompatible(one="tag:red", other="tag:blue"), Incompatible(one="gum-0", other="wash-0")),
+        needs=_some(
+            draw,
+            Needs(material="gum-1", other="function:humectant", ratio=2.0),
+            Needs(material="tag:blue", other="function:extract"),
+        ),
+        incompatible=_some(
+            draw, Incompatible(one="tag:red", other="tag:blue"), Incompatible(one="gum-0", other="wash-0")
+        ),
         when=_some(
             draw,
             When(material="tag:blue", measure="electrolyte", at_most=0.4),

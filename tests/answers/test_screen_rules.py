@@ -42,9 +42,9 @@ def assert_same(seed):
     for candidate in found:
         assert candidate.proven
         assert breaks(program, candidate.values) == ()
-        assert candidate.objective == pytest.approx(float(program.form.objective @ candidate.values), abs=1e-7) or (
-            program.ratio_aim is not None
-        )
+        assert candidate.objective == pytest.approx(
+            float(program.form.objective @ candidate.values), abs=1e-7
+        ) or (program.ratio_aim is not None)
     return way
 
 

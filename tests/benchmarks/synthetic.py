@@ -29,7 +29,9 @@ def synthetic_library(materials: int, seed: int = 1) -> Library:
     parts = [*pattern.parts]
     members = {member for system in pattern.systems for member in system.members}
     named = _named(pattern)
-    kinds = [m for m in pattern.materials if m.function != "water" and m.id not in members and m.id not in named]
+    kinds = [
+        m for m in pattern.materials if m.function != "water" and m.id not in members and m.id not in named
+    ]
     while len(offers) < materials:
         kind = kinds[len(offers) % len(kinds)]
         material, held = _offer(kind, pattern.composition[kind.id], len(offers), draw)
@@ -50,7 +52,12 @@ def write_library(library: Library, folder: Path) -> Path:
     _write(
         folder / "composition.csv",
         [
-            {"material": part.material, "inci": part.inci, "percent": f"{part.percent:.10g}", "label": part.label}
+            {
+                "material": part.material,
+                "inci": part.inci,
+                "percent": f"{part.percent:.10g}",
+                "label": part.label,
+            }
             for part in library.parts
         ],
     )
@@ -86,7 +93,9 @@ def _fewer(pattern: Library, materials: int, seed: int) -> Library:
     )
 
 
-def _offer(kind: Material, held: tuple[Part, ...], number: int, draw: random.Random) -> tuple[Material, list[Part]]:
+def _offer(
+    kind: Material, held: tuple[Part, ...], number: int, draw: random.Random
+) -> tuple[Material, list[Part]]:
     """Return one more offer of a material: its figures drawn around the pattern's."""
     strength = 1.0 + SPREAD * draw.uniform(-1.0, 1.0)
     parts = _diluted(held, strength)
@@ -126,7 +135,18 @@ def _diluted(held: tuple[Part, ...], strength: float) -> list[Part]:
 
 def _cells(material: Material) -> dict[str, str]:
     """Return a row of materials.csv."""
-    plain = ("id", "name", "function", "phase", "price", "min_if_used", "max_use", "pH_min", "pH_max", "free_alkali")
+    plain = (
+        "id",
+        "name",
+        "function",
+        "phase",
+        "price",
+        "min_if_used",
+        "max_use",
+        "pH_min",
+        "pH_max",
+        "free_alkali",
+    )
     row = {name: "" if getattr(material, name) is None else str(getattr(material, name)) for name in plain}
     row |= {name: " ".join(getattr(material, name)) for name in ("also", "handling", "tags")}
     row["natural_origin"] = "" if material.natural_origin is None else str(material.natural_origin)
@@ -138,5 +158,3 @@ def _write(path: Path, rows: list[dict[str, str]]) -> None:
         writer = csv.DictWriter(out, fieldnames=list(rows[0]))
         writer.writeheader()
         writer.writerows(rows)
-
-

@@ -112,5 +112,7 @@ def test_use_levels_are_found_again():
     ends, arrays = Ends.of(program), program.library.arrays
     assert np.array_equal(ends.most, arrays.max_use[ends.materials])
     assert np.all(ends.least >= arrays.min_if_used[ends.materials])
-    assert set(np.flatnonzero(arrays.min_if_used > 0)) - {0} <= set(ends.materials.tolist()) | set(program.shared)
+    assert set(np.flatnonzero(arrays.min_if_used > 0)) - {0} <= set(ends.materials.tolist()) | set(
+        program.shared
+    )
     assert int(ends.rows.sum()) == 2 * len(ends.materials)
