@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +22,7 @@ STANDSTILL = 1e-9
 MORE = 1.1
 EQUAL = 1e-6
 """Tie-breaks within this part of each other are equal."""
+BETTER = 1e-9
 ROUNDS = 50
 
 
@@ -88,6 +89,13 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
         return Outcome("stopped", ratio, -np.inf, values)
 
 
+def best_expected(session: Session, objective: Floats, expected: Outcome) -> Outcome:
+    """Solve for the least of an objective where a solution is known: for what is better, or for the proof of it."""
+    session.set_objective(objective)
+    better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
+    return expected if better.status == "infeasible" else better
+
+
 def lexicographic(
     session: Session,
     objective: Floats,
@@ -141,19 +149,17 @@ def _fewest(
 
     The aim, divided by a little more than the allowance, never makes up for one more of what is counted.
     """
-    if (
-        first.values is None
-        or first.status != "solved"
-        or float(count @ first.values) <= floor + EQUAL
-        or tie <= 0
-    ):
+    if first.values is None or first.status != "solved" or tie <= 0:
+        return first
+    counted = round(float(count @ first.values))
+    if counted <= floor + EQUAL:
         return first
     with session.trial():
         session.add_row(_within(objective, None, first.objective + tie))
         session.set_objective(count + objective / (MORE * tie))
-        fewest = session.solve()
+        fewest = session.below(counted - EQUAL + first.objective / (MORE * tie))
     if fewest.values is None:
-        return first
+        return first if fewest.status == "infeasible" else replace(first, status="stopped")
     return Outcome(fewest.status, float(objective @ fewest.values), first.bound, fewest.values)
 
 
@@ -206,6 +212,7 @@ def rank(
     session: Session | None = None,
     known: Outcome | None = None,
     floor: float = -np.inf,
+    expected: Sequence[Outcome] = (),
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -225,11 +232,18 @@ def rank(
         What the aim came to, where that was solved before.
     floor : float, optional
         Nothing that could be listed is under it by the one tie-break, where there is one.
+    expected : sequence of Outcome, optional
+        Solutions of different structures, best first: each needs only a proof that nothing is better.
     """
     session = session or Session(program.form, deadline=deadline)
-    for place in range(how_many):
-        before = known if place == 0 else None
-        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie, before, floor)
+    before, left = known, list(expected)
+    for _ in range(how_many):
+        first = before or (
+            best_expected(session, program.form.objective, left[0])
+            if left
+            else best(session, program.form.objective, program.ratio_aim)
+        )
+        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie, first, floor)
         if outcome.values is None:
             yield outcome
             return
@@ -243,4 +257,14 @@ def rank(
         if not len(program.structure):
             yield Outcome("infeasible", np.inf, np.inf)
             return
-        session.add_row(another_structure(program, values))
+        other = another_structure(program, values)
+        session.add_row(other)
+        before = first if _still_there(first, other) else None
+        left = [item for item in left if _still_there(item, other)]
+
+
+def _still_there(first: Outcome, other: SparseRow) -> bool:
+    """Tell whether a best solution is none of those that a row keeps out: a tie-break went past it."""
+    if first.values is None or first.status != "solved":
+        return False
+    return float(other.values @ np.round(first.values[other.indices])) <= other.upper + 0.5

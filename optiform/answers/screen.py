@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.prepare import Ground, confirmed, ground
-from optiform.answers.rank import Candidate, another_structure, best, counts, rank
+from optiform.answers.rank import Candidate, another_structure, best, best_expected, counts, rank
 from optiform.program import SparseRow
 from optiform.program.bounding import bounds, relaxation, with_structure
 from optiform.program.part import Part, part_of, thinned
@@ -61,6 +61,8 @@ class Screened:
         No formula that is worth listing has more of the aim.
     listed : tuple of Candidate
         The ranking, where it is known already; in the program's columns.
+    expected : tuple of Candidate
+        A ranking of fewer materials, which the part holds all of; in the program's columns.
     """
 
     program: Program = field(repr=False)
@@ -70,6 +72,7 @@ class Screened:
     left_out: int = 0
     ceiling: float = np.inf
     listed: tuple[Candidate, ...] = ()
+    expected: tuple[Candidate, ...] = ()
 
     @property
     def best_values(self) -> Floats:
@@ -91,7 +94,11 @@ class Screened:
         columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
         floor = self._floor(session, here)
-        for found in rank(part, how_many, here, tie, session=session, known=self.first, floor=floor):
+        expected = [_within(part, item) for item in self.expected]
+        known = self.first
+        for found in rank(
+            part, how_many, here, tie, session=session, known=known, floor=floor, expected=expected
+        ):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
     def _floor(self, session: Session, then: Sequence[tuple[Floats, Floats | None]]) -> float:
@@ -253,7 +260,7 @@ def _ranked(few: Few, how_many: int, tie: float, deadline: float | None) -> Scre
                 return known if tie else replace(known, listed=listed)
             if not tie:
                 return _proven(few, needed, ceiling, listed, deadline)
-            known = _under(few, needed, ceiling, known, deadline)
+            known = _under(few, needed, ceiling, listed, known, deadline)
             used = known.best_values[:size] > 0
             if known.first.status != "solved" or not np.any(used & ~kept):
                 return known
@@ -375,13 +382,27 @@ def _gone(program: Program, needed: Flags) -> Flags:
 
 
 def _under(
-    few: Few, needed: Flags, ceiling: float, known: Screened | None, deadline: float | None
+    few: Few,
+    needed: Flags,
+    ceiling: float,
+    listed: tuple[Candidate, ...],
+    known: Screened | None,
+    deadline: float | None,
 ) -> Screened:
     """Return the part in which every formula under a ceiling lies, with its best formula."""
     part = _part(few, needed, ceiling)
     session = Session(part.form, deadline=deadline)
-    first = _first(part, session, known)
-    return Screened(few.program, part, session, first, int(few.program.size - needed.sum()), ceiling)
+    if known is None:
+        first = best_expected(session, part.form.objective, _within(part, listed[0]))
+    else:
+        first = replace(known.first, values=known.best_values[part.columns])
+    left_out = int(few.program.size - needed.sum())
+    return Screened(few.program, part, session, first, left_out, ceiling, expected=listed)
+
+
+def _within(part: Part, item: Candidate) -> Outcome:
+    """Return a formula in the columns of a part that holds it."""
+    return Outcome("solved", item.objective, item.objective, item.values[part.columns])
 
 
 def _part(few: Few, needed: Flags, ceiling: float) -> Part:

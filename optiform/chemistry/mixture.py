@@ -25,7 +25,7 @@ __all__ = [
 
 _PH_LOWEST, _PH_HIGHEST = -2.0, 16.0
 _PH_TOLERANCE = 1e-12
-_PH_NEAR = 0.05
+_PH_NEAR, _PH_LEAST = 0.05, 1e-6
 
 
 def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
@@ -64,8 +64,9 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     near: list[float] = []
 
     def pH_at(strength: float) -> float:
-        """Root of the charge; looked for near the last one first, as the ionic strength moves it little."""
-        ends = [(near[-1] - _PH_NEAR, near[-1] + _PH_NEAR)] if near else []
+        """Root of the charge; looked for near the last one first, as the ionic strength moves it less and less."""
+        width = max(_PH_LEAST, 2.0 * abs(near[-1] - near[-2])) if len(near) > 1 else _PH_NEAR
+        ends = [(near[-1] - width, near[-1] + width)] if near else []
         for start, end in [*ends, (low, high)]:
             first, last = max(start, low), min(end, high)
             pH = falling_root(lambda pH: balance.charge(pH, strength), first, last, _PH_TOLERANCE)

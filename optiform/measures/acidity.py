@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library, Substance
 
 LOWEST_PH, HIGHEST_PH = 0.0, 14.0
+REMEMBERED = 256
+"""Formulas whose pH is kept at hand."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +57,7 @@ class ChargeCurves:
     surfactant: Flags = field(repr=False)
     curves: tuple[tuple[int, TitrationCurve], ...] = field(repr=False)
     unknown: Flags = field(repr=False)
+    _settled: dict[bytes, Settled | None] = field(default_factory=dict, repr=False)
 
     def at(self, pH: float, ionic_strength: float) -> Floats:
         """Return the charge of each material, shape (n,)  [meq per g of material].
@@ -86,11 +89,16 @@ class ChargeCurves:
         optiform.chemistry.Acidity or None
             None where no pH can be told: no water, off the scale, or outside a titration curve.
         """
-        mixture, table = self._mixture(amounts)
-        try:
-            return pH_of(mixture, table)
-        except (NoWaterError, OffScaleError, OutsideCurveError):
-            return None
+        key = amounts.tobytes()
+        if key not in self._settled:
+            if len(self._settled) >= REMEMBERED:
+                self._settled.clear()
+            mixture, table = self._mixture(amounts)
+            try:
+                self._settled[key] = pH_of(mixture, table)
+            except (NoWaterError, OffScaleError, OutsideCurveError):
+                self._settled[key] = None
+        return self._settled[key]
 
     def outside(self, *pHs: float | None) -> Flags:
         """Flag materials whose titration curve does not reach one of the pH values, shape (n,)."""

@@ -55,15 +55,21 @@ class Catalogue:
             With the nearest name.
         """
         if name not in self._built:
-            self._built[name] = self._build(name)
+            try:
+                self._built[name] = self._made(name)
+            except UnknownPart:
+                kind, colon, _ = name.partition(":")
+                among = self._nameable(kind if colon and kind in PREFIXES else None)
+                raise UnknownMeasure(name, nearest(name, among)) from None
         return self._built[name]
 
     def known(self, name: str) -> bool:
         """Tell whether a measure of that name exists."""
-        try:
-            self.find(name)
-        except UnknownMeasure:
-            return False
+        if name not in self._built:
+            try:
+                self._built[name] = self._made(name)
+            except UnknownPart:
+                return False
         return True
 
     def names(self) -> tuple[str, ...]:
@@ -91,7 +97,8 @@ class Catalogue:
             plain[word] = partial(surfactants.strength_of_class, library, word)
         return plain
 
-    def _build(self, name: str) -> Measure:
+    def _made(self, name: str) -> Measure:
+        """Make a measure; `UnknownPart` where there is none of that name."""
         plain = self._plain.get(name)
         if plain is not None:
             return plain()
@@ -100,11 +107,8 @@ class Catalogue:
                 return column_measure(self.library, column)
         kind, colon, word = name.partition(":")
         if not colon or kind not in PREFIXES:
-            raise UnknownMeasure(name, nearest(name, self._nameable()))
-        try:
-            return self._prefixed(kind, word, name)
-        except UnknownPart:
-            raise UnknownMeasure(name, nearest(name, self._nameable(kind))) from None
+            raise UnknownPart(name)
+        return self._prefixed(kind, word, name)
 
     def _prefixed(self, kind: str, word: str, name: str) -> Measure:
         library, conditions = self.library, self.conditions

@@ -29,9 +29,10 @@ def tightened(program: Program) -> Program:
 
     Notes
     -----
-    Three things follow. A total that may be at most so much bounds every amount in it. Where a
+    Four things follow. A total that may be at most so much bounds every amount in it. Where a
     total must be at least so much, one of its materials is used. Where of those only one may be
-    used, that one brings all of it.
+    used, that one brings all of it. And where at most so many materials may be used, those that
+    must be used anyway leave so many fewer for what makes formulas different.
     """
     form, size = program.form, program.size
     if not program.moves.levels:
@@ -51,12 +52,40 @@ def tightened(program: Program) -> Program:
             np.maximum.at(least, indices, lower / values)
     leveled = _leveled(program, least, most)
     rows = list({row.indices.tobytes(): row for row in covers}.values())
+    rows += _less_to_count(program, rows)
     balance = program.index_of["balance"]
     return replace(
         program,
         form=extended(leveled, [], rows) if rows else leveled,
         row_requirement=np.concatenate([program.row_requirement, np.full(len(rows), balance, dtype=np.intp)]),
     )
+
+
+def _less_to_count(program: Program, covers: list[SparseRow]) -> Iterator[SparseRow]:
+    """Yield how many of the materials that make formulas different a count leaves room for.
+
+    Each cover is a set of which at least one material is used; covers that share none are counted.
+    """
+    form, size = program.form, program.size
+    different = np.zeros(form.columns, dtype=bool)
+    different[program.structure] = True
+    owner_of_choices = np.bincount(form.owner, weights=form.indices < size, minlength=form.rows) == 0
+    least = np.minimum.reduceat(form.values, form.starts[:-1]) if form.rows else np.zeros(0)
+    counting = owner_of_choices & np.isfinite(form.row_upper) & (form.row_upper >= 1) & (least >= 1)
+    smallest_first = sorted((row.indices for row in covers if not different[row.indices].any()), key=len)
+    for row in np.flatnonzero(counting).tolist():
+        weight = np.zeros(form.columns)
+        span = slice(form.starts[row], form.starts[row + 1])
+        weight[form.indices[span]] = form.values[span]
+        room = float(form.row_upper[row])
+        for cover in smallest_first:
+            fewest = float(weight[cover].min())
+            if fewest >= 1:
+                room -= fewest
+                weight[cover] = 0.0
+        if room < form.row_upper[row]:
+            left = np.flatnonzero(weight)
+            yield SparseRow(left, weight[left], -np.inf, room)
 
 
 def _most(form: Form, size: int, of_amounts: Flags) -> Floats:
