@@ -14,9 +14,13 @@ from pathlib import Path
 
 from optiform.library import Library, load_library
 from optiform.library.models import Material, Part
+from optiform.library.selection import select
 
 SPREAD = 0.25
 """Prices, strengths and use levels of the offers lie within about this part of the pattern's."""
+
+ASKED_FOR = ("nettle-extract", "calendula-extract")
+"""Materials that the briefs of the benchmarks include by name."""
 
 
 def synthetic_library(materials: int, seed: int = 1) -> Library:
@@ -66,21 +70,35 @@ def write_library(library: Library, folder: Path) -> Path:
 
 def _named(pattern: Library) -> set[str]:
     """Return the materials that a rule names alone; offers of theirs would slip past the rule."""
+    return {reference.removeprefix("material:") for reference in _references(pattern)}
+
+
+def _tagged(pattern: Library) -> set[str]:
+    """Return one material for each tag that a rule names."""
+    tags = {reference.removeprefix("tag:") for reference in _references(pattern) if reference[:4] == "tag:"}
+    found = [select(pattern, "tag", tag) for tag in sorted(tags)]
+    return {(one.sure or one.maybe)[0] for one in found if one.sure or one.maybe}
+
+
+def _references(pattern: Library) -> list[str]:
+    """Return what the rules of a library name, as they write it."""
     rules = pattern.rules
-    references = [
+    return [
         *(rule.material for rule in (*rules.needs, *rules.when)),
         *(rule.other for rule in (*rules.needs, *rules.incompatible)),
         *(rule.one for rule in rules.incompatible),
         *(term.material or "" for rule in rules.linear for term in rule.terms),
     ]
-    return {reference.removeprefix("material:") for reference in references}
 
 
 def _fewer(pattern: Library, materials: int, seed: int) -> Library:
-    """Return a library with some materials left out, none that a rule or a system names."""
+    """Return a library with some materials left out, none that a rule, a system or a shipped brief names.
+
+    Those alone are some sixty, so that the smallest library has a few more materials than were asked for.
+    """
     held = {"water", *(member for system in pattern.systems for member in system.members), *_named(pattern)}
     functions = {material.function: material.id for material in reversed(pattern.materials)}
-    held |= set(functions.values())
+    held |= set(functions.values()) | _tagged(pattern) | set(ASKED_FOR)
     others = [m.id for m in pattern.materials if m.id not in held]
     random.Random(seed).shuffle(others)
     kept = held | set(others[: max(0, materials - len(held & set(pattern.material)))])

@@ -1,0 +1,136 @@
+"""The tables of docs/explanation/speed.md, as Markdown, and where in the page they stand."""
+
+from __future__ import annotations
+
+import platform
+from datetime import UTC, datetime
+from importlib import metadata
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from tests.benchmarks.children import Run
+    from tests.benchmarks.speed import Timed
+
+BEGIN = "<!-- measured: begin; written by python -m tests.benchmarks.speed -->"
+END = "<!-- measured: end -->"
+WAYS = {
+    "highs": "plain, HiGHS",
+    "cbc": "plain, CBC",
+    "scipy": "plain, SciPy",
+    "ten": "plain, ten by HiGHS",
+}
+PACKAGES = ("numpy", "pulp", "highspy", "scipy")
+NOT_HERE = 5
+"""Exit code of a plain run whose solver is not there."""
+
+CPUS = Path("/proc/cpuinfo")
+
+
+def machine() -> str:
+    """Return a sentence on when and on what it was measured."""
+    versions = ", ".join(f"{name} {metadata.version(name)}" for name in PACKAGES)
+    today = datetime.now(UTC).date().isoformat()
+    return (
+        f"Measured on {today}: {_processor()}, {_cores()} cores, {platform.system()}; "
+        f"Python {platform.python_version()}, {versions}{_cbc()}."
+    )
+
+
+def _cores() -> int:
+    import os
+
+    return os.cpu_count() or 1
+
+
+def _processor() -> str:
+    if CPUS.exists():
+        for row in CPUS.read_text(encoding="utf-8").splitlines():
+            if row.startswith("model name"):
+                return row.split(":", 1)[1].strip()
+    return platform.processor() or platform.machine()
+
+
+def _cbc() -> str:
+    """Return the version of the CBC that PuLP has, if it has one."""
+    import subprocess
+
+    import pulp
+
+    solver = pulp.PULP_CBC_CMD(msg=False)
+    if not solver.available():
+        return ", no CBC"
+    told = subprocess.run([solver.path, "-quit"], capture_output=True, text=True, check=False).stdout
+    version = next((row.split(":")[1].strip() for row in told.splitlines() if row.startswith("Version")), "?")
+    return f", CBC {version}"
+
+
+def designs(rows: Sequence[Timed], limit: float) -> str:
+    """Return the table of whole runs: time, and in brackets the most memory."""
+    head = ["brief", "materials", "optiform, ten", *WAYS.values()]
+    body = [
+        [
+            row.problem,
+            f"{row.materials:,}",
+            _cell(row.ours, limit),
+            *(_cell(row.plain.get(way), limit) for way in WAYS),
+        ]
+        for row in rows
+    ]
+    return table(head, body)
+
+
+def line(row: Timed, limit: float) -> str:
+    """Return one line to watch while it runs."""
+    told = [f"{WAYS[way]} {_cell(run, limit)}" for way, run in row.plain.items()]
+    return f"{row.problem}, {row.materials:,}: " + "; ".join([f"optiform {_cell(row.ours, limit)}", *told])
+
+
+def _cell(run: Run | None, limit: float) -> str:
+    if run is None:
+        return ""
+    if run.code == NOT_HERE:
+        return "not here"
+    seconds = f"> {limit:.0f} s" if run.capped else f"{run.seconds:.2f} s"
+    return f"{seconds} ({run.memory / 2**20:,.0f} MiB)"
+
+
+def resolves(rows: Sequence[Mapping[str, float | str]]) -> str:
+    """Return the table of re-solves per second."""
+    body = [
+        [
+            f"one {row['change']}, choices {row['choices']}",
+            f"{row['live']:,.0f}",
+            f"{row['afresh']:,.0f}",
+            f"{row['ratio']:.1f}",
+        ]
+        for row in rows
+    ]
+    return table(["what changes", "live, solves per second", "afresh, solves per second", "ratio"], body)
+
+
+def start_up(seconds: Mapping[str, float]) -> str:
+    """Return the table of start-up times."""
+    return table(
+        ["command", "median of five"], [[_code(name), f"{taken:.2f} s"] for name, taken in seconds.items()]
+    )
+
+
+def _code(name: str) -> str:
+    return f"`{name}`" if name.startswith("optiform") else name
+
+
+def table(head: Sequence[str], body: Sequence[Sequence[str]]) -> str:
+    """Return a Markdown table: the first column to the left, the others to the right."""
+    ruler = ["---", *("---:" for _ in head[1:])]
+    return "\n".join("| " + " | ".join(cells) + " |" for cells in (head, ruler, *body))
+
+
+def put(page: Path, text: str) -> None:
+    """Write what was measured between the two marks of a page."""
+    whole = page.read_text(encoding="utf-8")
+    before, rest = whole.split(BEGIN)
+    _, after = rest.split(END)
+    page.write_text(f"{before}{BEGIN}\n\n{text}\n\n{END}{after}", encoding="utf-8")
