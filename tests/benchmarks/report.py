@@ -79,7 +79,9 @@ def designs(rows: Sequence[Timed], limit: float) -> str:
         ]
         for row in rows
     ]
-    return table(head, body)
+    ended = [f"{row.problem} at {row.materials:,}" for row in rows if row.ours.capped]
+    note = f"optiform was ended before it was done ({', '.join(ended)}): nothing was compared there."
+    return table(head, body) + (f"\n\n{note}" if ended else "")
 
 
 def line(row: Timed, limit: float) -> str:
