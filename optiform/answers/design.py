@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
@@ -19,8 +20,10 @@ from optiform.program import build
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from concurrent.futures import Future
 
-    from optiform.answers.answer import Wish
+    from optiform.answers.answer import Binding, Wish
+    from optiform.answers.polish import Ties
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.solver import Outcome
@@ -67,27 +70,28 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     screened = screen(build(brief), brief.ranked.how_many, allowance, deadline)
     program = screened.program
     then = ties_of(program, brief.aim.then)
-    polished: list[Polished] = []
+    priced: list[Future[tuple[Polished, tuple[Binding, ...]] | None]] = []
     end: Outcome | None = None
-    proven, dropped = True, 0
-    for found in screened.ranking(brief.ranked.how_many, then, brief.aim.tie):
-        if not isinstance(found, Candidate):
-            end = found
-            continue
-        told(f"formula {len(polished) + 1} of {brief.ranked.how_many} found")
-        proven = proven and found.proven
-        exact = polish(program, found.values, then, brief.aim.tie, found.best)
-        if exact is None:
-            dropped += 1
-        else:
-            polished.append(exact)
+    proven = True
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        for found in screened.ranking(brief.ranked.how_many, then, brief.aim.tie):
+            if not isinstance(found, Candidate):
+                end = found
+                continue
+            told(f"formula {len(priced) + 1} of {brief.ranked.how_many} found")
+            proven = proven and found.proven
+            priced.append(beside.submit(_priced, program, found, then, brief.aim.tie))
+        told("pricing the limits")
+    exact = [one for one in (future.result() for future in priced) if one is not None]
+    polished = [one for one, _ in exact]
+    dropped = len(priced) - len(polished)
     stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, progress=told)
     order = ordered(polished, then, brief.aim.tie)
-    formulas = tuple(_formula(brief, polished[k], place + 1, told) for place, k in enumerate(order))
+    formulas = tuple(_formula(brief, *exact[k], place + 1, told) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
@@ -111,9 +115,19 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     )
 
 
-def _formula(brief: Brief, polished: Polished, place: int, told: Progress) -> Formula:
-    told(f"pricing the limits of formula {place}")
-    formula = describe(polished.program, brief, polished.values, rank=place, binding=explain(polished))
+def _priced(
+    program: Program, found: Candidate, then: Ties, tie: float
+) -> tuple[Polished, tuple[Binding, ...]] | None:
+    """Return a formula at its own ionic strength with what holds it; asked beside the search for the next one."""
+    polished = polish(program, found.values, then, tie, found.best)
+    return None if polished is None else (polished, explain(polished))
+
+
+def _formula(
+    brief: Brief, polished: Polished, binding: tuple[Binding, ...], place: int, told: Progress
+) -> Formula:
+    told(f"describing formula {place}")
+    formula = describe(polished.program, brief, polished.values, rank=place, binding=binding)
     formula = with_ranges(formula, polished)
     return with_weights(formula, brief, polished.program, polished.values, ways=place == 1)
 

@@ -35,6 +35,10 @@ SPARE = 3
 MANY = 60
 """Materials from which on it pays to look for those that matter."""
 
+PATIENCE = 1.5
+"""So many structures for each formula listed, those listed among them, are looked at before the search is among
+formulas in place of mixtures: few mixtures that look good are told off fast, many are not."""
+
 ROUNDS = 4
 LARGER = 2
 NOTHING = Outcome("infeasible", np.inf, np.inf)
@@ -285,51 +289,93 @@ def _proven(
     be better than the last one listed. What it finds is solved in full, and joins the list or not;
     it is not found again. The list is proven when nothing more is found.
     """
-    tight, size = few.tight, few.program.size
-    gone = _gone(tight, needed)
-    tight = replace(
-        tight, form=thinned(replace(tight.form, upper=np.where(gone, 0.0, tight.form.upper)), tight.size)
-    )
-    whole = np.unique(
-        np.concatenate([tight.structure, np.array(list(tight.systems.values()), dtype=np.intp)])
-    )
-    relaxed = relaxation(tight, tight.form.objective, whole)
-    search = Session(relaxed.form, deadline=deadline)
-    place = np.full(tight.form.columns, -1, dtype=np.intp)
-    place[relaxed.columns] = np.arange(len(relaxed.columns))
+    size = few.program.size
+    gone = _gone(few.tight, needed)
+    held = replace(few.tight.form, upper=np.where(gone, 0.0, few.tight.form.upper))
+    tight = replace(few.tight, form=thinned(held, size))
+    search = Search.relaxed(tight, deadline)
     found = [_best_of(few, tight, item, item.objective, deadline, few.kept) or item for item in listed]
     for item in listed:
-        search.add_row(_other(tight, item.values, place))
+        search.keep_out(item.values)
     while True:
         found.sort(key=lambda item: item.objective)
         found = found[: len(listed)]
         last = found[-1].objective
-        outcome = search.below(last - MARGIN * max(1.0, abs(last)))
-        if outcome.values is None:
+        if len(search.out) > PATIENCE * len(listed) and not search.exact:
+            search = search.in_full(_part(few, needed, ceiling), deadline)
+        other = search.below(last)
+        if other is None or not other.proven or not len(tight.structure):
             break
-        values = np.zeros(tight.form.columns)
-        values[relaxed.columns] = outcome.values
-        if outcome.status == "stopped" or not len(tight.structure):
-            break
-        better = _best_of(
-            few, tight, Candidate(values, outcome.objective, False, outcome.bound), last, deadline
-        )
+        better = other if search.exact else _best_of(few, tight, other, last, deadline)
         if better is not None:
             found.append(better)
-        search.add_row(_other(tight, values, place))
-    stopped = outcome.status == "stopped"
+        search.keep_out(other.values)
+    stopped = other is not None and not other.proven
     part = _part(few, needed, ceiling)
     best_values = found[0].values[part.columns]
     first = Outcome("stopped" if stopped else "solved", found[0].objective, found[0].objective, best_values)
-    left_out = int(size - needed.sum())
-    return Screened(few.program, part, None, first, left_out, ceiling, tuple(found))
+    return Screened(few.program, part, None, first, int(size - needed.sum()), ceiling, tuple(found))
 
 
-def _other(program: Program, values: Floats, place: Indices) -> SparseRow:
-    """Return the row that keeps out the structure of a solution, over the columns of a relaxation."""
-    row = another_structure(program, values)
-    here = place[row.indices]
-    return SparseRow(here[here >= 0], row.values[here >= 0], row.lower, row.upper)
+@dataclass(frozen=True, eq=False)
+class Search:
+    """Looks for structures that were not found before.
+
+    Attributes
+    ----------
+    columns : ndarray of int
+        The program's columns that the session holds.
+    exact : bool
+        Whether every choice is whole; else only those that make two formulas different, and what is found
+        may be worse than it looks.
+    out : list of SparseRow
+        What keeps the structures out that were found before.
+    """
+
+    program: Program = field(repr=False)
+    session: Session = field(repr=False)
+    columns: Indices = field(repr=False)
+    exact: bool
+    out: list[SparseRow] = field(default_factory=list, repr=False)
+
+    @classmethod
+    def relaxed(cls, program: Program, deadline: float | None) -> Search:
+        """Search among mixtures, in which only what makes two formulas different is whole."""
+        systems = np.array(list(program.systems.values()), dtype=np.intp)
+        whole = np.unique(np.concatenate([program.structure, systems]))
+        eased = relaxation(program, program.form.objective, whole)
+        return cls(program, Session(eased.form, deadline=deadline), eased.columns, exact=False)
+
+    def in_full(self, part: Part, deadline: float | None) -> Search:
+        """Search among formulas, where too many mixtures look good; what was found stays out."""
+        session = Session(part.form, deadline=deadline, presolve=True)
+        session.set_objective(part.form.objective)
+        search = Search(self.program, session, part.columns, exact=True)
+        for row in self.out:
+            search.add(row)
+        return search
+
+    def keep_out(self, values: Floats) -> None:
+        """Keep out the structure of a solution, given in the program's columns."""
+        self.add(another_structure(self.program, values))
+
+    def add(self, row: SparseRow) -> None:
+        """Keep out what a row over the program's columns keeps out; a choice that is not held counts as not taken."""
+        self.out.append(row)
+        place = np.full(self.program.form.columns, -1, dtype=np.intp)
+        place[self.columns] = np.arange(len(self.columns))
+        here = place[row.indices]
+        self.session.add_row(SparseRow(here[here >= 0], row.values[here >= 0], row.lower, row.upper))
+
+    def below(self, ceiling: float) -> Candidate | None:
+        """Return the best that is left under a ceiling, in the program's columns; None where nothing is."""
+        outcome = self.session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
+        if outcome.values is None and outcome.status != "stopped":
+            return None
+        values = np.zeros(self.program.form.columns)
+        if outcome.values is not None:
+            values[self.columns] = outcome.values
+        return Candidate(values, outcome.objective, outcome.status == "solved", outcome.bound)
 
 
 def _best_of(

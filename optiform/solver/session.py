@@ -35,6 +35,9 @@ REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 SMALL = 3000
 """Whole-number columns up to which presolve and searches around a solution cost more than they save."""
 
+FEW = 300
+"""The same where a program is large for what it is asked: solved a few times only, from no basis."""
+
 FOR_SMALL: dict[str, Any] = {
     "presolve": "off",
     "mip_heuristic_run_rins": False,
@@ -58,6 +61,8 @@ class Session:
     form : Form
     deadline : float, optional
         Moment on `time.monotonic` after which solves stop with the best so far.
+    presolve : bool
+        Whether presolve pays already in a program of middling size: it does in one hard solve, not in many easy ones.
 
     Notes
     -----
@@ -65,7 +70,7 @@ class Session:
     leaks into the next one.
     """
 
-    def __init__(self, form: Form, *, deadline: float | None = None) -> None:
+    def __init__(self, form: Form, *, deadline: float | None = None, presolve: bool = False) -> None:
         self.form = form
         self.deadline = deadline
         self.solves = 0
@@ -84,7 +89,7 @@ class Session:
         self.stopped_by_user = False
         for row in np.flatnonzero(np.isinf(form.row_lower) & np.isinf(form.row_upper)):
             self._highs.changeRowBounds(int(row), -np.inf, np.inf)
-        if int(form.integer.sum()) <= SMALL:
+        if int(form.integer.sum()) <= (FEW if presolve else SMALL):
             for name, value in FOR_SMALL.items():
                 self._highs.setOptionValue(name, value)
         if bool(form.integer.any()):

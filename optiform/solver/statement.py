@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+import threading
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -65,6 +66,8 @@ def _end(bound: float) -> float | None:
     return float(bound) if np.isfinite(bound) else None
 
 
+_one_at_a_time = threading.Lock()
+
 from_terms: Any = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 """A sum of (variable, factor) pairs, without the twenty-fold price of adding products; PuLP 4 has a name for it."""
 
@@ -85,18 +88,19 @@ def solver(*, seconds: float | None = None) -> QuietHiGHS:
 
 @contextlib.contextmanager
 def stdout_away() -> Iterator[None]:
-    """Point file descriptor 1 at nothing for a moment."""
-    try:
-        kept = os.dup(1)
-    except OSError:
-        yield
-        return
-    sys.stdout.flush()
-    nothing = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nothing, 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(nothing)
-        os.close(kept)
+    """Point file descriptor 1 at nothing for a moment; one thread at a time, so that it is always put back."""
+    with _one_at_a_time:
+        try:
+            kept = os.dup(1)
+        except OSError:
+            yield
+            return
+        sys.stdout.flush()
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nothing, 1)
+            yield
+        finally:
+            os.dup2(kept, 1)
+            os.close(nothing)
+            os.close(kept)
