@@ -48,8 +48,10 @@ def assert_same(seed):
     return way
 
 
+@pytest.mark.parametrize("patience", [screening.PATIENCE, 0.0], ids=["mixtures first", "formulas at once"])
 @pytest.mark.parametrize("first", range(0, 40, 10))
-def test_the_same_list_with_every_kind_of_rule(first):
+def test_the_same_list_with_every_kind_of_rule(first, patience, monkeypatch):
     """Objectives to two millionths, since both searches end within one; structures differ from each other."""
+    monkeypatch.setattr(screening, "PATIENCE", patience)
     for seed in range(first, first + 10):
         assert_same(seed)
