@@ -7,6 +7,7 @@ are made in children too.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import statistics
@@ -90,7 +91,7 @@ def run(words: Sequence[str], limit: float = 120.0) -> Run:
             usage.ru_utime + usage.ru_stime,
             usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024),
             child.returncode,
-            up.is_set(),
+            up.is_set() and child.returncode != 0,
             _all_of(out),
             _all_of(err),
         )
@@ -128,7 +129,8 @@ def medians(
 def _end(pid: int, up: threading.Event) -> None:
     """End a child and its own children at once: solvers may not listen to anything gentler."""
     up.set()
-    os.killpg(pid, signal.SIGKILL)
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(pid, signal.SIGKILL)
 
 
 def _all_of(file) -> str:

@@ -68,7 +68,10 @@ def _cbc() -> str:
 
 
 def designs(rows: Sequence[Timed], limit: float) -> str:
-    """Return the table of whole runs: time, and in brackets the most memory."""
+    """Return the table of whole runs: time, and in brackets the most memory.
+
+    Of a run that was ended the memory is not known: what its solver held in a process of its own is not told.
+    """
     head = ["brief", "materials", "optiform, ten", *WAYS.values()]
     body = [
         [
@@ -95,8 +98,9 @@ def _cell(run: Run | None, limit: float) -> str:
         return ""
     if run.code == NOT_HERE:
         return "not here"
-    seconds = f"> {limit:.0f} s" if run.capped else f"{run.seconds:.2f} s"
-    return f"{seconds} ({run.memory / 2**20:,.0f} MiB)"
+    if run.capped:
+        return f"> {limit:.0f} s"
+    return f"{run.seconds:.2f} s ({run.memory / 2**20:,.0f} MiB)"
 
 
 def resolves(rows: Sequence[Mapping[str, float | str]]) -> str:

@@ -27,7 +27,7 @@ EVERY_PROBLEM = (500, 5000)
 
 PLAIN = ("highs", "cbc", "scipy")
 LARGEST_FOR_ALL = 5000
-"""Libraries up to which each plain solver is tried on the first brief; elsewhere HiGHS stands for them."""
+"""Libraries up to which every plain solver is tried on the first brief; elsewhere the two through PuLP are."""
 
 TEN_FOR_ALL = 500
 """Libraries up to which ten formulas are asked of the plain way on every brief; up to the size above on the first."""
@@ -62,7 +62,7 @@ class Timed:
 def ways(problem: str, size: int) -> tuple[str, ...]:
     """Return the plain ways that are tried at a size."""
     most = problem == next(iter(PROBLEMS)) and size <= LARGEST_FOR_ALL
-    each = PLAIN if most else PLAIN[:1]
+    each = PLAIN if most else PLAIN[:2]
     return (*each, "ten") if most or size <= TEN_FOR_ALL else each
 
 
