@@ -17,6 +17,7 @@ from optiform.answers.prepare import Ground, confirmed, ground
 from optiform.answers.rank import Candidate, another_structure, best, best_expected, counts, rank
 from optiform.program import SparseRow
 from optiform.program.bounding import bounds, relaxation, with_structure
+from optiform.program.offers import needless
 from optiform.program.part import Part, part_of, thinned
 from optiform.program.tighten import tightened
 from optiform.solver import Outcome, Session, solve_arrays
@@ -290,6 +291,7 @@ def _proven(
     it is not found again. The list is proven when nothing more is found.
     """
     size = few.program.size
+    needed = needed & ~(needless(few.tight, needed) & ~few.kept)
     gone = _gone(few.tight, needed)
     held = replace(few.tight.form, upper=np.where(gone, 0.0, few.tight.form.upper))
     tight = replace(few.tight, form=thinned(held, size))

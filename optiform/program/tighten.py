@@ -37,13 +37,11 @@ def tightened(program: Program) -> Program:
     form, size = program.form, program.size
     if not program.moves.levels:
         return program
-    choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
-    of_amounts = (choices == 0) & (np.diff(form.starts) > 0)
-    most = _most(form, size, of_amounts)
+    most = np.minimum(form.upper[:size], caps(form, size))
     least = np.zeros(size)
     covers: list[SparseRow] = []
     single = _at_most_one(form, size)
-    for indices, values, lower in _demands(form, of_amounts):
+    for indices, values, lower in _demands(form, _of_amounts(form, size)):
         bringing = program.own_choice[indices]
         if np.any(bringing < 0):
             continue
@@ -88,16 +86,31 @@ def _less_to_count(program: Program, covers: list[SparseRow]) -> Iterator[Sparse
             yield SparseRow(left, weight[left], -np.inf, room)
 
 
-def _most(form: Form, size: int, of_amounts: Flags) -> Floats:
-    """Return the most that each amount can be by the totals that may be at most so much, shape (n,)."""
-    most = form.upper[:size].copy()
-    inside = of_amounts[form.owner] & (form.values != 0)
+def caps(form: Form, size: int) -> Floats:
+    """Return the most that each amount can be by the totals that may be at most so much, shape (n,)  [% w/w].
+
+    The same holds for what two amounts come to together where they weigh the same in every total.
+
+    Parameters
+    ----------
+    form : Form
+    size : int
+        Number of amounts, the first columns.
+    """
+    most = np.full(size, np.inf)
+    inside = _of_amounts(form, size)[form.owner] & (form.values != 0)
     owner, indices, values = form.owner[inside], form.indices[inside], form.values[inside]
     for sign, bounds in ((1.0, form.row_upper), (-1.0, -form.row_lower)):
         mixed = np.bincount(owner, weights=sign * values < 0, minlength=form.rows) > 0
-        caps = np.isfinite(bounds) & (bounds >= 0) & ~mixed
-        np.minimum.at(most, indices[caps[owner]], bounds[owner][caps[owner]] / (sign * values[caps[owner]]))
+        capping = (np.isfinite(bounds) & (bounds >= 0) & ~mixed)[owner]
+        np.minimum.at(most, indices[capping], bounds[owner][capping] / (sign * values[capping]))
     return most
+
+
+def _of_amounts(form: Form, size: int) -> Flags:
+    """Flag the rows in which only amounts stand, shape (rows,)."""
+    choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
+    return np.asarray((choices == 0) & (np.diff(form.starts) > 0), dtype=bool)
 
 
 def _demands(form: Form, of_amounts: Flags) -> Iterator[tuple[Indices, Floats, float]]:
