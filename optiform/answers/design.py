@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import CAUTIONS
+from optiform.answers.close_up import CloseUp, looked_at
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
 from optiform.answers.polish import Polished, ordered, polish, ties_of
@@ -69,18 +70,22 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     allowance = brief.aim.tie if brief.aim.then else 0.0
     screened = screen(build(brief), brief.ranked.how_many, allowance, deadline)
     program = screened.program
-    then = ties_of(program, brief.aim.then)
+    ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
+    near, ranking = (
+        (CloseUp(brief, program, program), ranking) if in_full else looked_at(brief, program, ranking)
+    )
+    then = ties_of(near.program, brief.aim.then)
     priced: list[Future[tuple[Polished, tuple[Binding, ...]] | None]] = []
     end: Outcome | None = None
     proven = True
     with ThreadPoolExecutor(max_workers=1) as beside:
-        for found in screened.ranking(brief.ranked.how_many, then, brief.aim.tie):
+        for found in ranking:
             if not isinstance(found, Candidate):
                 end = found
                 continue
             told(f"formula {len(priced) + 1} of {brief.ranked.how_many} found")
             proven = proven and found.proven
-            priced.append(beside.submit(_priced, program, found, then, brief.aim.tie))
+            priced.append(beside.submit(_priced, near, found, then, brief.aim.tie))
         told("pricing the limits")
     exact = [one for one in (future.result() for future in priced) if one is not None]
     polished = [one for one, _ in exact]
@@ -91,7 +96,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
 
         return conflict(brief, program, progress=told)
     order = ordered(polished, then, brief.aim.tie)
-    formulas = tuple(_formula(brief, *exact[k], place + 1, told) for place, k in enumerate(order))
+    formulas = tuple(_formula(near.brief, *exact[k], place + 1, told) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
@@ -116,10 +121,10 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
 
 
 def _priced(
-    program: Program, found: Candidate, then: Ties, tie: float
+    near: CloseUp, found: Candidate, then: Ties, tie: float
 ) -> tuple[Polished, tuple[Binding, ...]] | None:
     """Return a formula at its own ionic strength with what holds it; asked beside the search for the next one."""
-    polished = polish(program, found.values, then, tie, found.best)
+    polished = polish(near.program, near.values(found.values), then, tie, found.best)
     return None if polished is None else (polished, explain(polished))
 
 

@@ -1,0 +1,48 @@
+"""What is said of a formula does not depend on how many materials stand beside it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+import pytest
+
+from optiform.answers import close_up, design
+from optiform.brief import load_brief
+
+PROBLEMS = Path(__file__).parents[2] / "problems"
+NAMES = sorted(
+    brief.parent.name for brief in PROBLEMS.glob("*/brief.toml") if brief.parent.name != "too-many-wishes"
+)
+
+
+def differences(one, other, path=""):
+    """Yield where two nested values differ by more than a solver's rounding.
+
+    Of weighable amounts several may be best within that; only what rounding costs is compared.
+    """
+    if path.endswith(".subject"):  # names what is in the library, used or not
+        assert set(other) <= set(one)
+    elif isinstance(one, float) and isinstance(other, float):
+        if one != pytest.approx(other, rel=1e-5, abs=1e-5):
+            yield f"{path}: {one} and {other}"
+    elif isinstance(one, dict) and isinstance(other, dict):
+        for key in one.keys() | other.keys():
+            yield from differences(one.get(key), other.get(key), f"{path}.{key}")
+    elif isinstance(one, list | tuple) and isinstance(other, list | tuple) and len(one) == len(other):
+        for place, (left, right) in enumerate(zip(one, other, strict=True)):
+            yield from differences(left, right, f"{path}[{place}]")
+    elif one != other:
+        yield f"{path}: {one!r} and {other!r}"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_close_up_says_the_same(name, monkeypatch):
+    brief = load_brief(PROBLEMS / name / "brief.toml")
+    plain = [asdict(formula) for formula in design(brief).formulas]
+    monkeypatch.setattr(close_up, "MANY", 0)
+    near = [asdict(formula) for formula in design(brief).formulas]
+    for one, other in zip(plain, near, strict=True):
+        weighed = [formula.pop("weighable") or {"cost_of_rounding": 0.0} for formula in (one, other)]
+        assert weighed[0]["cost_of_rounding"] == pytest.approx(weighed[1]["cost_of_rounding"], abs=5e-5)
+    assert list(differences(plain, near)) == []
