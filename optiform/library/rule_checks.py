@@ -61,7 +61,7 @@ def _share_problem(library: Library, word: str) -> ReferenceProblem | None:
     if ":" in word:
         return reference_problem(library, word)
     kinds = ("material", "tag", "substance")
-    if word in CHARGE_CLASSES or any(reference_problem(library, f"{kind}:{word}") is None for kind in kinds):
+    if word in CHARGE_CLASSES or any(word in library.selections.by_kind[kind] for kind in kinds):
         return None
     near = nearest(word, CHARGE_CLASSES)
     message = f"there is no charge class, material, tag or substance '{word}'"

@@ -67,9 +67,8 @@ def _less_to_count(program: Program, covers: list[SparseRow]) -> Iterator[Sparse
     form, size = program.form, program.size
     different = np.zeros(form.columns, dtype=bool)
     different[program.structure] = True
-    owner_of_choices = np.bincount(form.owner, weights=form.indices < size, minlength=form.rows) == 0
-    least = np.minimum.reduceat(form.values, form.starts[:-1]) if form.rows else np.zeros(0)
-    counting = owner_of_choices & np.isfinite(form.row_upper) & (form.row_upper >= 1) & (least >= 1)
+    other = np.bincount(form.owner, weights=(form.indices < size) | (form.values < 1), minlength=form.rows)
+    counting = (other == 0) & np.isfinite(form.row_upper) & (form.row_upper >= 2)
     smallest_first = sorted((row.indices for row in covers if not different[row.indices].any()), key=len)
     for row in np.flatnonzero(counting).tolist():
         weight = np.zeros(form.columns)
