@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from concurrent.futures import Future
 
-    from optiform.answers.answer import Binding, Wish
+    from optiform.answers.answer import Wish
     from optiform.answers.polish import Ties
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -75,7 +76,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         (CloseUp(brief, program, program), ranking) if in_full else looked_at(brief, program, ranking)
     )
     then = ties_of(near.program, brief.aim.then)
-    priced: list[Future[tuple[Polished, tuple[Binding, ...]] | None]] = []
+    said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -83,20 +84,20 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
             if not isinstance(found, Candidate):
                 end = found
                 continue
-            told(f"formula {len(priced) + 1} of {brief.ranked.how_many} found")
+            told(f"formula {len(said) + 1} of {brief.ranked.how_many} found")
             proven = proven and found.proven
-            priced.append(beside.submit(_priced, near, found, then, brief.aim.tie))
-        told("pricing the limits")
-    exact = [one for one in (future.result() for future in priced) if one is not None]
-    polished = [one for one, _ in exact]
-    dropped = len(priced) - len(polished)
+            said.append(beside.submit(_said, near, found, then, brief.aim.tie))
+        told("pricing the limits of each formula")
+    exact = [one for one in (future.result() for future in said) if one is not None]
+    polished = [one.polished for one in exact]
+    dropped = len(said) - len(polished)
     stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, progress=told)
     order = ordered(polished, then, brief.aim.tie)
-    formulas = tuple(_formula(near.brief, *exact[k], place + 1, told) for place, k in enumerate(order))
+    formulas = tuple(_placed(exact[k], near.brief, place + 1) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
@@ -120,27 +121,35 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     )
 
 
-def _priced(
-    near: CloseUp, found: Candidate, then: Ties, tie: float
-) -> tuple[Polished, tuple[Binding, ...]] | None:
-    """Return a formula at its own ionic strength with what holds it; asked beside the search for the next one."""
+@dataclass(frozen=True, eq=False)
+class Said:
+    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh."""
+
+    polished: Polished
+    formula: Formula
+    weighed: Formula
+
+
+def _said(near: CloseUp, found: Candidate, then: Ties, tie: float) -> Said | None:
+    """Return all that is said of a formula but its place, or None; asked beside the search for the next one."""
     polished = polish(near.program, near.values(found.values), then, tie, found.best)
-    return None if polished is None else (polished, explain(polished))
+    if polished is None:
+        return None
+    program, values = polished.program, polished.values
+    formula = with_ranges(describe(program, near.brief, values, binding=explain(polished)), polished)
+    return Said(polished, formula, with_weights(formula, near.brief, program, values, ways=False))
 
 
-def _formula(
-    brief: Brief, polished: Polished, binding: tuple[Binding, ...], place: int, told: Progress
-) -> Formula:
-    told(f"describing formula {place}")
-    formula = describe(polished.program, brief, polished.values, rank=place, binding=binding)
-    formula = with_ranges(formula, polished)
-    return with_weights(formula, brief, polished.program, polished.values, ways=place == 1)
+def _placed(said: Said, brief: Brief, place: int) -> Formula:
+    """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
+    weighed = said.weighed
+    if place == 1 and weighed.weighable is None:
+        weighed = with_weights(said.formula, brief, said.polished.program, said.polished.values)
+    return replace(weighed, rank=place)
 
 
 def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula, ...]:
     """Say of formulas hardly worse than the first what they have going for them."""
-    from dataclasses import replace
-
     if not formulas:
         return formulas
     best = formulas[0]
