@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
 GROUPS = (basics, questions, curves, changing, library, sheets, folders)
 """The modules whose commands join the application when they are imported."""
 
+COLLECT_AFTER = 1_000_000
+"""New values after which reference cycles are looked for; one answer rarely needs as many, and has few cycles."""
+
 app.add_typer(library_app, name="library")
 
 
@@ -24,6 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     0 answered, 1 our failure, 2 bad input, 3 the brief cannot be met, 4 stopped at a limit.
     """
+    gc.set_threshold(COLLECT_AFTER, 10, 10)
     words = list(sys.argv[1:] if arguments is None else arguments)
     debug = "--debug" in words
     words = [word for word in words if word != "--debug"]

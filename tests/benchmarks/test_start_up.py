@@ -29,9 +29,9 @@ def test_a_short_command_takes_few_times_what_its_imports_take(started, command,
 
 @pytest.mark.parametrize("brief", BRIEFS, ids=lambda brief: brief.parent.name)
 def test_a_shipped_brief_is_answered_in_time(brief):
-    """Counted in processor time, the best of three, so that a busy machine does not decide."""
+    """By the clock, on two quiet cores: limits are priced on one beside the search on the other; the best of three."""
     conflict = brief.parent.name == CONFLICT
     codes = (3,) if conflict else (0,)
     command = ("python", "-m", "optiform", "design", str(brief))
-    taken = min(done(command, codes=codes).processor for _ in range(TIMES))
+    taken = min(done(command, codes=codes).seconds for _ in range(TIMES))
     assert taken < (3.0 if conflict else 1.5)
