@@ -161,7 +161,19 @@ class Session:
                     relaxed = self.solve()
                 if relaxed.values is None or whole_already(relaxed.values, self._whole):
                     return relaxed
+                with self._presolved():
+                    return self.solve()
             return self.solve()
+
+    @contextlib.contextmanager
+    def _presolved(self) -> Iterator[None]:
+        """Let presolve run: without anything to minimise it often settles by itself whether there is a solution."""
+        usual = self._highs.getOptionValue("presolve")[1]
+        self._highs.setOptionValue("presolve", "on")
+        try:
+            yield
+        finally:
+            self._highs.setOptionValue("presolve", usual)
 
     def _read(self) -> Outcome:
         status = self._highs.getModelStatus()
