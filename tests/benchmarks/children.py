@@ -37,7 +37,8 @@ class Run:
     processor : float
         Processor time of it and its children, seconds.
     memory : int
-        The most that it, or a child of its own, held at once, bytes.
+        The most that it, or a child of its own, held at once, bytes; never less than what this process held
+        when it started the child.
     code : int
         Its exit code.
     capped : bool
