@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.prepare import Ground, confirmed, ground
-from optiform.answers.rank import Candidate, another_structure, best, best_expected, counts, rank
+from optiform.answers.rank import Candidate, best, best_expected, counts, rank
+from optiform.answers.search import MARGIN, Search
 from optiform.program import SparseRow
 from optiform.program.bounding import bounds, relaxation, with_structure
 from optiform.program.offers import needless
@@ -43,8 +44,6 @@ formulas in place of mixtures: few mixtures that look good are told off fast, ma
 ROUNDS = 4
 LARGER = 2
 NOTHING = Outcome("infeasible", np.inf, np.inf)
-MARGIN = 1e-7
-"""A bound within this much of the last formula's aim keeps its material: more than any solver's rounding."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -317,67 +316,6 @@ def _proven(
     best_values = found[0].values[part.columns]
     first = Outcome("stopped" if stopped else "solved", found[0].objective, found[0].objective, best_values)
     return Screened(few.program, part, None, first, int(size - needed.sum()), ceiling, tuple(found))
-
-
-@dataclass(frozen=True, eq=False)
-class Search:
-    """Looks for structures that were not found before.
-
-    Attributes
-    ----------
-    columns : ndarray of int
-        The program's columns that the session holds.
-    exact : bool
-        Whether every choice is whole; else only those that make two formulas different, and what is found
-        may be worse than it looks.
-    out : list of SparseRow
-        What keeps the structures out that were found before.
-    """
-
-    program: Program = field(repr=False)
-    session: Session = field(repr=False)
-    columns: Indices = field(repr=False)
-    exact: bool
-    out: list[SparseRow] = field(default_factory=list, repr=False)
-
-    @classmethod
-    def relaxed(cls, program: Program, deadline: float | None) -> Search:
-        """Search among mixtures, in which only what makes two formulas different is whole."""
-        systems = np.array(list(program.systems.values()), dtype=np.intp)
-        whole = np.unique(np.concatenate([program.structure, systems]))
-        eased = relaxation(program, program.form.objective, whole)
-        return cls(program, Session(eased.form, deadline=deadline), eased.columns, exact=False)
-
-    def in_full(self, part: Part, deadline: float | None) -> Search:
-        """Search among formulas, where too many mixtures look good; what was found stays out."""
-        session = Session(part.form, deadline=deadline, presolve=True)
-        session.set_objective(part.form.objective)
-        search = Search(self.program, session, part.columns, exact=True)
-        for row in self.out:
-            search.add(row)
-        return search
-
-    def keep_out(self, values: Floats) -> None:
-        """Keep out the structure of a solution, given in the program's columns."""
-        self.add(another_structure(self.program, values))
-
-    def add(self, row: SparseRow) -> None:
-        """Keep out what a row over the program's columns keeps out; a choice that is not held counts as not taken."""
-        self.out.append(row)
-        place = np.full(self.program.form.columns, -1, dtype=np.intp)
-        place[self.columns] = np.arange(len(self.columns))
-        here = place[row.indices]
-        self.session.add_row(SparseRow(here[here >= 0], row.values[here >= 0], row.lower, row.upper))
-
-    def below(self, ceiling: float) -> Candidate | None:
-        """Return the best that is left under a ceiling, in the program's columns; None where nothing is."""
-        outcome = self.session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
-        if outcome.values is None and outcome.status != "stopped":
-            return None
-        values = np.zeros(self.program.form.columns)
-        if outcome.values is not None:
-            values[self.columns] = outcome.values
-        return Candidate(values, outcome.objective, outcome.status == "solved", outcome.bound)
 
 
 def _best_of(
