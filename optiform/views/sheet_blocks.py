@@ -125,19 +125,9 @@ def cost_blocks(cost: UnitCost) -> list[Block]:
         blocks += [Heading("What the contents may cost", 3), Bullets(way)]
     if cost.scenarios:
         names = (
-            "batch, g",
-            "units",
-            "contents",
-            "packaging",
-            "labour",
-            "tests",
-            "overhead",
-            "total",
-            "bulk left, g",
-        )
-        sizes = tuple(
-            Column(name, "decimal", sheds=1 if name in ("tests", "overhead") else 0) for name in names
-        )
+            "batch, g", "units", "contents", "packaging", "labour", "tests", "overhead", "total", "left, g",
+        )  # fmt: skip
+        sizes = tuple(Column(name, "decimal") for name in names)
         lines = tuple(
             (
                 short(s.batch_g), str(s.units), fixed(s.contents, 2), fixed(s.packaging, 2), fixed(s.labour, 2),

@@ -22,7 +22,7 @@ from tests.sheets.test_sheet import GEL
 STARTER = load_library()
 UNIT = unit_from({"unit": {
     "contents_ml": 200, "density": 1.02, "labour_h": 3, "labour_rate": 18, "shelf_price": 14.0, "batches_g": [5000.0],
-    "packaging": [{"name": "bottle", "price": 0.98, "rejects_percent": 2}],
+    "packaging": [{"name": "bottle", "price": 0.98, "rejects_percent": 2}], "tests_per_batch": 60.0,
 }})  # fmt: skip
 PARTS = ("batch", "label", "cost", "shopping")
 
@@ -238,3 +238,16 @@ def test_figures_of_the_text_add_up_as_printed(sheet):
     assert len(rows) == 5
     assert abs(sum(float(row[1]) for row in rows) - total) <= 0.025 + 1e-9
     assert abs(sum(int(row[2]) for row in rows) - 100) <= 2
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_the_parts_of_each_batch_size_add_up_as_printed(sheet, width):
+    """No part is left out where the screen is narrow: what is shown must make up the total."""
+    shown = text.render(sheet_blocks(one("cost")), text.Screen(width))
+    below = shown.partition("Other batch sizes")[2].partition("Contents by material")[0]
+    rows = [line.split() for line in below.splitlines() if re.match(r" +\d", line)]
+    assert [float(row[0]) for row in rows] == [2500.0, 5000.0]
+    for row in rows:
+        *parts, total = map(float, row[2:8])
+        assert len(parts) == 5
+        assert abs(sum(parts) - total) <= 0.03
