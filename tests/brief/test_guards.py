@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from optiform.brief import brief_from, missing_guards
+from tests.answers.today import STARTER_TODAY, starter
 from tests.brief.samples import quay_library, wanted
 from tests.builders import tiny_library
 
@@ -90,3 +92,55 @@ def test_guards_change_nothing_but_the_notes() -> None:
     brief = brief_from(wanted(), LIBRARY)
     assert brief.notes
     assert set(brief.targets) == {"active matter"} and brief.share == brief.choose == ()
+
+
+HELD: dict[str, Any] = {
+    "keep": ["xanthan-gum", "function:chelator"],
+    "hold": {"active matter": 0.2, "share:anionic": 5.0, "mildness": 2.0, "pH": 0.2},
+    "at_most_new": 1,
+}
+
+
+def changing(tmp_path: Path, **baseline: Any) -> tuple[str, ...]:
+    """Return the notes of a brief that starts from a formula of the starter library."""
+    lines = "".join(f"{name},{percent}\n" for name, percent in STARTER_TODAY)
+    (tmp_path / "today.csv").write_text(f"material,percent\n{lines}")
+    keys = {
+        "title": "x",
+        "targets": {"natural origin": {"at_least": 50.0}},
+        "choose": [{"function": "surfactant", "at_least": 2}],
+        "share": [{"each": "surfactant", "at_most": 65.0}],
+        "weighing": {},
+        "baseline": {"formula": "today.csv", **baseline},
+    }
+    return missing_guards(brief_from(keys, starter(), tmp_path))
+
+
+def test_what_is_held_of_a_baseline_is_a_guard(tmp_path: Path) -> None:
+    assert changing(tmp_path, **HELD) == ()
+
+
+@pytest.mark.parametrize(
+    ("away", "words"),
+    [
+        ("active matter", "Active matter has no floor"),
+        ("share:anionic", "No anionic share"),
+        ("mildness", "gentleness has no floor"),
+        ("pH", "no window with two ends"),
+        ("xanthan-gum", "may be as thin as water"),
+        ("function:chelator", "No chelator"),
+        ("at_most_new", "number of ingredients has no ceiling"),
+    ],
+)
+def test_what_is_not_held_of_a_baseline_is_missed(tmp_path: Path, away: str, words: str) -> None:
+    held: dict[str, Any] = {key: value for key, value in HELD.items() if key != away}
+    held["hold"] = {name: width for name, width in HELD["hold"].items() if name != away}
+    held["keep"] = [word for word in HELD["keep"] if word != away]
+    (note,) = changing(tmp_path, **held)
+    assert words in note
+
+
+def test_a_window_that_reaches_down_to_nothing_is_no_floor(tmp_path: Path) -> None:
+    wide = {**HELD, "hold": {**HELD["hold"], "active matter": 20.0}}
+    (note,) = changing(tmp_path, **wide)
+    assert "Active matter has no floor" in note
