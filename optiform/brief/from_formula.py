@@ -16,6 +16,8 @@ from optiform.measures.parts import CHARGE_CLASSES, known_tags
 from optiform.measures.texture import ladders
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from optiform.library.arrays import Floats
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
@@ -43,6 +45,9 @@ DEARER = 1.05
 
 TEXTURE = 1.25
 """A replaced thickener may give a viscosity so many times higher or lower; our choice."""
+
+AMOUNT = 0.1
+"""A replaced material's function may have so large a part of its amount more or less; our choice."""
 
 LARGEST_SHARE = 65.0
 RANKED = 3
@@ -75,8 +80,8 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
     What is held: active matter, pH, the shares of the charge classes, natural origin and mildness from below, and the
     amounts of everything that carries the claim, the texture or the preservation. What the formula is
     free from today stays out. Where one material is left out, only what does its job may move: its
-    active matter and charge class, its viscosity where it was tried, or the amount of its function is
-    held; everything else stays as it is.
+    active matter and charge class, its viscosity where one base tells it, or the amount of its function is
+    held; everything else stays as it is. A list that is not 100 % in all has its floors from the same list at 100 %.
     """
     today = _Today(formula, library)
     changes = _aimed(today, aim)
@@ -141,8 +146,9 @@ class _Today:
 
     def targets(self) -> dict[str, dict[str, Any]]:
         found: dict[str, dict[str, Any]] = {}
+        full = self.amounts * 100.0 / self.formula.total
         for name in ("mildness", "natural origin"):
-            value = self.value(name)
+            value = Catalogue(self.library).find(name).value(full)
             if value is not None:
                 found[name] = {"at_least": float(math.floor(value + 1e-9))}
         if self.pH is not None and self.charge_unknown:
@@ -217,22 +223,32 @@ def _without(today: _Today, words: str) -> dict[str, Any]:
     }
     if kind == "material" and gone:
         found = _one_job(today, word, found)
-    elif any(today.library.material[name].function == "thickener" for name in gone):
-        found["include"] = [{"function": "thickener"}]
+    elif (kind, word) != ("function", "thickener"):
+        found["hold"] |= _amount(today, "thickener", gone)
     return found
+
+
+def _amount(today: _Today, function: str, gone: Iterable[str]) -> dict[str, float]:
+    """Return that the amount of a function is held, where something of it goes."""
+    index = today.library.arrays.material_index
+    lost = math.fsum(
+        float(today.amounts[index[name]])
+        for name in gone
+        if today.library.material[name].function == function
+    )
+    return {f"function:{function}": round(max(AMOUNT * lost, 0.01), 4)} if lost > 0 else {}
 
 
 def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
     """Return how the job of one material is kept: its active matter and charge, its texture, or its amount."""
     function = today.library.material[name].function
-    amount = today.amounts[today.library.arrays.material_index[name]]
     if function == "surfactant":
         classes = [word for word in CHARGE_CLASSES if (today.value(word) or 0.0) > 0]
         found["hold"] = dict.fromkeys(classes, CLASS)
     elif function == "thickener":
         base = _tried(today, name)
         if base is None:
-            found["include"] = [{"function": "thickener"}]
+            found["hold"] = _amount(today, function, [name])
         else:
             viscosity = (
                 Catalogue(today.library, _conditions(base)).find("viscosity").value(today.amounts) or 0.0
@@ -242,7 +258,7 @@ def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
     elif function == "chelator":
         found["include"] = [{"function": "chelator"}]
     elif function not in FOLLOWS:
-        found["hold"] = {f"function:{function}": round(max(0.1 * float(amount), 0.01), 4)}
+        found["hold"] = _amount(today, function, [name])
     same = {item.id for item in today.library.materials if item.function == function}
     found["loose"] = same if function in ("surfactant", "preservative") else set()
     found["keep"] = [other for other in today.used if today.library.material[other].function not in NOT_KEPT]

@@ -71,8 +71,34 @@ def test_one_thickener_is_replaced_at_the_same_viscosity_where_it_was_tried():
     assert target["base"] == min(bases) and target["at_most"] / target["at_least"] == pytest.approx(
         1.25**2, rel=0.01
     )
-    bare = reformulation_brief(TODAY, library.model_copy(update={"trials": ()}), "without:xanthan-gum")
-    assert bare["include"] == [{"function": "thickener"}] and "viscosity" not in bare["targets"]
+
+
+@pytest.mark.parametrize("words", ["xanthan-gum", "Xanthan Gum", "tag:natural-gum"])
+def test_a_thickener_whose_viscosity_no_single_base_tells_is_replaced_by_as_much_of_another(words):
+    """The starter library tried xanthan in two bases; a pinch of something else would not carry the texture."""
+    library = starter()
+    tagged = tuple(
+        m.model_copy(update={"tags": (*m.tags, "natural-gum")}) if m.id == "xanthan-gum" else m
+        for m in library.materials
+    )
+    library = library.model_copy(update={"materials": tagged})
+    keys = reformulation_brief(TODAY, library, f"without:{words}")
+    assert keys["baseline"]["hold"]["function:thickener"] == pytest.approx(0.06)
+    assert "viscosity" not in keys["targets"]
+
+
+def test_a_formula_without_any_thickener_holds_no_amount_of_it():
+    keys = reformulation_brief(TODAY, starter(), "without:function:thickener")
+    assert "function:thickener" not in keys["baseline"]["hold"]
+
+
+def test_a_list_of_113_percent_is_a_formula_to_start_from(tmp_path):
+    """Its natural origin is 110 % as typed; a floor above 100 % could not even be written down."""
+    heavy = tuple((name, 85.35 if name == "water" else value) for name, value in STARTER_TODAY)
+    (tmp_path / "today.csv").write_text("material,percent\n" + "\n".join(f"{n},{v}" for n, v in heavy))
+    keys = reformulation_brief(TypedFormula("today", heavy, 114.0), starter(), "cheaper", "today.csv")
+    assert keys["targets"]["natural origin"] == {"at_least": 97.0}
+    assert brief_from(keys, starter(), tmp_path).baseline is not None
 
 
 @pytest.mark.parametrize(
