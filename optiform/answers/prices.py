@@ -17,6 +17,8 @@ from optiform.answers.rank import best
 from optiform.solver import Session
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from optiform.answers.polish import Polished
     from optiform.measures import Measure
     from optiform.program import Requirement
@@ -26,6 +28,9 @@ SAME = 0.03
 
 FIRST_STEP = 1e-3
 LEAST_STEP = 1e-6
+FARTHEST = 1e6
+"""A cost that holds this far from its bound holds for good."""
+
 ROUNDS = 60
 
 
@@ -47,7 +52,7 @@ class OneSide:
     cost : float, optional
         Aim per unit of the bound, positive when the aim gets worse; None if the bound cannot move.
     reach : float
-        Last bound at which that cost holds.
+        Last bound at which that cost holds; infinite where it always does.
     ends : bool
         Whether nothing is possible beyond `reach`.
     """
@@ -104,8 +109,7 @@ class Prices:
             return OneSide(None, here, ends=True)
         cost = (near.objective - self.objective) / abs(near.bound - here)
         slope = direction * cost
-        furthest = self._furthest(limit, near.bound, direction)
-        reach, ends = self._reach(limit, near, slope, furthest)
+        reach, ends = self._reach(limit, near, slope, self._outwards(limit, near.bound, direction))
         return OneSide(cost, reach, ends)
 
     def _near(self, limit: Limit, here: float, direction: float) -> Point | None:
@@ -121,20 +125,28 @@ class Prices:
             step /= 8.0
         return last
 
-    def _furthest(self, limit: Limit, near: float, direction: float) -> float:
-        """Return how far the bound could move at all: to the measure's range, or to what is reachable."""
+    def _outwards(self, limit: Limit, near: float, direction: float) -> Iterator[float]:
+        """Yield bounds further and further out, the last one where the limit cannot, or need not, go beyond."""
         requirement = limit.requirement
         loosening = (requirement.side == "at_least") == (direction < 0) and requirement.side != "equal"
         measure = self._measure(requirement)
         low, high = (-np.inf, np.inf) if measure is None else (measure.lowest, measure.highest)
-        edge = high if direction > 0 else low
+        edge = float(high if direction > 0 else low)
         if loosening and np.isfinite(edge):
-            return float(edge)
+            yield edge
+            return
         reachable = self._reachable(limit, direction)
         if reachable is not None:
-            return max(reachable, near) if direction > 0 else min(reachable, near)
-        far = near + direction * max(1.0, abs(near))
-        return float(min(far, edge) if direction > 0 else max(far, edge))
+            yield max(reachable, near) if direction > 0 else min(reachable, near)
+            return
+        stride = max(1.0, abs(near))
+        while stride < FARTHEST:
+            far = near + direction * stride
+            if direction * (far - edge) >= 0:
+                break
+            yield far
+            stride *= 2.0
+        yield edge
 
     def _measure(self, requirement: Requirement) -> Measure | None:
         catalogue = self.polished.program.catalogue
@@ -165,11 +177,23 @@ class Prices:
         end = contents[0][1].lower if np.isfinite(contents[0][1].lower) else contents[0][1].upper
         return -direction * outcome.objective - end
 
-    def _reach(self, limit: Limit, near: Point, slope: float, furthest: float) -> tuple[float, bool]:
-        """Return the last bound where the slope is still the same, and whether it is the very end."""
-        good, far = near, self.at(limit, furthest)
-        if far is not None and (_same(far.slope, slope) or _on_line(near, far)):
-            return furthest, False
+    def _reach(
+        self, limit: Limit, near: Point, slope: float, outwards: Iterator[float]
+    ) -> tuple[float, bool]:
+        """Return the last bound where the slope is still the same, and whether it is the very end.
+
+        It is infinite where the slope is the same however far the bound is moved.
+        """
+        good, far = near, None
+        for furthest in outwards:
+            if not np.isfinite(furthest):
+                return furthest, False
+            far = self.at(limit, furthest)
+            if far is None or not (_same(far.slope, slope) or _on_line(near, far)):
+                break
+            good = far
+        else:
+            return good.bound, False
         bad_bound, bad = furthest, far
         for _ in range(ROUNDS):
             width = abs(bad_bound - good.bound)

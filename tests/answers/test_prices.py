@@ -14,6 +14,9 @@ from tests.program.samples import SYSTEMS, WASH, shelf, wash
 
 WITHIN = 0.03
 STEPS = (2e-4, 1e-5)
+BEYOND = 1e-3
+"""How far past the end of an interval the cost is measured again, of its bound."""
+
 CAPPED = (Share(each="surfactant", at_most=45.0),)
 PRESERVED = ("anion", "zwitter", "glucoside", "acid", "preserver", "alcohol", "glycerin", "nettle")
 THICK = (Include(function="thickener", at_least=0.5),)
@@ -127,6 +130,27 @@ def assert_interval(brief, exact, binding, base, away):
             assert there is not None, f"{requirement.title}: nothing at {bound}"
             slope = away * (there - base) / (bound - here)
             assert slope == pytest.approx(cost, rel=1.5 * WITHIN, abs=2e-5), f"{requirement.title} at {bound}"
+    for end, outwards in ((low, -1.0), (high, 1.0)):
+        if end in edges_of(exact, requirement):
+            continue
+        past = [end + outwards * part * BEYOND * max(1.0, abs(end)) for part in (1.0, 2.0)]
+        one, two = (resolve(brief, exact, requirement, bound) for bound in past)
+        if one is None or two is None:
+            continue
+        own = cost if outwards == away or binding.degenerate else binding.marginal_cost_back
+        slope = away * (two - one) / (past[1] - past[0])
+        assert slope != pytest.approx(own, rel=0.5 * WITHIN, abs=1e-7), (
+            f"{requirement.title} holds past {end}"
+        )
+
+
+def edges_of(exact, requirement):
+    """Return the ends of what a limit can ask for at all; an end of nothing but the scale is no change of cost."""
+    catalogue = exact.program.catalogue
+    name = requirement.measure
+    measure = catalogue.find(name) if name is not None and catalogue.known(name) else None
+    scale = () if measure is None else (measure.lowest, measure.highest)
+    return {*scale, 0.0, float("inf"), float("-inf")}
 
 
 @pytest.mark.parametrize("name", BRIEFS)
