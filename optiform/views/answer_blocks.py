@@ -32,7 +32,9 @@ def answer_blocks(answer: Answer, *, everything: bool = False, gallery: Gallery 
     )
     blocks += [Paragraph(line, tone) for line in sentences.standing(answer)]
     if answer.conflict is not None:
-        blocks += conflict_blocks(answer.conflict, answer.aim_unit)
+        blocks += conflict_blocks(
+            answer.conflict, sentences.cost_unit(answer), in_full=answer.question != "check"
+        )
         if gallery is not None:
             blocks += gallery.conflict(answer.conflict)
     if answer.question == "evaluate":

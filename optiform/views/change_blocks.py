@@ -31,7 +31,7 @@ def reformulation_blocks(answer: Answer) -> list[Block]:
                 Bullets(tuple(sentences.broken(item) for item in answer.baseline.breaks), tone="bad")
             )
     if answer.conflict is not None:
-        blocks += conflict_blocks(answer.conflict, answer.aim_unit)
+        blocks += conflict_blocks(answer.conflict, sentences.cost_unit(answer))
     if answer.changes is not None:
         blocks += change_blocks(answer, answer.changes)
     for formula in answer.formulas[:1]:

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views import sentences
+from optiform.views import conflict_words, sentences
 from optiform.views.blocks import Block, Bullets, Heading, Paragraph
 from optiform.views.numbers import fixed
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Conflict
 
+AS_PRINTED = "Each was solved again as it is printed."
+SEPARATE = (
+    "These collisions have nothing to do with each other, so no single change makes the brief possible."
+)
+NONE_FOUND = "No single change was found that makes it possible."
 
-def conflict_blocks(conflict: Conflict, unit: str) -> list[Block]:
-    """Return a conflict as blocks; `unit` is that of the aim, in which the ways out are priced."""
+
+def conflict_blocks(conflict: Conflict, unit: str, *, in_full: bool = True) -> list[Block]:
+    """Return a conflict as blocks; `unit` is that of a cost, `in_full` whether ways out were looked for."""
     blocks: list[Block] = []
     if conflict.quick:
         blocks.append(Bullets(conflict.quick))
@@ -26,38 +32,52 @@ def conflict_blocks(conflict: Conflict, unit: str) -> list[Block]:
             Paragraph("They collide within these, which do not move:"),
             Bullets(tuple(sentences.asked(item) for item in conflict.not_movable)),
         ]
-    blocks += _ways_out(conflict, unit)
-    if conflict.best_reachable:
-        blocks += [
-            Heading("How far one of them can go while the others hold"),
-            Bullets(tuple(sentences.reachable(item, value) for item, value in conflict.best_reachable)),
-        ]
     for more in conflict.more:
         blocks += [
             Paragraph("Once that is settled, these collide as well:"),
             Bullets(tuple(sentences.asked(item) for item in more), numbered=True, tone="bad"),
         ]
+    if in_full:
+        blocks += [*_single_changes(conflict, unit), *_compromise(conflict, unit)]
+    reachable = tuple(
+        conflict_words.reachable(item, value)
+        for item, value in conflict.best_reachable
+        if not conflict_words.asks_nothing(item, value)
+    )
+    if reachable:
+        blocks += [Heading("How far one of them can go while the others hold"), Bullets(reachable)]
     return blocks
 
 
-def _ways_out(conflict: Conflict, unit: str) -> list[Block]:
-    blocks: list[Block] = []
-    if conflict.single_changes:
-        blocks += [
-            Heading("Any one of these changes makes it possible"),
-            Bullets(tuple(sentences.change(item, unit) for item in conflict.single_changes), tone="good"),
-            Paragraph("Each was solved again as it is printed.", "quiet"),
-        ]
-    elif conflict.compromise:
-        blocks.append(Paragraph("No single change was found that makes it possible."))
-    if conflict.compromise:
-        cost = conflict.compromise_cost
-        priced = f"; the best formula then costs {fixed(cost, 2)} {unit}" if cost is not None else ""
-        blocks += [
-            Heading(f"Or all of these a little{priced}"),
-            Bullets(
-                tuple(sentences.relaxed(item.requirement, item.to) for item in conflict.compromise),
-                tone="good",
-            ),
-        ]
-    return blocks
+def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
+    """Return the smallest single changes, and which wishes no single change of theirs can help."""
+    changes = conflict.single_changes
+    if not changes:
+        return [Paragraph(SEPARATE if conflict.more else NONE_FOUND)]
+    one = len(changes) == 1
+    told: list[Block] = [
+        Heading("This change makes it possible" if one else "Any one of these changes makes it possible"),
+        Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
+        Paragraph("It was solved again as it is printed." if one else AS_PRINTED, "quiet"),
+    ]
+    helping = {item.requirement for item in changes}
+    idle = [item.title for item in conflict.requirements if item not in helping]
+    if idle:
+        told.append(Paragraph(f"Giving way here alone is not enough, however far: {'; '.join(idle)}."))
+    return told
+
+
+def _compromise(conflict: Conflict, unit: str) -> list[Block]:
+    """Return the joint compromise, its price, and what one step of each wish was counted as."""
+    if not conflict.compromise:
+        return []
+    cost = conflict.compromise_cost
+    priced = f"; the best formula then costs {fixed(cost, 2)} {unit}" if cost is not None else ""
+    given = [item.requirement for item in conflict.compromise]
+    return [
+        Heading(f"Or all of these a little{priced}"),
+        Bullets(
+            tuple(sentences.relaxed(item.requirement, item.to) for item in conflict.compromise), tone="good"
+        ),
+        Paragraph(conflict_words.weights(given), "quiet"),
+    ]

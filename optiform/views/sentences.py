@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.blocks import joined
 from optiform.views.numbers import fixed, inside, money, percent, short, step_of
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Change, Dose, Formula
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -262,21 +261,6 @@ def _dose(dose: Dose, names: dict[str, str]) -> str:
     )
 
 
-def change(found: Change, unit: str) -> str:
-    """Return one change that makes a brief possible, with what the best formula then costs."""
-    requirement = found.requirement
-    text = requirement.title
-    if found.drop:
-        text = f"give up: {text}"
-    elif found.readmit:
-        text = f"{text}: admit {joined(found.readmit)} again"
-    elif found.to is not None:
-        text = relaxed(requirement, found.to)
-    if found.cost is None:
-        return text
-    return f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
-
-
 def moved(requirement: Requirement, to: float) -> str:
     """Return the title of a requirement at another bound."""
     if requirement.bound is None:
@@ -295,10 +279,9 @@ def relaxed(requirement: Requirement, to: float) -> str:
     return moved(requirement, to) + instead
 
 
-def reachable(requirement: Requirement, value: float) -> str:
-    """Return how far one requirement can be met while the others hold."""
-    words = (f"{requirement.measure or requirement.title}:", short(value), requirement.unit, "at best")
-    return " ".join(word for word in words if word)
+def cost_unit(answer: Answer) -> str:
+    """Return the unit of a cost, whatever the aim."""
+    return answer.aim_unit if answer.brief is None else f"{answer.brief.library.currency}/kg"
 
 
 def broken(found: Broken) -> str:

@@ -35,7 +35,7 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
     blocks: list[Block] = [Heading(said.heading(found), 1), Paragraph(f"Library: {found.library}.", "quiet")]
     if found.conflict is not None:
         blocks.append(Paragraph("This brief cannot be met, whatever the bound.", "bad"))
-        blocks += conflict_blocks(found.conflict, found.of_unit)
+        blocks += conflict_blocks(found.conflict, f"{found.brief.library.currency}/kg")
         return blocks + _end(found)
     blocks += [
         Paragraph(said.asked(found)),

@@ -91,18 +91,6 @@ def test_a_requirement_of_others_names_who_asks():
     assert sentences.asked(samples.BENZOATE).endswith("(EU Annex V/1) [law]")
 
 
-def test_changes_name_the_new_bound_and_the_old_one():
-    cost, readmit, count, drop = samples.CONFLICT.conflict.single_changes
-    assert sentences.change(cost, "EUR/kg") == (
-        "cost at most 2.41 EUR/kg, instead of 2.2; the best formula then costs 2.41 EUR/kg"
-    )
-    assert sentences.change(readmit, "EUR/kg").startswith(
-        "no material tagged sulfate: admit sles-70 and als-27 again;"
-    )
-    assert sentences.change(count, "EUR/kg").startswith("at most 3 surfactants, instead of 2;")
-    assert sentences.change(drop, "EUR/kg") == "give up: active matter at least 11 % w/w"
-
-
 def test_a_title_is_changed_at_its_bound_only():
     named = replace(
         samples.ACTIVE, title="2-octyl ester at least 2 % w/w", measure="2-octyl ester", bound=2.0

@@ -1,0 +1,76 @@
+"""What a conflict and its ways out are told in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.answers.steps import step
+from optiform.views import sentences
+from optiform.views.blocks import joined
+from optiform.views.numbers import fixed, percent, short
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.answer import Change, Line
+    from optiform.program.requirement import Requirement
+
+WHOLE = 100.0
+
+
+def change(found: Change, unit: str) -> str:
+    """Return one change that makes a brief possible, with what the best formula then costs and looks like."""
+    requirement = found.requirement
+    text = requirement.title
+    if found.drop or (found.to is not None and asks_nothing(requirement, found.to)):
+        text = f"give up: {text}"
+    elif found.readmit:
+        text = f"{text}: admit {joined(found.readmit)} again"
+    elif found.to is not None:
+        text = sentences.relaxed(requirement, found.to)
+    if found.cost is None:
+        return text
+    priced = f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
+    return f"{priced}: {made_of(found.lines)}" if found.lines else priced
+
+
+def made_of(lines: Sequence[Line], most: int = 4) -> str:
+    """Return what a formula looks like at a glance: its largest materials but the water, in % w/w."""
+    dry = (line for line in lines if line.function != "water")
+    largest = sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
+    told = [f"{line.material} {percent(line.percent)} %" for line in largest[:most]]
+    left = len(largest) - len(told)
+    return ", ".join(told) + (f" and {left} more" if left else "")
+
+
+def asks_nothing(requirement: Requirement, to: float) -> bool:
+    """Tell whether a limit that gave way so far limits nothing any more: at least 0, or at most all of it."""
+    if requirement.side == "at_least":
+        return to <= 0 < (requirement.bound or 0.0)
+    return requirement.side == "at_most" and requirement.unit.startswith("%") and to >= WHOLE
+
+
+def weights(requirements: Sequence[Requirement]) -> str:
+    """Return what counts as one step of each wish that gives in a compromise."""
+    steps = joined([f"{subject(item)} {short(step(item))} {item.unit}".rstrip() for item in requirements])
+    return (
+        "Each gives the same number of its own steps, as few as possible, and takes back what is not needed; one "
+        f"step: {steps}. All were solved again together, as they are printed."
+    )
+
+
+def subject(requirement: Requirement) -> str:
+    """Return what a requirement is about: its title up to its bound."""
+    for words in (" at least ", " at most ", " exactly "):
+        head, found, _ = requirement.title.rpartition(words)
+        if found:
+            return head
+    return requirement.measure or requirement.title
+
+
+def reachable(requirement: Requirement, value: float) -> str:
+    """Return how far one requirement can be met while the others hold: "mildness at best 58.75 points"."""
+    at_best = sentences.moved(requirement, value)
+    for words in ("at least", "at most", "exactly"):
+        at_best = at_best.replace(f"{words} {short(value)}", f"at best {short(value)}")
+    return at_best
