@@ -6,9 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.changes import Rung
-from optiform.answers.polish import polish
-from optiform.answers.prepare import prepare
-from optiform.answers.rank import Candidate, rank
+from optiform.answers.first import first_of
 from optiform.answers.staircase import percents_of
 from optiform.program.baseline_rows import counted
 
@@ -40,7 +38,7 @@ def ladder(
     for most in range(HIGHEST + 1):
         if deadline is not None and time.monotonic() > deadline:
             break
-        found = _best(_with(brief, most), deadline)
+        found = first_of(_with(brief, most), deadline)
         rungs.append(_rung(found, most, before, aim))
         if found is not None and len(rungs[-1].new) < most:
             break
@@ -51,12 +49,6 @@ def _with(brief: Brief, most: int) -> Brief:
     if brief.baseline is None:
         raise ValueError("a ladder needs a baseline")
     return brief.model_copy(update={"baseline": brief.baseline.model_copy(update={"at_most_new": most})})
-
-
-def _best(brief: Brief, deadline: float | None) -> Polished | None:
-    program = prepare(brief, deadline)
-    found = next(iter(rank(program, 1, deadline=deadline)))
-    return polish(program, found.values) if isinstance(found, Candidate) else None
 
 
 def _rung(found: Polished | None, most: int, before: Floats, aim: float | None) -> Rung:

@@ -33,7 +33,7 @@ def levers(polished: Polished) -> tuple[Lever, ...]:
         The result; its choices are kept, so a lever brings at least what is told.
     """
     prices = Prices(polished)
-    program, here = polished.program, polished.objective
+    program, here = polished.program, prices.objective
     found = []
     for limit in tight(polished):
         requirement = limit.requirement

@@ -14,7 +14,7 @@ from optiform.answers.differences import line_changes, measure_changes, property
 from optiform.answers.evaluate import evaluate
 from optiform.answers.ladder import ladder
 from optiform.answers.levers import levers
-from optiform.answers.polish import polish, ties_of
+from optiform.answers.polish import objective_of, polish, ties_of
 from optiform.answers.sliding import aim_without_sliding
 from optiform.answers.staircase import staircase
 from optiform.faults import BadInput, Fault, InternalError
@@ -110,7 +110,7 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        steps=staircase(program, before, result),
+        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie),
         levers=() if _late(deadline) else levers(result),
         ladder=ladder(brief, before, today, deadline=deadline),
     )
@@ -129,7 +129,7 @@ def polished_of(brief: Brief, formula: Formula) -> Polished:
     found = polish(program, values, then, brief.aim.tie)
     if found is None:
         raise InternalError("the best formula does not hold what its brief asks")
-    return found
+    return replace(found, values=values, objective=objective_of(found.program, values))
 
 
 def _late(deadline: float | None) -> bool:

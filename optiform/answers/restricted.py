@@ -14,6 +14,7 @@ from optiform.solver import Session
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from optiform.answers.polish import Ties
     from optiform.library.arrays import Floats
     from optiform.program import Program
 
@@ -46,10 +47,14 @@ class Held:
     program : Program
     amounts : ndarray, shape (n,)  [% w/w]
         Where all the other materials stay.
+    then, tie
+        Tie-breaks of an exact formula, as in `polish`.
     """
 
     program: Program
     amounts: Floats
+    then: Ties = ()
+    tie: float = 0.0
     session: Session = field(init=False)
 
     def __post_init__(self) -> None:
@@ -73,4 +78,4 @@ class Held:
         values = found[1].copy()
         whole = self.program.form.integer
         values[whole] = np.round(values[whole])
-        return polish(restricted(self.program, self.amounts, free), values)
+        return polish(restricted(self.program, self.amounts, free), values, self.then, self.tie)

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.answers.polish import polish
-from optiform.answers.prepare import prepare
-from optiform.answers.rank import Candidate, rank
+from optiform.answers.first import first_of
 from optiform.measures.amounts import Count, proportion
 from optiform.measures.texture import Viscosity
 from optiform.program.wishes import amount_name, share_measure
@@ -39,11 +37,10 @@ def aim_without_sliding(
     Notes
     -----
     Where a measure is bounded on both sides, this holds it exactly where it is today. A bound that the
-    baseline breaks stays as it is.
+    baseline breaks stays as it is. What a tie-break gives away counts as slid.
     """
-    program = prepare(without_sliding(brief, catalogue, before), deadline)
-    found = next(iter(rank(program, 1, deadline=deadline)))
-    exact = polish(program, found.values) if isinstance(found, Candidate) else None
+    drawn = without_sliding(brief, catalogue, before)
+    exact = first_of(drawn.model_copy(update={"aim": drawn.aim.model_copy(update={"then": ()})}), deadline)
     return None if exact is None else exact.objective
 
 

@@ -16,7 +16,7 @@ from optiform.program.baseline_rows import NOT_COUNTED
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from optiform.answers.polish import Polished
+    from optiform.answers.polish import Polished, Ties
     from optiform.library.arrays import Floats
     from optiform.program import Program
 
@@ -27,7 +27,9 @@ TOGETHER = 3
 """At most so many materials are tried as one change before all that is left goes in at once."""
 
 
-def staircase(program: Program, before: Floats, result: Polished) -> tuple[Step, ...]:
+def staircase(
+    program: Program, before: Floats, result: Polished, then: Ties = (), tie: float = 0.0
+) -> tuple[Step, ...]:
     """Return the single changes that lead from a baseline to a result, the most rewarding first.
 
     Parameters
@@ -38,6 +40,8 @@ def staircase(program: Program, before: Floats, result: Polished) -> tuple[Step,
         The baseline.
     result : Polished
         The best formula.
+    then, tie
+        Tie-breaks of the brief, as in `polish`: each step is what the brief prefers there.
 
     Returns
     -------
@@ -49,7 +53,7 @@ def staircase(program: Program, before: Floats, result: Polished) -> tuple[Step,
     A single change sets as few materials free as bring anything: one, a pair that trades places, or
     three; water, acids and bases always follow. Whoever stops half-way has lost the least.
     """
-    return tuple(_Walk(program, before, result).steps())
+    return tuple(_Walk(program, before, result, then, tie).steps())
 
 
 @dataclass
@@ -57,11 +61,13 @@ class _Walk:
     program: Program
     before: Floats
     result: Polished
+    then: Ties
+    tie: float
     held: Held = field(init=False)
     followers: frozenset[int] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.held = Held(self.program, self.before)
+        self.held = Held(self.program, self.before, self.then, self.tie)
         moved = set(np.flatnonzero(np.abs(self.result.amounts - self.before) > SAME).tolist())
         materials = self.program.library.materials
         used = set(np.flatnonzero((self.before > 0) | (self.result.amounts > 0)).tolist())

@@ -228,6 +228,43 @@ def test_another_aim_than_cost_steps_by_its_own_unit():
         assert holds(brief, amounts_of(brief, step.percents))
 
 
+@pytest.fixture(scope="module")
+def gentler():
+    """The gentlest wash, and within half a point of it the cheapest."""
+    brief = brief_of(
+        aim=Aim(measure="mildness", sense="maximise", then=("cost",), tie=0.5),
+        targets={"cost": {"at_most": 2.9}},
+        hold={"active matter": 0.5},
+        at_most_new=1,
+    )
+    return brief, reformulate(brief)
+
+
+def test_with_a_tie_break_every_table_is_about_the_formula_that_is_listed_first(gentler):
+    brief, answer = gentler
+    first, changes = answer.formulas[0], answer.changes
+    assert changes.saving == pytest.approx(first.aim - answer.baseline.aim, abs=1e-9)
+    assert changes.ladder[1].aim == pytest.approx(first.aim, abs=1e-6)
+    assert changes.steps[-1].aim == pytest.approx(first.aim, abs=1e-9)
+    assert sum(step.saving for step in changes.steps) == pytest.approx(changes.saving, abs=1e-9)
+    assert all(step.saving > 0 for step in changes.steps if not step.repairs)
+    assert len(changes.steps) > 1
+    exact = without_sliding(brief, Catalogue(brief.library), amounts_of(brief, TODAY))
+    plain = exact.model_copy(update={"aim": Aim(measure="mildness", sense="maximise")})
+    tight = reformulate(plain).formulas[0].aim
+    assert changes.choices == pytest.approx(tight - answer.baseline.aim, abs=1e-6)
+
+
+def test_a_lever_brings_nothing_that_the_tie_break_gave_away(gentler):
+    """Half a point was given up for a lower cost: no lever may claim to bring it back."""
+    brief, answer = gentler
+    plain = reformulate(brief.model_copy(update={"aim": Aim(measure="mildness", sense="maximise")}))
+    told = {lever.requirement.key: lever.saving for lever in plain.changes.levers}
+    assert told
+    for lever in answer.changes.levers:
+        assert lever.saving == pytest.approx(told[lever.requirement.key], abs=1e-6)
+
+
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(
     glucoside=st.integers(6, 20),
