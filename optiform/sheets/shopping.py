@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
 
 NOTHING_G = 1e-9
+SAME_MONEY = 0.01
+"""Sums that differ by less than this, or by less than one in a hundred, are not told apart in words."""
 
 
 class Make(Frozen):
@@ -286,6 +288,14 @@ def _notes(
     trust = library.trust.get("price")
     if trust is not None:
         notes.append(f"Prices: {trust}.")
+    packed = [line for line in lines if line.packs]
+    used = math.fsum(line.consumed for line in packed)
+    by_kg = math.fsum(line.to_buy_g * library.material[line.material].price for line in packed) / 1000.0
+    if abs(used - by_kg) >= max(SAME_MONEY, by_kg / 100.0):
+        notes.append(
+            f"What is used of these packs costs {used:.2f} out of their packs, {by_kg:.2f} at the library's prices "
+            "per kg, with which formulas and units are costed."
+        )
     loose = [line.name for line in lines if line.by_weight]
     if loose:
         notes.append(f"No pack is known, so bought by weight at the library's price: {', '.join(loose)}.")

@@ -128,6 +128,14 @@ def test_ties_in_cash_go_to_the_larger_leftover():
     assert next(line for line in found.lines if line.material == "a").bought_g == 200
 
 
+def test_packs_dearer_or_cheaper_than_the_price_per_kg_are_told():
+    """The other sheets count with prices per kg: 50 g at 10 per kg are 0.50, out of this pack 2.00."""
+    dear = shop({"a": 5.0}, [pack("a", 100, 4.0)])
+    assert any("2.00 out of their packs, 0.50 at" in note for note in dear.notes)
+    same = shop({"a": 5.0}, [pack("a", 100, 1.0)])
+    assert not any("packs" in note for note in same.notes)
+
+
 def test_products_share_packs():
     library = tiny_library([{"id": "a"}], packs=(Pack(material="a", size_g=100, price=4.0),))
     make = Make(title="one", lines=(("water", 95.0), ("a", 5.0)), batch_g=1000.0)
