@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
     from optiform.views.blocks import Column
 
+NARROW_BLANK = 10
+"""A longer line to write on becomes a wide cell."""
+
 
 def render(blocks: Iterable[Block], title: str) -> str:
     """Return blocks as one HTML page without scripts or outside files."""
@@ -76,15 +79,25 @@ def table_of(table: Table, *, told: bool = False) -> Markup:
     rows = "\n".join(_row(table, row) for row in table.rows)
     foot = f"\n<tfoot>\n{_row(table, table.total)}\n</tfoot>" if table.total else ""
     caption, unseen = escape(table.caption), ' class="unseen"' if told else ""
+    bare = "" if any(column.title for column in table.columns) else " hidden"
     return Markup(
         f'<section class="scroll" aria-label="{caption}" tabindex="0">\n'
-        f"<table>\n<caption{unseen}>{caption}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n"
+        f"<table{_form(table)}>\n<caption{unseen}>{caption}</caption>\n<thead{bare}>\n<tr>{head}</tr>\n</thead>\n"
         f"<tbody>\n{rows}\n</tbody>{foot}\n</table>\n</section>{_notes(table)}"
     )
 
 
 def _notes(table: Table) -> str:
     return "".join(f"\n<p>{escape(column.note)}</p>" for column in table.columns if column.note)
+
+
+def _form(table: Table) -> str:
+    """Return the class of a table that is filled in by hand, which takes the whole width of a sheet."""
+    return ' class="form"' if any(_to_fill(cell) for row in table.rows for cell in row) else ""
+
+
+def _to_fill(cell: str) -> bool:
+    return bool(cell) and not cell.strip("_")
 
 
 def _row(table: Table, cells: tuple[str, ...]) -> str:
@@ -96,6 +109,8 @@ def _row(table: Table, cells: tuple[str, ...]) -> str:
 def _cell(column: Column, cell: str) -> str:
     if column.head and cell:
         return f'<th scope="row">{escape(cell)}</th>'
+    if _to_fill(cell):
+        return f'<td class="{"wide blank" if len(cell) > NARROW_BLANK else "blank"}"></td>'
     return f"<td{_figure(column.align)}>{escape(cell)}</td>"
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.views import sheet_words as words
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.numbers import percent
+from optiform.views.text import TIED
 
 if TYPE_CHECKING:
     from optiform.sheets.batch import Batch
@@ -34,26 +35,25 @@ def record_blocks(record: BatchRecord) -> list[Block]:
 def _weighing(batch: Batch) -> Table:
     columns = (
         Column("phase", sheds=1), Column("material", head=True), Column("% w/w", "decimal"),
-        Column("target g", "decimal"), Column("actual g"), Column("lot, expiry"), Column("by, checked"),
+        Column("target g", "decimal"), Column("actual g"), Column("lot"), Column("expiry"), Column("weighed"),
+        Column("checked"),
     )  # fmt: skip
     rows = []
     before = ""
     for line in batch.lines:
         name = words.named(line.name, line.hazards) + (" - too light" if line.too_light else "")
         phase = line.phase if line.phase != before else ""
-        blank = words.LINE
-        rows.append(
-            (phase, name, percent(line.percent), words.grams(line.grams, batch.digits), blank, blank, blank)
-        )
+        blanks = ("_" * max(6, len(column.title)) for column in columns[4:])
+        rows.append((phase, name, percent(line.percent), words.grams(line.grams, batch.digits), *blanks))
         before = line.phase
-    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "")
+    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "", "", "")
     return Table("What to weigh", columns, tuple(rows), total)
 
 
 def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
-    title = f"{step.number}. {words.STEP_TITLES[step.kind]}"
-    when = words.conditions_of(step)
-    blocks: list[Block] = [Heading(f"{title} ({when})" if when else title, 3)]
+    title, when = f"{step.number}. {words.STEP_TITLES[step.kind]}", words.conditions_of(step)
+    title = f"{title} ({when})" if when else title
+    blocks: list[Block] = [Heading(title, 3)]
     if step.portions:
         columns = [Column("g", "decimal"), Column("material", head=True)]
         ranged = any(portion.low_g is not None for portion in step.portions)
@@ -72,12 +72,13 @@ def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
     blocks.append(Paragraph(step.what))
     if step.why:
         blocks.append(Paragraph(f"Why: {step.why}", "quiet"))
-    blocks.append(Paragraph("  ".join(_filled(blank) for blank in blanks)))
+    blocks.append(Paragraph("; ".join(_filled(blank) for blank in blanks)))
     return blocks
 
 
 def _filled(blank: Blank) -> str:
-    return f"{blank.title} ______" + (f" {blank.unit}" if blank.unit else "")
+    """Return a blank with its title and unit, never parted at the end of a line."""
+    return TIED.join(filter(None, (blank.title, "______", blank.unit)))
 
 
 def _part(part: Part) -> list[Block]:
@@ -90,7 +91,10 @@ def _part(part: Part) -> list[Block]:
         planned = tuple((_title(blank), blank.wanted or words.LINE * 2) for blank in part.blanks)
         return [Heading(part.title, 3), Table(part.title, (Column("", head=True), Column("")), planned)]
     wanted = any(blank.wanted for blank in part.blanks)
-    columns = (Column("", head=True), *([Column("limit, or computed")] if wanted else []), Column(""))
+    columns = (
+        Column("", head=True),
+        *([Column("limit, or computed"), Column("result")] if wanted else [Column("")]),
+    )
     rows = tuple(
         (_title(blank), *([blank.wanted] if wanted else []), words.LINE * 2) for blank in part.blanks
     )

@@ -98,9 +98,14 @@ def _particulars(label: LabelSheet) -> list[Block]:
         told = tuple(f"{words.names(c.substances)}: {c.text} ({c.entry})" for c in label.conditions)
         blocks += [Heading("Conditions that come with what is inside", 3), Bullets(told)]
     if label.blanks:
-        columns = (Column("to fill in or settle", head=True), Column("look at"), Column("where"), Column(""))
+        columns = (
+            Column("to fill in or settle", head=True),
+            Column("look at"),
+            Column("where"),
+            Column("filled in"),
+        )
         rows = tuple(
-            (blank.title, blank.hint, words.where(blank), words.BOX if blank.is_check else words.LINE)
+            (blank.title, blank.hint, words.where(blank), words.BOX if blank.is_check else "_" * 12)
             for blank in label.blanks
         )
         blocks += [Heading("What else the label needs", 3), Table("Other particulars", columns, rows)]
@@ -157,13 +162,13 @@ def shopping_blocks(found: Shopping) -> list[Block]:
         Paragraph(words.shopping_summary(found)),
     ]
     columns = (
-        Column("material", head=True), Column("need g", "decimal"), Column("shelf g", "decimal", sheds=2),
+        Column("material", head=True), Column("need g", "decimal"), Column("shelf g", "decimal"),
         Column("buy"), Column(found.currency, "decimal"), Column("left g", "decimal"),
-        Column("worth", "decimal", sheds=1),
+        Column("worth", "decimal"),
     )  # fmt: skip
     rows = tuple(
         (
-            line.name, fixed(line.needed_g, 1),
+            line.name, _need(line.needed_g),
             "enough" if line.stock_g is None else fixed(line.stock_g, 1) if line.stock_g else NOTHING,
             _buy(line), fixed(line.cash, 2) if line.to_buy_g and not line.tap else NOTHING,
             fixed(line.left_g, 1) if line.packs else NOTHING,
@@ -171,7 +176,13 @@ def shopping_blocks(found: Shopping) -> list[Block]:
         )
         for line in found.lines
     )  # fmt: skip
-    blocks.append(Table("What to buy", columns, rows))
+    rows += tuple(
+        (f"Delivery, {order.supplier or 'no supplier named'}", "", "", "", fixed(order.delivery, 2), "", "")
+        for order in found.orders
+        if order.delivery
+    )
+    total = ("total", "", "", "", fixed(found.cash, 2), "", fixed(found.left_value, 2))
+    blocks.append(Table("What to buy", columns, rows, total))
     orders = tuple(
         f"{order.supplier or 'no supplier named'}: {order.packs} pack{'s' if order.packs != 1 else ''}, "
         f"{fixed(order.goods, 2)} {found.currency}"
@@ -189,11 +200,16 @@ def shopping_blocks(found: Shopping) -> list[Block]:
     return [*blocks, Bullets(found.notes, tone="quiet")] if found.notes else blocks
 
 
+def _need(grams: float) -> str:
+    """Return a need in grams: one decimal, more where little is needed."""
+    return fixed(grams, 1) if grams >= 10 else fixed(grams, 2) if grams >= 0.01 else short(round(grams, 6))
+
+
 def _buy(line: ShoppingLine) -> str:
     if line.tap:
         return "from the tap"
     if line.by_weight:
-        return f"{fixed(line.to_buy_g, 1)} g by weight"
+        return f"{_need(line.to_buy_g)} g by weight"
     return words.packs(line.packs) or "nothing: on the shelf"
 
 
@@ -201,6 +217,7 @@ def plan_blocks(found: Shopping, cautions: tuple[str, ...]) -> list[Block]:
     """Return a plan's shopping list as a document of its own."""
     return [
         Heading(found.title, 1),
+        Heading("Shopping"),
         *shopping_blocks(found),
         Heading("When it arrives"),
         Bullets(cautions, tone="caution"),

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import itertools
 import json
 import re
 from html.parser import HTMLParser
@@ -10,8 +11,9 @@ import pytest
 from openpyxl import load_workbook
 
 from optiform.library import load_library
-from optiform.sheets import Make, make_sheet, shopping, unit_from
+from optiform.sheets import Make, Offer, Supplier, make_sheet, shopping, unit_from
 from optiform.views import markdown, page, text
+from optiform.views.blocks import Heading, Table
 from optiform.views.sheet_blocks import plan_blocks, sheet_blocks
 from optiform.views.sheet_csv import sheet_table, shopping_table
 from optiform.views.sheet_json import sheet_document, shopping_document
@@ -251,3 +253,74 @@ def test_the_parts_of_each_batch_size_add_up_as_printed(sheet, width):
         *parts, total = map(float, row[2:8])
         assert len(parts) == 5
         assert abs(sum(parts) - total) <= 0.03
+
+
+def test_a_shopping_list_adds_up_as_printed_with_stock_delivery_and_what_is_left():
+    """On eighty columns: every column is there, and each sum under it is that of the summary."""
+    offers = [
+        Offer(material="decyl-glucoside", size_g=250.0, price=2.20, supplier="north quay supply"),
+        Offer(material="decyl-glucoside", size_g=1000.0, price=6.40, supplier="north quay supply"),
+        Offer(material="xanthan-gum", size_g=250.0, price=3.90, supplier="harbour chemicals"),
+    ]
+    suppliers = [Supplier(name="north quay supply", delivery=6.5)]
+    stock = {"glycerin": None, "xanthan-gum": 30.0}
+    make = Make(title="gel", lines=GEL.lines, batch_g=18000.0)
+    found = shopping([make], STARTER, title="Spring", stock=stock, offers=offers, suppliers=suppliers)
+    shown = text.render(plan_blocks(found, ()))
+    head = next(line for line in shown.splitlines() if "left g" in line)
+    for title in ("need g", "shelf g", "buy", "EUR", "worth"):
+        assert title in head
+    blocks = {block.caption: block for block in plan_blocks(found, ()) if isinstance(block, Table)}
+    table = blocks["What to buy"]
+    for title, sum_of in (("EUR", found.cash), ("worth", found.left_value)):
+        place = [column.title for column in table.columns].index(title)
+        figures = [float(row[place]) for row in table.rows if row[place] not in ("", "-")]
+        assert float(table.total[place]) == pytest.approx(sum_of, abs=0.005)
+        assert sum(figures) == pytest.approx(sum_of, abs=0.005 * len(figures))
+    assert any(row[0] == "Delivery, north quay supply" and "6.50" in row for row in table.rows)
+
+
+def test_little_is_never_shown_as_nothing():
+    found = shopping([Make(title="trial", lines=GEL.lines, batch_g=5.0)], STARTER)
+    (table,) = (block for block in plan_blocks(found, ()) if isinstance(block, Table))
+    place = [column.title for column in table.columns].index("need g")
+    needed = {row[0]: row[place] for row in table.rows}
+    assert needed["Xanthan gum, clear grade"] == "0.04"
+    assert all(float(figure) > 0 for figure in needed.values())
+
+
+def test_each_material_has_its_own_place_for_lot_expiry_weight_and_both_names(sheet):
+    tables = [block for block in sheet_blocks(one("batch")) if isinstance(block, Table)]
+    (table,) = [table for table in tables if table.caption == "What to weigh"]
+    titles = [column.title for column in table.columns]
+    assert titles[-5:] == ["actual g", "lot", "expiry", "weighed", "checked"]
+    for row in table.rows:
+        assert all(cell and not cell.strip("_") for cell in row[-5:])
+    head = next(line for line in text.render(sheet_blocks(sheet)).splitlines() if "target g" in line)
+    assert all(title in head for title in titles[-5:])
+
+
+def test_what_is_filled_in_by_hand_is_an_empty_cell_of_a_form_on_the_page(sheet):
+    html = page.render(sheet_blocks(one("batch")), sheet.title)
+    body = html.partition("What to weigh</caption>")[2].partition("</tbody>")[0]
+    assert body.count('<td class="blank"></td>') == 5 * len(sheet.batch.batch.lines)
+    assert "<td>____" not in html
+
+
+def test_a_unit_stays_on_the_line_of_its_blank(sheet):
+    for width in range(40, 121, 8):
+        for line in text.render(sheet_blocks(one("batch")), text.Screen(width)).splitlines():
+            assert not re.match(r" *(C|rpm);", line), line
+    assert "Temperature ______ C; Speed ______ rpm; By ______" in text.render(sheet_blocks(sheet))
+
+
+def test_headings_go_down_one_level_at_a_time_and_no_table_repeats_its_heading(sheet):
+    plan = shopping([Make(title="gel", lines=GEL.lines, batch_g=5000.0)], STARTER, title="Spring")
+    for blocks in (sheet_blocks(sheet), plan_blocks(plan, ())):
+        levels = [block.level for block in blocks if isinstance(block, Heading)]
+        assert levels[0] == 1
+        assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
+        for heading, table in itertools.pairwise(blocks):
+            if isinstance(heading, Heading) and isinstance(table, Table):
+                same = heading.text.startswith(table.caption)
+                assert not same or heading.text == table.caption

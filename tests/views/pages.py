@@ -10,7 +10,15 @@ from optiform.answers import Answer, design, evaluate
 from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
+from optiform.sheets import Make, Supplier, make_sheet, shopping, unit_from
+from optiform.views import page
+from optiform.views.sheet_blocks import plan_blocks, sheet_blocks
 
+WASH = (
+    ("water", 70.25), ("glycerin", 4.0), ("xanthan-gum", 0.8), ("sodium-benzoate", 0.5), ("potassium-sorbate", 0.3),
+    ("decyl-glucoside", 8.2), ("cocamidopropyl-betaine-30", 12.0), ("nettle-extract", 2.6), ("lavender-oil", 0.15),
+    ("polyglyceryl-4-caprate", 0.6), ("citric-acid", 0.6),
+)  # fmt: skip
 VOID = ("meta", "br", "hr", "link", "col")
 
 
@@ -58,6 +66,25 @@ def collided() -> Answer:
 
 
 ALL = {"ranked": ranked, "broken": broken, "collided": collided}
+
+
+def bench() -> dict[str, str]:
+    """Return the page of a whole sheet, and of a shopping list by itself."""
+    formula = TypedFormula(name="nettle wash", lines=WASH, total=100.0)
+    library = brief().library
+    unit = unit_from({"unit": {"contents_ml": 200, "labour_h": 3, "labour_rate": 18, "shelf_price": 14.0,
+                               "batches_g": [10000.0, 50000.0]}})  # fmt: skip
+    whole = make_sheet(formula, library, 5000.0, brief=brief(), unit=unit)
+    plan = shopping(
+        [Make(title="nettle wash", lines=WASH, batch_g=5000.0)],
+        library,
+        title="Spring market",
+        suppliers=[Supplier(name="harbour chemicals", minimum_order=30.0, delivery=6.5)],
+    )
+    return {
+        "sheet": page.render(sheet_blocks(whole), whole.title),
+        "plan": page.render(plan_blocks(plan, whole.cautions), plan.title),
+    }
 
 
 @dataclass

@@ -37,7 +37,7 @@ def tools(request):
 @pytest.fixture(scope="module")
 def found(tools, tmp_path_factory):
     folder = tmp_path_factory.mktemp("pages")
-    made = {name: answer_page(answer()) for name, answer in pages.ALL.items()}
+    made = {name: answer_page(answer()) for name, answer in pages.ALL.items()} | pages.bench()
     wide = Table(
         "Wide", tuple(Column(f"column {k}", head=k == 0) for k in range(12)), (("a long cell",) * 12,)
     )
