@@ -100,6 +100,17 @@ def test_weigh_in_every_form(today, capsys):
         assert run(capsys, "weigh", "today.csv", "--batch", "250", "--format", form)[0] == 0
 
 
+def test_drops_are_those_of_ones_own_dropper_and_no_empty_column_stands_where_there_are_none(today, capsys):
+    words = ("weigh", "today.csv", "--batch", "250")
+    assert "20 to the mL" in run(capsys, *words)[1]
+    _, text, _ = run(capsys, *words, "--drops-per-mL", "32")
+    assert "32 to the mL" in text
+    assert re.search(r"about \d+ of a 10 % solution", text)
+    assert "drops" not in run(capsys, "weigh", "today.csv", "--batch", "5000", "--balance", "0.1")[1]
+    code, _, err = run(capsys, *words, "--drops-per-mL", "0")
+    assert code == 2 and "above 0" in err
+
+
 def test_what_cannot_be_weighed_has_exit_code_3_and_ways_out(today, capsys):
     code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "50")
     assert code == 3 and "A way out: a balance that reads 0.002 g" in " ".join(out.split())

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.drops import Drops, drops_beside
+from optiform.answers.drops import DROPS_PER_ML, Drops, drops_beside
 from optiform.answers.grid import Grid, grid_of
 from optiform.answers.on_grid import OnGrid, on_grid
 
@@ -103,6 +103,7 @@ class Weighable:
     percents: tuple[tuple[str, float], ...] = ()
     stocks: tuple[Stock, ...] = ()
     off: tuple[NearlyEqual, ...] = ()
+    drops_per_mL: float = DROPS_PER_ML
 
 
 def weigh(
@@ -133,10 +134,10 @@ def weigh(
     if grid is None:
         return None
     found = on_grid(program, values, grid, stocks=stocks, waived=waived, near=near)
-    return None if found is None else _told(program, values, grid, found)
+    return None if found is None else _told(program, values, grid, found, weighing.drops_per_mL)
 
 
-def _told(program: Program, values: Floats, grid: Grid, found: OnGrid) -> Weighable:
+def _told(program: Program, values: Floats, grid: Grid, found: OnGrid, per_mL: float) -> Weighable:
     """Turn steps into lines of grams, with what the rounding costs."""
     library, amounts = program.library, found.amounts
     cost = program.catalogue.find("cost")
@@ -146,7 +147,7 @@ def _told(program: Program, values: Floats, grid: Grid, found: OnGrid) -> Weigha
         material, grams = library.materials[index], grid.grams(int(steps))
         solution = None if strength == 1.0 else round(100.0 * float(strength), 9)
         percent = 100.0 * int(steps) / grid.total
-        drops = drops_beside(library, material, grams, grid.batch_g) if solution is None else None
+        drops = drops_beside(library, material, grams, grid.batch_g, per_mL) if solution is None else None
         lines.append(WeighedLine(material.id, material.name, grams, percent, solution, drops))
         if solution is not None:
             stocks.append(_stock(material.id, material.name, solution, grams, grid))
@@ -165,6 +166,7 @@ def _told(program: Program, values: Floats, grid: Grid, found: OnGrid) -> Weigha
         lines=tuple(lines),
         percents=tuple((library.materials[i].id, float(amounts[i])) for i in np.flatnonzero(amounts > 0)),
         stocks=tuple(stocks),
+        drops_per_mL=per_mL,
         off=tuple(_nearly(found, requirement) for requirement, _ in found.off),
     )
 

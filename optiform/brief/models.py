@@ -162,6 +162,10 @@ class Weighing(Wish):
             description="weighing error allowed; lighter than (balance_g / 2) / error is not weighable",
         )
     )
+    drops_per_mL: Annotated[float, Field(strict=True, gt=0, json_schema_extra={"unit": "1/mL"})] = Field(
+        default=20.0,
+        description="drops of your dropper in 1 mL: acid and base of small trials stand in drops as well",
+    )
 
 
 class Certainty(Wish):

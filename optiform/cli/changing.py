@@ -84,6 +84,9 @@ def weigh(
     batch: Annotated[float, typer.Option(metavar="G", help="Size of the batch in g.")],
     balance: Annotated[float, typer.Option(metavar="G", help="What the balance can show, in g.")] = 0.01,
     error: Annotated[float, typer.Option(metavar="%", help="Weighing error allowed, in %.")] = 2.0,
+    drops_per_mL: Annotated[
+        float, typer.Option("--drops-per-mL", metavar="N", help="Drops of your dropper in 1 mL.")
+    ] = 20.0,
     brief: BriefOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -107,9 +110,11 @@ def weigh(
 
     output = Output(form, out, force)
     try:
-        weighing = Weighing(batch_g=batch, balance_g=balance, error_percent=error)
+        weighing = Weighing(batch_g=batch, balance_g=balance, error_percent=error, drops_per_mL=drops_per_mL)
     except ValidationError:
-        message = f"batch {batch:g} g, balance {balance:g} g, error {error:g} %"
+        message = (
+            f"batch {batch:g} g, balance {balance:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
+        )
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
     held, asked = _held(brief, library)
     answer = weigh_formula(read_formula(formula, held), held, weighing, asked)

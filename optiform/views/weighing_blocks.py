@@ -46,14 +46,15 @@ def weighable_blocks(found: Weighable) -> list[Block]:
         Column("grams", "decimal"),
         Column("material", head=True),
         Column("% w/w", "decimal"),
-        Column("in drops", sheds=1),
+        Column(f"in drops, {short(found.drops_per_mL)} to the mL", sheds=1),
     )
+    width = 4 if any(line.drops is not None for line in found.lines) else 3
     rows = tuple(
-        (short(line.grams), _name(line), percent(line.percent), _drops(line)) for line in found.lines
+        (short(line.grams), _name(line), percent(line.percent), _drops(line))[:width] for line in found.lines
     )
-    total = (short(found.batch_g), "together", percent(100.0), "")
+    total = (short(found.batch_g), "together", percent(100.0), "")[:width]
     cost = f"Weighing in steps changes the cost by {_change(found.cost_of_rounding)} {found.currency}/kg."
-    blocks: list[Block] = [Paragraph(head), Table("Grams", columns, rows, total), Paragraph(cost)]
+    blocks: list[Block] = [Paragraph(head), Table("Grams", columns[:width], rows, total), Paragraph(cost)]
     if found.stocks:
         blocks.append(Bullets(tuple(_stock(stock) for stock in found.stocks)))
     if found.off:

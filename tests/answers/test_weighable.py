@@ -295,6 +295,12 @@ def test_drops_stand_beside_a_dosed_acid_of_a_small_trial_only():
         pytest.approx(80),
     )
     assert base.solution_percent is None and base.drops == pytest.approx(0.6 / 1.11 * 20)
+    mine = Weighing(batch_g=100, balance_g=0.01, drops_per_mL=25)
+    counted = weigh_formula(typed, library, mine).formulas[0].weighable
+    assert {line.material: line.drops.drops for line in counted.lines if line.drops is not None} == {
+        "citric-acid": pytest.approx(100),
+        "sodium-hydroxide-10": pytest.approx(0.6 / 1.11 * 25),
+    }
     large = weigh_formula(typed, library, Weighing(batch_g=5000, balance_g=0.1)).formulas[0].weighable
     assert all(line.drops is None for line in large.lines)
 
