@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
-from optiform.views.numbers import NOTHING, fixed, money, percent, short
+from optiform.views.numbers import NOTHING, fixed, floored, money, percent, raised, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -108,7 +108,25 @@ def role_blocks(answer: Answer, formula: Formula) -> list[Block]:
     if not blocks:
         return []
     allowed = "" if formula.allowance is None else f" The allowance is {fixed(formula.allowance, 3)} {unit}."
-    return [Heading("What it can do without", 3), *blocks, Paragraph(NOT_ALL + allowed, "quiet")]
+    return [*_ranges(formula), Paragraph(NOT_ALL + allowed), Heading("What it can do without", 3), *blocks]
+
+
+def _ranges(formula: Formula) -> list[Block]:
+    """Return how far each amount may go, as a table of its own: beside the grams there is no room for it."""
+    columns = (
+        Column("material", head=True),
+        Column("lowest", "decimal"),
+        Column("% w/w", "decimal"),
+        Column("highest", "decimal"),
+    )
+    rows = tuple(
+        (
+            line.name,
+            *(NOTHING if end is None else percent(end) for end in (line.low, line.percent, line.high)),
+        )
+        for line in formula.lines
+    )
+    return [Heading("Room to move", 3), Table("How far each amount may go, % w/w", columns, rows)]
 
 
 def _role(line: Line, names: dict[str, str], unit: str) -> str:
@@ -125,6 +143,7 @@ def why_blocks(answer: Answer, why: Why) -> list[Block]:
     unit, money_unit = answer.aim_unit, f"{why.currency}/kg"
     name = _name(answer, why.material)
     here = why.percent > 0
+    best = answer.formulas[0].lines if answer.formulas else ()
     told = [
         f"{name} costs {fixed(why.price, 2)} {money_unit}. "
         + (
@@ -139,40 +158,64 @@ def why_blocks(answer: Answer, why: Why) -> list[Block]:
         kept = tuple(sentences.asked(item) for item in why.kept_out)
         if not kept:
             kept = ("the rules of the library alone",)
-        return [*blocks, Paragraph(told[0]), Paragraph(words), Bullets(kept), *_prices(why, name, money_unit)]
+        return [
+            *blocks,
+            Paragraph(told[0]),
+            Paragraph(words),
+            Bullets(kept),
+            *_prices(why, best, name, money_unit),
+        ]
     if why.forced is not None:
         words = "without it" if here else "with it"
         worse = fixed(abs(why.forced - why.best), 3)
         told.append(f"The best formula {words} comes to {fixed(why.forced, 2)} {unit}, {worse} worse.")
-    return [*blocks, *(Paragraph(line) for line in told), *_prices(why, name, money_unit)]
+    return [*blocks, *(Paragraph(line) for line in told), *_prices(why, best, name, money_unit)]
 
 
-def _prices(why: Why, name: str, unit: str) -> list[Block]:
-    """Return at which prices the answer stays as it is, and what takes over outside."""
+def _prices(why: Why, best: Sequence[Line], name: str, unit: str) -> list[Block]:
+    """Return at which prices the answer stays as it is, and what takes over outside.
+
+    A price below which something holds is rounded down, one above which it holds up.
+    """
     here = why.percent > 0
     told = []
     if why.below is None and not here and not why.kept_out and why.forced is not None:
         told.append(f"No price brings {name} in, not even as a gift, as long as cost is all that counts.")
     if why.below is not None:
-        words = "another formula with more of it" if here else "it enters"
-        told.append(f"Below {fixed(why.below.price, 2)} {unit} {words}: {_takeover(why.below)}.")
+        words = "another formula takes over, with more of it" if here else "it enters"
+        told.append(f"Below {floored(why.below.price, 2)} {unit} {words}: {_takeover(why.below, best)}.")
     if why.above is not None:
+        price = raised(why.above.price, 2)
+        told.append(f"Above {price} {unit} another formula takes over: {_takeover(why.above, best)}.")
+    if here and why.above is not None:
+        low = "0" if why.below is None else raised(why.below.price, 2)
+        told.append(f"From {low} to {floored(why.above.price, 2)} {unit} the best formula stays as it is.")
+    elif here:
         told.append(
-            f"Above {fixed(why.above.price, 2)} {unit} another formula takes over: {_takeover(why.above)}."
+            "However dear it gets, the best formula stays as it is, or none is possible with less of it."
         )
-    if here and why.below is not None and why.above is not None:
-        span = f"{fixed(why.below.price, 2)} to {fixed(why.above.price, 2)} {unit}"
-        told.append(f"From {span} the best formula stays as it is.")
-    elif here and why.above is None:
-        told.append("However dear it gets, the best formula stays as it is, or none is possible without it.")
     return [Heading("Its price", 3), Bullets(tuple(told))] if told else []
 
 
-def _takeover(found: Takeover) -> str:
-    largest = sorted(
-        (line for line in found.lines if line.function != "water"), key=lambda line: -line.percent
-    )
-    return ", ".join(f"{line.name} {percent(line.percent)} %" for line in largest)
+def _takeover(found: Takeover, best: Sequence[Line]) -> str:
+    """Return what a formula that takes over does differently, the largest changes first; water follows."""
+    before = {line.material: line for line in best if line.function != "water"}
+    after = {line.material: line for line in found.lines if line.function != "water"}
+    told = []
+    for material in before.keys() | after.keys():
+        old, new = before.get(material), after.get(material)
+        was, now = (0.0 if line is None else line.percent for line in (old, new))
+        if percent(was) == percent(now):
+            continue
+        text = (
+            f"{new.name} comes in with {percent(now)} %"
+            if old is None and new is not None
+            else f"without {old.name}"
+            if new is None and old is not None
+            else f"{before[material].name}: {percent(now)} % instead of {percent(was)}"
+        )
+        told.append((-round(abs(now - was), 4), old is not None, material, text))
+    return "; ".join(text for *_, text in sorted(told)) or "the same but for the water"
 
 
 def _name(answer: Answer, material: str) -> str:

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 NOTHING = "-"
 """Stands where there is no value."""
@@ -94,3 +98,19 @@ def money(value: float, unit: str) -> str:
         return "0"
     digits = max(0, 1 - math.floor(math.log10(size)))
     return fixed(size, min(digits, 4)) if size >= 0.00005 else "less than 0.0001"
+
+
+def floored(value: float, digits: int) -> str:
+    """Return a number with so many decimals, never above it: below it is what was said of below the number."""
+    return _cut(value, digits, math.floor, 1)
+
+
+def raised(value: float, digits: int) -> str:
+    """Return a number with so many decimals, never below it."""
+    return _cut(value, digits, math.ceil, -1)
+
+
+def _cut(value: float, digits: int, cut: Callable[[float], int], side: int) -> str:
+    """Return a number cut to so many decimals; what is off them by a ten-thousandth of the last one is dust."""
+    scale = 10.0**digits
+    return fixed(cut(value * scale + side * 1e-4) / scale, digits)

@@ -7,11 +7,13 @@ import json
 import pytest
 
 from optiform.answers import design, why
-from optiform.brief.models import Exclude, Include, Target
+from optiform.brief.models import Brief, Exclude, Include, Target
+from optiform.library.overrides import with_prices
 from optiform.views.answer_blocks import answer_blocks
 from optiform.views.json_document import answer_document
 from optiform.views.text import render
 from tests.answers.test_conflict import wash
+from tests.builders import NEUTRAL, tiny_library
 
 HALVES = {"active matter": Target(at_least=10.0), "mildness": Target(at_least=65.0)}
 
@@ -26,6 +28,8 @@ def test_the_full_answer_prices_wishes_and_says_what_it_can_do_without():
     assert "What each wish costs" in text
     assert "active matter at least 11 % w/w would cost 0.06 EUR/kg more." in text
     assert "What it can do without" in text
+    assert "Room to move material lowest % w/w highest" in text
+    assert "Gentle 10.00 10.00 10.15" in text
     assert "These ranges do not hold all at once" in text
     assert "What each wish costs" not in told(design(wash(targets=HALVES)))
 
@@ -60,3 +64,29 @@ def test_why_tells_what_keeps_a_material_out_or_in():
 
 def test_a_gift_that_is_not_taken():
     assert "not even as a gift" in told(why(wash(targets=HALVES), "gum"))
+
+
+def test_what_takes_over_is_told_by_what_it_does_differently():
+    """Twins at 2.004 and 3 per kg, 20 % of one: the price of the other is rounded to the side that works."""
+    library = tiny_library(
+        [
+            {"id": "one", "name": "One", "function": "surfactant", "price": 2.004},
+            {"id": "two", "name": "Two", "function": "surfactant", "price": 3.0},
+            {"id": "oat", "name": "Oat", "function": "extract", "price": 9.0},
+        ],
+        [{"inci": "Wash", "charge_class": "anionic", "mildness": 50.0, **NEUTRAL}],
+        {"one": {"Wash": 50.0}, "two": {"Wash": 50.0}},
+    )
+    brief = Brief(
+        title="twins",
+        library=library,
+        law="none",
+        targets={"active matter": Target(at_least=10.0)},
+        include=(Include(material="oat", at_least=2.0),),
+    )
+    dear, cheap = told(why(brief, "two")), told(why(brief, "one"))
+    assert "Below 2.00 EUR/kg it enters: Two comes in with 20.00 %; without One." in dear
+    assert "Above 3.00 EUR/kg another formula takes over: Two comes in with 20.00 %; without One." in cheap
+    assert "From 0 to 3.00 EUR/kg the best formula stays as it is." in cheap
+    at = brief.model_copy(update={"library": with_prices(library, {"two": 2.0})})
+    assert "two" in {line.material for line in design(at).formulas[0].lines}

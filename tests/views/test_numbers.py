@@ -81,3 +81,8 @@ def test_money_has_no_thousandths():
     assert numbers.money(-0.0017, "EUR/kg") == "less than 0.01"
     assert numbers.money(1.234, "points") == "1.2"
     assert numbers.money(0.01234, "points") == "0.012"
+
+
+def test_a_price_is_cut_to_the_side_that_is_true_and_dust_is_not_cut():
+    assert (numbers.floored(3.649, 2), numbers.raised(3.641, 2)) == ("3.64", "3.65")
+    assert (numbers.floored(0.9999999999, 2), numbers.raised(1.0000000001, 2)) == ("1.00", "1.00")
