@@ -48,7 +48,9 @@ def cool_phase(bench: Bench) -> None:
 
 def _why_cool(materials: list[Material]) -> str:
     limit = coolest(materials)
-    return f"Above {limit:g} C it loses colour, scent or effect." if limit is not None else ""
+    if limit is not None:
+        return f"Above {limit:g} C it loses colour, scent or effect."
+    return "Small amounts spread best in the finished base, once nothing is heated any more."
 
 
 def _premix(bench: Bench, oily: list[Material]) -> None:
@@ -82,7 +84,14 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
         )
         apart = melting is not None
         bench.step(
-            "cool", "finish", what, "", bench.portions(oily), above=melting, below=coolest(oily), apart=apart
+            "cool",
+            "finish",
+            what,
+            "Scent and clarity suffer from heat and from haste.",
+            bench.portions(oily),
+            above=melting,
+            below=coolest(oily),
+            apart=apart,
         )
 
 
@@ -187,9 +196,10 @@ def _make_up(bench: Bench, held: float) -> None:
     bench.step(
         "adjust",
         "make up",
-        f"Add what is left of the held-back water until the batch weighs {bench.shown(bench.batch.total_g)}. With the "
-        f"dose as computed that is {bench.shown(held)} in all, dissolving water counted; less by every gram of acid "
-        "or base above it.",
+        "Add what is left of the held-back water, then fresh water where that runs short, until the batch weighs "
+        f"{bench.shown(bench.batch.total_g)}. With the dose as computed that is {bench.shown(held)} in all, counting "
+        "the water of the solution that went in; every gram of acid or base above it takes a gram off, every gram "
+        "below adds one.",
         "The reserve keeps the total at 100 % whatever the meter asked for.",
         (_water_portion(bench, held),),
     )

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library, Material, Needs
     from optiform.sheets.batch import Batch
 
+DRY_GUM = "Gum that meets water dry and all at once makes lumps that never wet through."
+
 
 def procedure_of(
     batch: Batch, library: Library, needs: Sequence[Needs] = (), acidity: Acidity | None = None
@@ -97,7 +99,9 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
             "water",
             "water",
             f"Weigh the water into the clean vessel and stir.{back}",
-            "; ".join(uses)[:1].upper() + "; ".join(uses)[1:] + ("." if uses else ""),
+            "; ".join(uses)[:1].upper() + "; ".join(uses)[1:] + "."
+            if uses
+            else "Everything else goes into it.",
             bench.portions(waters, less=held),
         )
     rest = [m for m in bench.waiting("water") if not has(m, "suspend")]
@@ -165,7 +169,8 @@ def _gum(bench: Bench) -> None:
             "gum", "stir in", "Stir in slowly.", " ".join((why, *filter(None, reasons))), bench.portions(kept)
         )
     if plain:
-        bench.step("gum", "stir in", "Stir in.", "", bench.portions(plain), above=hottest(plain))
+        why = "Before the surfactants, while stirring brings no foam."
+        bench.step("gum", "stir in", "Stir in.", why, bench.portions(plain), above=hottest(plain))
 
 
 def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> None:
@@ -189,7 +194,7 @@ def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> Non
         else:
             bench.notes.append(f"{spoken(gums)}: nothing left in the formula to wet it out; expect lumps.")
             what = f"Scatter slowly into the eye of fast stirred water{_swell(gums)}."
-        why = " ".join(filter(None, (whys.get(wetting, ""), *reasons)))
+        why = " ".join(filter(None, (whys.get(wetting, DRY_GUM), *reasons)))
         bench.step("gum", "slurry", what, why, bench.portions([*liquids, *gums]), hours=longest(gums))
 
 

@@ -161,7 +161,10 @@ class Bench:
     def warm(self, phase: Phase, above: float) -> None:
         """Warm the vessel, where it is not as warm already [C]."""
         if (self.hot_C or 0.0) < above:
-            self._note_step(phase, "heat", f"Warm the vessel to {above:g} C, covered.", "", above=above)
+            what = f"Warm the vessel to {above:g} C, covered."
+            self._note_step(
+                phase, "heat", what, "What follows dissolves or melts only when warm.", above=above
+            )
             self.hot_C = above
 
     def cool(

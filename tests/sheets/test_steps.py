@@ -199,6 +199,18 @@ def test_a_powdered_acid_is_dissolved_in_held_back_water_of_stated_strength():
     assert found.held_back_g == pytest.approx(found.reserve_g + 4 * high, abs=0.02)
 
 
+def test_water_that_stays_in_unused_solution_is_made_up_for():
+    """Of a 20 % solution for the high end 5 (high - dose) g stay unused, more than the reserve of high - plan."""
+    batch, found = procedure(acid=0.4, lye=1.0)
+    dose = next(p for p in holding(found, "acid")[0].portions if p.material == "acid")
+    vessel = 1000.0 - found.held_back_g - dose.grams + 5 * dose.grams
+    left = found.held_back_g - 4 * dose.high_g
+    assert 1000.0 - vessel > left + 1.0
+    make_up = next(step for step in found.steps if step.kind == "make up")
+    assert "then fresh water" in make_up.what
+    assert f"until the batch weighs {batch.total_g:.2f} g" in make_up.what
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
     library = load_library()
@@ -216,7 +228,9 @@ def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
             p.grams for step in found.steps for p in step.portions if p.material == line.material
         )
         assert taken == pytest.approx(line.grams, abs=1e-9), line.material
-    assert all(step.what for step in found.steps)
+    for step in found.steps:
+        assert step.what
+        assert step.why, step.what
 
 
 def test_rules_of_a_brief_count_as_those_of_the_library():
