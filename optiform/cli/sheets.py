@@ -112,7 +112,7 @@ def sheet(
         Format.JSON: lambda: sheet_json.sheet_document(made),
         Format.CSV: lambda: sheet_csv.sheet_table(made),
     })  # fmt: skip
-    _beside(form, made.cautions)
+    _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.sheet_xlsx import workbook
 
@@ -167,11 +167,11 @@ def _read(reader: Callable[[], Read], faults: Faults) -> Read | None:
         return None
 
 
-def _beside(form: Format, cautions: tuple[str, ...]) -> None:
-    """Say the cautions beside a table that has no place for them."""
+def _beside(form: Format, warnings: tuple[str, ...]) -> None:
+    """Say the warnings beside a table, which has no place for them."""
     if form is Format.CSV:
-        for caution in cautions:
-            note(caution)
+        for warning in warnings:
+            note(warning)
 
 
 def _write(book: Output, content: bytes) -> None:

@@ -95,8 +95,7 @@ def label_blocks(label: LabelSheet) -> list[Block]:
 def _particulars(label: LabelSheet) -> list[Block]:
     blocks: list[Block] = []
     if label.conditions:
-        told = tuple(f"{words.names(c.substances)}: {c.text} ({c.entry})" for c in label.conditions)
-        blocks += [Heading("Conditions that come with what is inside", 3), Bullets(told)]
+        blocks += [Heading(words.CONDITIONS, 3), Bullets(words.conditions(label))]
     if label.blanks:
         columns = (
             Column("to fill in or settle", head=True),

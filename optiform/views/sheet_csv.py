@@ -34,7 +34,10 @@ TO_FILL = ("lot", "expiry", "actual_g", "weighed_by", "checked_by")
 
 
 def sheet_table(sheet: Sheet) -> str:
-    """Return a sheet as CSV: its one part as that part's table, several as part, item, field, value."""
+    """Return a sheet as CSV: its one part as that part's table, several as part, item, field, value.
+
+    A part by itself has no place for cautions and for what the formula breaks; all parts together have.
+    """
     parts = tables_of(sheet)
     if len(parts) == 1:
         ((columns, rows),) = parts.values()
@@ -47,6 +50,11 @@ def sheet_table(sheet: Sheet) -> str:
             for row in rows
             for place, (column, cell) in enumerate(zip(columns, row, strict=True))
             if place != _key(columns) and cell not in ("", None) and column not in TO_FILL
+        ]
+        + [
+            (part, number, "text", told)
+            for part, texts in (("breaks", sheet.breaks), ("cautions", sheet.cautions))
+            for number, told in enumerate(texts, 1)
         ],
     )
 

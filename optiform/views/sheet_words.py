@@ -29,6 +29,7 @@ HAZARDS = {"dust": "dust", "corrosive": "corrosive", "eye-damage": "eyes"}
 PART_NAMES = {"ordered": "fixed", "free": "free", "colourant": "last"}
 LINE = "________"
 BOX = "[ ]"
+CONDITIONS = "Conditions that come with what is inside"
 SEVERAL_PLACES = (
     "An allergen inside a perfume or an oil counts in both, so this column adds to more than 100."
 )
@@ -192,11 +193,11 @@ def rule(label: LabelSheet) -> str:
     return f"{where}, {label.product}, {label.area}, read for {label.on}; {label.rule}."
 
 
+def conditions(label: LabelSheet) -> tuple[str, ...]:
+    """Return the conditions of law that come with substances of the list."""
+    return tuple(f"{joined(found.substances)}: {found.text} ({found.entry})" for found in label.conditions)
+
+
 def where(blank: Particular) -> str:
     """Return where a duty stands, without the name of the regulation that stands over the list."""
     return blank.provision.partition(" of Regulation (EC) 1223/2009")[0]
-
-
-def names(words: tuple[str, ...]) -> str:
-    """Return names joined."""
-    return joined(words)

@@ -127,10 +127,11 @@ def workbook(sheet: Sheet) -> bytes:
         )
         row = book.lines(page, row, "Order, origin, content", (text for text in told if text))
         row = book.lines(page, row, "Where a lot may change the list", (d.text for d in sheet.label.doubts))
+        row = book.lines(page, row, words.CONDITIONS, words.conditions(sheet.label))
         rows = [(blank.title, blank.hint, blank.provision, "") for blank in sheet.label.blanks]
         row = book.table(page, row, ("to fill in or settle", "look at", "where", "filled in"), rows)
         row = book.lines(page, row, "Notes", sheet.label.notes)
-        book.lines(page, row, "Cautions", sheet.cautions)
+        _warnings(book, page, row, sheet)
     if sheet.cost is not None:
         page = book.sheet("Unit cost")
         row = book.lines(page, 1, f"{sheet.title}: unit cost", (words.unit_line(sheet.cost),))
@@ -142,9 +143,9 @@ def workbook(sheet: Sheet) -> bytes:
         rows = [tuple(getattr(scenario, name) for name in sizes) for scenario in sheet.cost.scenarios]
         row = book.table(page, row, sizes, rows) if rows else row
         row = book.lines(page, row, "Notes", sheet.cost.notes)
-        book.lines(page, row, "Cautions", sheet.cautions)
+        _warnings(book, page, row, sheet)
     if sheet.shopping is not None:
-        _shopping(book, sheet.shopping, sheet.cautions)
+        _shopping(book, sheet.shopping, sheet.cautions, sheet.breaks)
     return book.bytes()
 
 
@@ -187,7 +188,7 @@ def _weigh(book: Book, batch: Batch, sheet: Sheet) -> None:
     for letter, style in (("D", "0.00"), ("E", "0.00"), ("F", shown)):
         book.formula(page, f"{letter}{last + 1}", f"=SUM({letter}{first}:{letter}{last})", style)
     row = book.lines(page, row + 1, "Notes", batch.notes)
-    book.lines(page, row, "Cautions", sheet.cautions)
+    _warnings(book, page, row, sheet)
 
 
 def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:
@@ -216,7 +217,7 @@ def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:
     for part in record.after:
         row = _blanks(book, page, row, part)
     row = book.lines(page, row, "Notes", record.notes)
-    book.lines(page, row, "Cautions", sheet.cautions)
+    _warnings(book, page, row, sheet)
 
 
 def _blanks(book: Book, page: Any, row: int, part: Part) -> int:
@@ -228,7 +229,13 @@ def _blanks(book: Book, page: Any, row: int, part: Part) -> int:
     return book.table(page, row + 1, ("", "name", "limit, or computed", "result"), rows)
 
 
-def _shopping(book: Book, found: Shopping, cautions: tuple[str, ...]) -> None:
+def _warnings(book: Book, page: Any, row: int, sheet: Sheet) -> None:
+    """Write what the formula breaks, and the cautions."""
+    row = book.lines(page, row, words.breaks(sheet.breaks), sheet.breaks)
+    book.lines(page, row, "Cautions", sheet.cautions)
+
+
+def _shopping(book: Book, found: Shopping, cautions: tuple[str, ...], breaks: tuple[str, ...] = ()) -> None:
     page = book.sheet("Shopping")
     made = tuple(words.made(make) for make in found.makes)
     row = book.lines(page, 1, f"{found.title or 'Plan'}: shopping", (*made, words.shopping_summary(found)))
@@ -241,4 +248,5 @@ def _shopping(book: Book, found: Shopping, cautions: tuple[str, ...]) -> None:
     misses = (words.near_miss(miss, names[miss.material], found.currency) for miss in found.near_misses)
     row = book.lines(page, row + 1, "Nearly a pack less", misses)
     row = book.lines(page, row, "Notes", found.notes)
+    row = book.lines(page, row, words.breaks(breaks), breaks)
     book.lines(page, row, "Cautions", cautions)

@@ -11,6 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from optiform.library import load_library
+from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Offer, Supplier, make_sheet, shopping, unit_from
 from optiform.views import markdown, page, text
 from optiform.views.blocks import Heading, Table
@@ -89,7 +90,8 @@ def test_the_csv_of_each_part_reads_back(sheet):
 
 def test_the_csv_of_all_parts_names_part_item_and_field(sheet):
     rows = rows_of(sheet_table(sheet))
-    assert {row["part"] for row in rows} == set(PARTS)
+    assert {row["part"] for row in rows} == {*PARTS, "cautions"}
+    assert tuple(row["value"] for row in rows if row["part"] == "cautions") == sheet.cautions
     found = {(row["part"], row["item"], row["field"]): row["value"] for row in rows}
     assert float(found["batch", "xanthan-gum", "grams"]) == sheet.batch.batch.line("xanthan-gum").grams
     assert float(found["cost", "total", "per_unit"]) == sheet.cost.total
@@ -324,3 +326,21 @@ def test_headings_go_down_one_level_at_a_time_and_no_table_repeats_its_heading(s
             if isinstance(heading, Heading) and isinstance(table, Table):
                 same = heading.text.startswith(table.caption)
                 assert not same or heading.text == table.caption
+
+
+def test_every_form_says_what_the_formula_breaks_and_which_conditions_come_with_it():
+    """Too little acid for benzoate, and triethanolamine, of which Annex III/62 asks a purity."""
+    lines = (("water", 84.0), ("cocamidopropyl-betaine-30", 14.0), ("sodium-benzoate", 0.5),
+             ("triethanolamine-99", 1.5))  # fmt: skip
+    broken = make_sheet(TypedFormula("broken", lines, 100.0), STARTER, 1000.0)
+    assert broken.breaks
+    (condition,) = (c for c in broken.label.conditions if "Triethanolamine" in c.substances)
+    rows = rows_of(sheet_table(broken))
+    assert tuple(row["value"] for row in rows if row["part"] == "breaks") == broken.breaks
+    book = load_workbook(io.BytesIO(workbook(broken)))
+    for name in book.sheetnames:
+        assert set(broken.breaks) <= set(map(str, cells(book[name]))), name
+    assert any(condition.text in str(cell) for cell in cells(book["Label"]))
+    shown = " ".join(text.render(sheet_blocks(broken)).split())
+    assert condition.text in shown
+    assert all(words in shown for words in broken.breaks)
