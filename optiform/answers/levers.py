@@ -18,6 +18,9 @@ AMOUNT_PART = 0.2
 
 MEASURE_PART = 0.1
 PH_STEP = 0.2
+FIRST = 0.1
+"""How far a bound at nothing is moved."""
+
 WORTH = 0.005
 """Levers that bring less than this part of the aim are not worth naming."""
 
@@ -58,10 +61,10 @@ def levers(polished: Polished) -> tuple[Lever, ...]:
 
 
 def _steps(requirement: Requirement) -> tuple[float, ...]:
-    """Return where a bound is tried: one sensible step looser; an equality both ways."""
+    """Return where a bound is tried, in three figures as it is told: one step looser; an equality both ways."""
     bound = requirement.bound or 0.0
     step = _step(requirement, bound)
-    down, up = round(bound - step, 9), round(bound + step, 9)
+    down, up = _in_figures(bound - step, 3), _in_figures(bound + step, 3)
     if requirement.side == "at_least":
         return (max(down, 0.0),)
     return (up,) if requirement.side == "at_most" else (max(down, 0.0), up)
@@ -73,12 +76,11 @@ def _step(requirement: Requirement, bound: float) -> float:
         return PH_STEP
     if measure.startswith(("material:", "function:", "substance:", "tag:")):
         return AMOUNT_PART * abs(bound)
-    return _one_figure(MEASURE_PART * abs(bound))
+    return _in_figures(MEASURE_PART * abs(bound), 1) or FIRST
 
 
-def _one_figure(value: float) -> float:
-    """Return a number in one figure: 7.4 becomes 7."""
-    if value <= 0:
-        return 0.1
-    power = math.floor(math.log10(value))
-    return float(round(value, -power))
+def _in_figures(value: float, figures: int) -> float:
+    """Return a number in so many figures: 7.4 in one becomes 7."""
+    if value == 0:
+        return 0.0
+    return float(round(value, figures - 1 - math.floor(math.log10(abs(value)))))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Heading, Paragraph, Tone
 from optiform.views.conflict_blocks import conflict_blocks
+from optiform.views.contribution_blocks import contribution_blocks
 from optiform.views.formula_blocks import comparison_blocks, formula_blocks
 from optiform.views.full_blocks import role_blocks, why_blocks, wish_blocks
 
@@ -46,6 +47,8 @@ def answer_blocks(answer: Answer, *, everything: bool = False, gallery: Gallery 
         heading = sentences.evaluated(formula) if answer.question in ("evaluate", "check") else ""
         blocks += formula_blocks(answer, formula, heading=heading, gallery=gallery)
         blocks += role_blocks(answer, formula)
+        if answer.question == "evaluate":
+            blocks += contribution_blocks(formula)
     blocks += comparison_blocks(answer.formulas, gallery)
     blocks += wish_blocks(answer.wishes, answer.aim_unit)
     if answer.notes:

@@ -82,13 +82,13 @@ def saving(changes: Changes, answer: Answer) -> str:
         )
     slid, chosen = money(changes.sliding, unit), changes.choices or 0.0
     kind = (
-        f"{money(chosen, unit)} {unit} comes from better choices"
+        f"better choices bring {money(chosen, unit)} {unit}"
         if chosen >= 0
-        else (f"the choices themselves cost {money(chosen, unit)} {unit}")
+        else f"the choices themselves cost {money(chosen, unit)} {unit}"
     )
     return (
-        f"{words} Of that, {slid} {unit} comes only from sliding to the edges of the windows, where the wash is a "
-        f"little less than today's; {kind}."
+        f"{words} Mere sliding to the edges of the windows, where the wash is a little less than today's, brings "
+        f"{slid} {unit} of it; {kind}."
     )
 
 
@@ -129,7 +129,12 @@ def _moved(line: LineChange) -> str:
         return f"{line.name} new, {percent(line.after)} %"
     if line.kind == "dropped":
         return f"{line.name} out"
-    return f"{line.name} {percent(line.before)} to {percent(line.after)} %"
+    before, after = percent(line.before), percent(line.after)
+    digits = 3
+    while before == after and digits < 6:
+        before, after = fixed(line.before, digits), fixed(line.after, digits)
+        digits += 1
+    return f"{line.name} {before} to {after} %"
 
 
 def _signed(value: float, digits: int = 3) -> str:
@@ -172,16 +177,15 @@ def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
 
 
 def lever(found: Lever, unit: str) -> str:
-    """Return "nettle-extract at 4 instead of 5 % w/w would save 0.12 EUR/kg, 9.0 %"."""
+    """Return "nettle-extract at 4 instead of 5 % w/w would bring 0.12 EUR/kg, 9.0 %"."""
     requirement = found.requirement
     label = (
         (requirement.measure or requirement.title).partition(":")[2]
         or requirement.measure
         or requirement.title
     )
-    amounts = (
-        f"{short(round(found.to, 4))} instead of {short(round(found.bound, 4))} {requirement.unit}".rstrip()
-    )
+    here = short(float(f"{found.bound:.4g}"))
+    amounts = f"{short(found.to)} instead of {here} {requirement.unit}".rstrip()
     part = "" if found.saving_percent is None else f", {fixed(found.saving_percent, 1)} %"
     return f"{label} at {amounts} would bring {money(found.saving, unit)} {unit}{part}"
 

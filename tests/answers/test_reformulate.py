@@ -1,5 +1,7 @@
 """An existing formula changed: the staircase adds up, each step holds, no difference is silent."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -263,6 +265,26 @@ def test_a_lever_brings_nothing_that_the_tie_break_gave_away(gentler):
     assert told
     for lever in answer.changes.levers:
         assert lever.saving == pytest.approx(told[lever.requirement.key], abs=1e-6)
+
+
+def test_levers_are_told_in_the_figures_they_were_solved_at(large):
+    from optiform.views.change_blocks import lever as told_as
+
+    _brief, answer = large
+    assert answer.changes.levers
+    for lever in answer.changes.levers:
+        assert float(f"{lever.to:.3g}") == lever.to
+        words = told_as(lever, answer.aim_unit)
+        assert f" at {lever.to:g} instead of {float(f'{lever.bound:.4g}'):g}" in words
+
+
+def test_a_change_that_is_told_differs_in_what_is_told(large):
+    from optiform.views.change_blocks import step_blocks
+
+    _brief, answer = large
+    told = str(step_blocks(answer.changes.steps, answer.aim_unit))
+    pairs = re.findall(r"([\d.]+) to ([\d.]+) %", told)
+    assert pairs and all(before != after for before, after in pairs)
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
