@@ -9,7 +9,9 @@ import numpy as np
 from optiform.answers.answer import Broken
 from optiform.measures.acidity import charge_curves
 from optiform.measures.amounts import Count
-from optiform.program import TOLERANCE, USED, Requirement, number
+from optiform.program import TOLERANCE, USED, Requirement, complete, number
+from optiform.program.baseline_rows import DroppedMove
+from optiform.program.moves import CountMove, MeasureMove
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -37,16 +39,17 @@ def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken
         return Broken(requirement, total, f"the lines add up to {number(round(total, 4))} % w/w")
     if requirement.origin == "balance" and requirement.key.startswith("use/"):
         return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
-    if requirement.key.startswith(("system-pH/", "material-pH/")):
+    if requirement.key.startswith(("system-pH/", "material-pH/", "pH-end/")):
         settled = charge_curves(program.library).settle(amounts)
         pH = None if settled is None else settled.pH
-        return Broken(requirement, pH, requirement.why or "not met" if pH is None else f"here pH {pH:.1f}")
+        return Broken(requirement, pH, requirement.why or "not met" if pH is None else f"here pH {pH:.2f}")
     value = _value(program, requirement, amounts)
     if value is not None:
         return Broken(
             requirement, value, f"here {_apart(value, requirement.bound)} {requirement.unit}".rstrip()
         )
-    return Broken(requirement, None, _present(program, requirement, amounts) or requirement.why or "not met")
+    words = _present(program, requirement, amounts) or _bounded(program, requirement, amounts)
+    return Broken(requirement, None, words or requirement.why or "not met")
 
 
 def _value(program: Program, requirement: Requirement, amounts: Floats) -> float | None:
@@ -57,6 +60,30 @@ def _value(program: Program, requirement: Requirement, amounts: Floats) -> float
     if requirement.origin == "law":
         return _counted(program, requirement.key, amounts)
     return None
+
+
+def _bounded(program: Program, requirement: Requirement, amounts: Floats) -> str:
+    """Say what the formula has under a bound of its own making: a count, a total, or the worst of several shares."""
+    moves = [move for _, move in program.moves.get(program.index_of[requirement.key], ())]
+    found: list[tuple[float, str]] = []
+    for move in moves:
+        if isinstance(move, MeasureMove):
+            value = move.measure.value(amounts)
+            found += [] if value is None else [(value, move.measure.name if len(moves) > 1 else "")]
+        elif isinstance(move, CountMove | DroppedMove):
+            return f"here {_how_many(move, complete(program, amounts))}"
+    if not found:
+        return ""
+    value, name = max(found) if requirement.side == "at_most" else min(found)
+    return " ".join(
+        word for word in ("here", name, _apart(value, requirement.bound), requirement.unit) if word
+    )
+
+
+def _how_many(move: CountMove | DroppedMove, values: Floats) -> int:
+    if isinstance(move, DroppedMove):
+        return round(move.all - float(move.times @ values[move.indices]))
+    return round(float(move.values @ values[move.indices]))
 
 
 def _apart(value: float, bound: float | None) -> str:

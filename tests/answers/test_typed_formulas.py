@@ -5,7 +5,7 @@ import math
 import pytest
 
 from optiform.answers import evaluate
-from optiform.brief.models import Baseline, Brief, Exclude, Target
+from optiform.brief.models import Baseline, Brief, Exclude, Share, Target
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula, read_formula
 from tests.answers.today import starter
@@ -81,6 +81,35 @@ def test_a_missing_preservative_a_legal_limit_and_a_house_rule():
     assert any(key.startswith("law/") for key in found) and "system/phenoxyethanol" in found
     dry = {name: value for name, value in GOOD.items() if name != "glycerin"}
     assert "library/needs/1/at_least" in breaks(judged({**dry, "water": 77.5, "xanthan-gum": 1.0}))
+
+
+def test_every_break_with_a_number_says_what_the_formula_has():
+    """No break is left at "not met" where the amounts tell more."""
+    brief = Brief(
+        title="b",
+        library=starter(),
+        share=(Share(each="surfactant", at_most=65.0),),
+        baseline=Baseline(
+            formula="t",
+            lines=(("water", 94.0), ("xanthan-gum", 1.0), ("carbomer", 0.5)),
+            at_most_new=1,
+            at_most_dropped=1,
+        ),
+    )
+    salty = {**GOOD, "water": 69.0, "sodium-chloride": 3.5}
+    found = breaks(judged(salty, brief=brief))
+    assert found["share/1/at_most"] == "here Decyl Glucoside 100 % of active matter"
+    assert found["baseline/dropped"] == "here 2"
+    assert found["baseline/new"] == "here 5"
+    assert found["library/linear/1/at_most"] == "here 3.49"  # 3.5 % of a salt of 99.7 %
+    assert "not met" not in found.values()
+
+
+def test_a_window_of_ph_that_something_needs_says_the_ph_that_there_is():
+    brief = Brief(title="b", library=starter(), targets={"pH": Target(at_least=3.7, at_most=4.1)})
+    answer = judged({**GOOD, "citric-acid": 0.95, "water": 72.25}, brief=brief)
+    said = [words for key, words in breaks(answer).items() if "pH" in key]
+    assert said and set(said) == {f"here pH {answer.formulas[0].acidity.pH:.2f}"}
 
 
 def test_every_measure_says_who_brings_it():
