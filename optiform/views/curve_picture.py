@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from optiform.views.html import Markup
 
 HEIGHT = 280.0
+TALL = HEIGHT - 78.0
+"""Height of the chart itself."""
+LIFT, LINE = 5.0, SMALL + 6.0
+"""Words stand so far above a line; so much room a line of words takes."""
 NAMED: dict[str, Any] = {
     "textcoords": "offset points",
     "fontsize": SMALL,
@@ -26,7 +30,7 @@ NAMED: dict[str, Any] = {
 
 def curve(found: Curve, name: str) -> Markup:
     """Draw the pH against what is added."""
-    sheet = Sheet(HEIGHT, axes=(28.0, 22.0, WIDTH - 40.0, HEIGHT - 78.0))
+    sheet = Sheet(HEIGHT, axes=(28.0, 22.0, WIDTH - 40.0, TALL))
     chart = sheet.chart
     if chart is None:
         raise ValueError("a sheet without axes")
@@ -69,17 +73,32 @@ def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[fl
     for end in (bottom, top):
         if end is not None:
             chart.axhline(end, color=INK, linewidth=0.9, linestyle="--", zorder=2)
-    middle = top if top is not None else bottom
-    if middle is not None:
+    named = _named_end(found)
+    if named is not None:
         chart.annotate(
             said.window(found),
-            (across[1], middle),
-            xytext=(-2, 5),
+            (across[1], named),
+            xytext=(-2, LIFT),
             textcoords="offset points",
             ha="right",
             fontsize=SMALL,
             color=INK,
         )
+
+
+def _named_end(found: Curve) -> float | None:
+    """Return the end of the window above which its words stand."""
+    bottom, top = found.window
+    return top if top is not None else bottom
+
+
+def _clear(found: Curve, upright: tuple[float, float], lift: float, way: int = 1) -> float:
+    """Return how far above the formula its words stand, moved up or down clear of the window's words."""
+    named = _named_end(found)
+    if named is None:
+        return lift
+    taken = (named - found.formula[1]) * TALL / (upright[1] - upright[0]) + LIFT
+    return taken + way * LINE if abs(lift - taken) < LINE else lift
 
 
 def _marks(chart: Axes, found: Curve, across: tuple[float, float], upright: tuple[float, float]) -> None:
@@ -88,12 +107,13 @@ def _marks(chart: Axes, found: Curve, across: tuple[float, float], upright: tupl
     chart.plot([x], [y], marker="o", markersize=9, color=INK, zorder=5)
     low = y < (upright[0] + upright[1]) / 2
     leftwards = x > (across[0] + across[1]) / 2
+    lift = _clear(found, upright, 26.0) if low else _clear(found, upright, 2.0, -1)
     chart.annotate(
         said.here(found),
         (x, y),
-        xytext=(-14 if leftwards else 14, 26 if low else 2),
+        xytext=(-14 if leftwards else 14, lift),
         ha="right" if leftwards else "left",
-        arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.8, "shrinkB": 4} if low else None,
+        arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.8, "shrinkB": 4} if lift > LINE else None,
         **NAMED,
     )
     if found.natural_pH is None:

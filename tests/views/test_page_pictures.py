@@ -7,14 +7,16 @@ import subprocess
 import sys
 from dataclasses import replace
 from importlib.resources import files
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import html5lib
 import pytest
 
+from optiform.answers.portrait import Curve
 from optiform.views import drawing, markdown, picture_words, text
 from optiform.views.answer_blocks import answer_blocks
 from optiform.views.answer_page import answer_page
+from optiform.views.curve_picture import curve
 from optiform.views.gallery import Gallery
 from optiform.views.json_document import answer_document
 from tests.views import pages, samples
@@ -231,6 +233,32 @@ def test_a_broken_limit_is_told_by_word_and_shape():
     assert broken
     assert sum(word.startswith("off by") for word in words) == len(broken)
     assert "Cross: not met" in page.text
+
+
+@pytest.mark.parametrize(
+    "window", [(4.5, 5.5), (4.8, 5.2), (4.0, 7.0), (None, 5.4), (4.6, None), (9.0, 10.5)]
+)
+@pytest.mark.parametrize("formula", [(0.35, 5.0), (0.15, 5.3), (0.6, 4.9), (0.1, 9.5), (0.5, 10.0)])
+def test_the_words_on_the_curve_do_not_lie_on_each_other(window, formula, monkeypatch):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.text import Text
+
+    drawn = []
+    monkeypatch.setattr(drawing.Sheet, "finish", lambda sheet, *_: drawn.append(sheet))
+    (x, y), natural = formula, 11.7
+    points = tuple((0.7 * k / 40, natural - (natural - 4.4) * (1 - 0.9**k)) for k in range(41))
+    points = tuple(sorted((*points, (x, y))))
+    with drawing.quiet():
+        curve(Curve("dose", "Citric acid", "% w/w", points, formula, natural, window, ready=(0.25, 0.5)), "c")
+        (sheet,) = drawn
+        renderer = FigureCanvasAgg(sheet.figure).get_renderer()
+        sheet.figure.draw(renderer)
+        boxes = [(word.get_text(), Text.get_window_extent(word, renderer)) for word in sheet.chart.texts]
+    assert len(boxes) == 3
+    for (one, first), (other, second) in combinations(boxes, 2):
+        across = min(first.x1, second.x1) - max(first.x0, second.x0)
+        down = min(first.y1, second.y1) - max(first.y0, second.y0)
+        assert across <= 0 or down <= 0.5, f"{one} / {other}"
 
 
 # hard cases
