@@ -137,6 +137,10 @@ def binding_blocks(binding: Sequence[Binding]) -> list[Block]:
     blocks: list[Block] = [Heading("What holds it there, and what each step costs", 3)]
     if priced:
         blocks.append(Bullets(priced))
+    if any(
+        limit.degenerate and None not in (limit.marginal_cost, limit.marginal_cost_back) for limit in binding
+    ):
+        blocks.append(Paragraph(sentences.DEGENERATE, "quiet"))
     if rest:
         blocks.append(Paragraph(f"Also at its limit, without a price: {'; '.join(rest)}.", "quiet"))
     return blocks

@@ -20,6 +20,10 @@ MAY_MOVE = (
     "May move: how far one amount can go, the others following, before the best cost is left by more than a small "
     "allowance."
 )
+DEGENERATE = (
+    "Where a step looser saves less than a step tighter costs, several limits meet in one corner: loosening one of "
+    "them alone leaves the formula to the others."
+)
 NEGLIGIBLE = 1e-9
 
 
@@ -175,6 +179,8 @@ def priced(binding: Binding) -> str:
             clauses.append(f"{loosen} saves as much{_way(back, bound, not upwards)}")
         else:
             clauses.append(f"{loosen} {_effect(-saved * step, unit)}")
+    elif saved is not None and binding.degenerate and clauses:
+        clauses.append(f"{loosen} saves nothing by itself")
     return "; ".join(clauses)
 
 

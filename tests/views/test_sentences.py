@@ -28,6 +28,12 @@ def test_a_degenerate_price_names_both_costs():
     )
 
 
+def test_a_degenerate_price_says_that_loosening_saves_nothing():
+    assert priced(marginal_cost_back=0.0, degenerate=True) == (
+        "each further 1 % w/w costs 0.17 EUR/kg, up to 11.7; each 1 % w/w less saves nothing by itself"
+    )
+
+
 def test_an_upper_bound_is_tightened_downwards():
     assert sentences.priced(samples.BINDING[2]) == "each 0.1 pH less costs 0.02 EUR/kg, down to 4.92"
 
