@@ -25,9 +25,10 @@ MADE = "<!-- Made by docs/generate.py from the code. Edit the code, not this pag
 def brief_page() -> str:
     """Return the page of every key of a brief."""
     intro = (
-        "# Brief\n\nA brief is a TOML file. `title` is needed, and at least one target or include; everything else "
-        "has the default shown here. An unknown key, a misspelt measure or a missing file is an error that names the "
-        "nearest right word. Paths are relative to the brief's own folder.\n\n"
+        "# Brief\n\nA brief is a TOML file. `title` is needed, and at least one target, one include or a baseline that "
+        "keeps or holds something; everything else has the default shown here. An unknown key, a misspelt "
+        "measure or a missing file is an error that names the nearest right word. Paths are relative to the "
+        "brief's own folder.\n\n"
     )
     return intro + brief_reference()
 

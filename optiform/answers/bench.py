@@ -117,6 +117,10 @@ def bench(
         of alkali explains the pH.
     """
     size = batch_g if batch_g is not None else formula.grams
+    faults = Faults(formula.file)
+    if size is not None:
+        _check_batch(size, faults)
+    faults.raise_if_any()
     now = add_back(formula, library, size, additions) if additions else formula
     total = None if size is None else size + math.fsum(item.grams for item in additions)
     judged = evaluate(now, library, brief).formulas[0]
@@ -153,8 +157,10 @@ def add_back(
         With every fault of the additions.
     """
     faults = Faults(formula.file)
-    if batch_g is None or not batch_g > 0:
+    if batch_g is None:
         faults.add("batch", "how much was made is not known", allowed="grams above 0")
+    else:
+        _check_batch(batch_g, faults)
     for item in additions:
         if item.material not in library.material:
             near = nearest(item.material, library.material)
@@ -177,6 +183,11 @@ def add_back(
     scale = formula.total / total
     lines = tuple((name, mass * scale) for name, mass in grams.items())
     return replace(formula, lines=lines, total=formula.total, grams=total, notes=())
+
+
+def _check_batch(batch_g: float, faults: Faults) -> None:
+    if not (math.isfinite(batch_g) and batch_g > 0):
+        faults.add("batch", f"{batch_g:g} g were made", allowed="grams above 0")
 
 
 def with_measured_pH(

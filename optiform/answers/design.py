@@ -180,10 +180,8 @@ def _ranking_notes(
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
     elif end is not None and len(formulas) + dropped < brief.ranked.how_many:
-        count = (
-            f"is only {len(formulas)} formula" if len(formulas) == 1 else f"are only {len(formulas)} formulas"
-        )
-        notes.append(f"There {count} that differ in {', '.join(brief.ranked.differ_in)}.")
+        count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
+        notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:
         notes.append(f"Left out: {dropped} that cannot hold the pH window at their own ionic strength.")
     if program.acid_rows:

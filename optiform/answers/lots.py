@@ -96,8 +96,8 @@ def correct_lot(
     Raises
     ------
     BadInput
-        If the formula does not hold the material, the strength is impossible, it is not clear which
-        substance is meant, or the water does not suffice.
+        If the formula does not hold the material, the strength or the batch is impossible, it is not clear
+        which substance is meant, or the water does not suffice.
 
     Notes
     -----
@@ -105,6 +105,8 @@ def correct_lot(
     the lot is taken to be as specified, water the rest: a certificate that states more than one
     figure is corrected one by one.
     """
+    if batch_g is not None and not (math.isfinite(batch_g) and batch_g > 0):
+        raise BadInput([Fault("", "batch", f"a batch of {batch_g:g} g", allowed="grams above 0")])
     amounts = formula.amounts
     _present(material, amounts, library)
     what, parts = _meant(library, material, substance)
@@ -206,6 +208,11 @@ def _meant(library: Library, material: str, substance: str | None) -> tuple[str,
             return "active matter", active
     if len(composition) == 1:
         return composition[0].inci, composition
+    if not composition:
+        allowed = "a material that holds something else"
+        raise BadInput(
+            [Fault("", "material", f"{material} is water alone, which has no strength", allowed=allowed)]
+        )
     names = [part.inci for part in composition]
     message = f"{material} holds {len(names)} substances, and the certificate may mean any of them"
     raise BadInput([Fault("", "substance", message, allowed="one of " + ", ".join(names))])

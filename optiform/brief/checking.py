@@ -55,8 +55,9 @@ def check_entries(entries: Entries, library: Library, faults: Faults) -> None:
     if "ranked" in entries.tables:
         check_ranked(entries.tables["ranked"], faults)
     check_users(entries.scalars.get("users", ()), library, faults)
-    if not {"targets", "include"} & entries.given or _nothing_wanted(entries, faults):
-        faults.add("[targets]", "nothing is asked for", allowed="at least one target or one [[include]]")
+    if _nothing_wanted(entries, faults):
+        allowed = "at least one target, one [[include]], or a [baseline] with something to keep or hold"
+        faults.add("[targets]", "nothing is asked for", allowed=allowed)
     _check_library_rules(context)
 
 
@@ -185,10 +186,13 @@ def _check_base(target: Target, context: Context) -> None:
 
 
 def _nothing_wanted(entries: Entries, faults: Faults) -> bool:
-    """Tell whether targets and includes are empty although nothing in them was at fault."""
-    if entries.targets or entries.lists["include"]:
+    """Tell whether nothing is asked, held or kept although nothing in the places for it was at fault."""
+    baseline = entries.tables.get("baseline")
+    if entries.targets or entries.lists["include"] or (baseline and (baseline.keep or baseline.hold)):
         return False
-    return not any(fault.place.startswith(("[targets]", "[[include]]")) for fault in faults.found)
+    return not any(
+        fault.place.startswith(("[targets]", "[[include]]", "[baseline]")) for fault in faults.found
+    )
 
 
 def _check_library_rules(context: Context) -> None:

@@ -63,7 +63,7 @@ class BaselineKeys(Wish):
 
 
 class BriefKeys(Wish):
-    """A whole brief file. `title` and at least one target or include are needed, nothing else."""
+    """A whole brief file. `title` is needed, and a target, an include, or a baseline that keeps or holds something."""
 
     title: str = Field(min_length=1, description="what the formula is for")
     library: str | None = Field(

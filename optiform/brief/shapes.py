@@ -109,12 +109,36 @@ def _tables(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
             kind for kind in _kinds(BriefKeys.model_fields[name].annotation) if issubclass(kind, Frozen)
         )
         if name in mapping:
-            read = read_one(model, mapping[name], f"[{name}]", faults)
+            read = read_one(model, mapping[name], f"[{name}]", faults) or _readable(model, mapping[name])
             if read is not None:
                 found[name] = read
         else:
             found[name] = BriefKeys.model_fields[name].get_default(call_default_factory=True)
     return found
+
+
+def _readable(model: type[Frozen], value: Any) -> Frozen | None:
+    """Return a table without its faulty keys, so that what else is wrong in it is told at once; None if it is nothing.
+
+    For checks alone: its faults are noted, so no brief is ever made of it.
+    """
+    if not isinstance(value, Mapping):
+        return None
+    try:
+        return model.model_validate(dict(value))
+    except ValidationError as error:
+        faulty = {item["loc"][:2] for item in error.errors(include_url=False)}
+    kept: dict[str, Any] = {}
+    for key, written in value.items():
+        inner = {loc[1] for loc in faulty if loc[0] == key and len(loc) > 1}
+        if isinstance(written, Mapping) and inner:
+            kept[key] = {name: item for name, item in written.items() if name not in inner}
+        elif not any(loc[0] == key for loc in faulty):
+            kept[key] = written
+    try:
+        return model.model_validate(kept)
+    except ValidationError:
+        return None
 
 
 def _targets(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:

@@ -116,6 +116,26 @@ def test_every_fault_of_an_addition_at_once():
         assert words in text
 
 
+@pytest.mark.parametrize("size", [-1.0, 0.0, float("inf"), float("nan")])
+@pytest.mark.parametrize("additions", [(), (Addition("citric-acid", 1.0),)])
+def test_a_batch_of_no_size_is_refused_by_its_size(size, additions):
+    with pytest.raises(BadInput, match=f"{size:g} g were made"):
+        bench(TODAY, starter(), batch_g=size, additions=additions, pH=5.0)
+
+
+@pytest.mark.parametrize("size", [-1.0, 0.0, float("inf"), float("nan")])
+def test_a_lot_for_a_batch_of_no_size_is_refused_by_its_size(size):
+    library, wash = base()
+    with pytest.raises(BadInput, match=f"batch of {size:g} g"):
+        correct_lot(wash, library, "betaine", 27.5, batch_g=size)
+
+
+def test_water_has_no_certificate_to_correct():
+    library, wash = base()
+    with pytest.raises(BadInput, match="water alone"):
+        correct_lot(wash, library, "water", 99.0)
+
+
 @pytest.mark.parametrize("pH", [3.9, 4.6, 5.3, 5.8])
 @pytest.mark.parametrize("material", [None, "decyl-glucoside", "cocamidopropyl-betaine-38"])
 def test_after_a_measured_ph_the_formula_is_computed_at_it(pH, material):

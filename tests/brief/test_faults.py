@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -51,7 +52,7 @@ def test_title_is_required() -> None:
 def test_a_target_or_an_include_is_required(mapping: dict[str, Any]) -> None:
     fault = the_fault(mapping)
     assert fault.place == "[targets]"
-    assert "one target or one [[include]]" in fault.allowed
+    assert "one target, one [[include]]" in fault.allowed
 
 
 def test_a_faulty_target_is_not_called_missing_as_well() -> None:
@@ -95,3 +96,29 @@ def test_a_misspelt_measure_in_a_rule_of_the_library_is_a_fault_of_the_library()
     (fault,) = caught.value.faults
     assert (fault.place, fault.nearest) == ("[[when]] 1, measure", "electrolyte")
     assert "library" in fault.file
+
+
+def test_what_is_kept_or_held_of_a_baseline_is_something_asked(tmp_path: Path) -> None:
+    (tmp_path / "today.csv").write_text("material,percent\nwater,q.s.\nnettle-extract,3\n")
+    held: dict[str, Any]
+    for held in ({"keep": ["nettle-extract"]}, {"hold": {"cost": 0.1}}):
+        brief = brief_from({"title": "x", "baseline": {"formula": "today.csv", **held}}, LIBRARY, tmp_path)
+        assert brief.baseline is not None
+    with pytest.raises(BadInput, match="nothing is asked for"):
+        brief_from({"title": "x", "baseline": {"formula": "today.csv"}}, LIBRARY, tmp_path)
+
+
+def test_a_faulty_key_of_a_baseline_hides_nothing_else_that_is_wrong_in_it(tmp_path: Path) -> None:
+    baseline = {
+        "formula": "todya.csv",
+        "keep": ["netle-extract"],
+        "hold": {"activ matter": 0.2, "cost": -2.0},
+        "at_most_new": -1,
+        "at_most_drop": 3,
+    }
+    with pytest.raises(BadInput) as caught:
+        brief_from({"title": "x", "baseline": baseline}, LIBRARY, tmp_path)
+    text = str(caught.value)
+    for words in ("todya.csv", "netle-extract", "activ matter", "hold, cost", "at_most_new", "at_most_drop"):
+        assert words in text
+    assert "nothing is asked for" not in text
