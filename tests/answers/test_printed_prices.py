@@ -1,4 +1,4 @@
-"""On the starter library: each printed marginal cost is what a fresh statement, solved by SciPy, says it costs."""
+"""On the starter library: each marginal cost, and how far it holds, is what SciPy makes of a fresh statement."""
 
 import numpy as np
 import pytest
@@ -55,4 +55,24 @@ def test_printed_marginal_costs_on_the_starter_library(skin, texture):
             requirement.title,
             cost,
             slopes,
+        )
+        for end in (binding.holds_from, binding.holds_to):
+            if abs(end - requirement.bound) > 0.01:
+                held_to(brief, strength, choices, binding, end, base)
+
+
+def held_to(brief, strength, choices, binding, end, base):
+    """Within an interval every bound costs what is told; just past its end it does not, or nothing is possible."""
+    requirement, away = binding.requirement, -1.0 if binding.requirement.side == "at_most" else 1.0
+    outwards = 1.0 if end > requirement.bound else -1.0
+    own = binding.marginal_cost if outwards == away else binding.marginal_cost_back
+    there = solved(brief, strength, choices, requirement, end - outwards * 1e-5)
+    slope = away * (there - base) / (end - requirement.bound)
+    assert slope == pytest.approx(own, rel=0.03, abs=1e-5), (requirement.title, end)
+    past = [end + outwards * step for step in (0.002, 0.004)]
+    one, two = (solved(brief, strength, choices, requirement, bound) for bound in past)
+    if one is not None and two is not None and past[0] > 0:
+        assert away * (two - one) / (past[1] - past[0]) != pytest.approx(own, rel=0.01, abs=1e-5), (
+            requirement.title,
+            end,
         )
