@@ -161,7 +161,7 @@ LABEL_RULES: dict[Jurisdiction, LabelRules] = {
         us_names=True,
         source="21 CFR 701.3",
     ),
-    "none": LabelRules(source="plain descending order; no law chosen"),
+    "none": LabelRules(source="descending order, colourants last"),
 }
 
 

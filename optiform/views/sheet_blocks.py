@@ -52,8 +52,10 @@ def label_blocks(label: LabelSheet) -> list[Block]:
         Paragraph(words.rule(label), "quiet"),
         Paragraph(label.listed.text),
     ]
+    american = label.jurisdiction == "US"
     columns = (
-        Column("name", head=True), Column("US name"), Column("% w/w", "decimal"), Column("in lots"), Column("order"),
+        Column("name", head=True), Column("INCI name" if american else "US name"), Column("% w/w", "decimal"),
+        Column("in lots"), Column("order"),
     )  # fmt: skip
     rows = []
     before = ""
@@ -62,10 +64,11 @@ def label_blocks(label: LabelSheet) -> list[Block]:
             f"{percent(line.low)} to {percent(line.high)}" if percent(line.low) != percent(line.high) else ""
         )
         place = words.PART_NAMES[line.part]
+        other = line.inci if american else line.us_name
         rows.append(
             (
                 line.name + (" *" if line.is_allergen else ""),
-                line.us_name if line.us_name != line.name else "",
+                other if other != line.name else "",
                 percent(line.percent),
                 span,
                 place if place != before else "",

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 import pytest
 from openpyxl import load_workbook
 
+from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Offer, Supplier, make_sheet, shopping, unit_from
@@ -344,3 +345,13 @@ def test_every_form_says_what_the_formula_breaks_and_which_conditions_come_with_
     shown = " ".join(text.render(sheet_blocks(broken)).split())
     assert condition.text in shown
     assert all(words in shown for words in broken.breaks)
+
+
+@pytest.mark.parametrize(("law", "title", "first"), [("EU", "US name", ("Aqua", "Water")),
+                                                     ("US", "INCI name", ("Water", "Aqua"))])  # fmt: skip
+def test_the_name_of_the_other_side_stands_beside_the_one_on_the_label(law, title, first):
+    asked = Brief(title="gel", library=STARTER, law=law)
+    made = make_sheet(GEL, STARTER, 2500.0, brief=asked, parts=("label",))
+    table = next(block for block in sheet_blocks(made) if isinstance(block, Table))
+    assert [column.title for column in table.columns][:2] == ["name", title]
+    assert table.rows[0][:2] == first
