@@ -131,6 +131,7 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
     plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
     keys = _plain_keys(plain, faults)
     lists = {name: _entries(mapping, name, model, faults) for name, model in LISTS.items()}
+    _check_masses(mapping, {number for number, _ in lists["make"]}, faults)
     if not mapping.get("make"):
         faults.add("[[make]]", "missing", allowed="one [[make]] per product, with formula and batch")
     named = keys.library if keys is not None else mapping.get("library")
@@ -200,6 +201,15 @@ def _make(keys: MakeKeys, number: int, path: Path, library: Library, faults: Fau
     if batch is None:
         return None
     return Make(title=keys.title or typed.name, lines=typed.lines, batch_g=batch, times=keys.times)
+
+
+def _check_masses(mapping: Mapping[str, Any], read: set[int], faults: Faults) -> None:
+    """Note batch sizes that are no mass in those entries of which other keys are wrong."""
+    written = mapping.get("make")
+    for number, entry in enumerate(written if isinstance(written, list) else (), 1):
+        batch = entry.get("batch") if isinstance(entry, dict) else None
+        if number not in read and isinstance(batch, str):
+            mass_of(batch, f"[[make]] {number}, batch", faults)
 
 
 def _stock(
