@@ -118,8 +118,8 @@ def test_every_fault_of_a_plan_is_named_at_once(tmp_path):
     with pytest.raises(BadInput) as caught:
         load_plan(plan(tmp_path, text, gel=GEL), LIBRARY)
     places = [fault.place for fault in caught.value.faults]
-    assert {"titel", "title", "[[make]] 1, batch", "[[make]] 2, times", "[[make]] 2, batch", "[[pack]] 1, size_g", "[[pack]] 1, material",
-            "[[supplier]] 1, name", "[[supplier]] 3, name"} <= set(places)  # fmt: skip
+    assert {"titel", "title", "[[make]] 1, batch", "[[make]] 2, times", "[[make]] 2, batch", "[[pack]] 1, size_g",
+            "[[pack]] 1, material", "[[supplier]] 1, name", "[[supplier]] 3, name"} <= set(places)  # fmt: skip
     assert any(fault.file.endswith("none.csv") for fault in caught.value.faults)
     assert next(f for f in caught.value.faults if f.place == "[[supplier]] 1, name").nearest == "harbour"
 
