@@ -9,7 +9,7 @@ from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.lots_blocks import lots_blocks
 from optiform.views.numbers import NOTHING, fixed, percent, span, wanted
-from optiform.views.weighable import grams_of, weighable_heading
+from optiform.views.weighable import grams_of, weighable_heading, weighable_notes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -81,6 +81,9 @@ def lines_blocks(answer: Answer, formula: Formula) -> list[Block]:
     blocks.append(
         Table(f"Materials of formula {formula.rank}, % w/w", tuple(columns), tuple(rows), tuple(total))
     )
+    notes = weighable_notes(formula)
+    if notes:
+        blocks.append(Bullets(notes))
     hazards = sentences.hazards(answer, formula)
     if hazards:
         blocks.append(Paragraph(" ".join(hazards), "caution"))

@@ -8,6 +8,7 @@ from optiform.views import json_document, sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.csv_table import table
 from optiform.views.numbers import fixed, percent, short
+from optiform.views.weighable import in_drops, nearly_equal, rounding
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Answer, Broken, Formula
@@ -50,47 +51,21 @@ def weighable_blocks(found: Weighable) -> list[Block]:
     )
     width = 4 if any(line.drops is not None for line in found.lines) else 3
     rows = tuple(
-        (short(line.grams), _name(line), percent(line.percent), _drops(line))[:width] for line in found.lines
+        (short(line.grams), _name(line), percent(line.percent), in_drops(line))[:width]
+        for line in found.lines
     )
     total = (short(found.batch_g), "together", percent(100.0), "")[:width]
-    cost = f"Weighing in steps changes the cost by {_change(found.cost_of_rounding)} {found.currency}/kg."
-    blocks: list[Block] = [Paragraph(head), Table("Grams", columns[:width], rows, total), Paragraph(cost)]
+    grams = Table("Grams", columns[:width], rows, total)
+    blocks: list[Block] = [Paragraph(head), grams, Paragraph(rounding(found))]
     if found.stocks:
         blocks.append(Bullets(tuple(_stock(stock) for stock in found.stocks)))
     if found.off:
-        near = tuple(
-            f"{item.requirement.title}: weighed it is {_number(item.value)}, as near as a step allows."
-            for item in found.off
-        )
-        blocks.append(Bullets(near))
+        blocks.append(Bullets(nearly_equal(found)))
     return blocks
-
-
-def _change(value: float) -> str:
-    text = fixed(value, 4)
-    return f"+{text}" if value > 0 and text != fixed(0.0, 4) else text
-
-
-def _number(value: float | None) -> str:
-    return "unknown" if value is None else f"{value:.6g}"
 
 
 def _name(line: WeighedLine) -> str:
     return line.name if line.solution is None else f"{line.name}, as a {short(line.solution)} % solution"
-
-
-def _drops(line: WeighedLine) -> str:
-    if line.drops is None:
-        return ""
-    drops = line.drops
-    of = "" if drops.solution_percent is None else f" of a {short(drops.solution_percent)} % solution"
-    grams = (
-        ""
-        if drops.solution_percent is None
-        else f" ({drops.solution_g:.2f} g, {drops.water_g:.2f} g of it water)"
-    )
-    guess = "" if drops.density is not None else ", density taken as 1"
-    return f"about {drops.drops:.0f}{of}{grams}{guess}"
 
 
 def _stock(stock: Stock) -> str:

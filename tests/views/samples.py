@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from optiform.answers.answer import (
     Acidity,
@@ -19,6 +19,8 @@ from optiform.answers.answer import (
     Line,
     Relaxation,
 )
+from optiform.answers.drops import Drops
+from optiform.answers.weighable import NearlyEqual, Weighable, WeighedLine
 from optiform.library.models import Trust
 from optiform.program.requirement import Requirement
 
@@ -214,40 +216,31 @@ EVALUATED = replace(
 )
 
 
-@dataclass(frozen=True)
-class WeighedLine:
-    """One line of a weighable version."""
+def _weighed() -> Weighable:
+    """Return the first formula in steps of 0.1 g, its water taking what the rounding leaves."""
+    grams = {line.material: round(2.5 * line.percent, 1) for line in FIRST.lines}
+    grams["water"] = round(grams["water"] + 250.0 - sum(grams.values()), 1)
+    lines = []
+    for line in FIRST.lines:
+        mass = grams[line.material]
+        drops = None if line.function != "acid" else Drops(10.0, 10.0 * mass, 9.0 * mass, 200.0 * mass, None)
+        lines.append(WeighedLine(line.material, line.name, mass, mass / 2.5, None, drops))
+    return Weighable(
+        batch_g=250.0,
+        balance_g=0.1,
+        error_percent=50.0,
+        least_g=0.1,
+        aim=2.411,
+        cost=2.411,
+        currency="EUR",
+        rounding=0.0039,
+        cost_of_rounding=0.0039,
+        lines=tuple(lines),
+        off=(NearlyEqual(ACTIVE, 11.0, 10.998),),
+    )
 
-    material: str
-    grams: float
-    percent: float
 
-
-@dataclass(frozen=True)
-class Weighed:
-    """A weighable version as an answer carries it."""
-
-    batch_g: float
-    cost: float
-    lines: tuple[WeighedLine, ...]
-
-
-WEIGHED = replace(
-    DESIGN,
-    formulas=(
-        replace(
-            FIRST,
-            weighable=Weighed(
-                250.0,
-                2.411,
-                tuple(
-                    WeighedLine(line.material, round(2.5 * line.percent, 1), line.percent)
-                    for line in FIRST.lines
-                ),
-            ),
-        ),
-    ),
-)
+WEIGHED = replace(DESIGN, formulas=(replace(FIRST, weighable=_weighed()),))
 ALL = {
     "design": DESIGN,
     "conflict": CONFLICT,
