@@ -128,7 +128,7 @@ def last_steps(bench: Bench, held: float, reserve: float) -> None:
             "Salt thickens only so far, then it thins: stop at the amount stated.", bench.portions(late), below=below,
         )  # fmt: skip
     _pH(bench, setters, held, reserve, below)
-    _make_up(bench, held)
+    _make_up(bench, held, dissolved=held > reserve)
     bench.step(
         "adjust",
         "rest",
@@ -189,17 +189,17 @@ def _solution(bench: Bench, powders: list[Material], held: float, reserve: float
     )
 
 
-def _make_up(bench: Bench, held: float) -> None:
+def _make_up(bench: Bench, held: float, *, dissolved: bool) -> None:
     """Bring the batch to its weight."""
     if not held:
         return
+    counted = ", counting the water of the solution that went in" if dissolved else ""
     bench.step(
         "adjust",
         "make up",
         "Add what is left of the held-back water, then fresh water where that runs short, until the batch weighs "
-        f"{bench.shown(bench.batch.total_g)}. With the dose as computed that is {bench.shown(held)} in all, counting "
-        "the water of the solution that went in; every gram of acid or base above it takes a gram off, every gram "
-        "below adds one.",
+        f"{bench.shown(bench.batch.total_g)}. With the dose as computed that is {bench.shown(held)} in all{counted}; "
+        "every gram of acid or base above it takes a gram off, every gram below adds one.",
         "The reserve keeps the total at 100 % whatever the meter asked for.",
         (_water_portion(bench, held),),
     )

@@ -244,7 +244,10 @@ def _oil(bench: Bench) -> None:
     else:
         bench.step(
             "oil", "premix", "In a beaker of its own stir to one clear oil.",
-            "Emulsifier and oil must meet before they meet water.", bench.portions(oils), apart=True,
+            "Emulsifier and oil must meet before they meet water."
+            if any("emulsifier" in m.functions for m in oils)
+            else "Oils that are one before they meet water make droplets that are alike.",
+            bench.portions(oils), apart=True,
         )  # fmt: skip
     bench.step(
         "oil",
@@ -290,7 +293,19 @@ def _neutralise(bench: Bench) -> None:
     if not names:
         return
     bases = [m for m in bench.waiting("adjust") if m.function == "base"]
-    if bases:
+    others = [m for m in bench.waiting("adjust", "water") if m.function == "acid"]
+    begun = bench.begin(bases) if bases and not others else ()
+    if begun:
+        bench.step(
+            "adjust",
+            "neutralise",
+            "Add the base in portions, waiting each time until it is even; the rest of it waits for the meter at the "
+            "end.",
+            f"{names}: thin until neutralised, thick after. Drops of base in one spot make lumps. What goes in later "
+            "moves the pH again, so this is nine tenths of the low end of the dose.",
+            begun,
+        )
+    elif bases:
         bench.step(
             "adjust",
             "neutralise",

@@ -27,6 +27,8 @@ Kind = Literal[
 ]  # fmt: skip
 DISSOLVING = 4.0
 """So many times its weight of held-back water dissolves a powder of the last steps."""
+BEGUN = 0.9
+"""This part of the low end of a dose can go in before the meter decides."""
 
 
 class Portion(Frozen):
@@ -91,6 +93,7 @@ class Bench:
     steps: list[Step] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     added: set[str] = field(default_factory=set)
+    begun_g: dict[str, float] = field(default_factory=dict)
     hot_C: float | None = None
 
     def waiting(self, *phases: Phase) -> list[Material]:
@@ -111,21 +114,38 @@ class Bench:
         found = []
         doses = {dose.material: dose for dose in self.acidity.doses} if self.acidity and dosed else {}
         for material in materials:
-            line, dose = self.batch.line(material.id), doses.get(material.id)
+            dose, begun = doses.get(material.id), self.begun_g.get(material.id, 0.0)
             self.added.add(material.id)
-            grams = on_grid(line.grams - less, self.batch.balance_g)
-            found.append(
-                Portion(
-                    material=material.id,
-                    name=material.name,
-                    grams=grams,
-                    percent=100.0 * grams / self.batch.batch_g,
-                    low_g=None if dose is None else self.share(dose.low),
-                    high_g=None if dose is None else self.share(dose.high),
-                    hazards=line.hazards,
-                )
-            )
+            grams = self.batch.line(material.id).grams - less - begun
+            span = None if dose is None else (self.share(dose.low) - begun, self.share(dose.high) - begun)
+            found.append(self._portion(material, grams, span))
         return tuple(found)
+
+    def begin(self, materials: Sequence[Material]) -> tuple[Portion, ...]:
+        """Take nine tenths of the low end of the doses; the rest stays on the table for the meter.
+
+        Nothing is begun where a dose is not known, or is a powder that has to be dissolved first.
+        """
+        doses = {dose.material: dose for dose in self.acidity.doses} if self.acidity else {}
+        if any(m.id not in doses or doses[m.id].low <= 0 or has(m, "dissolve") for m in materials):
+            return ()
+        for material in materials:
+            first = on_grid(BEGUN * self.share(doses[material.id].low), self.batch.balance_g)
+            self.begun_g[material.id] = min(first, self.batch.line(material.id).grams)
+        return tuple(self._portion(material, self.begun_g[material.id], None) for material in materials)
+
+    def _portion(self, material: Material, grams: float, span: tuple[float, float] | None) -> Portion:
+        step = self.batch.balance_g
+        grams = on_grid(grams, step)
+        return Portion(
+            material=material.id,
+            name=material.name,
+            grams=grams,
+            percent=100.0 * grams / self.batch.batch_g,
+            low_g=None if span is None else on_grid(span[0], step),
+            high_g=None if span is None else on_grid(span[1], step),
+            hazards=self.batch.line(material.id).hazards,
+        )
 
     def shown(self, grams: float) -> str:
         """Return grams as the balance shows them."""

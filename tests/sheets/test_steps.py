@@ -102,6 +102,31 @@ def test_a_polymer_that_thickens_on_neutralising_gets_its_base_after_the_surfact
     assert any("only when neutralised" in note for note in without.notes)
 
 
+def test_the_only_base_neutralises_in_part_and_the_meter_decides_the_rest_at_the_end():
+    """Where the base is the dose too, its last grams wait: what goes in later moves the pH again."""
+    batch, found = procedure(polymer=0.3, surfactant=20.0, benzoate=0.5, lye=0.5, cool_preservative=0.8)
+    first, last = holding(found, "lye")
+    assert (first.kind, last.kind) == ("neutralise", "pH")
+    begun, rest = (next(p for p in step.portions if p.material == "lye") for step in (first, last))
+    assert begun.low_g is None
+    assert begun.grams + rest.grams == pytest.approx(batch.line("lye").grams, abs=1e-9)
+    assert 0 < rest.low_g < rest.grams < rest.high_g
+    assert begun.grams == pytest.approx(0.9 * (begun.grams + rest.low_g), abs=0.011)
+    assert found.reserve_g >= rest.high_g - rest.grams - 0.011
+    assert position(found, "preserve", "cool-preservative") < last.number
+    assert "no acid or base" not in last.why
+
+
+def test_the_words_of_a_step_fit_what_is_in_it():
+    _, without = procedure(oil=5.0, lye=0.5, surfactant=20.0)
+    premix = next(step for step in without.steps if step.kind == "premix")
+    assert "mulsifier" not in premix.why
+    make_up = next(step for step in without.steps if step.kind == "make up")
+    assert "solution" not in make_up.what
+    _, powdered = procedure(acid=0.4, lye=1.0)
+    assert "solution" in next(step for step in powdered.steps if step.kind == "make up").what
+
+
 def test_oil_goes_into_the_swollen_polymer_and_hot_oil_into_a_hot_vessel():
     _, found = procedure(**ALL)
     oil = position(found, "emulsify")
