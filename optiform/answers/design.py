@@ -136,7 +136,8 @@ def _said(near: CloseUp, found: Candidate, then: Ties, tie: float) -> Said | Non
     if polished is None:
         return None
     program, values = polished.program, polished.values
-    formula = with_ranges(describe(program, near.brief, values, binding=explain(polished)), polished)
+    plain = describe(program, near.brief, values, binding=explain(polished))
+    formula = with_ranges(plain, polished, near.brief.ranked.allowance)
     return Said(polished, formula, with_weights(formula, near.brief, program, values, ways=False))
 
 

@@ -187,6 +187,10 @@ class Ranked(Wish):
         default=("surfactant", "thickener", "preservative"),
         description="functions whose choice makes a formula different; preservative means the chosen system",
     )
+    allowance: Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "%"})] = Field(
+        default=1.0,
+        description="how far above the best aim the ranges of the amounts reach; added to it, never multiplied",
+    )
 
 
 class Brief(Frozen):

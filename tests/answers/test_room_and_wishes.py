@@ -12,6 +12,7 @@ from optiform.answers.prepare import ground
 from optiform.answers.room import allowance_of, with_ranges
 from optiform.answers.steps import step
 from optiform.answers.typed_back import _at
+from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
 from optiform.program import build, reduce
 from optiform.solver import Session
@@ -71,6 +72,24 @@ def test_an_allowance_is_added_and_never_multiplies_a_negative_aim():
     assert any(line.low < line.percent - 0.1 for line in formula.lines)
     for line in formula.lines:
         assert line.low <= line.percent <= line.high
+
+
+@pytest.mark.parametrize(("percent", "dearer"), [(0.0, 0.0), (1.0, 0.006), (5.0, 0.03)])
+def test_the_brief_says_how_large_the_allowance_is(percent, dearer):
+    """Half and half costs 0.60. A percent of gentle for one of harsh costs 0.05 - 0.01 = 0.04."""
+    brief = brief_from(
+        {
+            "title": "wash",
+            "law": "none",
+            "targets": {"active matter": {"at_least": 10.0}, "mildness": {"at_least": 65.0}},
+            "ranked": {"allowance": percent},
+        },
+        library=wash().library,
+    )
+    (formula, *_) = design(brief).formulas
+    assert formula.allowance == pytest.approx(dearer, abs=1e-7)
+    gentle = next(line for line in formula.lines if line.material == "gentle")
+    assert gentle.high == pytest.approx(10.0 + dearer / 0.04, abs=1e-4)
 
 
 @RANDOM
