@@ -223,9 +223,11 @@ def _less(step: float, requirement: Requirement) -> str:
 
 
 def _measured(step: float, requirement: Requirement) -> str:
-    """Return "1 % w/w", "1 point", "0.1 pH"."""
-    unit = requirement.unit if requirement.unit not in ("", "-") else (requirement.measure or "")
-    if step == 1 and unit.endswith("s") and unit.isalpha():
+    """Return "1 % w/w", "1 point", "0.1 pH"; the bare number of what has no unit."""
+    unit = requirement.unit
+    if unit in ("", "-"):
+        unit = "pH" if requirement.measure == "pH" else ""
+    if step == 1 and unit.endswith("s") and unit.replace(" ", "").isalpha():
         unit = unit[:-1]
     return f"{short(step)} {unit}".strip()
 

@@ -50,6 +50,14 @@ def test_a_step_grows_until_its_price_shows():
     assert cheap == "each further 0.1 % w/w costs 0.01 EUR/kg, up to 0.25"
 
 
+def test_a_step_of_what_has_no_unit_is_a_bare_number_and_one_unit_is_singular():
+    """Not "each further 1 helpers": a typed-in rule has a name, and its name is no unit."""
+    rule = replace(samples.ACTIVE, title="helpers at least 11", measure="helpers", unit="")
+    assert priced(requirement=rule).startswith("each further 1 costs 0.17 EUR/kg, up to 11.7; each 1 less saves")
+    hard = replace(samples.ACTIVE, title="hardness at least 11", measure="hardness", unit="hardness units")
+    assert priced(requirement=hard).startswith("each further 1 hardness unit costs")
+
+
 def test_a_count_is_priced_by_one_more_or_one_fewer():
     assert (
         sentences.priced(samples.BINDING[4])
