@@ -16,7 +16,7 @@ from optiform.measures.parts import CHARGE_CLASSES, known_tags
 from optiform.measures.texture import ladders
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection
 
     from optiform.library.arrays import Floats
     from optiform.library.formulas import TypedFormula
@@ -36,7 +36,9 @@ CLAIMS = (
 
 AIMS = ("cheaper", "gentler", "without:")
 NOT_KEPT = ("acid", "base", "water")
-FOLLOWS = (*NOT_KEPT, "preservative")
+HELD_OTHERWISE = (*NOT_KEPT, "preservative", "surfactant")
+"""Functions that follow, whose system is chosen, or whose active matter is held."""
+
 STRENGTH, PH, SHARE, CLASS = 0.2, 0.2, 10.0, 0.5
 """Allowances: active matter [% w/w], pH, share of a charge class [points], active matter of one class [% w/w]."""
 
@@ -47,7 +49,7 @@ TEXTURE = 1.25
 """A replaced thickener may give a viscosity so many times higher or lower; our choice."""
 
 AMOUNT = 0.1
-"""A replaced material's function may have so large a part of its amount more or less; our choice."""
+"""A function that may move is held within so large a part of its amount; our choice."""
 
 LARGEST_SHARE = 65.0
 RANKED = 3
@@ -77,24 +79,26 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
 
     Notes
     -----
-    What is held: active matter, pH, the shares of the charge classes, natural origin and mildness from below, and the
-    amounts of everything that carries the claim, the texture or the preservation. What the formula is
-    free from today stays out. Where one material is left out, only what does its job may move: its
-    active matter and charge class, its viscosity where one base tells it, or the amount of its function is
-    held; everything else stays as it is. A list that is not 100 % in all has its floors from the same list at 100 %.
+    What is held: active matter, pH, the shares of the charge classes, natural origin and mildness from
+    below, and the amounts of everything that carries the claim, the texture or the preservation; every
+    other function, such as oil or humectant, within a tenth of its amount. What the formula is free from
+    today stays out. Where one material is left out, only what does its job may move: its active matter
+    and charge class, its viscosity where one base tells it, or the amount of its function is held;
+    everything else stays as it is. A list that is not 100 % in all has its floors from the same list at
+    100 %.
     """
     today = _Today(formula, library)
     changes = _aimed(today, aim)
-    hold = {**today.hold(), **changes.pop("hold", {})}
     banned = changes.pop("banned", set())
     loose = changes.pop("loose", set())
     kept = changes.pop("keep", today.kept())
     keep = [name for name in kept if name not in banned | loose]
+    targets = {**today.targets(), **changes.pop("targets", {})}
+    hold = {**today.hold(), **today.functions(keep, banned, targets), **changes.pop("hold", {})}
     mapping: dict[str, Any] = {
         "title": f"{formula.name or 'Today'}, {aim.replace('without:', 'without ')}",
         "aim": changes.pop("aim", {"minimise": "cost"}),
-        "targets": {**today.targets(), **changes.pop("targets", {})},
-        "include": changes.pop("include", []),
+        "targets": targets,
         "exclude": [*changes.pop("exclude", []), *today.absent()],
         "choose": today.choose(),
         "share": today.share(),
@@ -130,6 +134,24 @@ class _Today:
             found["pH"] = PH
         return found
 
+    def functions(
+        self, keep: Collection[str], banned: Collection[str], targets: Collection[str]
+    ) -> dict[str, float]:
+        """Return what is held of each function that is not kept to the gram: a wash with oil stays one with oil."""
+        index = self.library.arrays.material_index
+        loose: dict[str, float] = {}
+        for name in self.used:
+            function = self.library.material[name].function
+            told = function in HELD_OTHERWISE or (function == "thickener" and "viscosity" in targets)
+            if name not in keep and not told:
+                loose[function] = loose.get(function, 0.0) + float(self.amounts[index[name]])
+        left = {word for item in self.library.materials if item.id not in banned for word in item.functions}
+        return {
+            f"function:{function}": round(max(AMOUNT * amount, 0.01), 4)
+            for function, amount in loose.items()
+            if function in left
+        }
+
     def shares(self) -> list[str]:
         """Return the charge classes that the formula has, as shares of its active matter."""
         names = [f"share:{word}" for word in CHARGE_CLASSES]
@@ -146,7 +168,7 @@ class _Today:
 
     def targets(self) -> dict[str, dict[str, Any]]:
         found: dict[str, dict[str, Any]] = {}
-        full = self.amounts * 100.0 / self.formula.total
+        full = self.amounts * 100.0 / (self.formula.total or 100.0)
         for name in ("mildness", "natural origin"):
             value = Catalogue(self.library).find(name).value(full)
             if value is not None:
@@ -193,6 +215,9 @@ def _aimed(today: _Today, aim: str) -> dict[str, Any]:
     if aim == "cheaper":
         return {"at_most_new": 1, "at_most_dropped": 2}
     if aim == "gentler":
+        if today.value("mildness") is None:
+            message = "nothing in the formula is a surfactant whose mildness is known"
+            raise BadInput([Fault(today.formula.file, "--aim", message, "cheaper, or without:")])
         cost = today.value("cost") or 0.0
         ceiling = math.ceil(cost * DEARER * 100.0 - 1e-9) / 100.0
         return {
@@ -219,24 +244,10 @@ def _without(today: _Today, words: str) -> dict[str, Any]:
         "at_most_new": max(2, len(gone) + 1),
         "banned": banned,
         "hold": dict.fromkeys(today.shares(), 2.0 * SHARE),
-        "include": [],
     }
     if kind == "material" and gone:
         found = _one_job(today, word, found)
-    elif (kind, word) != ("function", "thickener"):
-        found["hold"] |= _amount(today, "thickener", gone)
     return found
-
-
-def _amount(today: _Today, function: str, gone: Iterable[str]) -> dict[str, float]:
-    """Return that the amount of a function is held, where something of it goes."""
-    index = today.library.arrays.material_index
-    lost = math.fsum(
-        float(today.amounts[index[name]])
-        for name in gone
-        if today.library.material[name].function == function
-    )
-    return {f"function:{function}": round(max(AMOUNT * lost, 0.01), 4)} if lost > 0 else {}
 
 
 def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
@@ -247,18 +258,12 @@ def _one_job(today: _Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
         found["hold"] = dict.fromkeys(classes, CLASS)
     elif function == "thickener":
         base = _tried(today, name)
-        if base is None:
-            found["hold"] = _amount(today, function, [name])
-        else:
+        if base is not None:
             viscosity = (
                 Catalogue(today.library, _conditions(base)).find("viscosity").value(today.amounts) or 0.0
             )
             low, high = float(round(viscosity / TEXTURE)), float(round(viscosity * TEXTURE))
             found["targets"] = {"viscosity": {"at_least": low, "at_most": high, "base": base}}
-    elif function == "chelator":
-        found["include"] = [{"function": "chelator"}]
-    elif function not in FOLLOWS:
-        found["hold"] = _amount(today, function, [name])
     same = {item.id for item in today.library.materials if item.function == function}
     found["loose"] = same if function in ("surfactant", "preservative") else set()
     found["keep"] = [other for other in today.used if today.library.material[other].function not in NOT_KEPT]

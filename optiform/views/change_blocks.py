@@ -20,6 +20,10 @@ PLAIN_MEASURES = ("tag:", "share:", "undissociated:", "function:")
 """Prefixes of measures that stand in a table of their own, after those with a plain name."""
 
 
+SEEN = 0.0005
+"""A saving from here on shows in three decimals."""
+
+
 def reformulation_blocks(answer: Answer) -> list[Block]:
     """Return a reformulation as blocks: verdict, changes, the new formula in full, notes, cautions."""
     blocks: list[Block] = [Heading(answer.title or answer.question, 1)]
@@ -115,6 +119,8 @@ def step_blocks(steps: Sequence[Step], unit: str) -> list[Block]:
     )
     total = ("", "together", _signed(sum(step.saving for step in steps)), "")
     words = "The most rewarding change first; after each step the formula holds everything, so you may stop at any."
+    if any(step.saving < -SEEN and not step.repairs for step in steps):
+        words += " A step below zero gives some of the aim away, within the tie allowed, for what the brief wants next."
     return [Heading("Step by step"), Paragraph(words), Table("Single changes", columns, rows, total)]
 
 

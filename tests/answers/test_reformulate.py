@@ -1,6 +1,7 @@
 """An existing formula changed: the staircase adds up, each step holds, no difference is silent."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -255,6 +256,16 @@ def test_with_a_tie_break_every_table_is_about_the_formula_that_is_listed_first(
     plain = exact.model_copy(update={"aim": Aim(measure="mildness", sense="maximise")})
     tight = reformulate(plain).formulas[0].aim
     assert changes.choices == pytest.approx(tight - answer.baseline.aim, abs=1e-6)
+
+
+def test_a_step_that_a_tie_break_takes_back_is_explained(gentler):
+    from optiform.views.change_blocks import step_blocks
+
+    _brief, answer = gentler
+    last = answer.changes.steps[-1]
+    told = str(step_blocks((*answer.changes.steps[:-1], replace(last, saving=-0.3)), "points"))
+    assert "within the tie allowed" in told
+    assert "within the tie allowed" not in str(step_blocks(answer.changes.steps, "points"))
 
 
 def test_a_lever_brings_nothing_that_the_tie_break_gave_away(gentler):

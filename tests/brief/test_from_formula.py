@@ -24,7 +24,7 @@ def test_a_cheaper_version_keeps_claim_texture_preservation_strength_and_gentlen
         "potassium-sorbate",
     }
     shares = {f"share:{word}": 10.0 for word in ("anionic", "amphoteric", "nonionic")}
-    assert baseline["hold"] == {"active matter": 0.2, "pH": 0.2, **shares}
+    assert baseline["hold"] == {"active matter": 0.2, "pH": 0.2, "function:humectant": 0.3, **shares}
     assert keys["targets"]["mildness"] == {"at_least": 71.0} and baseline["at_most_new"] == 1
 
 
@@ -85,6 +85,27 @@ def test_a_thickener_whose_viscosity_no_single_base_tells_is_replaced_by_as_much
     keys = reformulation_brief(TODAY, library, f"without:{words}")
     assert keys["baseline"]["hold"]["function:thickener"] == pytest.approx(0.06)
     assert "viscosity" not in keys["targets"]
+
+
+def test_a_cheaper_wash_with_oil_is_still_one_with_oil():
+    """Oil and humectant are what the wash is sold for; a saving is made of other oils, not of none."""
+    lines = (("water", 68.0), ("decyl-glucoside", 20.0), ("rapeseed-oil", 8.0), ("sweet-almond-oil", 4.0))
+    for aim in ("cheaper", "gentler", "without:tag:nut", "without:sweet-almond-oil"):
+        baseline = reformulation_brief(TypedFormula("emulsion", lines, 100.0), starter(), aim)["baseline"]
+        assert 0.4 <= baseline["hold"]["function:oil"] <= 1.2
+        assert "function:surfactant" not in baseline["hold"]
+    bare = reformulation_brief(TypedFormula("emulsion", lines, 100.0), starter(), "without:function:oil")
+    assert "function:oil" not in bare["baseline"]["hold"]
+
+
+def test_a_formula_that_is_nothing_but_zeros_still_gives_a_brief():
+    keys = reformulation_brief(TypedFormula("none", (("water", 0.0),), 0.0), starter(), "cheaper")
+    assert keys["baseline"]["keep"] == []
+
+
+def test_what_has_no_mildness_cannot_become_gentler():
+    with pytest.raises(BadInput, match="surfactant whose mildness is known"):
+        reformulation_brief(TypedFormula("oil", (("rapeseed-oil", 100.0),), 100.0), starter(), "gentler")
 
 
 def test_a_formula_without_any_thickener_holds_no_amount_of_it():
