@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from optiform.answers.grid import CLOSENESS, Closeness, Grid, Items, items_of
 from optiform.answers.grid_program import allowances, equalities, problem_of, solve
+from optiform.answers.limits import FULL
 from optiform.measures.acidity import charge_curves
-from optiform.program import at_strength, breaks, reduce
+from optiform.program import TOLERANCE, at_strength, breaks, reduce
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
-
-    import numpy as np
 
     from optiform.library.arrays import Floats
     from optiform.program import Program, Requirement
@@ -71,7 +72,8 @@ def on_grid(
     waived : collection of str
         Keys of requirements that the exact formula does not hold either.
     near : bool
-        Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim.
+        Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
+        range that the exact amounts are outside of is let pass.
 
     Returns
     -------
@@ -85,6 +87,8 @@ def on_grid(
     it most.
     """
     items = items_of(program, values, stocks or {})
+    if near:
+        program = _as_typed(program, values)
     for closeness in CLOSENESS:
         found = _verified(program, values, grid, items, closeness, waived, near)
         if found is not None:
@@ -93,6 +97,16 @@ def on_grid(
         if not stated.any():
             return None
     return None
+
+
+def _as_typed(program: Program, values: Floats) -> Program:
+    """Return the program whose use ranges give way where a formula is outside of them already."""
+    form, size = program.form, program.size
+    lower, upper = form.lower.copy(), form.upper.copy()
+    amounts = values[:size]
+    lower[:size] = np.where(amounts < lower[:size] - TOLERANCE, 0.0, lower[:size])
+    upper[:size] = np.where(amounts > upper[:size] + TOLERANCE, FULL, upper[:size])
+    return replace(program, form=replace(form, lower=lower, upper=upper))
 
 
 def _verified(

@@ -17,7 +17,7 @@ from optiform.answers.prepare import prepare
 from optiform.answers.rank import Candidate, rank
 from optiform.answers.unweighable import sentences, why_not
 from optiform.answers.weighable import weigh
-from optiform.brief.models import Aim, Brief, Include, Target, Weighing
+from optiform.brief.models import Aim, Brief, Exclude, Include, Target, Weighing
 from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
@@ -265,6 +265,49 @@ def test_a_typed_formula_is_weighed_as_near_as_steps_allow_and_its_own_breaks_ar
     grams = {line.material: line.grams for line in answer.formulas[0].weighable.lines}
     assert grams == {"water": 71.2, "mild": 15.6, "strong": 10.1, "leaf": 3.1} or grams == {
         "water": 71.3, "mild": 15.5, "strong": 10.1, "leaf": 3.1}  # fmt: skip
+
+
+SOUND = {
+    "water": 72.5, "decyl-glucoside": 20.0, "glycerin": 6.0, "sodium-benzoate": 0.5, "potassium-sorbate": 0.3,
+    "citric-acid": 0.7,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {},
+        {"glycerin": 40.0},
+        {"citric-acid": 2.8},
+        {"xanthan-gum": 0.1},
+        {"sodium-benzoate": 1.7},
+        {"phenoxyethanol": 2.0},
+        {"decyl-glucoside": 60.0, "glycerin": 33.0},
+        {"water": 0.0, "glycerin": 78.5},
+    ],
+    ids=str,
+)
+@pytest.mark.parametrize("excluded", [None, "decyl-glucoside"])
+def test_whatever_is_typed_is_what_is_weighed(change, excluded):
+    """Above or below its use range, against the law, excluded by the brief: it is told, and weighed as typed."""
+    library = load_library()
+    mixed = {**SOUND, **change}
+    if "water" not in change:
+        mixed["water"] = 100.0 - sum(value for name, value in mixed.items() if name != "water")
+    typed = TypedFormula("typed", tuple((n, v) for n, v in mixed.items() if v), 100.0)
+    brief = None
+    if excluded:
+        brief = Brief(
+            title="b",
+            library=library,
+            targets={"active matter": Target(at_least=1.0)},
+            exclude=(Exclude(material=excluded),),
+        )
+    answer = weigh_formula(typed, library, Weighing(batch_g=1000, balance_g=0.01), brief)
+    found = answer.formulas[0].weighable
+    assert found is not None
+    grams = {line.material: line.grams for line in found.lines}
+    assert grams == pytest.approx({name: 10.0 * value for name, value in mixed.items() if value}, abs=0.05)
 
 
 def test_a_typed_formula_of_113_percent_is_refused():
