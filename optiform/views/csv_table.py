@@ -57,7 +57,9 @@ def answer_table(answer: Answer) -> str:
 
 
 def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
-    for part, items in (("collides", conflict.requirements), ("does not move", conflict.not_movable)):
+    apart = [("collides as well", more) for more in conflict.more]
+    parts = (("collides", conflict.requirements), ("does not move", conflict.not_movable), *apart)
+    for part, items in parts:
         for item in items:
             movable = "yes" if item.movable else "no"
             yield (

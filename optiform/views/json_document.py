@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
+from optiform.answers.steps import step
 from optiform.views import sentences
 from optiform.views.lots_blocks import lots_fields
 
@@ -305,7 +306,8 @@ def _change(change: Change) -> dict[str, Any]:
 
 def _relaxation(relaxation: Relaxation) -> dict[str, Any]:
     requirement = relaxation.requirement
-    return {**_requirement(requirement), "to": _bound(requirement, relaxation.to), "by": relaxation.by}
+    to = _bound(requirement, relaxation.to)
+    return {**_requirement(requirement), "to": to, "by": relaxation.by, "step": step(requirement)}
 
 
 def _bound(requirement: Requirement, to: float | None) -> float | int | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 from optiform.answers import check, design
@@ -9,6 +10,7 @@ from optiform.answers.answer import Change
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
 from optiform.views import conflict_words
 from optiform.views.answer_blocks import answer_blocks
+from optiform.views.json_document import answer_document
 from optiform.views.text import render
 from tests.answers.test_conflict import wash
 from tests.views import samples
@@ -99,3 +101,9 @@ def test_a_way_out_is_priced_in_money_whatever_the_aim():
     text = told(design(brief))
     assert "the best formula then costs 0.60 EUR/kg" in text
     assert "points:" not in text
+
+
+def test_json_holds_the_weights_of_a_compromise():
+    document = json.loads(answer_document(design(wash(targets={**HALVES, "cost": Target(at_most=0.5)}))))
+    steps = {part["measure"]: part["step"] for part in document["conflict"]["compromise"]}
+    assert steps == {"active matter": 1.0, "mildness": 5.0, "cost": 0.01}
