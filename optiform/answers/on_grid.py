@@ -73,7 +73,8 @@ def on_grid(
         Keys of requirements that the exact formula does not hold either.
     near : bool
         Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
-        range that the exact amounts are outside of is let pass.
+        range that the exact amounts are outside of is let pass; nothing is raised to a weight that can be
+        weighed, which would be another formula.
 
     Returns
     -------
@@ -88,6 +89,8 @@ def on_grid(
     """
     items = items_of(program, values, stocks or {})
     if near:
+        if np.any(np.round(values[items.materials] / items.strength / grid.step) < grid.least):
+            return None
         program = _as_typed(program, values)
     for closeness in CLOSENESS:
         found = _verified(program, values, grid, items, closeness, waived, near)

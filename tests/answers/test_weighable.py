@@ -310,6 +310,21 @@ def test_whatever_is_typed_is_what_is_weighed(change, excluded):
     assert grams == pytest.approx({name: 10.0 * value for name, value in mixed.items() if value}, abs=0.05)
 
 
+def test_nothing_typed_is_raised_to_what_can_be_weighed():
+    """0.6 % of 250 g is 1.5 g; a balance of 0.1 g weighs 2.5 g within 2 %, and 2.5 g would be 1 %: another formula."""
+    lines = (("water", 74.4), ("decyl-glucoside", 20.0), ("glycerin", 5.0), ("xanthan-gum", 0.6))
+    typed = TypedFormula("thin", lines, 100.0)
+    formula = weigh_formula(typed, load_library(), Weighing(batch_g=250, balance_g=0.1)).formulas[0]
+    assert formula.weighable is None
+    refused = formula.not_weighable
+    assert [(item.material, item.grams) for item in refused.too_light] == [
+        ("xanthan-gum", pytest.approx(1.5))
+    ]
+    ways = {way.kind: way for way in refused.ways}
+    assert ways["larger batch"].batch_g == 410.0  # 2.46 g, to the nearest step 2.5 g
+    assert ways["finer balance"].balance_g == 0.05  # 1.25 g within 2 %
+
+
 def test_a_typed_formula_of_113_percent_is_refused():
     typed = TypedFormula("list", (("water", 100.0), ("leaf", 13.0)), 113.0)
     with pytest.raises(BadInput, match="113"):
