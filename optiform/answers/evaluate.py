@@ -43,7 +43,9 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     asked = asked.model_copy(update={"certainty": None})
     program = judging_program(asked, amounts)
     values = complete(program, amounts)
-    broken = (*broken_of(program, breaks(program, values), amounts), *_at_own_pH(asked, program, amounts))
+    broken = broken_of(program, breaks(program, values), amounts)
+    told = {item.requirement.key for item in broken}
+    broken += tuple(item for item in _at_own_pH(asked, program, amounts) if item.requirement.key not in told)
     notes = (*formula.notes, *program.notes, *_total_note(amounts))
     if brief is None:
         notes = (

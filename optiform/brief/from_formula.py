@@ -82,7 +82,8 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
     What is held: active matter, pH, the shares of the charge classes, natural origin and mildness from
     below, and the amounts of everything that carries the claim, the texture or the preservation; every
     other function, such as oil or humectant, within a tenth of its amount. What the formula is free from
-    today stays out. Where one material is left out, only what does its job may move: its active matter
+    today stays out. A pH at which what preserves it does not work is not held, but brought to where it does.
+    Where one material is left out, only what does its job may move: its active matter
     and charge class, its viscosity where one base tells it, or the amount of its function is held;
     everything else stays as it is. A list that is not 100 % in all has its floors from the same list at
     100 %.
@@ -130,7 +131,7 @@ class _Today:
     def hold(self) -> dict[str, float]:
         found = {"active matter": STRENGTH}
         found |= dict.fromkeys(self.shares(), SHARE)
-        if self.pH is not None and not self.charge_unknown:
+        if self.pH is not None and not self.charge_unknown and self.working_pH() is None:
             found["pH"] = PH
         return found
 
@@ -173,10 +174,31 @@ class _Today:
             value = Catalogue(self.library).find(name).value(full)
             if value is not None:
                 found[name] = {"at_least": float(math.floor(value + 1e-9))}
-        if self.pH is not None and self.charge_unknown:
-            low, high = round(max(self.pH - PH, 0.0), 2), round(min(self.pH + PH, 14.0), 2)
-            found["pH"] = {"at_least": low, "at_most": high, "set": "bench"}
+        working = self.working_pH()
+        if self.pH is not None and (working or self.charge_unknown):
+            low, high = working or (max(self.pH - PH, 0.0), min(self.pH + PH, 14.0))
+            found["pH"] = {"at_least": round(low, 2), "at_most": round(high, 2)}
+            if self.charge_unknown:
+                found["pH"]["set"] = "bench"
         return found
+
+    def working_pH(self) -> tuple[float, float] | None:
+        """Return the nearest pH at which all works that preserves or is kept, where today's is too far from it."""
+        used, pH = set(self.used), self.pH
+        ranges = [
+            system.pH
+            for system in self.library.systems
+            if system.pH
+            and used & set(system.members)
+            and all(name in used for name, (least, _) in system.members.items() if least > 0)
+        ]
+        kept = [self.library.material[name] for name in self.kept()]
+        ranges += [(material.pH_min, material.pH_max) for material in kept]
+        low = max((low for low, _ in ranges if low is not None), default=0.0)
+        high = min((high for _, high in ranges if high is not None), default=14.0)
+        if pH is None or low > high or low - PH <= pH <= high + PH:
+            return None
+        return (low, min(low + 2.0 * PH, high)) if pH < low else (max(high - 2.0 * PH, low), high)
 
     def absent(self) -> list[dict[str, str]]:
         """Return what the formula is free from today, for sure."""

@@ -60,6 +60,13 @@ def test_a_preservative_outside_its_ph_is_told_also_where_a_brief_doses_another_
     assert "targets/pH/at_most" in found and "system-pH/benzoate with sorbate" in found
 
 
+def test_nothing_is_told_twice_where_a_brief_doses_another_ph():
+    brief = Brief(title="b", library=starter(), targets={"pH": Target(at_least=4.6, at_most=5.0)})
+    answer = judged({**GOOD, "water": 38.5, "glycerin": 40.0}, brief=brief)
+    keys = [item.requirement.key for item in answer.formulas[0].breaks]
+    assert "use/glycerin/at_most" in keys and len(keys) == len(set(keys))
+
+
 def test_what_is_excluded_is_named_with_its_amount():
     brief = Brief(
         title="b",

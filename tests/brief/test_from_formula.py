@@ -103,6 +103,19 @@ def test_a_formula_that_is_nothing_but_zeros_still_gives_a_brief():
     assert keys["baseline"]["keep"] == []
 
 
+@pytest.mark.parametrize(("acid", "window"), [(0.25, None), (0.05, (4.6, 5.0)), (2.0, (4.0, 4.4))])
+def test_a_ph_at_which_the_preservative_fails_is_brought_into_its_window(acid, window):
+    """The starter's benzoate with sorbate works from pH 4 to 5; a wash at pH 3 or 9 is put right, not held there."""
+    lines = {**dict(STARTER_TODAY), "citric-acid": acid, "water": 71.6 - acid}
+    typed = TypedFormula("today", tuple(lines.items()), 100.0)
+    keys = reformulation_brief(typed, starter(), "cheaper")
+    if window is None:
+        assert "pH" in keys["baseline"]["hold"] and "pH" not in keys["targets"]
+    else:
+        assert "pH" not in keys["baseline"]["hold"]
+        assert keys["targets"]["pH"] == {"at_least": window[0], "at_most": window[1]}
+
+
 def test_what_has_no_mildness_cannot_become_gentler():
     with pytest.raises(BadInput, match="surfactant whose mildness is known"):
         reformulation_brief(TypedFormula("oil", (("rapeseed-oil", 100.0),), 100.0), starter(), "gentler")
