@@ -42,7 +42,7 @@ def test_the_table_of_a_conflict_has_what_collides_and_the_ways_out():
     )
     assert rows[6]["to"] == "2.41"
     assert rows[7]["readmit"] == "sles-70 als-27"
-    assert rows[7]["to"] == "dropped"
+    assert rows[9]["to"] == "dropped"
 
 
 def test_what_is_not_finite_is_an_empty_cell():
