@@ -4,9 +4,11 @@ import tomllib
 
 import pytest
 
+from optiform.answers import design
 from optiform.brief import brief_from, load_brief, reformulation_brief, write_brief
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
+from optiform.program import held_brief
 from tests.answers.today import STARTER_TODAY, starter
 
 TODAY = TypedFormula("today", STARTER_TODAY, 100.0)
@@ -101,6 +103,52 @@ def test_a_cheaper_wash_with_oil_is_still_one_with_oil():
 def test_a_formula_that_is_nothing_but_zeros_still_gives_a_brief():
     keys = reformulation_brief(TypedFormula("none", (("water", 0.0),), 0.0), starter(), "cheaper")
     assert keys["baseline"]["keep"] == []
+
+
+def changed(**amounts):
+    lines = {**dict(STARTER_TODAY), **amounts}
+    lines["water"] = 100.0 - sum(value for name, value in lines.items() if name != "water")
+    return TypedFormula("today", tuple((name, value) for name, value in lines.items() if value), 100.0)
+
+
+@pytest.mark.parametrize(
+    "amounts",
+    [
+        {"sodium-benzoate": 0.0, "potassium-sorbate": 0.0},
+        {"sodium-benzoate": 0.2},
+        {"sodium-benzoate": 0.9},
+        {"phenoxyethanol": 0.9},
+    ],
+    ids=str,
+)
+def test_a_preservation_that_is_not_complete_is_not_kept_as_it_is(amounts, tmp_path):
+    """Kept to the gram it could never be put right, and the answer would be a conflict."""
+    typed = changed(**amounts)
+    keys = reformulation_brief(typed, starter(), "cheaper", "today.csv")
+    assert not {"sodium-benzoate", "potassium-sorbate", "phenoxyethanol"} & set(keys["baseline"]["keep"])
+    (tmp_path / "today.csv").write_text("material,percent\n" + "\n".join(f"{n},{v}" for n, v in typed.lines))
+    brief = held_brief(brief_from({**keys, "ranked": {"how_many": 1}}, starter(), tmp_path))
+    answer = design(brief)
+    assert answer.status == "solved" and answer.formulas[0].system
+
+
+@pytest.mark.parametrize(("percent", "right"), [(0.1, 0.3), (1.5, 1.2)])
+def test_what_is_kept_is_kept_inside_its_use_range(percent, right, tmp_path):
+    """Xanthan is used from 0.3 to 1.2 %: a pinch or a heap of it is put right by the smallest change."""
+    typed = changed(**{"xanthan-gum": percent, "glycerin": 5.0})
+    keys = reformulation_brief(typed, starter(), "cheaper", "today.csv")
+    assert "xanthan-gum" not in keys["baseline"]["keep"]
+    assert "function:thickener" not in keys["baseline"]["hold"]
+    assert {"material": "xanthan-gum", "at_least": right, "at_most": right} in keys["include"]
+    (tmp_path / "today.csv").write_text("material,percent\n" + "\n".join(f"{n},{v}" for n, v in typed.lines))
+    answer = design(held_brief(brief_from({**keys, "ranked": {"how_many": 1}}, starter(), tmp_path)))
+    amounts = {line.material: line.percent for line in answer.formulas[0].lines}
+    assert amounts["xanthan-gum"] == pytest.approx(right)
+
+
+def test_too_much_of_what_is_not_kept_may_come_back_into_its_range():
+    keys = reformulation_brief(changed(glycerin=40.0), starter(), "cheaper")
+    assert keys["baseline"]["hold"]["function:humectant"] == pytest.approx(15.0)
 
 
 @pytest.mark.parametrize(("acid", "window"), [(0.25, None), (0.05, (4.6, 5.0)), (2.0, (4.0, 4.4))])
