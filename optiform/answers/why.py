@@ -194,8 +194,9 @@ class Curve:
             return self._best(self.program.form.objective)
 
     def lines(self, values: Floats) -> tuple[Line, ...]:
-        """Return the lines of a formula."""
-        return lines_of(self.program.library, cleaned(self.program, values)[: self.program.size])
+        """Return the lines of a formula; what is too little to count as used is the solver's dust."""
+        amounts = cleaned(self.program, values)[: self.program.size]
+        return lines_of(self.program.library, np.where(amounts < 0.5 * USED, 0.0, amounts))
 
     def _best(self, objective: Floats) -> Outcome:
         return optimum(self.session, self.program, objective, self.program.ratio_aim)

@@ -151,3 +151,5 @@ def test_the_price_of_a_doubled_material_is_that_of_its_twin():
     assert why(brief, "two").why.below.price == pytest.approx(2.0, abs=1e-6)
     assert why(brief, "one").why.above.price == pytest.approx(3.0, abs=1e-6)
     assert why(brief, "one").why.forced == pytest.approx(0.6, abs=1e-6)
+    for found in (why(brief, "two").why.below, why(brief, "one").why.above):
+        assert {line.material for line in found.lines} == {"water", "two"}
