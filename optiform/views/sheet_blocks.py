@@ -8,6 +8,7 @@ from optiform.views import sheet_words as words
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.numbers import NOTHING, fixed, percent, short
 from optiform.views.record_blocks import record_blocks
+from optiform.views.text import TIED
 
 if TYPE_CHECKING:
     from optiform.sheets.label_sheet import LabelSheet
@@ -212,7 +213,9 @@ def _buy(line: ShoppingLine) -> str:
         return "from the tap"
     if line.by_weight:
         return f"{_need(line.to_buy_g)} g by weight"
-    return words.packs(line.packs) or "nothing: on the shelf"
+    if not line.packs:
+        return "nothing: on the shelf"
+    return " + ".join(words.packs((pack,)).replace(" ", TIED) for pack in line.packs)
 
 
 def plan_blocks(found: Shopping, cautions: tuple[str, ...]) -> list[Block]:

@@ -283,6 +283,15 @@ def test_a_shopping_list_adds_up_as_printed_with_stock_delivery_and_what_is_left
     assert any(row[0] == "Delivery, north quay supply" and "6.50" in row for row in table.rows)
 
 
+def test_a_pack_is_never_parted_at_the_end_of_a_line():
+    found = shopping([Make(title="gel", lines=GEL.lines, batch_g=18000.0)], STARTER, title="Spring")
+    packs = [pack for line in found.lines for pack in line.packs]
+    for width in (40, 80):
+        shown = text.render(plan_blocks(found, ()), text.Screen(width))
+        for pack in packs:
+            assert f"{pack.packs} x {pack.offer.size_g:.0f} g" in shown
+
+
 def test_little_is_never_shown_as_nothing():
     found = shopping([Make(title="trial", lines=GEL.lines, batch_g=5.0)], STARTER)
     (table,) = (block for block in plan_blocks(found, ()) if isinstance(block, Table))
