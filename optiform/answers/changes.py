@@ -54,11 +54,19 @@ class SubstanceChange:
 
 @dataclass(frozen=True)
 class PropertyChange:
-    """Something about the formula that nobody asked for and that differs, in words."""
+    """Something about the formula that nobody asked for and that differs, in words.
+
+    Attributes
+    ----------
+    gone, new : tuple of str
+        For a set of names: those that were there before alone, and those that are there now alone.
+    """
 
     what: str
     before: str
     after: str
+    gone: tuple[str, ...] = ()
+    new: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,8 @@ from optiform.library.selection import select
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
@@ -105,21 +107,31 @@ def property_changes(
         ("preservative system", systems[0] or "none", systems[1] or "none"),
         *_label_pairs(brief, before, after),
         ("natural origin", *(_percent(catalogue.find("natural origin"), a) for a in (before, after))),
-        ("thickened by", *(_names(library, a, "thickener") for a in (before, after))),
-        ("scented by", *(_names(library, a, "fragrance") for a in (before, after))),
         ("clarity of the cloudiest material", *(_clarity(library, a) for a in (before, after))),
         ("heat needed", *(_heat(library, a) for a in (before, after))),
-        (
-            "injures eyes and skin as it is weighed",
-            *(_handled(library, a, *INJURES) for a in (before, after)),
-        ),
-        ("powder that must not be breathed", *(_handled(library, a, "dust") for a in (before, after))),
+    ]
+    sets = [
+        _set_change(what, *(names(library, a, *words) for a in (before, after)))
+        for what, names, words in (
+            ("thickened by", _names, ("thickener",)),
+            ("scented by", _names, ("fragrance",)),
+            ("injures eyes and skin as it is weighed", _handled, INJURES),
+            ("powder that must not be breathed", _handled, ("dust",)),
+        )
     ]
     first = [tag for tag in FIRST_TAGS if tag in known_tags(library)]
     for tag in (*first, *sorted(known_tags(library) - set(first))):
         old, new = tag_status(library, before, tag), tag_status(library, after, tag)
         pairs += [(f"has something tagged {tag}", old, new)]
-    return tuple(PropertyChange(*pair) for pair in pairs if pair[1] != pair[2])
+    told = [*(PropertyChange(pair[0], pair[1], pair[2]) for pair in pairs), *sets]
+    return tuple(change for change in told if change.before != change.after)
+
+
+def _set_change(what: str, old: Sequence[str], new: Sequence[str]) -> PropertyChange:
+    """Return the change of a set of names: all of them before and after, and those that went and came."""
+    gone = tuple(name for name in sorted(old) if name not in new)
+    come = tuple(name for name in sorted(new) if name not in old)
+    return PropertyChange(what, _listed(old), _listed(new), gone, come)
 
 
 def tag_status(library: Library, amounts: Floats, tag: str) -> str:
@@ -146,9 +158,8 @@ def _label_pairs(brief: Brief, before: Floats, after: Floats) -> list[tuple[str,
     ]
 
 
-def _listed(names: object) -> str:
-    words = sorted(names)  # type: ignore[call-overload]
-    return ", ".join(words) or "none"
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(sorted(names)) or "none"
 
 
 def _percent(measure: Measure, amounts: Floats) -> str:
@@ -162,12 +173,12 @@ def _used(library: Library, amounts: Floats) -> list[int]:
     ]
 
 
-def _names(library: Library, amounts: Floats, function: str) -> str:
-    return _listed(
+def _names(library: Library, amounts: Floats, function: str) -> list[str]:
+    return [
         library.materials[i].name
         for i in _used(library, amounts)
         if function in library.materials[i].functions
-    )
+    ]
 
 
 def _clarity(library: Library, amounts: Floats) -> str:
@@ -181,12 +192,12 @@ def _heat(library: Library, amounts: Floats) -> str:
     return "none" if highest is None else f"{highest:.0f} C"
 
 
-def _handled(library: Library, amounts: Floats, *words: str) -> str:
-    return _listed(
+def _handled(library: Library, amounts: Floats, *words: str) -> list[str]:
+    return [
         library.materials[i].name
         for i in _used(library, amounts)
         if set(words) & set(library.materials[i].handling)
-    )
+    ]
 
 
 def _only_traces(library: Library) -> set[str]:

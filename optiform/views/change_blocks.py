@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.answer import Answer
-    from optiform.answers.changes import Changes, Lever, LineChange, MeasureChange, Rung, Step
+    from optiform.answers.changes import Changes, Lever, LineChange, MeasureChange, PropertyChange, Rung, Step
 
 PLAIN_MEASURES = ("tag:", "share:", "undissociated:", "function:")
 """Prefixes of measures that stand in a table of their own, after those with a plain name."""
@@ -170,8 +170,17 @@ def property_blocks(changes: Changes) -> list[Block]:
     """Return what changed although nobody asked."""
     if not changes.properties:
         return [Heading("Changed without being asked"), Paragraph("Nothing that the library knows of.")]
-    items = tuple(f"{item.what}: {item.before} -> {item.after}" for item in changes.properties)
+    items = tuple(_property(item) for item in changes.properties)
     return [Heading("Changed without being asked"), Bullets(items)]
+
+
+def _property(item: PropertyChange) -> str:
+    if not (item.gone or item.new):
+        return f"{item.what}: {item.before} -> {item.after}"
+    told = [
+        f"{word} {joined(names)}" for word, names in (("no longer", item.gone), ("now", item.new)) if names
+    ]
+    return f"{item.what}: {'; '.join(told)}"
 
 
 def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:

@@ -124,6 +124,26 @@ def test_what_changes_silently_is_told():
     assert "Cocamide MEA" in said["ingredient list"][1] and "Cocamide MEA" not in said["ingredient list"][0]
 
 
+def test_a_set_that_changes_is_told_by_what_went_and_what_came(large):
+    from optiform.views.change_blocks import property_blocks
+
+    brief, answer = large
+    changes = {item.what: item for item in answer.changes.properties}
+    item = changes["injures eyes and skin as it is weighed"]
+    names = brief.library.material
+    old = {
+        names[name].name
+        for name, _ in STARTER_TODAY
+        if {"eye-damage", "corrosive"} & set(names[name].handling)
+    }
+    new = {line.name for line in answer.formulas[0].lines
+           if {"eye-damage", "corrosive"} & set(names[line.material].handling)}  # fmt: skip
+    assert (set(item.gone), set(item.new)) == (old - new, new - old) and old != new
+    _, bullets = property_blocks(answer.changes)
+    (told,) = (line for line in bullets.items if line.startswith("injures"))
+    assert all(name in told for name in old ^ new) and not any(name in told for name in old & new)
+
+
 def test_a_change_of_preservative_system_is_told():
     brief = brief_of(keep=("leaf", "gum"), exclude=(Exclude(material="sorbate"),))
     answer = reformulate(brief)
