@@ -96,7 +96,9 @@ def _from_answer(path: Path, library: Library, rank: int, batch_g: float | None)
     formulas = answer.get("formulas") if isinstance(answer, dict) else None
     if not isinstance(formulas, list) or not all(isinstance(entry, dict) for entry in formulas):
         faults.add(
-            "formulas", "no list of formulas here", allowed="a JSON file written by design or evaluate"
+            "formulas",
+            "no list of formulas here",
+            allowed="a JSON file written by design, check, evaluate, reformulate, weigh or why",
         )
         faults.raise_if_any()
         formulas = []
