@@ -1,5 +1,6 @@
 """Amounts in steps of a balance: exact totals, every requirement held, and never worse than trying everything."""
 
+import itertools
 import math
 from decimal import Decimal
 
@@ -323,6 +324,31 @@ def test_nothing_typed_is_raised_to_what_can_be_weighed():
     ways = {way.kind: way for way in refused.ways}
     assert ways["larger batch"].batch_g == 410.0  # 2.46 g, to the nearest step 2.5 g
     assert ways["finer balance"].balance_g == 0.05  # 1.25 g within 2 %
+
+
+@pytest.mark.parametrize(("batch", "balance"), [(10, 0.1), (5, 0.1), (12, 0.3), (30, 1)])
+@pytest.mark.parametrize("floor", [0.0, 9.95, 10.05])
+@pytest.mark.parametrize("typed", [(71.23, 13.17, 11.49, 4.11), (68.4, 16.15, 7.35, 8.1)])
+def test_no_grid_solution_is_nearer_to_a_typed_formula(batch, balance, floor, typed):
+    """Every way to fill the steps is tried with plain arithmetic; nearness is the sum of the parts each is off by."""
+    lines = dict(zip(("water", "mild", "strong", "leaf"), typed, strict=True))
+    library, steps = wash(), round(batch / balance)
+    brief = wanted(library, active=floor, mildness=1.0, leaf=1.0)
+    formula = TypedFormula("typed", tuple(lines.items()), 100.0)
+    weighing = Weighing(batch_g=batch, balance_g=balance, error_percent=50)
+    found = weigh_formula(formula, library, weighing, brief).formulas[0].weighable
+    held = 0.5 * lines["mild"] + 0.3 * lines["strong"] >= floor
+    best = math.inf
+    for mild, strong, leaf in itertools.product(range(1, steps), repeat=3):
+        counts = (steps - mild - strong - leaf, mild, strong, leaf)
+        if counts[0] < 1 or (held and (50 * mild + 30 * strong) / steps < floor - 1e-6):
+            continue
+        if 100 * leaf / steps < 1.0:
+            continue
+        best = min(best, sum(abs(100 * n / steps - p) / p for n, p in zip(counts, typed, strict=True)))
+    assert found is not None
+    off = sum(abs(line.percent - lines[line.material]) / lines[line.material] for line in found.lines)
+    assert off == pytest.approx(best, abs=1e-9)
 
 
 def test_a_typed_formula_of_113_percent_is_refused():
