@@ -33,5 +33,7 @@ LibraryArgument = Annotated[
 ]
 FormulaArgument = Annotated[
     Path,
-    typer.Argument(metavar="FORMULA", help="A CSV: material,percent or material,grams.", show_default=False),
+    typer.Argument(
+        metavar="FORMULA", help="A CSV or .xlsx: material,percent or material,grams.", show_default=False
+    ),
 ]

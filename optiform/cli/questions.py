@@ -15,6 +15,7 @@ from optiform.cli.options import (
     BriefArgument,
     ForceOption,
     FormatOption,
+    FormulaArgument,
     LibraryOption,
     OutOption,
     SecondsOption,
@@ -124,9 +125,7 @@ def why(
 
 @app.command()
 def evaluate(
-    formula: Annotated[
-        Path, typer.Argument(metavar="FORMULA", help="A CSV: material,percent or material,grams.")
-    ],
+    formula: FormulaArgument,
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
     ] = None,

@@ -167,6 +167,8 @@ def _amount(table: Table, entry: int, unit: str, cell: str, faults: Faults) -> f
     """Return one amount, or 0 after noting what is wrong with it."""
     allowed = "a number, 0 or more" + (", or q.s." if unit == "percent" else "")
     place = table.place(entry, unit)
+    if not cell and any(fault.place == place for fault in faults.found):
+        return 0.0
     if not cell:
         faults.add(place, "the cell is empty", allowed=allowed)
         return 0.0

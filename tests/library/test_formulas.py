@@ -124,3 +124,12 @@ def test_workbook(tmp_path):
         "betaine": 25.0,
         "water": 75.0,
     }
+
+
+def test_a_cell_that_was_never_calculated_is_one_fault(tmp_path):
+    """A spreadsheet formula without a value is not called an empty cell as well."""
+    rows = [["material", "grams"], ["water", 90], ["betaine", "=5+5"]]
+    with pytest.raises(BadInput) as caught:
+        read_formula(write_xlsx(tmp_path / "c.xlsx", {"Sheet": rows}), LIBRARY)
+    (fault,) = caught.value.faults
+    assert "never calculated" in fault.message
