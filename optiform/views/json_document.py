@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from optiform.answers.steps import step
 from optiform.views import sentences
 from optiform.views.lots_blocks import lots_fields
 
@@ -307,6 +306,8 @@ def _change(change: Change) -> dict[str, Any]:
 def _relaxation(relaxation: Relaxation) -> dict[str, Any]:
     requirement = relaxation.requirement
     to = _bound(requirement, relaxation.to)
+    from optiform.answers.steps import step
+
     return {**_requirement(requirement), "to": to, "by": relaxation.by, "step": step(requirement)}
 
 

@@ -114,7 +114,8 @@ def test_words_of_a_baseline_are_checked(briefs: Path) -> None:
     with pytest.raises(BadInput) as caught:
         load_brief(write(briefs, HEAD + TARGETS + wrong, today="material,percent\nwater,100\n"))
     assert [(fault.place, fault.nearest) for fault in caught.value.faults] == [
-        ("[baseline] hold, mildnes", "")
+        ("[baseline] hold, mildnes", ""),
+        ("[baseline] keep, entry 2", "function:extract"),
     ]
     wrong = wrong.replace("-3", "3")
     with pytest.raises(BadInput) as caught:
