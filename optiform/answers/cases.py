@@ -7,14 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.rank import best
-from optiform.solver import Outcome
+from optiform.program.tighten import closer
+from optiform.solver import Outcome, Session
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.library.arrays import Floats
     from optiform.program import Program
-    from optiform.solver import Session
 
 PROBES = 12
+LOOKS = 8
+"""So often a solver looks up in what is quick to answer; what is not is asked afresh."""
+
 DUST = 1e-7
 IMPOSSIBLE = Outcome("infeasible", np.inf, np.inf)
 
@@ -27,47 +32,95 @@ def mixable(session: Session, program: Program) -> bool:
         return session.solve().status != "infeasible"
 
 
-def witness(session: Session, program: Program) -> Outcome:
-    """Find any solution of what a session holds, or prove that there is none."""
+def witness(session: Session, program: Program, hint: Floats | None = None) -> Outcome:
+    """Find any solution of what a session holds, or prove that there is none.
+
+    Parameters
+    ----------
+    session : Session
+    program : Program
+    hint : ndarray, optional, shape (columns,)
+        A solution of something near: its choices are tried first.
+    """
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
-        cases = _cases(session, program)
-        if not cases:
-            return IMPOSSIBLE
-        _only(session, program, [case for case, _ in cases])
-        rounded = _rounded(session, program, cases[0][0])
-        if rounded is not None:
-            return rounded
-        if not _probed(session, program):
-            return IMPOSSIBLE
-        return session.witness()
+        if hint is not None:
+            found = holding(session, program, hint)
+            if found.values is not None:
+                return found
+        with session.trial():
+            session.relax()
+            relaxed = session.solve()
+        if relaxed.values is None:
+            return relaxed
+        found = _rounded(session, program, relaxed.values)
+        if found.values is not None:
+            return found
+        found = _afresh(session, program).solve(looks=LOOKS)
+        if found.status != "stopped":
+            return found
+        return _afresh(session, program).solve() if _probed(session, program) else IMPOSSIBLE
+
+
+def hold(session: Session, program: Program, values: Floats) -> None:
+    """Hold the choices that a solution takes."""
+    whole = np.flatnonzero(program.form.integer)
+    for column, value in zip(whole.tolist(), np.round(values[whole]).tolist(), strict=True):
+        session.set_column_bounds(column, value, value)
+
+
+def holding(session: Session, program: Program, values: Floats) -> Outcome:
+    """Solve with the choices that a solution takes."""
+    with session.trial():
+        session.relax()
+        hold(session, program, values)
+        return session.solve()
 
 
 def optimum(session: Session, program: Program, objective: Floats, base: Floats | None = None) -> Outcome:
     """Solve for the least of an objective, or of its ratio to a base.
 
     Each system has its own bound from the relaxed mixture; those are solved in the order of their
-    bounds until the next bound is no better than the best formula so far.
+    bounds until the next bound is no better than the best formula so far. What takes more than a
+    little branching is asked afresh, all at once: see `_afresh`.
     """
     with session.trial():
         session.set_objective(objective)
         cases = _cases(session, program)
-        if base is not None or len(cases) == 1:
-            _only(session, program, [case for case, _ in cases])
-            return best(session, objective, base) if cases and _probed(session, program) else IMPOSSIBLE
-        found = IMPOSSIBLE
-        for case, bound in cases:
-            if bound >= found.objective:
-                break
-            with session.trial():
-                _only(session, program, [case])
-                outcome = session.solve() if _probed(session, program) else IMPOSSIBLE
-            if outcome.status == "stopped":
-                better = min(outcome, found, key=lambda one: one.objective)
-                return Outcome("stopped", better.objective, min(outcome.bound, bound), better.values)
-            if outcome.objective < found.objective:
-                found = outcome
-        return found
+        if not cases:
+            return IMPOSSIBLE
+        _only(session, program, [case for case, _ in cases])
+        if base is None:
+            found = _by_case(session, program, cases)
+            if found is not None:
+                return found
+        return best(_afresh(session, program), objective, base) if _probed(session, program) else IMPOSSIBLE
+
+
+def _by_case(session: Session, program: Program, cases: Sequence[tuple[int | None, float]]) -> Outcome | None:
+    """Return the best formula of all cases; None where that takes more than a little branching."""
+    found = IMPOSSIBLE
+    for case, bound in cases:
+        if bound >= found.objective:
+            break
+        with session.trial():
+            _only(session, program, [case])
+            outcome = session.solve(looks=LOOKS)
+        if outcome.status == "stopped":
+            return None
+        if outcome.objective < found.objective:
+            found = outcome
+    return found
+
+
+def _afresh(session: Session, program: Program) -> Session:
+    """Return a session of its own for one hard question: its rows drawn closer, for what the session holds now.
+
+    A session that is kept for thousands of questions answers easy ones in a millisecond or two. Hard
+    ones, near the edge of what is possible above all, are worth presolve and rows that hold for this
+    one question only.
+    """
+    return Session(closer(program, session.held()), deadline=session.deadline, small=0)
 
 
 def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]:
@@ -92,20 +145,19 @@ def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]
     return sorted(found, key=lambda item: (item[1], -1 if item[0] is None else item[0]))
 
 
-def _rounded(session: Session, program: Program, case: int | None) -> Outcome | None:
-    """Return a solution that takes whole whatever the relaxed mixture takes in part, if there is one."""
-    whole = np.flatnonzero(program.form.integer)
+def _rounded(session: Session, program: Program, mixture: Floats) -> Outcome:
+    """Solve with every choice taken whole that a mixture takes in part; of the systems, that with the largest part."""
     with session.trial():
         session.relax()
-        if case is not None:
-            _only(session, program, [case])
-        relaxed = session.solve()
-        if relaxed.values is None:
-            return None
-        for column, value in zip(whole.tolist(), (relaxed.values[whole] > DUST).astype(float), strict=True):
-            session.set_column_bounds(column, value, value)
-        found = session.solve()
-    return found if found.values is not None else None
+        if program.systems:
+            columns = list(program.systems.values())
+            main = columns[int(np.argmax(mixture[columns]))]
+            _only(session, program, [main if mixture[main] > DUST else None])
+            outcome = session.solve()
+            if outcome.values is None:
+                return outcome
+            mixture = outcome.values
+    return holding(session, program, np.where(mixture > DUST, np.maximum(mixture, 1.0), 0.0))
 
 
 def _probed(session: Session, program: Program) -> bool:

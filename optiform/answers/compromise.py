@@ -13,7 +13,7 @@ from optiform.program import TOLERANCE
 from optiform.program.moves import MeasureMove
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from optiform.answers.moving import Mover
     from optiform.program import Program
@@ -25,8 +25,8 @@ PART, NEAR = 0.01, 0.03
 MOST = 2.0**20
 
 
-def joint(mover: Mover, movable: Sequence[int]) -> tuple[tuple[Relaxation, ...], Outcome] | None:
-    """Return relaxations that make the brief possible together, and the best formula under them.
+def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
+    """Return relaxations that make the brief possible together, by requirement; none where nothing does.
 
     Parameters
     ----------
@@ -38,63 +38,89 @@ def joint(mover: Mover, movable: Sequence[int]) -> tuple[tuple[Relaxation, ...],
     -----
     The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side,
     those whose giving is of no use stay; what the best formula then does not need is taken back,
-    every bound is rounded to the side that works, and the whole is solved again as it is printed.
-    What one limit would have to give by itself stands among the single changes.
+    and every bound is rounded to the side that works. What one limit would have to give by itself
+    stands among the single changes.
     """
     indices = [index for index in movable if mover.program.requirements[index].side != "equal"]
     if len(indices) < 2:
-        return None
+        return {}
     steps = _fewest(mover, indices)
     if steps is None:
-        return None
+        return {}
     allowed = _bounds(mover.program, indices, steps)
     for index in indices:
         others = {other: bound for other, bound in allowed.items() if other != index}
-        if _possible(mover, others, relaxed=False):
+        if mover.found_within(others).values is not None:
             allowed = others
-    first = _best(mover, allowed)
-    if first.values is None or len(allowed) < 2:
-        return None
-    bounds = _needed(mover.program, first, allowed)
-    outcome = _best(mover, bounds)
-    if outcome.values is None or any(_void(mover.program, index, to) for index, to in bounds.items()):
-        return None
-    return tuple(_relaxation(mover.program, index, to) for index, to in bounds.items()), outcome
+    if len(allowed) < 2:
+        return {}
+    best = mover.best_within(allowed)
+    if best.values is None:
+        return {}
+    bounds = _needed(mover.program, best, allowed)
+    if any(_void(mover.program, index, to) for index, to in bounds.items()):
+        return {}
+    return {index: _relaxation(mover.program, index, to) for index, to in bounds.items()}
 
 
 def _fewest(mover: Mover, indices: Sequence[int]) -> float | None:
-    """Return the fewest steps that work, the relaxed mixture first, which is fast and never asks for more."""
-    low = 0.0
-    for relaxed in (True, False):
+    """Return the fewest steps that work, the relaxed mixture first, which is fast and never asks for more.
+
+    A formula that works is followed down to the fewest steps that its own choices need. Then fewer
+    are asked for, whatever the choices: a little fewer first, since it may well be the best already,
+    then half way.
+    """
+
+    def mixable(steps: float) -> bool:
+        return mover.mixable_within(_bounds(mover.program, indices, steps))
+
+    def found(steps: float) -> Outcome:
+        return mover.found_within(_bounds(mover.program, indices, steps))
+
+    low, trial = 0.0, _threshold(mixable, 0.0)
+    if trial is None:
+        return None
+    formula = found(trial)
+    if formula.values is not None:
+        return trial
+    while formula.values is None:
+        low, trial = trial, 2.0 * trial
+        if trial > MOST:
+            return None
+        formula = found(trial)
+    high, near = trial, True
+    while True:
+        if formula.values is not None:
+            with mover.session.trial():
+                cases.hold(mover.session, mover.program, formula.values)
+                high = _threshold(mixable, low, trial) or trial
+        else:
+            low = trial
+        if high - low <= _tolerance(high):
+            return high
+        trial = PART * round((high - _tolerance(high) if near else 0.5 * (low + high)) / PART)
+        formula, near = found(trial), False
+
+
+def _threshold(works: Callable[[float], bool], low: float, high: float | None = None) -> float | None:
+    """Return the fewest steps above `low` that work, `high` being known to; None where nothing does."""
+    if high is None:
         high = max(low, PART)
-        while not _works(mover, indices, high, relaxed=relaxed):
+        while not works(high):
             low, high = high, 2.0 * high
             if high > MOST:
                 return None
-        while high - low > max(PART, NEAR * high) + TOLERANCE:
-            middle = PART * round(0.5 * (low + high) / PART)
-            if _works(mover, indices, middle, relaxed=relaxed):
-                high = middle
-            else:
-                low = middle
-        low = high
-        if relaxed and _works(mover, indices, high, relaxed=False):
-            return high
-    return low
+    while high - low > _tolerance(high):
+        middle = PART * round(0.5 * (low + high) / PART)
+        if works(middle):
+            high = middle
+        else:
+            low = middle
+    return high
 
 
-def _works(mover: Mover, indices: Sequence[int], steps: float, *, relaxed: bool) -> bool:
-    return _possible(mover, _bounds(mover.program, indices, steps), relaxed=relaxed)
-
-
-def _possible(mover: Mover, bounds: Mapping[int, float], *, relaxed: bool) -> bool:
-    with mover.session.trial() as session:
-        for index, bound in bounds.items():
-            for row, move in mover.program.moves[index]:
-                session.set_row(row, move.row(bound))
-        if relaxed:
-            return cases.mixable(session, mover.program)
-        return cases.witness(session, mover.program).status != "infeasible"
+def _tolerance(steps: float) -> float:
+    return max(PART, NEAR * steps) + TOLERANCE
 
 
 def _bounds(program: Program, indices: Sequence[int], steps: float) -> dict[int, float]:
@@ -120,14 +146,6 @@ def _end(program: Program, index: int, direction: int) -> float:
 def _void(program: Program, index: int, to: float) -> bool:
     """Tell whether a limit that gave so much asks for nothing any more: that is no compromise."""
     return to <= _end(program, index, -1) or to >= _end(program, index, 1)
-
-
-def _best(mover: Mover, bounds: Mapping[int, float]) -> Outcome:
-    with mover.session.trial() as session:
-        for index, bound in bounds.items():
-            for row, move in mover.program.moves[index]:
-                session.set_row(row, move.row(bound))
-        return cases.optimum(session, mover.program, mover.program.form.objective, mover.program.ratio_aim)
 
 
 def _needed(program: Program, outcome: Outcome, bounds: Mapping[int, float]) -> dict[int, float]:

@@ -6,6 +6,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from optiform.answers import cases
 from optiform.program import USED, Requirement, SparseRow, number
 from optiform.program.moves import UseMove
@@ -14,10 +16,14 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
     from optiform.brief.models import Brief
-    from optiform.program import Program
+    from optiform.library.arrays import Floats
+    from optiform.program import Form, Program
     from optiform.solver import Session
 
 FULL = 100.0
+EXACT = 1e-8
+"""A row missed by more is missed: what a solver lets pass is less."""
+
 FAMILIES = (
     "use", "material-pH", "law",
     "balance", "system-pH", "needs", "incompatible", "linear", "other", "when", "preserved",
@@ -55,6 +61,45 @@ class Demand:
         return self.requirement.origin == "brief"
 
 
+@dataclass(frozen=True, eq=False)
+class Known:
+    """A solution that was found while some demands were dropped, and where it misses the program.
+
+    Attributes
+    ----------
+    values : ndarray, shape (columns,)
+    rows, columns : frozenset of int
+        Rows it does not meet, and columns that it takes beyond their bounds.
+    """
+
+    values: Floats = field(repr=False)
+    rows: frozenset[int]
+    columns: frozenset[int]
+
+    def serves_without(self, dropped: Collection[Demand]) -> bool:
+        """Tell whether it meets all that is left when demands are dropped."""
+        columns = {column for demand in dropped for column in demand.columns}
+        if not self.columns <= columns:
+            return False
+        rows = {row for demand in dropped for row in demand.rows}
+        loosened = {row: content for demand in dropped for row, content in demand.loosened}
+        return all(row in loosened and self._meets(loosened[row]) for row in self.rows - rows)
+
+    def _meets(self, row: SparseRow) -> bool:
+        total = float(row.values @ self.values[row.indices])
+        return row.lower - EXACT <= total <= row.upper + EXACT
+
+
+def known(form: Form, values: Floats) -> Known:
+    """Return a solution with where it misses a form."""
+    sums = form.activity(values)
+    missed = (sums < form.row_lower - EXACT) | (sums > form.row_upper + EXACT)
+    beyond = (values < form.lower - EXACT) | (values > form.upper + EXACT)
+    return Known(
+        values, frozenset(np.flatnonzero(missed).tolist()), frozenset(np.flatnonzero(beyond).tolist())
+    )
+
+
 class Demands:
     """Asks a live solver what is possible without some demands.
 
@@ -78,6 +123,8 @@ class Demands:
         asked = [*_asked(program), *_bench(program, brief)]
         self.brief: tuple[Demand, ...] = tuple(_with_shared(program, brief, demand) for demand in asked)
         self.families: tuple[tuple[Demand, ...], ...] = tuple(_held(program))
+        self._met_by: Program | None = None
+        self._found: list[Known] = []
 
     @contextmanager
     def without(self, dropped: Collection[Demand]) -> Iterator[Session]:
@@ -93,9 +140,16 @@ class Demands:
             yield session
 
     def possible(self, dropped: Collection[Demand] = ()) -> bool:
-        """Tell whether any formula meets what is left."""
+        """Tell whether any formula meets what is left: one found before, or one that is looked for."""
+        if self._met_by is not self.program:
+            self._met_by, self._found = self.program, []
+        if any(known.serves_without(dropped) for known in self._found):
+            return True
         with self.without(dropped) as session:
-            return cases.witness(session, self.program).status != "infeasible"
+            found = cases.witness(session, self.program)
+        if found.values is not None:
+            self._found.append(known(self.program.form, found.values))
+        return found.status != "infeasible"
 
     def mixable(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any mixture meets what is left with all choices relaxed; "no" is proof, "yes" is not."""

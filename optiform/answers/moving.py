@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +14,7 @@ from optiform.measures.acidity import Acidity
 from optiform.program.moves import CountMove, MeasureMove
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from optiform.library.arrays import Floats
     from optiform.measures import Measure
@@ -27,22 +26,6 @@ NEAR = 4e-7
 """A bound met within this is met: a little less than what rows are relaxed by."""
 
 FURTHEST = 10**9
-
-
-@dataclass(frozen=True, eq=False)
-class Reached:
-    """A bound that works, with the best formula there.
-
-    Attributes
-    ----------
-    to : float
-        Rounded to the side that works.
-    outcome : Outcome
-        The best formula with the bound at `to`.
-    """
-
-    to: float
-    outcome: Outcome = field(repr=False)
 
 
 class Mover:
@@ -64,14 +47,15 @@ class Mover:
         return {"at_least": (-1,), "at_most": (1,)}.get(side or "", (-1, 1))
 
     @contextmanager
-    def at(self, index: int, bound: float) -> Iterator[Session]:
-        """Hold a requirement at another bound for a while."""
+    def within(self, bounds: Mapping[int, float]) -> Iterator[Session]:
+        """Hold requirements at other bounds for a while."""
         with self.session.trial():
-            for row, move in self.program.moves[index]:
-                self.session.set_row(row, move.row(bound))
+            for index, bound in bounds.items():
+                for row, move in self.program.moves[index]:
+                    self.session.set_row(row, move.row(bound))
             yield self.session
 
-    def reach(self, index: int, direction: int) -> Reached | None:
+    def reach(self, index: int, direction: int) -> float | None:
         """Return the nearest bound on a grid of 0.01 (1 for counts) that works, or None if none does."""
         grid = self.grid(index)
         bound = self.program.requirements[index].bound or 0.0
@@ -83,21 +67,29 @@ class Mover:
                 return None
             if relaxed and place == start and abs(start * grid - bound) < NEAR:
                 continue
-            to = round(place * grid, 2)
-            outcome = self.best_at(index, to)
-            if outcome.values is not None:
-                return Reached(to, outcome)
+            if not relaxed or self._works(index, place, relaxed=False):
+                return round(place * grid, 2)
             here = place + direction
         return None
 
-    def best(self) -> Outcome:
-        """Solve for the aim with every bound where it is now."""
-        return cases.optimum(self.session, self.program, self.program.form.objective, self.program.ratio_aim)
-
     def best_at(self, index: int, bound: float) -> Outcome:
         """Solve for the aim with a requirement at another bound."""
-        with self.at(index, bound):
-            return self.best()
+        return self.best_within({index: bound})
+
+    def best_within(self, bounds: Mapping[int, float]) -> Outcome:
+        """Solve for the aim with requirements at other bounds."""
+        with self.within(bounds) as session:
+            return cases.optimum(session, self.program, self.program.form.objective, self.program.ratio_aim)
+
+    def found_within(self, bounds: Mapping[int, float]) -> Outcome:
+        """Find any formula with requirements at other bounds, or prove that there is none."""
+        with self.within(bounds) as session:
+            return cases.witness(session, self.program)
+
+    def mixable_within(self, bounds: Mapping[int, float]) -> bool:
+        """Tell whether any mixture is possible with requirements at other bounds and all choices relaxed."""
+        with self.within(bounds) as session:
+            return cases.mixable(session, self.program)
 
     def grid(self, index: int) -> float:
         """Return the unit of the last printed place of a bound."""
@@ -182,10 +174,8 @@ class Mover:
         return abs(round(edge / self.grid(index)) - here) + 1
 
     def _works(self, index: int, place: int, *, relaxed: bool) -> bool:
-        with self.at(index, place * self.grid(index)) as session:
-            if relaxed:
-                return cases.mixable(session, self.program)
-            return cases.witness(session, self.program).status != "infeasible"
+        bounds = {index: place * self.grid(index)}
+        return self.mixable_within(bounds) if relaxed else self.found_within(bounds).status != "infeasible"
 
 
 def rounded(value: float, direction: int, grid: float = GRID) -> float:

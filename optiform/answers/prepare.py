@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from optiform.answers.cases import optimum
+from optiform.answers.cases import optimum, witness
 from optiform.answers.rank import best
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
@@ -76,6 +76,15 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
             break
         program, first = moved, there
     return Ground(program, session, first)
+
+
+def feasible(program: Program) -> bool:
+    """Tell whether `ground` finds a formula of a program, which takes less than to find its best one."""
+    session = Session(program.form)
+    moved = relaxed_ground(program, session)
+    if witness(session, moved).values is not None:
+        return True
+    return moved is not program and witness(_held(program, session), program).values is not None
 
 
 def relaxed_ground(program: Program, session: Session, dropped: Iterable[int] = ()) -> Program:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.moving import GRID
-from optiform.answers.prepare import ground
+from optiform.answers.prepare import feasible, ground
 from optiform.answers.typed_back import typed_back
 from optiform.program import build
 
@@ -25,6 +25,11 @@ def solved(brief: Brief, *changes: Change | Relaxation) -> Ground | None:
     return None if found.first.values is None else found
 
 
+def possible(brief: Brief, *changes: Change | Relaxation) -> bool:
+    """Tell whether a brief can be met with suggestions typed in."""
+    return feasible(build(typed_back(brief, *changes)))
+
+
 def proven(brief: Brief, change: Change, place: float) -> tuple[Change, Ground] | None:
     """Return a change as it works when typed in, corrected to the last place that does, with its formula.
 
@@ -40,24 +45,34 @@ def proven(brief: Brief, change: Change, place: float) -> tuple[Change, Ground] 
     A pH is held at an ionic strength that follows the formula, so a bound found at one strength may
     be off by a place at the strength that the changed brief finds for itself.
     """
+    if change.to is not None and change.requirement.bound is not None:
+        tighter = place if change.requirement.bound > change.to else -place
+        least = _least(brief, change, tighter)
+        if least is None:
+            return None
+        change = least
     found = solved(brief, change)
-    if change.to is None or change.requirement.bound is None:
-        return None if found is None else (change, found)
-    tighter = place if change.requirement.bound > change.to else -place
+    return None if found is None else (change, found)
+
+
+def _least(brief: Brief, change: Change, tighter: float) -> Change | None:
+    """Return the smallest change that works, near the one given; `tighter` is one printed place towards the bound."""
     for _ in range(PLACES):
-        if found is not None:
+        if possible(brief, change):
             break
-        change = replace(change, to=round(change.to - tighter, 2)) if change.to is not None else change
-        found = solved(brief, change)
-    if found is None:
+        change = _moved(change, -tighter)
+    else:
         return None
     for _ in range(PLACES):
-        less = replace(change, to=round((change.to or 0.0) + tighter, 2))
-        better = None if less.to == change.requirement.bound else solved(brief, less)
-        if better is None:
+        less = _moved(change, tighter)
+        if less.to == change.requirement.bound or not possible(brief, less):
             break
-        change, found = less, better
-    return change, found
+        change = less
+    return change
+
+
+def _moved(change: Change, by: float) -> Change:
+    return replace(change, to=round((change.to or 0.0) + by, 2))
 
 
 def looser(relaxation: Relaxation) -> Relaxation:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from optiform.answers.polish import cleaned
 from optiform.answers.proof import PLACES, looser, proven, solved
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.answers.demands import Demand, Demands
     from optiform.brief.models import Brief
@@ -70,17 +71,19 @@ class WaysOut:
             for demand in members
             if demand.index is not None and _numeric(demand)
         ]
-        found = joint(self.mover, movable)
-        if found is None:
+        relaxations = joint(self.mover, movable)
+        if not relaxations:
             return (), None
-        relaxations, outcome = found
         if not self.acid:
-            return relaxations, self._cost(self.mover.program, outcome)
+            bounds = {index: item.to for index, item in relaxations.items()}
+            outcome = self.mover.best_within(bounds)
+            return tuple(relaxations.values()), self._cost(self.mover.program, outcome)
+        typed = tuple(relaxations.values())
         for _ in range(PLACES):
-            solution = solved(self.brief, *relaxations)
+            solution = solved(self.brief, *typed)
             if solution is not None:
-                return relaxations, self._cost(solution.program, solution.first)
-            relaxations = tuple(looser(item) for item in relaxations)
+                return typed, self._cost(solution.program, solution.first)
+            typed = tuple(looser(item) for item in typed)
         return (), None
 
     def _changes(self, demand: Demand) -> Iterator[Change]:
@@ -98,21 +101,15 @@ class WaysOut:
     def _moved(self, demand: Demand) -> Iterator[Change]:
         index = demand.index or 0
         for direction in self.mover.directions(index):
-            reached = self.mover.reach(index, direction)
-            if reached is None:
+            to = self.mover.reach(index, direction)
+            if to is None:
                 continue
-            nothing = demand.requirement.key.startswith("include/") and reached.to <= 0
-            change = (
-                Change(demand.requirement, drop=True)
-                if nothing
-                else Change(demand.requirement, to=reached.to)
-            )
-            yield from self._told(change, reached.outcome)
+            nothing = demand.requirement.key.startswith("include/") and to <= 0
+            change = Change(demand.requirement, drop=True) if nothing else Change(demand.requirement, to=to)
+            yield from self._told(change, partial(self.mover.best_at, index, to))
 
     def _dropped(self, demand: Demand) -> Iterator[Change]:
-        outcome = self._best_without(demand.rows)
-        if outcome.values is not None:
-            yield from self._told(Change(demand.requirement, drop=True), outcome)
+        yield from self._told(Change(demand.requirement, drop=True), partial(self._best_without, demand.rows))
 
     def _readmitted(self, demand: Demand, rows_of: dict[str, tuple[int, ...]]) -> Iterator[Change]:
         """Yield what to admit again: what the best formula would use of it, as little as suffices."""
@@ -121,7 +118,7 @@ class WaysOut:
             return
         wanted = [name for name in rows_of if self._used(name, outcome.values)]
         if not wanted:
-            yield from self._told(Change(demand.requirement, drop=True), outcome)
+            yield from self._told(Change(demand.requirement, drop=True), lambda: outcome)
             return
 
         def impossible(names: Sequence[str]) -> bool:
@@ -130,9 +127,9 @@ class WaysOut:
                 return cases.witness(session, self.mover.program).status == "infeasible"
 
         admitted = pared(impossible, wanted)
-        outcome = self._best_without(tuple(row for name in admitted for row in rows_of[name]))
-        if outcome.values is not None:
-            yield from self._told(Change(demand.requirement, readmit=tuple(admitted)), outcome)
+        rows = tuple(row for name in admitted for row in rows_of[name])
+        change = Change(demand.requirement, readmit=tuple(admitted))
+        yield from self._told(change, partial(self._best_without, rows))
 
     def _materials(self, demand: Demand) -> dict[str, tuple[int, ...]]:
         """Return the rows that shut out each material of an exclusion."""
@@ -166,8 +163,8 @@ class WaysOut:
             session.release(rows)
             return cases.optimum(session, program, program.form.objective, program.ratio_aim)
 
-    def _told(self, change: Change, outcome: Outcome) -> Iterator[Change]:
-        """Yield a change with what the best formula then costs and looks like.
+    def _told(self, change: Change, best: Callable[[], Outcome]) -> Iterator[Change]:
+        """Yield a change with what the best formula then costs and looks like, if there is one.
 
         Where a pH plays a part the changed brief is solved as it would be if it were typed.
         """
@@ -178,8 +175,11 @@ class WaysOut:
             if found is None:
                 return
             change, program, outcome = found[0], found[1].program, found[1].first
-        lines = lines_of(program.library, _amounts(program, outcome))
-        yield replace(change, cost=self._cost(program, outcome), lines=lines)
+        else:
+            outcome = best()
+        if outcome.values is not None:
+            lines = lines_of(program.library, _amounts(program, outcome))
+            yield replace(change, cost=self._cost(program, outcome), lines=lines)
 
     def _cost(self, program: Program, outcome: Outcome) -> float | None:
         return program.catalogue.find("cost").value(_amounts(program, outcome))

@@ -61,7 +61,7 @@ class Counter:
         self.brief, self.program, self.polished, self.told = brief, program, polished, told
         self.plain = Mover(program, Session(program.form))
         self._open: Mover | None = None
-        self.here = self.plain.best().objective
+        self.here = self.plain.best_within({}).objective
 
     def wishes(self) -> Iterator[Wish]:
         """Yield one wish per limit of the brief that has a number."""

@@ -10,7 +10,7 @@ import numpy as np
 from optiform.program.program import SparseRow
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program.program import Form, Program
@@ -40,6 +40,31 @@ def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[
         values=np.concatenate([form.values, *(row.values for row in rows)]),
         row_lower=np.concatenate([form.row_lower, [row.lower for row in rows]]),
         row_upper=np.concatenate([form.row_upper, [row.upper for row in rows]]),
+    )
+
+
+def rewritten(form: Form, rows: Mapping[int, Mapping[int, float]]) -> Form:
+    """Return a form in which some rows hold other values, by column; bounds stay as they are.
+
+    Parameters
+    ----------
+    form : Form
+    rows : mapping of int to mapping of int to float
+    """
+    if not rows:
+        return form
+    kept = ~np.isin(form.owner, list(rows))
+    lengths = [len(values) for values in rows.values()]
+    owner = np.concatenate([form.owner[kept], np.repeat(list(rows), lengths)])
+    indices = np.concatenate([form.indices[kept], [column for values in rows.values() for column in values]])
+    values = np.concatenate([form.values[kept], [value for held in rows.values() for value in held.values()]])
+    order = np.argsort(owner, kind="stable")
+    counts = np.bincount(owner, minlength=form.rows)
+    return replace(
+        form,
+        starts=np.concatenate([[0], np.cumsum(counts)]).astype(np.intp),
+        indices=indices[order].astype(np.intp),
+        values=values[order],
     )
 
 

@@ -25,18 +25,33 @@ SLIVER = 1e-9
 
 
 def tightened(program: Program) -> Program:
-    """Return the program with tighter use levels, and with rows that say what must be used at all.
+    """Return the program with tighter use levels, and with rows that say what must be used at all."""
+    form = closer(program, program.form)
+    added = form.rows - program.form.rows
+    balance = np.full(added, program.index_of["balance"], dtype=np.intp)
+    return replace(program, form=form, row_requirement=np.concatenate([program.row_requirement, balance]))
+
+
+def closer(program: Program, form: Form) -> Form:
+    """Return a form of a program, which may hold other bounds and more rows, with tighter use levels and more rows.
+
+    Parameters
+    ----------
+    program : Program
+    form : Form
+        The program's own, or one that a session holds for it.
 
     Notes
     -----
     Four things follow. A total that may be at most so much bounds every amount in it. Where a
     total must be at least so much, one of its materials is used. Where of those only one may be
     used, that one brings all of it. And where at most so many materials may be used, those that
-    must be used anyway leave so many fewer for what makes formulas different.
+    must be used anyway leave so many fewer for what makes formulas different. Where a use level
+    is let go, amounts say nothing about choices, and nothing follows.
     """
-    form, size = program.form, program.size
-    if not program.moves.levels:
-        return program
+    size = program.size
+    if not program.moves.levels or not _leveled_throughout(program, form):
+        return form
     most = np.minimum(form.upper[:size], caps(form, size))
     least = np.zeros(size)
     covers: list[SparseRow] = []
@@ -48,23 +63,26 @@ def tightened(program: Program) -> Program:
         covers.append(SparseRow(np.sort(bringing), np.ones(len(bringing)), 1.0, np.inf))
         if _within_one(form, single, bringing):
             np.maximum.at(least, indices, lower / values)
-    leveled = _leveled(program, least, most)
+    leveled = _leveled(program, form, least, most)
     rows = list({row.indices.tobytes(): row for row in covers}.values())
-    rows += _less_to_count(program, rows)
-    balance = program.index_of["balance"]
-    return replace(
-        program,
-        form=extended(leveled, [], rows) if rows else leveled,
-        row_requirement=np.concatenate([program.row_requirement, np.full(len(rows), balance, dtype=np.intp)]),
+    rows += _less_to_count(program, form, rows)
+    return extended(leveled, [], rows) if rows else leveled
+
+
+def _leveled_throughout(program: Program, form: Form) -> bool:
+    """Tell whether every use level of a program still holds in a form."""
+    return all(
+        np.all(np.isfinite(form.row_lower[rows])) and np.all(np.isfinite(form.row_upper[rows + 1]))
+        for rows in (block.first_row + 2 * np.arange(len(block.materials)) for block in program.moves.levels)
     )
 
 
-def _less_to_count(program: Program, covers: list[SparseRow]) -> Iterator[SparseRow]:
+def _less_to_count(program: Program, form: Form, covers: list[SparseRow]) -> Iterator[SparseRow]:
     """Yield how many of the materials that make formulas different a count leaves room for.
 
     Each cover is a set of which at least one material is used; covers that share none are counted.
     """
-    form, size = program.form, program.size
+    size = program.size
     different = np.zeros(form.columns, dtype=bool)
     different[program.structure] = True
     other = np.bincount(form.owner, weights=(form.indices < size) | (form.values < 1), minlength=form.rows)
@@ -138,9 +156,8 @@ def _within_one(form: Form, single: Flags, choices: Indices) -> bool:
     )
 
 
-def _leveled(program: Program, least: Floats, most: Floats) -> Form:
-    """Return the form with use levels that are nowhere wider than asked; a material without any level left is out."""
-    form = program.form
+def _leveled(program: Program, form: Form, least: Floats, most: Floats) -> Form:
+    """Return a form with use levels that are nowhere wider than asked; a material without any level left is out."""
     values, upper = form.values.copy(), form.upper.copy()
     for block in program.moves.levels:
         place = form.starts[block.first_row + 2 * np.arange(len(block.materials))] + 1

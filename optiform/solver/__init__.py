@@ -2,6 +2,6 @@
 
 from optiform.solver.direct import solve_arrays
 from optiform.solver.outcome import Outcome
-from optiform.solver.session import Session
+from optiform.solver.session import FEW, Session
 
-__all__ = ["Outcome", "Session", "solve_arrays"]
+__all__ = ["FEW", "Outcome", "Session", "solve_arrays"]

@@ -9,10 +9,32 @@ import numpy as np
 
 from optiform.faults import InternalError
 from optiform.solver.outcome import Outcome
-from optiform.solver.statement import OPTIONS, stdout_away
+from optiform.solver.statement import CLOSED, OPTIONS, stdout_away
 
 if TYPE_CHECKING:
     from optiform.program import Form
+
+
+def loaded(form: Form) -> Any:
+    """Return a solver that holds a form, handed over as arrays: in a tenth of the time that stating it takes."""
+    with stdout_away():
+        highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
+    for name, value in {**OPTIONS, **CLOSED, "threads": 1}.items():
+        highs.setOptionValue(name, value)
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = form.columns, form.rows
+    program.col_cost_, program.col_lower_, program.col_upper_ = form.objective, form.lower, form.upper
+    program.row_lower_, program.row_upper_ = form.row_lower, form.row_upper
+    if form.integer.any():
+        kinds = highspy.HighsVarType
+        program.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in form.integer]
+    matrix = program.a_matrix_
+    matrix.format_ = highspy.MatrixFormat.kRowwise
+    matrix.start_, matrix.index_ = form.starts.astype(np.int32), form.indices.astype(np.int32)
+    matrix.value_ = form.values
+    matrix.num_col_, matrix.num_row_ = form.columns, form.rows
+    highs.passModel(program)
+    return highs
 
 
 def solve_arrays(form: Form, *, seconds: float | None = None) -> Outcome:
@@ -35,22 +57,10 @@ def solve_arrays(form: Form, *, seconds: float | None = None) -> Outcome:
     Without presolve, which takes 25 times as long as the solve itself where there are 50,000 columns
     and a few dozen of them matter.
     """
-    with stdout_away():
-        highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-    for name, value in {**OPTIONS, "threads": 1, "presolve": "off"}.items():
-        highs.setOptionValue(name, value)
+    highs = loaded(form)
+    highs.setOptionValue("presolve", "off")
     if seconds is not None:
         highs.setOptionValue("time_limit", max(seconds, 0.0))
-    program = highspy.HighsLp()
-    program.num_col_, program.num_row_ = form.columns, form.rows
-    program.col_cost_, program.col_lower_, program.col_upper_ = form.objective, form.lower, form.upper
-    program.row_lower_, program.row_upper_ = form.row_lower, form.row_upper
-    matrix = program.a_matrix_
-    matrix.format_ = highspy.MatrixFormat.kRowwise
-    matrix.start_, matrix.index_ = form.starts.astype(np.int32), form.indices.astype(np.int32)
-    matrix.value_ = form.values
-    matrix.num_col_, matrix.num_row_ = form.columns, form.rows
-    highs.passModel(program)
     highs.run()
     status, known = highs.getModelStatus(), highspy.HighsModelStatus
     if status in (known.kInfeasible, known.kUnboundedOrInfeasible):

@@ -44,13 +44,12 @@ def armed() -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def listen(highs: Any, noted: Callable[[], None]) -> None:
+def listen(highs: Any, enough: Callable[[], bool]) -> None:
     """Let a solver look up, while it branches, whether it should stop."""
 
     def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
-        if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt and pressed():
-            noted()
-            data_in.user_interrupt = True
+        if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt:
+            data_in.user_interrupt = enough()
 
     highs.setCallback(look, None)
     highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipInterrupt)

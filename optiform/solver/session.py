@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import highspy
 import numpy as np
 
 from optiform.faults import InternalError
-from optiform.solver.interrupt import listen
+from optiform.program.extended import extended, rewritten
+from optiform.solver.direct import loaded
+from optiform.solver.interrupt import listen, pressed
 from optiform.solver.outcome import Outcome
-from optiform.solver.statement import solver, state
+from optiform.solver.statement import stated
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -36,16 +39,19 @@ SMALL = 3000
 """Whole-number columns up to which presolve and searches around a solution cost more than they save."""
 
 FEW = 300
-"""The same where a program is large for what it is asked: solved a few times only, from no basis."""
+"""The same where a few hard questions are asked, each from no basis."""
 
-FOR_SMALL: dict[str, Any] = {
-    "presolve": "off",
-    "mip_heuristic_run_rins": False,
-    "mip_heuristic_run_rens": False,
-    "mip_heuristic_run_root_reduced_cost": False,
-}
-"""Measured on all starter briefs, by processor time: 2 to 10 times faster without presolve, a quarter more
-without the searches; restarts, symmetries, cuts at nodes and pseudo-costs made no difference."""
+UNPAID = (
+    "mip_heuristic_run_rins",
+    "mip_heuristic_run_rens",
+    "mip_heuristic_run_root_reduced_cost",
+    "mip_allow_restart",
+)
+"""What does not pay in small programs: searches around a solution, and a second presolve on the way.
+
+Measured on all starter briefs, by processor time: without presolve, easy questions are 2 to 10 times
+faster, and without the searches a quarter more; without restarts, hard ones take two thirds of the time.
+Symmetries, cuts at nodes, pseudo-costs and the simplex's strategies made no difference."""
 
 
 def whole_already(values: Floats, whole: Flags) -> bool:
@@ -61,8 +67,9 @@ class Session:
     form : Form
     deadline : float, optional
         Moment on `time.monotonic` after which solves stop with the best so far.
-    presolve : bool
-        Whether presolve pays already in a program of middling size: it does in one hard solve, not in many easy ones.
+    small : int
+        Whole-number columns up to which presolve costs more than it saves: many in a session for easy questions,
+        `FEW` in one for a few hard ones, 0 in one for a single hard one, which is handed over as arrays.
 
     Notes
     -----
@@ -70,15 +77,11 @@ class Session:
     leaks into the next one.
     """
 
-    def __init__(self, form: Form, *, deadline: float | None = None, presolve: bool = False) -> None:
+    def __init__(self, form: Form, *, deadline: float | None = None, small: int = SMALL) -> None:
         self.form = form
         self.deadline = deadline
         self.solves = 0
-        problem = state(form)
-        quiet = solver()
-        quiet.createAndConfigureSolver(problem)
-        quiet.buildSolverModel(problem)
-        self._highs: Any = problem.solverModel
+        self._highs: Any = loaded(form) if small == 0 else stated(form)
         self._undo: list[Callable[[], None]] = []
         self._objective = form.objective.copy()
         self._lower, self._upper = form.lower.copy(), form.upper.copy()
@@ -86,19 +89,29 @@ class Session:
         self._rows = form.rows
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
+        self._added: list[SparseRow] = []
+        self._looks: int | None = None
         self.stopped_by_user = False
-        for row in np.flatnonzero(np.isinf(form.row_lower) & np.isinf(form.row_upper)):
-            self._highs.changeRowBounds(int(row), -np.inf, np.inf)
-        if int(form.integer.sum()) <= (FEW if presolve else SMALL):
-            for name, value in FOR_SMALL.items():
-                self._highs.setOptionValue(name, value)
+        choices = int(form.integer.sum())
+        if choices <= small:
+            self._highs.setOptionValue("presolve", "off")
+        if choices <= max(small, FEW):
+            for name in UNPAID:
+                self._highs.setOptionValue(name, False)
         if bool(form.integer.any()):
-            listen(self._highs, self._interrupted)
+            listen(self._highs, self._enough)
         if (self._highs.getNumCol(), self._highs.getNumRow()) != (form.columns, form.rows):
             raise InternalError("the solver holds another number of columns or rows than was stated")
 
-    def _interrupted(self) -> None:
-        self.stopped_by_user = True
+    def _enough(self) -> bool:
+        """Tell, each time the solver looks up, whether to stop: the user says so, or it looked up often enough."""
+        if pressed():
+            self.stopped_by_user = True
+            return True
+        if self._looks is not None:
+            self._looks -= 1
+            return self._looks < 0
+        return False
 
     def accept_within(self, gap: float) -> None:
         """Be content with a solution proven to be within `gap` of the best, in the objective's unit."""
@@ -106,8 +119,16 @@ class Session:
 
     # solving
 
-    def solve(self) -> Outcome:
-        """Solve what the session holds now."""
+    def solve(self, looks: int | None = None) -> Outcome:
+        """Solve what the session holds now.
+
+        Parameters
+        ----------
+        looks : int, optional
+            How often the solver may look up while it branches before it stops with the best so far: a limit to
+            its effort that does not depend on the machine.
+        """
+        self._looks = looks
         if self.deadline is not None:
             left = self.deadline - time.monotonic()
             if left <= 0:
@@ -118,6 +139,21 @@ class Session:
             self._run_afresh()
         self.solves += 1
         return self._read()
+
+    def held(self) -> Form:
+        """Return what the session holds now as a form of its own."""
+        rows = self.form.rows
+        form = replace(
+            self.form,
+            lower=self._lower.copy(),
+            upper=self._upper.copy(),
+            integer=self._whole.copy(),
+            objective=self._objective.copy(),
+            row_lower=self._row_lower[:rows].copy(),
+            row_upper=self._row_upper[:rows].copy(),
+        )
+        changed = {row: self._current(row) for row, values in self._changed.items() if values}
+        return extended(rewritten(form, changed), [], self._added)
 
     def below(self, cutoff: float) -> Outcome:
         """Look only for what is better than a cutoff: the outcome is infeasible where nothing is.
@@ -261,6 +297,7 @@ class Session:
             content.indices.astype(np.int32),
             content.values,
         )
+        self._added.append(content)
         self._row_lower = np.append(self._row_lower, content.lower)
         self._row_upper = np.append(self._row_upper, content.upper)
         self._undo.append(self._drop_last_row)
@@ -270,6 +307,7 @@ class Session:
     def _drop_last_row(self) -> None:
         last = len(self._row_lower) - 1
         self._highs.deleteRows(1, np.array([last], dtype=np.int32))
+        self._added.pop()
         self._row_lower, self._row_upper = self._row_lower[:-1], self._row_upper[:-1]
 
     def _pass_objective(self, objective: Floats) -> None:

@@ -24,12 +24,14 @@ OPTIONS: dict[str, Any] = {
     "mip_feasibility_tolerance": 1e-9,
 }
 
+CLOSED: dict[str, Any] = {"mip_rel_gap": 0.0, "mip_abs_gap": 1e-9}
+"""Nothing is left between the best solution and its proof."""
+
 
 def state(form: Form) -> pulp.LpProblem:
     """State a form as a PuLP problem: opaque names in column order, minimised, no constant.
 
-    A row that asks for nothing cannot be said in PuLP: it is stated as <= 0, and whoever hands the
-    problem on to the solver opens it.
+    A row that asks for nothing cannot be said in PuLP: it is stated as <= 0, and `stated` opens it.
 
     Raises
     ------
@@ -83,7 +85,20 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
 
 def solver(*, seconds: float | None = None) -> QuietHiGHS:
     """Return HiGHS with gaps closed, one thread and a fixed seed, so that a ranking is proven and repeatable."""
-    return QuietHiGHS(msg=False, threads=1, gapRel=0.0, gapAbs=1e-9, timeLimit=seconds, **OPTIONS)
+    relative, absolute = CLOSED.values()
+    return QuietHiGHS(msg=False, threads=1, gapRel=relative, gapAbs=absolute, timeLimit=seconds, **OPTIONS)
+
+
+def stated(form: Form) -> Any:
+    """Return a solver that holds a form as PuLP hands it over; rows that ask for nothing are open."""
+    problem = state(form)
+    quiet = solver()
+    quiet.createAndConfigureSolver(problem)
+    quiet.buildSolverModel(problem)
+    highs: Any = problem.solverModel
+    for row in np.flatnonzero(np.isinf(form.row_lower) & np.isinf(form.row_upper)):
+        highs.changeRowBounds(int(row), -np.inf, np.inf)
+    return highs
 
 
 @contextlib.contextmanager

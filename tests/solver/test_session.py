@@ -132,6 +132,26 @@ def test_a_trial_leaves_nothing_behind(edits, whole):
         assert_optimal(session.form, again)
 
 
+@settings(max_examples=60, deadline=None)
+@given(edits=st.lists(EDITS, max_size=8), whole=st.booleans(), arrays=st.booleans())
+def test_what_a_session_holds_can_be_asked_elsewhere(edits, whole, arrays):
+    """The form of a changed session, in a session of its own, is the same program, stated or handed over as arrays."""
+    session = Session(blend_form(integer=[0, 3] if whole else []))
+    with session.trial():
+        for edit in edits:
+            apply(session, edit)
+        form = session.held()
+        elsewhere = Session(form, small=0) if arrays else Session(form)
+        here, there = held(session), held(elsewhere)
+        for mine, its in zip(here[:6], there[:6], strict=True):
+            assert np.array(mine) == pytest.approx(np.array(its))
+        assert [kind.endswith("Integer") for kind in here[6] or ["x"] * 5] == form.integer.tolist()
+        found, again = session.solve(), elsewhere.solve()
+        assert again.status == found.status
+        if found.found:
+            assert again.objective == pytest.approx(found.objective, abs=1e-7)
+
+
 def test_a_trial_is_undone_after_an_error():
     session = Session(blend_form())
     before = held(session)
@@ -245,6 +265,20 @@ print(outcome.status, outcome.found, pressed(), session.stopped_by_user, time.mo
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False
     )
     assert ran.stdout.split() == ["stopped", "True", "True", "True", "True"], ran.stderr
+
+
+def test_little_branching_is_a_limit_that_the_next_solve_does_not_feel():
+    """A limit to the effort stops a long search at the same place every time, and is gone afterwards."""
+    form = market_split(size=20)
+    session = Session(form)
+    first = session.solve(looks=3)
+    again = Session(form).solve(looks=3)
+    assert first.status == again.status == "stopped"
+    assert first.bound == again.bound
+    assert not session.stopped_by_user
+    with session.trial():
+        session.set_objective(np.zeros(form.columns))
+        assert session.solve().status == "solved"
 
 
 def test_nothing_reaches_stdout(capfd):
