@@ -13,7 +13,7 @@ from optiform.program import TOLERANCE, number
 from optiform.program.moves import MeasureMove
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from optiform.brief.models import Brief
     from optiform.library.arrays import Flags, Floats
@@ -30,11 +30,15 @@ class Room:
     Attributes
     ----------
     least, most : ndarray, shape (n,)  [% w/w]
-        What the brief demands by material, and what use ranges and exclusions leave.
+        What the brief demands by material, and what use ranges and exclusions leave; no less than
+        what is demanded, so that one contradiction is not told as many.
+    kept_out : dict of str to str
+        What keeps a material out, by its id.
     """
 
     least: Floats
     most: Floats
+    kept_out: Mapping[str, str]
 
     def total(self, coefficients: Floats, *, least: bool) -> float | None:
         """Return the least (or most) of coefficients . x while x fills 100 %; None if nothing fills it."""
@@ -56,11 +60,10 @@ def contradictions(program: Program, brief: Brief) -> tuple[str, ...]:
     for a demand; too little room for what has to go in.
     """
     room = _room(program, brief)
-    available = room.most > 0
     return tuple(
         dict.fromkeys(
             (
-                *_nothing_left(program, brief, available),
+                *_nothing_left(program, brief, room),
                 *_beyond_use(brief),
                 *_overfull(room),
                 *_crowded(program, room),
@@ -76,31 +79,41 @@ def _room(program: Program, brief: Brief) -> Room:
     index = library.arrays.material_index
     most = library.arrays.max_use.astype(float).copy()
     least = np.zeros(len(most))
+    kept_out: dict[str, str] = {}
     for requirement in program.requirements:
         if requirement.key.startswith(("exclude/", "shelf")):
             most[[index[name] for name in requirement.subject]] = 0.0
+            kept_out |= dict.fromkeys(requirement.subject, requirement.title)
     for wish in brief.include:
         if wish.kind != "material":
             continue
         place = index[wish.word]
         least[place] = max(least[place], wish.at_least or 0.0)
         most[place] = min(most[place], FULL if wish.at_most is None else wish.at_most)
-    return Room(least, np.maximum(most, least))
+    return Room(least, np.maximum(most, least), kept_out)
 
 
-def _nothing_left(program: Program, brief: Brief, available: Flags) -> Iterator[str]:
+def _nothing_left(program: Program, brief: Brief, room: Room) -> Iterator[str]:
     """Yield demands for which no, or too few, materials are left."""
     index = brief.library.arrays.material_index
+    left = {name for name in index if room.most[index[name]] > 0 and name not in room.kept_out}
     for wish in brief.include:
         chosen = select(brief.library, wish.kind, wish.word).sure
         wanted = wish.at_least is None or wish.at_least > 0
-        if wanted and not any(available[index[name]] for name in chosen):
+        if not wanted or not left.isdisjoint(chosen):
+            continue
+        if wish.kind == "material" and wish.word in room.kept_out:
+            yield f"{wish.word} is asked for, yet '{room.kept_out[wish.word]}' keeps it out."
+        else:
             yield f"Nothing is left for {wish.kind} {wish.word}: every material that would serve is excluded."
     for requirement in program.requirements:
         if requirement.key.startswith("choose/") and requirement.side != "at_most" and requirement.bound:
-            left = sum(bool(available[index[name]]) for name in requirement.subject)
-            if left < requirement.bound:
-                yield f"{requirement.title[:1].upper()}{requirement.title[1:]} are asked for, but only {left} are left."
+            few = len(left.intersection(requirement.subject))
+            if few < requirement.bound:
+                title = requirement.title[:1].upper() + requirement.title[1:]
+                verb = "is" if requirement.bound == 1 else "are"
+                but = "none is" if few == 0 else "only 1 is" if few == 1 else f"only {few} are"
+                yield f"{title} {verb} asked for, but {but} left."
 
 
 def _beyond_use(brief: Brief) -> Iterator[str]:
@@ -117,9 +130,9 @@ def _overfull(room: Room) -> Iterator[str]:
     """Yield whether the demanded amounts leave no room for anything else."""
     total = float(room.least.sum())
     if total > FULL + TOLERANCE:
-        yield f"The amounts asked for add up to {number(round(total, 4))} % w/w, more than 100."
+        yield f"The amounts asked for add up to {_apart(total, FULL)} % w/w, more than 100."
     elif float(room.most.sum()) < FULL - TOLERANCE:
-        most = number(round(float(room.most.sum()), 4))
+        most = _apart(float(room.most.sum()), FULL)
         yield f"All materials at the top of their use ranges add up to {most} % w/w, less than 100."
 
 
@@ -147,7 +160,7 @@ def _crowded(program: Program, room: Room) -> Iterator[str]:
         titles = "; ".join(
             f"{requirement.title} takes {number(round(mass, 2))} %" for mass, requirement in together
         )
-        yield f"There is no room for everything, water least of all: {titles}; together {number(round(total, 2))} %."
+        yield f"There is no room for everything, water least of all: {titles}; together {_apart(total, FULL)} %."
 
 
 def _floors(program: Program) -> Iterator[tuple[Requirement, Measure]]:
@@ -187,9 +200,8 @@ def _out_of_reach(program: Program, room: Room) -> Iterator[str]:
                 continue
             short = requirement.bound - best if move.side == "at_least" else best - requirement.bound
             if short > 2 * TOLERANCE:
-                yield _told(
-                    requirement, best, move.side == "at_least", ratio=move.measure.denominator is not None
-                )
+                shown = _apart(best, requirement.bound)
+                yield _told(requirement, shown, move.side == "at_least", ratio=base is not None)
 
 
 def _best(measure: Measure, room: Room, *, highest: bool) -> float | None:
@@ -205,8 +217,16 @@ def _best(measure: Measure, room: Room, *, highest: bool) -> float | None:
     return float(values.max() if highest else values.min())
 
 
-def _told(requirement: Requirement, best: float, highest: bool, *, ratio: bool) -> str:
-    shown = number(round(best, 2))
+def _apart(value: float, bound: float) -> str:
+    """Write a value with two decimals, or with as many as tell on which side of a bound it is."""
+    for digits in range(2, 10):
+        shown = round(value, digits)
+        if (shown > bound) == (value > bound) and (shown < bound) == (value < bound):
+            return number(shown)
+    return number(value)
+
+
+def _told(requirement: Requirement, shown: str, highest: bool, *, ratio: bool) -> str:
     if ratio:
         end = "highest" if highest else "lowest"
         return f"{requirement.title}: the {end} that any single material left can give is {shown}."

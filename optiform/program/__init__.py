@@ -5,7 +5,7 @@ from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete, used
 from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
 from optiform.program.reduce import Reduced, reduce
-from optiform.program.requirement import Requirement, limit_title, number
+from optiform.program.requirement import Requirement, counted, limit_title, number
 from optiform.program.strength import at_strength
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "breaks",
     "build",
     "complete",
+    "counted",
     "held_brief",
     "limit_title",
     "number",

@@ -18,7 +18,7 @@ from optiform.program.acid_rows import window_rows
 from optiform.program.choices import limit_viscosity
 from optiform.program.moves import HALF
 from optiform.program.program import SparseRow
-from optiform.program.requirement import SIDE_WORDS, Requirement, number
+from optiform.program.requirement import Requirement, count_title, named, number
 from optiform.program.wishes import described, ingredient_columns, refuse_missing
 
 if TYPE_CHECKING:
@@ -147,7 +147,7 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
                 window_rows(draft, "hold/pH", low, high, label="pH as today:", why=why)
         else:
             refuse_missing(draft, measure)
-            draft.limit(f"hold/{name}", measure, low, high, label=f"{name} as today:", why=why)
+            draft.limit(f"hold/{name}", measure, low, high, label=f"{named(name)} as today:", why=why)
 
 
 def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
@@ -157,7 +157,7 @@ def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why:
         requirement = draft.require(
             Requirement(
                 key=f"hold/ingredients/{side}",
-                title=f"as today: {SIDE_WORDS[side]} {number(bound)} ingredients",
+                title=f"as today: {count_title(side, bound, 'ingredients')}",
                 origin="brief",
                 measure="ingredients",
                 side=side,
@@ -174,9 +174,7 @@ def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
     """Limit how many materials may be new, and how many may go; what only follows is not counted."""
     if baseline.at_most_new is not None:
         strangers = counted(draft.library, amounts, present=False)
-        requirement = _change_limit(
-            draft, "new", "materials that are not in the baseline", baseline.at_most_new
-        )
+        requirement = _change_limit(draft, "new", "materials not in the baseline", baseline.at_most_new)
         columns = [column for index in strangers for column in draft.used(index)]
         draft.count(requirement, columns, "at_most", baseline.at_most_new)
     if baseline.at_most_dropped is not None:
@@ -196,7 +194,7 @@ def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:
     return draft.require(
         Requirement(
             key=f"baseline/{key}",
-            title=f"at most {bound} {what}",
+            title=count_title("at_most", bound, what),
             origin="brief",
             measure=f"number of {what}",
             side="at_most",

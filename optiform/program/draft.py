@@ -12,7 +12,7 @@ from optiform.program.certainty_rows import follows
 from optiform.program.levels import Requirements, UseLevels
 from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.program.program import USED, Move, SparseRow
-from optiform.program.requirement import Requirement, limit_title
+from optiform.program.requirement import Requirement, limit_title, named
 from optiform.program.row_list import RowBlock, RowList
 
 if TYPE_CHECKING:
@@ -232,7 +232,7 @@ class Draft:
         self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
     ) -> None:
         """Add the requirements and rows of a window on a measure."""
-        label = str(more.pop("label", measure.name))
+        label = str(more.pop("label", named(measure.name)))
         if at_least is not None and at_least == at_most:
             requirement = self._limit_requirement(key, label, "equal", at_least, measure, more)
             self.move(requirement, MeasureMove(measure, "at_least"), at_least)

@@ -55,6 +55,37 @@ def number(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def named(reference: str) -> str:
+    """Return how a reader names a measure or a reference: "oil", "Sodium Chloride", "anything tagged sulfate"."""
+    kind, colon, word = reference.partition(":")
+    if kind == "share" and colon:
+        return share_of(word)
+    if kind == "tag" and colon:
+        return f"anything tagged {word}"
+    if kind == "undissociated" and colon:
+        return f"undissociated {word}"
+    return word if kind in ("material", "function", "substance") and colon else reference
+
+
+def share_of(part: str) -> str:
+    """Return "anionic share", "share tagged sulfate"."""
+    kind, _, word = part.partition(":")
+    return f"share tagged {word}" if kind == "tag" and word else f"{named(part)} share"
+
+
+def counted(count: float, things: str) -> str:
+    """Return "1 thickener", "2 thickeners"; `things` starts with a noun of either number, or with "of"."""
+    noun, space, rest = things.partition(" ")
+    if noun != "of":
+        noun = noun.removesuffix("s") + ("" if count == 1 else "s")
+    return f"{number(count)} {noun}{space}{rest}"
+
+
+def count_title(side: Bounded, count: float, things: str) -> str:
+    """Return "at least 1 thickener"."""
+    return f"{SIDE_WORDS[side]} {counted(count, things)}"
+
+
 def limit_title(measure: str, side: Bounded, bound: float, unit: str) -> str:
     """Return "active matter at least 11 % w/w"."""
     return " ".join(part for part in (measure, SIDE_WORDS[side], number(bound), unit) if part)

@@ -12,7 +12,7 @@ from optiform.measures.amounts import Count
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.program.acid_rows import gate
-from optiform.program.requirement import Requirement, limit_title
+from optiform.program.requirement import Requirement, limit_title, named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,9 +63,10 @@ def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
         flags[0, helpers], flags[1, needy] = 1.0, 1.0
         measure = Measure(f"{rule.other} per {rule.material}", "g per g", flags[0], flags[1], lowest=0.0)
         facts = {"origin": origin, "movable": origin == "brief", "why": rule.why, "source": rule.source}
-        draft.limit(key, measure, rule.ratio, None, **facts)
+        label = f"{named(rule.other)} per {named(rule.material)}"
+        draft.limit(key, measure, rule.ratio, None, label=label, **facts)
         return
-    requirement = _rule(draft, key, f"{rule.material} needs {rule.other}", origin, rule)
+    requirement = _rule(draft, key, f"{named(rule.material)} needs {named(rule.other)}", origin, rule)
     present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]
     choice = draft.any_of(needy)
     draft.add_row(
@@ -78,7 +79,7 @@ def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) ->
     both = sorted(set(one) & set(other))
     if len(set(one) | set(other)) < 2 or not one or not other:
         return
-    requirement = _rule(draft, key, f"{rule.one} never with {rule.other}", origin, rule)
+    requirement = _rule(draft, key, f"{named(rule.one)} never with {named(rule.other)}", origin, rule)
     strangers = {*one, *other}
     for index in both:
         strangers.discard(index)
@@ -110,9 +111,9 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
         target = draft.brief.targets.get("pH")
         if target is not None:
             words = " and ".join(
-                limit_title(rule.measure, side, bound, measure.unit) for side, bound in asked
+                limit_title(named(rule.measure), side, bound, measure.unit) for side, bound in asked
             )
-            requirement = _rule(draft, key, f"with {rule.material}: {words}", origin, rule)
+            requirement = _rule(draft, key, f"with {named(rule.material)}: {words}", origin, rule)
             gate(draft, requirement, draft.any_of(users), (rule.at_least, rule.at_most), target)
         return
     if isinstance(measure, (Viscosity, Count)):
@@ -123,7 +124,8 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
         requirement = draft.require(
             Requirement(
                 key=f"{key}/{side}",
-                title=f"with {rule.material}: {limit_title(rule.measure, side, bound, measure.unit)}",
+                title=f"with {named(rule.material)}: "
+                + limit_title(named(rule.measure), side, bound, measure.unit),
                 origin=origin,
                 measure=rule.measure,
                 side=side,

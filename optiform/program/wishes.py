@@ -13,7 +13,7 @@ from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.program.choices import limit_viscosity
 from optiform.program.moves import MeasureMove
-from optiform.program.requirement import SIDE_WORDS, Bounded, Requirement, limit_title, number
+from optiform.program.requirement import Bounded, Requirement, count_title, limit_title, named, share_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -68,7 +68,7 @@ def count_ingredients(draft: Draft, at_least: float | None, at_most: float | Non
         requirement = draft.require(
             Requirement(
                 key=f"targets/ingredients/{side}",
-                title=f"{SIDE_WORDS[side]} {number(bound)} ingredients",
+                title=count_title(side, bound, "ingredients"),
                 origin="brief",
                 measure="ingredients",
                 side=side,
@@ -178,7 +178,7 @@ def add_counts(draft: Draft) -> None:
             requirement = draft.require(
                 Requirement(
                     key=f"choose/{position + 1}/{side}",
-                    title=f"{SIDE_WORDS[side]} {number(bound)} {what}",
+                    title=count_title(side, bound, what),
                     origin="brief",
                     measure=f"number of {what}",
                     side=side,
@@ -199,9 +199,9 @@ def add_shares(draft: Draft) -> None:
             _each(draft, wish, key)
         else:
             measure = share_measure(draft.catalogue, wish.of or "", wish.base)
-            draft.limit(
-                key, measure, wish.at_least, wish.at_most, label=_share_label(wish.of or "", wish.base)
-            )
+            of = wish.of or ""
+            label = share_of(of) if wish.base == "active matter" else named(of)
+            draft.limit(key, measure, wish.at_least, wish.at_most, label=label)
 
 
 def share_measure(catalogue: Catalogue, of: str, base: str) -> Measure:
@@ -211,7 +211,7 @@ def share_measure(catalogue: Catalogue, of: str, base: str) -> Measure:
     kind = catalogue.kind_of(of) if ":" not in of else parse_reference(of)[0]
     name = of if of in CHARGE_CLASSES or ":" in of else f"{kind}:{of}"
     return proportion(
-        catalogue.find(name), catalogue.find(base), f"share of {of}", f"% of {base}", factor=100.0
+        catalogue.find(name), catalogue.find(base), f"share of {of}", f"% of {named(base)}", factor=100.0
     )
 
 
@@ -222,17 +222,17 @@ def _each(draft: Draft, wish: Share, key: str) -> None:
         requirement = draft.require(
             Requirement(
                 key=f"{key}/{side}",
-                title=limit_title(f"each single {wish.each}", side, bound, f"% of {wish.base}"),
+                title=limit_title(f"each single {wish.each}", side, bound, f"% of {named(wish.base)}"),
                 origin="brief",
                 measure=f"share of each {wish.each}",
                 side=side,
                 bound=bound,
-                unit=f"% of {wish.base}",
+                unit=f"% of {named(wish.base)}",
             )
         )
         for name, numerator in _singles(draft, wish.each or ""):
             single = Measure(
-                name, f"% of {wish.base}", 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0
+                name, f"% of {named(wish.base)}", 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0
             )
             draft.move(requirement, MeasureMove(single, side), bound)
 
@@ -262,7 +262,8 @@ def add_ratios(draft: Draft) -> None:
             draft.catalogue.find(amount_name(draft.catalogue, name)) for name in (wish.of, wish.to)
         )
         measure = proportion(top, bottom, f"{wish.of} per {wish.to}", "g per g")
-        draft.limit(f"ratio/{position + 1}", measure, wish.at_least, wish.at_most)
+        label = f"{named(wish.of)} per {named(wish.to)}"
+        draft.limit(f"ratio/{position + 1}", measure, wish.at_least, wish.at_most, label=label)
 
 
 def amount_name(catalogue: Catalogue, reference: str) -> str:
@@ -293,10 +294,6 @@ def _choosable(draft: Draft, wish: Choose) -> list[str]:
     if wish.tag is not None:
         return list(select(draft.library, "tag", wish.tag).sure)
     return list(wish.among)
-
-
-def _share_label(of: str, base: str) -> str:
-    return f"{of} share" if base == "active matter" else f"{of}"
 
 
 def _sides(at_least: float | None, at_most: float | None) -> Iterator[tuple[Side, float]]:

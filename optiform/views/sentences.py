@@ -277,6 +277,10 @@ def moved(requirement: Requirement, to: float) -> str:
         before = f"{words} {short(requirement.bound)}"
         if before in requirement.title:
             head, _, tail = requirement.title.rpartition(before)
+            if requirement.choice:
+                from optiform.program import counted
+
+                return f"{head}{words} {counted(to, tail.strip())}"
             return f"{head}{words} {short(to)}{tail}"
     return f"{requirement.title}: {short(to)}"
 

@@ -41,7 +41,34 @@ CASES = {
             "choose": [{"function": "surfactant", "at_least": 2}],
             "exclude": [{"tag": "strong"}],
         },
-        "At least 2 surfactants are asked for, but only 1",
+        "At least 2 surfactants are asked for, but only 1 is left.",
+    ),
+    "none left for a count of one": (
+        {
+            "targets": {"active matter": {"at_least": 5.0}},
+            "choose": [{"function": "thickener", "at_least": 1}],
+            "exclude": [{"function": "thickener"}],
+        },
+        "At least 1 thickener is asked for, but none is left.",
+    ),
+    "an amount of what is excluded": (
+        {"include": [{"material": "oat", "at_least": 2.0}], "exclude": [{"function": "extract"}]},
+        "oat is asked for, yet 'no extract' keeps it out.",
+    ),
+    "a floor that is missed by a hair": (
+        {"targets": {"active matter": {"at_least": 5.0}, "mildness": {"at_least": 90.001}}},
+        "mildness at least 90.001 points: the highest that any single material left can give is 90.",
+    ),
+    "a floor above a best that rounds up to it": (
+        {
+            "include": [{"material": "oat", "at_least": 90.004}],
+            "targets": {"active matter": {"at_least": 5.0}},
+        },
+        "active matter at least 5 % w/w: the most that any mixture of what is left and asked for can hold is 4.998.",
+    ),
+    "demanded amounts a hair beyond 100": (
+        {"include": [{"material": "oat", "at_least": 60.0}, {"material": "harsh", "at_least": 40.00001}]},
+        "The amounts asked for add up to 100.00001 % w/w, more than 100.",
     ),
     "no room for everything": (
         {
@@ -76,7 +103,7 @@ def test_two_preserved_extracts_over_a_cap():
     )
     (told,) = contradictions(build(brief), brief)
     assert told == (
-        "substance:Sodium Benzoate at most 0.06 % w/w: the least that any mixture of what is left and asked for can "
+        "Sodium Benzoate at most 0.06 % w/w: the least that any mixture of what is left and asked for can "
         "hold is 0.07."
     )
 

@@ -97,9 +97,7 @@ def test_an_equality_stands_in_the_middle_of_its_own_point():
 
 def test_a_bound_of_zero_has_a_place():
     wish = brief(targets={"function:humectant": {"at_most": 0.0}})
-    row = rows(evaluate(typed(water=88.0, harsh=6.0, kind=4.0, absent=2.0), wish.library, wish))[
-        "function:humectant"
-    ]
+    row = rows(evaluate(typed(water=88.0, harsh=6.0, kind=4.0, absent=2.0), wish.library, wish))["humectant"]
     assert row.state == "broken"
     assert row.place == pytest.approx(2.0)
 

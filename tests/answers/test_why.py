@@ -93,7 +93,7 @@ def test_two_requirements_may_keep_a_material_out_together():
         choose=(Choose(function="surfactant", at_most=1),),
     )
     found = why(brief, "harsh").why
-    assert {item.title for item in found.kept_out} == {"mildness at least 70 points", "at most 1 surfactants"}
+    assert {item.title for item in found.kept_out} == {"mildness at least 70 points", "at most 1 surfactant"}
 
 
 def test_what_keeps_a_material_in_is_named():

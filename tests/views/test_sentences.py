@@ -53,7 +53,9 @@ def test_a_step_grows_until_its_price_shows():
 def test_a_step_of_what_has_no_unit_is_a_bare_number_and_one_unit_is_singular():
     """Not "each further 1 helpers": a typed-in rule has a name, and its name is no unit."""
     rule = replace(samples.ACTIVE, title="helpers at least 11", measure="helpers", unit="")
-    assert priced(requirement=rule).startswith("each further 1 costs 0.17 EUR/kg, up to 11.7; each 1 less saves")
+    assert priced(requirement=rule).startswith(
+        "each further 1 costs 0.17 EUR/kg, up to 11.7; each 1 less saves"
+    )
     hard = replace(samples.ACTIVE, title="hardness at least 11", measure="hardness", unit="hardness units")
     assert priced(requirement=hard).startswith("each further 1 hardness unit costs")
 
@@ -110,6 +112,15 @@ def test_a_title_is_changed_at_its_bound_only():
         samples.ACTIVE, title="2-octyl ester at least 2 % w/w", measure="2-octyl ester", bound=2.0
     )
     assert sentences.moved(named, 3.0) == "2-octyl ester at least 3 % w/w"
+
+
+def test_a_count_agrees_with_its_number():
+    few = replace(samples.ACTIVE, title="at least 1 thickener", side="at_least", bound=1.0, choice=True)
+    assert sentences.moved(few, 2.0) == "at least 2 thickeners"
+    many = replace(few, title="at most 3 materials tagged gum", side="at_most", bound=3.0)
+    assert sentences.moved(many, 1.0) == "at most 1 material tagged gum"
+    named = replace(few, title="at least 2 of oat, linden", bound=2.0)
+    assert sentences.moved(named, 1.0) == "at least 1 of oat, linden"
 
 
 def test_differences_in_structure_are_told_by_name():
