@@ -10,7 +10,7 @@ import numpy as np
 from optiform.library.kept import kept
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.moves import WhenMove
-from optiform.program.program import AcidRow
+from optiform.program.program import TOLERANCE, AcidRow
 from optiform.program.requirement import SIDE_WORDS, Requirement, number
 
 if TYPE_CHECKING:
@@ -154,16 +154,21 @@ def _needless(draft: Draft, window: Window, target: Target) -> bool:
 
 
 def _contains(window: Window, target: Target) -> bool:
-    """Tell whether the target lies inside the window, so that the window adds nothing."""
-    low = window[0] is None or (target.at_least is not None and target.at_least >= window[0])
-    high = window[1] is None or (target.at_most is not None and target.at_most <= window[1])
+    """Tell whether the target lies inside the window, so that the window adds nothing.
+
+    A target left to the bench has no rows, whose slack would be the tolerance.
+    """
+    slack = TOLERANCE if target.set == "bench" else 0.0
+    low = window[0] is None or (target.at_least is not None and target.at_least >= window[0] - slack)
+    high = window[1] is None or (target.at_most is not None and target.at_most <= window[1] + slack)
     return low and high
 
 
 def _apart(window: Window, target: Target) -> bool:
-    """Tell whether the target and the window have nothing in common."""
-    above = window[0] is not None and target.at_most is not None and target.at_most < window[0]
-    below = window[1] is not None and target.at_least is not None and target.at_least > window[1]
+    """Tell whether the target and the window have nothing in common, each met within the tolerance."""
+    low, high = target.at_least, target.at_most
+    above = window[0] is not None and high is not None and high < window[0] - TOLERANCE
+    below = window[1] is not None and low is not None and low > window[1] + TOLERANCE
     return above or below
 
 

@@ -9,12 +9,13 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optiform.answers import check, design
+from optiform.answers import check, design, evaluate
 from optiform.answers.filter import irreducible, pared
 from optiform.answers.quick import contradictions
 from optiform.answers.typed_back import typed_back, without
 from optiform.brief import brief_from, starter_brief
 from optiform.brief.models import Brief, Choose, Exclude, Include, Share, Target
+from optiform.library.formulas import TypedFormula
 from optiform.program import build
 from tests.answers.random_briefs import briefs, possible
 from tests.builders import NEUTRAL, tiny_library
@@ -209,6 +210,40 @@ def test_a_limit_met_exactly_or_missed_by_a_ten_millionth_counts_as_met(off):
     )
     assert check(brief).status == "solved"
     assert design(brief).status == "solved"
+
+
+WINDOW = {"include": [{"material": "sodium-benzoate"}, {"material": "potassium-sorbate"}]}
+"""The starter library's system of the two works from pH 4 to 5."""
+
+
+def at_the_end(pH, **more):
+    targets = {"active matter": {"at_least": 10.0}, "pH": {**pH, **more}}
+    return brief_from({"title": "wash", "ranked": {"how_many": 1}, "targets": targets, **WINDOW})
+
+
+@pytest.mark.parametrize("off", [0.0, 1e-7, 9e-7, 3e-6])
+@pytest.mark.parametrize("end", [4.0, 5.0])
+def test_a_window_of_pH_that_is_missed_by_a_ten_millionth_is_met(end, off):
+    """Tolerance: a preservative system that works up to pH 5 works at 5.0000001, and not at 5.000003."""
+    at = end + off if end == 5.0 else end - off
+    brief = at_the_end({"at_least": at, "at_most": at})
+    wanted = "solved" if off < 1e-6 else "conflict"
+    assert check(brief).status == wanted
+    answer = design(brief)
+    assert answer.status == wanted
+    if wanted == "solved":
+        (formula,) = answer.formulas
+        lines = tuple((line.material, line.percent) for line in formula.lines)
+        (judged,) = evaluate(TypedFormula("again", lines, 100.0), brief.library, brief).formulas
+        assert judged.breaks == ()
+
+
+@pytest.mark.parametrize("off", [1e-7, 3e-6])
+@pytest.mark.parametrize(("low", "high"), [(4.0, 5.0), (4.5, 5.0), (4.0, 4.5)])
+def test_a_window_left_to_the_bench_is_measured_with_the_same_tolerance(low, high, off):
+    low, high = (low - off if low == 4.0 else low), (high + off if high == 5.0 else high)
+    brief = at_the_end({"at_least": low, "at_most": high}, set="bench")
+    assert check(brief).status == ("solved" if off < 1e-6 else "conflict")
 
 
 @pytest.mark.parametrize("off", [3e-6, 1e-5, 1e-3])
