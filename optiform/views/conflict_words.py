@@ -22,7 +22,7 @@ def change(found: Change, unit: str) -> str:
     """Return one change that makes a brief possible, with what the best formula then costs and looks like."""
     requirement = found.requirement
     text = requirement.title
-    if found.drop or (found.to is not None and asks_nothing(requirement, found.to)):
+    if given_up(found):
         text = f"give up: {text}"
     elif found.readmit:
         text = f"{text}: admit {joined(found.readmit)} again"
@@ -32,6 +32,11 @@ def change(found: Change, unit: str) -> str:
         return text
     priced = f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
     return f"{priced}: {made_of(found.lines)}" if found.lines else priced
+
+
+def given_up(found: Change) -> bool:
+    """Tell whether a change lets its requirement go: it is dropped, or moved to where it asks for nothing."""
+    return found.drop or (found.to is not None and asks_nothing(found.requirement, found.to))
 
 
 def made_of(lines: Sequence[Line], most: int = 4) -> str:

@@ -57,6 +57,8 @@ def answer_table(answer: Answer) -> str:
 
 
 def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
+    from optiform.views.conflict_words import given_up
+
     apart = [("collides as well", more) for more in conflict.more]
     parts = (("collides", conflict.requirements), ("does not move", conflict.not_movable), *apart)
     for part, items in parts:
@@ -77,7 +79,7 @@ def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
             )
     for change in conflict.single_changes:
         item = change.requirement
-        to = "dropped" if change.drop else change.to
+        to = "dropped" if given_up(change) else change.to
         readmit = " ".join(change.readmit)
         yield (
             "single change", item.title, item.measure, item.side, item.bound, item.unit, item.origin, "yes",

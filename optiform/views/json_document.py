@@ -290,11 +290,14 @@ def _takeover(found: Takeover | None) -> dict[str, Any] | None:
 
 
 def _change(change: Change) -> dict[str, Any]:
+    from optiform.views.conflict_words import given_up
+
+    dropped = given_up(change)
     content: dict[str, Any] = {
         **_requirement(change.requirement),
-        "to": _bound(change.requirement, change.to),
+        "to": None if dropped else _bound(change.requirement, change.to),
         "cost": change.cost,
-        "drop": change.drop,
+        "drop": dropped,
     }
     if change.readmit:
         content["readmit"] = change.readmit

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from dataclasses import replace
 
@@ -10,6 +12,7 @@ from optiform.answers.answer import Change
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
 from optiform.views import conflict_words
 from optiform.views.answer_blocks import answer_blocks
+from optiform.views.csv_table import answer_table
 from optiform.views.json_document import answer_document
 from optiform.views.text import render
 from tests.answers.test_conflict import wash
@@ -43,6 +46,21 @@ def test_a_limit_that_gave_way_altogether_is_given_up():
     ):
         assert conflict_words.change(Change(requirement, to=to), "EUR/kg") == f"give up: {requirement.title}"
     assert "give up" not in conflict_words.change(Change(samples.COST, to=100.0), "EUR/kg")
+
+
+def test_data_say_the_same_of_what_is_given_up_as_the_screen():
+    """A floor that falls to 0 asks for nothing: to a program as well it is dropped, not moved."""
+    given_up = (Change(samples.ACTIVE, to=0.0), Change(samples.ACTIVE, drop=True))
+    moved = Change(samples.ACTIVE, to=8.0)
+    answer = replace(
+        samples.CONFLICT, conflict=replace(samples.CONFLICT.conflict, single_changes=(*given_up, moved))
+    )
+    told_as = [conflict_words.change(item, "EUR/kg").startswith("give up") for item in (*given_up, moved)]
+    assert told_as == [True, True, False]
+    found = json.loads(answer_document(answer))["conflict"]["single_changes"]
+    assert [(item["drop"], item["to"]) for item in found] == [(True, None), (True, None), (False, 8.0)]
+    rows = list(csv.DictReader(io.StringIO(answer_table(answer))))
+    assert [row["to"] for row in rows if row["part"] == "single change"] == ["dropped", "dropped", "8.0"]
 
 
 def test_a_way_out_shows_what_the_formula_looks_like():
