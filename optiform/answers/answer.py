@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from optiform.answers.changes import Changes
     from optiform.answers.lots_drawn import LotsDrawn
     from optiform.brief.models import Brief
+    from optiform.law import IngredientList
     from optiform.program import Requirement
 
 Question = Literal["design", "check", "evaluate", "reformulate", "why", "weigh", "lot", "bench"]
@@ -222,7 +223,16 @@ class Broken:
 
 @dataclass(frozen=True)
 class Formula:
-    """One formula with its evidence."""
+    """One formula with its evidence.
+
+    Attributes
+    ----------
+    ingredients : tuple of Ingredient
+        Every substance that is no impurity, merged over all materials, largest first.
+    label : IngredientList, optional
+        The list that a label carries, by the rules of the brief's law: incidental substances left
+        out, fragrance allergens named, colourants last.
+    """
 
     rank: int
     aim: float
@@ -242,6 +252,7 @@ class Formula:
     slack: tuple[Slack, ...] = ()
     not_weighable: Any = None
     lots: LotsDrawn | None = None
+    label: IngredientList | None = None
 
     def figure(self, measure: str) -> Figure:
         """Return one measure of the formula.

@@ -8,6 +8,7 @@ import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
 from optiform.answers.slack import slack_of
 from optiform.measures.acidity import charge_curves
@@ -73,6 +74,7 @@ def describe(
         figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
+        label=label_of(brief, library, amounts),
         system=system_of(program, values),
         structure=structure_of(program, values),
         acidity=acidity,

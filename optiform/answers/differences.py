@@ -144,10 +144,14 @@ def tag_status(library: Library, amounts: Floats, tag: str) -> str:
 
 
 def _label_pairs(brief: Brief, before: Floats, after: Floats) -> list[tuple[str, str, str]]:
-    """Return the ingredient list and the allergens that it must name, before and after."""
+    """Return the ingredient list and the allergens that it must name, before and after.
+
+    A brief without law is read as one for the EU: a change that a reader must know of is told all the same.
+    """
     from optiform.answers.labels import label_of
 
-    old, new = label_of(brief, before), label_of(brief, after)
+    read = brief.model_copy(update={"law": "EU"}) if brief.law == "none" else brief
+    old, new = (label_of(read, brief.library, amounts) for amounts in (before, after))
     return [
         (
             "allergens to declare",

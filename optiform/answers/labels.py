@@ -2,31 +2,33 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import TYPE_CHECKING
 
-from optiform.law import ingredient_list, load_law
+from optiform.law import ingredient_list, law_for
 from optiform.law.label_entries import label_entries
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.law import IngredientList
     from optiform.library.arrays import Floats
+    from optiform.library.models import Library
+
+DUST = 1e-9
 
 
-def label_of(brief: Brief, amounts: Floats) -> IngredientList:
+def label_of(brief: Brief, library: Library, amounts: Floats) -> IngredientList:
     """Return the ingredient list of a formula under a brief's law, fragrance allergens named.
 
     Parameters
     ----------
     brief : Brief
-        Its place, product and day count; a brief without law is read as one for the EU.
+        Its law, product and day count.
+    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
-    place = "EU" if brief.law == "none" else brief.law
-    law = load_law(place, None, brief.on)
+    law = law_for(library, brief.law, brief.on)
     held = {
-        material.id: float(amounts[i]) for i, material in enumerate(brief.library.materials) if amounts[i] > 0
+        material.id: float(amounts[i]) for i, material in enumerate(library.materials) if amounts[i] > DUST
     }
-    entries = label_entries(held, brief.library)
-    return ingredient_list(entries, place, law.allergens, brief.product, brief.on or date.today())
+    entries = label_entries(held, library)
+    return ingredient_list(entries, brief.law, law.allergens, brief.product, law.on)

@@ -5,7 +5,7 @@ from optiform.law.label import IngredientList, LabelEntry, ingredient_list, orde
 from optiform.law.limits import ApplicableLimit, applicable, conditions, known_users, not_listed
 from optiform.law.models import Allergen, Law, Limit
 from optiform.law.particulars import particulars
-from optiform.law.reading import load_law, shipped_molar_masses
+from optiform.law.reading import law_for, load_law, shipped_molar_masses
 
 __all__ = [
     "Allergen",
@@ -19,6 +19,7 @@ __all__ = [
     "declarable",
     "ingredient_list",
     "known_users",
+    "law_for",
     "load_law",
     "not_listed",
     "order_ingredients",

@@ -7,7 +7,7 @@ from datetime import date
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.law.cells import Cells
@@ -24,6 +24,9 @@ from optiform.law.models import (
 )
 from optiform.library.csv_tables import read_csv
 from optiform.library.tables import Columns
+
+if TYPE_CHECKING:
+    from optiform.library.models import Library
 
 LIMIT_COLUMNS = (
     "jurisdiction", "product", "area", "users", "use", "group", "substances", "max_percent",
@@ -94,6 +97,19 @@ def load_law(
         label=LABEL_RULES[place],
         notes=notes,
     )
+
+
+def law_for(library: Library, jurisdiction: str, on: date | None = None) -> Law:
+    """Return the law of a place on a day, a library's own ``limits.csv`` and ``allergens.csv`` counted in.
+
+    Raises
+    ------
+    BadInput
+        As `load_law`.
+    """
+    allergens = Path(library.folder) / "allergens.csv" if library.folder else None
+    own = allergens if allergens is not None and allergens.is_file() else None
+    return load_law(jurisdiction, library.limits_file or None, on, own)
 
 
 def _own(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.law import applicable, load_law, shipped_molar_masses
+from optiform.law import applicable, law_for, shipped_molar_masses
 from optiform.library.kept import kept
 from optiform.measures.measure import Measure
 from optiform.program.moves import MeasureMove
@@ -27,7 +27,7 @@ def add_law(draft: Draft) -> None:
             "The brief switches the legal limits off: nothing here was checked against any law."
         )
         return
-    law = load_law(brief.law, library.limits_file or None, brief.on)
+    law = law_for(library, brief.law, brief.on)
     draft.notes.extend(law.notes)
     stated = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
     molar_masses = {name.casefold(): mass for name, mass in {**shipped_molar_masses(), **stated}.items()}

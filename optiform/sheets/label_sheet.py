@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from optiform.law import conditions, ingredient_list, load_law, not_listed, particulars
+from optiform.law import conditions, ingredient_list, law_for, not_listed, particulars
 from optiform.law.allergens import EXACT, Declared
 from optiform.law.label import US_COMMON, IngredientList, Part
 from optiform.law.label_entries import label_entries
@@ -122,10 +121,7 @@ def label_sheet(
     unit : Unit, optional
         Nominal content and measured density.
     """
-    own = Path(library.folder) / "allergens.csv" if library.folder else None
-    law = load_law(
-        brief.law, library.limits_file or None, brief.on, own if own is not None and own.is_file() else None
-    )
+    law = law_for(library, brief.law, brief.on)
     day = brief.on or law.on
     lists = {
         end: ingredient_list(

@@ -9,6 +9,7 @@ from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.lots_blocks import lots_blocks
 from optiform.views.numbers import NOTHING, fixed, percent, span, wanted
+from optiform.views.sheet_words import one_percent_line
 from optiform.views.weighable import grams_of, weighable_heading, weighable_notes
 
 if TYPE_CHECKING:
@@ -19,8 +20,7 @@ if TYPE_CHECKING:
 
 SIDE_BY_SIDE = 5
 """So many formulas stand beside each other in one table."""
-ABOVE = 1.0
-"""Names above this percent keep their order in an ingredient list."""
+ON_THE_SHEET = "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
 
 
 def formula_blocks(
@@ -150,15 +150,15 @@ def binding_blocks(binding: Sequence[Binding]) -> list[Block]:
 
 
 def ingredient_blocks(formula: Formula) -> list[Block]:
-    """Return the ingredients by INCI name, the largest first, split at 1 %."""
-    if not formula.ingredients:
+    """Return the ingredients as the formula's label lists them, and where their order is free."""
+    if formula.label is None or not formula.label.entries:
         return []
-    above = [item.inci for item in formula.ingredients if item.percent > ABOVE]
-    below = [item.inci for item in formula.ingredients if item.percent <= ABOVE]
-    text = ", ".join(above) + ("." if above else "")
-    if below:
-        text += f" At 1 % or less: {', '.join(below)}."
-    return [Heading("Ingredients by INCI name, the largest first", 3), Paragraph(text.strip())]
+    told = f"{one_percent_line(formula.label)} {ON_THE_SHEET}"
+    return [
+        Heading("The ingredient list of its label", 3),
+        Paragraph(formula.label.text),
+        Paragraph(told, "quiet"),
+    ]
 
 
 def comparison_blocks(formulas: Sequence[Formula], gallery: Gallery | None = None) -> list[Block]:

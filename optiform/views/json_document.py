@@ -129,6 +129,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "slack": [_slack(item) for item in formula.slack],
         "acidity": _acidity(formula.acidity) if formula.acidity is not None else None,
         "ingredient_list": [{"inci": item.inci, "percent": item.percent} for item in formula.ingredients],
+        "label": formula.label,
         "weighable": formula.weighable,
         "allowance": formula.allowance,
         "not_weighable": formula.not_weighable,

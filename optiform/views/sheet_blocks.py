@@ -77,7 +77,7 @@ def label_blocks(label: LabelSheet) -> list[Block]:
         )
         before = place
     blocks.append(Table("Ingredients of the finished product", columns, tuple(rows)))
-    told = [words.one_percent_line(label)]
+    told = [words.one_percent_line(label.listed)]
     if label.declared:
         told.append(f"* fragrance allergen above its threshold. {words.SEVERAL_PLACES}")
     blocks.append(Paragraph(" ".join(filter(None, told)), "quiet"))

@@ -8,6 +8,7 @@ from optiform.views.blocks import joined
 from optiform.views.numbers import fixed, short
 
 if TYPE_CHECKING:
+    from optiform.law import IngredientList
     from optiform.law.particulars import Particular
     from optiform.sheets.batch import Batch
     from optiform.sheets.label_sheet import Contents, LabelSheet
@@ -73,14 +74,14 @@ def waiting(hours: float) -> str:
     return f"{short(hours)} hour" + ("s" if hours != 1 else "")
 
 
-def one_percent_line(label: LabelSheet) -> str:
+def one_percent_line(listed: IngredientList) -> str:
     """Return where the order is free."""
-    line, count = label.listed.one_percent_line, label.listed.colourants_from
-    if not label.lines:
+    line, count = listed.one_percent_line, listed.colourants_from
+    if not listed.entries:
         return ""
     if not line:
         return "Nothing is above 1 %: the order is free."
-    last = label.lines[line - 1].name
+    last = listed.entries[line - 1].name
     if line >= count:
         return "Every name keeps its place; none is at 1 % or less, colourants apart."
     return (

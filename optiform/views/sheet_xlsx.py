@@ -121,7 +121,7 @@ def workbook(sheet: Sheet) -> bytes:
         row = book.lines(page, 1, f"{sheet.title}: label", (words.rule(sheet.label), sheet.label.listed.text))
         row = book.table(page, row, LABEL, label_rows(sheet.label))
         told = (
-            words.one_percent_line(sheet.label),
+            words.one_percent_line(sheet.label.listed),
             words.natural(sheet.label),
             words.contents(sheet.label.contents),
         )

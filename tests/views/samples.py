@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from datetime import date
 
 from optiform.answers.answer import (
     Acidity,
@@ -21,6 +22,7 @@ from optiform.answers.answer import (
 )
 from optiform.answers.drops import Drops
 from optiform.answers.weighable import NearlyEqual, Weighable, WeighedLine
+from optiform.law import LabelEntry, ingredient_list
 from optiform.library.models import Trust
 from optiform.program.requirement import Requirement
 
@@ -142,6 +144,19 @@ FIRST = Formula(
     system="benzoate with sorbate",
     structure=("benzoate with sorbate", "decyl-glucoside", "betaine-30", "xanthan-gum"),
     acidity=Acidity(5.0831, 0.1512, False, 8.914, (Dose("citric-acid", 0.0874, 0.061, 0.124),), 0.0366, 1.23),
+    label=ingredient_list(
+        [
+            LabelEntry(inci="Aqua", percent=84.9),
+            LabelEntry(inci="Decyl Glucoside", percent=5.5),
+            LabelEntry(inci="Citric Acid", percent=0.0874),
+            LabelEntry(inci="Sodium Benzoate", percent=0.4),
+            LabelEntry(inci="Linalool", percent=0.0001, kind="incidental"),
+        ],
+        "EU",
+        (),
+        "rinse-off",
+        date(2026, 7, 1),
+    ),
 )
 SECOND = replace(
     FIRST,
