@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 
 SIDE_BY_SIDE = 5
 """So many formulas stand beside each other in one table."""
-ON_THE_SHEET = "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
+ON_THE_SHEET = (
+    "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
+)
 
 
 def formula_blocks(
