@@ -171,4 +171,4 @@ def label_of(requirement: Requirement) -> str:
     )
     if not found:
         return requirement.measure or requirement.title
-    return head.removesuffix(",").removesuffix(" if used")
+    return head.rstrip(",:").removesuffix(" if used")

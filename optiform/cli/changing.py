@@ -21,10 +21,9 @@ from optiform.cli.options import (
 )
 from optiform.cli.questions import solving
 from optiform.faults import BadInput, Fault, Faults
-from optiform.views.output import Format, Output, deliver, emit, note, progress, told
+from optiform.views.output import Format, Output, deliver, emit, emit_answer, note, progress, told
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Answer
     from optiform.answers.bench import Addition
     from optiform.brief.models import Brief
     from optiform.library.models import Library
@@ -75,7 +74,7 @@ def reformulate(
     )
     with solving():
         answer = answers.reformulate(asked, seconds=seconds, progress=progress())
-    raise typer.Exit(_emit_changes(output, answer))
+    raise typer.Exit(emit_answer(output, answer))
 
 
 @app.command()
@@ -289,17 +288,3 @@ def _additions(words: list[str]) -> tuple[Addition, ...]:
                 faults.add("--add", f"'{word}' cannot be read", allowed="ID=GRAMS")
     faults.raise_if_any()
     return tuple(found)
-
-
-def _emit_changes(output: Output, answer: Answer) -> int:
-    from optiform.views import csv_table, json_document, sentences
-    from optiform.views.change_blocks import reformulation_blocks
-
-    emit(output, {
-        **told(reformulation_blocks(answer), answer.title, output),
-        Format.JSON: lambda: json_document.answer_document(answer),
-        Format.CSV: lambda: csv_table.answer_table(answer),
-    })  # fmt: skip
-    if output.format is Format.CSV:
-        note(sentences.SHORT_CAUTION)
-    return {"solved": 0, "conflict": 3, "stopped": 4}[answer.status]

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Heading, Paragraph, Tone
+from optiform.views.change_blocks import reformulation_blocks
 from optiform.views.conflict_blocks import conflict_blocks
 from optiform.views.contribution_blocks import contribution_blocks
-from optiform.views.formula_blocks import comparison_blocks, formula_blocks
+from optiform.views.formula_blocks import comparison_blocks, formula_blocks, setting
 from optiform.views.full_blocks import role_blocks, why_blocks, wish_blocks
 
 if TYPE_CHECKING:
@@ -27,7 +28,9 @@ def answer_blocks(answer: Answer, *, everything: bool = False, gallery: Gallery 
     gallery : Gallery, optional
         Draws the pictures, for a page.
     """
-    blocks: list[Block] = [Heading(answer.title or answer.question, 1), *_setting(answer)]
+    if answer.question == "reformulate":
+        return reformulation_blocks(answer, gallery)
+    blocks: list[Block] = [Heading(answer.title or answer.question, 1), *setting(answer)]
     tone: Tone = (
         "bad" if answer.status == "conflict" else "caution" if answer.status == "stopped" else "plain"
     )
@@ -55,17 +58,6 @@ def answer_blocks(answer: Answer, *, everything: bool = False, gallery: Gallery 
         blocks += [Heading("Notes"), Bullets(answer.notes)]
     blocks += [Heading("Cautions"), Bullets(sentences.cautions(answer), tone="caution")]
     return blocks
-
-
-def _setting(answer: Answer) -> list[Block]:
-    """Return which library and which law the answer stands on."""
-    brief = answer.brief
-    words = [f"Library: {answer.library}."] if answer.library else []
-    if brief is not None:
-        law = "no legal limits" if brief.law == "none" else f"{brief.law} limits"
-        users = f", for users {', '.join(brief.users)}" if brief.users else ""
-        words.append(f"Law: {law}, {brief.product}, {brief.area}{users}.")
-    return [Paragraph(" ".join(words), "quiet")] if words else []
 
 
 def _broken(answer: Answer) -> list[Block]:

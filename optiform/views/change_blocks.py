@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.conflict_blocks import conflict_blocks
-from optiform.views.formula_blocks import comparison_blocks, formula_blocks
+from optiform.views.formula_blocks import comparison_blocks, formula_blocks, setting
 from optiform.views.numbers import NOTHING, fixed, money, percent, short
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.answer import Answer
     from optiform.answers.changes import Changes, Lever, LineChange, MeasureChange, PropertyChange, Rung, Step
+    from optiform.views.gallery import Gallery
 
 PLAIN_MEASURES = ("tag:", "share:", "undissociated:", "function:")
 """Prefixes of measures that stand in a table of their own, after those with a plain name."""
@@ -24,9 +25,9 @@ SEEN = 0.0005
 """A saving from here on shows in three decimals."""
 
 
-def reformulation_blocks(answer: Answer) -> list[Block]:
+def reformulation_blocks(answer: Answer, gallery: Gallery | None = None) -> list[Block]:
     """Return a reformulation as blocks: verdict, changes, the new formula in full, notes, cautions."""
-    blocks: list[Block] = [Heading(answer.title or answer.question, 1)]
+    blocks: list[Block] = [Heading(answer.title or answer.question, 1), *setting(answer)]
     blocks += [Paragraph(line) for line in sentences.standing(answer)]
     if answer.baseline is not None:
         blocks += [Heading("Today"), Paragraph(f"{sentences.contents(answer.baseline)}. {today(answer)}")]
@@ -36,11 +37,14 @@ def reformulation_blocks(answer: Answer) -> list[Block]:
             )
     if answer.conflict is not None:
         blocks += conflict_blocks(answer.conflict, sentences.cost_unit(answer))
+        if gallery is not None:
+            blocks += gallery.conflict(answer.conflict)
     if answer.changes is not None:
         blocks += change_blocks(answer, answer.changes)
     for formula in answer.formulas[:1]:
-        blocks += formula_blocks(answer, formula, heading=f"The new formula: {sentences.contents(formula)}")
-    blocks += comparison_blocks(answer.formulas)
+        heading = f"The new formula: {sentences.contents(formula)}"
+        blocks += formula_blocks(answer, formula, heading=heading, gallery=gallery)
+    blocks += comparison_blocks(answer.formulas, gallery)
     if answer.notes:
         blocks += [Heading("Notes"), Bullets(answer.notes)]
     blocks += [Heading("Cautions"), Bullets(sentences.cautions(answer), tone="caution")]

@@ -25,6 +25,17 @@ ON_THE_SHEET = (
 )
 
 
+def setting(answer: Answer) -> list[Block]:
+    """Return which library and which law an answer stands on."""
+    brief = answer.brief
+    words = [f"Library: {answer.library}."] if answer.library else []
+    if brief is not None:
+        law = "no legal limits" if brief.law == "none" else f"{brief.law} limits"
+        users = f", for users {', '.join(brief.users)}" if brief.users else ""
+        words.append(f"Law: {law}, {brief.product}, {brief.area}{users}.")
+    return [Paragraph(" ".join(words), "quiet")] if words else []
+
+
 def formula_blocks(
     answer: Answer, formula: Formula, *, heading: str = "", gallery: Gallery | None = None
 ) -> list[Block]:

@@ -72,7 +72,7 @@ class Gallery:
             *self._curve(formula, found),
             *self._brought(formula, found),
         ]
-        alone = self.answer.question in ("evaluate", "check")
+        alone = self.answer.question in ("evaluate", "check", "reformulate")
         return self._hung(
             "The formula in pictures" if alone else f"Formula {formula.rank} in pictures", cards
         )

@@ -5,9 +5,11 @@ import re
 import pytest
 
 from optiform.answers import design, evaluate
+from optiform.answers.slack import label_of
 from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
+from optiform.program import Requirement
 from tests.builders import tiny_library
 
 CLASSES = (
@@ -100,6 +102,15 @@ def test_a_bound_of_zero_has_a_place():
     row = rows(evaluate(typed(water=88.0, harsh=6.0, kind=4.0, absent=2.0), wish.library, wish))["humectant"]
     assert row.state == "broken"
     assert row.place == pytest.approx(2.0)
+
+
+def test_a_limit_is_named_without_its_number_and_without_what_leads_to_it():
+    for title, side, label in (
+        ("leaf as today: exactly 5 % w/w", "equal", "leaf as today"),
+        ("gum in stock: at most 5 % w/w", "at_most", "gum in stock"),
+        ("oil at least 5 % w/w", "at_least", "oil"),
+    ):
+        assert label_of(Requirement(key="k", title=title, origin="brief", side=side, bound=5.0)) == label
 
 
 @pytest.fixture(scope="module")

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from html.parser import HTMLParser
 
-from optiform.answers import Answer, design, evaluate
-from optiform.brief.models import Brief
+from optiform.answers import Answer, design, evaluate, reformulate
+from optiform.brief.models import Baseline, Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Supplier, make_sheet, shopping, unit_from
@@ -65,7 +65,16 @@ def collided() -> Answer:
     return design(Brief(title="Too much for the money", library=load_library(), targets=targets))
 
 
-ALL = {"ranked": ranked, "broken": broken, "collided": collided}
+@cache
+def reformed() -> Answer:
+    """Return a formula of today made cheaper."""
+    wanted = brief()
+    fields = {name: getattr(wanted, name) for name in wanted.model_fields_set}
+    today = Baseline(formula="today.csv", lines=WASH, keep=("nettle-extract", "lavender-oil"), at_most_new=1)
+    return reformulate(Brief(**{**fields, "title": "Nettle wash, made cheaper", "baseline": today}))
+
+
+ALL = {"ranked": ranked, "broken": broken, "collided": collided, "reformed": reformed}
 
 
 def bench() -> dict[str, str]:

@@ -261,6 +261,26 @@ def test_the_words_on_the_curve_do_not_lie_on_each_other(window, formula, monkey
         assert across <= 0 or down <= 0.5, f"{one} / {other}"
 
 
+def test_a_reformulation_shows_its_new_formula_in_the_pictures_of_any_other():
+    """What is told of the changes stands on the page, and the new formula is drawn as a designed one is."""
+    answer = pages.reformed()
+    page = pages.read(answer_page(answer))
+    drawn = {picture.find("title")[0].text for picture in page.find("svg")}
+    assert {
+        picture_words.LIMITS,
+        picture_words.COMPOSITION,
+        picture_words.MILDNESS,
+        picture_words.CURVE,
+    } <= drawn
+    assert any(title.startswith(picture_words.COST) for title in drawn)
+    headings = [heading.text for heading in page.find("h2", "h3")]
+    assert "The formula in pictures" in headings
+    assert "Step by step" in headings
+    assert "Law: EU limits, rinse-off, face." in page.text
+    shown = table(pages.tables(page), picture_words.COST)
+    assert {row["material"] for row in shown} == {line.name for line in answer.formulas[0].lines}
+
+
 # hard cases
 
 
