@@ -327,6 +327,15 @@ class Change:
 
 
 @dataclass(frozen=True)
+class Together:
+    """Changes that make a brief possible together, re-solved as printed: what the best formula then costs and is."""
+
+    changes: tuple[Change, ...]
+    cost: float | None
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
 class Wish:
     """What one limit of the brief costs when the whole formula may change.
 
@@ -414,13 +423,18 @@ class Relaxation:
 
 @dataclass(frozen=True)
 class Conflict:
-    """Requirements that cannot hold together, and the smallest ways out."""
+    """Requirements that cannot hold together, and the smallest ways out.
+
+    `more` are conflicts that have nothing to do with the first; `together` settles all of them where
+    a compromise of numbers cannot.
+    """
 
     requirements: tuple[Requirement, ...]
     not_movable: tuple[Requirement, ...] = ()
     single_changes: tuple[Change, ...] = ()
     compromise: tuple[Relaxation, ...] = ()
     compromise_cost: float | None = None
+    together: Together | None = None
     best_reachable: tuple[tuple[Requirement, float], ...] = ()
     more: tuple[tuple[Requirement, ...], ...] = ()
     quick: tuple[str, ...] = ()

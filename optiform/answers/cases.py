@@ -8,7 +8,7 @@ import numpy as np
 
 from optiform.answers.rank import best
 from optiform.program.tighten import closer
-from optiform.solver import Outcome, Session
+from optiform.solver import LOOKS, Outcome, Session
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from optiform.program import Program
 
 PROBES = 12
-LOOKS = 8
-"""So often a solver looks up in what is quick to answer; what is not is asked afresh."""
 
 DUST = 1e-7
 IMPOSSIBLE = Outcome("infeasible", np.inf, np.inf)

@@ -13,7 +13,7 @@ from optiform.program import TOLERANCE
 from optiform.program.moves import MeasureMove
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
     from optiform.answers.moving import Mover
     from optiform.program import Program
@@ -36,10 +36,9 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
 
     Notes
     -----
-    The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side,
-    those whose giving is of no use stay; what the best formula then does not need is taken back,
-    and every bound is rounded to the side that works. What one limit would have to give by itself
-    stands among the single changes.
+    The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side;
+    then each in turn takes back what is of no use while the others give, to the last printed place
+    that works. What one limit would have to give by itself stands among the single changes.
     """
     indices = [index for index in movable if mover.program.requirements[index].side != "equal"]
     if len(indices) < 2:
@@ -52,15 +51,13 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
         others = {other: bound for other, bound in allowed.items() if other != index}
         if mover.found_within(others).values is not None:
             allowed = others
-    if len(allowed) < 2:
+        elif mover.simple(index):
+            with mover.within(others):
+                nearest = mover.reach(index, _direction(mover.program, index))
+            allowed[index] = allowed[index] if nearest is None else nearest
+    if len(allowed) < 2 or any(_void(mover.program, index, to) for index, to in allowed.items()):
         return {}
-    best = mover.best_within(allowed)
-    if best.values is None:
-        return {}
-    bounds = _needed(mover.program, best, allowed)
-    if any(_void(mover.program, index, to) for index, to in bounds.items()):
-        return {}
-    return {index: _relaxation(mover.program, index, to) for index, to in bounds.items()}
+    return {index: _relaxation(mover.program, index, to) for index, to in allowed.items()}
 
 
 def _fewest(mover: Mover, indices: Sequence[int]) -> float | None:
@@ -128,7 +125,7 @@ def _bounds(program: Program, indices: Sequence[int], steps: float) -> dict[int,
     bounds = {}
     for index in indices:
         requirement = program.requirements[index]
-        direction = -1 if requirement.side == "at_least" else 1
+        direction = _direction(program, index)
         moved = (requirement.bound or 0.0) + direction * steps * step(requirement)
         low, high = _end(program, index, -1), _end(program, index, 1)
         bounds[index] = min(max(round(rounded(moved, direction), 2), low), high)
@@ -148,32 +145,8 @@ def _void(program: Program, index: int, to: float) -> bool:
     return to <= _end(program, index, -1) or to >= _end(program, index, 1)
 
 
-def _needed(program: Program, outcome: Outcome, bounds: Mapping[int, float]) -> dict[int, float]:
-    """Return the bounds that a formula needs: its own values, no looser than allowed; the others left out."""
-    needed = {}
-    for index, allowed in bounds.items():
-        requirement = program.requirements[index]
-        bound, direction = requirement.bound or 0.0, -1 if requirement.side == "at_least" else 1
-        found = _values(program, index, outcome)
-        worst = bound if not found else max(found) if direction > 0 else min(found)
-        if direction * (worst - bound) <= 2 * TOLERANCE:
-            continue
-        tight = round(rounded(worst, direction), 2)
-        needed[index] = min(tight, allowed) if direction > 0 else max(tight, allowed)
-    return needed
-
-
-def _values(program: Program, index: int, outcome: Outcome) -> list[float]:
-    """Return what a formula comes to in each row of a requirement; pH by its rows only, as none."""
-    if outcome.values is None:
-        return []
-    amounts = outcome.values[: program.size]
-    found = []
-    for _, move in program.moves[index]:
-        value = move.measure.value(amounts) if isinstance(move, MeasureMove) else None
-        if value is not None:
-            found.append(value)
-    return found
+def _direction(program: Program, index: int) -> int:
+    return -1 if program.requirements[index].side == "at_least" else 1
 
 
 def _relaxation(program: Program, index: int, to: float) -> Relaxation:

@@ -115,6 +115,7 @@ class Finder:
             single_changes=changes,
             compromise=compromise,
             compromise_cost=cost,
+            together=None if changes or compromise else ways.together(),
             best_reachable=ways.best_reachable(changes),
             more=tuple(requirements(other) for other in found[1:]),
             quick=quick,

@@ -50,17 +50,21 @@ class Mover:
     def within(self, bounds: Mapping[int, float]) -> Iterator[Session]:
         """Hold requirements at other bounds for a while."""
         with self.session.trial():
-            for index, bound in bounds.items():
-                for row, move in self.program.moves[index]:
-                    self.session.set_row(row, move.row(bound))
+            self.move(bounds, self.session)
             yield self.session
+
+    def move(self, bounds: Mapping[int, float], session: Session) -> None:
+        """Hold requirements at other bounds from now on."""
+        for index, bound in bounds.items():
+            for row, move in self.program.moves[index]:
+                session.set_row(row, move.row(bound))
 
     def reach(self, index: int, direction: int) -> float | None:
         """Return the nearest bound on a grid of 0.01 (1 for counts) that works, or None if none does."""
         grid = self.grid(index)
         bound = self.program.requirements[index].bound or 0.0
         start = here = round(rounded(bound, direction, grid) / grid)
-        search = self._optimum if self._simple(index) else self._searched
+        search = self._optimum if self.simple(index) else self._searched
         for relaxed in (True, False):
             place = search(index, direction, here, relaxed=relaxed)
             if place is None or not self._within(index, place * grid):
@@ -100,7 +104,7 @@ class Mover:
         low, high = (0.0, math.inf) if measure is None else (measure.lowest, measure.highest)
         return low - NEAR <= bound <= high + NEAR
 
-    def _simple(self, index: int) -> bool:
+    def simple(self, index: int) -> bool:
         """Tell whether one linear or ratio form carries the bound, so that it can be the objective."""
         moves = [move for _, move in self.program.moves[index]]
         if len(moves) == 1 and isinstance(moves[0], CountMove):

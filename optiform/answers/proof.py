@@ -6,22 +6,23 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.moving import GRID
-from optiform.answers.prepare import feasible, ground
+from optiform.answers.prepare import feasible
+from optiform.answers.screen import screen
 from optiform.answers.typed_back import typed_back
 from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Change, Relaxation
-    from optiform.answers.prepare import Ground
+    from optiform.answers.screen import Screened
     from optiform.brief.models import Brief
 
 PLACES = 20
 """How many printed places a bound is corrected by; the ionic strength moves it by one or two."""
 
 
-def solved(brief: Brief, *changes: Change | Relaxation) -> Ground | None:
-    """Return the ground of a brief with suggestions typed in, or None where it still cannot be met."""
-    found = ground(build(typed_back(brief, *changes)))
+def solved(brief: Brief, *changes: Change | Relaxation) -> Screened | None:
+    """Return the best formula of a brief with suggestions typed in, or None where it still cannot be met."""
+    found = screen(build(typed_back(brief, *changes)), 1)
     return None if found.first.values is None else found
 
 
@@ -30,7 +31,7 @@ def possible(brief: Brief, *changes: Change | Relaxation) -> bool:
     return feasible(build(typed_back(brief, *changes)))
 
 
-def proven(brief: Brief, change: Change, place: float) -> tuple[Change, Ground] | None:
+def proven(brief: Brief, change: Change, place: float) -> tuple[Change, Screened] | None:
     """Return a change as it works when typed in, corrected to the last place that does, with its formula.
 
     Parameters
@@ -73,6 +74,14 @@ def _least(brief: Brief, change: Change, tighter: float) -> Change | None:
 
 def _moved(change: Change, by: float) -> Change:
     return replace(change, to=round((change.to or 0.0) + by, 2))
+
+
+def further(change: Change) -> Change:
+    """Return a change by one printed place more, where it moves a bound."""
+    if change.to is None:
+        return change
+    place = 1.0 if change.requirement.choice else GRID
+    return _moved(change, place if change.to > (change.requirement.bound or 0.0) else -place)
 
 
 def looser(relaxation: Relaxation) -> Relaxation:

@@ -22,9 +22,14 @@ def typed_back(brief: Brief, *changes: Change | Relaxation) -> Brief:
     ValueError
         If a change is about something that the brief does not say.
     """
-    for change in changes:
+    for change in sorted(changes, key=lambda change: _place(change.requirement), reverse=True):
         brief = _typed(brief, change)
     return brief
+
+
+def _place(requirement: Requirement) -> int:
+    """Return a requirement's place in its list: what stands last is changed first, so that places stay true."""
+    return max((int(word) for word in requirement.key.split("/") if word.isdigit()), default=0)
 
 
 def without(brief: Brief, requirement: Requirement) -> Brief:

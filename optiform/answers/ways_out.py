@@ -6,16 +6,14 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from optiform.answers import cases
-from optiform.answers.answer import Change, Relaxation
+from optiform.answers.answer import Change, Relaxation, Together
 from optiform.answers.compromise import joint
 from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
 from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
-from optiform.answers.proof import PLACES, looser, proven, solved
+from optiform.answers.proof import PLACES, further, looser, proven, solved
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -24,10 +22,18 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.program import Program, Requirement
-    from optiform.solver import Outcome
+    from optiform.solver import Session
 
 UNTYPED = ("hold/", "keep/")
 """Requirements whose two sides are one number in the brief: they can go, but not move by themselves."""
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """A change of one requirement that was found in a live session, and how the session makes it."""
+
+    change: Change
+    make: Callable[[Session], None]
 
 
 @dataclass
@@ -53,7 +59,52 @@ class WaysOut:
 
     def single_changes(self) -> tuple[Change, ...]:
         """Return, for each colliding requirement, the smallest change that works by itself."""
-        return tuple(change for demand in self.conflicts[0] for change in self._changes(demand))
+        ways = (way for demand in self.conflicts[0] for way in self._ways(demand))
+        return tuple(change for way in ways for change in self._told(way))
+
+    def together(self) -> Together | None:
+        """Return changes of a few requirements that make the brief possible together.
+
+        Of all that collide, as much is put back as can be, choices first and the cost last; what is left gives
+        way: what has no number goes, the rest moves side by side, or one after the other where that leaves
+        nothing of a limit.
+        """
+        given = [demand for members in self.conflicts for demand in members]
+        for demand in sorted(given, key=_ease):
+            fewer = [other for other in given if other is not demand]
+            if self.demands.possible(fewer):
+                given = fewer
+        changes = self._settled(sorted(given, key=_numeric))
+        for _ in range(PLACES):
+            found = solved(self.brief, *changes)
+            if found is not None:
+                program, values = found.program, found.best_values
+                lines = lines_of(program.library, _amounts(program, values))
+                return Together(tuple(changes), self._cost(program, values), lines)
+            changes = [further(change) for change in changes]
+        return None
+
+    def _settled(self, given: Sequence[Demand]) -> list[Change]:
+        """Return how requirements give way of which none can be put back, those without a number first."""
+        changes: list[Change] = []
+        with self.demands.session.trial() as session:
+            for place, demand in enumerate(given):
+                if _numeric(demand):
+                    side_by_side = joint(
+                        self.mover, [other.index for other in given[place:] if other.index is not None]
+                    )
+                    if side_by_side:
+                        return [
+                            *changes,
+                            *(Change(item.requirement, to=item.to) for item in side_by_side.values()),
+                        ]
+                with session.trial():
+                    session.release(row for later in given[place + 1 :] for row in later.rows)
+                    dropped = Way(Change(demand.requirement, drop=True), partial(_release, demand.rows))
+                    way = next(self._ways(demand), dropped)
+                changes.append(way.change)
+                way.make(session)
+        return changes
 
     def best_reachable(self, changes: Sequence[Change]) -> tuple[tuple[Requirement, float], ...]:
         """Return how well each target can be met while all else is held: 0.01 better is impossible."""
@@ -77,16 +128,19 @@ class WaysOut:
         if not self.acid:
             bounds = {index: item.to for index, item in relaxations.items()}
             outcome = self.mover.best_within(bounds)
-            return tuple(relaxations.values()), self._cost(self.mover.program, outcome)
+            if outcome.values is None:
+                return (), None
+            return tuple(relaxations.values()), self._cost(self.mover.program, outcome.values)
         typed = tuple(relaxations.values())
         for _ in range(PLACES):
             solution = solved(self.brief, *typed)
             if solution is not None:
-                return typed, self._cost(solution.program, solution.first)
+                return typed, self._cost(solution.program, solution.best_values)
             typed = tuple(looser(item) for item in typed)
         return (), None
 
-    def _changes(self, demand: Demand) -> Iterator[Change]:
+    def _ways(self, demand: Demand) -> Iterator[Way]:
+        """Yield the smallest changes of a requirement that help, as far as the session tells."""
         if not self.demands.mixable([demand]):
             return
         if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
@@ -95,10 +149,10 @@ class WaysOut:
             yield from self._readmitted(demand, self._materials(demand))
         elif demand.requirement.key == "targets/pH/bench":
             yield from self._readmitted(demand, self._systems(demand))
-        else:
-            yield from self._dropped(demand)
+        elif self._helps(demand.rows):
+            yield Way(Change(demand.requirement, drop=True), partial(_release, demand.rows))
 
-    def _moved(self, demand: Demand) -> Iterator[Change]:
+    def _moved(self, demand: Demand) -> Iterator[Way]:
         index = demand.index or 0
         for direction in self.mover.directions(index):
             to = self.mover.reach(index, direction)
@@ -106,41 +160,44 @@ class WaysOut:
                 continue
             nothing = demand.requirement.key.startswith("include/") and to <= 0
             change = Change(demand.requirement, drop=True) if nothing else Change(demand.requirement, to=to)
-            yield from self._told(change, partial(self.mover.best_at, index, to))
+            yield Way(change, partial(self.mover.move, {index: to}))
 
-    def _dropped(self, demand: Demand) -> Iterator[Change]:
-        yield from self._told(Change(demand.requirement, drop=True), partial(self._best_without, demand.rows))
+    def _helps(self, rows: Sequence[int]) -> bool:
+        """Tell whether any formula is possible once some rows are let go."""
+        with self.demands.session.trial() as session:
+            session.release(rows)
+            return cases.witness(session, self.mover.program).values is not None
 
-    def _readmitted(self, demand: Demand, rows_of: dict[str, tuple[int, ...]]) -> Iterator[Change]:
+    def _readmitted(self, demand: Demand, rows_of: dict[str, tuple[int, ...]]) -> Iterator[Way]:
         """Yield what to admit again: what the best formula would use of it, as little as suffices."""
-        outcome = self._best_without(demand.rows)
-        if outcome.values is None:
+        program, session = self.mover.program, self.demands.session
+        with session.trial():
+            session.release(demand.rows)
+            values = cases.optimum(session, program, program.form.objective, program.ratio_aim).values
+        if values is None:
             return
-        wanted = [name for name in rows_of if self._used(name, outcome.values)]
+        wanted = [name for name in rows_of if self._used(name, values)]
         if not wanted:
-            yield from self._told(Change(demand.requirement, drop=True), lambda: outcome)
+            yield Way(Change(demand.requirement, drop=True), partial(_release, demand.rows))
             return
 
-        def impossible(names: Sequence[str]) -> bool:
-            with self.demands.session.trial() as session:
-                session.release(row for name in names for row in rows_of[name])
-                return cases.witness(session, self.mover.program).status == "infeasible"
+        def rows(names: Sequence[str]) -> tuple[int, ...]:
+            return tuple(row for name in names for row in rows_of[name])
 
-        admitted = pared(impossible, wanted)
-        rows = tuple(row for name in admitted for row in rows_of[name])
-        change = Change(demand.requirement, readmit=tuple(admitted))
-        yield from self._told(change, partial(self._best_without, rows))
+        admitted = pared(lambda names: not self._helps(rows(names)), wanted)
+        yield Way(Change(demand.requirement, readmit=tuple(admitted)), partial(_release, rows(admitted)))
 
     def _materials(self, demand: Demand) -> dict[str, tuple[int, ...]]:
-        """Return the rows that shut out each material of an exclusion."""
+        """Return the rows that shut out each material of an exclusion; materials may share a choice."""
         program = self.demands.program
-        owner = {int(choices[0]): place for place, choices in enumerate(program.uses) if len(choices) == 1}
-        rows: dict[str, list[int]] = {name: [] for name in demand.requirement.subject}
-        for row in demand.rows:
-            column = int(program.form.row(row).indices[0])
-            place = column if column < program.size else owner[column]
-            rows[program.library.materials[place].id].append(row)
-        return {name: tuple(held) for name, held in rows.items()}
+        shut = [(row, int(program.form.row(row).indices[0])) for row in demand.rows]
+        index = program.library.arrays.material_index
+        return {
+            name: tuple(
+                row for row, column in shut if column == index[name] or column in program.uses[index[name]]
+            )
+            for name in demand.requirement.subject
+        }
 
     def _systems(self, demand: Demand) -> dict[str, tuple[int, ...]]:
         """Return the rows that shut out each preservative system whose pH range the brief leaves."""
@@ -157,38 +214,41 @@ class WaysOut:
             return bool(values[program.systems[name]] > 0.5)
         return bool(values[program.library.arrays.material_index[name]] > 0)
 
-    def _best_without(self, rows: Sequence[int]) -> Outcome:
-        program, session = self.mover.program, self.demands.session
-        with session.trial():
-            session.release(rows)
-            return cases.optimum(session, program, program.form.objective, program.ratio_aim)
-
-    def _told(self, change: Change, best: Callable[[], Outcome]) -> Iterator[Change]:
+    def _told(self, way: Way) -> Iterator[Change]:
         """Yield a change with what the best formula then costs and looks like, if there is one.
 
         Where a pH plays a part the changed brief is solved as it would be if it were typed.
         """
-        program = self.mover.program
+        program, change, values = self.mover.program, way.change, None
         if self.acid:
             place = 1.0 if change.requirement.choice else GRID
             found = proven(self.brief, change, place)
             if found is None:
                 return
-            change, program, outcome = found[0], found[1].program, found[1].first
+            change, program, values = found[0], found[1].program, found[1].best_values
         else:
-            outcome = best()
-        if outcome.values is not None:
-            lines = lines_of(program.library, _amounts(program, outcome))
-            yield replace(change, cost=self._cost(program, outcome), lines=lines)
+            with self.demands.session.trial() as session:
+                way.make(session)
+                values = cases.optimum(session, program, program.form.objective, program.ratio_aim).values
+        if values is not None:
+            lines = lines_of(program.library, _amounts(program, values))
+            yield replace(change, cost=self._cost(program, values), lines=lines)
 
-    def _cost(self, program: Program, outcome: Outcome) -> float | None:
-        return program.catalogue.find("cost").value(_amounts(program, outcome))
+    def _cost(self, program: Program, values: Floats) -> float | None:
+        return program.catalogue.find("cost").value(_amounts(program, values))
 
 
-def _amounts(program: Program, outcome: Outcome) -> Floats:
-    if outcome.values is None:
-        return np.zeros(program.size)
-    return cleaned(program, outcome.values)[: program.size]
+def _release(rows: Sequence[int], session: Session) -> None:
+    session.release(rows)
+
+
+def _amounts(program: Program, values: Floats) -> Floats:
+    return cleaned(program, values)[: program.size]
+
+
+def _ease(demand: Demand) -> int:
+    """Return how easily a requirement gives way: a choice least, a cost most."""
+    return _numeric(demand) + (demand.requirement.measure == "cost")
 
 
 def _numeric(demand: Demand) -> bool:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.program.covers import covers, demands, of_amounts
 from optiform.program.extended import extended
 from optiform.program.program import SparseRow
 
@@ -43,8 +44,8 @@ def closer(program: Program, form: Form) -> Form:
 
     Notes
     -----
-    Four things follow. A total that may be at most so much bounds every amount in it. Where a
-    total must be at least so much, one of its materials is used. Where of those only one may be
+    Four things follow. A total that may be at most so much bounds every amount in it. Of what
+    must be there, so many materials are used as `covers` tells. Where of those only one may be
     used, that one brings all of it. And where at most so many materials may be used, those that
     must be used anyway leave so many fewer for what makes formulas different. Where a use level
     is let go, amounts say nothing about choices, and nothing follows.
@@ -54,17 +55,13 @@ def closer(program: Program, form: Form) -> Form:
         return form
     most = np.minimum(form.upper[:size], caps(form, size))
     least = np.zeros(size)
-    covers: list[SparseRow] = []
     single = _at_most_one(form, size)
-    for indices, values, lower in _demands(form, _of_amounts(form, size)):
+    for indices, values, lower in demands(form, size):
         bringing = program.own_choice[indices]
-        if np.any(bringing < 0):
-            continue
-        covers.append(SparseRow(np.sort(bringing), np.ones(len(bringing)), 1.0, np.inf))
-        if _within_one(form, single, bringing):
+        if np.all(bringing >= 0) and _within_one(form, single, bringing):
             np.maximum.at(least, indices, lower / values)
     leveled = _leveled(program, form, least, most)
-    rows = list({row.indices.tobytes(): row for row in covers}.values())
+    rows = covers(program, form, most)
     rows += _less_to_count(program, form, rows)
     return extended(leveled, [], rows) if rows else leveled
 
@@ -80,24 +77,27 @@ def _leveled_throughout(program: Program, form: Form) -> bool:
 def _less_to_count(program: Program, form: Form, covers: list[SparseRow]) -> Iterator[SparseRow]:
     """Yield how many of the materials that make formulas different a count leaves room for.
 
-    Each cover is a set of which at least one material is used; covers that share none are counted.
+    Each cover is a set of which at least so many materials are used; covers that share none are counted.
     """
     size = program.size
     different = np.zeros(form.columns, dtype=bool)
     different[program.structure] = True
     other = np.bincount(form.owner, weights=(form.indices < size) | (form.values < 1), minlength=form.rows)
     counting = (other == 0) & np.isfinite(form.row_upper) & (form.row_upper >= 2)
-    smallest_first = sorted((row.indices for row in covers if not different[row.indices].any()), key=len)
+    smallest_first = sorted(
+        (row for row in covers if not different[row.indices].any()),
+        key=lambda row: len(row.indices) / row.lower,
+    )
     for row in np.flatnonzero(counting).tolist():
         weight = np.zeros(form.columns)
         span = slice(form.starts[row], form.starts[row + 1])
         weight[form.indices[span]] = form.values[span]
         room = float(form.row_upper[row])
         for cover in smallest_first:
-            fewest = float(weight[cover].min())
-            if fewest >= 1:
-                room -= fewest
-                weight[cover] = 0.0
+            least = float(np.sort(weight[cover.indices])[: int(cover.lower)].sum())
+            if least >= 1:
+                room -= least
+                weight[cover.indices] = 0.0
         if room < form.row_upper[row]:
             left = np.flatnonzero(weight)
             yield SparseRow(left, weight[left], -np.inf, room)
@@ -115,29 +115,13 @@ def caps(form: Form, size: int) -> Floats:
         Number of amounts, the first columns.
     """
     most = np.full(size, np.inf)
-    inside = _of_amounts(form, size)[form.owner] & (form.values != 0)
+    inside = of_amounts(form, size)[form.owner] & (form.values != 0)
     owner, indices, values = form.owner[inside], form.indices[inside], form.values[inside]
     for sign, bounds in ((1.0, form.row_upper), (-1.0, -form.row_lower)):
         mixed = np.bincount(owner, weights=sign * values < 0, minlength=form.rows) > 0
         capping = (np.isfinite(bounds) & (bounds >= 0) & ~mixed)[owner]
         np.minimum.at(most, indices[capping], bounds[owner][capping] / (sign * values[capping]))
     return most
-
-
-def _of_amounts(form: Form, size: int) -> Flags:
-    """Flag the rows in which only amounts stand, shape (rows,)."""
-    choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
-    return np.asarray((choices == 0) & (np.diff(form.starts) > 0), dtype=bool)
-
-
-def _demands(form: Form, of_amounts: Flags) -> Iterator[tuple[Indices, Floats, float]]:
-    """Yield what must be at least so much: the amounts that bring it, their weights, and the bound above 0."""
-    for sign, bounds in ((1.0, form.row_lower), (-1.0, -form.row_upper)):
-        for row in np.flatnonzero(of_amounts & np.isfinite(bounds) & (bounds > SLIVER)).tolist():
-            span = slice(form.starts[row], form.starts[row + 1])
-            indices, values = form.indices[span], sign * form.values[span]
-            if np.any(values > 0):
-                yield indices[values > 0], values[values > 0], float(bounds[row])
 
 
 def _at_most_one(form: Form, size: int) -> Flags:

@@ -2,6 +2,6 @@
 
 from optiform.solver.direct import solve_arrays
 from optiform.solver.outcome import Outcome
-from optiform.solver.session import FEW, Session
+from optiform.solver.session import FEW, LOOKS, Session
 
-__all__ = ["FEW", "Outcome", "Session", "solve_arrays"]
+__all__ = ["FEW", "LOOKS", "Outcome", "Session", "solve_arrays"]

@@ -38,7 +38,7 @@ def conflict_blocks(conflict: Conflict, unit: str, *, in_full: bool = True) -> l
             Bullets(tuple(sentences.asked(item) for item in more), numbered=True, tone="bad"),
         ]
     if in_full:
-        blocks += [*_single_changes(conflict, unit), *_compromise(conflict, unit)]
+        blocks += [*_single_changes(conflict, unit), *_compromise(conflict, unit), *_together(conflict, unit)]
     reachable = tuple(
         conflict_words.reachable(item, value)
         for item, value in conflict.best_reachable
@@ -80,4 +80,20 @@ def _compromise(conflict: Conflict, unit: str) -> list[Block]:
             tuple(sentences.relaxed(item.requirement, item.to) for item in conflict.compromise), tone="good"
         ),
         Paragraph(conflict_words.weights(given), "quiet"),
+    ]
+
+
+def _together(conflict: Conflict, unit: str) -> list[Block]:
+    """Return the changes that settle everything together."""
+    if conflict.together is None:
+        return []
+    changes = conflict.together.changes
+    made = conflict_words.priced(conflict.together.cost, conflict.together.lines, unit)
+    return [
+        Heading("These changes together make it possible"),
+        Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
+        Paragraph(
+            f"{made[:1].upper()}{made[1:]}. They were solved again, all at once, as they are printed.",
+            "quiet",
+        ),
     ]

@@ -28,10 +28,17 @@ def change(found: Change, unit: str) -> str:
         text = f"{text}: admit {joined(found.readmit)} again"
     elif found.to is not None:
         text = sentences.relaxed(requirement, found.to)
-    if found.cost is None:
-        return text
-    priced = f"{text}; the best formula then costs {fixed(found.cost, 2)} {unit}".rstrip()
-    return f"{priced}: {made_of(found.lines)}" if found.lines else priced
+    return text if found.cost is None else f"{text}; {priced(found.cost, found.lines, unit)}"
+
+
+def priced(cost: float | None, lines: Sequence[Line], unit: str) -> str:
+    """Return what the best formula then costs and looks like."""
+    told = (
+        f"the best formula then costs {fixed(cost, 2)} {unit}".rstrip()
+        if cost is not None
+        else "the best formula then"
+    )
+    return f"{told}: {made_of(lines)}" if lines else told
 
 
 def given_up(found: Change) -> bool:

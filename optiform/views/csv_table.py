@@ -77,13 +77,17 @@ def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
                 "",
                 "",
             )
-    for change in conflict.single_changes:
+    together = conflict.together
+    changes = [("single change", change, change.cost) for change in conflict.single_changes]
+    if together is not None:
+        changes += [("together", change, together.cost) for change in together.changes]
+    for part, change, cost in changes:
         item = change.requirement
         to = "dropped" if given_up(change) else change.to
         readmit = " ".join(change.readmit)
         yield (
-            "single change", item.title, item.measure, item.side, item.bound, item.unit, item.origin, "yes",
-            to, readmit, change.cost,
+            part, item.title, item.measure, item.side, item.bound, item.unit, item.origin, "yes",
+            to, readmit, cost,
         )  # fmt: skip
     for part_of in conflict.compromise:
         item = part_of.requirement

@@ -248,6 +248,13 @@ def conflict_fields(conflict: Conflict) -> dict[str, Any]:
         "single_changes": [_change(item) for item in conflict.single_changes],
         "compromise": [_relaxation(item) for item in conflict.compromise],
         "compromise_cost": conflict.compromise_cost,
+        "together": None
+        if conflict.together is None
+        else {
+            "changes": [_change(item) for item in conflict.together.changes],
+            "cost": conflict.together.cost,
+            "lines": [_line(item) for item in conflict.together.lines],
+        },
         "best_reachable": [
             {**_requirement(item), "unit": item.unit, "value": value}
             for item, value in conflict.best_reachable

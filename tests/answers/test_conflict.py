@@ -51,6 +51,13 @@ def hold_to_its_word(brief, found):
             assert not possible(typed_back(brief, one_place_less(change))), change
     if found.compromise:
         assert possible(typed_back(brief, *found.compromise))
+        for place, given in enumerate(found.compromise):
+            others = [other for other in found.compromise if other is not given]
+            assert not possible(typed_back(brief, *others)), f"{place}: gives way for nothing"
+    if found.together is not None:
+        assert possible(typed_back(brief, *found.together.changes))
+        assert not found.single_changes
+        assert not found.compromise
 
 
 @RANDOM
@@ -323,3 +330,42 @@ def test_a_cost_ceiling_on_the_starter_library():
     assert {item.measure for item in found.requirements} >= {"active matter", "cost"}
     hold_to_its_word(brief, found)
     assert check(brief).conflict.requirements == found.requirements
+
+
+def test_where_no_single_change_and_no_compromise_helps_several_together_do():
+    """More than its range of one material, and one that is asked for and kept out: both must give way."""
+    brief = wash(
+        include=(Include(material="gum", at_least=3.0), Include(material="oat", at_least=1.0)),
+        exclude=(Exclude(material="oat"),),
+        targets={"active matter": Target(at_least=10.0)},
+    )
+    found = design(brief).conflict
+    assert found.more
+    assert not found.single_changes
+    assert not found.compromise
+    hold_to_its_word(brief, found)
+    given = {change.requirement.title: change for change in found.together.changes}
+    assert given["gum at least 3 % w/w"].to == pytest.approx(1.0)
+    assert len(given) == 2
+    assert found.together.cost == pytest.approx(
+        design(typed_back(brief, *found.together.changes)).formulas[0].cost
+    )
+
+
+def test_materials_that_share_a_choice_are_let_in_again_one_by_one():
+    """Of a preservative system one part is asked for and the other kept out: each way out works."""
+    brief = brief_from(
+        {
+            "title": "one part only",
+            "targets": {"active matter": {"at_least": 10.0}, "pH": {"at_least": 4.5, "at_most": 5.5}},
+            "include": [{"material": "sodium-benzoate", "at_least": 0.4}],
+            "exclude": [{"material": "potassium-sorbate"}],
+        }
+    )
+    changes = design(brief).conflict.single_changes
+    assert [change.requirement.title for change in changes] == [
+        "sodium-benzoate at least 0.4 % w/w",
+        "no potassium-sorbate",
+    ]
+    assert changes[1].readmit == ("potassium-sorbate",)
+    assert all(check(typed_back(brief, change)).status == "solved" for change in changes)
