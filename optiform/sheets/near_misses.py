@@ -90,7 +90,7 @@ def near_misses(
         if covered + shelf <= 0 or not 0 < stated <= SMALLER_BY:
             continue
         left = max(0.0, gross[name] * (1.0 - stated / 100.0) - shelf)
-        then = alone(name, left, choice, "cash") or ()
+        then = alone(name, left, choice) or ()
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
         saved = basket.cash - basket_of({**needed, name: left}, bought, asking).cash
         if saved > CENT and least_orders_met(bought, asking):

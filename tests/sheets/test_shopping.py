@@ -9,11 +9,13 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.library.models import Pack
+from optiform.sheets import together
 from optiform.sheets.near_misses import most_for_less
 from optiform.sheets.offers import Offer, Supplier
 from optiform.sheets.purchase import best_basket
 from optiform.sheets.shopping import Make, shopping
 from tests.builders import tiny_library
+from tests.sheets.large_plan import large_plan
 
 NAMES = "abc"
 
@@ -48,8 +50,10 @@ def brute(needed, offers, suppliers, most=5):
     return best_cash, best_used
 
 
+@pytest.mark.parametrize("ways", [500, 0], ids=["ways", "packs"])
 @pytest.mark.parametrize("seed", range(40))
-def test_small_plans_cost_what_trying_everything_finds(seed):
+def test_small_plans_cost_what_trying_everything_finds(seed, ways, monkeypatch):
+    monkeypatch.setattr(together, "COVERS", ways)
     random = np.random.default_rng(seed)
     needed = {name: float(random.integers(20, 900)) for name in NAMES[: random.integers(1, 4)]}
     offers = []
@@ -154,6 +158,21 @@ def test_a_least_order_is_filled_or_avoided():
     assert not any("least order" in note for note in avoided.notes)
 
 
+def test_what_fills_up_an_order_costs_least_although_what_is_used_was_counted():
+    """3 packs of 12.00 are 36.00, 2 and two small ones 32.00; 1 and five small ones 32.00; 30.00 cannot be made."""
+    packs = [pack("a", 100, 4.0, "north"), pack("a", 1000, 12.0, "north")]
+    found = shop({"a": 5.0}, packs, suppliers=(Supplier(name="north", minimum_order=30.0),), aim="consumed")
+    assert (found.consumed, found.cash) == (pytest.approx(0.6), pytest.approx(32.0))
+
+
+def test_packs_priced_in_parts_of_cents_fill_an_order_up_too():
+    """Thirty packs come to between 9.99 and 10.05: how many of each is found by trying all."""
+    packs = [pack("a", 100, 0.333, "north"), pack("a", 100, 0.335, "north")]
+    found = shop({"a": 5.0}, packs, suppliers=(Supplier(name="north", minimum_order=10.0),))
+    assert found.cash == pytest.approx(min(n * 0.333 + m * 0.335 for n in range(40) for m in range(40)
+                                           if n * 0.333 + m * 0.335 >= 10.0 - 1e-9))  # fmt: skip
+
+
 def test_a_delivery_charge_is_money_out_and_gathers_orders():
     packs = [pack("a", 100, 4.0, "north"), pack("b", 100, 4.0, "north"), pack("b", 100, 3.0, "harbour")]
     found = shop({"a": 5.0, "b": 5.0}, packs, suppliers=(Supplier(name="harbour", delivery=2.5),))
@@ -237,29 +256,9 @@ def test_a_least_order_that_nothing_fills_is_bad_input():
         shop({"a": 5.0}, [pack("a", 100, 0.0, "n")], suppliers=(Supplier(name="n", minimum_order=5.0),))
 
 
-def test_ten_products_of_sixty_materials_with_four_packs_each_take_under_five_seconds():
-    random = np.random.default_rng(7)
-    names = [f"m{i:02d}" for i in range(60)]
-    packs = [
-        Pack(material=name, size_g=size, price=round(float(size * random.uniform(0.004, 0.012)), 2),
-             supplier=f"s{random.integers(0, 4)}")
-        for name in names
-        for size in (100.0, 250.0, 1000.0, 5000.0)
-    ]  # fmt: skip
-    library = tiny_library([{"id": name} for name in names], packs=tuple(packs))
-    makes = []
-    for number in range(10):
-        chosen = random.choice(names, size=15, replace=False)
-        lines = [(str(name), float(random.uniform(0.1, 6.0))) for name in chosen]
-        rest = 100.0 - sum(percent for _, percent in lines)
-        makes.append(
-            Make(
-                title=str(number),
-                lines=(("water", rest), *lines),
-                batch_g=float(random.integers(2, 20)) * 1000,
-            )
-        )
-    suppliers = [Supplier(name=f"s{i}", minimum_order=40.0, delivery=6.0) for i in range(4)]
+@pytest.mark.parametrize("least_order", [40.0, 100.0])
+def test_ten_products_of_sixty_materials_with_four_packs_each_take_under_five_seconds(least_order):
+    makes, library, suppliers = large_plan(7, least_order)
     start = time.process_time()
     found = shopping(makes, library, suppliers=suppliers)
     assert time.process_time() - start < 5.0

@@ -1,0 +1,59 @@
+"""Sums of money that packs can make, and packs that make a sum: how an order is filled up to its least sum."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def cents(money: float) -> float:
+    """Return money in cents, free of the noise that binary fractions bring."""
+    return round(money * 100.0, 6)
+
+
+@dataclass(frozen=True)
+class Sums:
+    """All sums up to some most that prices make, each taken any number of times.
+
+    Attributes
+    ----------
+    prices : tuple of int  [cent]
+    reach : tuple of int
+        Sets of sums as bits, by how many of the prices may be used: bit n is set where they make n cents.
+    """
+
+    prices: tuple[int, ...]
+    reach: tuple[int, ...]
+
+    @classmethod
+    def up_to(cls, most: int, prices: Sequence[int]) -> Sums:
+        """Find them: one shift of all bits adds a price to every sum at once, and doubled shifts add it many times."""
+        every, reach = (1 << (most + 1)) - 1, [1]
+        for price in prices:
+            sums, step = reach[-1], price
+            while step <= most:
+                sums |= (sums << step) & every
+                step *= 2
+            reach.append(sums)
+        return cls(tuple(prices), tuple(reach))
+
+    @property
+    def runs(self) -> tuple[tuple[int, int], ...]:
+        """Return the sums as runs without a gap, first and last [cent]; nothing, 0, is the first."""
+        bits = np.array([bit == "1" for bit in reversed(bin(self.reach[-1])[2:])], dtype=np.int8)
+        edges = np.flatnonzero(np.diff(bits, prepend=0, append=0))
+        return tuple((int(first), int(end) - 1) for first, end in edges.reshape(-1, 2))
+
+    def made(self, total: int) -> tuple[int, ...]:
+        """Return how often each price is taken to make one of the sums."""
+        counts = [0] * len(self.prices)
+        for place in range(len(self.prices) - 1, -1, -1):
+            while not self.reach[place] >> total & 1:
+                total -= self.prices[place]
+                counts[place] += 1
+        return tuple(counts)

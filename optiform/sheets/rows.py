@@ -1,0 +1,96 @@
+"""Columns and rows gathered one by one into a form, and what a form comes to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.faults import InternalError
+from optiform.program import Form
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from optiform.solver import Outcome
+
+Terms = list[tuple[int, float]]
+"""Columns, each with what it is multiplied by."""
+TOLERANCE = 1e-6
+"""Of what a form costs, as a share."""
+
+
+@dataclass
+class Rows:
+    """Gathers a form: first its columns, each with what it costs, then rows over them."""
+
+    upper: list[float] = field(default_factory=list)
+    cost: list[float] = field(default_factory=list)
+    integer: list[bool] = field(default_factory=list)
+    rows: list[tuple[dict[int, float], float, float]] = field(default_factory=list)
+
+    def column(self, upper: float, cost: float = 0.0, *, integer: bool = True) -> int:
+        """Add a column from 0 to `upper` and return its place."""
+        self.upper.append(float(upper))
+        self.cost.append(float(cost))
+        self.integer.append(integer)
+        return len(self.upper) - 1
+
+    def row(self, terms: Iterable[tuple[int, float]], lower: float, upper: float) -> None:
+        """Add a row; terms of the same column are added up."""
+        summed: dict[int, float] = {}
+        for column, value in terms:
+            summed[column] = summed.get(column, 0.0) + value
+        self.rows.append(({column: value for column, value in summed.items() if value}, lower, upper))
+
+    def at_least(self, terms: Iterable[tuple[int, float]], lower: float = 0.0) -> None:
+        """Demand that terms come to `lower` or more."""
+        self.row(terms, lower, np.inf)
+
+    def at_most(self, terms: Iterable[tuple[int, float]], upper: float = 0.0) -> None:
+        """Demand that terms come to `upper` or less."""
+        self.row(terms, -np.inf, upper)
+
+    def form(self) -> Form:
+        """Return what was gathered."""
+        lengths = [len(terms) for terms, *_ in self.rows]
+        return Form(
+            lower=np.zeros(len(self.upper)),
+            upper=np.array(self.upper),
+            integer=np.array(self.integer, dtype=bool),
+            objective=np.array(self.cost),
+            starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
+            indices=np.array([column for terms, *_ in self.rows for column in terms], dtype=np.intp),
+            values=np.array([value for terms, *_ in self.rows for value in terms.values()], dtype=float),
+            row_lower=np.array([lower for _, lower, _ in self.rows]),
+            row_upper=np.array([upper for *_, upper in self.rows]),
+        )
+
+
+def least(form: Form, below: float = np.inf) -> Outcome:
+    """Return the proven least of a form, by a solver of its own; without values where nothing is below.
+
+    Parameters
+    ----------
+    form : Form
+    below : float, optional
+        Only what costs less is looked for.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        If the user stopped the solver: what it has by then is not proven.
+    InternalError
+        If the solution is not the one that the solver says it proved.
+    """
+    session = Session(form, small=0)
+    found = session.below(below) if below < np.inf else session.solve()
+    if session.stopped_by_user:
+        raise KeyboardInterrupt
+    if found.values is not None and abs(form.objective @ found.values - found.objective) > TOLERANCE * max(
+        1.0, abs(found.objective)
+    ):
+        raise InternalError("the solver's solution does not cost what it proved to be the least")
+    return found
