@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from optiform.answers import cases
 from optiform.answers.answer import Relaxation
+from optiform.answers.least import least
 from optiform.answers.moving import rounded
 from optiform.answers.steps import step
-from optiform.program import TOLERANCE
 from optiform.program.moves import MeasureMove
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from optiform.answers.moving import Mover
     from optiform.program import Program
@@ -37,87 +37,43 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
     Notes
     -----
     The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side;
-    then each in turn takes back what is of no use while the others give, to the last printed place
-    that works. What one limit would have to give by itself stands among the single changes.
+    those whose giving is of no use stay, and the others take back in turn, to the last printed place,
+    what a formula of the same choices does not need. What one limit would have to give by itself
+    stands among the single changes.
     """
     indices = [index for index in movable if mover.program.requirements[index].side != "equal"]
     if len(indices) < 2:
         return {}
-    steps = _fewest(mover, indices)
-    if steps is None:
+    fewest = least(
+        mover, lambda number: _bounds(mover.program, indices, PART * number), round(MOST / PART), NEAR
+    )
+    if fewest is None:
         return {}
-    allowed = _bounds(mover.program, indices, steps)
+    number, formula = fewest
+    allowed = _bounds(mover.program, indices, PART * number)
     for index in indices:
         others = {other: bound for other, bound in allowed.items() if other != index}
         if mover.found_within(others).values is not None:
             allowed = others
-        elif mover.simple(index):
-            with mover.within(others):
-                nearest = mover.reach(index, _direction(mover.program, index))
-            allowed[index] = allowed[index] if nearest is None else nearest
+    allowed = _taken_back(mover, allowed, formula)
     if len(allowed) < 2 or any(_void(mover.program, index, to) for index, to in allowed.items()):
         return {}
     return {index: _relaxation(mover.program, index, to) for index, to in allowed.items()}
 
 
-def _fewest(mover: Mover, indices: Sequence[int]) -> float | None:
-    """Return the fewest steps that work, the relaxed mixture first, which is fast and never asks for more.
-
-    A formula that works is followed down to the fewest steps that its own choices need. Then fewer
-    are asked for, whatever the choices: a little fewer first, since it may well be the best already,
-    then half way.
-    """
-
-    def mixable(steps: float) -> bool:
-        return mover.mixable_within(_bounds(mover.program, indices, steps))
-
-    def found(steps: float) -> Outcome:
-        return mover.found_within(_bounds(mover.program, indices, steps))
-
-    low, trial = 0.0, _threshold(mixable, 0.0)
-    if trial is None:
-        return None
-    formula = found(trial)
-    if formula.values is not None:
-        return trial
-    while formula.values is None:
-        low, trial = trial, 2.0 * trial
-        if trial > MOST:
-            return None
-        formula = found(trial)
-    high, near = trial, True
-    while True:
-        if formula.values is not None:
-            with mover.session.trial():
-                cases.hold(mover.session, mover.program, formula.values)
-                high = _threshold(mixable, low, trial) or trial
-        else:
-            low = trial
-        if high - low <= _tolerance(high):
-            return high
-        trial = PART * round((high - _tolerance(high) if near else 0.5 * (low + high)) / PART)
-        formula, near = found(trial), False
-
-
-def _threshold(works: Callable[[float], bool], low: float, high: float | None = None) -> float | None:
-    """Return the fewest steps above `low` that work, `high` being known to; None where nothing does."""
-    if high is None:
-        high = max(low, PART)
-        while not works(high):
-            low, high = high, 2.0 * high
-            if high > MOST:
-                return None
-    while high - low > _tolerance(high):
-        middle = PART * round(0.5 * (low + high) / PART)
-        if works(middle):
-            high = middle
-        else:
-            low = middle
-    return high
-
-
-def _tolerance(steps: float) -> float:
-    return max(PART, NEAR * steps) + TOLERANCE
+def _taken_back(mover: Mover, allowed: dict[int, float], formula: Outcome) -> dict[int, float]:
+    """Return the bounds with what a formula of these choices does not need taken back, one after the other."""
+    if formula.values is None:
+        return allowed
+    tight = dict(allowed)
+    with mover.session.trial():
+        cases.hold(mover.session, mover.program, formula.values)
+        for index in allowed:
+            others = {other: bound for other, bound in tight.items() if other != index}
+            with mover.within(others):
+                nearest = mover.reach(index, _direction(mover.program, index))
+            tight[index] = tight[index] if nearest is None else nearest
+    return tight
 
 
 def _bounds(program: Program, indices: Sequence[int], steps: float) -> dict[int, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
@@ -80,7 +81,8 @@ class Finder:
     Brief requirements are filtered with library, law and balance kept in. The continuous relaxation
     narrows them first where it is impossible by itself: its "no" is a proof, and costs a millisecond.
     A pH limit is dropped by widening it to the whole scale, since without any pH target the
-    library's systems could not be chosen at all.
+    library's systems could not be chosen at all. What takes part, the single changes and the
+    compromise are looked for side by side, each in a session of its own.
     """
 
     def __init__(self, brief: Brief, program: Program, told: Progress) -> None:
@@ -104,43 +106,44 @@ class Finder:
         if not in_full:
             more = tuple(requirements(other) for other in found[1:])
             return Conflict(requirements=requirements(members), more=more, quick=quick)
-        ways = WaysOut(self._plain(found), self.brief, found)
         self.told("looking for the smallest changes")
-        changes = ways.single_changes() if len(found) == 1 else ()
-        compromise, cost = ways.compromise()
-        held = self.taking_part(members)
-        return Conflict(
-            requirements=requirements(found[0]),
-            not_movable=tuple(replace(item, movable=False) for item in requirements(held)),
-            single_changes=changes,
-            compromise=compromise,
-            compromise_cost=cost,
-            together=None if changes or compromise else ways.together(),
-            best_reachable=ways.best_reachable(changes),
-            more=tuple(requirements(other) for other in found[1:]),
-            quick=quick,
-        )
+        with ThreadPoolExecutor(max_workers=2) as others:
+            held = others.submit(self.taking_part, members)
+            side_by_side = others.submit(lambda: self._ways(found).compromise())
+            ways = self._ways(found)
+            changes = ways.single_changes() if len(found) == 1 else ()
+            compromise, cost = side_by_side.result()
+            return Conflict(
+                requirements=requirements(members),
+                not_movable=tuple(replace(item, movable=False) for item in requirements(held.result())),
+                single_changes=changes,
+                compromise=compromise,
+                compromise_cost=cost,
+                together=None if changes or compromise else ways.together(),
+                best_reachable=ways.best_reachable(changes),
+                more=tuple(requirements(other) for other in found[1:]),
+                quick=quick,
+            )
 
     def _touching(self) -> Conflict:
         """Return the conflict of a pH window that no formula holds at its own ionic strength."""
         window = [demand for demand in self.demands.brief if demand.requirement.measure == "pH"]
         return Conflict(requirements=requirements(window), quick=(TOUCHING,))
 
-    def _plain(self, found: list[tuple[Demand, ...]]) -> Demands:
-        """Return the demands in which ways out are looked for, and state the conflicts in them.
+    def _ways(self, found: Sequence[Sequence[Demand]]) -> WaysOut:
+        """Return a search for ways out in a session of its own, in which the conflicts are stated.
 
         Where no pH limit takes part, the program as given will do, which is smaller. The ionic
         strength is that of the best mixture that one member of each conflict less would allow.
         """
-        demands = self.demands
         moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
-        if self.program is not self.given and not moving:
-            demands = Demands(self.given, self.brief, Session(self.given.form))
-            same = {demand.requirement.key: demand for demand in demands.brief}
-            found[:] = [tuple(same[demand.requirement.key] for demand in members) for members in found]
-        rows = [row for members in found for demand in members[-1:] for row in demand.rows]
-        demands.program = relaxed_ground(demands.program, demands.session, rows)
-        return demands
+        program = self.program if moving else self.given
+        demands = Demands(program, self.brief, Session(program.form))
+        same = {demand.requirement.key: demand for demand in demands.brief}
+        stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
+        rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
+        demands.program = relaxed_ground(program, demands.session, rows)
+        return WaysOut(demands, self.brief, stated)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

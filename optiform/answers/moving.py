@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers import cases
+from optiform.answers.least import least
 from optiform.answers.rank import best
 from optiform.measures.acidity import Acidity
 from optiform.program.moves import CountMove, MeasureMove
@@ -62,18 +63,22 @@ class Mover:
     def reach(self, index: int, direction: int) -> float | None:
         """Return the nearest bound on a grid of 0.01 (1 for counts) that works, or None if none does."""
         grid = self.grid(index)
-        bound = self.program.requirements[index].bound or 0.0
-        start = here = round(rounded(bound, direction, grid) / grid)
-        search = self._optimum if self.simple(index) else self._searched
+        start = round(rounded(self.program.requirements[index].bound or 0.0, direction, grid) / grid)
+        last = self._last(index, direction, start)
+
+        def bounds(number: int) -> dict[int, float]:
+            return {index: (start + direction * number) * grid}
+
+        if not self._simple(index):
+            found = least(self, bounds, last)
+            return None if found is None else round(bounds(found[0])[index], 2)
         for relaxed in (True, False):
-            place = search(index, direction, here, relaxed=relaxed)
-            if place is None or not self._within(index, place * grid):
+            furthest = self._extreme(index, direction, relaxed=relaxed)
+            number = 0 if furthest is None else max(direction * (round(furthest / grid) - start), 0)
+            if furthest is None or number > last:
                 return None
-            if relaxed and place == start and abs(start * grid - bound) < NEAR:
-                continue
-            if not relaxed or self._works(index, place, relaxed=False):
-                return round(place * grid, 2)
-            here = place + direction
+            if not relaxed or self.found_within(bounds(number)).values is not None:
+                return round(bounds(number)[index], 2)
         return None
 
     def best_at(self, index: int, bound: float) -> Outcome:
@@ -99,12 +104,7 @@ class Mover:
         """Return the unit of the last printed place of a bound."""
         return 1.0 if self.program.requirements[index].choice else GRID
 
-    def _within(self, index: int, bound: float) -> bool:
-        measure = _measure(self.program.moves[index])
-        low, high = (0.0, math.inf) if measure is None else (measure.lowest, measure.highest)
-        return low - NEAR <= bound <= high + NEAR
-
-    def simple(self, index: int) -> bool:
+    def _simple(self, index: int) -> bool:
         """Tell whether one linear or ratio form carries the bound, so that it can be the objective."""
         moves = [move for _, move in self.program.moves[index]]
         if len(moves) == 1 and isinstance(moves[0], CountMove):
@@ -113,8 +113,8 @@ class Mover:
         acid = any(isinstance(move, MeasureMove) and isinstance(move.measure, Acidity) for move in moves)
         return len(measures) == 1 and all(isinstance(move, MeasureMove) for move in moves) and not acid
 
-    def _optimum(self, index: int, direction: int, here: int, *, relaxed: bool) -> int | None:
-        """Return the nearest place on the grid from the extreme of the measure itself."""
+    def _extreme(self, index: int, direction: int, *, relaxed: bool) -> float | None:
+        """Return how far a bound must move by the extreme of the measure itself, rounded to the side that works."""
         bound = self.program.requirements[index].bound or 0.0
         top, base, offset = self._forms(index)
         with self.session.trial() as session:
@@ -128,10 +128,8 @@ class Mover:
                 outcome = cases.optimum(session, self.program, direction * top, base)
         if outcome.values is None or outcome.status != "solved":
             return None
-        value = offset + direction * outcome.objective
-        further = max(direction * (value - bound), 0.0)
-        place = round(rounded(bound + direction * further, direction, self.grid(index)) / self.grid(index))
-        return max(place, here) if direction > 0 else min(place, here)
+        further = max(direction * (offset + direction * outcome.objective - bound), 0.0)
+        return rounded(bound + direction * further, direction, self.grid(index))
 
     def _forms(self, index: int) -> tuple[Floats, Floats | None, float]:
         """Return numerator and denominator over all columns, and the offset, of what is bounded."""
@@ -149,37 +147,14 @@ class Mover:
         base[: self.program.size] = move.measure.denominator
         return top, base, move.measure.offset
 
-    def _searched(self, index: int, direction: int, here: int, *, relaxed: bool) -> int | None:
-        """Return the nearest place on the grid by doubling and halving; what works stays so further out."""
-        stride, bad = 1, None
-        while not self._works(index, here + direction * (stride - 1), relaxed=relaxed):
-            bad, stride = here + direction * (stride - 1), stride * 2
-            if not self._within(index, (here + direction * (stride - 1)) * self.grid(index)):
-                stride = self._last(index, direction, here)
-                if not self._works(index, here + direction * (stride - 1), relaxed=relaxed):
-                    return None
-                break
-        good = here + direction * (stride - 1)
-        while bad is not None and abs(good - bad) > 1:
-            middle = (good + bad) // 2
-            if self._works(index, middle, relaxed=relaxed):
-                good = middle
-            else:
-                bad = middle
-        return good
-
-    def _last(self, index: int, direction: int, here: int) -> int:
-        """Return the stride that ends at the edge of the measure's range."""
+    def _last(self, index: int, direction: int, start: int) -> int:
+        """Return how many places there are to the edge of the measure's range."""
         measure = _measure(self.program.moves[index])
         low, high = (0.0, math.inf) if measure is None else (measure.lowest, measure.highest)
         edge = high if direction > 0 else low
         if not math.isfinite(edge):
             return FURTHEST
-        return abs(round(edge / self.grid(index)) - here) + 1
-
-    def _works(self, index: int, place: int, *, relaxed: bool) -> bool:
-        bounds = {index: place * self.grid(index)}
-        return self.mixable_within(bounds) if relaxed else self.found_within(bounds).status != "infeasible"
+        return max(abs(round(edge / self.grid(index)) - start), 0)
 
 
 def rounded(value: float, direction: int, grid: float = GRID) -> float:

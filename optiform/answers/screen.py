@@ -34,8 +34,8 @@ if TYPE_CHECKING:
 SPARE = 3
 """Materials of each function that are ranked first; where they make formulas different, as many more as are listed."""
 
-MANY = 60
-"""Materials from which on it pays to look for those that matter."""
+MANY, ALONE = 60, 500
+"""Materials from which on it pays to look for those that matter: for several formulas, and for one alone."""
 
 PATIENCE = 1.5
 """So many structures for each formula listed, those listed among them, are looked at before the search is among
@@ -133,7 +133,7 @@ def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | 
     A mean as the aim is not a linear one: its program is ranked as a whole. So are programs of few
     materials, and those in which hardly any material can be left out.
     """
-    if program.size < MANY or program.ratio_aim is not None:
+    if program.size < (MANY if how_many > 1 else ALONE) or program.ratio_aim is not None:
         return _whole(ground(program, deadline))
     found = _screened(program, how_many, tie, deadline)
     moved = (
