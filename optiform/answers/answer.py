@@ -426,7 +426,7 @@ class Conflict:
     """Requirements that cannot hold together, and the smallest ways out.
 
     `more` are conflicts that have nothing to do with the first; `together` settles all of them where
-    a compromise of numbers cannot.
+    a compromise of numbers cannot. `complete` is false where the time was over before all was known.
     """
 
     requirements: tuple[Requirement, ...]
@@ -438,6 +438,7 @@ class Conflict:
     best_reachable: tuple[tuple[Requirement, float], ...] = ()
     more: tuple[tuple[Requirement, ...], ...] = ()
     quick: tuple[str, ...] = ()
+    complete: bool = True
 
 
 @dataclass(frozen=True)

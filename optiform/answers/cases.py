@@ -22,12 +22,29 @@ DUST = 1e-7
 IMPOSSIBLE = Outcome("infeasible", np.inf, np.inf)
 
 
+class OutOfTime(Exception):
+    """The time is over before an answer is known."""
+
+
+def in_time(outcome: Outcome) -> Outcome:
+    """Return an outcome that tells whether there is a solution.
+
+    Raises
+    ------
+    OutOfTime
+        If the search was stopped before anything was found.
+    """
+    if outcome.status == "stopped" and outcome.values is None:
+        raise OutOfTime
+    return outcome
+
+
 def mixable(session: Session, program: Program) -> bool:
     """Tell whether any mixture is possible with all choices relaxed; "no" is proof, "yes" is not."""
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
         session.relax()
-        return session.solve().status != "infeasible"
+        return in_time(session.solve()).status != "infeasible"
 
 
 def witness(session: Session, program: Program, hint: Floats | None = None) -> Outcome:

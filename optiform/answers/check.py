@@ -56,7 +56,7 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
     if exact is None and not stopped:
         from optiform.answers.conflict import conflict
 
-        return conflict(brief, program, question="check")
+        return conflict(brief, program, question="check", deadline=deadline)
     return Answer(
         question="check",
         status="stopped" if exact is None else "solved",

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.answer import Answer, Conflict
+from optiform.answers.cases import OutOfTime
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.demands import BULK, Demand, Demands
 from optiform.answers.filter import irreducible, pared
@@ -28,6 +29,8 @@ TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
     "found meets it at its own. Widen it by 0.01."
 )
+TOO_LATE = "It cannot be met, but the time was over before it was known what cannot hold together."
+NO_WAYS = "The time was over before the smallest changes were known."
 WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
 ENOUGH, FEW = 30, 12
 """Questions after which a family of the library's requirements is named as a whole, unless it is small."""
@@ -42,6 +45,7 @@ def conflict(
     *,
     question: Literal["design", "check", "reformulate", "why"] = "design",
     progress: Progress | None = None,
+    deadline: float | None = None,
 ) -> Answer:
     """Return what cannot hold together, and the smallest ways out.
 
@@ -56,8 +60,12 @@ def conflict(
         and without the ways out.
     progress : callable, optional
         Told one short line at each step.
+    deadline : float, optional
+        Moment on `time.monotonic` after which what is not known yet is left out, and said to be.
     """
-    found = Finder(brief, program, progress or (lambda line: None)).report(in_full=question != "check")
+    found = Finder(brief, program, progress or (lambda line: None), deadline).report(
+        in_full=question != "check"
+    )
     return Answer(
         question=question,
         status="conflict",
@@ -85,13 +93,13 @@ class Finder:
     compromise are looked for side by side, each in a session of its own.
     """
 
-    def __init__(self, brief: Brief, program: Program, told: Progress) -> None:
-        self.brief, self.told, self.given = brief, told, program
+    def __init__(self, brief: Brief, program: Program, told: Progress, deadline: float | None = None) -> None:
+        self.brief, self.told, self.given, self.deadline = brief, told, program, deadline
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         )
-        self.demands = Demands(self.program, brief, Session(self.program.form))
+        self.demands = Demands(self.program, brief, Session(self.program.form, deadline=deadline))
 
     def report(self, *, in_full: bool) -> Conflict:
         """Return the conflicts and the ways out."""
@@ -99,30 +107,41 @@ class Finder:
         for line in quick:
             self.told(line)
         self.told("looking for what cannot hold together")
-        if self.demands.possible():
-            return self._touching()
-        found = self.conflicts()
-        members = found[0]
+        try:
+            if self.demands.possible():
+                return self._touching()
+            found = self.conflicts()
+        except OutOfTime:
+            return Conflict(requirements=(), quick=(*quick, TOO_LATE), complete=False)
+        known = Conflict(
+            requirements=requirements(found[0]),
+            more=tuple(requirements(other) for other in found[1:]),
+            quick=quick,
+        )
         if not in_full:
-            more = tuple(requirements(other) for other in found[1:])
-            return Conflict(requirements=requirements(members), more=more, quick=quick)
+            return known
         self.told("looking for the smallest changes")
+        try:
+            return self._with_ways_out(known, found)
+        except OutOfTime:
+            return replace(known, quick=(*quick, NO_WAYS), complete=False)
+
+    def _with_ways_out(self, known: Conflict, found: Sequence[Sequence[Demand]]) -> Conflict:
+        """Return a conflict with what takes part in it and with the ways out."""
         with ThreadPoolExecutor(max_workers=2) as others:
-            held = others.submit(self.taking_part, members)
+            held = others.submit(self.taking_part, found[0])
             side_by_side = others.submit(lambda: self._ways(found).compromise())
             ways = self._ways(found)
             changes = ways.single_changes() if len(found) == 1 else ()
             compromise, cost = side_by_side.result()
-            return Conflict(
-                requirements=requirements(members),
+            return replace(
+                known,
                 not_movable=tuple(replace(item, movable=False) for item in requirements(held.result())),
                 single_changes=changes,
                 compromise=compromise,
                 compromise_cost=cost,
                 together=None if changes or compromise else ways.together(),
                 best_reachable=ways.best_reachable(changes),
-                more=tuple(requirements(other) for other in found[1:]),
-                quick=quick,
             )
 
     def _touching(self) -> Conflict:
@@ -138,12 +157,12 @@ class Finder:
         """
         moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
         program = self.program if moving else self.given
-        demands = Demands(program, self.brief, Session(program.form))
+        demands = Demands(program, self.brief, Session(program.form, deadline=self.deadline))
         same = {demand.requirement.key: demand for demand in demands.brief}
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
         demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated)
+        return WaysOut(demands, self.brief, stated, self.deadline)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

@@ -146,7 +146,7 @@ class Demands:
         if any(known.serves_without(dropped) for known in self._found):
             return True
         with self.without(dropped) as session:
-            found = cases.witness(session, self.program)
+            found = cases.in_time(cases.witness(session, self.program))
         if found.values is not None:
             self._found.append(known(self.program.form, found.values))
         return found.status != "infeasible"

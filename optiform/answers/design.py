@@ -95,7 +95,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     if not polished and not stopped:
         from optiform.answers.conflict import conflict
 
-        return conflict(brief, program, progress=told)
+        return conflict(brief, program, progress=told, deadline=deadline)
     order = ordered(polished, then, brief.aim.tie)
     formulas = tuple(_placed(exact[k], near.brief, place + 1) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)

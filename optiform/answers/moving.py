@@ -93,7 +93,7 @@ class Mover:
     def found_within(self, bounds: Mapping[int, float]) -> Outcome:
         """Find any formula with requirements at other bounds, or prove that there is none."""
         with self.within(bounds) as session:
-            return cases.witness(session, self.program)
+            return cases.in_time(cases.witness(session, self.program))
 
     def mixable_within(self, bounds: Mapping[int, float]) -> bool:
         """Tell whether any mixture is possible with requirements at other bounds and all choices relaxed."""

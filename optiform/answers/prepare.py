@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from optiform.answers.cases import optimum, witness
+from optiform.answers.cases import in_time, optimum, witness
 from optiform.answers.rank import best
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
@@ -78,13 +78,19 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
     return Ground(program, session, first)
 
 
-def feasible(program: Program) -> bool:
-    """Tell whether `ground` finds a formula of a program, which takes less than to find its best one."""
-    session = Session(program.form)
+def feasible(program: Program, deadline: float | None = None) -> bool:
+    """Tell whether `ground` finds a formula of a program, which takes less than to find its best one.
+
+    Raises
+    ------
+    OutOfTime
+        If the deadline passes before that is known.
+    """
+    session = Session(program.form, deadline=deadline)
     moved = relaxed_ground(program, session)
-    if witness(session, moved).values is not None:
+    if in_time(witness(session, moved)).values is not None:
         return True
-    return moved is not program and witness(_held(program, session), program).values is not None
+    return moved is not program and in_time(witness(_held(program, session), program)).values is not None
 
 
 def relaxed_ground(program: Program, session: Session, dropped: Iterable[int] = ()) -> Program:

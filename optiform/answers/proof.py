@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from optiform.answers.cases import in_time
 from optiform.answers.moving import GRID
 from optiform.answers.prepare import feasible
 from optiform.answers.screen import screen
@@ -20,18 +21,20 @@ PLACES = 20
 """How many printed places a bound is corrected by; the ionic strength moves it by one or two."""
 
 
-def solved(brief: Brief, *changes: Change | Relaxation) -> Screened | None:
+def solved(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> Screened | None:
     """Return the best formula of a brief with suggestions typed in, or None where it still cannot be met."""
-    found = screen(build(typed_back(brief, *changes)), 1)
-    return None if found.first.values is None else found
+    found = screen(build(typed_back(brief, *changes)), 1, deadline=deadline)
+    return None if in_time(found.first).values is None else found
 
 
-def possible(brief: Brief, *changes: Change | Relaxation) -> bool:
+def possible(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> bool:
     """Tell whether a brief can be met with suggestions typed in."""
-    return feasible(build(typed_back(brief, *changes)))
+    return feasible(build(typed_back(brief, *changes)), deadline)
 
 
-def proven(brief: Brief, change: Change, place: float) -> tuple[Change, Screened] | None:
+def proven(
+    brief: Brief, change: Change, place: float, deadline: float | None = None
+) -> tuple[Change, Screened] | None:
     """Return a change as it works when typed in, corrected to the last place that does, with its formula.
 
     Parameters
@@ -48,25 +51,25 @@ def proven(brief: Brief, change: Change, place: float) -> tuple[Change, Screened
     """
     if change.to is not None and change.requirement.bound is not None:
         tighter = place if change.requirement.bound > change.to else -place
-        least = _least(brief, change, tighter)
+        least = _least(brief, change, tighter, deadline)
         if least is None:
             return None
         change = least
-    found = solved(brief, change)
+    found = solved(brief, change, deadline=deadline)
     return None if found is None else (change, found)
 
 
-def _least(brief: Brief, change: Change, tighter: float) -> Change | None:
+def _least(brief: Brief, change: Change, tighter: float, deadline: float | None) -> Change | None:
     """Return the smallest change that works, near the one given; `tighter` is one printed place towards the bound."""
     for _ in range(PLACES):
-        if possible(brief, change):
+        if possible(brief, change, deadline=deadline):
             break
         change = _moved(change, -tighter)
     else:
         return None
     for _ in range(PLACES):
         less = _moved(change, tighter)
-        if less.to == change.requirement.bound or not possible(brief, less):
+        if less.to == change.requirement.bound or not possible(brief, less, deadline=deadline):
             break
         change = less
     return change

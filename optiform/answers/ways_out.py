@@ -46,11 +46,14 @@ class WaysOut:
     brief : Brief
     conflicts : sequence of tuple of Demand
         Disjoint conflicts; a single change can only free one.
+    deadline : float, optional
+        Moment on `time.monotonic` after which every search ends in `OutOfTime`.
     """
 
     demands: Demands
     brief: Brief
     conflicts: Sequence[Sequence[Demand]]
+    deadline: float | None = None
 
     def __post_init__(self) -> None:
         """Hold a mover, and know whether a pH plays a part."""
@@ -76,7 +79,7 @@ class WaysOut:
                 given = fewer
         changes = self._settled(sorted(given, key=_numeric))
         for _ in range(PLACES):
-            found = solved(self.brief, *changes)
+            found = solved(self.brief, *changes, deadline=self.deadline)
             if found is not None:
                 program, values = found.program, found.best_values
                 lines = lines_of(program.library, _amounts(program, values))
@@ -133,7 +136,7 @@ class WaysOut:
             return tuple(relaxations.values()), self._cost(self.mover.program, outcome.values)
         typed = tuple(relaxations.values())
         for _ in range(PLACES):
-            solution = solved(self.brief, *typed)
+            solution = solved(self.brief, *typed, deadline=self.deadline)
             if solution is not None:
                 return typed, self._cost(solution.program, solution.best_values)
             typed = tuple(looser(item) for item in typed)
@@ -222,7 +225,7 @@ class WaysOut:
         program, change, values = self.mover.program, way.change, None
         if self.acid:
             place = 1.0 if change.requirement.choice else GRID
-            found = proven(self.brief, change, place)
+            found = proven(self.brief, change, place, self.deadline)
             if found is None:
                 return
             change, program, values = found[0], found[1].program, found[1].best_values

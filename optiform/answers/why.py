@@ -72,7 +72,7 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     grounded = ground(build(brief), deadline)
     program, first = grounded.program, grounded.first
     if first.status == "infeasible":
-        return conflict(brief, program, question="why")
+        return conflict(brief, program, question="why", deadline=deadline)
     exact = None if first.values is None else polish(program, first.values)
     if first.values is None or exact is None:
         return _answer(brief, program, (), None, ())

@@ -23,10 +23,13 @@ def conflict_blocks(conflict: Conflict, unit: str, *, in_full: bool = True) -> l
     blocks: list[Block] = []
     if conflict.quick:
         blocks.append(Bullets(conflict.quick))
-    blocks += [
-        Heading("These cannot hold together"),
-        Bullets(tuple(sentences.asked(item) for item in conflict.requirements), numbered=True, tone="bad"),
-    ]
+    if conflict.requirements or conflict.not_movable:
+        blocks += [
+            Heading("These cannot hold together"),
+            Bullets(
+                tuple(sentences.asked(item) for item in conflict.requirements), numbered=True, tone="bad"
+            ),
+        ]
     if conflict.not_movable:
         blocks += [
             Paragraph("They collide within these, which do not move:"),
@@ -37,7 +40,7 @@ def conflict_blocks(conflict: Conflict, unit: str, *, in_full: bool = True) -> l
             Paragraph("Once that is settled, these collide as well:"),
             Bullets(tuple(sentences.asked(item) for item in more), numbered=True, tone="bad"),
         ]
-    if in_full:
+    if in_full and conflict.complete:
         blocks += [*_single_changes(conflict, unit), *_compromise(conflict, unit), *_together(conflict, unit)]
     reachable = tuple(
         conflict_words.reachable(item, value)

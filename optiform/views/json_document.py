@@ -261,6 +261,7 @@ def conflict_fields(conflict: Conflict) -> dict[str, Any]:
         ],
         "more_conflicts": [[_requirement(item) for item in more] for more in conflict.more],
         "quick": conflict.quick,
+        "complete": conflict.complete,
     }
 
 

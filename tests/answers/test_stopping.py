@@ -5,7 +5,10 @@ import time
 import pytest
 
 from optiform.answers import check, design
+from optiform.answers.cases import OutOfTime, in_time, witness
+from optiform.answers.conflict import Finder
 from optiform.answers.rank import Candidate, best, rank
+from optiform.answers.ways_out import WaysOut
 from optiform.program import build
 from optiform.solver import Outcome, Session
 from tests.program.samples import wash
@@ -56,3 +59,30 @@ def test_a_mean_stopped_half_way_is_the_mean_so_far(monkeypatch):
     assert outcome.status == "stopped"
     assert -outcome.objective == pytest.approx(mildness.value(outcome.values[: program.size]))
     assert 40 <= -outcome.objective <= 90
+
+
+@pytest.mark.parametrize(("late", "members"), [("conflicts", 0), ("single_changes", 2)])
+def test_a_conflict_that_takes_too_long_says_what_is_known(monkeypatch, late, members):
+    """The no is proven and stays one; what collides, or what would help, is left out and said to be."""
+    brief = wash(targets={"mildness": {"at_least": 80}, "cost": {"at_most": 0.01}})
+    assert len(design(brief).conflict.requirements) == 2
+
+    def over(*arguments):
+        raise OutOfTime
+
+    monkeypatch.setattr(Finder if late == "conflicts" else WaysOut, late, over)
+    answer = design(brief, seconds=60.0)
+    assert answer.status == "conflict"
+    assert answer.proven
+    assert not answer.conflict.complete
+    assert len(answer.conflict.requirements) == members
+    assert any("time was over" in line for line in answer.conflict.quick)
+    assert not answer.conflict.single_changes
+
+
+def test_a_search_past_its_deadline_is_no_answer():
+    """A session whose time is over neither finds nor proves: asking it for a yes or no fails."""
+    program = build(wash())
+    session = Session(program.form, deadline=time.monotonic() - 1.0)
+    with pytest.raises(OutOfTime):
+        in_time(witness(session, program))
