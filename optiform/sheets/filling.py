@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+
+Counts = NDArray[np.int64]
+NEVER = 10**15
+"""More than any sum."""
 
 
 def cents(money: float) -> float:
@@ -22,11 +29,13 @@ class Sums:
 
     Attributes
     ----------
+    most : int  [cent]
     prices : tuple of int  [cent]
     reach : tuple of int
         Sets of sums as bits, by how many of the prices may be used: bit n is set where they make n cents.
     """
 
+    most: int
     prices: tuple[int, ...]
     reach: tuple[int, ...]
 
@@ -40,7 +49,7 @@ class Sums:
                 sums |= (sums << step) & every
                 step *= 2
             reach.append(sums)
-        return cls(tuple(prices), tuple(reach))
+        return cls(most, tuple(prices), tuple(reach))
 
     @property
     def runs(self) -> tuple[tuple[int, int], ...]:
@@ -48,6 +57,13 @@ class Sums:
         bits = np.array([bit == "1" for bit in reversed(bin(self.reach[-1])[2:])], dtype=np.int8)
         edges = np.flatnonzero(np.diff(bits, prepend=0, append=0))
         return tuple((int(first), int(end) - 1) for first, end in edges.reshape(-1, 2))
+
+    @cached_property
+    def enough(self) -> Counts:
+        """Return the least sum that is not below each amount, or `NEVER`, shape (most + 1,)  [cent]."""
+        bits = np.array([bit == "1" for bit in reversed(f"{self.reach[-1]:0{self.most + 1}b}")])
+        sums = np.where(bits, np.arange(self.most + 1), NEVER)
+        return np.minimum.accumulate(sums[::-1])[::-1]
 
     def made(self, total: int) -> tuple[int, ...]:
         """Return how often each price is taken to make one of the sums."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
 
 Terms = list[tuple[int, float]]
 """Columns, each with what it is multiplied by."""
+UNEVEN = math.sqrt(2.0)
+"""Costs are stated as so many times what they are: where all are whole numbers the solver rounds its bounds up, and
+noise beyond its tolerance then proves a cent too much."""
 TOLERANCE = 1e-6
 """Of what a form costs, as a share."""
 
@@ -69,7 +73,7 @@ class Rows:
         )
 
 
-def least(form: Form, below: float = np.inf) -> Outcome:
+def least(form: Form, below: float = np.inf, apart: float = 0.0) -> Outcome:
     """Return the proven least of a form, by a solver of its own; without values where nothing is below.
 
     Parameters
@@ -77,6 +81,8 @@ def least(form: Form, below: float = np.inf) -> Outcome:
     form : Form
     below : float, optional
         Only what costs less is looked for.
+    apart : float, optional
+        What costs less than this more than the least is as good.
 
     Raises
     ------
@@ -85,8 +91,11 @@ def least(form: Form, below: float = np.inf) -> Outcome:
     InternalError
         If the solution is not the one that the solver says it proved.
     """
-    session = Session(form, small=0)
-    found = session.below(below) if below < np.inf else session.solve()
+    session = Session(replace(form, objective=form.objective * UNEVEN), small=0)
+    if apart:
+        session.accept_within(apart * UNEVEN)
+    found = session.below(below * UNEVEN) if below < np.inf else session.solve()
+    found = replace(found, objective=found.objective / UNEVEN, bound=found.bound / UNEVEN)
     if session.stopped_by_user:
         raise KeyboardInterrupt
     if found.values is not None and abs(form.objective @ found.values - found.objective) > TOLERANCE * max(

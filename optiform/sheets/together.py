@@ -7,7 +7,10 @@ from collections import defaultdict
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from optiform.sheets.filling import Sums, cents
+import numpy as np
+
+from optiform.sheets.exchange import exchanged
+from optiform.sheets.filling import NEVER, Sums, cents
 from optiform.sheets.offers import CENT, Bought, basket_of, verify
 from optiform.sheets.rows import Rows, Terms, least
 
@@ -15,27 +18,33 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from optiform.library.arrays import Floats
+    from optiform.program import Form
+    from optiform.sheets.filling import Counts
     from optiform.sheets.offers import Basket, Offer, Supplier
 
-COVERS = 500
+COVERS = 100
 """A material that can be bought in more ways than this is stated by its packs instead."""
-HALF_A_CENT = 0.5
-"""Sums of whole cents that are closer than this are equal."""
+HALF_A_CENT, ALMOST_A_CENT = 0.5, 0.99
+"""Sums of whole cents that are closer than these are equal."""
+ROUNDING = 1e-6
+HALF = 0.5
+"""A column of 0 or 1 that is above this is taken."""
 
 
 @dataclass(frozen=True)
 class _Filling:
-    """Columns that fill up one order: a run of sums each, where it starts and how far it is gone into."""
+    """How an order is filled up: by sums that packs make; a column takes any sum, others start each run."""
 
+    supplier: str
+    wanted: float
     sums: Sums
     offers: tuple[Offer, ...]
+    anything: int
     starts: tuple[int, ...]
-    terms: Terms
 
-    def bought(self, values: Floats) -> dict[Offer, int]:
-        """Return the packs that make the sum which a solution asks for."""
-        total = round(math.fsum(money * values[column] for column, money in self.terms))
-        return dict(zip(self.offers, self.sums.made(total), strict=True))
+    def missing(self, spent: float) -> int:
+        """Return the least sum that fills an order up [cent]."""
+        return int(self.sums.enough[max(0, math.ceil(self.wanted - spent - ROUNDING))])
 
 
 class Together:
@@ -57,7 +66,8 @@ class Together:
     One column per way to cover the need of a material from which no pack can be left out: of all ways to
     state the choice this has the closest relaxation. What fills up an order beyond that matters only by its
     sum, so the program does not choose packs but one of the runs of sums that packs of the supplier can make.
-    The last run, which has no end, often serves: it is tried first, then the others for less than was found.
+    First any sum is allowed, which bounds the cost from below; where filling up for real and exchanges of two
+    materials do not come down to that bound, the program with the runs is asked for less than they cost.
     Packs that make no such sums (sold from a number on, or priced in parts of cents) have a column each.
     All money is in cents.
     """
@@ -73,6 +83,7 @@ class Together:
         self._rows = Rows()
         self._orders = {s.name: self._rows.column(1, cents(s.delivery)) for s in suppliers}
         self._packs: dict[Offer, Terms] = defaultdict(list)
+        self._ways: list[dict[int, dict[Offer, int]]] = []
         for name, grams in needed.items():
             own = [offer for offer in offers if offer.material == name]
             ways = covers(grams, own)
@@ -86,15 +97,19 @@ class Together:
             for supplier in suppliers
             if supplier.minimum_order > 0
         ]
-        whole = all(float(cost).is_integer() for cost in self._rows.cost)
-        self._apart = HALF_A_CENT if whole else cents(CENT)
+        whole = all(cost.is_integer() for cost in self._rows.cost)
+        self._apart, self._gap = (HALF_A_CENT, ALMOST_A_CENT) if whole else (cents(CENT), 0.0)
+        self._countable = whole and all(offer.at_least == 1 for offer in every)
 
-    def _choose(self, ways: Sequence[Mapping[Offer, int]]) -> None:
+    def _choose(self, ways: Sequence[dict[Offer, int]]) -> None:
         """Demand one of the ways to cover a need."""
-        columns, users = [], defaultdict(set)
-        for way in ways:
-            column = self._rows.column(1, cents(sum(offer.price * packs for offer, packs in way.items())))
-            columns.append(column)
+        users = defaultdict(set)
+        columns = {
+            self._rows.column(1, cents(sum(offer.price * packs for offer, packs in way.items()))): way
+            for way in ways
+        }
+        self._ways.append(columns)
+        for column, way in columns.items():
             for offer, packs in way.items():
                 self._packs[offer].append((column, float(packs)))
                 users[offer.supplier].add(column)
@@ -135,8 +150,9 @@ class Together:
             if offer.price > 0 and offer not in coins:
                 self._any(offer, math.ceil(supplier.minimum_order / offer.price) + offer.at_least)
         sums = Sums.up_to(math.ceil(wanted) + min(coins.values(), default=0), tuple(coins.values()))
+        anything = self._rows.column(math.ceil(wanted), 1.0)
+        terms: Terms = [(anything, 1.0)]
         starts: list[int] = []
-        terms: Terms = []
         for first, last in sums.runs:
             starts.append(self._rows.column(1, first))
             terms.append((starts[-1], float(first)))
@@ -146,24 +162,77 @@ class Together:
         self._order(supplier.name, [(column, 1.0) for column in starts], 1)
         spent = [(c, n * cents(offer.price)) for offer in offers for c, n in self._packs[offer]]
         self._rows.at_least([*spent, *terms, (self._orders[supplier.name], -wanted)])
-        return _Filling(sums, tuple(coins), tuple(starts), terms)
+        return _Filling(supplier.name, wanted, sums, tuple(coins), anything, tuple(starts))
 
     def best(self) -> Basket | None:
         """Return the purchase; None where the offers cannot meet the needs (a least order that nothing fills)."""
+        bound = least(self._allowing(anything=True), apart=self._gap)
+        if bound.values is None:
+            return None
+        first = self._basket(
+            self._exchanged(bound.values, bound.objective + self._apart) if self._countable else bound.values
+        )
+        cost = math.inf if first is None else cents(first.cash)
+        if cost <= bound.objective + self._apart:
+            return first
+        better = least(self._allowing(anything=False), cost - self._apart, self._gap)
+        return first if better.values is None else self._basket(better.values)
+
+    def _allowing(self, *, anything: bool) -> Form:
+        """Return the program in which any sum fills an order up, or only those that packs make."""
         form = self._rows.form()
         upper = form.upper.copy()
-        upper[[column for filling in self._fillings for column in filling.starts[:-1]]] = 0.0
-        first = least(replace(form, upper=upper))
-        better = least(form, first.objective - self._apart)
-        values = first.values if better.values is None else better.values
-        if values is None:
-            return None
-        packs: dict[Offer, int] = defaultdict(int)
-        for offer, terms in self._packs.items():
-            packs[offer] += round(math.fsum(count * values[column] for column, count in terms))
         for filling in self._fillings:
-            for offer, count in filling.bought(values).items():
-                packs[offer] += count
+            upper[list(filling.starts) if anything else filling.anything] = 0.0
+        return replace(form, upper=upper)
+
+    def _exchanged(self, values: Floats, goal: float) -> Floats:
+        """Return a solution made better by exchanges of two materials among the suppliers that it orders from."""
+        shut = {name for name, order in self._orders.items() if values[order] < HALF}
+        places = {filling.supplier: k for k, filling in enumerate(self._fillings)}
+
+        def spent(packs: Mapping[Offer, int]) -> Counts:
+            money = np.zeros(len(places) + 1, dtype=np.int64)
+            for offer, count in packs.items():
+                money[places.get(offer.supplier, -1)] += count * round(cents(offer.price))
+            return money
+
+        besides = spent(self._bought(values))
+        besides[-1] += sum(round(cents(s.delivery)) for s in self.suppliers if s.name not in shut)
+        columns, costs, chosen = [], [], []
+        for ways in self._ways:
+            taken = next(column for column in ways if values[column] > HALF)
+            besides -= spent(ways[taken])
+            columns.append([c for c, way in ways.items() if shut.isdisjoint(offer.supplier for offer in way)])
+            costs.append(np.array([spent(ways[column]) for column in columns[-1]]))
+            chosen.append(columns[-1].index(taken))
+        fill = [
+            np.zeros(1, dtype=np.int64) if f.supplier in shut else f.sums.enough[math.ceil(f.wanted) :: -1]
+            for f in self._fillings
+        ]
+        better = values.copy()
+        for own, way in zip(columns, exchanged(costs, chosen, besides, fill, goal), strict=True):
+            better[own] = 0.0
+            better[own[way]] = 1.0
+        return better
+
+    def _bought(self, values: Floats) -> dict[Offer, int]:
+        """Return the packs of a solution, without what fills up an order by its sum."""
+        return {
+            offer: round(math.fsum(count * values[column] for column, count in terms))
+            for offer, terms in self._packs.items()
+        }
+
+    def _basket(self, values: Floats) -> Basket | None:
+        """Return the purchase of a solution, its orders filled up; None where packs of a supplier cannot."""
+        packs = self._bought(values)
+        for filling in self._fillings:
+            own = [(count, o.price) for o, count in packs.items() if count and o.supplier == filling.supplier]
+            missing = filling.missing(math.fsum(count * cents(price) for count, price in own)) if own else 0
+            if missing == NEVER:
+                return None
+            for offer, count in zip(filling.offers, filling.sums.made(missing), strict=True):
+                packs[offer] = packs.get(offer, 0) + count
         bought = [Bought(offer=offer, packs=count) for offer, count in packs.items() if count > 0]
         basket = basket_of(self.needed, bought, self.suppliers)
         verify(self.needed, basket, self.suppliers)
