@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,11 +18,19 @@ if TYPE_CHECKING:
     from optiform.program.program import Indices
 
 HALF = 0.5 * TOLERANCE
+TINY = 1e-9
+"""A coefficient up to this is dropped by the solver."""
 
 
 def relaxed(measure: Measure, side: Side, bound: float, slack: float) -> Row:
-    """Return the row of a bound on a measure, relaxed by `slack` in the measure's unit."""
-    return measure.row(side, bound - slack if side == "at_least" else bound + slack)
+    """Return the row of a bound on a measure, relaxed by `slack` in the measure's unit.
+
+    What a solver would take for nothing is nothing here already, so that solved and recomputed rows are the same:
+    water's own charge per % near pH 7 is that small.
+    """
+    row = measure.row(side, bound - slack if side == "at_least" else bound + slack)
+    tiny = np.abs(row.coefficients) <= TINY
+    return replace(row, coefficients=np.where(tiny, 0.0, row.coefficients)) if tiny.any() else row
 
 
 @dataclass(frozen=True, eq=False)

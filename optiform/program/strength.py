@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity, acidity
+from optiform.program.extended import rewritten
 from optiform.program.moves import HALF, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     measure = acidity(program.library, ionic_strength)
     form = program.form
     values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
+    longer: dict[int, dict[int, float]] = {}
     for acid in program.acid_rows:
         content = acid_row(program, acid, measure)
         span = slice(form.starts[acid.row], form.starts[acid.row + 1])
@@ -36,10 +38,13 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         dense[content.indices] = content.values
         values[span] = dense[form.indices[span]]
         lower[acid.row], upper[acid.row] = content.lower, content.upper
+        if np.count_nonzero(values[span]) < np.count_nonzero(content.values):
+            longer[acid.row] = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
+    moved = rewritten(replace(form, values=values, row_lower=lower, row_upper=upper), longer)
     return replace(
         program,
         catalogue=Catalogue(program.library, conditions),
-        form=replace(form, values=values, row_lower=lower, row_upper=upper),
+        form=moved,
         moves=program.moves.changed(
             {
                 key: tuple((row, _moved(move, measure)) for row, move in program.moves[key])

@@ -31,8 +31,9 @@ AFRESH: tuple[dict[str, Any], ...] = (
     {"presolve": "off", "simplex_strategy": 4},
     {"presolve": "on", "simplex_scale_strategy": 0},
     {"presolve": "on", "primal_feasibility_tolerance": 1e-8, "dual_feasibility_tolerance": 1e-8},
+    {"presolve": "on", "primal_feasibility_tolerance": 1e-7, "mip_feasibility_tolerance": 1e-7},
 )
-"""Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fiftieth of ours."""
+"""Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fifth of ours."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 SMALL = 3000
@@ -136,7 +137,7 @@ class Session:
             self._run_in_two()
         else:
             self._highs.run()
-        if self._highs.getModelStatus() in STRANDED:
+        if self._doubtful():
             self._run_afresh()
         self.solves += 1
         return self._read()
@@ -182,8 +183,14 @@ class Session:
             self._highs.run()
             for name, value in before.items():
                 self._highs.setOptionValue(name, value)
-            if self._highs.getModelStatus() not in STRANDED:
+            if not self._doubtful():
                 return
+
+    def _doubtful(self) -> bool:
+        """Tell whether the solver gave up, or refused although it found what only just misses its tolerance."""
+        status = self._highs.getModelStatus()
+        found = np.isfinite(self._highs.getInfo().objective_function_value)
+        return status in STRANDED or (status in REFUSALS and bool(self._whole.any()) and bool(found))
 
     def _run_in_two(self) -> None:
         """Try without presolve first, with little branching; what is not done by then is done with it."""
@@ -191,6 +198,7 @@ class Session:
         self._highs.run()
         unfinished, self._looks = self._looks < 0 and not self.stopped_by_user, None
         if unfinished:
+            self._highs.clearSolver()
             self._highs.setOptionValue("presolve", "on")
             self._highs.run()
             self._highs.setOptionValue("presolve", "off")

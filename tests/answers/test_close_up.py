@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 import pytest
+from pydantic import BaseModel
 
 from optiform.answers import close_up, design
 from optiform.brief import load_brief
@@ -26,6 +27,8 @@ def differences(one, other, path=""):
     elif isinstance(one, float) and isinstance(other, float):
         if one != pytest.approx(other, rel=1e-5, abs=1e-5):
             yield f"{path}: {one} and {other}"
+    elif isinstance(one, BaseModel) and isinstance(other, BaseModel):
+        yield from differences(one.model_dump(), other.model_dump(), path)
     elif isinstance(one, dict) and isinstance(other, dict):
         for key in one.keys() | other.keys():
             yield from differences(one.get(key), other.get(key), f"{path}.{key}")
