@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
@@ -13,7 +14,7 @@ from optiform.answers.demands import BULK, Demand, Demands
 from optiform.answers.filter import irreducible, pared
 from optiform.answers.prepare import relaxed_ground
 from optiform.answers.quick import contradictions
-from optiform.answers.ways_out import WaysOut
+from optiform.answers.ways_out import WaysOut, best_reachable
 from optiform.program import Requirement, at_strength, build
 from optiform.solver import Session
 
@@ -89,8 +90,8 @@ class Finder:
     Brief requirements are filtered with library, law and balance kept in. The continuous relaxation
     narrows them first where it is impossible by itself: its "no" is a proof, and costs a millisecond.
     A pH limit is dropped by widening it to the whole scale, since without any pH target the
-    library's systems could not be chosen at all. What takes part, the single changes and the
-    compromise are looked for side by side, each in a session of its own.
+    library's systems could not be chosen at all. The changes of each member, the compromise and what
+    takes part are looked for side by side, each in a session of its own.
     """
 
     def __init__(self, brief: Brief, program: Program, told: Progress, deadline: float | None = None) -> None:
@@ -128,20 +129,23 @@ class Finder:
 
     def _with_ways_out(self, known: Conflict, found: Sequence[Sequence[Demand]]) -> Conflict:
         """Return a conflict with what takes part in it and with the ways out."""
-        with ThreadPoolExecutor(max_workers=2) as others:
-            held = others.submit(self.taking_part, found[0])
-            side_by_side = others.submit(lambda: self._ways(found).compromise())
-            ways = self._ways(found)
-            changes = ways.single_changes() if len(found) == 1 else ()
-            compromise, cost = side_by_side.result()
+        alone = range(len(found[0])) if len(found) == 1 else ()
+        with ThreadPoolExecutor(max_workers=os.cpu_count()) as side:
+            single = [
+                side.submit(lambda place: self._ways(found).changes_of(place), place) for place in alone
+            ]
+            joint = side.submit(lambda: self._ways(found).compromise())
+            held = side.submit(self.taking_part, found[0])
+            changes = tuple(change for future in single for change in future.result())
+            compromise, cost = joint.result()
             return replace(
                 known,
                 not_movable=tuple(replace(item, movable=False) for item in requirements(held.result())),
                 single_changes=changes,
                 compromise=compromise,
                 compromise_cost=cost,
-                together=None if changes or compromise else ways.together(),
-                best_reachable=ways.best_reachable(changes),
+                together=None if changes or compromise else self._ways(found).together(),
+                best_reachable=best_reachable(changes),
             )
 
     def _touching(self) -> Conflict:

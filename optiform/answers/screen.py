@@ -350,7 +350,7 @@ def _below(program: Program, kept: Flags, ceiling: float, deadline: float | None
     part = part_of(program, kept)
     if not part.possible:
         return None
-    session = Session(part.form, deadline=deadline)
+    session = Session(part.form, deadline=deadline, small=0)
     session.set_objective(part.form.objective)
     outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
     if outcome.values is None:

@@ -60,9 +60,9 @@ class WaysOut:
         self.mover = Mover(self.demands.program, self.demands.session)
         self.acid = "pH" in self.brief.targets or bool(self.demands.program.acid_rows)
 
-    def single_changes(self) -> tuple[Change, ...]:
-        """Return, for each colliding requirement, the smallest change that works by itself."""
-        ways = (way for demand in self.conflicts[0] for way in self._ways(demand))
+    def changes_of(self, place: int) -> tuple[Change, ...]:
+        """Return the smallest changes of one member of the first conflict that work by themselves."""
+        ways = self._ways(self.conflicts[0][place])
         return tuple(change for way in ways for change in self._told(way))
 
     def together(self) -> Together | None:
@@ -108,14 +108,6 @@ class WaysOut:
                 changes.append(way.change)
                 way.make(session)
         return changes
-
-    def best_reachable(self, changes: Sequence[Change]) -> tuple[tuple[Requirement, float], ...]:
-        """Return how well each target can be met while all else is held: 0.01 better is impossible."""
-        return tuple(
-            (change.requirement, change.to)
-            for change in changes
-            if change.to is not None and not change.requirement.choice
-        )
 
     def compromise(self) -> tuple[tuple[Relaxation, ...], float | None]:
         """Return a joint compromise over all conflicts, and what its best formula costs."""
@@ -239,6 +231,15 @@ class WaysOut:
 
     def _cost(self, program: Program, values: Floats) -> float | None:
         return program.catalogue.find("cost").value(_amounts(program, values))
+
+
+def best_reachable(changes: Sequence[Change]) -> tuple[tuple[Requirement, float], ...]:
+    """Return how well each target can be met while all else is held: 0.01 better is impossible."""
+    return tuple(
+        (change.requirement, change.to)
+        for change in changes
+        if change.to is not None and not change.requirement.choice
+    )
 
 
 def _release(rows: Sequence[int], session: Session) -> None:

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from optiform.library.arrays import Flags, Floats
-    from optiform.measures import Measure
     from optiform.program.program import Form, Indices, Program
 
 SLIVER = 1e-9
@@ -86,32 +85,38 @@ def of_amounts(form: Form, size: int) -> Flags:
 
 def _parted(program: Program, form: Form) -> Iterator[tuple[Indices, Floats]]:
     """Yield the materials of a base, with the greatest part of it that each can be by the shares that are bounded."""
-    for index, moves in program.moves.items():
+    for index, moves in program.moves.stated.items():
         if not program.requirements[index].key.startswith("share/"):
             continue
         base: Floats | None = None
-        parts = np.ones(program.size)
+        members, parts = np.empty(0, dtype=np.intp), np.empty(0)
         for row, move in moves:
             share = move.measure if isinstance(move, MeasureMove) and move.side == "at_most" else None
-            bound = None if share is None else _share_bound(form, row, share)
-            if share is not None and bound is not None:
-                base, top = np.asarray(share.denominator), share.numerator
-                shared = (base > 0) & (top > 0)
-                parts[shared] = np.minimum(parts[shared], bound * base[shared] / top[shared])
-        if base is not None and np.any(parts < 1.0):
-            yield np.flatnonzero(base > 0), parts[base > 0]
+            if share is None or share.denominator is None:
+                continue
+            if base is not share.denominator:
+                base = share.denominator
+                members = np.flatnonzero(base > 0)
+                parts = np.ones(len(members))
+            top = share.numerator[members]
+            bound = _share_bound(form, row, members, base[members], top)
+            if bound is not None:
+                shared = top > 0
+                parts[shared] = np.minimum(parts[shared], bound * base[members][shared] / top[shared])
+        if np.any(parts < 1.0):
+            yield members, parts
 
 
-def _share_bound(form: Form, row: int, share: Measure) -> float | None:
-    """Return at how much a row holds a share at most; None where it holds another one, or none."""
-    base, top = share.denominator, share.numerator
-    if base is None or form.row_upper[row] != 0.0 or np.any(top < 0):
-        return None
+def _share_bound(form: Form, row: int, members: Indices, base: Floats, top: Floats) -> float | None:
+    """Return at how much a row holds a share at most, over the members of its base; None where it holds another."""
     span = slice(form.starts[row], form.starts[row + 1])
-    held = np.zeros(form.columns)
-    held[form.indices[span]] = form.values[span]
-    here = base > 0
-    bounds = (top - held[: len(top)])[here] / base[here]
-    if held[len(top) :].any() or np.any(held[: len(top)][~here] != top[~here]):
+    places = np.searchsorted(members, form.indices[span])
+    inside = places < len(members)
+    if form.row_upper[row] != 0.0 or not inside.all() or np.any(members[places] != form.indices[span]):
         return None
-    return float(bounds[0]) if np.ptp(bounds) < SLIVER * max(1.0, abs(bounds[0])) else None
+    held = np.zeros(len(members))
+    held[places] = form.values[span]
+    bounds = (top - held) / base
+    return (
+        float(bounds[0]) if np.ptp(bounds) < SLIVER * max(1.0, abs(bounds[0])) and np.all(top >= 0) else None
+    )

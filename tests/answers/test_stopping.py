@@ -61,7 +61,7 @@ def test_a_mean_stopped_half_way_is_the_mean_so_far(monkeypatch):
     assert 40 <= -outcome.objective <= 90
 
 
-@pytest.mark.parametrize(("late", "members"), [("conflicts", 0), ("single_changes", 2)])
+@pytest.mark.parametrize(("late", "members"), [("conflicts", 0), ("changes_of", 2)])
 def test_a_conflict_that_takes_too_long_says_what_is_known(monkeypatch, late, members):
     """The no is proven and stays one; what collides, or what would help, is left out and said to be."""
     brief = wash(targets={"mildness": {"at_least": 80}, "cost": {"at_most": 0.01}})
