@@ -5,26 +5,34 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from optiform.answers.cases import in_time
+from optiform.answers.cases import OutOfTime
+from optiform.answers.exact import exact
 from optiform.answers.moving import GRID
 from optiform.answers.prepare import feasible
-from optiform.answers.screen import screen
 from optiform.answers.typed_back import typed_back
 from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Change, Relaxation
-    from optiform.answers.screen import Screened
+    from optiform.answers.polish import Polished
     from optiform.brief.models import Brief
 
 PLACES = 20
 """How many printed places a bound is corrected by; the ionic strength moves it by one or two."""
 
 
-def solved(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> Screened | None:
-    """Return the best formula of a brief with suggestions typed in, or None where it still cannot be met."""
-    found = screen(build(typed_back(brief, *changes)), 1, deadline=deadline)
-    return None if in_time(found.first).values is None else found
+def solved(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> Polished | None:
+    """Return the best formula of a brief with suggestions typed in, or None where it still cannot be met.
+
+    Raises
+    ------
+    OutOfTime
+        If the deadline passes before that is known.
+    """
+    found = exact(build(typed_back(brief, *changes)), deadline)
+    if found.stopped and found.polished is None:
+        raise OutOfTime
+    return found.polished
 
 
 def possible(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> bool:
@@ -34,7 +42,7 @@ def possible(brief: Brief, *changes: Change | Relaxation, deadline: float | None
 
 def proven(
     brief: Brief, change: Change, place: float, deadline: float | None = None
-) -> tuple[Change, Screened] | None:
+) -> tuple[Change, Polished] | None:
     """Return a change as it works when typed in, corrected to the last place that does, with its formula.
 
     Parameters
@@ -49,14 +57,19 @@ def proven(
     A pH is held at an ionic strength that follows the formula, so a bound found at one strength may
     be off by a place at the strength that the changed brief finds for itself.
     """
-    if change.to is not None and change.requirement.bound is not None:
-        tighter = place if change.requirement.bound > change.to else -place
-        least = _least(brief, change, tighter, deadline)
-        if least is None:
-            return None
-        change = least
-    found = solved(brief, change, deadline=deadline)
-    return None if found is None else (change, found)
+    if change.to is None or change.requirement.bound is None:
+        found = solved(brief, change, deadline=deadline)
+        return None if found is None else (change, found)
+    tighter = place if change.requirement.bound > change.to else -place
+    least = _least(brief, change, tighter, deadline)
+    if least is None:
+        return None
+    for _ in range(PLACES):
+        found = solved(brief, least, deadline=deadline)
+        if found is not None:
+            return least, found
+        least = _moved(least, -tighter)
+    return None
 
 
 def _least(brief: Brief, change: Change, tighter: float, deadline: float | None) -> Change | None:

@@ -81,7 +81,7 @@ class WaysOut:
         for _ in range(PLACES):
             found = solved(self.brief, *changes, deadline=self.deadline)
             if found is not None:
-                program, values = found.program, found.best_values
+                program, values = found.program, found.values
                 lines = lines_of(program.library, _amounts(program, values))
                 return Together(tuple(changes), self._cost(program, values), lines)
             changes = [further(change) for change in changes]
@@ -130,7 +130,7 @@ class WaysOut:
         for _ in range(PLACES):
             solution = solved(self.brief, *typed, deadline=self.deadline)
             if solution is not None:
-                return typed, self._cost(solution.program, solution.best_values)
+                return typed, self._cost(solution.program, solution.values)
             typed = tuple(looser(item) for item in typed)
         return (), None
 
@@ -220,7 +220,7 @@ class WaysOut:
             found = proven(self.brief, change, place, self.deadline)
             if found is None:
                 return
-            change, program, values = found[0], found[1].program, found[1].best_values
+            change, program, values = found[0], found[1].program, found[1].values
         else:
             with self.demands.session.trial() as session:
                 way.make(session)
