@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,6 +41,8 @@ ALWAYS = (
 )
 PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
 NOTHING = 1e-9
+NEAR = 1e-4
+"""A hundredth of a pH that is missed by a ten-thousandth of itself is met."""
 
 
 def describe(
@@ -191,7 +194,9 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     low, high = room_for_pH(program, values)
     if high - low >= DOUBT - NOTHING:
         return ()
+    inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
+    told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
     return (
-        f"Only a pH from {number(low)} to {number(high)} suits everything in it: less room than typical data "
+        f"Only a pH from {told[0]} to {told[1]} suits everything in it: less room than typical data "
         "and drift in the pack deserve.",
     )

@@ -45,3 +45,17 @@ def test_the_ways_out_of_a_brief_at_such_a_pH_work():
     assert changes.keys() == {"active matter", "cost"}
     assert all(check(typed_back(brief, change)).status == "solved" for change in found.single_changes)
     assert check(typed_back(brief, *found.compromise)).status == "solved"
+
+
+@pytest.mark.parametrize(
+    ("room", "told"),
+    [
+        ((4.879092918, 5.0), "4.88 to 5 "),
+        ((6.9999999, 7.0000001), "7 to 7 "),
+        ((4.991, 4.998), "4.991 to 4.998 "),
+    ],
+)
+def test_the_room_of_a_pH_is_told_inside_itself(monkeypatch, room, told):
+    monkeypatch.setattr("optiform.answers.describe.room_for_pH", lambda *arguments: room)
+    formula = check(soft(16.0)).formulas[0]
+    assert any(note.startswith(f"Only a pH from {told}") for note in formula.notes)
