@@ -15,7 +15,6 @@ SHIPPED = PROBLEMS / "too-many-wishes" / "brief.toml"
 SPOILED = {
     "nettle, too cheap": ("nettle-gel-oily-skin", {"cost": "{ at_most = 0.4 }"}),
     "nettle, too gentle": ("nettle-gel-oily-skin", {"mildness": "{ at_least = 90 }"}),
-    "nettle, too natural": ("nettle-gel-oily-skin", {"natural origin": "{ at_least = 99.9 }"}),
     "shampoo, too cheap": ("spruce-shampoo", {"cost": "{ at_most = 0.4 }"}),
     "shampoo, gentle and cheap": (
         "spruce-shampoo",
