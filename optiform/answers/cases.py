@@ -47,22 +47,10 @@ def mixable(session: Session, program: Program) -> bool:
         return in_time(session.solve()).status != "infeasible"
 
 
-def witness(session: Session, program: Program, hint: Floats | None = None) -> Outcome:
-    """Find any solution of what a session holds, or prove that there is none.
-
-    Parameters
-    ----------
-    session : Session
-    program : Program
-    hint : ndarray, optional, shape (columns,)
-        A solution of something near: its choices are tried first.
-    """
+def witness(session: Session, program: Program) -> Outcome:
+    """Find any solution of what a session holds, or prove that there is none."""
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
-        if hint is not None:
-            found = holding(session, program, hint)
-            if found.values is not None:
-                return found
         with session.trial():
             session.relax()
             relaxed = session.solve()
@@ -84,7 +72,7 @@ def hold(session: Session, program: Program, values: Floats) -> None:
         session.set_column_bounds(column, value, value)
 
 
-def holding(session: Session, program: Program, values: Floats) -> Outcome:
+def _holding(session: Session, program: Program, values: Floats) -> Outcome:
     """Solve with the choices that a solution takes."""
     with session.trial():
         session.relax()
@@ -172,7 +160,7 @@ def _rounded(session: Session, program: Program, mixture: Floats) -> Outcome:
             if outcome.values is None:
                 return outcome
             mixture = outcome.values
-    return holding(session, program, np.where(mixture > DUST, np.maximum(mixture, 1.0), 0.0))
+    return _holding(session, program, np.where(mixture > DUST, np.maximum(mixture, 1.0), 0.0))
 
 
 def _probed(session: Session, program: Program) -> bool:

@@ -44,13 +44,11 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
     indices = [index for index in movable if mover.program.requirements[index].side != "equal"]
     if len(indices) < 2:
         return {}
-    fewest = least(
-        mover, lambda number: _bounds(mover.program, indices, PART * number), round(MOST / PART), NEAR
-    )
+    fewest = least(mover, lambda number: _bounds(mover, indices, PART * number), round(MOST / PART), NEAR)
     if fewest is None:
         return {}
     number, formula = fewest
-    allowed = _bounds(mover.program, indices, PART * number)
+    allowed = _bounds(mover, indices, PART * number)
     for index in indices:
         others = {other: bound for other, bound in allowed.items() if other != index}
         if mover.found_within(others).values is not None:
@@ -71,17 +69,17 @@ def _taken_back(mover: Mover, allowed: dict[int, float], formula: Outcome) -> di
         for index in allowed:
             others = {other: bound for other, bound in tight.items() if other != index}
             with mover.within(others):
-                nearest = mover.reach(index, _direction(mover.program, index))
+                nearest = mover.reach(index, *mover.directions(index))
             tight[index] = tight[index] if nearest is None else nearest
     return tight
 
 
-def _bounds(program: Program, indices: Sequence[int], steps: float) -> dict[int, float]:
+def _bounds(mover: Mover, indices: Sequence[int], steps: float) -> dict[int, float]:
     """Return the bounds so many steps looser, inside each measure's range."""
-    bounds = {}
+    bounds, program = {}, mover.program
     for index in indices:
         requirement = program.requirements[index]
-        direction = _direction(program, index)
+        [direction] = mover.directions(index)
         moved = (requirement.bound or 0.0) + direction * steps * step(requirement)
         low, high = _end(program, index, -1), _end(program, index, 1)
         bounds[index] = min(max(round(rounded(moved, direction), 2), low), high)
@@ -99,10 +97,6 @@ def _end(program: Program, index: int, direction: int) -> float:
 def _void(program: Program, index: int, to: float) -> bool:
     """Tell whether a limit that gave so much asks for nothing any more: that is no compromise."""
     return to <= _end(program, index, -1) or to >= _end(program, index, 1)
-
-
-def _direction(program: Program, index: int) -> int:
-    return -1 if program.requirements[index].side == "at_least" else 1
 
 
 def _relaxation(program: Program, index: int, to: float) -> Relaxation:

@@ -7,17 +7,12 @@ from typing import TYPE_CHECKING
 from optiform.answers import cases
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from typing import Protocol
+    from collections.abc import Callable, Mapping
 
     from optiform.answers.moving import Mover
     from optiform.solver import Outcome
 
-    class Bounds(Protocol):
-        """Says at which bounds requirements are held at each number."""
-
-        def __call__(self, number: int, /) -> Mapping[int, float]:
-            """Return the bounds at a number."""
+    Bounds = Callable[[int], Mapping[int, float]]
 
 
 def least(mover: Mover, bounds: Bounds, most: int, near: float = 0.0) -> tuple[int, Outcome] | None:
@@ -27,7 +22,7 @@ def least(mover: Mover, bounds: Bounds, most: int, near: float = 0.0) -> tuple[i
     ----------
     mover : Mover
     bounds : callable
-        What works at a number works at every larger one.
+        At which bounds requirements are held at a number; what works at one works at every larger one.
     most : int
     near : float
         Part of the number itself within which it need not be the least.

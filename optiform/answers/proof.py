@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+from optiform.answers.answer import Relaxation
 from optiform.answers.cases import OutOfTime
 from optiform.answers.exact import exact
 from optiform.answers.moving import GRID
@@ -13,9 +14,13 @@ from optiform.answers.typed_back import typed_back
 from optiform.program import build
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Change, Relaxation
+    from collections.abc import Sequence
+
+    from optiform.answers.answer import Change
     from optiform.answers.polish import Polished
     from optiform.brief.models import Brief
+
+Suggestion = TypeVar("Suggestion", "Change", Relaxation)
 
 PLACES = 20
 """How many printed places a bound is corrected by; the ionic strength moves it by one or two."""
@@ -92,16 +97,28 @@ def _moved(change: Change, by: float) -> Change:
     return replace(change, to=round((change.to or 0.0) + by, 2))
 
 
-def further(change: Change) -> Change:
+def proven_together(
+    brief: Brief, changes: Sequence[Suggestion], deadline: float | None = None
+) -> tuple[tuple[Suggestion, ...], Polished] | None:
+    """Return changes that work when all are typed in, each by a few places more where it must, with the formula."""
+    typed = tuple(changes)
+    for _ in range(PLACES):
+        found = solved(brief, *typed, deadline=deadline)
+        if found is not None:
+            return typed, found
+        typed = tuple(_further(change) for change in typed)
+    return None
+
+
+def _further(change: Suggestion) -> Suggestion:
     """Return a change by one printed place more, where it moves a bound."""
     if change.to is None:
         return change
+    bound = change.requirement.bound or 0.0
     place = 1.0 if change.requirement.choice else GRID
-    return _moved(change, place if change.to > (change.requirement.bound or 0.0) else -place)
-
-
-def looser(relaxation: Relaxation) -> Relaxation:
-    """Return a relaxation by one printed place more."""
-    bound = relaxation.requirement.bound or 0.0
-    to = round(relaxation.to + (GRID if relaxation.to > bound else -GRID), 2)
-    return replace(relaxation, to=to, by=abs(to - bound))
+    to = round(change.to + (place if change.to > bound else -place), 2)
+    return (
+        replace(change, to=to, by=abs(to - bound))
+        if isinstance(change, Relaxation)
+        else replace(change, to=to)
+    )

@@ -6,14 +6,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from optiform.answers import cases
 from optiform.answers.answer import Change, Relaxation, Together
 from optiform.answers.compromise import joint
 from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
 from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
-from optiform.answers.proof import PLACES, further, looser, proven, solved
+from optiform.answers.proof import proven, proven_together
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -78,14 +77,12 @@ class WaysOut:
             if self.demands.possible(fewer):
                 given = fewer
         changes = self._settled(sorted(given, key=_numeric))
-        for _ in range(PLACES):
-            found = solved(self.brief, *changes, deadline=self.deadline)
-            if found is not None:
-                program, values = found.program, found.values
-                lines = lines_of(program.library, _amounts(program, values))
-                return Together(tuple(changes), self._cost(program, values), lines)
-            changes = [further(change) for change in changes]
-        return None
+        found = proven_together(self.brief, changes, self.deadline)
+        if found is None:
+            return None
+        typed, best = found
+        lines = lines_of(best.program.library, _amounts(best.program, best.values))
+        return Together(typed, self._cost(best.program, best.values), lines)
 
     def _settled(self, given: Sequence[Demand]) -> list[Change]:
         """Return how requirements give way of which none can be put back, those without a number first."""
@@ -126,13 +123,11 @@ class WaysOut:
             if outcome.values is None:
                 return (), None
             return tuple(relaxations.values()), self._cost(self.mover.program, outcome.values)
-        typed = tuple(relaxations.values())
-        for _ in range(PLACES):
-            solution = solved(self.brief, *typed, deadline=self.deadline)
-            if solution is not None:
-                return typed, self._cost(solution.program, solution.values)
-            typed = tuple(looser(item) for item in typed)
-        return (), None
+        found = proven_together(self.brief, tuple(relaxations.values()), self.deadline)
+        if found is None:
+            return (), None
+        typed, best = found
+        return typed, self._cost(best.program, best.values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
         """Yield the smallest changes of a requirement that help, as far as the session tells."""
@@ -161,14 +156,13 @@ class WaysOut:
         """Tell whether any formula is possible once some rows are let go."""
         with self.demands.session.trial() as session:
             session.release(rows)
-            return cases.witness(session, self.mover.program).values is not None
+            return self.mover.found_within({}).values is not None
 
     def _readmitted(self, demand: Demand, rows_of: dict[str, tuple[int, ...]]) -> Iterator[Way]:
         """Yield what to admit again: what the best formula would use of it, as little as suffices."""
-        program, session = self.mover.program, self.demands.session
-        with session.trial():
+        with self.demands.session.trial() as session:
             session.release(demand.rows)
-            values = cases.optimum(session, program, program.form.objective, program.ratio_aim).values
+            values = self.mover.best_within({}).values
         if values is None:
             return
         wanted = [name for name in rows_of if self._used(name, values)]
@@ -224,7 +218,7 @@ class WaysOut:
         else:
             with self.demands.session.trial() as session:
                 way.make(session)
-                values = cases.optimum(session, program, program.form.objective, program.ratio_aim).values
+                values = self.mover.best_within({}).values
         if values is not None:
             lines = lines_of(program.library, _amounts(program, values))
             yield replace(change, cost=self._cost(program, values), lines=lines)

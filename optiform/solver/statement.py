@@ -85,8 +85,8 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
 
 def solver(*, seconds: float | None = None) -> QuietHiGHS:
     """Return HiGHS with gaps closed, one thread and a fixed seed, so that a ranking is proven and repeatable."""
-    relative, absolute = CLOSED.values()
-    return QuietHiGHS(msg=False, threads=1, gapRel=relative, gapAbs=absolute, timeLimit=seconds, **OPTIONS)
+    gaps = {"gapRel": CLOSED["mip_rel_gap"], "gapAbs": CLOSED["mip_abs_gap"]}
+    return QuietHiGHS(msg=False, threads=1, timeLimit=seconds, **gaps, **OPTIONS)
 
 
 def stated(form: Form) -> Any:
