@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import shutil
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -24,6 +21,7 @@ from optiform.library.models import Frozen, Library, Material, Part, Substance
 from optiform.library.names import Names
 from optiform.library.reading import columns_of
 from optiform.library.toml_file import allowed_in_words
+from optiform.library.writing import uninterrupted, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -257,31 +255,16 @@ def _header(data: bytes) -> list[str]:
 def _replace(texts: Mapping[Path, bytes], faults: Faults) -> None:
     """Put new bytes in the place of several files, or leave them all as they were."""
     old: dict[Path, bytes] = {}
-    try:
-        for path, data in texts.items():
-            before = path.read_bytes()
-            write_whole(path, data)
-            old[path] = before
-    except OSError as error:
-        faults.add("", f"cannot be written ({error.strerror or error})", file=path)
-        for changed, before in old.items():
-            write_whole(changed, before)
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file in one step: beside it first, then in its place."""
-    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    beside = Path(name)
-    try:
-        with os.fdopen(descriptor, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        shutil.copymode(path, beside)
-        beside.replace(path)
-    except OSError:
-        beside.unlink(missing_ok=True)
-        raise
+    with uninterrupted():
+        try:
+            for path, data in texts.items():
+                before = path.read_bytes()
+                write_whole(path, data)
+                old[path] = before
+        except OSError as error:
+            faults.add("", f"cannot be written ({error.strerror or error})", file=path)
+            for changed, before in old.items():
+                write_whole(changed, before)
 
 
 def starter_folder() -> Path:
@@ -304,7 +287,7 @@ def copy_starter(to: str | Path) -> tuple[Path, ...]:
         raise BadInput(faults.found)
     try:
         target.mkdir(parents=True, exist_ok=True)
-        return tuple(_copied(path, target) for path in _starter_files())
+        return _copied(target)
     except OSError as error:
         message = f"cannot be written ({error.strerror or error})"
         faults.add("", message, allowed="a folder that can be written")
@@ -315,7 +298,16 @@ def _starter_files() -> Iterable[Path]:
     return sorted(path for path in starter_folder().iterdir() if path.suffix in (".csv", ".toml", ".md"))
 
 
-def _copied(path: Path, target: Path) -> Path:
-    copy = target / path.name
-    copy.write_bytes(path.read_bytes())
-    return copy
+def _copied(target: Path) -> tuple[Path, ...]:
+    """Copy all files of the starter library, or none."""
+    copies: list[Path] = []
+    with uninterrupted():
+        try:
+            for path in _starter_files():
+                write_whole(target / path.name, path.read_bytes())
+                copies.append(target / path.name)
+        except OSError:
+            for copy in copies:
+                copy.unlink(missing_ok=True)
+            raise
+    return tuple(copies)

@@ -417,6 +417,11 @@ class Library(Frozen):
         fields = {name: getattr(self, name) for name in Library.model_fields}
         return Library(**{**fields, **(update or {})})
 
+    def __getstate__(self) -> dict[Any, Any]:
+        """Return what travels to another process: the fields, and nothing that was worked out of them."""
+        fields = {name: getattr(self, name) for name in Library.model_fields}
+        return {**super().__getstate__(), "__dict__": fields}
+
     def __eq__(self, other: object) -> bool:
         """Compare by identity first, then by content."""
         return self is other or (isinstance(other, Library) and super().__eq__(other))

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Faults, nearest
-from optiform.library.adding import starter_folder, write_whole
+from optiform.library.adding import starter_folder
+from optiform.library.writing import write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

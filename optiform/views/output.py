@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
+from optiform.library.writing import write_whole
 from optiform.views import markdown, page, text
 
 if TYPE_CHECKING:
@@ -90,7 +89,7 @@ def deliver(output: Output, content: str | bytes) -> None:
             sys.stdout.buffer.flush()
         return
     try:
-        write_whole(output.file, content, force=output.force)
+        write_whole(output.file, _bytes(content), replace=output.force)
     except FileExistsError:
         allowed = "another name, or --force to replace it"
         raise BadInput(
@@ -105,51 +104,6 @@ def deliver(output: Output, content: str | bytes) -> None:
 
 def _bytes(content: str | bytes) -> bytes:
     return content.encode("utf-8") if isinstance(content, str) else content
-
-
-def write_whole(path: Path, content: str | bytes, *, force: bool = False) -> None:
-    """Write a file in one step, beside it first, so that an interruption leaves the old one or none.
-
-    Raises
-    ------
-    FileExistsError
-        If the file exists and `force` is not set.
-    """
-    descriptor, name = tempfile.mkstemp(dir=path.absolute().parent, prefix=f".{path.name}-")
-    beside = Path(name)
-    try:
-        with os.fdopen(descriptor, "wb") as stream:
-            stream.write(_bytes(content))
-            stream.flush()
-            os.fsync(stream.fileno())
-        beside.chmod(_usual_mode(path))
-        if force:
-            beside.replace(path)
-        else:
-            _move_new(beside, path)
-    finally:
-        beside.unlink(missing_ok=True)
-
-
-def _usual_mode(path: Path) -> int:
-    """Return the permissions that a file of this name has or would have; a temporary one is private."""
-    if path.exists():
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
-
-
-def _move_new(beside: Path, path: Path) -> None:
-    """Give a file its name only if no other file has it, also where two runs race."""
-    try:
-        os.link(beside, path)
-    except FileExistsError:
-        raise
-    except OSError:
-        if path.exists():
-            raise FileExistsError(path) from None
-        beside.replace(path)
 
 
 def told(blocks: Sequence[Block], title: str, output: Output) -> dict[Format, Callable[[], str]]:

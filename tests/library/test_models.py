@@ -1,5 +1,7 @@
 """Values of a library are frozen, hashable and aligned by id."""
 
+import pickle
+
 import numpy as np
 import pytest
 from pydantic import ValidationError
@@ -60,3 +62,14 @@ def test_a_material_without_parts_has_an_empty_composition():
     library = tiny_library([{"id": "gum"}])
     bare = Library(name="bare", substances=library.substances, materials=library.materials, parts=())
     assert bare.composition == {"water": (), "gum": ()}
+
+
+def test_what_was_worked_out_of_a_library_does_not_travel():
+    """A library is sent to other processes after work was done with it here; what is kept beside it need not travel."""
+    library = tiny_library([{"id": "betaine"}], parts=PARTS)
+    library.arrays.shelf["kept"] = lambda: None
+    assert library.material and library.selections
+    there = pickle.loads(pickle.dumps(library))
+    assert there == library
+    assert "arrays" not in vars(there)
+    assert there.arrays.materials == library.arrays.materials

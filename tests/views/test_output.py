@@ -3,8 +3,9 @@
 import pytest
 
 from optiform.faults import BadInput
-from optiform.views import output
-from optiform.views.output import Format, Output, deliver, emit, write_whole
+from optiform.library import writing
+from optiform.library.writing import write_whole
+from optiform.views.output import Format, Output, deliver, emit
 
 
 def test_an_existing_file_is_refused_before_any_work(tmp_path):
@@ -49,7 +50,7 @@ def test_an_interruption_leaves_the_old_file(tmp_path, monkeypatch):
     def fail(_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(output.os, "fsync", fail)
+    monkeypatch.setattr(writing.os, "fsync", fail)
     with pytest.raises(BadInput, match="cannot be written \\(No space left on device\\)"):
         deliver(Output(Format.TEXT, file, force=True), "new")
     assert file.read_text() == "old"
@@ -59,7 +60,7 @@ def test_an_interruption_leaves_the_old_file(tmp_path, monkeypatch):
 def test_a_new_file_has_the_usual_permissions(tmp_path):
     usual = tmp_path / "usual.txt"
     usual.write_text("x")
-    write_whole(tmp_path / "ours.txt", "x")
+    write_whole(tmp_path / "ours.txt", b"x")
     assert (tmp_path / "ours.txt").stat().st_mode == usual.stat().st_mode
 
 
