@@ -42,6 +42,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BadInput as bad:
         _say_faults(bad)
         return BAD_INPUT
+    except KeyboardInterrupt:
+        return STOPPED
     except Exception as error:
         if debug:
             raise

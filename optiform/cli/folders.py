@@ -10,14 +10,14 @@ from typing import Annotated
 
 import typer
 
-from optiform.cli.app import app
+from optiform.cli.app import BAD_INPUT, OURS, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
-from optiform.views.output import Format, Output, emit, end_progress, progress, told
+from optiform.views.output import Format, Output, emit, end_progress, note, progress, told
 
 
 @app.command()
 def recost(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Briefs (.toml) and formulas (.csv).")],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Briefs (.toml), formulas (.csv, .xlsx).")],
     prices: Annotated[Path, typer.Option("--prices", metavar="CSV", help="New prices: material,price.")],
     library: LibraryOption = None,
     workers: Annotated[
@@ -41,31 +41,48 @@ def recost(
       optiform recost products --prices new.csv
 
     For each product: its cost before, its cost unchanged at the new prices, the best formula now, and what breaks.
-    One bad file never stops the rest. A run with a journal that was killed goes on where it was.
+    One bad file never stops the rest. A run with a journal that was killed goes on where it was. Exit code 2: some
+    files could not be used, the rest is answered.
     """
-    from optiform.answers.recost import recost as run
+    from optiform.answers.recost import recosting
     from optiform.views import json_document
     from optiform.views.recost_blocks import recost_blocks, recost_table
 
     output, show = Output(form, out, force), progress()
     told_of = None if show is None else lambda done, total, name: show(f"{done} of {total}: {name}")
     try:
-        results = run(
+        found = recosting(
             folder,
             prices,
             library=library,
-            workers=workers or os.cpu_count() or 1,
+            workers=workers or _cores(),
             scheduler=scheduler,
             journal=journal,
             progress=told_of,
         )
+    except KeyboardInterrupt:
+        end_progress()
+        kept = f"{journal} has what was finished: the same command goes on from there"
+        note(
+            f"Stopped; {kept if journal is not None else 'with --journal FILE it could go on where it was'}."
+        )
+        raise
     finally:
         end_progress()
     emit(
         output,
         {
-            **told(recost_blocks(results), "Products at the new prices", output),
-            Format.JSON: lambda: json_document.document("recost", {"products": results}),
-            Format.CSV: lambda: recost_table(results),
+            **told(recost_blocks(found), "Products at the new prices", output),
+            Format.JSON: lambda: json_document.document("recost", {}, found),
+            Format.CSV: lambda: recost_table(found.products),
         },
     )
+    outcomes = {result.outcome for result in found.products}
+    raise typer.Exit(OURS if "failed" in outcomes else BAD_INPUT if "fault" in outcomes else 0)
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

@@ -114,7 +114,7 @@ def _shape(name: str, info: FieldInfo) -> Shape:
     kind, words = _kind(info.annotation)
     if name == "handling":
         words = HANDLING
-    allowed = ", ".join(words) if words else _range(info)
+    allowed = ", ".join(words) or (_range(info) if kind in ("number", "numbers") else "a name")
     return Shape(kind, words, blank, allowed)
 
 

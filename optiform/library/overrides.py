@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import Field
 
-from optiform.faults import BadInput, Faults
+from optiform.faults import BadInput, Fault, Faults
 from optiform.library.columns import Entries, entries_of, shapes
 from optiform.library.csv_tables import read_csv
 from optiform.library.models import Frozen, Material, Trust
@@ -53,9 +53,14 @@ def read_price_list(path: str | Path) -> dict[str, float]:
     Raises
     ------
     BadInput
-        With every fault: repeated materials, prices that are no number or below 0.
+        With every fault: repeated materials, prices that are no number or below 0; a list without any.
     """
-    return {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), None)}
+    found = {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), None)}
+    if not found:
+        raise BadInput(
+            [Fault(str(path), "", "there are no prices in this list", "material,price in each row")]
+        )
+    return found
 
 
 def read_shelf(path: str | Path, library: Library) -> dict[str, float | None]:

@@ -47,6 +47,11 @@ class Output:
         allowed = ""
         if self.file.is_dir():
             message, allowed = "this is a folder", "a file"
+        elif self.file.exists() and not self.file.is_file():
+            message, allowed = (
+                "this is a device or a pipe, no file",
+                f"a file; without {self.option} standard output",
+            )
         elif self.file.exists() and not self.force:
             message, allowed = "this file exists already", "another name, or --force to replace it"
         elif not self.file.absolute().parent.is_dir():

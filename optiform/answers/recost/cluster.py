@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Mapping
+from typing import TYPE_CHECKING
 
-from optiform.answers.recost.one import Recosted, Task, recost_one
+from optiform.answers.recost.one import Recosted, Task, failed, recost_one
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Library
 
-PATIENCE = "10s"
-LOST_WORKERS = 10
-"""How often a task may lose the worker it runs on before it counts as its own fault."""
+if TYPE_CHECKING:
+    from distributed import Client, Future
+
+NETWORKS = ("tcp", "tls")
+PATIENCE = 10
+"""Seconds in which the scheduler has to answer, and to have a worker."""
 
 
 def on_cluster(
@@ -19,41 +23,58 @@ def on_cluster(
     """Yield results as they come from the workers of a Dask scheduler.
 
     The libraries travel once to every worker. A task whose worker is lost runs again elsewhere; its
-    key makes sure that it counts once.
+    key makes sure that it counts once. One that loses its workers more often than the scheduler allows counts
+    as failed, and so does what is left when the scheduler itself is gone.
 
     Raises
     ------
     BadInput
-        If Dask is not installed, or no scheduler answers at the address.
+        If Dask is not installed, no scheduler answers at the address, or it has no workers.
     """
     try:
-        import dask
-        from distributed import Client, as_completed
+        from distributed import as_completed
     except ImportError:
         message = "working on a cluster needs Dask: pip install 'optiform[cluster]'"
         raise BadInput([Fault("", "--scheduler", message)]) from None
-    dask.config.set({"distributed.scheduler.allowed-failures": LOST_WORKERS})
+    with _client(address) as client:
+        shared = {key: client.scatter(library, broadcast=True) for key, library in libraries.items()}
+        names = {f"recost-{task.key}": task for task in tasks}
+        futures = [
+            client.submit(recost_one, task, shared[task.library], dict(prices), key=key, pure=True)
+            for key, task in names.items()
+        ]
+        for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
+            yield _result(future, names[future.key])
+
+
+def _client(address: str) -> Client:
+    """Return what talks to a scheduler that has workers."""
+    from distributed import Client
+    from distributed.comm.addressing import parse_address, parse_host_port
+
     try:
+        scheme, place = parse_address(address)
+        if scheme in NETWORKS:
+            parse_host_port(place)
         client = Client(address, timeout=PATIENCE, set_as_default=False)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as error:
         raise BadInput([Fault("", "--scheduler", f"no scheduler answers at {address} ({error})")]) from None
-    with client:
-        shared = {
-            key: client.scatter(library, broadcast=True)  # type: ignore[no-untyped-call]
-            for key, library in libraries.items()
-        }
-        futures = [
-            client.submit(
-                recost_one, task, shared[task.library], dict(prices), key=f"recost-{task.key}", pure=True
-            )
-            for task in tasks
-        ]
-        names = {future.key: task for future, task in zip(futures, tasks, strict=True)}
-        for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
-            if future.status == "finished":
-                yield future.result()
-            else:
-                task = names[future.key]
-                reason = str(future.exception() or "cancelled")
-                kind = "formula" if task.formula is not None else "brief"
-                yield Recosted(task.key, task.name, kind, "fault", faults=(f"lost on the cluster: {reason}",))  # type: ignore[arg-type]
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE)
+    except BaseException as error:
+        client.close()  # type: ignore[no-untyped-call]
+        if not isinstance(error, TimeoutError):
+            raise
+        message = f"the scheduler at {address} has no workers"
+        raise BadInput([Fault("", "--scheduler", message, "at least one worker")]) from None
+    return client
+
+
+def _result(future: Future[Recosted], task: Task) -> Recosted:
+    """Return what a worker found, or why none could."""
+    if future.status == "finished":
+        found: Recosted = future.result()
+        return found
+    if future.status == "cancelled":
+        return failed(task, "the scheduler or its data were lost")
+    return failed(task, f"lost on the cluster: {future.exception()}")  # type: ignore[no-untyped-call]

@@ -4,26 +4,37 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 
 from optiform import faults as fault_words
-from optiform.answers.recost.one import Recosted, Task
+from optiform.answers.recost.one import Kind, Recosted, Task
 from optiform.brief import load_brief
 from optiform.faults import BadInput
 from optiform.library import Library, load_library
 from optiform.library.formulas import read_formula
+from optiform.library.reading import BESIDE, TABLES
 
-BRIEF_KEYS = {"targets", "include", "baseline"}
-FORMULA_HEADS = ("material,percent", "material,grams")
-VERSION = "1"
+BRIEF_KEYS = {"title", "aim", "targets", "include", "exclude", "choose", "share", "baseline", "ranked"}
+"""Any of them makes a TOML file a brief: one with a misspelt section is a brief with a fault, not another file."""
+
+VERSION = "2"
 """Raised when the same input would give another result, so that old journals are not believed."""
 
 
 @dataclass(frozen=True)
 class Found:
-    """The tasks of a folder, the libraries they share, and the files that could not be read."""
+    """The tasks of a folder, the libraries they share, and the files that could not be used.
+
+    Attributes
+    ----------
+    unreadable : tuple of Recosted
+        Briefs and formulas with faults.
+    passed_over : tuple of str
+        Files that are neither briefs nor formulas.
+    """
 
     tasks: tuple[Task, ...]
     libraries: Mapping[str, Library] = field(repr=False)
@@ -32,7 +43,7 @@ class Found:
 
 
 def gather(folder: Path, prices: Mapping[str, float], library: Path | None = None) -> Found:
-    """Find every brief (TOML) and formula (CSV) below a folder; library folders are not looked into.
+    """Find every brief (TOML) and formula (CSV, or a workbook) below a folder; the tables of libraries are none.
 
     Parameters
     ----------
@@ -52,21 +63,21 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
     tasks, unreadable, passed_over = [], [], []
     for path in _files(folder):
         name = str(path.relative_to(folder))
-        kind = _kind(path)
-        if kind is None:
-            passed_over.append(name)
-            continue
         try:
-            tasks.append(_task(path, name, kind, library, shelf, stamp))
-        except BadInput as bad:
-            key = _digest(stamp, name, path.read_bytes())
-            words = tuple(str(fault) for fault in bad.faults)
-            unreadable.append(
-                Recosted(key, name, "brief" if kind == "brief" else "formula", "fault", faults=words)
-            )
+            kind = _kind(path)
+            if kind is None:
+                passed_over.append(_printable(name))
+            else:
+                tasks.append(_task(path, _named(name), kind, library, shelf, stamp))
+        except (BadInput, OSError) as bad:
+            kind = "brief" if path.suffix == ".toml" else "formula"
+            key, shown = _digest(stamp, name.encode("utf-8", "surrogateescape")), _printable(name)
+            unreadable.append(Recosted(key, shown, kind, "fault", faults=_words(path, bad)))
     if not tasks and not unreadable:
         message = "there is no brief and no formula in this folder"
-        raise BadInput([fault_words.Fault(str(folder), "", message, "briefs (.toml) or formulas (.csv)")])
+        raise BadInput(
+            [fault_words.Fault(str(folder), "", message, "briefs (.toml) or formulas (.csv, .xlsx)")]
+        )
     return Found(tuple(tasks), shelf.by_key, tuple(unreadable), tuple(passed_over))
 
 
@@ -81,50 +92,106 @@ class _Shelf:
     def load(self, path: Path | None) -> Library:
         place = None if path is None else path.resolve()
         if place not in self.by_path:
-            self.by_path[place] = load_library(path)
+            self.by_path[place] = _everywhere(load_library(path))
         return self.by_path[place]
 
     def key(self, library: Library) -> str:
         if id(library) not in self.keys:
-            key = _digest(library.model_dump_json())
+            limits = Path(library.limits_file).read_bytes() if library.limits_file else b""
+            key = _digest(library.model_dump_json(), limits)
             self.keys[id(library)] = key
             self.by_key.setdefault(key, library)
         return self.keys[id(library)]
 
 
-def _task(path: Path, name: str, kind: str, library: Path | None, shelf: _Shelf, stamp: str) -> Task:
-    content = path.read_bytes()
+def _everywhere(library: Library) -> Library:
+    """Return the library with a path to its own limits that means the same in every working directory."""
+    if not library.limits_file:
+        return library
+    return library.model_copy(update={"limits_file": str(Path(library.limits_file).resolve())})
+
+
+def _task(path: Path, name: str, kind: Kind, library: Path | None, shelf: _Shelf, stamp: str) -> Task:
+    """Read one file; its key has everything in it that its result depends on."""
     if kind == "formula":
         held = shelf.load(library)
-        shared = shelf.key(held)
-        return Task(_digest(stamp, shared, name, content), name, shared, formula=read_formula(path, held))
+        shared, formula = shelf.key(held), read_formula(path, held)
+        key = _digest(stamp, shared, name, repr(formula.lines), str(date.today()))
+        return Task(key, name, shared, formula=formula)
     brief = load_brief(path, shelf.load)
     shared = shelf.key(brief.library)
     bare = brief.model_copy(update={"library": None})
-    return Task(_digest(stamp, shared, name, content), name, shared, brief=bare)
+    key = _digest(stamp, shared, name, bare.model_dump_json(), str(brief.on or date.today()))
+    return Task(key, name, shared, brief=bare)
+
+
+def _named(name: str) -> str:
+    """Return a file's name, which has to be text."""
+    if _printable(name) != name:
+        message = "the file's name is no text in UTF-8"
+        raise BadInput([fault_words.Fault(_printable(name), "", message, "another name")])
+    return name
+
+
+def _printable(name: str) -> str:
+    """Return a name without the bytes that are no text."""
+    return name.encode("utf-8", "replace").decode("utf-8")
+
+
+def _words(path: Path, bad: BadInput | OSError) -> tuple[str, ...]:
+    if isinstance(bad, OSError):
+        return (str(fault_words.Fault(_printable(str(path)), "", f"cannot be read ({bad.strerror or bad})")),)
+    return tuple(str(fault) for fault in bad.faults)
 
 
 def _files(folder: Path) -> list[Path]:
-    """Return the TOML and CSV files below a folder, without those of libraries, in a stable order."""
+    """Return the TOML, CSV and Excel files below a folder, without those of libraries, in a stable order."""
     if not folder.is_dir():
         raise BadInput(
             [fault_words.Fault(str(folder), "", "is not a folder", "a folder of briefs and formulas")]
         )
-    libraries = {path.parent for path in folder.rglob("library.toml")}
-    found = [path for path in folder.rglob("*") if path.suffix in (".toml", ".csv") and path.is_file()]
-    return sorted(path for path in found if not libraries & set(path.parents))
+    return sorted(path for path in folder.rglob("*") if _may_be_product(path))
 
 
-def _kind(path: Path) -> str | None:
+def _may_be_product(path: Path) -> bool:
+    """Tell whether a file could be a product by its name: no table of a library, no rest of an interrupted writing."""
+    if path.suffix not in (".toml", ".csv", ".xlsx") or path.name.startswith((".", "~$")) or path.is_dir():
+        return False
+    if not (path.parent / "library.toml").is_file():
+        return True
+    return path.name != "library.toml" and path.suffix != ".xlsx" and path.stem not in (*TABLES, *BESIDE)
+
+
+def _kind(path: Path) -> Kind | None:
     """Tell whether a file is a brief, a formula or neither; a damaged TOML file counts as a brief."""
+    if path.suffix == ".xlsx":
+        return "formula" if _is_formula(_first_row(path)) else None
     if path.suffix == ".csv":
         with path.open(encoding="utf-8-sig", errors="replace") as file:
-            return "formula" if file.readline().strip().startswith(FORMULA_HEADS) else None
+            line = file.readline().replace(";", ",").replace("\t", ",")
+        return "formula" if _is_formula(line.split(",")) else None
     try:
         keys = set(tomllib.loads(path.read_text(encoding="utf-8")))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError):
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError):
         return "brief"
     return "brief" if keys & BRIEF_KEYS else None
+
+
+def _first_row(path: Path) -> Iterable[str]:
+    """Return the header of the sheet on which a workbook would have a formula; of a damaged one, nothing."""
+    from optiform.library.xlsx_tables import read_workbook
+
+    workbook = read_workbook(
+        path, fault_words.Faults(), lambda names: ["formula" if "formula" in names else names[0]]
+    )
+    records = () if workbook is None else next(iter(workbook.sheets.values())).records
+    return records[0][1] if records else ()
+
+
+def _is_formula(header: Iterable[str]) -> bool:
+    """Tell a formula by its header: the material and an amount, and nothing that a table of a library has."""
+    names = {name.strip(" \"'\r\n").casefold() for name in header}
+    return "material" in names and bool(names & {"percent", "grams"}) and not names & {"inci", "base"}
 
 
 def _digest(*parts: str | bytes) -> str:

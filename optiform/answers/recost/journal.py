@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from optiform.answers.recost.one import Recosted
 from optiform.faults import BadInput, Fault
+from optiform.library.writing import uninterrupted
+
+if TYPE_CHECKING:
+    from types import TracebackType
+    from typing import Self
+
+ALLOWED = "a journal that recost wrote, or a new file"
+BEGINNING = b'{"breaks": ['
+"""With these letters every line begins, also one that a kill cut short."""
 
 
 class Journal:
@@ -19,49 +29,106 @@ class Journal:
     ----------
     path : Path
         Created when missing. A last line that a kill cut short is passed over and overwritten.
+
+    Raises
+    ------
+    BadInput
+        If the file is no journal, cannot be written, or another run is writing it.
+
+    Notes
+    -----
+    Use it as a context; while it is open, no second run can write to it (where the system has file locks).
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self.finished: dict[str, Recosted] = {}
-        self._end = 0
-        if path.exists():
+        try:
+            if path.exists() and not path.is_file():
+                raise self._fault("", "is no file")
+            descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+            self._file = os.fdopen(descriptor, "r+b", buffering=0)
+        except OSError as error:
+            raise self._fault("", f"cannot be written ({error.strerror or error})") from None
+        try:
+            self._lock()
             self._read()
+        except BaseException:
+            self._file.close()
+            raise
+
+    def __enter__(self) -> Self:
+        """Hand out the journal itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Let the file go."""
+        with contextlib.suppress(OSError):
+            self._file.close()
+
+    def _lock(self) -> None:
+        try:
+            import fcntl
+        except ImportError:
+            return
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise self._fault("", "another run is writing this journal") from None
+        except OSError:  # some network folders have no locks
+            return
 
     def _read(self) -> None:
-        content = self.path.read_bytes()
-        for number, line in enumerate(content.splitlines(keepends=True), 1):
+        end = 0
+        for number, line in enumerate(self._file.readall().splitlines(keepends=True), 1):
             if not line.endswith(b"\n"):
+                if line[: len(BEGINNING)] != BEGINNING[: len(line)]:
+                    raise self._fault(f"line {number}", "is no line of a recost journal")
                 break
             result = _parsed(line)
             if result is None:
-                message = "is no line of a recost journal"
-                raise BadInput(
-                    [Fault(str(self.path), f"line {number}", message, "a journal that recost wrote")]
-                )
+                raise self._fault(f"line {number}", "is no line of a recost journal")
             self.finished[result.key] = result
-            self._end += len(line)
+            end += len(line)
+        self._file.seek(end)
 
     def add(self, result: Recosted) -> None:
-        """Append one result and wait until it is on the disk."""
-        line = json.dumps(asdict(result), ensure_ascii=False, sort_keys=True) + "\n"
-        mode = "r+b" if self.path.exists() else "w+b"
-        with self.path.open(mode) as file:
-            file.seek(self._end)
-            file.truncate()
-            file.write(line.encode())
-            file.flush()
-            os.fsync(file.fileno())
-            self._end = file.tell()
+        """Append one result and wait until it is on the disk; what this program failed at is not believed later.
+
+        Raises
+        ------
+        BadInput
+            If the line cannot be written; then nothing of it stays.
+        """
+        if result.outcome == "failed":
+            return
+        line = json.dumps(asdict(result), sort_keys=True) + "\n"
+        start = self._file.tell()
+        with uninterrupted():
+            try:
+                self._file.truncate()
+                left = line.encode("ascii")
+                while left:
+                    left = left[self._file.write(left) :]
+                os.fsync(self._file.fileno())
+            except OSError as error:
+                with contextlib.suppress(OSError):
+                    os.ftruncate(self._file.fileno(), start)
+                raise self._fault("", f"cannot be written ({error.strerror or error})") from None
         self.finished[result.key] = result
+
+    def _fault(self, place: str, message: str) -> BadInput:
+        return BadInput([Fault(str(self.path), place or "--journal", message, ALLOWED)])
 
 
 def _parsed(line: bytes) -> Recosted | None:
     try:
         fields: dict[str, Any] = json.loads(line)
         fields["changes"] = tuple((str(m), float(a), float(b)) for m, a, b in fields["changes"])
-        for name in ("structure_before", "structure_after", "faults"):
-            fields[name] = tuple(fields[name])
+        for name in ("structure_before", "structure_after", "breaks", "faults"):
+            fields[name] = tuple(fields.get(name, ()))
         return Recosted(**fields)
     except (ValueError, TypeError, KeyError):
         return None

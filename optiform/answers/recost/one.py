@@ -4,24 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optiform.answers.close_up import looked_at
 from optiform.answers.describe import structure_of
-from optiform.answers.polish import Polished, polish, ties_of
-from optiform.answers.prepare import ground
-from optiform.answers.rank import Candidate, rank
+from optiform.answers.evaluate import evaluate, judging_program
+from optiform.answers.polish import ordered, polish, ties_of
+from optiform.answers.rank import Candidate
+from optiform.answers.screen import screen
 from optiform.brief.models import Brief
-from optiform.faults import BadInput, InternalError
+from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
-from optiform.program import build
+from optiform.program import breaks, build, complete
 
-Outcome = Literal["kept", "changed", "broken", "freed", "impossible", "fault"]
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+
+Kind = Literal["brief", "formula"]
+Outcome = Literal["kept", "adjusted", "changed", "broken", "freed", "impossible", "fault", "failed"]
 SHOWN = 5e-4
 """A material's change of amount worth naming, % w/w."""
+
+SAME = 1e-6
+"""Costs that differ by less are the same, currency/kg."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +53,11 @@ class Task:
     brief: Brief | None = None
     formula: TypedFormula | None = None
 
+    @property
+    def kind(self) -> Kind:
+        """Tell whether it is a brief or a formula."""
+        return "brief" if self.formula is None else "formula"
+
 
 @dataclass(frozen=True)
 class Recosted:
@@ -52,8 +66,9 @@ class Recosted:
     Attributes
     ----------
     outcome : str
-        kept (the same structure stays best), changed (another one is best), broken (possible at the
-        old prices, not at the new), freed (the reverse), impossible (at both), fault (not readable).
+        kept (the same formula stays best), adjusted (the same choices, other amounts), changed (other
+        choices), broken (possible at the old prices, not at the new), freed (the reverse), impossible (at
+        both), fault (the file cannot be used), failed (the program could not cope with it).
     cost_before, cost_same, cost_after : float, optional  [currency/kg]
         The best formula at the old prices; that same formula at the new prices; the best at the new.
     saving : float, optional  [currency/kg]
@@ -61,13 +76,16 @@ class Recosted:
     structure_before, structure_after : tuple of str
         What makes the two formulas different, where they are.
     changes : tuple of (material id, % w/w before, % w/w after)
+    breaks : tuple of str
+        Of a brief: what its old formula no longer meets at the new prices. Of a formula: whatever it
+        breaks, at any price.
     faults : tuple of str
         Why the file could not be read, or what went wrong with it.
     """
 
     key: str
     name: str
-    kind: Literal["brief", "formula"]
+    kind: Kind
     outcome: Outcome
     title: str = ""
     currency: str = ""
@@ -78,6 +96,7 @@ class Recosted:
     structure_before: tuple[str, ...] = ()
     structure_after: tuple[str, ...] = ()
     changes: tuple[tuple[str, float, float], ...] = ()
+    breaks: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
 
 
@@ -102,58 +121,122 @@ def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Rec
             return _formula(task, task.formula, library, dearer)
         assert task.brief is not None
         return _brief(task, task.brief, library, dearer)
-    except (BadInput, InternalError, ValueError, ArithmeticError) as error:
-        kind: Literal["brief", "formula"] = "formula" if task.formula is not None else "brief"
-        return Recosted(task.key, task.name, kind, "fault", faults=tuple(str(error).splitlines()))
+    except BadInput as bad:
+        return Recosted(task.key, task.name, task.kind, "fault", faults=tuple(map(str, bad.faults)))
+    except Exception as error:  # whatever it is, the other products are still asked for
+        return failed(task, f"{type(error).__name__}: {error}")
+
+
+def failed(task: Task, reason: str) -> Recosted:
+    """Return what is said of a product that the program could not cope with."""
+    words = f"{task.name}: this program failed, and the file is not to blame ({reason})"
+    return Recosted(task.key, task.name, task.kind, "failed", faults=(words,))
 
 
 def _formula(task: Task, formula: TypedFormula, library: Library, dearer: Library) -> Recosted:
     amounts = library.arrays.amounts(formula.lines)
     before, same = (float(held.arrays.price @ amounts) / 100.0 for held in (library, dearer))
-    return Recosted(
-        task.key, task.name, "formula", "kept", formula.name, library.currency, before, same, same, 0.0
+    about = Recosted(task.key, task.name, "formula", "kept", formula.name, library.currency)
+    (judged,) = evaluate(formula, library).formulas
+    return replace(
+        about,
+        cost_before=before,
+        cost_same=same,
+        cost_after=same,
+        saving=0.0,
+        breaks=tuple(f"{broken.requirement.title}: {broken.message}" for broken in judged.breaks),
     )
 
 
+@dataclass(frozen=True, eq=False)
+class _Best:
+    """The formula that a design lists first."""
+
+    amounts: Floats
+    structure: tuple[str, ...]
+
+
 def _brief(task: Task, brief: Brief, library: Library, dearer: Library) -> Recosted:
-    old = _best(brief.model_copy(update={"library": library}))
-    new = _best(brief.model_copy(update={"library": dearer}))
+    old_brief, new_brief = (brief.model_copy(update={"library": held}) for held in (library, dearer))
+    old, new = _best(old_brief), _best(new_brief)
     about = Recosted(task.key, task.name, "brief", "impossible", brief.title, library.currency)
     before = None if old is None else _cost(old, library)
     same = None if old is None else _cost(old, dearer)
     after = None if new is None else _cost(new, dearer)
-    if old is None or new is None:
+    about = replace(about, cost_before=before, cost_same=same, cost_after=after)
+    if old is None or new is None or same is None or after is None:
         outcome: Outcome = "impossible" if old is new else "freed" if old is None else "broken"
-        return replace(about, outcome=outcome, cost_before=before, cost_same=same, cost_after=after)
-    structures = tuple(structure_of(found.program, found.values) for found in (old, new))
+        return replace(about, outcome=outcome, breaks=_no_longer(old_brief, new_brief, old))
+    if brief.aim.measure == "cost" and same <= after + SAME:
+        new, after = old, same
+    changes = _changes(library, old, new)
     return replace(
         about,
-        outcome="kept" if structures[0] == structures[1] else "changed",
-        cost_before=before,
-        cost_same=same,
+        outcome="changed" if old.structure != new.structure else "adjusted" if changes else "kept",
         cost_after=after,
-        saving=None if same is None or after is None else same - after,
-        structure_before=structures[0],
-        structure_after=structures[1],
-        changes=_changes(old, new),
+        saving=same - after,
+        structure_before=old.structure,
+        structure_after=new.structure,
+        changes=changes,
+        breaks=_no_longer(old_brief, new_brief, old),
     )
 
 
-def _best(brief: Brief) -> Polished | None:
-    """Return the formula that a design would list first, or None where there is none."""
-    found = ground(build(brief))
-    then, tie = ties_of(found.program, brief.aim.then), brief.aim.tie
-    first = next(iter(rank(found.program, 1, then, tie, None, found.session, found.first)))
-    return polish(found.program, first.values, then, tie) if isinstance(first, Candidate) else None
+def _best(brief: Brief) -> _Best | None:
+    """Return the formula that a design lists first, or None where there is none."""
+    if brief.certainty is not None:
+        from optiform.answers.design import design
+
+        for formula in design(brief).formulas[:1]:
+            amounts = brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
+            return _Best(amounts, formula.structure)
+        return None
+    program = build(brief)
+    how_many = brief.ranked.how_many if program.acid_rows else 1
+    screened = screen(program, how_many, brief.aim.tie if brief.aim.then else 0.0)
+    ties, tie = ties_of(screened.program, brief.aim.then), brief.aim.tie
+    near, ranking = looked_at(brief, screened.program, screened.ranking(how_many, ties, tie))
+    ties = ties_of(near.program, brief.aim.then)
+    tried = [
+        polish(near.program, near.values(found.values), ties, tie, found.best)
+        for found in ranking
+        if isinstance(found, Candidate)
+    ]
+    polished = [found for found in tried if found is not None]
+    if not polished:
+        return None
+    first = polished[ordered(polished, ties, tie)[0]]
+    names = first.program.library.arrays.materials
+    lines = zip(names, first.amounts.tolist(), strict=True)
+    return _Best(brief.library.arrays.amounts(lines), structure_of(first.program, first.values))
 
 
-def _cost(found: Polished, library: Library) -> float:
+def _cost(found: _Best, library: Library) -> float:
     return float(library.arrays.price @ found.amounts) / 100.0
 
 
-def _changes(old: Polished, new: Polished) -> tuple[tuple[str, float, float], ...]:
+def _no_longer(old_brief: Brief, new_brief: Brief, old: _Best | None) -> tuple[str, ...]:
+    """Return what the old formula meets at the old prices and not at the new ones."""
+    if old is None or not _limits_cost(new_brief):
+        return ()
+    found = []
+    for brief in (old_brief, new_brief):
+        program = judging_program(brief.model_copy(update={"certainty": None}), old.amounts)
+        broken = breaks(program, complete(program, old.amounts))
+        found.append({item.requirement.key: item.requirement.title for item in broken})
+    return tuple(title for key, title in found[1].items() if key not in found[0])
+
+
+def _limits_cost(brief: Brief) -> bool:
+    """Tell whether prices play any part beside the aim."""
+    rules = brief.model_dump_json(include={"targets", "share", "ratio", "rules", "baseline"})
+    own = any(measure.column == "price" for measure in brief.library.measures)
+    return own or "cost" in rules or "cost" in brief.library.rules.model_dump_json()
+
+
+def _changes(library: Library, old: _Best, new: _Best) -> tuple[tuple[str, float, float], ...]:
     """Return the materials whose amounts differ, the largest difference first."""
     difference = np.abs(new.amounts - old.amounts)
     order = [int(i) for i in np.argsort(-difference, kind="stable") if difference[i] > SHOWN]
-    names = old.program.library.arrays.materials
+    names = library.arrays.materials
     return tuple((names[i], float(old.amounts[i]), float(new.amounts[i])) for i in order)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import signal
 import threading
 import time
+from collections import deque
 from collections.abc import Generator, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 
-from optiform.answers.recost.one import Recosted, Task, recost_one
+from optiform.answers.recost.one import Recosted, Task, failed, recost_one
 from optiform.library.models import Library
 
 AHEAD = 4
@@ -25,43 +27,85 @@ def on_processes(
 ) -> Generator[Recosted, None, None]:
     """Yield results as they come from several processes; each gets the libraries once.
 
-    A worker that dies takes no other result with it: what it was given is done again here.
+    A worker that dies takes no other result with it: what was under way is done again, one by one in
+    processes of their own, and the rest goes on with new workers. Only a product whose process dies when it
+    is alone in it counts as failed.
     """
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(workers, context, _start, (dict(libraries), dict(prices), os.getpid()))
-    ours = {process.pid for process in multiprocessing.active_children()}
-    waiting = iter(tasks)
-    running: dict[Future[Recosted], Task] = {}
+    shared = (dict(libraries), dict(prices), os.getpid())
+    waiting = deque(tasks)
+    while waiting:
+        lost = yield from _together(waiting, shared, workers)
+        for task in lost:
+            alone = yield from _together(deque([task]), shared, 1)
+            if alone:
+                yield failed(task, "its process ended before it was done")
+
+
+Shared = tuple[dict[str, Library], dict[str, float], int]
+
+
+def _together(waiting: deque[Task], shared: Shared, workers: int) -> Generator[Recosted, None, list[Task]]:
+    """Yield results until nothing waits or a worker dies; return what was under way then."""
     lost: list[Task] = []
-    try:
-        _hand_out(pool, waiting, running, workers * AHEAD)
-        while running:
+    running: dict[Future[Recosted], Task] = {}
+    with _pool(workers, shared) as pool:
+        while True:
+            if not lost:
+                _hand_out(pool, waiting, running, workers * AHEAD)
+            if not running:
+                return lost
             for future in wait(running, return_when=FIRST_COMPLETED).done:
                 task = running.pop(future)
                 try:
-                    yield future.result()
+                    result = future.result()
                 except BrokenProcessPool:
                     lost.append(task)
-            if not lost:
-                _hand_out(pool, waiting, running, workers * AHEAD)
-        for task in (*lost, *waiting):
-            yield recost_one(task, libraries[task.library], prices)
+                    continue
+                yield result
+
+
+@contextlib.contextmanager
+def _pool(workers: int, shared: Shared) -> Iterator[ProcessPoolExecutor]:
+    """Lend worker processes; whatever happens meanwhile, none of them is left."""
+    context = multiprocessing.get_context("spawn")
+    others = {process.pid for process in multiprocessing.active_children()}
+    pool = ProcessPoolExecutor(workers, context, _start, shared)
+    try:
+        yield pool
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
         for process in multiprocessing.active_children():
-            if process.pid not in ours:
+            if process.pid not in others:
                 process.terminate()
 
 
 def _hand_out(
-    pool: ProcessPoolExecutor, waiting: Iterator[Task], running: dict[Future[Recosted], Task], most: int
+    pool: ProcessPoolExecutor, waiting: deque[Task], running: dict[Future[Recosted], Task], most: int
 ) -> None:
     """Submit tasks until enough are under way."""
-    while len(running) < most:
-        task = next(waiting, None)
-        if task is None:
+    while waiting and len(running) < most:
+        try:
+            with _deaf_offspring():
+                running[pool.submit(_one, waiting[0])] = waiting[0]
+        except BrokenProcessPool:
             return
-        running[pool.submit(_one, task)] = task
+        waiting.popleft()
+
+
+@contextlib.contextmanager
+def _deaf_offspring() -> Iterator[None]:
+    """Let processes that start meanwhile never hear a Ctrl-C: it is their parent's to handle.
+
+    A terminal sends it to all of them, also to those that are just waking up. Here it waits.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _start(libraries: dict[str, Library], prices: dict[str, float], parent: int) -> None:

@@ -3,16 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Mapping
-from contextlib import closing
+from contextlib import ExitStack, closing
+from dataclasses import dataclass
 from pathlib import Path
 
 from optiform.answers.recost.folder import Found, gather
 from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.one import Recosted, Task, recost_one
 from optiform.library.models import Library
+from optiform.library.names import Names
 from optiform.library.overrides import read_price_list
 
 Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class Recosting:
+    """What a price list does to a folder.
+
+    Attributes
+    ----------
+    products : tuple of Recosted
+        In the order of the files' names.
+    unknown : tuple of (material id, nearest id)
+        Materials of the list that no library of the folder has; the nearest is empty where none is near.
+    passed_over : tuple of str
+        Files that are neither briefs nor formulas.
+    """
+
+    products: tuple[Recosted, ...]
+    unknown: tuple[tuple[str, str], ...] = ()
+    passed_over: tuple[str, ...] = ()
 
 
 def recost(
@@ -53,23 +74,66 @@ def recost(
     ------
     BadInput
         If the folder, the price list or the journal cannot be used.
+
+    Notes
+    -----
+    A script that asks for more than one worker runs under ``if __name__ == "__main__":``, because
+    every worker reads it.
+    """
+    asked = recosting(
+        folder,
+        prices,
+        library=library,
+        workers=workers,
+        scheduler=scheduler,
+        journal=journal,
+        progress=progress,
+    )
+    return asked.products
+
+
+def recosting(
+    folder: str | Path,
+    prices: str | Path,
+    *,
+    library: str | Path | None = None,
+    workers: int = 1,
+    scheduler: str | None = None,
+    journal: str | Path | None = None,
+    progress: Progress | None = None,
+) -> Recosting:
+    """Do what `recost` does, and tell as well which materials and files had no part in it.
+
+    Raises
+    ------
+    BadInput
+        As `recost`.
     """
     changed = read_price_list(prices)
     found = gather(Path(folder), changed, None if library is None else Path(library))
-    kept = Journal(Path(journal)) if journal is not None else None
-    done = {} if kept is None else dict(kept.finished)
-    waiting = [task for task in found.tasks if task.key not in done]
-    results = {result.key: result for result in found.unreadable}
-    results.update({task.key: done[task.key] for task in found.tasks if task.key in done})
     told = progress or (lambda number, total, name: None)
     total = len(found.tasks) + len(found.unreadable)
-    with closing(work(waiting, found, changed, workers, scheduler)) as coming:
+    results = {result.key: result for result in found.unreadable}
+    with ExitStack() as open_files:
+        kept = None if journal is None else open_files.enter_context(Journal(Path(journal)))
+        done = {} if kept is None else kept.finished
+        results.update({task.key: done[task.key] for task in found.tasks if task.key in done})
+        waiting = [task for task in found.tasks if task.key not in results]
+        coming = open_files.enter_context(closing(work(waiting, found, changed, workers, scheduler)))
         for result in coming:
             if kept is not None:
                 kept.add(result)
             results[result.key] = result
             told(len(results), total, result.name)
-    return tuple(sorted(results.values(), key=lambda result: result.name))
+    products = tuple(sorted(results.values(), key=lambda result: result.name))
+    return Recosting(products, _unknown(changed, found), found.passed_over)
+
+
+def _unknown(prices: Mapping[str, float], found: Found) -> tuple[tuple[str, str], ...]:
+    """Return the materials of a list that no library has, each with the nearest that one has."""
+    held = {name: None for library in found.libraries.values() for name in library.material}
+    known = Names(held)
+    return tuple((name, known.nearest(name)) for name in prices if name not in held) if held else ()
 
 
 def work(
