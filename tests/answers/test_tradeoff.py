@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from optiform.answers import check
 from optiform.answers.tradeoff import TradeOff, tradeoff
-from optiform.brief.models import Aim, Brief, Choose, Ranked, Share, Target
+from optiform.brief.models import Aim, Brief, Choose, Include, Ranked, Share, Target
 from optiform.faults import BadInput
 from optiform.library.models import Library
 from tests.builders import tiny_library
@@ -77,7 +77,7 @@ def assert_monotone(found: TradeOff) -> None:
     worse = 1.0 if found.sense == "minimise" else -1.0
     tighter = 1.0 if found.side == "at_least" else -1.0
     for before, after in itertools.pairwise(found.curve.stretches):
-        assert after.start.bound == pytest.approx(before.end.bound, abs=1e-6)
+        assert after.start.bound == before.end.bound
         assert worse * (after.start.value - before.end.value) >= -1e-6
         assert after.jump >= 0
     for stretch in found.curve.stretches:
@@ -242,6 +242,46 @@ class TestFreeAndKnees:
         prices = [1.2 / 0.7, 2.4 / 0.3, 3.6 / 0.3, 7.5 / 0.5]
         jumps = [0.08 * (after - before) for before, after in itertools.pairwise(prices)]
         assert [s.jump for s in changes] == pytest.approx(jumps, abs=1e-5)
+
+
+class TestWhereMaterialsChange:
+    """No least amounts, so materials fade in and out along a stretch; where they do can be said on paper."""
+
+    def test_a_material_leaves_where_its_amount_ends_not_where_it_begins_to_fall(self) -> None:
+        # 10 % of 20, 50 or 80 % glow at 1, 2 or 5 EUR/kg: 2 to 5 % glow is poor with middle, 5 to 8 % middle with rich
+        library = tiny_library(
+            [
+                {"id": name, "function": "humectant", "price": price}
+                for name, price in (("poor", 1.0), ("middle", 2.0), ("rich", 5.0))
+            ],
+            substances=[{"inci": "Glow"}, {"inci": "Rest"}],
+            parts={
+                "poor": {"Glow": 20.0, "Rest": 80.0},
+                "middle": {"Glow": 50.0, "Rest": 50.0},
+                "rich": {"Glow": 80.0, "Rest": 20.0},
+            },
+        )
+        held = Include(function="humectant", at_least=10.0, at_most=10.0)
+        brief = Brief(title="t", library=library, law="none", include=(held,), ranked=Ranked(differ_in=()))
+        first, second = tradeoff(brief, "cost", "substance:Glow").curve.stretches
+        assert [first.start.bound, first.end.bound, second.end.bound] == pytest.approx([2.0, 5.0, 8.0])
+        assert (second.entered, second.left) == (("rich",), ("poor",))
+        assert set(first.materials) == {"water", "poor", "middle"}
+
+    def test_a_turn_of_a_mean_that_hardly_bends_is_still_located(self) -> None:
+        # 10 % active matter of 20, 50 or 80 points at 1, 2.9999 or 5 EUR/kg: straight to 0.00001 EUR/kg
+        library = library_of(
+            {
+                "cheap": (1.0, 100.0, 20.0, "anionic", 0.0),
+                "between": (2.9999, 100.0, 50.0, "anionic", 0.0),
+                "gentle": (5.0, 100.0, 80.0, "nonionic", 0.0),
+            }
+        )
+        targets = {"active matter": Target(at_least=10.0, at_most=10.0)}
+        found = tradeoff(brief_of(library, targets=targets, ranked=Ranked(differ_in=())), "cost", "mildness")
+        (change,) = [stretch for stretch in found.curve.stretches if stretch.change]
+        assert change.start.bound == pytest.approx(50.0, abs=0.01)
+        assert (change.entered, change.left) == (("gentle",), ("cheap",))
 
 
 class TestCounts:

@@ -11,8 +11,8 @@ from optiform.answers.tradeoff.bounding import Bounding, Line
 from optiform.answers.tradeoff.pieces import (
     Piece,
     Run,
-    bent,
     curved_pieces,
+    cut_at_turns,
     fitted_in,
     joined,
     meeting,
@@ -115,15 +115,13 @@ class _Search:
 
     def _begun(self, pieces: list[Piece], loosest: Floats, cheapest: Floats | None = None) -> list[Piece]:
         """Return pieces that begin exactly where the loosest formula is, with the best of all at that one bound."""
-        start = pieces[0].first.bound
         item = Structure(self.axes, loosest, 0.0)
-        if item.possible and start < item.lowest() < pieces[0].last.bound:
-            start = item.lowest()
-            pieces = [replace(pieces[0], first=replace(pieces[0].first, bound=start)), *pieces[1:]]
+        if item.possible:
+            pieces = _from(pieces, item.lowest())
         best = None if cheapest is None else Structure(self.axes, cheapest, 0.0)
         if best is None or not best.possible or best.least > pieces[0].first.value - 10 * EXACT:
             return pieces
-        point = replace(best.flat, bound=start)
+        point = replace(best.flat, bound=pieces[0].first.bound)
         return [Piece(best, point, point, 0.0), *pieces]
 
     def _add(self, values: Floats) -> Structure | None:
@@ -234,10 +232,20 @@ class _Search:
                 held[item.key] = exact if exact.possible else item
         if self.axes.straight:
             return _exact_straight(held, pieces)
-        return _exact_curved(held, pieces, 0.02 * self.within)
+        return _exact_curved(held, pieces, 0.02 * self.within, self.fine)
 
 
-def _exact_curved(held: dict[bytes, Structure], pieces: list[Piece], depth: float) -> list[Piece]:
+def _from(pieces: list[Piece], start: float) -> list[Piece]:
+    """Return pieces from a bound on: what only the tolerance reached before it is cut off."""
+    kept = [piece for piece in pieces if piece.last.bound > start + sliver(start)] or pieces[-1:]
+    first = kept[0].first
+    bound = min(max(first.bound, start), kept[0].last.bound)
+    return [replace(kept[0], first=replace(first, bound=bound)), *kept[1:]]
+
+
+def _exact_curved(
+    held: dict[bytes, Structure], pieces: list[Piece], depth: float, fine: float
+) -> list[Piece]:
     runs: list[Run] = []
     for low, high, one in joined([(p.first.bound, p.last.bound, p.structure) for p in pieces]):
         item = held[one.key]
@@ -245,20 +253,20 @@ def _exact_curved(held: dict[bytes, Structure], pieces: list[Piece], depth: floa
         while runs:
             before, _, earlier = runs[-1]
             border = meeting(earlier, item, before, runs[-1][1])
-            start = max(border, start) if border >= runs[-1][1] else border
+            start = border
             if border > before + sliver(before):
                 runs[-1] = (before, border, earlier)
                 break
             runs.pop()
         runs.append((start, end, item))
     marks = [piece.last.bound for piece in pieces]
-    told: list[Piece] = []
+    found: list[Piece] = []
     for low, high, item in runs:
         if high - low <= sliver(high):
             continue
-        cut = bent(item, low, high, depth, [mark for mark in marks if low < mark < high])
-        told += [replace(piece, bracket=pieces[_place(marks, piece)].bracket) for piece in cut]
-    return told
+        cut = cut_at_turns(item, [low, *(mark for mark in marks if low < mark < high), high], depth, fine)
+        found += [replace(piece, bracket=pieces[_place(marks, piece)].bracket) for piece in cut]
+    return found
 
 
 def _place(marks: list[float], piece: Piece) -> int:

@@ -80,6 +80,11 @@ class Stretch:
         """Return how far the bound moves along the stretch."""
         return abs(self.end.bound - self.start.bound)
 
+    @property
+    def materials(self) -> tuple[str, ...]:
+        """Return what takes part on the stretch, those among it that come from nothing or end in nothing."""
+        return tuple(dict.fromkeys(name for knot in (self.start, self.end) for name, _ in knot.lines))
+
 
 @dataclass(frozen=True)
 class Free:

@@ -157,12 +157,41 @@ def curved_pieces(pool: Sequence[Structure], p: float, q: float, fine: float, de
     return [piece for low, high, item in joined(found) for piece in bent(item, low, high, depth)]
 
 
-def bent(item: Structure, low: float, high: float, depth: float, seen: Sequence[float] = ()) -> list[Piece]:
-    """Cut a stretch of one structure where it bends by more than `depth`; `seen` are bounds to look at in any case."""
-    marks = [_point(item, bound) for bound in _apart([low, *seen, high])]
+def bent(item: Structure, low: float, high: float, depth: float) -> list[Piece]:
+    """Cut a stretch of one structure where it bends by more than `depth`."""
+    return _cut(item, _followed(item, [low, high], depth))
+
+
+def cut_at_turns(item: Structure, bounds: Sequence[float], depth: float, fine: float) -> list[Piece]:
+    """Cut a stretch of one structure where it bends by more than `depth`, and wherever its basis changes.
+
+    Parameters
+    ----------
+    item : Structure
+    bounds : sequence of float
+        The ends of the stretch, and what to look at in any case between them.
+    depth : float
+        In the unit of the value.
+    fine : float
+        How closely a change of basis is located, in the unit of the bound.
+    """
+    points = _followed(item, bounds, depth)
+    whole = points[:1]
+    for left, right in itertools.pairwise(points):
+        whole += [*item.turns(left, right, fine), right]
+    return _cut(item, whole)
+
+
+def _followed(item: Structure, bounds: Sequence[float], depth: float) -> list[Point]:
+    """Return points so close that straight lines through them follow a structure."""
+    marks = [_point(item, bound) for bound in _apart(bounds)]
     points = marks[:1]
     for left, right in itertools.pairwise(marks):
-        points += [*item.between(left, right, depth, 1e3 * sliver(high)), right]
+        points += [*item.between(left, right, depth, 1e3 * sliver(right.bound)), right]
+    return points
+
+
+def _cut(item: Structure, points: list[Point]) -> list[Piece]:
     return [Piece(item, a, b) for a, b in itertools.pairwise(_turning(points))]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -198,40 +199,39 @@ def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
     knots: dict[int, Knot] = {}
     for piece in pieces:
         start, end = (_knot(axes, point, knots) for point in (piece.first, piece.last))
-        structure = structure_of(axes.program, piece.last.values)
-        before = found[-1] if found else None
-        entered = () if before is None else _came(before.end, end)
-        left = () if before is None else _came(end, before.end)
-        change: Change = "amounts" if entered or left else ""
-        if before is not None and structure != before.structure:
-            change = "structure"
-        run = abs(end.bound - start.bound)
-        found.append(
-            Stretch(
-                start=start,
-                end=end,
-                jump=0.0 if before is None else _clean(abs(start.value - before.end.value), start.value),
-                price=abs(end.value - start.value) / run
-                if run > 0 and abs(end.value - start.value) > NOTHING
-                else 0.0,
-                bracket=piece.bracket,
-                structure=structure,
-                change=change,
-                entered=entered,
-                left=left,
-            )
+        plain = Stretch(
+            start=start,
+            end=end,
+            jump=0.0,
+            price=_price(start, end),
+            bracket=piece.bracket,
+            structure=structure_of(axes.program, piece.last.values),
         )
+        found.append(_following(found[-1], plain) if found else plain)
     return tuple(found)
+
+
+def _price(start: Knot, end: Knot) -> float:
+    """Return what one unit of the bound costs on a stretch."""
+    run, rise = abs(end.bound - start.bound), abs(end.value - start.value)
+    return rise / run if run > 0 and rise > NOTHING else 0.0
+
+
+def _following(before: Stretch, stretch: Stretch) -> Stretch:
+    """Return a stretch with what changes where it takes over."""
+    earlier, now = before.materials, stretch.materials
+    entered = tuple(name for name in now if name not in earlier)
+    left = tuple(name for name in earlier if name not in now)
+    change: Change = "amounts" if entered or left else ""
+    if stretch.structure != before.structure:
+        change = "structure"
+    jump = _clean(abs(stretch.start.value - before.end.value), stretch.start.value)
+    return replace(stretch, jump=jump, change=change, entered=entered, left=left)
 
 
 def _clean(difference: float, value: float) -> float:
     """Return a difference, or 0 where it is no more than dust."""
     return difference if difference > DUST * max(1.0, abs(value)) else 0.0
-
-
-def _came(before: Knot, after: Knot) -> tuple[str, ...]:
-    held = {name for name, _ in before.lines}
-    return tuple(name for name, _ in after.lines if name not in held)
 
 
 def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:

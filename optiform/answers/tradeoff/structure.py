@@ -120,9 +120,16 @@ class Structure:
             if len(ceiling.indices):
                 self.session.add_row(ceiling)
             reached = best(self.session, -self.against.top, self.against.base)
-        chosen = cheapest.values if reached.values is None else reached.values
+        chosen = self._freely(cheapest.values, reached.values)
         self.free_until = min(self.against.at(chosen), self.end)
         self.flat = Point(self.free_until, self.least, 0.0, self.full(chosen), self._pattern(chosen))
+
+    def _freely(self, cheapest: Floats, reached: Floats | None) -> Floats:
+        """Return the best formula of all that reaches furthest; what only the tolerance gained is given back."""
+        if reached is None:
+            return cheapest
+        own = self.against.at(cheapest)
+        return reached if self.against.at(reached) - own > NEAR * (self.end - own) else cheapest
 
     def lowest(self) -> float:
         """Return the least bound that a formula of the structure has by itself."""
@@ -204,6 +211,33 @@ class Structure:
             return []
         before = self.between(left, middle, depth, width)
         return [*before, middle, *self.between(middle, right, depth, width)]
+
+    def turns(self, left: Point, right: Point, fine: float) -> list[Point]:
+        """Return where the basis changes between two points, however little the curve bends there.
+
+        Parameters
+        ----------
+        left, right : Point
+        fine : float
+            How closely a change is located, in the unit of the bound.
+
+        Notes
+        -----
+        Just inside of both points the basis is theirs alone, at a kink it is that of both sides. Where
+        the tangents inside cross is the kink, if there is only one; else the stretch is halved.
+        """
+        span = right.bound - left.bound
+        inset = min(0.1 * fine, 0.25 * span)
+        first, last = self.at(left.bound + inset), self.at(right.bound - inset)
+        if first is None or last is None or first.pattern == last.pattern:
+            return []
+        crossing = _meeting(first, last)
+        middle = self.at(0.5 * (left.bound + right.bound) if crossing is None else crossing)
+        if middle is None or span <= fine:
+            return [] if middle is None else [middle]
+        before, after = self.turns(left, middle, fine), self.turns(middle, right, fine)
+        at_middle = [middle] if crossing is not None or not before + after else []
+        return [*before, *at_middle, *after]
 
     def _below_chord(self, left: Point, right: Point) -> Point | None:
         """Return the kink furthest below a chord, or None where there is none."""
