@@ -10,7 +10,7 @@ import numpy as np
 from optiform.answers.rank import Candidate, another_structure
 from optiform.program import SparseRow
 from optiform.program.bounding import relaxation
-from optiform.solver import FEW, Session
+from optiform.solver import Session
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -53,7 +53,7 @@ class Search:
 
     def in_full(self, part: Part, deadline: float | None) -> Search:
         """Search among formulas, where too many mixtures look good; what was found stays out."""
-        session = Session(part.form, deadline=deadline, small=FEW)
+        session = Session(part.form, deadline=deadline, small=0)
         session.set_objective(part.form.objective)
         search = Search(self.program, session, part.columns, exact=True)
         for row in self.out:

@@ -36,7 +36,7 @@ def needless(program: Program, among: Flags) -> Flags:
     -----
     An offer stands in for another one that is used alone when its use levels are no narrower. Where a formula
     uses both, it takes over the other's amount as well: that needs a total which keeps both together
-    within its use level.
+    within its use level, and no row that counts on both.
     """
     form, ends = program.form, Ends.of(program)
     least, most = np.zeros(program.size), np.zeros(program.size)
@@ -44,7 +44,7 @@ def needless(program: Program, among: Flags) -> Flags:
     together = caps(form, program.size)
     own = program.own_choice
     free = (own >= 0) & among & ~np.isin(own, program.structure)
-    free &= (form.lower[own] < 1) & (form.upper[own] >= 1)
+    free &= (form.lower[own] < 1) & (form.upper[own] >= 1) & ~_counted_on(program, ends.rows)[own]
     cost = form.objective[: program.size]
     flags = np.zeros(program.size, dtype=bool)
     for offers in _same(program, np.flatnonzero(free), ends.rows):
@@ -59,6 +59,22 @@ def needless(program: Program, among: Flags) -> Flags:
                 )
             )
     return flags
+
+
+def _counted_on(program: Program, levels: Flags) -> Flags:
+    """Flag choices without which a row may ask for more, though the like of them is taken, shape (columns,).
+
+    Only what the brief, its library and the law ask for: what follows from it follows from the formula without
+    the choice as well.
+    """
+    form = program.form
+    ends = [form.values * bound[form.indices] for bound in (form.lower, form.upper)]
+    least = np.bincount(form.owner, weights=np.minimum(*ends), minlength=form.rows)[form.owner]
+    most = np.bincount(form.owner, weights=np.maximum(*ends), minlength=form.rows)[form.owner]
+    asked = (form.owner < len(program.row_requirement)) & ~levels[form.owner]
+    lacking = (form.values > 0) & (least + form.values < form.row_lower[form.owner])
+    lacking |= (form.values < 0) & (most + form.values > form.row_upper[form.owner])
+    return np.asarray(np.bincount(form.indices, weights=asked & lacking, minlength=form.columns) > 0)
 
 
 def _same(program: Program, materials: Indices, levels: Flags) -> Iterator[Indices]:

@@ -163,26 +163,30 @@ class Session:
         The solver drops every branch that cannot get under the cutoff, and then proves nothing about
         what lies above it.
         """
-        usual = self._highs.getOptionValue("objective_bound")[1]
-        self._highs.setOptionValue("objective_bound", cutoff)
-        try:
+        with self._options({"objective_bound": cutoff, **dict.fromkeys(UNPAID, False)}):
             outcome = self.solve()
-        finally:
-            self._highs.setOptionValue("objective_bound", usual)
         if outcome.status == "solved" and outcome.objective >= cutoff:
             return Outcome("infeasible", np.inf, np.inf)
         return outcome
 
+    @contextlib.contextmanager
+    def _options(self, wanted: dict[str, Any]) -> Iterator[None]:
+        """Set options of the solver, and put back what they were."""
+        before = {name: self._highs.getOptionValue(name)[1] for name in wanted}
+        for name, value in wanted.items():
+            self._highs.setOptionValue(name, value)
+        try:
+            yield
+        finally:
+            for name, value in before.items():
+                self._highs.setOptionValue(name, value)
+
     def _run_afresh(self) -> None:
         """Solve again from nothing, in other ways until one of them ends: a kept basis can strand a solve."""
         for attempt in AFRESH:
-            before = {name: self._highs.getOptionValue(name)[1] for name in attempt}
             self._highs.clearSolver()
-            for name, value in attempt.items():
-                self._highs.setOptionValue(name, value)
-            self._highs.run()
-            for name, value in before.items():
-                self._highs.setOptionValue(name, value)
+            with self._options(attempt):
+                self._highs.run()
             if not self._doubtful():
                 return
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from optiform.answers import complete, few
 from optiform.answers import screen as screening
 from optiform.answers.polish import ties_of
 from optiform.answers.rank import Candidate, rank
@@ -14,12 +15,15 @@ from optiform.answers.screen import screen
 from optiform.program import breaks, build
 from tests.answers.screen_briefs import random_brief
 
+SEARCHES = [("PATIENCE", complete.PATIENCE), ("PATIENCE", 0.0), ("BITES", -1.0)]
+"""What makes each way of the search for better formulas the usual one."""
+
 
 @pytest.fixture(autouse=True)
 def _few(monkeypatch):
     """Screen libraries of any size, starting from fewer materials than usual."""
     monkeypatch.setattr(screening, "MANY", 0)
-    monkeypatch.setattr(screening, "SPARE", 1)
+    monkeypatch.setattr(few, "SPARE", 1)
 
 
 def rankings(seed):
@@ -48,10 +52,12 @@ def assert_same(seed):
     return way
 
 
-@pytest.mark.parametrize("patience", [screening.PATIENCE, 0.0], ids=["mixtures first", "formulas at once"])
+@pytest.mark.parametrize(
+    ("name", "value"), SEARCHES, ids=["mixtures first", "formulas at once", "one for all"]
+)
 @pytest.mark.parametrize("first", range(0, 40, 10))
-def test_the_same_list_with_every_kind_of_rule(first, patience, monkeypatch):
+def test_the_same_list_with_every_kind_of_rule(first, name, value, monkeypatch):
     """Objectives to two millionths, since both searches end within one; structures differ from each other."""
-    monkeypatch.setattr(screening, "PATIENCE", patience)
+    monkeypatch.setattr(complete, name, value)
     for seed in range(first, first + 10):
         assert_same(seed)

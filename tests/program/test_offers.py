@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from optiform.answers.rank import Candidate, rank
+from optiform.brief.models import Aim, Choose, Include
 from optiform.program import build
 from optiform.program.offers import needless
 from optiform.program.part import part_of
@@ -50,6 +51,21 @@ def test_needless_offers_change_no_ranking(seed):
     flags = needless(tightened(program), np.ones(program.size, dtype=bool))
     fewer = part_of(program, ~flags)
     assert aims(rank(fewer, 4)) == pytest.approx(aims(rank(program, 4)), abs=2e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_where_two_must_be_used_the_second_offer_is_not_needless(seed):
+    """Two offers of the cheapest thing count as two; without one of them the second would be a dearer thing."""
+    drawn = with_offers(seed)
+    asked = {
+        "choose": (Choose(function="humectant", at_least=2),),
+        "include": (Include(function="humectant", at_least=1.0, at_most=4.0),),
+        "aim": Aim(measure="cost", sense="minimise"),
+    }
+    program = build(drawn.model_copy(update=asked))
+    flags = needless(tightened(program), np.ones(program.size, dtype=bool))
+    fewer = part_of(program, ~flags)
+    assert aims(rank(fewer, 2)) == pytest.approx(aims(rank(program, 2)), abs=2e-6)
 
 
 def test_some_offers_are_needless_and_none_that_makes_formulas_different():
