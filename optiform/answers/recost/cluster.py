@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Mapping
+import contextlib
+import logging
+from collections.abc import Generator, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from optiform.answers.recost.one import Recosted, Task, failed, recost_one
@@ -36,7 +38,7 @@ def on_cluster(
     except ImportError:
         message = "working on a cluster needs Dask: pip install 'optiform[cluster]'"
         raise BadInput([Fault("", "--scheduler", message)]) from None
-    with _client(address) as client:
+    with _quiet(), _client(address) as client:
         shared = {key: client.scatter(library, broadcast=True) for key, library in libraries.items()}
         names = {f"recost-{task.key}": task for task in tasks}
         futures = [
@@ -45,6 +47,18 @@ def on_cluster(
         ]
         for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
             yield _result(future, names[future.key])
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep Dask's own log off the screen: what it has to tell is told of the products."""
+    log = logging.getLogger("distributed")
+    before = log.level
+    log.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        log.setLevel(before)
 
 
 def _client(address: str) -> Client:

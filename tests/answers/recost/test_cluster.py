@@ -33,7 +33,7 @@ def start(*words: str) -> subprocess.Popen[str]:
 
 @pytest.fixture
 def cluster(tmp_path):
-    """Yield the address of a scheduler and its two workers."""
+    """Yield the address of a scheduler, its two workers and its own process."""
     scheduler = start(
         "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"
     )
@@ -57,7 +57,7 @@ def cluster(tmp_path):
                 str(tmp_path / f"w{number}"),
             )
             workers.append(start("distributed.cli.dask_worker", address, "--host", "127.0.0.1", *words))
-        yield address, workers
+        yield address, workers, scheduler
     finally:
         for process in (*workers, scheduler):
             process.kill()
@@ -66,7 +66,7 @@ def cluster(tmp_path):
 
 
 def test_nothing_is_lost_and_nothing_comes_twice_when_a_worker_dies(cluster, tmp_path):
-    address, workers = cluster
+    address, workers, _ = cluster
     from distributed import Client
 
     with Client(address, timeout="30s", set_as_default=False) as client:
@@ -86,6 +86,47 @@ def test_nothing_is_lost_and_nothing_comes_twice_when_a_worker_dies(cluster, tmp
     assert len(keys) == len(set(keys)) == 61
     time.sleep(0.1)
     assert workers[0].poll() is not None and workers[1].poll() is None
+
+
+def test_a_scheduler_that_dies_leaves_what_was_found_and_a_run_that_goes_on(cluster, tmp_path):
+    address, _, scheduler = cluster
+    root = folder(tmp_path / "products", 60)
+    new, journal, told = prices(root, nettle_soap=5.0), tmp_path / "journal.jsonl", []
+
+    def watch(done: int, total: int, name: str) -> None:
+        told.append(name)
+        if len(told) == 10:
+            scheduler.kill()
+
+    results = recost(root, new, library=root / "library", scheduler=address, journal=journal, progress=watch)
+    failed = {result.name for result in results if result.outcome == "failed"}
+    assert len(results) == len(set(told)) == 61
+    assert 1 <= len(failed) <= 51
+    told.clear()
+    again = recost(
+        root, new, library=root / "library", journal=journal, progress=lambda *step: told.append(step[2])
+    )
+    assert set(told) == failed
+    assert again == recost(root, new, library=root / "library")
+
+
+def test_a_scheduler_without_workers_is_bad_input(tmp_path, monkeypatch):
+    from distributed import LocalCluster
+
+    from optiform.answers.recost import cluster as module
+
+    monkeypatch.setattr(module, "PATIENCE", 1)
+    root = folder(tmp_path / "products", 1)
+    with (
+        LocalCluster(n_workers=0, dashboard_address=None, host="127.0.0.1") as lonely,
+        pytest.raises(BadInput, match="has no workers"),
+    ):
+        recost(
+            root,
+            prices(root, glycerin=2.0),
+            library=root / "library",
+            scheduler=lonely.scheduler_address,
+        )
 
 
 def test_no_scheduler_is_bad_input(tmp_path):
