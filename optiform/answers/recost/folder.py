@@ -121,7 +121,8 @@ def _task(path: Path, name: str, kind: Kind, library: Path | None, shelf: _Shelf
     brief = load_brief(path, shelf.load)
     shared = shelf.key(brief.library)
     bare = brief.model_copy(update={"library": None})
-    key = _digest(stamp, shared, name, bare.model_dump_json(), str(brief.on or date.today()))
+    day = "" if brief.law == "none" else str(brief.on or date.today())
+    key = _digest(stamp, shared, name, bare.model_dump_json(), day)
     return Task(key, name, shared, brief=bare)
 
 
