@@ -219,12 +219,16 @@ def _no_longer(old_brief: Brief, new_brief: Brief, old: _Best | None) -> tuple[s
     """Return what the old formula meets at the old prices and not at the new ones."""
     if old is None or not _limits_cost(new_brief):
         return ()
-    found = []
-    for brief in (old_brief, new_brief):
-        program = judging_program(brief.model_copy(update={"certainty": None}), old.amounts)
-        broken = breaks(program, complete(program, old.amounts))
-        found.append({item.requirement.key: item.requirement.title for item in broken})
-    return tuple(title for key, title in found[1].items() if key not in found[0])
+    now = _broken(new_brief, old)
+    before = _broken(old_brief, old) if now else {}
+    return tuple(title for key, title in now.items() if key not in before)
+
+
+def _broken(brief: Brief, found: _Best) -> dict[str, str]:
+    """Return the titles of what amounts do not meet in a brief, by their keys."""
+    program = judging_program(brief.model_copy(update={"certainty": None}), found.amounts)
+    broken = breaks(program, complete(program, found.amounts))
+    return {item.requirement.key: item.requirement.title for item in broken}
 
 
 def _limits_cost(brief: Brief) -> bool:
