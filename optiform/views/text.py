@@ -110,14 +110,18 @@ def width(text: str) -> int:
 
 
 def wrap(text: str, columns: int) -> list[str]:
-    """Break a text into lines of at most so many columns, at blanks but never before a percent sign."""
+    """Break a text into lines of at most so many columns, at blanks but never before a percent sign.
+
+    A word that is longer than a line breaks after a hyphen, if it has one.
+    """
     lines = []
     for paragraph in text.replace(" %", f"{TIED}%").split("\n"):
         room = max(columns, 1)
-        found = textwrap.wrap(paragraph, room, break_on_hyphens=False) or [""]
+        hyphens = _longest_word(paragraph) > room
+        found = textwrap.wrap(paragraph, room, break_on_hyphens=hyphens) or [""]
         while room > 2 and max(map(width, found)) > columns:
             room -= 1
-            found = textwrap.wrap(paragraph, room, break_on_hyphens=False)
+            found = textwrap.wrap(paragraph, room, break_on_hyphens=hyphens)
         lines += [line.replace(TIED, " ") for line in found]
     return lines
 

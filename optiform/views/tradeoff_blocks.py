@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-import math
+import itertools
 from typing import TYPE_CHECKING
 
 from optiform.views import drawing
 from optiform.views import tradeoff_words as said
 from optiform.views.blocks import Block, Bullets, Column, Drawn, Heading, Paragraph, Source, Table
 from optiform.views.conflict_blocks import conflict_blocks
-from optiform.views.numbers import percent
+from optiform.views.numbers import fixed, percent
+from optiform.views.tradeoff_scale import drawn as drawn_part
+from optiform.views.tradeoff_scale import round_bounds
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
-    from optiform.answers.tradeoff import Curve, Stretch, TradeOff
+    from optiform.answers.tradeoff import Curve, Knot, Stretch, TradeOff
 
-ROWS = 12
+STRUCTURE = "*"
 PLOT_WIDTH, PLOT_HEIGHT = 60, 14
 MARKS = "*o+x#@%&"
+Row = tuple[str, ...]
 
 
 def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = False) -> list[Block]:
@@ -64,99 +67,107 @@ def _end(found: TradeOff) -> list[Block]:
 
 
 def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:
-    bounds = [knot.bound for knot in curve.knots] if everything else round_bounds(found, curve)
     columns = (
         Column(said.SIDES[found.side], "decimal", head=True),
         Column(found.of, "decimal"),
         Column(f"price per {said.one(found)}", "decimal"),
         Column(""),
     )
-    rows = tuple(_row(found, curve, bound) for bound in bounds)
+    rows = _every_row(found, curve) if everything else _chosen_rows(found, curve)
     units = f"{said.named(found.against, found.against_unit)}, {said.named(found.of, found.of_unit)}"
-    blocks: list[Block] = [
-        Heading(f"The curve: {units}", 3),
-        Table("The curve at chosen bounds", columns, rows),
-    ]
+    title = "The curve at every point" if everything else "The curve at chosen bounds"
+    blocks: list[Block] = [Heading(f"The curve: {units}", 3), Table(title, columns, tuple(rows))]
     changes = [stretch for stretch in curve.stretches if stretch.change or stretch.jump > 0]
     if changes:
-        blocks += [Heading("Where the materials change", 3), _changes(found, changes)]
+        blocks += [Heading("Where the materials change", 3), *_changes(found, changes)]
     return [*blocks, *_formulas(found, curve)]
 
 
-def round_bounds(found: TradeOff, curve: Curve) -> list[float]:
-    """Return round bounds over the reach, with its ends, the knees and the brief's own bound among them."""
-    first, last = curve.stretches[0].start.bound, curve.stretches[-1].end.bound
-    low, high = sorted((first, last))
-    if found.against == "ingredients":
-        chosen = {
-            float(n)
-            for n in range(math.ceil(low - 1e-9), min(math.floor(high + 1e-9), math.ceil(low) + 15) + 1)
-        }
-    else:
-        step = _step((high - low) / (ROWS - 2)) if high > low else 1.0
-        chosen = {round(k * step, 9) for k in range(math.ceil(low / step), math.floor(high / step) + 1)}
-        chosen |= {first, last}
-    chosen |= {knee.bound for knee in curve.knees}
-    if curve.here is not None and low <= curve.here.bound <= high:
-        chosen.add(curve.here.bound)
-    ordered: list[float] = []
-    for bound in sorted(chosen, reverse=first > last):
-        if not ordered or said.bound(found, bound) != said.bound(found, ordered[-1]):
-            ordered.append(bound)
-    return ordered
+def _chosen_rows(found: TradeOff, curve: Curve) -> Iterator[Row]:
+    for bound in round_bounds(found, curve):
+        shown = said.bound(found, bound, unit=False)
+        after = _after(curve, bound)
+        jump = after.jump if after is not None and after.start.bound == bound else 0.0
+        yield (
+            shown,
+            said.value(found, curve.at(bound), unit=False),
+            _step_price(after, jump),
+            _marks(curve, _reading_as(found, shown)),
+        )
 
 
-def _step(least: float) -> float:
-    power = 10.0 ** math.floor(math.log10(least))
-    return next(power * times for times in (1.0, 2.0, 5.0, 10.0) if power * times >= least - 1e-12)
+def _reading_as(found: TradeOff, shown: str) -> Callable[[float], bool]:
+    """Return what tells whether a bound reads the same on the screen."""
+    return lambda bound: said.bound(found, bound, unit=False) == shown
 
 
-def _row(found: TradeOff, curve: Curve, bound: float) -> tuple[str, ...]:
-    words = [("the knee" if knee.main else "a knee") for knee in curve.knees if knee.bound == bound]
-    if curve.here is not None and curve.here.bound == bound:
-        words.append("the brief")
-    if bound == curve.stretches[0].start.bound:
-        words.append("the loosest")
-    if bound == curve.stretches[-1].end.bound:
-        words.append("the furthest")
-    after = _after(curve, bound)
-    cost = said.price(after.price) if after is not None else "not possible"
-    if after is not None and after.jump > 0 and after.start.bound == bound:
-        cost = f"{said.value(found, after.jump, unit=False)} at once"
-    return (
-        said.bound(found, bound, unit=False),
-        said.value(found, curve.at(bound), unit=False),
-        cost,
-        ", ".join(words),
-    )
+def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
+    """Yield every point with digits enough to tell neighbours apart; where the curve jumps, both values."""
+    digits = said.digits_apart(found, [knot.bound for knot in curve.knots])
+
+    def row(knot: Knot, price: str, marks: str) -> Row:
+        return fixed(knot.bound, digits), fixed(knot.value, found.of_digits + 2), price, marks
+
+    def marked(knot: Knot, after: Stretch | None, jump: float) -> Row:
+        return row(knot, _step_price(after, jump), _marks(curve, lambda other: other == knot.bound))
+
+    first, last = curve.stretches[0], curve.stretches[-1]
+    if first.width > 0:
+        yield marked(first.start, first, 0.0)
+    for before, after in itertools.pairwise(curve.stretches):
+        yield marked(before.end, after, after.jump)
+        if after.jump > 0:
+            yield row(after.start, _step_price(after, 0.0), "")
+    yield marked(last.end, None, 0.0)
+
+
+def _step_price(after: Stretch | None, jump: float) -> str:
+    """Return what a tighter bound costs: at once, or by the unit."""
+    if after is None:
+        return "not possible"
+    return f"{said.price(jump)} at once" if jump > 0 else said.price(after.price)
+
+
+def _marks(curve: Curve, here: Callable[[float], bool]) -> str:
+    """Return what stands out at a bound."""
+    named = [("the knee" if knee.main else "a knee", knee.bound) for knee in curve.knees]
+    if curve.here is not None:
+        named.append(("the brief", curve.here.bound))
+    named += [("the loosest", curve.loosest), ("the furthest", curve.tightest)]
+    return ", ".join(name for name, place in named if here(place))
 
 
 def _after(curve: Curve, bound: float) -> Stretch | None:
     """Return the stretch that a tighter bound leads into."""
-    sign = 1.0 if curve.stretches[-1].end.bound >= curve.stretches[0].start.bound else -1.0
+    sign = 1.0 if curve.tightest >= curve.loosest else -1.0
     for stretch in curve.stretches:
         if sign * (stretch.end.bound - bound) > 1e-9 * max(1.0, abs(bound)):
             return stretch
     return None
 
 
-def _changes(found: TradeOff, changes: Sequence[Stretch]) -> Table:
+def _changes(found: TradeOff, changes: Sequence[Stretch]) -> Iterator[Block]:
     columns = (
         Column("beyond", "decimal", head=True),
+        Column(""),
         Column("comes in"),
         Column("goes out"),
         Column("at once", "decimal", sheds=1),
     )
+    digits = said.digits_apart(found, [stretch.start.bound for stretch in changes])
     rows = tuple(
         (
-            said.bound(found, stretch.start.bound, unit=False),
+            fixed(stretch.start.bound, digits),
+            STRUCTURE if stretch.change == "structure" else "",
             ", ".join(stretch.entered) or "-",
             ", ".join(stretch.left) or "-",
             said.price(stretch.jump) if stretch.jump > 0 else "",
         )
         for stretch in changes
     )
-    return Table("Where the materials change", columns, rows)
+    yield Table("Where the materials change", columns, rows)
+    if any(stretch.change == "structure" for stretch in changes):
+        yield Paragraph(f"{STRUCTURE} {said.structure(found)}", "quiet")
 
 
 def _formulas(found: TradeOff, curve: Curve) -> list[Block]:
@@ -178,28 +189,15 @@ def _formulas(found: TradeOff, curve: Curve) -> list[Block]:
 def plot(found: TradeOff) -> str:
     """Return the curves drawn with characters, tightest bound to the right."""
     curves = [curve for curve in found.curves if curve.stretches]
-    ends = [(c.stretches[0].start.bound, c.stretches[-1].end.bound) for c in curves]
-    left = (min if ends[0][1] >= ends[0][0] else max)(a for a, _ in ends)
-    right = (max if ends[0][1] >= ends[0][0] else min)(b for _, b in ends)
-    values = [knot.value for curve in curves for knot in curve.knots]
+    left, right = drawn_part(curves)
+    columns = [_column(curve, left, right) for curve in curves]
+    values = [value for column in columns for value in column if value is not None]
     low, high = min(values), max(values)
-    grid = [[" "] * PLOT_WIDTH for _ in range(PLOT_HEIGHT)]
-    for place, curve in enumerate(curves):
-        mark = MARKS[place % len(MARKS)]
-        furthest = curve.stretches[-1].end.bound
-        for column in range(PLOT_WIDTH):
-            bound = left + (right - left) * column / (PLOT_WIDTH - 1)
-            beyond = (bound - furthest) * (1 if right >= left else -1) > 1e-9 * max(1.0, abs(furthest))
-            value = (
-                None if beyond else curve.at(furthest if column == PLOT_WIDTH - 1 and not beyond else bound)
-            )
-            if value is not None:
-                share = 0.5 if high == low else (value - low) / (high - low)
-                grid[PLOT_HEIGHT - 1 - round(share * (PLOT_HEIGHT - 1))][column] = mark
     labels = {0: said.value(found, high, unit=False), PLOT_HEIGHT - 1: said.value(found, low, unit=False)}
     margin = max(map(len, labels.values()))
     lines = [said.named(found.of, found.of_unit)]
-    lines += [f"{labels.get(row, ''):>{margin}} |{''.join(cells)}".rstrip() for row, cells in enumerate(grid)]
+    for row, cells in enumerate(_cells(columns, low, high)):
+        lines.append(f"{labels.get(row, ''):>{margin}} |{cells}".rstrip())
     lines.append(f"{'':>{margin}} +{'-' * PLOT_WIDTH}")
     start, end = (said.bound(found, end, unit=False) for end in (left, right))
     middle = f"{found.against} {said.SIDES[found.side]}"
@@ -208,3 +206,25 @@ def plot(found: TradeOff) -> str:
     if len(curves) > 1:
         lines += [f"{MARKS[k % len(MARKS)]} {said.limit(curve)}" for k, curve in enumerate(curves)]
     return "\n".join(lines) + "\n"
+
+
+def _column(curve: Curve, left: float, right: float) -> list[float | None]:
+    """Return the value at each column of the plot; None beyond the reach of the curve."""
+    inner = [left + (right - left) * place / (PLOT_WIDTH - 1) for place in range(PLOT_WIDTH - 1)]
+    return [curve.at(bound) for bound in (*inner, right)]
+
+
+def _cells(columns: Sequence[Sequence[float | None]], low: float, high: float) -> list[str]:
+    """Return the rows of a plot; where curves lie on each other, their marks take turns."""
+    rows = [[" "] * PLOT_WIDTH for _ in range(PLOT_HEIGHT)]
+    for place in range(PLOT_WIDTH):
+        at: dict[int, list[str]] = {}
+        for number, column in enumerate(columns):
+            value = column[place]
+            if value is not None:
+                share = 0.5 if high == low else (value - low) / (high - low)
+                row = PLOT_HEIGHT - 1 - round(share * (PLOT_HEIGHT - 1))
+                at.setdefault(row, []).append(MARKS[number % len(MARKS)])
+        for row, marks in at.items():
+            rows[row][place] = marks[place % len(marks)]
+    return ["".join(row) for row in rows]

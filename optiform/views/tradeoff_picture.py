@@ -5,14 +5,18 @@ Drawn with matplotlib, an optional library: ``pip install 'optiform[pictures]'``
 
 from __future__ import annotations
 
+import itertools
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from optiform.views import drawing, svg
 from optiform.views import tradeoff_words as said
 from optiform.views.drawing import BLUE, GREEN, INK, ORANGE, PURPLE, QUIET, SKY, VERMILION
+from optiform.views.tradeoff_scale import drawn as drawn_part
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -22,6 +26,7 @@ if TYPE_CHECKING:
 COLOURS = (BLUE, VERMILION, GREEN, ORANGE, PURPLE, SKY)
 DASHES = ("-", "--", "-.", ":")
 SIZE = (7.2, 4.6)
+ROOM = 0.04
 
 
 def tradeoff_drawing(found: TradeOff, name: str = "tradeoff") -> Markup:
@@ -65,63 +70,86 @@ def _figure(found: TradeOff) -> Figure:
 
     figure = Figure(figsize=SIZE, layout="constrained")
     chart = figure.add_subplot()
-    for place, curve in enumerate(found.curves):
-        if curve.stretches:
-            _draw(chart, found, curve, place)
-    if found.side == "at_most":
-        chart.invert_xaxis()
+    shown = [(place, curve) for place, curve in enumerate(found.curves) if curve.stretches]
+    for place, curve in shown:
+        _draw(chart, found, curve, place)
+    if shown:
+        _mark_brief(chart, found, [curve for _, curve in shown])
+        _limit_view(chart, [curve for _, curve in shown])
     chart.spines[["top", "right"]].set_visible(False)
     chart.set_xlabel(said.named(f"{found.against} {said.SIDES[found.side]}", found.against_unit))
     chart.set_ylabel(said.named(found.of, found.of_unit))
     chart.set_title(said.heading(found), loc="left", fontsize=11)
     if any(curve.third is not None for curve in found.curves):
-        chart.legend(frameon=False)
+        chart.legend(frameon=False, fontsize=9)
     return figure
+
+
+def _limit_view(chart: Axes, curves: Sequence[Curve]) -> None:
+    """Show the part of the bounds that is worth drawing, the tightest to the right, with room on both sides."""
+    left, right = drawn_part(curves)
+    room = ROOM * (right - left)
+    if room:
+        chart.set_xlim(left - room, right + room)
 
 
 def _draw(chart: Axes, found: TradeOff, curve: Curve, place: int) -> None:
     """Draw one curve: unbroken where it is straight, a dotted riser where it jumps, dots where materials change."""
     colour, dashes = COLOURS[place % len(COLOURS)], DASHES[place % len(DASHES)]
-    label = said.limit(curve) or "_curve"
-    runs: list[tuple[list[float], list[float]]] = [([], [])]
-    for stretch in curve.stretches:
-        if stretch.jump > 0 and runs[-1][0]:
-            foot = runs[-1][1][-1]
-            chart.plot(
-                [stretch.start.bound] * 2,
-                [foot, stretch.start.value],
-                color=colour,
-                linewidth=1,
-                linestyle=":",
-            )
-            runs.append(([], []))
-        runs[-1][0].extend((stretch.start.bound, stretch.end.bound))
-        runs[-1][1].extend((stretch.start.value, stretch.end.value))
-    for number, (bounds, values) in enumerate(runs):
-        named = label if number == 0 else f"_{label}"
+    for before, stretch in itertools.pairwise(curve.stretches):
+        if stretch.jump > 0:
+            riser = ([stretch.start.bound] * 2, [before.end.value, stretch.start.value])
+            chart.plot(*riser, color=colour, linewidth=1, linestyle=":")
+    for number, (bounds, values) in enumerate(_runs(curve)):
+        named = said.legend(found, curve) if number == 0 and curve.third is not None else "_curve"
         chart.plot(bounds, values, color=colour, linewidth=2, linestyle=dashes, label=named)
     changed = [stretch.start for stretch in curve.stretches if stretch.change == "structure"]
     chart.plot(
         [knot.bound for knot in changed], [knot.value for knot in changed],
         linestyle="none", marker="o", markersize=3.5, color=colour, markerfacecolor="#ffffff", label="_changes",
     )  # fmt: skip
+    _mark_knees(chart, found, curve, colour)
+
+
+def _runs(curve: Curve) -> list[tuple[list[float], list[float]]]:
+    """Return bounds and values of the unbroken parts of a curve."""
+    runs: list[tuple[list[float], list[float]]] = [([], [])]
+    for stretch in curve.stretches:
+        if stretch.jump > 0 and runs[-1][0]:
+            runs.append(([], []))
+        runs[-1][0].extend((stretch.start.bound, stretch.end.bound))
+        runs[-1][1].extend((stretch.start.value, stretch.end.value))
+    return runs
+
+
+def _mark_knees(chart: Axes, found: TradeOff, curve: Curve, colour: str) -> None:
+    """Mark the knees; of a family only the legend names them, or the words would lie on each other."""
     for knee in curve.knees:
-        chart.plot(
-            [knee.bound],
-            [knee.value],
-            marker="D",
-            markersize=6,
-            color=colour,
-            linestyle="none",
-            label="_knee",
-        )
-        words = f"{'knee' if knee.main else ''} {said.bound(found, knee.bound, unit=False)}".strip()
-        chart.annotate(
-            words, (knee.bound, knee.value), (6, -12), textcoords="offset points", fontsize=9, color=INK
-        )
-    if curve.here is not None and curve.here.value is not None:
-        chart.plot(
-            [curve.here.bound], [curve.here.value], marker="X", markersize=8, color=INK, linestyle="none"
-        )
-        spot = (curve.here.bound, curve.here.value)
-        chart.annotate("the brief", spot, (6, 6), textcoords="offset points", fontsize=9, color=QUIET)
+        spot = (knee.bound, knee.value)
+        chart.plot(*spot, marker="D", markersize=6, color=colour, linestyle="none", label="_knee")
+        if curve.third is None:
+            words = f"{'knee' if knee.main else ''} {said.bound(found, knee.bound, unit=False)}".strip()
+            _name(chart, words, spot, INK, above=False, rising=found.sense == "minimise")
+
+
+def _mark_brief(chart: Axes, found: TradeOff, curves: Sequence[Curve]) -> None:
+    """Mark where the brief stands on each curve, named once, at the highest."""
+    here = [curve.here for curve in curves if curve.here is not None]
+    spots = sorted(
+        ((one.bound, one.value) for one in here if one.value is not None), key=lambda spot: spot[1]
+    )
+    for spot in spots:
+        chart.plot(*spot, marker="X", markersize=8, color=INK, linestyle="none")
+    for spot in spots[-1:]:
+        _name(chart, "the brief", spot, QUIET, above=True, rising=found.sense == "minimise")
+
+
+def _name(
+    chart: Axes, words: str, spot: tuple[float, float], colour: str, *, above: bool, rising: bool
+) -> None:
+    """Name a spot on the side of the curve that is empty: left above a rising one, right above a falling one."""
+    left = above is rising
+    chart.annotate(
+        words, spot, (-6 if left else 6, 6 if above else -12), textcoords="offset points",
+        fontsize=9, color=colour, horizontalalignment="right" if left else "left",
+    )  # fmt: skip

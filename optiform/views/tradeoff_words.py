@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from optiform.views.blocks import joined
 from optiform.views.numbers import fixed, short
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.answers.tradeoff import Curve, Knee, TradeOff
 
 SIDES = {"at_least": "at least", "at_most": "at most"}
@@ -29,6 +32,15 @@ def bound(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
     digits = 0 if found.against == "ingredients" else found.against_digits + 1
     text = fixed(number, digits)
     return f"{text} {found.against_unit}".rstrip() if unit else text
+
+
+def digits_apart(found: TradeOff, bounds: Sequence[float]) -> int:
+    """Return the decimals, hundredths at least, that tell bounds apart as far as that is worth while."""
+    if found.against == "ingredients":
+        return 0
+    least, most = max(found.against_digits + 1, 2), found.against_digits + 4
+    different = len(set(bounds))
+    return next((n for n in range(least, most) if len({fixed(b, n) for b in bounds}) == different), most)
 
 
 def price(number: float) -> str:
@@ -60,6 +72,8 @@ def price_unit(found: TradeOff) -> str:
 def asked(found: TradeOff) -> str:
     """Return what the curve is."""
     best = "The least" if found.sense == "minimise" else "The most"
+    if found.of == "ingredients" and found.sense == "minimise":
+        best = "The fewest"
     return f"{best} {found.of} that can be had with {found.against} {SIDES[found.side]} so much."
 
 
@@ -69,6 +83,8 @@ def proof(found: TradeOff) -> str:
         return (
             "Stopped at the limit before the whole curve was proven: parts without a bracket may be beaten."
         )
+    if found.straight and found.against == "ingredients":
+        return "Proven: no formula is better at any number of ingredients."
     if found.straight:
         return "Proven: no formula is better anywhere; between the points the curve is straight and exact."
     widest = max((s.bracket or 0.0 for curve in found.curves for s in curve.stretches), default=0.0)
@@ -76,6 +92,11 @@ def proof(found: TradeOff) -> str:
     return f"Proven: nowhere does any formula beat the curve by more than {figure} {found.of_unit}.".replace(
         " .", "."
     )
+
+
+def structure(found: TradeOff) -> str:
+    """Return what another structure is."""
+    return f"another structure: another choice of {joined(list(found.brief.ranked.differ_in), 'or')}"
 
 
 def limit(curve: Curve) -> str:
@@ -86,13 +107,19 @@ def limit(curve: Curve) -> str:
     return f"{third.measure} {SIDES[third.side]} {short(third.bound)} {third.unit}".rstrip()
 
 
+def legend(found: TradeOff, curve: Curve) -> str:
+    """Return the third limit of a curve with its main knee."""
+    main = [f" (knee {bound(found, knee.bound, unit=False)})" for knee in curve.knees if knee.main]
+    return limit(curve) + "".join(main)
+
+
 def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
     """Return what stands out on one curve."""
     if not curve.stretches:
         return ("Nothing is possible here, whatever the bound.",)
     first, last = curve.stretches[0].start, curve.stretches[-1].end
     told = [
-        f"It reaches from {found.against} {bound(found, first.bound)} at {value(found, first.value)} "
+        f"It reaches from {_against(found)}{bound(found, first.bound)} at {value(found, first.value)} "
         f"to {bound(found, last.bound)} at {value(found, last.value)}."
     ]
     told += [
@@ -102,6 +129,11 @@ def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
     told += [knee(found, one) for one in curve.knees]
     told += _brief(found, curve)
     return tuple(told)
+
+
+def _against(found: TradeOff) -> str:
+    """Return the bounded measure before its number, unless the unit says it all: "14 materials"."""
+    return "" if found.against == "ingredients" else f"{found.against} "
 
 
 def knee(found: TradeOff, one: Knee) -> str:

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -13,15 +14,17 @@ import pytest
 from typer.testing import CliRunner
 
 from optiform.answers import evaluate
-from optiform.answers.tradeoff import TradeOff, tradeoff
+from optiform.answers.tradeoff import Here, TradeOff, tradeoff
 from optiform.brief.models import Brief, Choose, Target
 from optiform.cli.app import app
 from optiform.cli.entry import main
 from optiform.library.formulas import TypedFormula
 from optiform.views import markdown, page, text, tradeoff_data, tradeoff_words
+from optiform.views.blocks import Block, Table
 from optiform.views.lots_blocks import lots_blocks, lots_fields
-from optiform.views.tradeoff_blocks import plot, round_bounds, tradeoff_blocks
+from optiform.views.tradeoff_blocks import plot, tradeoff_blocks
 from optiform.views.tradeoff_picture import description, tradeoff_png, tradeoff_svg
+from optiform.views.tradeoff_scale import drawn, round_bounds
 from tests.answers.test_tradeoff import SURFACTANTS, brief_of, library_of
 from tests.program.test_certainty_rows import wash
 
@@ -129,6 +132,72 @@ def test_a_count_is_bounded_in_whole_numbers(brief: Brief) -> None:
     counted = tradeoff(brief, "cost", "ingredients")
     assert all(bound == int(bound) for bound in round_bounds(counted, counted.curve))
     assert tradeoff_words.price_unit(counted) == "EUR/kg per material"
+    steps = [counted.curve.at(bound) for bound in (counted.curve.tightest + 1, counted.curve.tightest)]
+    knee = counted.curve.knees[-1]
+    assert None not in steps
+    assert "at any number of ingredients" in tradeoff_words.proof(counted)
+    assert tradeoff_words.findings(counted, counted.curve)[0].startswith("It reaches from ")
+    assert knee.after == pytest.approx((steps[1] or 0.0) - (steps[0] or 0.0))
+
+
+def table_of(blocks: list[Block], title: str) -> Table:
+    return next(block for block in blocks if isinstance(block, Table) and block.caption == title)
+
+
+@pytest.fixture(scope="module")
+def stairs(brief: Brief) -> TradeOff:
+    # one surfactant at a time: mildness is its index, so the curve jumps at 30, 55 and 75 points
+    one = brief.model_copy(update={"choose": (Choose(function="surfactant", at_least=1, at_most=1),)})
+    return tradeoff(one, "cost", "mildness")
+
+
+class TestEveryPoint:
+    def test_a_jump_has_both_values(self, stairs: TradeOff) -> None:
+        rows = table_of(tradeoff_blocks(stairs, everything=True), "The curve at every point").rows
+        assert [row[0] for row in rows] == ["30.00", "30.00", "55.00", "55.00", "75.00", "75.00", "92.00"]
+        values = [float(row[1]) for row in rows]
+        # 8 % active matter at 1.2 EUR per 70 %, 2.4 and 3.6 per 30 % and 7.5 per 50 %
+        prices = [100 * 1.2 / 70, 100 * 2.4 / 30, 100 * 3.6 / 30, 100 * 7.5 / 50]
+        assert sorted(set(values)) == pytest.approx([0.08 * price for price in prices], abs=1e-4)
+        assert [row[2].endswith("at once") for row in rows] == [True, False, True, False, True, False, False]
+
+    def test_each_row_is_a_point_of_its_own(self, found: TradeOff) -> None:
+        rows = table_of(tradeoff_blocks(found, everything=True), "The curve at every point").rows
+        assert len({row[:2] for row in rows}) == len(rows)
+        assert sum("the knee" in row[3] for row in rows) == sum(knee.main for knee in found.curve.knees)
+
+
+def test_another_structure_is_marked_and_explained(stairs: TradeOff) -> None:
+    blocks = tradeoff_blocks(stairs)
+    assert [row[1] for row in table_of(blocks, "Where the materials change").rows] == ["*"] * 3
+    assert "* another structure: another choice of surfactant" in text.render(blocks)
+
+
+class TestPlot:
+    def test_curves_that_lie_on_each_other_take_turns(self, found: TradeOff) -> None:
+        doubled = replace(found, curves=(found.curve, found.curve))
+        cells = "".join(line.partition("|")[2] for line in plot(doubled).splitlines())
+        assert cells.count("*") == cells.count("o") == 30
+
+    def test_of_a_long_flat_beginning_only_the_end_is_drawn(self) -> None:
+        rows = {name: row for name, row in SURFACTANTS.items() if name != "dear-soft-one"}
+        dear = {**rows, "dear": (90.0, 50.0, 10.0, "nonionic", 0.0)}
+        targets = {"active matter": Target(at_least=8.0, at_most=12.0)}
+        found = tradeoff(brief_of(library_of(dear), targets=targets), "mildness", "cost", within=0.05)
+        curve = found.curve
+        left, right = drawn([curve])
+        assert (curve.loosest, right) == (pytest.approx(21.6), curve.tightest)
+        flat, rest = left - curve.costs_from, curve.costs_from - right
+        assert flat == pytest.approx(0.5 * rest)
+        assert curve.loosest in round_bounds(found, curve)
+
+    def test_the_brief_is_always_drawn(self, found: TradeOff) -> None:
+        here = Here(bound=found.curve.loosest, value=found.curve.stretches[0].start.value, free_to=None)
+        assert drawn([replace(found.curve, here=here)])[0] == found.curve.loosest
+
+
+def test_a_name_too_long_for_its_column_breaks_after_a_hyphen() -> None:
+    assert text.wrap("disodium-laureth-sulfosuccinate", 28) == ["disodium-laureth-", "sulfosuccinate"]
 
 
 class TestLots:
@@ -184,8 +253,13 @@ class TestCommand:
         ElementTree.fromstring(drawn.read_text(encoding="utf-8"))
         assert main([*words]) == 2  # the picture is there already
 
-    def test_stopped(self, small: Path) -> None:
-        assert main(["tradeoff", str(small), "--seconds", "0.1"]) in (0, 4)
+    def test_stopped(self, small: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        wide = small.read_text(encoding="utf-8").replace(
+            '[[choose]]\nfunction = "surfactant"\nat_most = 1\n', ""
+        )
+        small.write_text(wide, encoding="utf-8")
+        assert main(["tradeoff", str(small), "--seconds", "0.1"]) == 4
+        assert "Stopped at the limit" in " ".join(capsys.readouterr().out.split())
 
     def test_conflict(self, small: Path, capsys: pytest.CaptureFixture[str]) -> None:
         impossible = small.read_text(encoding="utf-8").replace("6.0, at_most = 6.0", "99.0, at_most = 99.5")

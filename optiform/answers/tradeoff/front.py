@@ -184,6 +184,22 @@ class Curve:
             found.append(stretch.end)
         return tuple(found)
 
+    @property
+    def loosest(self) -> float:
+        """Return the bound that any formula holds."""
+        return self.stretches[0].start.bound
+
+    @property
+    def tightest(self) -> float:
+        """Return the furthest bound that any formula holds."""
+        return self.stretches[-1].end.bound
+
+    @property
+    def costs_from(self) -> float:
+        """Return the bound up to which nothing is paid, from the loosest on."""
+        first = self.free[0] if self.free else None
+        return first.end if first is not None and first.start == self.loosest else self.loosest
+
     def at(self, bound: float) -> float | None:
         """Return the best value under a bound, straight between knots; None beyond reach.
 

@@ -184,8 +184,8 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Cu
     return Curve(
         stretches=stretches,
         proven=plain.proven,
-        free=() if axes.against.whole else free_parts(stretches),
-        knees=knees(stretches, plain.at),
+        free=free_parts(stretches, whole=axes.against.whole),
+        knees=knees(stretches, plain.at, whole=axes.against.whole),
         here=standing(stretches, plain.at, bound, axes.side),
         affords=afforded(stretches, limit, worse),
         third=third,

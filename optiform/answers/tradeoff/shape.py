@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.tradeoff.front import Affords, Free, Here, Knee
@@ -9,7 +11,7 @@ from optiform.answers.tradeoff.front import Affords, Free, Here, Knee
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from optiform.answers.tradeoff.front import Stretch
+    from optiform.answers.tradeoff.front import Knot, Stretch
     from optiform.measures import Side
 
 FLAT = 1e-6
@@ -30,25 +32,40 @@ BULGE = 0.1
 MOST = 3
 
 
-def free_parts(stretches: Sequence[Stretch]) -> tuple[Free, ...]:
-    """Return the parts on which a tighter bound costs nothing, those too narrow to matter left out."""
+def free_parts(stretches: Sequence[Stretch], *, whole: bool = False) -> tuple[Free, ...]:
+    """Return the parts on which a tighter bound costs nothing, those too narrow to matter left out.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+    whole : bool
+        The bound takes whole numbers only: beyond a jump the next one counts.
+    """
     if not stretches:
         return ()
-    reach = abs(stretches[-1].end.bound - stretches[0].start.bound)
-    found: list[list[float]] = []
+    reach = stretches[-1].end.bound - stretches[0].start.bound
+    step = math.copysign(1.0, reach) if whole else 0.0
+    found: list[Free] = []
     for stretch in stretches:
-        flat = abs(stretch.end.value - stretch.start.value) <= FLAT * max(1.0, abs(stretch.start.value))
-        if not flat:
+        if not _same(stretch.start.value, stretch.end.value):
             continue
-        goes_on = found and found[-1][1] == stretch.start.bound
-        if goes_on and abs(found[-1][2] - stretch.start.value) <= FLAT * max(1.0, abs(stretch.start.value)):
-            found[-1][1] = stretch.end.bound
+        start = stretch.start.bound + (step if stretch.jump > 0 else 0.0)
+        last = found[-1] if found else None
+        if last is not None and last.end == start and _same(last.value, stretch.start.value):
+            found[-1] = replace(last, end=stretch.end.bound)
         else:
-            found.append([stretch.start.bound, stretch.end.bound, stretch.start.value])
-    return tuple(Free(a, b, value) for a, b, value in found if reach > 0 and abs(b - a) > WORTH * reach)
+            found.append(Free(start, stretch.end.bound, stretch.start.value))
+    least = 0.0 if whole else WORTH * abs(reach)
+    return tuple(part for part in found if (part.end - part.start) * reach > least * abs(reach))
 
 
-def knees(stretches: Sequence[Stretch], at: Callable[[float], float | None]) -> tuple[Knee, ...]:
+def _same(one: float, other: float) -> bool:
+    return abs(one - other) <= FLAT * max(1.0, abs(other))
+
+
+def knees(
+    stretches: Sequence[Stretch], at: Callable[[float], float | None], *, whole: bool = False
+) -> tuple[Knee, ...]:
     """Return the bounds beyond which a step costs several times as much, in order along the curve.
 
     Parameters
@@ -56,6 +73,8 @@ def knees(stretches: Sequence[Stretch], at: Callable[[float], float | None]) -> 
     stretches : sequence of Stretch
     at : callable
         The value at a bound.
+    whole : bool
+        The bound takes whole numbers only: a step is one of them.
 
     Notes
     -----
@@ -66,15 +85,16 @@ def knees(stretches: Sequence[Stretch], at: Callable[[float], float | None]) -> 
         return ()
     first, last = stretches[0].start, stretches[-1].end
     reach, loss = last.bound - first.bound, abs(last.value - first.value)
-    if loss <= FLAT * max(1.0, abs(first.value)):
+    if _same(last.value, first.value):
         return ()
+    step = math.copysign(1.0, reach) if whole else SPAN * reach
     found: list[tuple[float, Knee]] = []
     main: tuple[float, Knee] | None = None
     for stretch in stretches[:-1]:
         knot = stretch.end
         share = (knot.bound - first.bound) / reach
         worse = abs(knot.value - first.value) / loss
-        knee = _knee(knot.bound, knot.value, at, reach, first.bound, last.bound)
+        knee = _knee(knot, at, step, first.bound, last.bound)
         if main is None or share - worse > main[0]:
             main = (share - worse, knee)
         if knee.after >= STEEPER * knee.before and knee.after * abs(reach) >= NOTABLE * loss:
@@ -91,23 +111,19 @@ def knees(stretches: Sequence[Stretch], at: Callable[[float], float | None]) -> 
 
 
 def _knee(
-    bound: float,
-    value: float,
-    at: Callable[[float], float | None],
-    reach: float,
-    loosest: float,
-    tightest: float,
+    knot: Knot, at: Callable[[float], float | None], step: float, loosest: float, tightest: float
 ) -> Knee:
     """Return the mean prices of a step before and after a bound."""
-    step = SPAN * reach
     low, high = sorted((loosest, tightest))
-    before = min(max(bound - step, low), high)
-    after = min(max(bound + step, low), high)
-    paid = [
-        0.0 if other == bound else abs((at(other) or 0.0) - value) / abs(other - bound)
-        for other in (before, after)
-    ]
-    return Knee(bound, value, paid[0], paid[1])
+    prices = []
+    for wanted in (knot.bound - step, knot.bound + step):
+        other = min(max(wanted, low), high)
+        value = at(other)
+        if value is None or other == knot.bound:
+            prices.append(0.0)
+        else:
+            prices.append(abs(value - knot.value) / abs(other - knot.bound))
+    return Knee(knot.bound, knot.value, prices[0], prices[1])
 
 
 def standing(
@@ -123,8 +139,7 @@ def standing(
     free_to = None
     for stretch in stretches:
         for knot in (stretch.start, stretch.end):
-            same = abs(knot.value - value) <= FLAT * max(1.0, abs(value))
-            if same and sign * (knot.bound - own) > 0:
+            if _same(knot.value, value) and sign * (knot.bound - own) > 0:
                 free_to = knot.bound
     return Here(own, value, free_to)
 
