@@ -224,9 +224,13 @@ def follows(draft: Draft, key: str, measure: Measure) -> bool:
 def _refuse(draft: Draft, requirement: Requirement, names: list[str]) -> None:
     """Note that an exact demand cannot hold for every lot."""
     shown = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
-    head, _, rest = requirement.key.rpartition("/")[0].partition("/")
+    origin, _, rest = requirement.key.partition("/")
+    written = rest if origin in ("brief", "library") else requirement.key
+    section, _, which = written.rpartition("/")[0].partition("/")
     draft.faults.add(
-        f"[{head}] {rest}",
-        f"'{requirement.title}' cannot hold for every lot: {shown} vary in composition",
+        f"[{section}] {which}",
+        f"'{requirement.title}' cannot hold for every lot: {shown} {'varies' if len(names) == 1 else 'vary'} "
+        "in composition",
         allowed="at_least below at_most, or no [certainty]",
+        file="library.toml" if origin == "library" else draft.brief.file,
     )

@@ -301,6 +301,22 @@ class TestExactDemands:
         assert len(bad.value.faults) == 2
         assert bad.value.faults[0].place == "[targets] active matter"
 
+    @pytest.mark.parametrize("of_library", [True, False])
+    def test_a_rule_is_named_where_it_is_written(self, of_library: bool) -> None:
+        terms = (Term(measure="active matter", times=1.0), Term(material="water", times=-0.1))
+        rules = Rules(linear=(LinearRule(name="tenth", terms=terms, at_least=0.0, at_most=0.0),))
+        library = wash().model_copy(update={"rules": rules}) if of_library else wash()
+        fields = {"file": "exact.toml"} if of_library else {"file": "exact.toml", "rules": rules}
+        with pytest.raises(BadInput) as bad:
+            build(brief_of(library, **fields))
+        (fault,) = bad.value.faults
+        assert (fault.file, fault.place) == ("library.toml" if of_library else "exact.toml", "[linear] 1")
+
+    def test_one_material_varies_and_several_vary(self) -> None:
+        one = (Include(substance="Glucoside", at_least=3.0, at_most=3.0),)
+        with pytest.raises(BadInput, match="glucoside varies in composition"):
+            build(brief_of(wash(), include=one))
+
     @pytest.mark.parametrize(
         "fields",
         [
