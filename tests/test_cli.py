@@ -251,6 +251,39 @@ def test_ctrl_c_keeps_the_best_so_far(desk):
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+@pytest.mark.parametrize(
+    ("words", "code", "status"),
+    [
+        (("design", "wash.toml"), 4, "stopped"),
+        (("check", "wash.toml"), 4, "stopped"),
+        (("why", "wash.toml", "betaine"), 4, "stopped"),
+        (("reformulate", "--from", "today.csv", "--aim", "cheaper", "--library", "quay"), 4, "stopped"),
+        (("tradeoff", "wash.toml"), 4, "stopped"),
+        (("design", "clash.toml"), 3, "conflict"),
+    ],
+)
+def test_an_answer_that_ctrl_c_may_have_cut_short_never_calls_itself_whole(desk, words, code, status):
+    """Pressed at the last moment: what was left out cannot be told from what is there, so nothing is called proven."""
+    place = "optiform.answers.tradeoff" if words[0] == "tradeoff" else "optiform.answers"
+    ended = script(
+        "import sys, os, signal\n"
+        f"import {place} as answers\n"
+        f"ask = answers.{words[0]}\n"
+        "def interrupted(*a, **k):\n"
+        "    found = ask(*a, **k)\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n"
+        "    return found\n"
+        f"answers.{words[0]} = interrupted\n"
+        "from optiform.cli import main\n"
+        f"sys.exit(main([*{words!r}, '--format', 'json']))\n"
+    )
+    found = json.loads(ended.stdout)
+    assert (ended.returncode, found["status"]) == (code, status), ended.stderr
+    assert found["proven"] is (status == "conflict")
+    assert "Ctrl-C" in found["notes"][0]
+
+
 def test_a_closed_pipe_is_no_failure(desk):
     command = f"{shlex.quote(sys.executable)} -m optiform library list | head -1"
     ended = run("bash", "-c", command)

@@ -19,7 +19,7 @@ from optiform.cli.options import (
     OutOption,
     SecondsOption,
 )
-from optiform.cli.questions import solving
+from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.output import Format, Output, deliver, emit, emit_answer, note, progress, told
 
@@ -74,7 +74,7 @@ def reformulate(
     )
     with solving():
         answer = answers.reformulate(asked, seconds=seconds, progress=progress())
-    raise typer.Exit(emit_answer(output, answer))
+    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()

@@ -12,7 +12,7 @@ import typer
 
 from optiform.cli.app import app
 from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
-from optiform.cli.questions import solving
+from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault
 from optiform.views.output import Format, Output, deliver, emit, progress, told
 
@@ -86,6 +86,7 @@ def tradeoff(
             seconds=seconds,
             progress=progress(),
         )
+    found = as_far_as_it_came(found)
     from optiform.views import tradeoff_data
     from optiform.views.tradeoff_blocks import tradeoff_blocks
     from optiform.views.tradeoff_words import heading

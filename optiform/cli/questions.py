@@ -5,8 +5,9 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -26,6 +27,12 @@ from optiform.views.output import Format, Output, emit_answer, end_progress, pro
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from optiform.answers.answer import Answer
+    from optiform.answers.tradeoff import TradeOff
+
+Answered = TypeVar("Answered", "Answer", "TradeOff")
+STOPPED_EARLY = "Stopped by Ctrl-C: what was not finished is left out, and not every figure is proven."
+
 
 @contextmanager
 def solving() -> Iterator[None]:
@@ -37,6 +44,16 @@ def solving() -> Iterator[None]:
             yield
     finally:
         end_progress()
+
+
+def as_far_as_it_came(answer: Answered) -> Answered:
+    """Return an answer as a stopped one where Ctrl-C was pressed meanwhile; a proven no stays one."""
+    from optiform.solver import interrupt
+
+    if not interrupt.pressed():
+        return answer
+    told = replace(answer, notes=(STOPPED_EARLY, *answer.notes))
+    return told if answer.status == "conflict" else replace(told, status="stopped", proven=False)
 
 
 @app.command()
@@ -69,7 +86,7 @@ def design(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.design(asked, seconds=seconds, in_full=in_full, progress=progress())
-    raise typer.Exit(emit_answer(output, answer, everything=everything))
+    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer), everything=everything))
 
 
 @app.command()
@@ -94,7 +111,7 @@ def check(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.check(asked, seconds=seconds)
-    raise typer.Exit(emit_answer(output, answer))
+    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
@@ -120,7 +137,7 @@ def why(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.why(asked, material, seconds=seconds)
-    raise typer.Exit(emit_answer(output, answer))
+    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
