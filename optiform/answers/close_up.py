@@ -16,7 +16,7 @@ from optiform.library.narrowed import narrowed
 from optiform.program import build
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
@@ -72,12 +72,18 @@ class CloseUp:
 
 
 def looked_at(
-    brief: Brief, program: Program, ranking: Iterator[Candidate | Outcome]
+    brief: Brief,
+    program: Program,
+    ranking: Iterator[Candidate | Outcome],
+    seen: Callable[[Candidate], bool] = lambda item: False,
 ) -> tuple[CloseUp, Iterator[Candidate | Outcome]]:
-    """Return a close-up of all formulas of a ranking, with the ranking; a small library stays as it is."""
+    """Return a close-up of all formulas of a ranking, with the ranking; a small library stays as it is.
+
+    Formulas that were `seen` before need not be in it.
+    """
     if program.size < MANY:
         return CloseUp(brief, program, program), ranking
     found = list(ranking)
-    formulas = [item.values for item in found if isinstance(item, Candidate)]
+    formulas = [item.values for item in found if isinstance(item, Candidate) and not seen(item)]
     near = CloseUp.of(brief, program, formulas) if formulas else CloseUp(brief, program, program)
     return near, iter(found)

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import time
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.close_up import CloseUp, looked_at
-from optiform.answers.describe import describe
-from optiform.answers.explain import explain
-from optiform.answers.polish import Polished, ordered, polish, ties_of
+from optiform.answers.polish import ordered, ties_of
 from optiform.answers.rank import Candidate
-from optiform.answers.room import with_ranges, with_roles
+from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
+from optiform.answers.telling import Telling
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
 from optiform.program import build
@@ -25,7 +23,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Future
 
     from optiform.answers.answer import Wish
-    from optiform.answers.polish import Ties
+    from optiform.answers.telling import Said
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.solver import Outcome
@@ -69,26 +67,26 @@ def design(
 def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progress) -> Answer:
     """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
     allowance = brief.aim.tie if brief.aim.then else 0.0
-    screened = screen(build(brief), brief.ranked.how_many, allowance, deadline)
-    program = screened.program
-    ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
-    near, ranking = (
-        (CloseUp(brief, program, program), ranking) if in_full else looked_at(brief, program, ranking)
-    )
-    then = ties_of(near.program, brief.aim.then)
     said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
-    with ThreadPoolExecutor(max_workers=1) as beside:
+    with Telling(brief) as telling:
+        foresee = None if in_full or brief.aim.then else telling.foresee
+        screened = screen(build(brief), brief.ranked.how_many, allowance, deadline, foresee)
+        program = screened.program
+        ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
+        near = CloseUp(brief, program, program)
+        if not in_full:
+            near, ranking = looked_at(brief, program, ranking, telling.foresaw(program))
         for found in ranking:
             if not isinstance(found, Candidate):
                 end = found
                 continue
             told(f"formula {len(said) + 1} of {brief.ranked.how_many} found")
             proven = proven and found.proven
-            said.append(beside.submit(_said, near, found, then, brief.aim.tie))
+            said.append(telling.of(near, found))
         told("pricing the limits of each formula")
-    exact = [one for one in (future.result() for future in said) if one is not None]
+        exact = [one for one in (future.result() for future in said) if one is not None]
     polished = [one.polished for one in exact]
     dropped = len(said) - len(polished)
     stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
@@ -96,8 +94,8 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, progress=told, deadline=deadline)
-    order = ordered(polished, then, brief.aim.tie)
-    formulas = tuple(_placed(exact[k], near.brief, place + 1) for place, k in enumerate(order))
+    order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
+    formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
@@ -121,31 +119,11 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     )
 
 
-@dataclass(frozen=True, eq=False)
-class Said:
-    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh."""
-
-    polished: Polished
-    formula: Formula
-    weighed: Formula
-
-
-def _said(near: CloseUp, found: Candidate, then: Ties, tie: float) -> Said | None:
-    """Return all that is said of a formula but its place, or None; asked beside the search for the next one."""
-    polished = polish(near.program, near.values(found.values), then, tie, found.best)
-    if polished is None:
-        return None
-    program, values = polished.program, polished.values
-    plain = describe(program, near.brief, values, binding=explain(polished))
-    formula = with_ranges(plain, polished, near.brief.ranked.allowance)
-    return Said(polished, formula, with_weights(formula, near.brief, program, values, ways=False))
-
-
-def _placed(said: Said, brief: Brief, place: int) -> Formula:
+def _placed(said: Said, place: int) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
     weighed = said.weighed
     if place == 1 and weighed.weighable is None:
-        weighed = with_weights(said.formula, brief, said.polished.program, said.polished.values)
+        weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
     return replace(weighed, rank=place)
 
 

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.fewest import counts, fewest
 from optiform.program import USED, SparseRow
 from optiform.solver import Outcome, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from optiform.library.arrays import Flags, Floats
+    from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.program.part import Part
 
 STANDSTILL = 1e-9
-MORE = 1.1
 EQUAL = 1e-6
 """Tie-breaks within this part of each other are equal."""
 BETTER = 1e-9
@@ -104,18 +104,23 @@ def lexicographic(
     tie: float,
     known: Outcome | None = None,
     floor: float = -np.inf,
+    others: Sequence[Outcome] = (),
 ) -> Outcome:
     """Solve for the aim, then break ties by further objectives, each within `tie` of the best before.
 
-    `known` is what the aim came to, where that was solved before. No solution is under `floor` by
-    the one tie-break, where there is one, so that a solution at the floor needs no search. Among the
-    solutions that are best by the last tie-break the one with the best aim is taken.
+    `known` is what the aim came to, where that was solved before, and `others` are further solutions that
+    are known. No solution is under `floor` by the one tie-break, where there is one, so that a solution at
+    the floor needs no search. Among the solutions that are best by the last tie-break the one with the best
+    aim is taken.
 
     The outcome's objective is the aim at the solution found last; its bound is that of the aim.
     """
     then = [tie_break for tie_break in then if tie_break[0].any()]
     if len(then) == 1 and denominator is None and counts(*then[0], session.form.integer):
-        return _fewest(session, objective, then[0][0], tie, known or best(session, objective), floor)
+        first = known or best(session, objective)
+        if first.values is None or first.status != "solved" or tie <= 0:
+            return first
+        return fewest(session, objective, then[0][0], tie, [first, *others], floor)
     with session.trial():
         first = outcome = known or best(session, objective, denominator)
         for before, following in itertools.pairwise([(objective, denominator), *then]):
@@ -133,34 +138,6 @@ def lexicographic(
     return Outcome(
         outcome.status, _value(objective, denominator, outcome.values), first.bound, outcome.values
     )
-
-
-def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:
-    """Tell whether an objective only ever takes whole numbers: so many of one thing and another."""
-    return (
-        denominator is None and not objective[~whole].any() and bool(np.all(objective == np.round(objective)))
-    )
-
-
-def _fewest(
-    session: Session, objective: Floats, count: Floats, tie: float, first: Outcome, floor: float
-) -> Outcome:
-    """Return the cheapest of the solutions with the smallest count, within `tie` of the best aim, in one search.
-
-    The aim, divided by a little more than the allowance, never makes up for one more of what is counted.
-    """
-    if first.values is None or first.status != "solved" or tie <= 0:
-        return first
-    counted = round(float(count @ first.values))
-    if counted <= floor + EQUAL:
-        return first
-    with session.trial():
-        session.add_row(_within(objective, None, first.objective + tie))
-        session.set_objective(count + objective / (MORE * tie))
-        fewest = session.below(counted - EQUAL + first.objective / (MORE * tie))
-    if fewest.values is None:
-        return first if fewest.status == "infeasible" else replace(first, status="stopped")
-    return Outcome(fewest.status, float(objective @ fewest.values), first.bound, fewest.values)
 
 
 def _cheapest_of_equals(
@@ -213,6 +190,7 @@ def rank(
     known: Outcome | None = None,
     floor: float = -np.inf,
     expected: Sequence[Outcome] = (),
+    others: Sequence[Outcome] = (),
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -234,16 +212,20 @@ def rank(
         Nothing that could be listed is under it by the one tie-break, where there is one.
     expected : sequence of Outcome, optional
         Solutions of different structures, best first: each needs only a proof that nothing is better.
+    others : sequence of Outcome
+        Solutions that a tie-break may prefer.
     """
     session = session or Session(program.form, deadline=deadline)
-    before, left = known, list(expected)
+    before, left, others = known, list(expected), [*expected, *others]
     for _ in range(how_many):
         first = before or (
             best_expected(session, program.form.objective, left[0])
             if left
             else best(session, program.form.objective, program.ratio_aim)
         )
-        outcome = lexicographic(session, program.form.objective, program.ratio_aim, then, tie, first, floor)
+        outcome = lexicographic(
+            session, program.form.objective, program.ratio_aim, then, tie, first, floor, others
+        )
         if outcome.values is None:
             yield outcome
             return
@@ -261,6 +243,7 @@ def rank(
         session.add_row(other)
         before = first if _still_there(first, other) else None
         left = [item for item in left if _still_there(item, other)]
+        others = [item for item in others if _still_there(item, other)]
 
 
 def _still_there(first: Outcome, other: SparseRow) -> bool:

@@ -14,19 +14,22 @@ import numpy as np
 
 from optiform.answers.complete import best_of, completed, part_under
 from optiform.answers.few import LARGER, NOTHING, few_of, nearest, with_more
+from optiform.answers.fewest import counts
 from optiform.answers.prepare import Ground, confirmed, ground
-from optiform.answers.rank import Candidate, best, best_expected, counts, rank
+from optiform.answers.rank import Candidate, best, best_expected, rank
 from optiform.answers.search import MARGIN
 from optiform.program import SparseRow
 from optiform.program.part import Part, part_of
 from optiform.solver import Outcome, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.answers.few import Few
     from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
+
+    Foresee = Callable[[Program, Sequence[Candidate]], None]
 
 MANY, ALONE = 60, 500
 """Materials from which on it pays to look for those that matter: for several formulas, and for one alone."""
@@ -56,6 +59,8 @@ class Screened:
         The ranking, where it is known already; in the program's columns.
     expected : tuple of Candidate
         A ranking of fewer materials, which the part holds all of; in the program's columns.
+    few : Part, optional
+        The program of these fewer materials.
     """
 
     program: Program = field(repr=False)
@@ -66,6 +71,7 @@ class Screened:
     ceiling: float = np.inf
     listed: tuple[Candidate, ...] = ()
     expected: tuple[Candidate, ...] = ()
+    few: Part | None = field(default=None, repr=False)
 
     @property
     def best_values(self) -> Floats:
@@ -88,11 +94,35 @@ class Screened:
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
         floor = self._floor(session, here)
         expected = [_within(part, item) for item in self.expected]
+        others = [_within(part, item) for item in self._likely(how_many, then, tie)]
         known = self.first
         for found in rank(
-            part, how_many, here, tie, session=session, known=known, floor=floor, expected=expected
+            part,
+            how_many,
+            here,
+            tie,
+            session=session,
+            known=known,
+            floor=floor,
+            expected=expected,
+            others=others,
         ):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
+
+    def _likely(
+        self, how_many: int, then: Sequence[tuple[Floats, Floats | None]], tie: float
+    ) -> Iterator[Candidate]:
+        """Yield what the ranking of the few materials lists, ties broken, in the program's columns."""
+        few = self.few
+        if few is None or not then:
+            return
+        here = [(top[few.columns], None if base is None else base[few.columns]) for top, base in then]
+        expected = [_within(few, item) for item in self.expected]
+        deadline = None if self.session is None else self.session.deadline
+        session = Session(few.form, deadline=deadline, small=0)
+        for found in rank(few, how_many, here, tie, session=session, known=expected[0], expected=expected):
+            if isinstance(found, Candidate) and found.proven:
+                yield replace(found, values=few.full(found.values))
 
     def _floor(self, session: Session, then: Sequence[tuple[Floats, Floats | None]]) -> float:
         """Return a value that no formula worth listing is under by the one tie-break, where that is a count."""
@@ -105,7 +135,13 @@ class Screened:
             return float(np.ceil(best(session, then[0][0]).bound - MARGIN))
 
 
-def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | None = None) -> Screened:
+def screen(
+    program: Program,
+    how_many: int,
+    tie: float = 0.0,
+    deadline: float | None = None,
+    foresee: Foresee | None = None,
+) -> Screened:
     """Find the part of a program that holds its best formulas, at an ionic strength that the best of them confirms.
 
     Parameters
@@ -116,6 +152,8 @@ def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | 
         How far behind the best a formula may be that a tie-break prefers.
     deadline : float, optional
         Moment on `time.monotonic` after which solves stop.
+    foresee : callable, optional
+        Told the program and the formulas that are likely to be listed, before they are proven.
 
     Notes
     -----
@@ -124,14 +162,14 @@ def screen(program: Program, how_many: int, tie: float = 0.0, deadline: float | 
     """
     if program.size < (MANY if how_many > 1 else ALONE) or program.ratio_aim is not None:
         return _whole(ground(program, deadline))
-    found = _screened(program, how_many, tie, deadline)
+    found = _screened(program, how_many, tie, deadline, foresee)
     moved = (
         None
         if found is None or found.first.status != "solved"
         else confirmed(found.program, found.best_values)
     )
     if moved is not None:
-        found = _screened(moved, how_many, tie, deadline, settled=True)
+        found = _screened(moved, how_many, tie, deadline, foresee, settled=True)
     return found or _whole(ground(program, deadline))
 
 
@@ -140,13 +178,21 @@ def _whole(grounded: Ground) -> Screened:
 
 
 def _screened(
-    program: Program, how_many: int, tie: float, deadline: float | None, *, settled: bool = False
+    program: Program,
+    how_many: int,
+    tie: float,
+    deadline: float | None,
+    foresee: Foresee | None,
+    *,
+    settled: bool = False,
 ) -> Screened | None:
     few = few_of(program, how_many, deadline, settled=settled)
-    return None if few is None else _ranked(few, how_many, tie, deadline, settled)
+    return None if few is None else _ranked(few, how_many, tie, deadline, foresee, settled)
 
 
-def _ranked(few: Few, how_many: int, tie: float, deadline: float | None, settled: bool) -> Screened | None:
+def _ranked(
+    few: Few, how_many: int, tie: float, deadline: float | None, foresee: Foresee | None, settled: bool
+) -> Screened | None:
     """Rank the few, then all that could be under the last one's aim; None if that needs most materials.
 
     Where a better formula uses a material that was not among the few, it joins them: the ceiling
@@ -182,8 +228,10 @@ def _ranked(few: Few, how_many: int, tie: float, deadline: float | None, settled
                 kept = kept | (better.values[:size] > 0) | nearest(few, needed, WIDE * how_many)
                 wide = True
             elif not settled and (moved := confirmed(few.program, listed[0].values)) is not None:
-                return _screened(moved, how_many, tie, deadline, settled=True)
+                return _screened(moved, how_many, tie, deadline, foresee, settled=True)
             elif not tie:
+                if foresee is not None:
+                    foresee(few.program, listed)
                 return _proven(few, needed, ceiling, listed, deadline)
             else:
                 known = _under(few, needed, ceiling, listed, known, deadline)
@@ -227,7 +275,9 @@ def _under(
     else:
         first = replace(known.first, values=known.best_values[part.columns])
     left_out = int(few.program.size - needed.sum())
-    return Screened(few.program, part, session, first, left_out, ceiling, expected=listed)
+    return Screened(
+        few.program, part, session, first, left_out, ceiling, (), listed, part_of(few.tight, few.kept)
+    )
 
 
 def _within(part: Part, item: Candidate) -> Outcome:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-from optiform.answers import close_up, design
+from optiform.answers import close_up, design, telling
 from optiform.brief import load_brief
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
@@ -49,3 +49,25 @@ def test_a_close_up_says_the_same(name, monkeypatch):
         weighed = [formula.pop("weighable") or {"cost_of_rounding": 0.0} for formula in (one, other)]
         assert weighed[0]["cost_of_rounding"] == pytest.approx(weighed[1]["cost_of_rounding"], abs=5e-5)
     assert list(differences(plain, near)) == []
+
+
+@pytest.mark.parametrize("name", NAMES[::3])
+def test_what_is_said_before_the_proof_is_what_is_said_after_it(name, monkeypatch):
+    """Formulas that are likely to be listed are described while they are proven; nothing else is different."""
+    brief = load_brief(PROBLEMS / name / "brief.toml")
+    brief = brief.model_copy(update={"aim": brief.aim.model_copy(update={"then": ()})})
+    monkeypatch.setattr(close_up, "MANY", 0)
+    monkeypatch.setattr(telling, "MANY", 10**9)
+    after = [asdict(formula) for formula in design(brief).formulas]
+    monkeypatch.setattr(telling, "MANY", 0)
+    foreseen = []
+    begin = telling.Telling.foresee
+    monkeypatch.setattr(
+        telling.Telling, "foresee", lambda self, *words: (foreseen.append(words), begin(self, *words))
+    )
+    before = [asdict(formula) for formula in design(brief).formulas]
+    for one, other in zip(after, before, strict=True):
+        weighed = [formula.pop("weighable") or {"cost_of_rounding": 0.0} for formula in (one, other)]
+        assert weighed[0]["cost_of_rounding"] == pytest.approx(weighed[1]["cost_of_rounding"], abs=5e-5)
+    assert list(differences(after, before)) == []
+    assert foreseen or brief.aim.measure != "cost", "nothing was foreseen"

@@ -1,0 +1,92 @@
+"""All that is said of a formula but its place, worked out beside the search for the others.
+
+The solver lets go of the interpreter, so that describing one formula costs no time while others are looked for
+or proven.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from optiform.answers.close_up import MANY, CloseUp
+from optiform.answers.describe import describe
+from optiform.answers.explain import explain
+from optiform.answers.polish import Polished, polish, ties_of
+from optiform.answers.room import with_ranges
+from optiform.answers.unweighable import with_weights
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from concurrent.futures import Future
+    from types import TracebackType
+
+    from optiform.answers.answer import Formula
+    from optiform.answers.rank import Candidate
+    from optiform.brief.models import Brief
+    from optiform.program import Program
+
+
+@dataclass(frozen=True, eq=False)
+class Said:
+    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh."""
+
+    brief: Brief
+    polished: Polished
+    formula: Formula
+    weighed: Formula
+
+
+@dataclass(frozen=True, eq=False)
+class Telling:
+    """One thread that describes formulas of a brief, the likely ones of a large library before they are proven."""
+
+    brief: Brief = field(repr=False)
+    beside: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(max_workers=1), repr=False)
+    foreseen: dict[tuple[int, bytes], Future[Said | None]] = field(default_factory=dict, repr=False)
+
+    def __enter__(self) -> Telling:
+        """Begin."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Wait for what is being described, and drop what nobody waits for."""
+        self.beside.shutdown(cancel_futures=True)
+
+    def foresee(self, program: Program, likely: Sequence[Candidate]) -> None:
+        """Begin to describe formulas of a large library that are listed but not proven yet."""
+        if program.size < MANY:
+            return
+        near = self.beside.submit(CloseUp.of, self.brief, program, [item.values for item in likely])
+
+        def say(item: Candidate) -> Said | None:
+            return _said(near.result(), item)
+
+        for item in likely:
+            self.foreseen[id(program), item.values.tobytes()] = self.beside.submit(say, item)
+
+    def foresaw(self, program: Program) -> Callable[[Candidate], bool]:
+        """Return what tells whether a formula, in the columns of a program, was foreseen."""
+        return lambda found: (id(program), found.values.tobytes()) in self.foreseen
+
+    def of(self, near: CloseUp, found: Candidate) -> Future[Said | None]:
+        """Begin to describe a formula seen from near, unless that was done already."""
+        already = self.foreseen.get((id(near.source), found.values.tobytes()))
+        return already or self.beside.submit(_said, near, found)
+
+
+def _said(near: CloseUp, found: Candidate) -> Said | None:
+    """Return all that is said of a formula but its place, or None where it cannot hold its pH window."""
+    aim = near.brief.aim
+    polished = polish(
+        near.program, near.values(found.values), ties_of(near.program, aim.then), aim.tie, found.best
+    )
+    if polished is None:
+        return None
+    program, values = polished.program, polished.values
+    plain = describe(program, near.brief, values, binding=explain(polished))
+    formula = with_ranges(plain, polished, near.brief.ranked.allowance)
+    return Said(near.brief, polished, formula, with_weights(formula, near.brief, program, values, ways=False))
