@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from dataclasses import dataclass
 from enum import StrEnum
@@ -56,6 +57,8 @@ class Output:
             message, allowed = "this file exists already", "another name, or --force to replace it"
         elif not self.file.absolute().parent.is_dir():
             message, allowed = "there is no such folder to write into", "an existing folder"
+        elif not os.access(self.file.absolute().parent, os.W_OK):
+            message, allowed = "nothing can be written into this folder", "a place that can be written to"
         else:
             return
         raise BadInput([Fault(str(self.file), self.option, message, allowed)])

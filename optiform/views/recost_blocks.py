@@ -42,7 +42,7 @@ def recost_blocks(found: Recosting) -> list[Block]:
     """Return how many fare how, one row per product, what each change consists of, and what had no part in it."""
     results = found.products
     units = list(dict.fromkeys(result.currency for result in results if result.currency))
-    unit = f"{units[0] if len(units) == 1 else 'the currency of their library'}/kg of contents"
+    unit = "/".join([*(units if len(units) == 1 else ["currency of the library"]), "kg of contents"])
     columns = (
         Column("product", head=True),
         *((Column("currency"),) if len(units) > 1 else ()),

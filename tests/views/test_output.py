@@ -1,5 +1,8 @@
 """Writing results: what is refused before any work, and files that are whole or not there."""
 
+import os
+from pathlib import Path
+
 import pytest
 
 from optiform.faults import BadInput
@@ -21,6 +24,15 @@ def test_a_folder_and_a_missing_folder_are_refused(tmp_path):
         Output(Format.TEXT, tmp_path, force=True)
     with pytest.raises(BadInput, match="no such folder"):
         Output(Format.TEXT, tmp_path / "nowhere" / "a.txt")
+
+
+def test_a_folder_and_a_device_that_take_no_file_are_refused_before_any_work(tmp_path, monkeypatch):
+    if os.name == "posix":
+        with pytest.raises(BadInput, match="a device or a pipe"):
+            Output(Format.TEXT, Path(os.devnull), force=True)
+    monkeypatch.setattr(os, "access", lambda place, mode: False)
+    with pytest.raises(BadInput, match="nothing can be written into this folder"):
+        Output(Format.TEXT, tmp_path / "a.txt")
 
 
 def test_a_file_that_appears_meanwhile_is_not_overwritten(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -61,7 +62,12 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
     shelf = _Shelf()
     stamp = _digest(VERSION, repr(sorted(prices.items())))
     tasks, unreadable, passed_over = [], [], []
-    for path in _files(folder):
+    files, closed = _files(folder)
+    for error in closed:
+        name = _printable(os.path.relpath(error.filename, folder))
+        words = f"{name}: this folder cannot be read ({error.strerror or error})"
+        unreadable.append(Recosted(_digest(stamp, name), name, "brief", "fault", faults=(words,)))
+    for path in files:
         name = str(path.relative_to(folder))
         try:
             kind = _kind(path)
@@ -145,13 +151,16 @@ def _words(path: Path, bad: BadInput | OSError) -> tuple[str, ...]:
     return tuple(str(fault) for fault in bad.faults)
 
 
-def _files(folder: Path) -> list[Path]:
-    """Return the TOML, CSV and Excel files below a folder, without those of libraries, in a stable order."""
+def _files(folder: Path) -> tuple[list[Path], list[OSError]]:
+    """Return what may be products below a folder, in a stable order, and why folders could not be looked into."""
     if not folder.is_dir():
         raise BadInput(
             [fault_words.Fault(str(folder), "", "is not a folder", "a folder of briefs and formulas")]
         )
-    return sorted(path for path in folder.rglob("*") if _may_be_product(path))
+    closed: list[OSError] = []
+    walked = os.walk(folder, onerror=closed.append)
+    found = [Path(place, name) for place, _, names in walked for name in names]
+    return sorted(path for path in found if _may_be_product(path)), closed
 
 
 def _may_be_product(path: Path) -> bool:

@@ -146,6 +146,23 @@ def test_a_file_whose_name_is_no_text_is_a_fault(tmp_path):
     assert [(r.name, r.outcome) for r in found if r.outcome == "fault"] == [("w?.toml", "fault")]
 
 
+def test_a_folder_that_cannot_be_read_is_not_passed_over(tmp_path, monkeypatch):
+    root = folder(tmp_path / "products", 1)
+    (root / "closed").mkdir()
+    usual = os.scandir
+
+    def refusing(place):
+        if str(place).endswith("closed"):
+            raise PermissionError(13, "Permission denied", str(place))
+        return usual(place)
+
+    monkeypatch.setattr(os, "scandir", refusing)
+    found = recost(root, prices(root, glycerin=2.0), library=root / "library")
+    assert [r.faults for r in found if r.outcome == "fault"] == [
+        ("closed: this folder cannot be read (Permission denied)",)
+    ]
+
+
 def test_an_empty_price_list_is_bad_input(tmp_path):
     root = folder(tmp_path / "products", 1)
     with pytest.raises(BadInput, match="no prices"):
