@@ -24,6 +24,10 @@ HALVINGS = 7
 RAISES, RAISE = 5, 0.06
 """How often, and by how much, the windows are widened again where a listed formula falls short."""
 
+SPECIFIED = "the suppliers' specifications"
+TYPICAL = "No material has a specification range, so every lot counts as typical."
+FOLLOWS = "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+
 FRESH = 1_000_003
 """Added to the seed for the lots on which a result is validated."""
 
@@ -60,10 +64,9 @@ def settled(brief: Brief, told: Progress | None = None) -> Settled:
     is a sampled answer: another way to draw the windows in could be cheaper, and the share is counted
     on 10,000 seeded lots, not proven.
     """
-    certainty = brief.certainty
-    if certainty is None or certainty.lots == "all" or windows_of(brief.library) is None:
+    wanted = wanted_share(brief)
+    if wanted is None or windows_of(brief.library) is None:
         return Settled(brief, 1.0)
-    wanted = float(certainty.lots)
     low, high = 0.0, 1.0
     if _holds(brief, 0.0, wanted):
         return Settled(drawn_in(brief, 0.0), 0.0)
@@ -124,7 +127,7 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = N
     """
     found = settled(brief, told)
     answer = ask(found.brief)
-    wanted = None if brief.certainty is None or brief.certainty.lots == "all" else float(brief.certainty.lots)
+    wanted = wanted_share(brief)
     formulas = with_lots(brief, answer.formulas)
     if wanted is not None:
         for _ in range(RAISES):
@@ -133,13 +136,13 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = N
             found = _raised(brief, found)
             answer = ask(found.brief)
             formulas = with_lots(brief, answer.formulas)
-    details, notes = _told(brief, answer, found, wanted, formulas)
+    figures = _figures(brief, answer, found)
     return replace(
         answer,
         brief=brief,
         formulas=formulas,
-        details={**answer.details, "certainty": details},
-        notes=(*notes, *answer.notes),
+        details={**answer.details, "certainty": figures},
+        notes=(*_notes(brief, replace(answer, formulas=formulas), found, figures), *answer.notes),
     )
 
 
@@ -161,62 +164,86 @@ def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...
     )
 
 
-def _told(
-    brief: Brief,
-    answer: Answer,
-    found: Settled,
-    wanted: float | None,
-    formulas: tuple[Formula, ...],
-) -> tuple[dict[str, Any], list[str]]:
-    """Return what certainty costs, and how sure it is, as data and as notes."""
+def _figures(brief: Brief, answer: Answer, found: Settled) -> dict[str, Any]:
+    """Return what certainty costs, and how far it goes."""
     from optiform.answers.check import witness
 
     plain = witness(brief.model_copy(update={"certainty": None}))
     without = plain.formulas[0].aim if plain.formulas else None
     with_it = answer.formulas[0].aim if answer.formulas else None
-    costs = None if without is None or with_it is None else abs(with_it - without)
-    details: dict[str, Any] = {
+    wanted = wanted_share(brief)
+    return {
         "lots": "all" if wanted is None else wanted,
         "aim_with": with_it,
         "aim_without": without,
-        "costs": costs,
+        "costs": None if without is None or with_it is None else abs(with_it - without),
         "windows_drawn_in_to": found.share,
         "drawn": DRAWN,
     }
-    notes = [_holding(brief, found, wanted)]
-    unit = answer.aim_unit
-    if costs is not None:
-        notes.append(
-            f"What that certainty costs: {answer.aim} {with_it:.4g} instead of {without:.4g} {unit}.".replace(
-                " .", "."
-            )
+
+
+def _notes(brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any]) -> list[str]:
+    """Return what must be said of certainty beside an answer."""
+    told = [_holding(brief, found) if answer.formulas else _asked(brief, found)]
+    unit, wanted = f" {answer.aim_unit}".rstrip(), wanted_share(brief)
+    if figures["costs"] is not None:
+        told.append(
+            f"What that certainty costs: {answer.aim} {figures['aim_with']:.4g} instead of "
+            f"{figures['aim_without']:.4g}{unit}."
         )
-    elif without is not None:
-        notes.append(f"At the typical composition alone the brief could be met, at {without:.4g} {unit}.")
-    short = [f.rank for f in formulas if wanted is not None and f.lots is not None and f.lots.share < wanted]
+    elif figures["aim_without"] is not None:
+        told.append(
+            f"At the typical composition alone the brief could be met, at {figures['aim_without']:.4g}{unit}."
+        )
+    counts = [(formula.rank, formula.lots) for formula in answer.formulas if formula.lots is not None]
+    short = [str(rank) for rank, lots in counts if wanted is not None and lots.share < wanted]
     if short:
-        ranks = ", ".join(str(rank) for rank in short)
-        notes.append(f"In fewer lots than asked for: formula {ranks}.")
-    open_ended = sorted({name for f in formulas if f.lots is not None for name in f.lots.open_ended})
+        told.append(f"In fewer lots than asked for: formula {', '.join(short)}.")
+    open_ended = sorted({name for _, lots in counts for name in lots.open_ended})
     if open_ended:
-        notes.append(
-            "One end of the specification is missing, so 0 or 100 % was taken for it: "
-            + ", ".join(open_ended)
-            + "."
-        )
-    return details, notes
+        names = ", ".join(open_ended)
+        told.append(f"One end of the specification is missing, so 0 or 100 % was taken for it: {names}.")
+    return told
 
 
-def _holding(brief: Brief, found: Settled, wanted: float | None) -> str:
-    """Return for which lots the limits hold."""
-    if windows_of(brief.library) is None:
-        return "No material has a specification range, so every lot counts as typical."
-    follows = (
-        "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
-    )
-    if wanted is None:
-        return f"Every limit holds for every lot within the suppliers' specifications. {follows}"
+def wanted_share(brief: Brief) -> float | None:
+    """Return the share of lots in which a brief wants its limits to hold; None for every lot, or no certainty."""
+    certainty = brief.certainty
+    return None if certainty is None or certainty.lots == "all" else float(certainty.lots)
+
+
+def _holding(brief: Brief, found: Settled) -> str:
+    """Return for which lots the limits of listed formulas hold."""
+    wanted = wanted_share(brief)
+    if wanted is None or windows_of(brief.library) is None:
+        return along(brief, found)
     return (
         f"The limits hold in at least {100 * wanted:g} % of lots drawn at random, counted on {DRAWN:,} fresh ones and "
-        f"not proven: they hold for every lot within {found.share:.0%} of each specification range. {follows}"
+        f"not proven: they hold for every lot within {found.share:.0%} of each specification range. {FOLLOWS}"
+    )
+
+
+def _asked(brief: Brief, found: Settled) -> str:
+    """Return for which lots limits were asked to hold that no formula can hold."""
+    if windows_of(brief.library) is None:
+        return TYPICAL
+    wanted = wanted_share(brief)
+    if wanted is None:
+        return f"Every limit was asked to hold for every lot within {SPECIFIED}."
+    return (
+        f"For {100 * wanted:g} % of lots, every limit was asked to hold for every lot within {found.share:.0%} of each "
+        "specification range."
+    )
+
+
+def along(brief: Brief, found: Settled) -> str:
+    """Return for which lots limits hold where formulas are not counted one by one, as along a curve."""
+    wanted = wanted_share(brief)
+    if windows_of(brief.library) is None:
+        return TYPICAL
+    if wanted is None:
+        return f"Every limit holds for every lot within {SPECIFIED}. {FOLLOWS}"
+    return (
+        f"Every limit holds for every lot within {found.share:.0%} of each specification range, as the brief's own "
+        f"best formula needs it to hold in {100 * wanted:g} % of lots; other formulas were not counted. {FOLLOWS}"
     )

@@ -48,7 +48,9 @@ def _row(limit: LotsHeld) -> tuple[str, ...]:
 def _doses(lots: LotsDrawn) -> list[Block]:
     told: list[Block] = []
     for dose in lots.doses:
-        words = f"To keep the pH, the drawn lots need {percent(dose.low)} to {percent(dose.high)} % w/w {dose.material}"
+        low, high = percent(dose.low), percent(dose.high)
+        needed = low if low == high else f"{low} to {high}"
+        words = f"To keep the pH, the drawn lots need {needed} % w/w {dose.material}"
         words += "." if dose.within_use else ", which is outside its use range."
         told.append(Paragraph(words, "plain" if dose.within_use else "caution"))
     return told

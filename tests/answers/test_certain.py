@@ -10,15 +10,17 @@ import pytest
 
 from optiform.answers import Answer, check, design, evaluate
 from optiform.answers.lots_drawn import draw, lots_drawn
+from optiform.answers.tradeoff import tradeoff
 from optiform.brief.models import Brief, Certainty, Choose, Ranked, Target
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
-from optiform.measures import Catalogue
+from optiform.measures import Catalogue, Side
 from optiform.program.windows import windows_of
 from tests.builders import tiny_library
 from tests.program.lots import extreme_lots, library_at, with_windows
 from tests.program.test_certainty_rows import wash
 
+STRONG = {"active matter": Target(at_least=6.0, at_most=12.0)}
 LIMITS = {"active matter": Target(at_least=8.0, at_most=10.0), "mildness": Target(at_least=62.0)}
 
 
@@ -87,6 +89,8 @@ class TestEveryLot:
         assert answer.conflict is not None
         assert {item.measure for item in answer.conflict.requirements} == {"active matter"}
         assert any("typical composition alone" in note for note in answer.notes)
+        assert any("was asked to hold for every lot" in note for note in answer.notes)
+        assert not any("holds for every lot" in note for note in answer.notes)
 
     def test_a_library_without_windows_is_answered_as_it_is(self) -> None:
         bare = wash().model_copy(
@@ -155,6 +159,30 @@ class TestShareOfLots:
         answer = check(brief_of(wash(), 0.01))
         assert answer.details["certainty"]["windows_drawn_in_to"] == 0.0
         assert answer.details["certainty"]["costs"] == pytest.approx(0.0, abs=1e-9)
+
+
+class TestAlongACurve:
+    @pytest.mark.parametrize("against", ["active matter", "substance:Salt"])
+    @pytest.mark.parametrize("side", ["at_least", "at_most"])
+    def test_a_bounded_total_holds_for_every_lot(self, against: str, side: Side) -> None:
+        brief = brief_of(wash(), "all", targets={"mildness": LIMITS["mildness"], **STRONG})
+        found = tradeoff(brief, "cost", against, side=side)
+        assert found.straight
+        assert found.status == "solved"
+        curve = found.curve
+        for share in (0.1, 0.5, 0.9):
+            bound = curve.loosest + share * (curve.tightest - curve.loosest)
+            own = brief.targets.get(against, Target()).model_copy(update={side: bound})
+            alone = check(brief.model_copy(update={"targets": {**brief.targets, against: own}}))
+            assert curve.at(bound) == pytest.approx(alone.formulas[0].aim, abs=1e-6)
+
+    def test_that_a_mean_is_bounded_at_typical_lots_is_said(self) -> None:
+        found = tradeoff(brief_of(wash(), "all"), "cost", "mildness", within=0.05)
+        assert any("Only mildness is bounded at the typical composition" in note for note in found.notes)
+
+    def test_what_a_share_of_lots_means_along_a_curve_is_said(self) -> None:
+        found = tradeoff(brief_of(wash(), 0.9), "cost", "active matter")
+        assert any("90 % of lots; other formulas were not counted" in note for note in found.notes)
 
 
 class TestDrawnLots:

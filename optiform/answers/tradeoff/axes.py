@@ -22,13 +22,18 @@ from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.program import build
+from optiform.program.certainty_rows import WorstCase
 from optiform.program.extended import dense, released
+from optiform.program.moves import MeasureMove
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
     from optiform.program import Program
+
+ANY = 1e9
+"""Larger than any value of a measure that has no range."""
 
 Sense = Literal["minimise", "maximise"]
 
@@ -148,8 +153,9 @@ def axes_of(
     deadline : float, optional
         Moment on `time.monotonic` after which solves stop.
     """
-    grounded = ground(build(_asked(brief, of, against, sense)), deadline)
+    grounded = ground(build(_asked(brief, of, against, sense, side)), deadline)
     program = grounded.program
+    against = _for_every_lot(program, against, side)
     worse: Side = "at_most" if sense == "minimise" else "at_least"
     free = [*_limits(program, of.name, worse), *_limits(program, against.name, side)]
     counting = _counting(program) if isinstance(against, Count) else None
@@ -161,13 +167,37 @@ def axes_of(
     return Axes(program, improved, bounded, sense, side)
 
 
-def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense) -> Brief:
-    """Return the brief with `of` as its aim, and with a count of ingredients where that is bounded."""
+def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side) -> Brief:
+    """Return the brief with `of` as its aim, and with a row of the bounded measure where that is needed."""
     asked = brief.model_copy(update={"aim": Aim(measure=of.name, sense=sense)})
+    own = brief.targets.get(against.name, Target())
     if isinstance(against, Count) and against.name not in brief.targets:
-        every = Target(at_most=float(len(brief.library.materials)))
-        asked = asked.model_copy(update={"targets": {**brief.targets, against.name: every}})
-    return asked
+        own = Target(at_most=float(len(brief.library.materials)))
+    elif brief.certainty is not None and against.denominator is None and getattr(own, side) is None:
+        own = own.model_copy(update={side: _any_value(against, side)})
+    else:
+        return asked
+    return asked.model_copy(update={"targets": {**brief.targets, against.name: own}})
+
+
+def _any_value(measure: Measure, side: Side) -> float:
+    """Return a bound that every formula holds."""
+    end = measure.lowest if side == "at_least" else measure.highest
+    return end if np.isfinite(end) else float(np.copysign(ANY, end))
+
+
+def _for_every_lot(program: Program, measure: Measure, side: Side) -> Measure:
+    """Return a total as it is bounded for every lot, where the brief asks for that; a mean as it is.
+
+    The worst lot for a mean is another one at each bound, so no one numerator and denominator would do.
+    """
+    if measure.denominator is not None:
+        return measure
+    place = program.index_of.get(f"targets/{measure.name}/{side}", -1)
+    for _, move in program.moves.get(place, ()):
+        if isinstance(move, MeasureMove) and isinstance(move.measure, WorstCase):
+            return replace(measure, numerator=move.measure.row(side, 0.0).coefficients)
+    return measure
 
 
 def _limits(program: Program, measure: str, side: Side) -> list[int]:

@@ -81,10 +81,7 @@ def tradeoff(
     _refuse_twice(brief, [measure.name for measure in measures])
     sense = sense or sense_of(brief, measures[0])
     side = side or side_of(brief, measures[1])
-    if brief.certainty is not None:
-        from optiform.answers.certain import settled
-
-        brief = settled(brief, progress).brief
+    brief, certain = _certain(brief, measures[1], progress)
     curves, axes, problem = [], None, None
     for variant, limit in _variants(brief, measures, third):
         axes = axes_of(variant, measures[0], measures[1], sense, side, deadline)
@@ -96,7 +93,25 @@ def tradeoff(
         curves.append(_curve(brief, axes, found, limit))
     if axes is None:
         raise BadInput([Fault(brief.file, "--third", "no values are given", "MEASURE=v1,v2,...")])
-    return _told(brief, axes, tuple(curves), problem)
+    return _told(brief, axes, tuple(curves), problem, certain)
+
+
+def _certain(
+    brief: Brief, against: Measure, progress: Callable[[str], None] | None
+) -> tuple[Brief, tuple[str, ...]]:
+    """Return the brief whose limits hold for the lots it asks for, and what must be said of them."""
+    if brief.certainty is None:
+        return brief, ()
+    from optiform.answers.certain import along, settled
+
+    found = settled(brief, progress)
+    told = [along(brief, found)]
+    if against.denominator is not None:
+        told.append(
+            f"Only {against.name} is bounded at the typical composition along the curve: the worst lot for a mean is "
+            "another one at each bound. Held for every lot, a bound costs somewhat more than the curve says."
+        )
+    return found.brief, tuple(told)
 
 
 def _refuse_twice(brief: Brief, names: list[str]) -> None:
@@ -134,7 +149,9 @@ def _variants(
     return found
 
 
-def _told(brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None) -> TradeOff:
+def _told(
+    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, certain: tuple[str, ...]
+) -> TradeOff:
     status: AnswerStatus = "solved"
     if problem is not None or not any(curve.stretches for curve in curves):
         status = "conflict" if all(curve.proven for curve in curves) else "stopped"
@@ -157,7 +174,7 @@ def _told(brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict
         straight=axes.straight,
         curves=curves,
         conflict=problem,
-        notes=(*_notes(axes), *axes.program.notes, *brief.notes),
+        notes=(*certain, *_notes(axes), *axes.program.notes, *brief.notes),
         cautions=CAUTIONS,
     )
 
