@@ -8,7 +8,7 @@ import numpy as np
 
 from optiform.answers.rank import best
 from optiform.program.tighten import closer
-from optiform.solver import LOOKS, Outcome, Session
+from optiform.solver import LOOKS, Outcome, Session, pressed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,6 +20,7 @@ PROBES = 12
 
 DUST = 1e-7
 IMPOSSIBLE = Outcome("infeasible", np.inf, np.inf)
+STOPPED = Outcome("stopped", np.inf, -np.inf)
 
 
 class OutOfTime(Exception):
@@ -48,7 +49,9 @@ def mixable(session: Session, program: Program) -> bool:
 
 
 def witness(session: Session, program: Program) -> Outcome:
-    """Find any solution of what a session holds, or prove that there is none."""
+    """Find any solution of what a session holds, or prove that there is none; stopped at once after Ctrl-C."""
+    if pressed():
+        return STOPPED
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
         with session.trial():
@@ -60,7 +63,7 @@ def witness(session: Session, program: Program) -> Outcome:
         if found.values is not None:
             return found
         found = _afresh(session, program).solve(looks=LOOKS)
-        if found.status != "stopped":
+        if found.status != "stopped" or pressed():
             return found
         return _afresh(session, program).solve() if _probed(session, program) else IMPOSSIBLE
 

@@ -1,7 +1,8 @@
 """The only room that knows the solver: one session, quiet, verified, typed."""
 
 from optiform.solver.direct import solve_arrays
+from optiform.solver.interrupt import pressed
 from optiform.solver.outcome import Outcome
 from optiform.solver.session import FEW, LOOKS, Session
 
-__all__ = ["FEW", "LOOKS", "Outcome", "Session", "solve_arrays"]
+__all__ = ["FEW", "LOOKS", "Outcome", "Session", "pressed", "solve_arrays"]

@@ -4,9 +4,10 @@ import time
 
 import pytest
 
-from optiform.answers import check, design
+from optiform.answers import cases, check, design
 from optiform.answers.cases import OutOfTime, in_time, witness
 from optiform.answers.conflict import Finder
+from optiform.answers.prepare import feasible
 from optiform.answers.rank import Candidate, best, rank
 from optiform.answers.ways_out import WaysOut
 from optiform.program import build
@@ -86,3 +87,16 @@ def test_a_search_past_its_deadline_is_no_answer():
     session = Session(program.form, deadline=time.monotonic() - 1.0)
     with pytest.raises(OutOfTime):
         in_time(witness(session, program))
+
+
+def test_after_ctrl_c_no_further_question_of_a_conflict_is_asked(monkeypatch):
+    """A conflict asks hundreds of questions, each of which may take a second in a large library."""
+    program = build(wash())
+    session = Session(program.form)
+    monkeypatch.setattr(cases, "pressed", lambda: True)
+    outcome = witness(session, program)
+    assert (outcome.status, outcome.values, session.solves) == ("stopped", None, 0)
+    with pytest.raises(OutOfTime):
+        in_time(outcome)
+    with pytest.raises(OutOfTime):
+        feasible(program)
