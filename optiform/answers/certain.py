@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 HALVINGS = 7
 """The windows are drawn in to within 1/128 of what the stated share needs."""
 
-RAISES, RAISE = 5, 0.06
-"""How often, and by how much, the windows are widened again where a listed formula falls short."""
+RAISES = (1 / 64, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
+"""By how much the windows are widened again, step by step, while a listed formula falls short."""
 
 SPECIFIED = "the suppliers' specifications"
 TYPICAL = "No material has a specification range, so every lot counts as typical."
@@ -130,10 +130,10 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = N
     wanted = wanted_share(brief)
     formulas = with_lots(brief, answer.formulas)
     if wanted is not None:
-        for _ in range(RAISES):
+        for more in RAISES:
             if all(formula.lots is None or formula.lots.share >= wanted for formula in formulas):
                 break
-            found = _raised(brief, found)
+            found = _raised(brief, found, more)
             answer = ask(found.brief)
             formulas = with_lots(brief, answer.formulas)
     figures = _figures(brief, answer, found)
@@ -146,9 +146,9 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = N
     )
 
 
-def _raised(brief: Brief, found: Settled) -> Settled:
-    """Return slightly wider windows."""
-    share = min(found.share + RAISE, 1.0)
+def _raised(brief: Brief, found: Settled, more: float) -> Settled:
+    """Return wider windows."""
+    share = min(found.share + more, 1.0)
     return Settled(drawn_in(brief, share), share)
 
 

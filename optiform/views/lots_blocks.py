@@ -25,8 +25,8 @@ def lots_blocks(lots: LotsDrawn | None) -> list[Block]:
         words = "No limit depends on the lot of " + joined(list(lots.materials), "or") + "."
         return [*blocks, Paragraph(words)]
     together = (
-        f"All limits hold together in {lots.all_held:,} of {lots.drawn:,} drawn lots (seed {lots.seed}) of "
-        f"{joined(list(lots.materials))}."
+        f"All limits that depend on the lot hold together in {lots.all_held:,} of {lots.drawn:,} drawn lots "
+        f"(seed {lots.seed}) of {joined(list(lots.materials))}."
     )
     tone: Tone = "plain" if lots.all_held == lots.drawn else "caution"
     columns = (

@@ -151,6 +151,14 @@ class TestShareOfLots:
         assert any("at least 90 % of lots" in note and "not proven" in note for note in answers[0.9].notes)
         assert 0.0 < answers[0.9].details["certainty"]["windows_drawn_in_to"] < 1.0
 
+    def test_no_more_certainty_is_bought_than_asked_for(self) -> None:
+        for seed in range(1, 7):
+            answer = check(brief_of(wash(), 0.9, certainty=Certainty(lots=0.9, seed=seed)))
+            lots = answer.formulas[0].lots
+            assert lots is not None
+            # within 1/128 of the narrowest windows, and 1/64 more where fresh lots fall short by chance
+            assert 0.9 <= lots.share <= 0.925
+
     def test_the_same_seed_gives_the_same_answer(self, answers: dict[object, Answer]) -> None:
         again = design(brief_of(wash(), 0.9))
         assert again.formulas == answers[0.9].formulas

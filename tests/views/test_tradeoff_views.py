@@ -209,7 +209,9 @@ class TestLots:
         assert lots is not None
         shown = text.render(lots_blocks(lots), text.Screen(80))
         assert max(map(len, shown.splitlines())) <= 80
-        assert "of 10,000 drawn lots (seed 1) of glucoside." in " ".join(shown.split())
+        told = " ".join(shown.split())
+        assert "All limits that depend on the lot hold together in" in told
+        assert "of 10,000 drawn lots (seed 1) of glucoside." in told
         assert "7.68" in shown
         assert "8.32" in shown
         fields = lots_fields(lots)
