@@ -116,7 +116,7 @@ def _picture(file: Path, *, force: bool) -> Output:
         raise BadInput([Fault(str(file), "--picture", message, " or ".join(PICTURES))])
     if not drawing.available():
         raise BadInput([Fault("", "--picture", MISSING)])
-    return Output(Format.HTML, file, force)
+    return Output(Format.HTML, file, force, "--picture")
 
 
 def _third(text: str) -> tuple[str, list[float]]:

@@ -44,13 +44,15 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
         Paragraph(said.asked(found)),
         Paragraph(said.proof(found), "caution" if found.status == "stopped" else "plain"),
     ]
-    if any(curve.stretches for curve in found.curves):
+    if any(curve.stretches and curve.loosest != curve.tightest for curve in found.curves):
         blocks.append(_picture(found) if drawn and drawing.available() else Source(plot(found)))
     for curve in found.curves:
         if curve.third is not None:
             blocks.append(Heading(said.limit(curve)))
         blocks.append(Bullets(said.findings(found, curve)))
-        if curve.stretches:
+        if curve.stretches and curve.loosest == curve.tightest:
+            blocks += _formulas(found, curve)
+        elif curve.stretches:
             blocks += _tables(found, curve, everything=everything)
     return blocks + _end(found)
 
@@ -174,7 +176,7 @@ def _formulas(found: TradeOff, curve: Curve) -> list[Block]:
     """Return the formulas at the ends and at the knees, side by side."""
     wanted = {knee.bound for knee in curve.knees}
     knots = [curve.stretches[0].start, *(s.end for s in curve.stretches[:-1] if s.end.bound in wanted)]
-    knots.append(curve.stretches[-1].end)
+    knots = list(dict.fromkeys([*knots, curve.stretches[-1].end]))
     held = [dict(knot.lines) for knot in knots]
     names = dict.fromkeys(name for lines in held for name in lines)
     columns = (

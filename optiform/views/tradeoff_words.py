@@ -118,6 +118,9 @@ def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
     if not curve.stretches:
         return ("Nothing is possible here, whatever the bound.",)
     first, last = curve.stretches[0].start, curve.stretches[-1].end
+    if curve.loosest == curve.tightest:
+        here = f"{_against(found)}{bound(found, first.bound)}"
+        return (f"Nothing to trade: every formula has {here}, the best of them {value(found, first.value)}.",)
     told = [
         f"It reaches from {_against(found)}{bound(found, first.bound)} at {value(found, first.value)} "
         f"to {bound(found, last.bound)} at {value(found, last.value)}."

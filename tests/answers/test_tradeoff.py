@@ -337,6 +337,15 @@ class TestBadInput:
         with pytest.raises(BadInput, match=words):
             tradeoff(plain, of, against)
 
+    def test_names_every_fault_at_once(self, plain: Brief) -> None:
+        with pytest.raises(BadInput) as bad:
+            tradeoff(plain, "csot", "mildnes", third=("pH", [5.0]))
+        assert [fault.place for fault in bad.value.faults] == ["--of", "--against", "--third"]
+        with pytest.raises(BadInput) as bad:
+            tradeoff(plain, "cost", "mildness", third=("active matter", [-1.0, 10.0, 13.0, 10.0]))
+        words = ["out of range", "crosses the brief's own limit", "given twice"]
+        assert all(word in fault.message for word, fault in zip(words, bad.value.faults, strict=True))
+
     def test_third_out_of_range_or_crossed(self, plain: Brief) -> None:
         with pytest.raises(BadInput, match="out of range"):
             tradeoff(plain, "cost", "mildness", third=("active matter", [-1.0]))

@@ -167,6 +167,13 @@ class TestEveryPoint:
         assert sum("the knee" in row[3] for row in rows) == sum(knee.main for knee in found.curve.knees)
 
 
+def test_where_every_formula_has_the_same_nothing_is_drawn(brief: Brief) -> None:
+    shown = " ".join(text.render(tradeoff_blocks(tradeoff(brief, "cost", "cationic"))).split())
+    assert "Nothing to trade: every formula has cationic 0.000 % w/w, the best of them 0." in shown
+    assert "The curve:" not in shown
+    assert shown.count("harsh-one") == 1
+
+
 def test_another_structure_is_marked_and_explained(stairs: TradeOff) -> None:
     blocks = tradeoff_blocks(stairs)
     assert [row[1] for row in table_of(blocks, "Where the materials change").rows] == ["*"] * 3
@@ -273,6 +280,7 @@ class TestCommand:
         ("more", "words"),
         [
             (["--picture", "curve.gif"], "is no kind of picture"),
+            (["--picture", "no-such-folder/curve.svg"], "--picture: there is no such folder"),
             (["--third", "active matter"], "cannot be read"),
             (["--against", "mild"], "there is no measure 'mild'"),
             (["--against", "viscosity"], "is a window"),

@@ -75,15 +75,16 @@ def tradeoff(
         If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
     deadline = None if seconds is None else time.monotonic() + seconds
-    measures = [measure_named(brief, of, "--of"), measure_named(brief, against, "--against")]
-    if third is not None:
-        measures.append(measure_named(brief, third[0], "--third"))
-    _refuse_twice(brief, [measure.name for measure in measures])
+    measures = _measures(brief, of, against, None if third is None else third[0])
+    variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])
     side = side or side_of(brief, measures[1])
-    brief, certain = _certain(brief, measures[1], progress)
+    certain: tuple[str, ...] = ()
+    if brief.certainty is not None:
+        brief, certain = _certain(brief, measures[1], progress)
+        variants = _variants(brief, measures, third)
     curves, axes, problem = [], None, None
-    for variant, limit in _variants(brief, measures, third):
+    for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, deadline)
         found = envelope(axes, within=within, deadline=deadline, told=progress)
         if not found.pieces and not found.stopped and limit is None:
@@ -100,8 +101,6 @@ def _certain(
     brief: Brief, against: Measure, progress: Callable[[str], None] | None
 ) -> tuple[Brief, tuple[str, ...]]:
     """Return the brief whose limits hold for the lots it asks for, and what must be said of them."""
-    if brief.certainty is None:
-        return brief, ()
     from optiform.answers.certain import along, settled
 
     found = settled(brief, progress)
@@ -114,10 +113,23 @@ def _certain(
     return found.brief, tuple(told)
 
 
-def _refuse_twice(brief: Brief, names: list[str]) -> None:
+def _measures(brief: Brief, of: str, against: str, third: str | None) -> list[Measure]:
+    """Return the two or three measures, or refuse everything that is wrong with them at once."""
+    asked = {"--of": of, "--against": against} | ({} if third is None else {"--third": third})
+    found: list[Measure] = []
+    faults: list[Fault] = []
+    for place, name in asked.items():
+        try:
+            found.append(measure_named(brief, name, place))
+        except BadInput as bad:
+            faults += bad.faults
+    names = [measure.name for measure in found]
     if len(set(names)) < len(names):
         message = f"the measures are {', '.join(names)}"
-        raise BadInput([Fault(brief.file, "--of, --against, --third", message, "different measures")])
+        faults.append(Fault(brief.file, ", ".join(asked), message, "different measures"))
+    if faults:
+        raise BadInput(faults)
+    return found
 
 
 def _variants(
@@ -126,27 +138,35 @@ def _variants(
     """Return the brief itself, or one brief for each bound on the third measure."""
     if third is None:
         return [(brief, None)]
-    name, bounds = third
-    measure, side = measures[2], side_of(brief, measures[2])
-    outside = [bound for bound in bounds if not measure.lowest <= bound <= measure.highest]
-    if outside:
-        allowed = f"{measure.lowest:g} to {measure.highest:g}"
-        faults = (
-            Fault(brief.file, "--third", f"{name} {bound:g} is out of range", allowed) for bound in outside
-        )
+    bounds, measure, side = [float(bound) for bound in third[1]], measures[2], side_of(brief, measures[2])
+    own = brief.targets.get(measure.name, Target())
+    faults = []
+    for place, bound in enumerate(bounds):
+        fault = _third_fault(measure, own, side, bound, bounds[:place])
+        if fault is not None:
+            faults.append(Fault(brief.file, "--third", f"{measure.name} {bound:g} {fault[0]}", fault[1]))
+    if faults:
         raise BadInput(faults)
-    own = brief.targets.get(name, Target())
     found: list[tuple[Brief, Third | None]] = []
     for bound in bounds:
-        target = own.model_copy(update={side: float(bound)})
-        if target.at_least is not None and target.at_most is not None and target.at_least > target.at_most:
-            message = f"{name} {bound:g} crosses the brief's own limit"
-            raise BadInput([Fault(brief.file, "--third", message, "bounds inside the brief's window")])
-        targets = {**brief.targets, name: target}
-        found.append(
-            (brief.model_copy(update={"targets": targets}), Third(name, side, float(bound), measure.unit))
-        )
+        targets = {**brief.targets, measure.name: own.model_copy(update={side: bound})}
+        limit = Third(measure.name, side, bound, measure.unit)
+        found.append((brief.model_copy(update={"targets": targets}), limit))
     return found
+
+
+def _third_fault(
+    measure: Measure, own: Target, side: Side, bound: float, before: Sequence[float]
+) -> tuple[str, str] | None:
+    """Return what is wrong with a bound on the third measure, and what is allowed."""
+    if not measure.lowest <= bound <= measure.highest:
+        return "is out of range", f"{measure.lowest:g} to {measure.highest:g}"
+    target = own.model_copy(update={side: bound})
+    if target.at_least is not None and target.at_most is not None and target.at_least > target.at_most:
+        return "crosses the brief's own limit", "bounds inside the brief's window"
+    if bound in before:
+        return "is given twice", "each bound once"
+    return None
 
 
 def _told(
