@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,6 +15,9 @@ from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOp
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault
 from optiform.views.output import Format, Output, deliver, emit, progress, told
+
+if TYPE_CHECKING:
+    from optiform.answers.tradeoff import TradeOff
 
 PICTURES = (".svg", ".png")
 
@@ -87,23 +90,31 @@ def tradeoff(
             progress=progress(),
         )
     found = as_far_as_it_came(found)
+    _written(found, output, everything=everything)
+    if drawn is not None and any(curve.stretches for curve in found.curves):
+        _draw(found, drawn)
+    raise typer.Exit({"solved": 0, "conflict": 3, "stopped": 4}[found.status])
+
+
+def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
+    """Write the curve in the form that was asked for."""
     from optiform.views import tradeoff_data
     from optiform.views.tradeoff_blocks import tradeoff_blocks
     from optiform.views.tradeoff_words import heading
 
-    blocks = tradeoff_blocks(found, everything=everything, drawn=form is Format.HTML)
+    blocks = tradeoff_blocks(found, everything=everything, drawn=output.format is Format.HTML)
     emit(output, {
         **told(blocks, heading(found), output),
         Format.JSON: lambda: tradeoff_data.tradeoff_document(found),
         Format.CSV: lambda: tradeoff_data.tradeoff_table(found),
     })  # fmt: skip
-    if drawn is not None and found.conflict is None:
-        from optiform.views.tradeoff_picture import tradeoff_png, tradeoff_svg
 
-        deliver(
-            drawn, tradeoff_svg(found) if drawn.file and drawn.file.suffix == ".svg" else tradeoff_png(found)
-        )
-    raise typer.Exit({"solved": 0, "conflict": 3, "stopped": 4}[found.status])
+
+def _draw(found: TradeOff, drawn: Output) -> None:
+    from optiform.views.tradeoff_picture import tradeoff_png, tradeoff_svg
+
+    vector = drawn.file is not None and drawn.file.suffix == ".svg"
+    deliver(drawn, tradeoff_svg(found) if vector else tradeoff_png(found))
 
 
 def _picture(file: Path, *, force: bool) -> Output:

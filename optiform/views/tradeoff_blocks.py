@@ -40,10 +40,9 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
         blocks.append(Paragraph("This brief cannot be met, whatever the bound.", "bad"))
         blocks += conflict_blocks(found.conflict, f"{found.brief.library.currency}/kg")
         return blocks + _end(found)
-    blocks += [
-        Paragraph(said.asked(found)),
-        Paragraph(said.proof(found), "caution" if found.status == "stopped" else "plain"),
-    ]
+    blocks.append(Paragraph(said.asked(found)))
+    if found.status == "stopped" or any(curve.stretches for curve in found.curves):
+        blocks.append(Paragraph(said.proof(found), "caution" if found.status == "stopped" else "plain"))
     if any(curve.stretches and curve.loosest != curve.tightest for curve in found.curves):
         blocks.append(_picture(found) if drawn and drawing.available() else Source(plot(found)))
     for curve in found.curves:

@@ -174,6 +174,14 @@ def test_where_every_formula_has_the_same_nothing_is_drawn(brief: Brief) -> None
     assert shown.count("harsh-one") == 1
 
 
+def test_a_family_without_any_formula_proves_no_curve(brief: Brief) -> None:
+    found = tradeoff(brief, "cost", "mildness", third=("substance:Active harsh-one", [12.5, 13.0]))
+    shown = text.render(tradeoff_blocks(found))
+    assert found.status == "conflict"
+    assert shown.count("Nothing is possible here") == 2
+    assert "Proven" not in shown
+
+
 def test_another_structure_is_marked_and_explained(stairs: TradeOff) -> None:
     blocks = tradeoff_blocks(stairs)
     assert [row[1] for row in table_of(blocks, "Where the materials change").rows] == ["*"] * 3

@@ -83,18 +83,20 @@ def tradeoff(
     if brief.certainty is not None:
         brief, certain = _certain(brief, measures[1], progress)
         variants = _variants(brief, measures, third)
-    curves, axes, problem = [], None, None
+    curves = []
     for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, deadline)
         found = envelope(axes, within=within, deadline=deadline, told=progress)
-        if not found.pieces and not found.stopped and limit is None:
-            from optiform.answers.conflict import conflict
-
-            problem = conflict(variant, axes.program).conflict
         curves.append(_curve(brief, axes, found, limit))
-    if axes is None:
-        raise BadInput([Fault(brief.file, "--third", "no values are given", "MEASURE=v1,v2,...")])
-    return _told(brief, axes, tuple(curves), problem, certain)
+    alone = third is None and not found.pieces and not found.stopped
+    return _told(brief, axes, tuple(curves), _conflict(brief, axes) if alone else None, certain)
+
+
+def _conflict(brief: Brief, axes: Axes) -> Conflict | None:
+    """Return what cannot hold together, whatever the bound."""
+    from optiform.answers.conflict import conflict
+
+    return conflict(brief, axes.program).conflict
 
 
 def _certain(
@@ -140,7 +142,7 @@ def _variants(
         return [(brief, None)]
     bounds, measure, side = [float(bound) for bound in third[1]], measures[2], side_of(brief, measures[2])
     own = brief.targets.get(measure.name, Target())
-    faults = []
+    faults = [] if bounds else [Fault(brief.file, "--third", "no values are given", "MEASURE=v1,v2,...")]
     for place, bound in enumerate(bounds):
         fault = _third_fault(measure, own, side, bound, bounds[:place])
         if fault is not None:
