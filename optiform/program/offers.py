@@ -62,19 +62,16 @@ def needless(program: Program, among: Flags) -> Flags:
 
 
 def _counted_on(program: Program, levels: Flags) -> Flags:
-    """Flag choices without which a row may ask for more, though the like of them is taken, shape (columns,).
-
-    Only what the brief, its library and the law ask for: what follows from it follows from the formula without
-    the choice as well.
-    """
+    """Flag choices without which a row may ask for more, though the like of them is taken, shape (columns,)."""
     form = program.form
     ends = [form.values * bound[form.indices] for bound in (form.lower, form.upper)]
     least = np.bincount(form.owner, weights=np.minimum(*ends), minlength=form.rows)[form.owner]
     most = np.bincount(form.owner, weights=np.maximum(*ends), minlength=form.rows)[form.owner]
-    asked = (form.owner < len(program.row_requirement)) & ~levels[form.owner]
     lacking = (form.values > 0) & (least + form.values < form.row_lower[form.owner])
     lacking |= (form.values < 0) & (most + form.values > form.row_upper[form.owner])
-    return np.asarray(np.bincount(form.indices, weights=asked & lacking, minlength=form.columns) > 0)
+    return np.asarray(
+        np.bincount(form.indices, weights=lacking & ~levels[form.owner], minlength=form.columns) > 0
+    )
 
 
 def _same(program: Program, materials: Indices, levels: Flags) -> Iterator[Indices]:
