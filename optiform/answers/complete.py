@@ -20,6 +20,8 @@ from optiform.program.part import part_of, thinned
 from optiform.solver import Session
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.answers.few import Few
     from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
@@ -69,42 +71,46 @@ def completed(
     needed = _worth_trying(few, needed)
     part = part_under(few, needed, ceiling)
     tight = _narrowed(few.tight, needed)
-    structures = [Structure.of(few, tight, item.values, deadline) for item in listed]
-    tries = list(zip(listed, structures, strict=True))
-    idle = sum(
-        one is not None and one.under(item.objective).sum() > BITES * needed.sum() for item, one in tries
+    structures = [(item, Structure.of(few, tight, item.values, deadline)) for item in listed]
+    blunt = sum(
+        one is not None and one.under(item.objective).sum() > BITES * needed.sum() for item, one in structures
     )
     search = Search.relaxed(tight, deadline)
-    if 2 * idle > len(listed):
+    if 2 * blunt > len(listed):
         search = search.in_full(part, deadline)
     for item in listed:
         search.keep_out(item.values)
     with ThreadPoolExecutor(max_workers=2) as beside:
-        better = beside.map(lambda one: one[1] and one[1].best_under(one[0].objective, few.kept), tries)
+        solved = beside.map(lambda pair: _better(pair[0], pair[1], few.kept), structures)
         other = search.below(ceiling) if search.exact or len(tight.structure) else None
-        found = [one or item for item, one in zip(listed, better, strict=True)]
-    while True:
-        found = sorted(found, key=lambda item: item.objective)[: len(listed)]
-        last = found[-1].objective
-        if other is None or not other.proven or other.objective >= last:
-            break
+        found = _cheapest([one or item for item, one in zip(listed, solved, strict=True)], len(listed))
+    while other is not None and other.proven and other.objective < found[-1].objective:
         structure = None if search.exact else Structure.of(few, tight, other.values, deadline)
-        joins = other if search.exact else structure and structure.best_under(last)
-        if joins:
-            found.append(joins)
+        joins = other if search.exact else _better(found[-1], structure)
+        if joins is not None:
+            found = _cheapest([*found, joins], len(listed))
         search.keep_out(other.values)
         if len(search.out) > PATIENCE * len(listed) and not search.exact:
             search = search.in_full(part, deadline)
-        other = search.below(min(last, sorted(item.objective for item in found)[len(listed) - 1]))
+        other = search.below(found[-1].objective)
     stopped = other is not None and not other.proven
     return Complete(part, tuple(found), int(few.program.size - needed.sum()), stopped)
+
+
+def _cheapest(found: Sequence[Candidate], how_many: int) -> list[Candidate]:
+    return sorted(found, key=lambda item: item.objective)[:how_many]
 
 
 def best_of(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> Candidate | None:
     """Return a better formula of the same structure out of all materials that are needed; None where there is none."""
     tight = _narrowed(few.tight, _worth_trying(few, needed))
     structure = Structure.of(few, tight, item.values, deadline)
-    return None if structure is None else structure.best_under(item.objective, few.kept)
+    return _better(item, structure, few.kept)
+
+
+def _better(item: Candidate, structure: Structure | None, tried: Flags | None = None) -> Candidate | None:
+    """Return the best formula of a structure, if there is any that is better than a given one."""
+    return None if structure is None else structure.best_under(item.objective, tried)
 
 
 def _worth_trying(few: Few, needed: Flags) -> Flags:

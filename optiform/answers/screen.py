@@ -39,6 +39,16 @@ WIDE = 3
 
 
 @dataclass(frozen=True, eq=False)
+class Wanted:
+    """What is asked of a ranking: see `screen`."""
+
+    how_many: int
+    tie: float
+    deadline: float | None
+    foresee: Foresee | None
+
+
+@dataclass(frozen=True, eq=False)
 class Screened:
     """A program at its ionic strength, and the part of it that holds every formula worth listing.
 
@@ -162,14 +172,15 @@ def screen(
     """
     if program.size < (MANY if how_many > 1 else ALONE) or program.ratio_aim is not None:
         return _whole(ground(program, deadline))
-    found = _screened(program, how_many, tie, deadline, foresee)
+    wanted = Wanted(how_many, tie, deadline, foresee)
+    found = _screened(program, wanted)
     moved = (
         None
         if found is None or found.first.status != "solved"
         else confirmed(found.program, found.best_values)
     )
     if moved is not None:
-        found = _screened(moved, how_many, tie, deadline, foresee, settled=True)
+        found = _screened(moved, wanted, settled=True)
     return found or _whole(ground(program, deadline))
 
 
@@ -177,28 +188,19 @@ def _whole(grounded: Ground) -> Screened:
     return Screened(grounded.program, grounded.program, grounded.session, grounded.first)
 
 
-def _screened(
-    program: Program,
-    how_many: int,
-    tie: float,
-    deadline: float | None,
-    foresee: Foresee | None,
-    *,
-    settled: bool = False,
-) -> Screened | None:
-    few = few_of(program, how_many, deadline, settled=settled)
-    return None if few is None else _ranked(few, how_many, tie, deadline, foresee, settled)
+def _screened(program: Program, wanted: Wanted, *, settled: bool = False) -> Screened | None:
+    few = few_of(program, wanted.how_many, wanted.deadline, settled=settled)
+    return None if few is None else _ranked(few, wanted, settled=settled)
 
 
-def _ranked(
-    few: Few, how_many: int, tie: float, deadline: float | None, foresee: Foresee | None, settled: bool
-) -> Screened | None:
+def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
     """Rank the few, then all that could be under the last one's aim; None if that needs most materials.
 
     Where a better formula uses a material that was not among the few, it joins them: the ceiling
     then falls, and fewer materials are under it. The best of all stays the best. Where the ionic strength is
     not settled yet, and the best of those ranked asks for another one, all is ranked again at that.
     """
+    how_many, tie, deadline = wanted.how_many, wanted.tie, wanted.deadline
     limits, size, kept = few.limits, few.program.size, few.kept
     part, session, first = few.part, few.session, few.first
     known: Screened | None = None
@@ -228,10 +230,10 @@ def _ranked(
                 kept = kept | (better.values[:size] > 0) | nearest(few, needed, WIDE * how_many)
                 wide = True
             elif not settled and (moved := confirmed(few.program, listed[0].values)) is not None:
-                return _screened(moved, how_many, tie, deadline, foresee, settled=True)
+                return _screened(moved, wanted, settled=True)
             elif not tie:
-                if foresee is not None:
-                    foresee(few.program, listed)
+                if wanted.foresee is not None:
+                    wanted.foresee(few.program, listed)
                 return _proven(few, needed, ceiling, listed, deadline)
             else:
                 known = _under(few, needed, ceiling, listed, known, deadline)

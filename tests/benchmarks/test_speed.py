@@ -37,8 +37,9 @@ def test_so_does_the_plain_way_for_ten(folder):
     assert not plainly("ten", brief, strength, aims, LONG_ENOUGH).capped
 
 
-def test_ten_of_five_thousand_materials_come_before_the_plain_one(folder):
-    brief = place(folder, "nettle", 5000)
+@pytest.mark.parametrize("problem", PROBLEMS)
+def test_ten_of_five_thousand_materials_come_before_the_plain_one(folder, problem):
+    brief = place(folder, problem, 5000)
     ours, aims, strength = designed(brief)
     assert len(aims) == HOW_MANY
     plain = plainly("highs", brief, strength, aims, LONG_ENOUGH)
