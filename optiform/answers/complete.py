@@ -5,12 +5,14 @@ docs/explanation/screening.md has the proof.
 
 from __future__ import annotations
 
+import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.cases import OutOfTime
 from optiform.answers.few import SPARE, mixture, places
 from optiform.answers.rank import Candidate
 from optiform.answers.search import MARGIN, Search
@@ -70,6 +72,28 @@ def completed(
     """
     needed = _worth_trying(few, needed)
     part = part_under(few, needed, ceiling)
+    left_out = int(few.program.size - needed.sum())
+    try:
+        return Complete(part, _held(few, part, needed, ceiling, listed, deadline), left_out, stopped=False)
+    except OutOfTime:
+        return Complete(part, listed, left_out, stopped=True)
+
+
+def _held(
+    few: Few,
+    part: Part,
+    needed: Flags,
+    ceiling: float,
+    listed: tuple[Candidate, ...],
+    deadline: float | None,
+) -> tuple[Candidate, ...]:
+    """Return the best formulas of all; see `completed`.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before all is shown.
+    """
     tight = _narrowed(few.tight, needed)
     structures = [(item, Structure.of(few, tight, item.values, deadline)) for item in listed]
     blunt = sum(
@@ -84,7 +108,7 @@ def completed(
         solved = beside.map(lambda pair: _better(pair[0], pair[1], few.kept), structures)
         other = search.below(ceiling) if search.exact or len(tight.structure) else None
         found = _cheapest([one or item for item, one in zip(listed, solved, strict=True)], len(listed))
-    while other is not None and other.proven and other.objective < found[-1].objective:
+    while other is not None and other.objective < found[-1].objective:
         structure = None if search.exact else Structure.of(few, tight, other.values, deadline)
         joins = other if search.exact else _better(found[-1], structure)
         if joins is not None:
@@ -93,8 +117,7 @@ def completed(
         if len(search.out) > PATIENCE * len(listed) and not search.exact:
             search = search.in_full(part, deadline)
         other = search.below(found[-1].objective)
-    stopped = other is not None and not other.proven
-    return Complete(part, tuple(found), int(few.program.size - needed.sum()), stopped)
+    return tuple(found)
 
 
 def _cheapest(found: Sequence[Candidate], how_many: int) -> list[Candidate]:
@@ -138,10 +161,18 @@ class Structure:
 
     @classmethod
     def of(cls, few: Few, program: Program, values: Floats, deadline: float | None) -> Structure | None:
-        """Hold the structure of a solution; None where it makes no formula, or the time is over."""
+        """Hold the structure of a solution; None where it makes no formula.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over.
+        """
         held = with_structure(program, values)
         mixed = mixture(held, deadline)
         if mixed is None:
+            if deadline is not None and time.monotonic() >= deadline:
+                raise OutOfTime
             return None
         return cls(few, held, bounds(held, held.form.objective, mixed[1]), mixed[0], deadline)
 
@@ -153,6 +184,11 @@ class Structure:
         """Return the best formula, if it is under a ceiling.
 
         `tried` are materials out of which it is known to be no better.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over before that is known.
         """
         found: Candidate | None = None
         if tried is None:
@@ -172,10 +208,11 @@ class Structure:
         session = Session(part.form, deadline=self.deadline, small=0)
         session.set_objective(part.form.objective)
         outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
+        if outcome.status == "stopped":
+            raise OutOfTime
         if outcome.values is None:
             return None
-        proven = outcome.status == "solved"
-        return Candidate(_rounded(part, outcome.values), outcome.objective, proven, outcome.objective)
+        return Candidate(_rounded(part, outcome.values), outcome.objective, True, outcome.objective)
 
 
 def part_under(few: Few, needed: Flags, ceiling: float) -> Part:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.cases import OutOfTime
 from optiform.answers.complete import best_of, completed, part_under
 from optiform.answers.few import LARGER, NOTHING, few_of, nearest, with_more
 from optiform.answers.fewest import counts
@@ -96,6 +97,8 @@ class Screened:
         part = self.part
         if self.listed and not then:
             yield from self.listed
+            if self.first.status == "stopped":
+                yield self.first
             return
         if not isinstance(part, Part):
             yield from rank(part, how_many, then, tie, session=self.session, known=self.first)
@@ -226,7 +229,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
                 known = Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
                 return known if tie else replace(known, listed=listed)
             if not wide:
-                better = best_of(few, needed, listed[0], deadline) or listed[0]
+                better = _likelier(few, needed, listed[0], deadline)
                 kept = kept | (better.values[:size] > 0) | nearest(few, needed, WIDE * how_many)
                 wide = True
             elif not settled and (moved := confirmed(few.program, listed[0].values)) is not None:
@@ -244,6 +247,14 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
         part = part_of(few.tight, kept)
         session = Session(part.form, deadline=deadline, small=0)
         first = _first(part, session, known, listed)
+
+
+def _likelier(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> Candidate:
+    """Return the best formula of a structure out of all materials that are needed; the given one if time is over."""
+    try:
+        return best_of(few, needed, item, deadline) or item
+    except OutOfTime:
+        return item
 
 
 def _proven(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.cases import OutOfTime
 from optiform.answers.rank import Candidate, another_structure
 from optiform.program import SparseRow
 from optiform.program.bounding import relaxation
@@ -73,11 +74,18 @@ class Search:
         self.session.add_row(SparseRow(here[here >= 0], row.values[here >= 0], row.lower, row.upper))
 
     def below(self, ceiling: float) -> Candidate | None:
-        """Return the best that is left under a ceiling, in the program's columns; None where nothing is."""
+        """Return the best that is left under a ceiling, in the program's columns; None where nothing is.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over before that is known.
+        """
         outcome = self.session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
-        if outcome.values is None and outcome.status != "stopped":
+        if outcome.status == "stopped":
+            raise OutOfTime
+        if outcome.values is None:
             return None
         values = np.zeros(self.program.form.columns)
-        if outcome.values is not None:
-            values[self.columns] = outcome.values
-        return Candidate(values, outcome.objective, outcome.status == "solved", outcome.bound)
+        values[self.columns] = outcome.values
+        return Candidate(values, outcome.objective, True, outcome.bound)

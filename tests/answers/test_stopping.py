@@ -2,9 +2,11 @@
 
 import time
 
+import numpy as np
 import pytest
 
-from optiform.answers import cases, check, design
+from optiform.answers import cases, check, complete, design, few, search
+from optiform.answers import screen as screening
 from optiform.answers.cases import OutOfTime, in_time, witness
 from optiform.answers.conflict import Finder
 from optiform.answers.prepare import feasible
@@ -12,6 +14,7 @@ from optiform.answers.rank import Candidate, best, rank
 from optiform.answers.ways_out import WaysOut
 from optiform.program import build
 from optiform.solver import Outcome, Session
+from tests.answers.screen_briefs import random_brief
 from tests.program.samples import wash
 
 
@@ -44,8 +47,6 @@ def test_a_mean_stopped_half_way_is_the_mean_so_far(monkeypatch):
         [*vector, *([0.0] * (program.form.columns - program.size))]
         for vector in (-mildness.numerator, mildness.denominator)
     )
-    import numpy as np
-
     top, base = np.array(top), np.array(base)
     session = Session(program.form)
     whole, calls = session.solve, []
@@ -100,3 +101,27 @@ def test_after_ctrl_c_no_further_question_of_a_conflict_is_asked(monkeypatch):
         in_time(outcome)
     with pytest.raises(OutOfTime):
         feasible(program)
+
+
+@pytest.mark.parametrize("part", ["search", "structure"])
+def test_a_list_whose_proof_was_cut_short_is_not_called_proven(part, monkeypatch):
+    """The few of a large library are ranked in time, and the time is over while they are held against all others."""
+
+    class OutOfIt(Session):
+        def below(self, cutoff):
+            return Outcome("stopped", np.inf, -np.inf)
+
+    monkeypatch.setattr(screening, "MANY", 0)
+    monkeypatch.setattr(few, "SPARE", 1)
+    monkeypatch.setattr(screening, "WIDE", 0)
+    monkeypatch.setattr(search if part == "search" else complete, "Session", OutOfIt)
+    cut_short = 0
+    for seed in range(12):
+        screened = screening.screen(build(random_brief(seed)), 4)
+        if screened.listed and screened.first.status == "stopped":
+            *found, end = screened.ranking(4)
+            assert all(isinstance(item, Candidate) for item in found)
+            assert isinstance(end, Outcome)
+            assert end.status == "stopped"
+            cut_short += 1
+    assert cut_short >= 2
