@@ -126,7 +126,7 @@ def _afresh(session: Session, program: Program) -> Session:
     ones, near the edge of what is possible above all, are worth presolve and rows that hold for this
     one question only.
     """
-    return Session(closer(program, session.held()), deadline=session.deadline, small=0)
+    return Session(closer(program, session.held()), deadline=session.deadline, hard=True)
 
 
 def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]:

@@ -205,7 +205,7 @@ class Structure:
         part = part_of(self.program, kept)
         if not part.possible:
             return None
-        session = Session(part.form, deadline=self.deadline, small=0)
+        session = Session(part.form, deadline=self.deadline, hard=True)
         session.set_objective(part.form.objective)
         outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
         if outcome.status == "stopped":

@@ -71,7 +71,7 @@ def few_of(program: Program, how_many: int, deadline: float | None, *, settled: 
         while True:
             kept = with_more(free, order[:many])
             part = part_of(tight, kept)
-            session = Session(part.form, deadline=deadline, small=0)
+            session = Session(part.form, deadline=deadline, hard=True)
             first = best(session, part.form.objective) if part.possible else NOTHING
             if first.status != "infeasible":
                 break

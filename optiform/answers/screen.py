@@ -132,7 +132,7 @@ class Screened:
         here = [(top[few.columns], None if base is None else base[few.columns]) for top, base in then]
         expected = [_within(few, item) for item in self.expected]
         deadline = None if self.session is None else self.session.deadline
-        session = Session(few.form, deadline=deadline, small=0)
+        session = Session(few.form, deadline=deadline, hard=True)
         for found in rank(few, how_many, here, tie, session=session, known=expected[0], expected=expected):
             if isinstance(found, Candidate) and found.proven:
                 yield replace(found, values=few.full(found.values))
@@ -245,7 +245,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
                     return known
                 kept = kept | used
         part = part_of(few.tight, kept)
-        session = Session(part.form, deadline=deadline, small=0)
+        session = Session(part.form, deadline=deadline, hard=True)
         first = _first(part, session, known, listed)
 
 

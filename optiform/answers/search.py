@@ -54,7 +54,7 @@ class Search:
 
     def in_full(self, part: Part, deadline: float | None) -> Search:
         """Search among formulas, where too many mixtures look good; what was found stays out."""
-        session = Session(part.form, deadline=deadline, small=0)
+        session = Session(part.form, deadline=deadline, hard=True)
         session.set_objective(part.form.objective)
         search = Search(self.program, session, part.columns, exact=True)
         for row in self.out:

@@ -91,7 +91,7 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0) -> Outcome:
     InternalError
         If the solution is not the one that the solver says it proved.
     """
-    session = Session(replace(form, objective=form.objective * UNEVEN), small=0)
+    session = Session(replace(form, objective=form.objective * UNEVEN), hard=True)
     if apart:
         session.accept_within(apart * UNEVEN)
     found = session.below(below * UNEVEN) if below < np.inf else session.solve()

@@ -3,6 +3,6 @@
 from optiform.solver.direct import solve_arrays
 from optiform.solver.interrupt import pressed
 from optiform.solver.outcome import Outcome
-from optiform.solver.session import FEW, LOOKS, Session
+from optiform.solver.session import LOOKS, Session
 
-__all__ = ["FEW", "LOOKS", "Outcome", "Session", "pressed", "solve_arrays"]
+__all__ = ["LOOKS", "Outcome", "Session", "pressed", "solve_arrays"]

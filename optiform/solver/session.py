@@ -37,10 +37,10 @@ AFRESH: tuple[dict[str, Any], ...] = (
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 SMALL = 3000
-"""Whole-number columns up to which presolve and searches around a solution cost more than they save."""
+"""Whole-number columns up to which presolve and searches around a solution cost easy questions more than they save."""
 
 FEW = 300
-"""The same where a few hard questions are asked, each from no basis."""
+"""Those up to which such searches do not even pay where the question is hard."""
 
 LOOKS = 8
 """So often a solver looks up in what is easy; what is not is worth presolve after all."""
@@ -66,9 +66,8 @@ class Session:
     form : Form
     deadline : float, optional
         Moment on `time.monotonic` after which solves stop with the best so far.
-    small : int
-        Whole-number columns up to which presolve costs more than it saves: many in a session for easy questions,
-        `FEW` in one for a few hard ones, 0 in one for a single hard one, which is handed over as arrays.
+    hard : bool
+        Whether the questions are hard ones: the form is handed over as arrays, and presolve comes first.
 
     Notes
     -----
@@ -76,11 +75,11 @@ class Session:
     leaks into the next one.
     """
 
-    def __init__(self, form: Form, *, deadline: float | None = None, small: int = SMALL) -> None:
+    def __init__(self, form: Form, *, deadline: float | None = None, hard: bool = False) -> None:
         self.form = form
         self.deadline = deadline
         self.solves = 0
-        self._highs: Any = loaded(form) if small == 0 else stated(form)
+        self._highs: Any = loaded(form) if hard else stated(form)
         self._undo: list[Callable[[], None]] = []
         self._objective = form.objective.copy()
         self._lower, self._upper = form.lower.copy(), form.upper.copy()
@@ -92,9 +91,9 @@ class Session:
         self._looks: int | None = None
         self.stopped_by_user = False
         choices = int(form.integer.sum())
-        if choices <= small:
+        if not hard and choices <= SMALL:
             self._highs.setOptionValue("presolve", "off")
-        if choices <= max(small, FEW):
+        if choices <= (FEW if hard else SMALL):
             for name in UNPAID:
                 self._highs.setOptionValue(name, False)
         if bool(form.integer.any()):

@@ -141,7 +141,7 @@ def test_what_a_session_holds_can_be_asked_elsewhere(edits, whole, arrays):
         for edit in edits:
             apply(session, edit)
         form = session.held()
-        elsewhere = Session(form, small=0) if arrays else Session(form)
+        elsewhere = Session(form, hard=True) if arrays else Session(form)
         here, there = held(session), held(elsewhere)
         for mine, its in zip(here[:6], there[:6], strict=True):
             assert np.array(mine) == pytest.approx(np.array(its))
