@@ -322,6 +322,12 @@ def test_what_needs_no_solver_loads_none(words, tmp_path):
     assert not [name for name in HEAVY if name in code_and_modules]
 
 
+def test_help_reads_no_library():
+    """Help and version come before pydantic and numpy are loaded."""
+    ended = script("import sys\nfrom optiform.cli import main\nmain(['-h'])\nprint(*sorted(sys.modules))\n")
+    assert not {"pydantic", "numpy", "optiform.library"} & set(ended.stdout.splitlines()[-1].split())
+
+
 def test_importing_the_package_is_light_and_lists_what_it_offers():
     code = (
         "import sys, optiform\n"

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
-from optiform.library.writing import write_whole
 from optiform.views import markdown, page, text
 
 if TYPE_CHECKING:
@@ -96,6 +95,8 @@ def deliver(output: Output, content: str | bytes) -> None:
             sys.stdout.buffer.write(_bytes(content))
             sys.stdout.buffer.flush()
         return
+    from optiform.library.writing import write_whole
+
     try:
         write_whole(output.file, _bytes(content), replace=output.force)
     except FileExistsError:
