@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 from optiform.brief.starting import skins, textures
 from optiform.cli import main
-from optiform.cli.app import app
+from optiform.cli.entry import app
 from tests.views.test_json_document import ANSWER, conform
 
 ROOT = Path(__file__).parents[1]

@@ -5,6 +5,7 @@ docs/explanation/screening.md has the proof.
 
 from __future__ import annotations
 
+import os
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -104,7 +105,7 @@ def _held(
         search = search.in_full(part, deadline)
     for item in listed:
         search.keep_out(item.values)
-    with ThreadPoolExecutor(max_workers=2) as beside:
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as beside:
         solved = beside.map(lambda pair: _better(pair[0], pair[1], few.kept), structures)
         other = search.below(ceiling) if search.exact or len(tight.structure) else None
         found = _cheapest([one or item for item, one in zip(listed, solved, strict=True)], len(listed))

@@ -218,11 +218,7 @@ def rank(
     session = session or Session(program.form, deadline=deadline)
     before, left, others = known, list(expected), [*expected, *others]
     for _ in range(how_many):
-        first = before or (
-            best_expected(session, program.form.objective, left[0])
-            if left
-            else best(session, program.form.objective, program.ratio_aim)
-        )
+        first = before or _best_left(session, program, left)
         outcome = lexicographic(
             session, program.form.objective, program.ratio_aim, then, tie, first, floor, others
         )
@@ -244,6 +240,13 @@ def rank(
         before = first if _still_there(first, other) else None
         left = [item for item in left if _still_there(item, other)]
         others = [item for item in others if _still_there(item, other)]
+
+
+def _best_left(session: Session, program: Program | Part, expected: Sequence[Outcome]) -> Outcome:
+    """Return the best solution that a session has left, which the first one expected may turn out to be."""
+    if expected:
+        return best_expected(session, program.form.objective, expected[0])
+    return best(session, program.form.objective, program.ratio_aim)
 
 
 def _still_there(first: Outcome, other: SparseRow) -> bool:

@@ -108,18 +108,8 @@ class Screened:
         floor = self._floor(session, here)
         expected = [_within(part, item) for item in self.expected]
         others = [_within(part, item) for item in self._likely(how_many, then, tie)]
-        known = self.first
-        for found in rank(
-            part,
-            how_many,
-            here,
-            tie,
-            session=session,
-            known=known,
-            floor=floor,
-            expected=expected,
-            others=others,
-        ):
+        ranked = rank(part, how_many, here, tie, None, session, self.first, floor, expected, others)
+        for found in ranked:
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
     def _likely(

@@ -16,8 +16,7 @@ from typer.testing import CliRunner
 from optiform.answers import evaluate
 from optiform.answers.tradeoff import Here, TradeOff, tradeoff
 from optiform.brief.models import Brief, Choose, Target
-from optiform.cli.app import app
-from optiform.cli.entry import main
+from optiform.cli.entry import app, main
 from optiform.library.formulas import TypedFormula
 from optiform.views import markdown, page, text, tradeoff_data, tradeoff_words
 from optiform.views.blocks import Block, Table
