@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.brief.shapes import Entries, place
 from optiform.faults import nearest
 from optiform.library.selection import FUNCTIONS, parse_reference, reference_problem, select
+from optiform.library.waiving import guard_names
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 
 if TYPE_CHECKING:
@@ -34,6 +35,15 @@ def check_lists(entries: Entries, context: Context) -> None:
         context.amount(ratio.to, place("ratio", number, "to"))
         context.bounds(ratio.at_least, ratio.at_most, place("ratio", number))
     _check_rules(entries, context)
+    guards = guard_names(context.library)
+    for number, waived in lists["waive"]:
+        if waived.rule not in guards:
+            context.faults.add(
+                place("waive", number, "rule"),
+                f"the library has no guard called '{waived.rule}'",
+                allowed=", ".join(guards) or "nothing: no rule of this library carries a name",
+                nearest=nearest(waived.rule, guards),
+            )
 
 
 def _check_rules(entries: Entries, context: Context) -> None:

@@ -18,6 +18,7 @@ from optiform.brief.models import (
     Ratio,
     Share,
     Target,
+    Waive,
     Weighing,
     Wish,
 )
@@ -96,6 +97,7 @@ class BriefKeys(Wish):
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    waive: tuple[Waive, ...] = ()
     baseline: BaselineKeys | None = None
     weighing: Weighing | None = None
     certainty: Certainty | None = None
@@ -103,6 +105,6 @@ class BriefKeys(Wish):
 
 
 TABLES = ("aim", "baseline", "weighing", "certainty", "ranked")
-LISTS = ("include", "exclude", "choose", "share", "ratio", "needs", "incompatible", "when", "linear")
+LISTS = ("include", "exclude", "choose", "share", "ratio", "needs", "incompatible", "when", "linear", "waive")
 SCALARS = tuple(name for name in BriefKeys.model_fields if name not in (*TABLES, *LISTS, "targets"))
 SECTIONS = ("aim", "targets", *LISTS, *(name for name in TABLES if name != "aim"))

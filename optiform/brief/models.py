@@ -151,6 +151,15 @@ class Baseline(Wish):
     at_most_dropped: Count | None = Field(default=None, description="materials of the baseline that may go")
 
 
+class Waive(Wish):
+    """A guard of the library that this brief does without; the answer says so."""
+
+    rule: str = Field(
+        min_length=1,
+        description="name of a library rule, or `margin of SYSTEM`, or `undissociated acid of SYSTEM`",
+    )
+
+
 class Weighing(Wish):
     """The batch and the balance it is weighed on."""
 
@@ -216,6 +225,7 @@ class Brief(Frozen):
     share: tuple[Share, ...] = ()
     ratio: tuple[Ratio, ...] = ()
     rules: Rules = Rules()
+    waive: tuple[Waive, ...] = ()
     baseline: Baseline | None = None
     weighing: Weighing | None = None
     certainty: Certainty | None = None

@@ -17,6 +17,7 @@ from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import Rules
 from optiform.library.overrides import override_prices, restrict_to_shelf
 from optiform.library.toml_file import read_toml
+from optiform.library.waiving import waive
 
 TOTAL_TOLERANCE = 0.005
 
@@ -159,19 +160,22 @@ def _assembled(
 ) -> Brief:
     scalars, tables = entries.scalars, entries.tables
     lists = {section: tuple(entry for _, entry in read) for section, read in entries.lists.items()}
+    waived = tuple(entry.rule for entry in lists["waive"])
     brief = Brief(
         title=scalars["title"],
-        library=library,
+        library=waive(library, waived),
         library_name=scalars["library"] or library.name,
         file=file,
         **{key: scalars[key] for key in ("product", "area", "users", "law", "on")},
         aim=tables["aim"].aim(),
         targets=entries.targets,
-        **{key: lists[key] for key in ("include", "exclude", "choose", "share", "ratio")},
+        **{key: lists[key] for key in ("include", "exclude", "choose", "share", "ratio", "waive")},
         rules=Rules(**{key: lists[key] for key in ("needs", "incompatible", "when", "linear")}),
         baseline=None if typed is None else _baseline(tables["baseline"], typed),
         **{key: tables[key] for key in ("weighing", "certainty", "ranked")},
         shelf=shelf,
     )
     notes = _notes_on(typed) if typed is not None else ()
+    if waived:
+        notes = (*notes, f"Waived by this brief, guards of its library: {'; '.join(waived)}.")
     return brief.model_copy(update={"notes": (*notes, *missing_guards(brief))})

@@ -22,6 +22,7 @@ ABOUT = {
     "incompatible": "Never together.",
     "when": "Whenever `material` is used, a measure stays within bounds.",
     "linear": "Any linear rule over sums; a term is `{ measure = ..., times = 1.0 }`, or with `material`.",
+    "waive": "A guard of the library that this brief does without, by its name; the answer says so.",
     "baseline": "The formula that a reformulation starts from.",
     "weighing": "With this table every formula is also given in amounts that the balance can weigh.",
     "certainty": "With it limits hold within the suppliers' specifications, not only at typical values.",

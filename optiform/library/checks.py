@@ -87,6 +87,9 @@ def _check_materials(draft: Draft, faults: Faults) -> None:
             _check_order(entries, i, _bounds(material, "pH_min", "pH_max"), faults)
         if material.pH_10_min is not None:
             _check_order(entries, i, _bounds(material, "pH_10_min", "pH_10_max"), faults)
+        if material.free_alkali_low is not None or material.free_alkali_high is not None:
+            ends = _bounds(material, "free_alkali_low", "free_alkali", "free_alkali_high")
+            _check_order(entries, i, ends, faults)
     composed = draft.parts.written("material")
     if composed or draft.parts.table is not None:
         for i, material in enumerate(entries.items):

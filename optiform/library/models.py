@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
@@ -78,6 +78,13 @@ class Substance(Frozen):
         default="thermodynamic",
         description="effective pKa (micelle-shifted, polymer) take no activity correction",
     )
+    pka_spread: float | None = Field(
+        default=None,
+        ge=0,
+        le=3,
+        description="how far the pKa may be off, either way (middle 90 %); empty: by its trust",
+        json_schema_extra={"unit": "pH"},
+    )
     charge_acid_form: float | None = Field(
         default=None,
         description="charge of the fully protonated form, without strong counter-ions",
@@ -145,6 +152,16 @@ class Material(Frozen):
     free_alkali: float = Field(
         default=0.0,
         description="strong base beyond the composition as written; negative: free acid",
+        json_schema_extra={"unit": "mmol/kg"},
+    )
+    free_alkali_low: float | None = Field(
+        default=None,
+        description="the least that likely lots hold (fifth percentile)",
+        json_schema_extra={"unit": "mmol/kg"},
+    )
+    free_alkali_high: float | None = Field(
+        default=None,
+        description="the most that likely lots hold (95th percentile)",
         json_schema_extra={"unit": "mmol/kg"},
     )
     natural_origin: float | None = Field(
@@ -270,6 +287,18 @@ class PreservativeSystem(Frozen):
     pH: tuple[float | None, float | None] | None = Field(
         default=None, description="range in which it works; either end may be left out"
     )
+    margin: float | None = Field(
+        default=None,
+        ge=0,
+        le=3,
+        description="kept from both ends of the pH range; absent: none",
+        json_schema_extra={"unit": "pH"},
+    )
+    undissociated_at_least: dict[str, Annotated[float, Field(gt=0, le=100)]] = Field(
+        default_factory=dict,
+        description="INCI name = least uncharged acid at the upper end of the formula's pH window",
+        json_schema_extra={"unit": "% w/w as acid"},
+    )
     why: str = ""
     trust: Trust | None = None
     source: str = ""
@@ -287,8 +316,9 @@ class PreservativeSystem(Frozen):
 
 
 class Rule(Frozen):
-    """What every house rule may carry: why it exists and who says so."""
+    """What every house rule may carry: a name by which a brief may waive it, why it exists and who says so."""
 
+    name: str = Field(default="", description="by which a brief may waive the rule")
     why: str = ""
     trust: Trust | None = None
     source: str = ""

@@ -182,8 +182,11 @@ def _check_house_rules(checker: _Checker) -> None:
                 checker.measure(f"{here}, key measure", term.measure)
             if term.material is not None:
                 checker.reference(f"{here}, key material", term.material)
-    for name in _repeated([linear.name for linear in rules.linear]):
-        checker.fault("[[linear]]", f"two rules are called '{name}'")
+    names = [
+        rule.name for rule in (*rules.needs, *rules.incompatible, *rules.when, *rules.linear) if rule.name
+    ]
+    for name in _repeated(names):
+        checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
 
 
 def _check_measures(checker: _Checker) -> None:
@@ -230,7 +233,21 @@ def _check_system(checker: _Checker, place: str, system: PreservativeSystem) -> 
                 window = f"[{material.min_if_used:g}, {material.max_use:g}]"
                 message = f"the window [{low:g}, {high:g}] misses the use level {window} of '{member}'"
                 checker.fault(here, message, "windows that overlap")
+    for inci in system.undissociated_at_least:
+        checker.reference(f"{place}, key undissociated_at_least", f"substance:{inci}")
+        substance = checker.library.substance.get(inci)
+        if substance is not None and not (substance.pka and substance.charge_acid_form == 0):
+            where = f"{place}, key undissociated_at_least, key {inci}"
+            checker.fault(
+                where, f"'{inci}' has no uncharged acid form", "a substance with pka and charge_acid_form 0"
+            )
     low_pH, high_pH = system.pH or (None, None)
+    if system.margin and low_pH is not None and high_pH is not None and high_pH - low_pH < 2 * system.margin:
+        checker.fault(
+            f"{place}, key margin",
+            f"{system.margin:g} from both ends leaves nothing of [{low_pH:g}, {high_pH:g}]",
+            "at most half of the range",
+        )
     for end in (low_pH, high_pH):
         if end is not None and not 0 <= end <= 14:
             checker.fault(f"{place}, key pH", f"{end:g} is no pH", "0 to 14")
