@@ -60,6 +60,7 @@ RULES: dict[str, tuple[type[models.Frozen], str]] = {
     "[[incompatible]]": (models.Incompatible, "Never together."),
     "[[when]]": (models.When, "Whenever `material` is used, a measure stays within bounds."),
     "[[linear]]": (models.LinearRule, "Any linear rule over sums."),
+    "[[note]]": (models.Note, "Forbids nothing: what a reader is told of a formula that holds these."),
 }
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
 from optiform.answers.slack import slack_of
@@ -82,7 +83,13 @@ def describe(
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
-        notes=(*notes, *_notes(library, amounts, acidity), *_room(program, values)),
+        notes=(
+            *notes,
+            *_notes(library, amounts, acidity),
+            *_room(program, values),
+            *house_notes(library, amounts),
+            *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
+        ),
         slack=slack_of(program, values),
     )
 

@@ -365,13 +365,34 @@ class LinearRule(Rule):
     at_most: float | None = None
 
 
+class Note(Rule):
+    """What a reader is told of a formula that holds `material`, and `other` where one is named."""
+
+    material: str
+    other: str = Field(default="", description="told only where this is used as well; empty: always")
+    at_least: float | None = Field(
+        default=None,
+        gt=0,
+        le=100,
+        description="told only from this amount of `material` on",
+        json_schema_extra={"unit": "% w/w"},
+    )
+    say: str = Field(min_length=1, description="what is told, in a sentence")
+
+
 class Rules(Frozen):
-    """Rules that a library or a brief brings."""
+    """Rules that a library or a brief brings; notes forbid nothing."""
 
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
+
+    @property
+    def every(self) -> tuple[Rule, ...]:
+        """Return the rules of all kinds."""
+        return (*self.needs, *self.incompatible, *self.when, *self.linear, *self.note)
 
 
 class Library(Frozen):

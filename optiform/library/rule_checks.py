@@ -182,10 +182,11 @@ def _check_house_rules(checker: _Checker) -> None:
                 checker.measure(f"{here}, key measure", term.measure)
             if term.material is not None:
                 checker.reference(f"{here}, key material", term.material)
-    names = [
-        rule.name for rule in (*rules.needs, *rules.incompatible, *rules.when, *rules.linear) if rule.name
-    ]
-    for name in _repeated(names):
+    for place, note in _numbered("note", rules.note):
+        checker.reference(f"{place}, key material", note.material)
+        if note.other:
+            checker.reference(f"{place}, key other", note.other)
+    for name in _repeated([rule.name for rule in rules.every if rule.name]):
         checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
 
 

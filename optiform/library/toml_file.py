@@ -16,6 +16,7 @@ from optiform.library.models import (
     Incompatible,
     LinearRule,
     Needs,
+    Note,
     PreservativeSystem,
     Trust,
     When,
@@ -42,6 +43,7 @@ class LibraryKeys(Frozen):
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
 
 
 def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:

@@ -170,6 +170,9 @@ def _rules(found: About) -> tuple[str, ...]:
     for when in found.when:
         told.append((f"with {when.material}: {when.measure} {wanted(when.at_least, when.at_most)}", when))
     told += [(f"{rule.name} {wanted(rule.at_least, rule.at_most)}".strip(), rule) for rule in found.linear]
+    for note in found.notes:
+        beside = f" with {note.other}" if note.other else ""
+        told.append((f"{note.material}{beside}: {note.say.rstrip('.')}", note))
     return tuple(_rule(text, rule) for text, rule in told)
 
 
