@@ -166,12 +166,14 @@ def _check_range(measure: Measure, target: Target, name: str, faults: Faults) ->
 
 
 def _check_base(target: Target, context: Context) -> None:
-    bases = tuple(dict.fromkeys(trial.base for trial in context.library.trials))
+    bases = tuple(dict.fromkeys(trial.base for trial in context.library.own_trials))
     where = target_place("viscosity", "base")
     if not bases:
         context.faults.add(
             target_place("viscosity"),
-            "this library has no trials, so no viscosity can be computed",
+            "this library has no trials of your own, so no viscosity can be computed"
+            if context.library.trials
+            else "this library has no trials, so no viscosity can be computed",
             allowed="your own trials in trials.csv; without them choose a thickener and read the trial",
         )
     elif target.base is None:

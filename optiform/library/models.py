@@ -251,6 +251,9 @@ class Trial(Frozen):
     rpm: float | None = Field(default=None, json_schema_extra={"unit": "1/min"})
     temperature_C: float | None = Field(default=None, json_schema_extra={"unit": "C"})
     hours: float | None = Field(default=None, description="after making", json_schema_extra={"unit": "h"})
+    trust: Trust | None = Field(
+        default=None, description="empty: your own; only what you measured yourself gives a viscosity"
+    )
     source: str = ""
 
 
@@ -313,6 +316,20 @@ class PreservativeSystem(Frozen):
             left_out = ("", "-inf", "inf", "nan")
             return tuple(None if str(end) in left_out else end for end in value)
         return value
+
+
+class Base(Frozen):
+    """The surfactant blend in which trials were made: a viscosity holds for washes like it and for no others."""
+
+    name: str = Field(min_length=1, description="as trials.csv calls it")
+    active: tuple[float, float] = Field(
+        description="active matter as tried, [lowest, highest]", json_schema_extra={"unit": "% w/w"}
+    )
+    shares: dict[str, tuple[float, float]] = Field(
+        min_length=1,
+        description="charge class, tag: or substance: = [lowest, highest] as tried; no other kind of surfactant",
+        json_schema_extra={"unit": "% of active matter"},
+    )
 
 
 class Rule(Frozen):
@@ -414,6 +431,7 @@ class Library(Frozen):
     rules: Rules = Rules()
     titrations: tuple[TitrationPoint, ...] = ()
     trials: tuple[Trial, ...] = ()
+    bases: tuple[Base, ...] = ()
     packs: tuple[Pack, ...] = ()
     limits_file: str = ""
     notes: tuple[str, ...] = ()
@@ -435,6 +453,12 @@ class Library(Frozen):
         for part in self.parts:
             parts.setdefault(part.material, []).append(part)
         return {material: tuple(found) for material, found in parts.items()}
+
+    @cached_property
+    def own_trials(self) -> tuple[Trial, ...]:
+        """Return the trials that somebody really made here: those of no other trust than their own."""
+        usual = self.trust.get("mPa_s", Trust.OWN)
+        return tuple(trial for trial in self.trials if (trial.trust or usual) is Trust.OWN)
 
     @cached_property
     def water(self) -> Material:

@@ -213,6 +213,7 @@ def _draft(source: _Source, keys: LibraryKeys, tables: dict[str, Table], faults:
         parts=parts.items,
         measures=keys.measure,
         systems=keys.system,
+        bases=keys.base,
         rules=Rules(
             needs=keys.needs,
             incompatible=keys.incompatible,

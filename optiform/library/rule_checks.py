@@ -154,7 +154,28 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
         _check_system(checker, f"{place} ({system.name})", system)
     for name in _repeated([system.name for system in library.systems]):
         checker.fault("[[system]]", f"two systems are called '{name}'")
+    _check_bases(checker)
     _check_house_rules(checker)
+
+
+def _check_bases(checker: _Checker) -> None:
+    bases = checker.library.bases
+    tried = sorted({trial.base for trial in checker.library.trials})
+    for place, base in _numbered("base", bases):
+        here = f"{place} ({base.name})"
+        if base.name not in tried:
+            near = nearest(base.name, tried)
+            checker.fault(f"{here}, key name", "no trial was made in this base", ", ".join(tried), near)
+        for reference, (low, high) in base.shares.items():
+            where = f"{here}, key shares, key {reference}"
+            checker.measure(where, f"share:{reference}")
+            if not 0 <= low <= high <= 100:
+                checker.fault(where, f"[{low:g}, {high:g}] is no window", "[lowest, highest] within 0 to 100")
+        low, high = base.active
+        if not 0 <= low <= high <= 100:
+            checker.fault(f"{here}, key active", f"[{low:g}, {high:g}] is no window", "0 to 100 % w/w")
+    for name in _repeated([base.name for base in bases]):
+        checker.fault("[[base]]", f"two bases are called '{name}'")
 
 
 def _check_house_rules(checker: _Checker) -> None:

@@ -11,6 +11,7 @@ from pydantic import BaseModel, Field, ValidationError
 from optiform.faults import nearest
 from optiform.library.columns import ID_WORDS, shortened
 from optiform.library.models import (
+    Base,
     ColumnMeasure,
     Frozen,
     Incompatible,
@@ -39,6 +40,7 @@ class LibraryKeys(Frozen):
     trust: dict[str, Trust] = Field(default_factory=dict)
     measure: tuple[ColumnMeasure, ...] = ()
     system: tuple[PreservativeSystem, ...] = ()
+    base: tuple[Base, ...] = ()
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()

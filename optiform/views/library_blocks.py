@@ -112,10 +112,11 @@ def _trials(found: About) -> Table:
         Column("% w/w", "decimal"),
         Column("mPa.s", "right"),
         Column("base", head=True),
+        Column("origin"),
         Column("source"),
     )
     rows = tuple(
-        (percent(trial.percent), short(trial.mPa_s), trial.base, trial.source) for trial in found.trials
+        (percent(t.percent), short(t.mPa_s), t.base, str(t.trust or "own"), t.source) for t in found.trials
     )
     return Table("Viscosity trials", columns, rows)
 
