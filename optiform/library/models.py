@@ -306,6 +306,16 @@ class PreservativeSystem(Frozen):
     trust: Trust | None = None
     source: str = ""
 
+    @property
+    def working_pH(self) -> tuple[float | None, float | None]:
+        """Return the pH range less the margin at each stated end; None for an end that is not stated."""
+        low, high = self.pH or (None, None)
+        margin = self.margin or 0.0
+        return (
+            None if low is None else round(low + margin, 10),
+            None if high is None else round(high - margin, 10),
+        )
+
     @field_validator("pH", mode="before")
     @classmethod
     def _open_ends(cls, value: object) -> object:
@@ -357,9 +367,10 @@ class Incompatible(Rule):
 
 
 class When(Rule):
-    """Whenever `material` is used, a measure stays within bounds."""
+    """Whenever `material` is used, a measure stays within bounds; not while `unless` is used as well."""
 
     material: str
+    unless: str | None = Field(default=None, description="the rule sleeps while this is used")
     measure: str
     at_least: float | None = None
     at_most: float | None = None

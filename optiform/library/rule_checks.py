@@ -190,6 +190,8 @@ def _check_house_rules(checker: _Checker) -> None:
             checker.fault(place, f"'{pair.one}' cannot be incompatible with itself", "two different things")
     for place, when in _numbered("when", rules.when):
         checker.reference(f"{place}, key material", when.material)
+        if when.unless is not None:
+            checker.reference(f"{place}, key unless", when.unless)
         checker.measure(f"{place}, key measure", when.measure)
         checker.bounds(place, when.at_least, when.at_most)
     for place, linear in _numbered("linear", rules.linear):
@@ -255,6 +257,10 @@ def _check_system(checker: _Checker, place: str, system: PreservativeSystem) -> 
                 window = f"[{material.min_if_used:g}, {material.max_use:g}]"
                 message = f"the window [{low:g}, {high:g}] misses the use level {window} of '{member}'"
                 checker.fault(here, message, "windows that overlap")
+    _check_system_pH(checker, place, system)
+
+
+def _check_system_pH(checker: _Checker, place: str, system: PreservativeSystem) -> None:
     for inci in system.undissociated_at_least:
         checker.reference(f"{place}, key undissociated_at_least", f"substance:{inci}")
         substance = checker.library.substance.get(inci)
@@ -264,6 +270,12 @@ def _check_system(checker: _Checker, place: str, system: PreservativeSystem) -> 
                 where, f"'{inci}' has no uncharged acid form", "a substance with pka and charge_acid_form 0"
             )
     low_pH, high_pH = system.pH or (None, None)
+    if system.undissociated_at_least and high_pH is None:
+        checker.fault(
+            f"{place}, key undissociated_at_least",
+            "the least uncharged acid is counted at the highest pH, and none is stated",
+            "pH with an upper end",
+        )
     if system.margin and low_pH is not None and high_pH is not None and high_pH - low_pH < 2 * system.margin:
         checker.fault(
             f"{place}, key margin",

@@ -73,7 +73,7 @@ def test_a_held_ph_beside_a_target_adds_rows_of_its_own():
     )
     keys = build(brief).index_of
     assert {"targets/pH/at_least", "targets/pH/at_most", "hold/pH/at_least", "hold/pH/at_most"} <= set(keys)
-    assert len([row for row in build(brief).acid_rows if row.choices is None]) == 4
+    assert len([row for row in build(brief).acid_rows if not row.asked]) == 4
 
 
 def test_a_ph_left_to_the_bench_is_not_held_and_that_is_said():
