@@ -13,6 +13,7 @@ from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
 from optiform.answers.slack import slack_of
+from optiform.answers.traces import trace_notes
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.requirement import number
@@ -87,6 +88,7 @@ def describe(
             *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
+            *trace_notes(lines_of(library, amounts)),
             *house_notes(library, amounts),
             *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
         ),
