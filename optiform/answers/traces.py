@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from optiform.answers.answer import Formula, Line
 
 TRACE = 0.01
-"""Below this amount [% w/w] a material is a trace: 0.1 g in a kilogram; our choice, no source. Dyes are used so thin."""
+"""Below this amount [% w/w] a material is a trace: 0.1 g in a kilogram; our choice, no source. Dyes are so thin."""
 ROUNDING = 1e-6
 
 
