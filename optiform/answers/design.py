@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.close_up import CloseUp, looked_at
+from optiform.answers.judging import judged
 from optiform.answers.polish import ordered, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
@@ -98,7 +99,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
     formulas, twins = apart(formulas)
-    formulas = _near_ties(formulas, program)
+    formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         first = polished[order[0]]
@@ -117,8 +118,9 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         formulas=formulas,
         wishes=costs,
         notes=(
-            *_ranking_notes(brief, program, order, formulas, end, dropped, len(twins)),
+            *wrong,
             *twins,
+            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
             *program.notes,
             *brief.notes,
         ),
