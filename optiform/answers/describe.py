@@ -11,6 +11,7 @@ from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import DOUBT, acidity_of
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
+from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
@@ -82,7 +83,12 @@ def describe(
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
-        notes=(*notes, *_notes(library, amounts, acidity), *_room(program, values)),
+        notes=(
+            *notes,
+            *_notes(library, amounts, acidity),
+            *_room(program, values),
+            *remarks(brief, library, amounts),
+        ),
         slack=slack_of(program, values),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
-from optiform.law import conditions, ingredient_list, law_for, not_listed, particulars
+from optiform.law import claim_cautions, conditions, ingredient_list, law_for, particulars, unlisted
 from optiform.law.allergens import EXACT, Declared
 from optiform.law.label import US_COMMON, IngredientList, Part
 from optiform.law.label_entries import label_entries
@@ -149,7 +149,12 @@ def label_sheet(
         contents=contents_of(amounts, library, unit),
         blanks=particulars(brief.law),
         conditions=conditions(law, brief.product, brief.area, brief.users, present=present, on=day),
-        notes=(*law.notes, *listed.notes, *_unlisted(amounts, library, brief, law)),
+        notes=(
+            *claim_cautions(brief.law, [brief.title, *(unit.claims if unit is not None else ())]),
+            *law.notes,
+            *listed.notes,
+            *_unlisted(amounts, library, brief, law),
+        ),
     )
 
 
@@ -252,15 +257,9 @@ def estimated_density(amounts: Mapping[str, float], library: Library) -> float |
 
 def _unlisted(amounts: Mapping[str, float], library: Library, brief: Brief, law: Law) -> Iterator[str]:
     """Name preservatives and colourants of which no substance stands in the positive list of the law."""
-    for name, percent in amounts.items():
-        material = library.material[name]
-        for use in ("preservative", "colourant"):
-            if percent <= 0 or material.function != use:
-                continue
-            parts = [p.inci for p in library.composition[name] if p.percent > 0 and p.inci != "Aqua"]
-            missing = not_listed(law, use, parts, brief.product, brief.area)
-            if missing and len(missing) == len(set(parts)):
-                yield (
-                    f"{material.name}: nothing in it stands in the list of {use}s read here; look before it is "
-                    f"called a {use}."
-                )
+    for found in unlisted(library, law, brief.product, brief.area):
+        if amounts.get(found.material, 0.0) > 0:
+            yield (
+                f"{found.name}: {', '.join(found.substances)} is not in the list of {found.rule.use}s read here "
+                f"({law.jurisdiction} {found.rule.provision}); look before it is called a {found.rule.use}."
+            )
