@@ -13,7 +13,10 @@ from optiform.measures.parts import weakest
 if TYPE_CHECKING:
     from optiform.library.models import Library
 
-NOTE = "the index depends on the method behind it by up to 0.4; a supplier's declaration decides"
+NOTE = (
+    "by molar mass (ISO 16128-2): what comes from petrochemistry counts out, minerals count in; other methods differ "
+    "by 0.1 and more, and a supplier's declaration decides"
+)
 
 
 def natural_origin(library: Library, *, without_water: bool = False) -> Measure:

@@ -1,6 +1,6 @@
 """What stands on no positive list: colourants are kept out, preservatives are named.
 
-Sources: Article 14(1)(c) and (d) of Regulation (EC) 1223/2009; 21 CFR 73.2125 (chlorophyllin-copper, dentifrices alone).
+Sources: Article 14(1)(c) and (d) of Regulation (EC) 1223/2009; 21 CFR 73.2125 (chlorophyllin-copper in dentifrices).
 """
 
 from datetime import date
