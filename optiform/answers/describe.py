@@ -111,8 +111,11 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
     for name in names:
         measure = catalogue.find(name)
         value = measure.value(amounts)
-        if not value and name not in asked and name not in own:
+        lacking = measure.lacking(amounts) if value is None else ()
+        span = measure.span(amounts) if len(lacking) else None
+        if not value and name not in asked and name not in own and span is None:
             continue
+        low, high = span or (None, None)
         target = brief.targets.get(name)
         found.append(
             Figure(
@@ -126,6 +129,9 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
                 at_least=target.at_least if target else None,
                 at_most=target.at_most if target else None,
+                low=low,
+                high=high,
+                lacking=tuple(catalogue.library.materials[i].id for i in lacking),
             )
         )
     return tuple(found)

@@ -78,6 +78,10 @@ class LabelSheet(Frozen):
     lines : tuple of LabelLine
         The same names with US names and ranges.
     natural_origin, natural_origin_without_water : float, optional  [%]
+    natural_origin_span, natural_origin_without_water_span : tuple of float, optional  [%]
+        Between which values it lies where an index is missing.
+    natural_origin_lacking : tuple of str
+        Names of the materials whose index is missing.
     blanks : tuple of Particular
         What else the label carries.
     conditions : tuple of Condition
@@ -94,6 +98,9 @@ class LabelSheet(Frozen):
     doubts: tuple[Doubt, ...] = ()
     natural_origin: float | None = None
     natural_origin_without_water: float | None = None
+    natural_origin_span: tuple[float, float] | None = None
+    natural_origin_without_water_span: tuple[float, float] | None = None
+    natural_origin_lacking: tuple[str, ...] = ()
     natural_origin_note: str = ""
     contents: Contents = Contents()
     blanks: tuple[Particular, ...] = ()
@@ -133,7 +140,8 @@ def label_sheet(
     lines = _lines(listed, lists["low"], lists["high"], library)
     present = [entry.inci for entry in label_entries(amounts, library) if entry.percent > 0]
     catalogue, vector = Catalogue(library), library.arrays.amounts(amounts.items())
-    natural = catalogue.find("natural origin")
+    natural, dry = catalogue.find("natural origin"), catalogue.find("natural origin without water")
+    lacking = tuple(library.materials[position].name for position in natural.lacking(vector))
     return LabelSheet(
         jurisdiction=brief.law,
         product=brief.product,
@@ -144,7 +152,10 @@ def label_sheet(
         lines=lines,
         doubts=tuple(_doubts(lines, lists["high"], law)),
         natural_origin=natural.value(vector),
-        natural_origin_without_water=catalogue.find("natural origin without water").value(vector),
+        natural_origin_without_water=dry.value(vector),
+        natural_origin_span=natural.span(vector) if lacking else None,
+        natural_origin_without_water_span=dry.span(vector) if lacking else None,
+        natural_origin_lacking=lacking,
         natural_origin_note=natural.note,
         contents=contents_of(amounts, library, unit),
         blanks=particulars(brief.law),
