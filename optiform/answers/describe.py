@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import DOUBT, acidity_of
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
+from optiform.answers.printed import printed
 from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
 from optiform.measures.acidity import charge_curves
@@ -74,7 +76,7 @@ def describe(
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
-        lines=lines_of(library, amounts),
+        lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
         figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
@@ -99,6 +101,19 @@ def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     rows.sort(key=lambda row: (PHASES.index(row[0].phase), -row[1], row[0].id))
     return tuple(
         Line(m.id, m.name, m.function, m.phase, percent, m.price * percent / 100.0) for m, percent in rows
+    )
+
+
+def _printed_lines(program: Program, values: Floats) -> tuple[Line, ...]:
+    """Return the lines of a formula that breaks nothing, with the figures to print."""
+    found, index = printed(program, values), program.library.arrays.material_index
+    return tuple(
+        replace(
+            line,
+            printed=found.amounts[index[line.material]],
+            places=found.places[index[line.material]],
+        )
+        for line in lines_of(program.library, values[: program.size])
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
     from optiform.program import Program
 
 FULL_WITHIN = 0.005
+PLACES = 2
+MOST_PLACES = 5
+"""A figure with more decimals than that was not typed off a screen."""
 
 
 def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None) -> Answer:
@@ -43,10 +47,17 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     asked = asked.model_copy(update={"certainty": None})
     program = judging_program(asked, amounts)
     values = complete(program, amounts)
-    broken = broken_of(program, breaks(program, values), amounts)
+    rounding = rounding_of(amounts)
+    broken = broken_of(program, breaks(program, values, rounding), amounts, rounding)
     told = {item.requirement.key for item in broken}
-    broken += tuple(item for item in _at_own_pH(asked, program, amounts) if item.requirement.key not in told)
-    notes = (*formula.notes, *program.notes, *_total_note(amounts))
+    own = _at_own_pH(asked, program, amounts, rounding)
+    broken += tuple(item for item in own if item.requirement.key not in told)
+    notes = (
+        *formula.notes,
+        *program.notes,
+        *_total_note(amounts),
+        *_rounding_note(program, values, amounts, broken),
+    )
     if brief is None:
         notes = (
             *notes,
@@ -74,7 +85,33 @@ def judging_program(brief: Brief, amounts: Floats) -> Program:
     return program if strength is None else at_strength(program, strength)
 
 
-def _at_own_pH(brief: Brief, program: Program, amounts: Floats) -> tuple[Broken, ...]:
+def rounding_of(amounts: Floats) -> Floats:
+    """Return by how much each amount may be off the one that was meant: half of its last decimal, shape (n,).
+
+    Figures count as typed with two decimals at least, so that "2" is not 1.5; a figure with more decimals than a
+    screen prints is meant exactly.
+    """
+    return np.array([_half(float(amount)) for amount in amounts])
+
+
+def _half(amount: float) -> float:
+    decimals = -int(Decimal(repr(amount)).as_tuple().exponent) if amount else MOST_PLACES + 1
+    return 0.0 if decimals > MOST_PLACES else 0.5 * 10.0 ** -max(decimals, PLACES)
+
+
+def _rounding_note(
+    program: Program, values: Floats, amounts: Floats, broken: tuple[Broken, ...]
+) -> tuple[str, ...]:
+    """Name what the amounts as typed miss by less than their last decimal, which is no break."""
+    told = {item.requirement.key for item in broken}
+    missed = broken_of(program, breaks(program, values), amounts)
+    words = [
+        f"{item.requirement.title} ({item.message})" for item in missed if item.requirement.key not in told
+    ]
+    return (f"Within the rounding of the typed figures: {'; '.join(words)}.",) if words else ()
+
+
+def _at_own_pH(brief: Brief, program: Program, amounts: Floats, rounding: Floats) -> tuple[Broken, ...]:
     """Return what breaks only because the formula's own pH is outside the window that the brief doses.
 
     The brief's window would let a preservative pass that the formula, as it is, uses outside its pH.
@@ -85,8 +122,11 @@ def _at_own_pH(brief: Brief, program: Program, amounts: Floats) -> tuple[Broken,
     plain = brief.model_copy(update={"targets": {k: v for k, v in brief.targets.items() if k != "pH"}})
     own = judging_program(plain, amounts)
     seen = {item.requirement.key for item in breaks(program, complete(program, amounts))}
-    found = [item for item in breaks(own, complete(own, amounts)) if item.requirement.key not in seen]
-    return broken_of(own, [item for item in found if not item.requirement.key.startswith("hold/")], amounts)
+    found = [
+        item for item in breaks(own, complete(own, amounts), rounding) if item.requirement.key not in seen
+    ]
+    found = [item for item in found if not item.requirement.key.startswith("hold/")]
+    return broken_of(own, found, amounts, rounding)
 
 
 def _with_own_pH(brief: Brief, amounts: Floats) -> Brief:
