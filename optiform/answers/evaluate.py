@@ -9,7 +9,7 @@ import numpy as np
 
 from optiform.answers.answer import Answer
 from optiform.answers.broken import broken_of
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
 from optiform.answers.judging import Judge
 from optiform.answers.lots_drawn import lots_drawn
@@ -60,7 +60,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         library=library.name,
         formulas=(replace(describe(program, asked, values, breaks=broken), lots=lots),),
         notes=notes,
-        cautions=CAUTIONS,
+        cautions=cautions_for(asked),
     )
 
 
