@@ -241,7 +241,7 @@ def gum_has_its_liquid(wash: Wash) -> Iterator[str]:
 
 @check
 def thickener_works_at_its_pH(wash: Wash) -> Iterator[str]:
-    """Windows of handbooks, from memory: cationic guar 4 to 7, carbomer 5.5 to 9, alkali-swellable acrylate from 6.3."""
+    """Windows of handbooks, from memory: cationic guar 4 to 7, carbomer 5.5 to 9, swellable acrylate from 6.3."""
     if wash.pH is None:
         return
     for material, low, high in (
@@ -321,7 +321,7 @@ def no_odd_heap(wash: Wash) -> Iterator[str]:
 
 @check
 def dissolves(wash: Wash) -> Iterator[str]:
-    """Undissociated acid above its solubility in water, in all 100 g: benzoic 0.34, salicylic 0.22 g/100 g (handbooks, memory).
+    """Undissociated acid above its solubility in water: benzoic 0.34, salicylic 0.22 g/100 g (handbooks, memory).
 
     Micelles dissolve more, so twice that is where one laughs.
     """
@@ -342,8 +342,7 @@ def buffered_or_ready(wash: Wash) -> Iterator[str]:
     alkaline = {"coco-glucoside", "decyl-glucoside", "lauryl-glucoside"}
     glucoside = wash.on.active({m: p for m, p in wash.amounts.items() if m in alkaline})
     if glucoside > 0.3 * wash.active and glucoside > 0.5:
-        acid = wash.has({"Citric Acid", "Lactic Acid", "Gluconic Acid", "Malic Acid", "Sodium Citrate", "Gluconolactone",
-                         "Benzoic Acid", "Dehydroacetic Acid", "Sorbic Acid", "Salicylic Acid"})  # fmt: skip
+        acid = wash.has(names.ACIDS)
         if acid < 0.02:
             yield f"{glucoside:.1f} % of alkaline glucoside and no acid"
 

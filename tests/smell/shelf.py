@@ -1,4 +1,4 @@
-"""The starter library as a formulator reads it: straight from its CSV files, by INCI name, with no rule of the program."""
+"""The starter library as a formulator reads it: straight from its CSV files, by INCI name."""
 
 from __future__ import annotations
 
@@ -110,6 +110,10 @@ SETTLING = {
 IRON_OXIDES = {"CI 77491", "CI 77492", "CI 77499"}
 CLOUDING = {*SETTLING, "Styrene/Acrylates Copolymer", "Lauryl Glucoside"}
 AMINES = {"Triethanolamine", "Tromethamine", "Ethanolamine", "Cocamide MEA"}
+ACIDS = {
+    "Citric Acid", "Lactic Acid", "Gluconic Acid", "Malic Acid", "Sodium Citrate", "Gluconolactone", "Benzoic Acid",
+    "Dehydroacetic Acid", "Sorbic Acid", "Salicylic Acid",
+}  # fmt: skip
 CHELATORS = {"Tetrasodium Glutamate Diacetate", "Disodium EDTA", "Sodium Phytate", "Sodium Gluconate"}
 ESSENTIAL_OILS = {
     "Lavandula Angustifolia Oil", "Citrus Aurantium Dulcis Peel Oil", "Mentha Piperita Oil",
