@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optiform.answers.recost.one import Recosted
+from optiform.claims import claim
 from optiform.faults import BadInput, Fault
-from optiform.library.writing import uninterrupted
+from optiform.library.writing import append_whole
 
 if TYPE_CHECKING:
     from types import TracebackType
@@ -41,6 +42,7 @@ class Journal:
     """
 
     def __init__(self, path: Path) -> None:
+        claim(path, "--journal")
         self.path = path
         self.finished: dict[str, Recosted] = {}
         try:
@@ -105,18 +107,10 @@ class Journal:
         if result.outcome == "failed":
             return
         line = json.dumps(asdict(result), sort_keys=True) + "\n"
-        start = self._file.tell()
-        with uninterrupted():
-            try:
-                self._file.truncate()
-                left = line.encode("ascii")
-                while left:
-                    left = left[self._file.write(left) :]
-                os.fsync(self._file.fileno())
-            except OSError as error:
-                with contextlib.suppress(OSError):
-                    os.ftruncate(self._file.fileno(), start)
-                raise self._fault("", f"cannot be written ({error.strerror or error})") from None
+        try:
+            append_whole(self._file, line.encode("ascii"))
+        except OSError as error:
+            raise self._fault("", f"cannot be written ({error.strerror or error})") from None
         self.finished[result.key] = result
 
     def _fault(self, place: str, message: str) -> BadInput:
