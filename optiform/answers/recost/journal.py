@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import os
-from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from optiform.answers.recost.one import Recosted
+from optiform.answers.recost.as_text import from_text, to_text
 from optiform.claims import claim
 from optiform.faults import BadInput, Fault
 from optiform.library.writing import append_whole
@@ -17,6 +15,8 @@ from optiform.library.writing import append_whole
 if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
+
+    from optiform.answers.recost.one import Recosted
 
 ALLOWED = "a journal that recost wrote, or a new file"
 BEGINNING = b'{"breaks": ['
@@ -89,7 +89,7 @@ class Journal:
                 if line[: len(BEGINNING)] != BEGINNING[: len(line)]:
                     raise self._fault(f"line {number}", "is no line of a recost journal")
                 break
-            result = _parsed(line)
+            result = from_text(line)
             if result is None:
                 raise self._fault(f"line {number}", "is no line of a recost journal")
             self.finished[result.key] = result
@@ -106,7 +106,7 @@ class Journal:
         """
         if result.outcome == "failed":
             return
-        line = json.dumps(asdict(result), sort_keys=True) + "\n"
+        line = to_text(result) + "\n"
         try:
             append_whole(self._file, line.encode("ascii"))
         except OSError as error:
@@ -115,14 +115,3 @@ class Journal:
 
     def _fault(self, place: str, message: str) -> BadInput:
         return BadInput([Fault(str(self.path), place or "--journal", message, ALLOWED)])
-
-
-def _parsed(line: bytes) -> Recosted | None:
-    try:
-        fields: dict[str, Any] = json.loads(line)
-        fields["changes"] = tuple((str(m), float(a), float(b)) for m, a, b in fields["changes"])
-        for name in ("structure_before", "structure_after", "breaks", "faults"):
-            fields[name] = tuple(fields.get(name, ()))
-        return Recosted(**fields)
-    except (ValueError, TypeError, KeyError):
-        return None
