@@ -7,6 +7,7 @@ import io
 import re
 from typing import TYPE_CHECKING
 
+from optiform.claims import overwritten
 from optiform.library.tables import Columns, RawTable, Table, header_recognised, table_of
 
 if TYPE_CHECKING:
@@ -47,6 +48,8 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
         None when nothing of the file can be used.
     """
     file = str(path)
+    if overwritten(path, faults):
+        return None
     try:
         with path.open("rb") as stream:
             start = stream.read(SNIFFED)

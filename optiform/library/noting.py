@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optiform.faults import BadInput, Faults, nearest
+from optiform.faults import Faults, nearest
 from optiform.library.adding import starter_folder
 from optiform.library.writing import write_whole
 
@@ -51,11 +51,7 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
     changed = _changed(text, free_alkali, faults)
     faults.raise_if_any()
     mark = b"\xef\xbb\xbf" if path.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-    try:
-        write_whole(path, mark + changed.encode("utf-8"))
-    except OSError as error:
-        faults.add("", f"cannot be written ({error.strerror or error})")
-        raise BadInput(faults.found) from None
+    write_whole(path, mark + changed.encode("utf-8"))
     return path
 
 

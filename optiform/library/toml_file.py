@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, Field, ValidationError
 
+from optiform.claims import overwritten
 from optiform.faults import nearest
 from optiform.library.columns import ID_WORDS, shortened
 from optiform.library.models import (
@@ -51,6 +52,8 @@ class LibraryKeys(Frozen):
 def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:
     """Read a TOML file, or note why it cannot be read and return None."""
     wanted = "a TOML file in UTF-8"
+    if overwritten(path, faults):
+        return None
     try:
         size = path.stat().st_size
         data = path.read_bytes() if size <= LARGEST else b""

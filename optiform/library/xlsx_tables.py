@@ -10,6 +10,7 @@ import zipfile
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from optiform.claims import overwritten
 from optiform.library.columns import shortened
 from optiform.library.tables import Columns, RawTable, Table, table_of
 
@@ -71,7 +72,7 @@ def read_workbook(
     import openpyxl
 
     file = str(path)
-    if not _is_workbook(path, faults):
+    if overwritten(path, faults) or not _is_workbook(path, faults):
         return None
     sheets: dict[str, RawTable] = {}
     try:

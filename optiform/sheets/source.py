@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optiform.claims import overwritten
 from optiform.faults import Faults
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.names import Names
@@ -135,6 +136,8 @@ def _weighed(formula: Mapping[str, Any], batch_g: float | None) -> Mapping[str, 
 
 def _json(path: Path, faults: Faults) -> Any:
     wanted = "a JSON file in UTF-8"
+    if overwritten(path, faults):
+        return None
     try:
         if path.stat().st_size > LARGEST:
             faults.add("", "the file is too large", allowed="at most 50 MB")
