@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from optiform.cli import basics, changing, curves, folders, library, questions, sheets
 from optiform.cli.app import BAD_INPUT, INTERRUPTED, OURS, STOPPED, app, library_app
-from optiform.faults import BadInput, InternalError
+from optiform.faults import BadInput, InternalError, listed
 from optiform.views.output import note
 
 if TYPE_CHECKING:
@@ -62,8 +62,8 @@ def _code(code: object) -> int:
 def _say_faults(bad: BadInput) -> None:
     count = len(bad.faults)
     note("One thing is wrong:" if count == 1 else f"{count} things are wrong:")
-    for fault in bad.faults:
-        note(f"  {fault}")
+    for line in listed(bad.faults):
+        note(f"  {line}")
 
 
 def _say_failure(error: Exception) -> None:
