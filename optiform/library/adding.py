@@ -22,7 +22,7 @@ from optiform.library.names import Names
 from optiform.library.opening import TABLE_BYTES, is_file, read_bytes, reason
 from optiform.library.reading import columns_of
 from optiform.library.toml_file import allowed_in_words
-from optiform.library.writing import uninterrupted, write_whole
+from optiform.library.writing import write_together
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -152,8 +152,7 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
 def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -> tuple[Path, ...]:
     """Append the rows of a new material to the files of a library; nothing else in them changes.
 
-    Each file is written beside itself and then put in its place, so that an interruption leaves the
-    old file or the new one; where a later file cannot be replaced, the earlier ones are put back.
+    All of them are written in one step: where one cannot be, none is changed.
 
     Parameters
     ----------
@@ -196,8 +195,7 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     faults.raise_if_any()
     if dry_run:
         return tuple(texts)
-    _replace(texts, faults)
-    faults.raise_if_any()
+    write_together(texts)
     return tuple(texts)
 
 
@@ -255,24 +253,6 @@ def _header(data: bytes) -> list[str]:
     return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
 
 
-def _replace(texts: Mapping[Path, bytes], faults: Faults) -> None:
-    """Put new bytes in the place of several files, or leave them all as they were."""
-    old: dict[Path, bytes] = {}
-    with uninterrupted():
-        try:
-            for path, data in texts.items():
-                before = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
-                if before is None:
-                    break
-                write_whole(path, data)
-                old[path] = before
-        except OSError as error:
-            faults.add("", f"cannot be written ({error.strerror or error})", file=path)
-        if faults.found:
-            for changed, before in old.items():
-                write_whole(changed, before)
-
-
 def starter_folder() -> Path:
     """Return the folder of the starter library that comes with the program."""
     with resources.as_file(resources.files("optiform.library") / "starter") as folder:
@@ -293,27 +273,14 @@ def copy_starter(to: str | Path) -> tuple[Path, ...]:
             faults.add("", "this exists already and is not an empty folder", allowed="a new folder")
             raise BadInput(faults.found)
         target.mkdir(parents=True, exist_ok=True)
-        return _copied(target)
     except (OSError, ValueError) as error:
         message = f"cannot be written ({reason(error)})"
         faults.add("", message, allowed="a folder that can be written")
         raise BadInput(faults.found) from None
+    copies = {target / path.name: path.read_bytes() for path in _starter_files()}
+    write_together(copies, replace=False)
+    return tuple(copies)
 
 
 def _starter_files() -> Iterable[Path]:
     return sorted(path for path in starter_folder().iterdir() if path.suffix in (".csv", ".toml", ".md"))
-
-
-def _copied(target: Path) -> tuple[Path, ...]:
-    """Copy all files of the starter library, or none."""
-    copies: list[Path] = []
-    with uninterrupted():
-        try:
-            for path in _starter_files():
-                write_whole(target / path.name, path.read_bytes())
-                copies.append(target / path.name)
-        except OSError:
-            for copy in copies:
-                copy.unlink(missing_ok=True)
-            raise
-    return tuple(copies)

@@ -9,7 +9,7 @@ from codecs import BOM_UTF8
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optiform.faults import BadInput, Faults, nearest
+from optiform.faults import Faults, nearest
 from optiform.library.adding import starter_folder
 from optiform.library.opening import TABLE_BYTES, read_bytes
 from optiform.library.writing import write_whole
@@ -53,11 +53,7 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
     mark = BOM_UTF8 if data.startswith(BOM_UTF8) else b""
     changed = _changed(data.decode("utf-8-sig"), free_alkali, faults)
     faults.raise_if_any()
-    try:
-        write_whole(path, mark + changed.encode("utf-8"))
-    except OSError as error:
-        faults.add("", f"cannot be written ({error.strerror or error})")
-        raise BadInput(faults.found) from None
+    write_whole(path, mark + changed.encode("utf-8"))
     return path
 
 

@@ -6,6 +6,8 @@ import os
 import stat
 from typing import TYPE_CHECKING
 
+from optiform.claims import overwritten
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -35,12 +37,14 @@ def read_bytes(path: Path, faults: Faults, *, most: int, allowed: str) -> bytes 
         As the user named it.
     faults : Faults
         Gathers: no such file, no permission, a name that no file can have, a folder, a pipe, a device
-        (also behind a link), a file larger than `most`, also one that grows while it is read.
+        (also behind a link), a file that this run is to write over, one larger than `most`, also one that grows while it is read.
     most : int
         Most bytes that are read.
     allowed : str
         What would be right, for the fault.
     """
+    if overwritten(path, faults):
+        return None
     try:
         mode = path.stat().st_mode
         if not stat.S_ISREG(mode):
