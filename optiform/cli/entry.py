@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.claims import claims_of_a_run
 from optiform.cli import basics, changing, curves, folders, library, questions, sheets
 from optiform.cli.app import BAD_INPUT, OURS, app, library_app
-from optiform.faults import BadInput, InternalError
+from optiform.faults import BadInput, InternalError, listed
 from optiform.views.output import note
 
 if TYPE_CHECKING:
@@ -55,8 +55,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _say_faults(bad: BadInput) -> None:
     count = len(bad.faults)
     note("One thing is wrong:" if count == 1 else f"{count} things are wrong:")
-    for fault in bad.faults:
-        note(f"  {fault}")
+    for line in listed(bad.faults):
+        note(f"  {line}")
 
 
 def _say_failure(error: Exception) -> None:

@@ -16,9 +16,10 @@ from pydantic import Field, ValidationError
 from optiform.faults import BadInput, Faults, nearest
 from optiform.library.checks import faults_of
 from optiform.library.columns import shortened
-from optiform.library.csv_tables import read_csv
+from optiform.library.csv_tables import WANTED, read_csv
 from optiform.library.models import Frozen, Library, Material, Part, Substance
 from optiform.library.names import Names
+from optiform.library.opening import TABLE_BYTES, is_file, read_bytes, reason
 from optiform.library.reading import columns_of
 from optiform.library.toml_file import allowed_in_words
 from optiform.library.writing import write_together
@@ -177,7 +178,7 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     if folder.resolve() == starter_folder().resolve():
         hint = "optiform library copy DIR, then add to the copy"
         faults.add("", "the starter library comes with the program and is not changed", allowed=hint)
-    elif not (folder / "materials.csv").is_file():
+    elif not is_file(folder / "materials.csv"):
         message = "rows can be added to a folder of CSV files only"
         faults.add("", message, allowed="a folder with materials.csv")
     faults.raise_if_any()
@@ -223,11 +224,13 @@ def _written(value: object) -> str:
 def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: Faults) -> bytes:
     """Return the bytes of a file with rows behind them, in its own columns and line ends."""
     file, before = str(path), len(faults.found)
+    data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
+    if data is None:
+        return b""
     try:
-        data = path.read_bytes()
         header = _header(data)
-    except (OSError, UnicodeDecodeError, csv.Error):
-        data, header = b"", []
+    except (UnicodeDecodeError, csv.Error):
+        header = []
     table = read_csv(path, columns_of(name, header), faults)
     if table is None or len(faults.found) > before:
         return b""
@@ -265,13 +268,13 @@ def copy_starter(to: str | Path) -> tuple[Path, ...]:
         When the folder exists and is not empty, or cannot be written.
     """
     target, faults = Path(to), Faults(str(to))
-    if target.exists() and (not target.is_dir() or any(target.iterdir())):
-        faults.add("", "this exists already and is not an empty folder", allowed="a new folder")
-        raise BadInput(faults.found)
     try:
+        if target.exists() and (not target.is_dir() or any(target.iterdir())):
+            faults.add("", "this exists already and is not an empty folder", allowed="a new folder")
+            raise BadInput(faults.found)
         target.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        message = f"cannot be written ({error.strerror or error})"
+    except (OSError, ValueError) as error:
+        message = f"cannot be written ({reason(error)})"
         faults.add("", message, allowed="a folder that can be written")
         raise BadInput(faults.found) from None
     copies = {target / path.name: path.read_bytes() for path in _starter_files()}
