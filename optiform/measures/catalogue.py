@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
+from optiform.library.selection import FUNCTIONS
 from optiform.measures import amounts, emulsion, money, natural, surfactants
 from optiform.measures.acidity import acidity
 from optiform.measures.columns import column_measure
@@ -143,7 +144,7 @@ class Catalogue:
             "substance": list(library.substance),
             "material": list(library.material),
             "tag": sorted(known_tags(library)),
-            "function": sorted({word for material in library.materials for word in material.functions}),
+            "function": FUNCTIONS,
             "share": [*CHARGE_CLASSES, *sorted(known_tags(library))],
             "undissociated": [substance.inci for substance in library.substances if substance.pka],
         }
