@@ -194,7 +194,17 @@ def _check_house_rules(checker: _Checker) -> None:
             checker.reference(f"{place}, key unless", when.unless)
         checker.measure(f"{place}, key measure", when.measure)
         checker.bounds(place, when.at_least, when.at_most)
-    for place, linear in _numbered("linear", rules.linear):
+    _check_linear(checker)
+    for place, note in _numbered("note", rules.note):
+        checker.reference(f"{place}, key material", note.material)
+        if note.other:
+            checker.reference(f"{place}, key other", note.other)
+    for name in _repeated([rule.name for rule in rules.every if rule.name]):
+        checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
+
+
+def _check_linear(checker: _Checker) -> None:
+    for place, linear in _numbered("linear", checker.library.rules.linear):
         named = f"{place} ({linear.name})"
         checker.bounds(named, linear.at_least, linear.at_most)
         for i, term in enumerate(linear.terms, start=1):
@@ -205,12 +215,6 @@ def _check_house_rules(checker: _Checker) -> None:
                 checker.measure(f"{here}, key measure", term.measure)
             if term.material is not None:
                 checker.reference(f"{here}, key material", term.material)
-    for place, note in _numbered("note", rules.note):
-        checker.reference(f"{place}, key material", note.material)
-        if note.other:
-            checker.reference(f"{place}, key other", note.other)
-    for name in _repeated([rule.name for rule in rules.every if rule.name]):
-        checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
 
 
 def _check_measures(checker: _Checker) -> None:
