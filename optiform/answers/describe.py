@@ -10,6 +10,7 @@ import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
 from optiform.answers.printed import printed
@@ -89,6 +90,8 @@ def describe(
             *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
+            *house_notes(library, amounts),
+            *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
             *remarks(brief, library, amounts),
         ),
         slack=slack_of(program, values),

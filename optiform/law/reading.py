@@ -23,6 +23,7 @@ from optiform.law.models import (
     Limit,
 )
 from optiform.library.csv_tables import read_csv
+from optiform.library.opening import is_file
 from optiform.library.tables import Columns
 
 if TYPE_CHECKING:
@@ -108,7 +109,7 @@ def law_for(library: Library, jurisdiction: str, on: date | None = None) -> Law:
         As `load_law`.
     """
     allergens = Path(library.folder) / "allergens.csv" if library.folder else None
-    own = allergens if allergens is not None and allergens.is_file() else None
+    own = allergens if allergens is not None and is_file(allergens) else None
     return load_law(jurisdiction, library.limits_file or None, on, own)
 
 

@@ -14,6 +14,8 @@ import numpy as np
 from optiform.library.models import Trust
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -72,6 +74,8 @@ class Measure:
         Materials whose data lack for this measure; with any of them in a formula the value is null.
     note : str
         What a reader must know wherever the number is shown.
+    retaken : callable, optional
+        From an ionic strength [mol/kg] to the measure as it is there, where that matters.
     unknown : Unknown, optional
         The range of what is missing; absent where nothing bounds it.
     """
@@ -89,6 +93,11 @@ class Measure:
     missing: NDArray[np.bool_] | None = field(default=None, repr=False)
     note: str = ""
     unknown: Unknown | None = field(default=None, repr=False)
+    retaken: Callable[[float], Measure] | None = field(default=None, repr=False)
+
+    def at_strength(self, ionic_strength: float) -> Measure:
+        """Return the measure at another ionic strength  [mol per kg of water]."""
+        return self if self.retaken is None else self.retaken(ionic_strength)
 
     def value(self, amounts: Floats) -> float | None:
         """Return the measure of a formula, or None where it is not defined.

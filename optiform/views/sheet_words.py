@@ -155,9 +155,20 @@ def shopping_summary(found: Shopping) -> str:
 
 
 def aim(found: Shopping) -> str:
-    """Return what was made least, and that it is proven."""
+    """Return what was made least, whether it is proven, and what that leaves out."""
     what = "least money out" if found.aim == "cash" else "least cost of what is used"
-    return f"Aim: {what}. Proven: no other purchase of these packs does better."
+    if found.gap:
+        proof = f"Stopped, not proven: another purchase may be better by up to {fixed(found.gap, 2)} {found.currency}."
+    else:
+        proof = "Proven: no other purchase of these packs does better."
+    if any(line.by_weight for line in found.lines):
+        proof += " What is bought by weight is no part of that."
+    if found.aim == "consumed" and not found.gap and found.orders and found.ties_broken:
+        proof += (
+            " Of purchases that use as little, it is the one of least money out at the same suppliers; "
+            "other suppliers were not looked at for that."
+        )
+    return f"Aim: {what}. {proof}"
 
 
 def unit_line(cost: UnitCost) -> str:
