@@ -168,11 +168,8 @@ def _in_stock(brief: Brief, name: str, to: float | None) -> Brief:
 
 def _into_range(brief: Brief, systems: tuple[str, ...]) -> Brief:
     """Return the brief with its bench pH inside the range of a preservative system."""
-    window = next(system.pH for system in brief.library.systems if system.name == systems[0])
+    low, high = next(system.working_pH for system in brief.library.systems if system.name == systems[0])
     target = brief.targets["pH"]
-    if window is None:
-        return brief
-    low, high = window
     at_least = low if target.at_least is None or _outside(target.at_least, low, high) else target.at_least
     at_most = high if target.at_most is None or _outside(target.at_most, low, high) else target.at_most
     moved = target.model_copy(update={"at_least": at_least, "at_most": at_most})

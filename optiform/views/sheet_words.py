@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.blocks import joined
-from optiform.views.numbers import fixed, short
+from optiform.views.numbers import figure_text, fixed, short
 
 if TYPE_CHECKING:
     from optiform.law import IngredientList
@@ -104,14 +104,19 @@ def contents(found: Contents) -> str:
 
 
 def natural(label: LabelSheet) -> str:
-    """Return the natural origin with and without the added water."""
-    whole, dry = label.natural_origin, label.natural_origin_without_water
-    if whole is None or dry is None:
-        return "Natural origin: an index is missing, so no figure."
+    """Return the natural origin with and without the added water; a range where an index is missing."""
+    whole = _between(label.natural_origin, label.natural_origin_span)
+    dry = _between(label.natural_origin_without_water, label.natural_origin_without_water_span)
+    missing = "; ".join(label.natural_origin_lacking)
     return (
-        f"Natural origin {fixed(whole, 0)} % with the added water, {fixed(dry, 0)} % without it "
-        "(arithmetic of ISO 16128-2)."
+        f"Natural origin {whole} % with the added water, {dry} % without it "
+        f"(arithmetic of ISO 16128-2){f'; no index is known for {missing}' if missing else ''}."
     )
+
+
+def _between(value: float | None, span: tuple[float, float] | None) -> str:
+    low, high = span or (None, None)
+    return figure_text(value, low, high, 0)
 
 
 def packs(bought: tuple[Bought, ...]) -> str:
