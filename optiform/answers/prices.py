@@ -98,8 +98,12 @@ class Prices:
         self.objective = best(self.session, reduced.form.objective, base).objective
 
     def at(self, limit: Limit, bound: float) -> Point | None:
-        """Solve with a limit at another bound; None if nothing is possible there."""
+        """Solve with a limit at another bound; None if nothing is possible there.
+
+        A pH target that is loosened wakes the windows of what is used: beyond them it asks for nothing.
+        """
         reduced, program = self.polished.reduced, self.polished.program
+        wanted, bound = bound, self._awake(limit.requirement, bound)
         with self.session.trial():
             for row, move in limit.rows:
                 self.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
@@ -111,9 +115,20 @@ class Prices:
             return None
         if limit.column is not None:
             return Point(bound, outcome.objective, min(0.0, float(outcome.reduced_cost[limit.column])))
+        if wanted != bound:
+            return None if limit.requirement.side == "equal" else Point(wanted, outcome.objective, 0.0)
         amounts = reduced.full(outcome.values)[: program.size]
         slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in limit.rows)
         return Point(bound, outcome.objective, slope)
+
+    def _awake(self, requirement: Requirement, bound: float) -> float:
+        """Return a bound on pH, no looser than the windows that a formula asks for but that have no row."""
+        if not requirement.key.startswith("targets/pH/"):
+            return bound
+        for end in self.polished.program.asleep:
+            if requirement.side in (end.side, "equal") and self.polished.values[end.columns].sum() > 0:
+                bound = max(bound, end.bound) if end.side == "at_least" else min(bound, end.bound)
+        return bound
 
     def side(self, limit: Limit, direction: float, told: float | None = None) -> OneSide:
         """Measure what moving a bound up (1) or down (-1) costs, and how far that holds.
@@ -181,10 +196,13 @@ class Prices:
     def _near(self, limit: Limit, here: float, direction: float) -> Point | None:
         """Return a point so near that the cost between here and there is the slope there."""
         step = FIRST_STEP * max(1.0, abs(here))
+        noise = NOISE * max(1.0, abs(self.objective))
         last: Point | None = None
         while step >= LEAST_STEP:
             point = self.at(limit, here + direction * step)
             if point is not None:
+                if last is None and abs(point.objective - self.objective) <= noise:
+                    return Point(point.bound, self.objective, 0.0)
                 last = point
                 if _same(point.slope, (point.objective - self.objective) / (point.bound - here)):
                     return point
@@ -242,12 +260,13 @@ class Prices:
         reduced = self.polished.reduced
         if len({type(move) for _, move in limit.rows}) != 1:
             return None
-        rows = [
-            (row, *(reduced.row(move.row(bound, 0.0)) for bound in (0.0, 1.0))) for row, move in limit.rows
-        ]
-        if any(not np.array_equal(zero.values, one.values) for _, zero, one in rows):
-            return None
-        return [(row, zero) for row, zero, _ in rows]
+        found = []
+        for row, move in limit.rows:
+            zero, one = (reduced.row(move.row(bound, 0.0)) for bound in (0.0, 1.0))
+            if not np.array_equal(zero.values, one.values):
+                return None
+            found.append((row, zero))
+        return found
 
     def _reach(
         self, limit: Limit, near: Point, slope: float, outwards: Iterator[float]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
-    from optiform.program.program import AcidRow, Indices
+    from optiform.program.program import AcidRow, Indices, SleepingEnd
 
 
 NONE: Indices = np.zeros(0, dtype=np.intp)
@@ -49,6 +49,7 @@ class Draft:
     helpers: list[Helper] = field(default_factory=list)
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
+    asleep: list[SleepingEnd] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
     structure: Indices = field(default_factory=lambda: NONE)

@@ -201,7 +201,9 @@ ACIDS = (
     SYSTEMS[1],
     SYSTEMS[2].model_copy(update={"undissociated_at_least": {"Preserver": 0.004}}),
 )
-UNLESS = When(material="function:surfactant", unless="function:humectant", measure="pH", at_least=4.8, at_most=5.2)
+UNLESS = When(
+    material="function:surfactant", unless="function:humectant", measure="pH", at_least=4.8, at_most=5.2
+)
 ACID_CASES = {
     "dosed window": (wash(shelf(*SETTERS[:5]), targets={"pH": LOW}), 5.0),
     "dosed floor": (

@@ -70,11 +70,19 @@ def as_good(before: Any, now: Any, command: Recorded, folder: Path) -> bool:
         if not math.isclose(old["cost"], new["cost"], rel_tol=CLOSE, abs_tol=CLOSE):
             return False
         lines = tuple((line["material"], line["percent"]) for line in new["lines"])
-        if evaluate(TypedFormula("recorded", lines, sum(percent for _, percent in lines)), brief.library, brief).formulas[0].breaks:
+        if (
+            evaluate(
+                TypedFormula("recorded", lines, sum(percent for _, percent in lines)), brief.library, brief
+            )
+            .formulas[0]
+            .breaks
+        ):
             return False
     return True
 
 
 def test_a_difference_is_seen() -> None:
-    assert list(differences({"a": [1.0, 2.0]}, {"a": [1.0, 2.00001]})) == ["/a/1: 2.0 was recorded, now 2.00001"]
+    assert list(differences({"a": [1.0, 2.0]}, {"a": [1.0, 2.00001]})) == [
+        "/a/1: 2.0 was recorded, now 2.00001"
+    ]
     assert not list(differences({"a": [1.0, 2.0]}, {"a": [1.0, 2.0000001]}))
