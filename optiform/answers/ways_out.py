@@ -12,7 +12,7 @@ from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
 from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
-from optiform.answers.proof import proven, proven_together
+from optiform.answers.proof import proven, proven_least, proven_together
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -126,7 +126,7 @@ class WaysOut:
         found = proven_together(self.brief, tuple(relaxations.values()), self.deadline)
         if found is None:
             return (), None
-        typed, best = found
+        typed, best = proven_least(self.brief, *found, self.deadline)
         return typed, self._cost(best.program, best.values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
