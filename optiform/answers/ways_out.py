@@ -71,7 +71,9 @@ class WaysOut:
         way: what has no number goes, the rest moves side by side, or one after the other where that leaves
         nothing of a limit.
         """
-        given = [demand for members in self.conflicts for demand in members]
+        given = [demand for members in self.conflicts for demand in members if demand.requirement.movable]
+        if not self.demands.possible(given):
+            return None
         for demand in sorted(given, key=_ease):
             fewer = [other for other in given if other is not demand]
             if self.demands.possible(fewer):
@@ -112,7 +114,7 @@ class WaysOut:
             demand.index
             for members in self.conflicts
             for demand in members
-            if demand.index is not None and _numeric(demand)
+            if demand.index is not None and _numeric(demand) and demand.requirement.movable
         ]
         relaxations = joint(self.mover, movable)
         if not relaxations:
@@ -130,8 +132,11 @@ class WaysOut:
         return typed, self._cost(best.program, best.values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
-        """Yield the smallest changes of a requirement that help, as far as the session tells."""
-        if not self.demands.mixable([demand]):
+        """Yield the smallest changes of a requirement that help, as far as the session tells.
+
+        What protects a wash is not movable: no way out gives it up.
+        """
+        if not demand.requirement.movable or not self.demands.mixable([demand]):
             return
         if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
             yield from self._moved(demand)
