@@ -12,7 +12,7 @@ from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import DOUBT, acidity_of
 from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
-from optiform.answers.limits import room_for_pH
+from optiform.answers.limits import asking_for, room_for_pH
 from optiform.answers.printed import printed
 from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
@@ -226,7 +226,11 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
+    span = f"at pH {told[0]} alone" if told[0] == told[1] else f"from pH {told[0]} to {told[1]}"
+    lower = "; ".join(asking_for(program, values, "at_least", low))
+    upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Only a pH from {told[0]} to {told[1]} suits everything in it: less room than typical data "
-        "and drift in the pack deserve.",
+        f"Everything in it is in its range {span}: no lower, because of {'; '.join(lower)}; no higher, because of "
+        f"{'; '.join(upper)}. That is less room than typical data and drift in the pack deserve: expect to correct "
+        "the pH of every batch, or choose another of these.",
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
+from optiform.answers.judging import judged
 from optiform.answers.polish import ordered, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
@@ -96,7 +97,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         return conflict(brief, program, progress=told, deadline=deadline)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
-    formulas = _near_ties(formulas, program)
+    formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         first = polished[order[0]]
@@ -114,7 +115,12 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
-        notes=(*_ranking_notes(brief, program, order, formulas, end, dropped), *program.notes, *brief.notes),
+        notes=(
+            *wrong,
+            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong)),
+            *program.notes,
+            *brief.notes,
+        ),
         cautions=cautions_for(brief),
     )
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.faults import InternalError
 from optiform.library.narrowed import narrowed
 from optiform.measures.acidity import charge_curves
 from optiform.measures.uncharged import Undissociated
@@ -130,11 +131,23 @@ def judged(brief: Brief, formulas: Sequence[Formula]) -> tuple[tuple[Formula, ..
     ----------
     brief : Brief
     formulas : sequence of Formula
+
+    Raises
+    ------
+    InternalError
+        If none of them holds.
     """
     words = _found_wrong(brief, [[(line.material, line.percent) for line in item.lines] for item in formulas])
     kept = [item for item, word in zip(formulas, words, strict=True) if not word]
+    if formulas and not kept:
+        raise InternalError(" ".join(words))
     ranked = tuple(replace(item, rank=place + 1) for place, item in enumerate(kept))
     return ranked, tuple(word for word in words if word)
+
+
+def wrong_in(brief: Brief, lines: Iterable[tuple[str, float]]) -> str:
+    """Return what a formula of material and % w/w breaks in a brief, in a sentence; empty where it holds."""
+    return _found_wrong(brief, [tuple(lines)])[0]
 
 
 def _found_wrong(brief: Brief, formulas: Sequence[Sequence[tuple[str, float]]]) -> list[str]:
