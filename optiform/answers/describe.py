@@ -16,6 +16,7 @@ from optiform.answers.limits import asking_for, room_for_pH
 from optiform.answers.printed import printed
 from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
+from optiform.answers.traces import trace_notes
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.requirement import number
@@ -90,6 +91,7 @@ def describe(
             *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
+            *trace_notes(lines_of(library, amounts)),
             *house_notes(library, amounts),
             *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
             *remarks(brief, library, amounts),

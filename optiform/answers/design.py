@@ -15,6 +15,7 @@ from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
 from optiform.answers.telling import Telling
+from optiform.answers.traces import apart
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
 from optiform.program import build
@@ -97,6 +98,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         return conflict(brief, program, progress=told, deadline=deadline)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
+    formulas, twins = apart(formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
@@ -117,7 +119,8 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         wishes=costs,
         notes=(
             *wrong,
-            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong)),
+            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *twins,
             *program.notes,
             *brief.notes,
         ),
@@ -159,12 +162,13 @@ def _ranking_notes(
     formulas: tuple[Formula, ...],
     end: Outcome | None,
     dropped: int,
+    twins: int,
 ) -> list[str]:
     """Return what must be said of the ranking as a whole."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped < brief.ranked.how_many:
+    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
         notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from optiform.answers.traces import TRACE
 from optiform.faults import BadInput
 from optiform.library import load_library, select
 from optiform.library.models import Trust
@@ -82,6 +83,8 @@ class LibraryReport:
         index of a surfactant; the natural origin index.
     unused_substances : tuple of str
         Substances that no material contains.
+    allows_traces : tuple of str
+        Materials, dyes and water apart, of which less than 0.01 % may be used.
     unsourced : tuple of str
         Rows with neither source nor trust, e.g. ``materials decyl-glucoside``.
     trust : tuple of ColumnTrust
@@ -98,6 +101,7 @@ class LibraryReport:
     missing_mildness: tuple[Gap, ...] = ()
     missing_natural_origin: tuple[Gap, ...] = ()
     unused_substances: tuple[str, ...] = ()
+    allows_traces: tuple[str, ...] = ()
     unsourced: tuple[str, ...] = ()
     trust: tuple[ColumnTrust, ...] = ()
 
@@ -154,6 +158,11 @@ def check_library(library: Library) -> LibraryReport:
         missing_mildness=tuple(mildness),
         missing_natural_origin=tuple(origin),
         unused_substances=tuple(inci for inci in library.substance if inci not in held),
+        allows_traces=tuple(
+            material.id
+            for material in library.materials
+            if material.min_if_used < TRACE and material.function not in ("water", "colourant")
+        ),
         unsourced=_unsourced(library),
         trust=_trust(library),
     )
