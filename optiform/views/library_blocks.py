@@ -224,6 +224,7 @@ def report_blocks(report: LibraryReport) -> list[Block]:
             blocks += [Heading(title), Bullets(_shortened([_gap(gap) for gap in gaps]))]
     for title, names in (
         ("Substances that no material contains", report.unused_substances),
+        ("Named by the library's own limits, and no material contains it", report.unheld),
         ("Rows with neither source nor trust", report.unsourced),
     ):
         if names:
