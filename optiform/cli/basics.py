@@ -30,7 +30,7 @@ def start(
 
     \b
     SKIN: dry-sensitive, normal, oily, mature, scalp-hair, baby-mild, hands
-    FEEL: gel, cream, lotion, conditioning-slip
+    FEEL: gel, cream, lotion, conditioning-slip, emulsion
     """
     from optiform.brief import starter_brief
     from optiform.library import load_library

@@ -12,11 +12,13 @@ from pydantic import BaseModel, Field, ValidationError
 from optiform.faults import UNPRINTABLE, nearest, printable
 from optiform.library.columns import ID_WORDS, shortened
 from optiform.library.models import (
+    Base,
     ColumnMeasure,
     Frozen,
     Incompatible,
     LinearRule,
     Needs,
+    Note,
     PreservativeSystem,
     Trust,
     When,
@@ -44,10 +46,12 @@ class LibraryKeys(Frozen):
     trust: dict[str, Trust] = Field(default_factory=dict)
     measure: tuple[ColumnMeasure, ...] = ()
     system: tuple[PreservativeSystem, ...] = ()
+    base: tuple[Base, ...] = ()
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
 
 
 def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:

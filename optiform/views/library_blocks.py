@@ -113,10 +113,11 @@ def _trials(found: About) -> Table:
         Column("% w/w", "decimal"),
         Column("mPa.s", "right"),
         Column("base", head=True),
+        Column("origin"),
         Column("source"),
     )
     rows = tuple(
-        (percent(trial.percent), short(trial.mPa_s), trial.base, trial.source) for trial in found.trials
+        (percent(t.percent), short(t.mPa_s), t.base, str(t.trust or "own"), t.source) for t in found.trials
     )
     return Table("Viscosity trials", columns, rows)
 
@@ -171,6 +172,9 @@ def _rules(found: About) -> tuple[str, ...]:
     for when in found.when:
         told.append((f"with {when.material}: {when.measure} {wanted(when.at_least, when.at_most)}", when))
     told += [(f"{rule.name} {wanted(rule.at_least, rule.at_most)}".strip(), rule) for rule in found.linear]
+    for note in found.notes:
+        beside = f" with {note.other}" if note.other else ""
+        told.append((f"{note.material}{beside}: {note.say.rstrip('.')}", note))
     return tuple(_rule(text, rule) for text, rule in told)
 
 

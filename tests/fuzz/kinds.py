@@ -17,7 +17,16 @@ from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, TOML
 Make = Callable[[Random], "Case"]
 ABSURD = ("1e300", "-1e300", "1e308", "1e999", "nan", "-inf", "9" * 4400, "0x" + "f" * 5000, "-1", "1e-320")
 STEERING = ("\x1b[31m", "\x07", "\r", "\x0b", "\x9b2J", "\u202e", "\x7f", "\x00")
-MISSPELT = ("decly", "function:oill", "tag:sulfat", "substance:Aqva", "share:anoinic", "materil:gum", "prize", "")
+MISSPELT = (
+    "decly",
+    "function:oill",
+    "tag:sulfat",
+    "substance:Aqva",
+    "share:anoinic",
+    "materil:gum",
+    "prize",
+    "",
+)
 CHECK = ("check", "brief.toml")
 EVALUATE = ("evaluate", "today.csv", "--library", "lib")
 SHEET = ("sheet", "today.csv", "--batch", "1kg", "--library", "lib")
@@ -107,14 +116,22 @@ def impossible_argument(random: Random) -> Case:
     """The same as an argument, also with half a surrogate pair."""
     path = random.choice(("a\0b", "b" * 256, "c/" * 3000, "\ud800.toml", "\x1b[31m.csv", "no\nfile"))
     before, after = random.choice(
-        ((["check"], []), (["evaluate"], []), (["library", "check"], []), (["shop"], []), (["lot"], ["--active", "3"]))
+        (
+            (["check"], []),
+            (["evaluate"], []),
+            (["library", "check"], []),
+            (["shop"], []),
+            (["lot"], ["--active", "3"]),
+        )
     )
     return Case((*before, path, *after))
 
 
 def too_large(random: Random) -> Case:
     """A file beyond its limit in bytes; it has holes, so it costs no disk."""
-    name, command = random.choice((("brief.toml", CHECK), ("today.csv", EVALUATE), ("answer.json", READERS["answer.json"])))
+    name, command = random.choice(
+        (("brief.toml", CHECK), ("today.csv", EVALUATE), ("answer.json", READERS["answer.json"]))
+    )
 
     def prepare(folder: Path) -> None:
         with (folder / name).open("ab") as file:
@@ -125,22 +142,32 @@ def too_large(random: Random) -> Case:
 
 def many_rows(random: Random) -> Case:
     """More rows than are read."""
-    return Case(EVALUATE, {"today.csv": FORMULA + "gum,0\n" * random.choice((1_000_001, 2_000_000))}, names="today")
+    return Case(
+        EVALUATE, {"today.csv": FORMULA + "gum,0\n" * random.choice((1_000_001, 2_000_000))}, names="today"
+    )
 
 
 def random_bytes(random: Random) -> Case:
     """Bytes without any sense, or the beginning of another kind of file."""
     name, command = _role(random)
-    head = random.choice((b"", b"PK\x03\x04", b"%PDF", b"\xff\xfe", b"\x1f\x8b", b"\xd0\xcf\x11\xe0", b"\xef\xbb\xbf"))
+    head = random.choice(
+        (b"", b"PK\x03\x04", b"%PDF", b"\xff\xfe", b"\x1f\x8b", b"\xd0\xcf\x11\xe0", b"\xef\xbb\xbf")
+    )
     return Case(command, {name: head + random.randbytes(random.choice((1, 40, 3000)))}, names=Path(name).stem)
 
 
 def not_utf8(random: Random) -> Case:
     """One byte that is not UTF-8."""
-    name, command = random.choice((("brief.toml", CHECK), ("today.csv", EVALUATE), ("lib/materials.csv", CHECK)))
+    name, command = random.choice(
+        (("brief.toml", CHECK), ("today.csv", EVALUATE), ("lib/materials.csv", CHECK))
+    )
     text = {"brief.toml": BRIEF, "today.csv": FORMULA, "lib/materials.csv": MATERIALS}[name].encode()
     place = random.randrange(len(text))
-    return Case(command, {name: text[:place] + random.choice((b"\xe4", b"\x80", b"\xff")) + text[place:]}, names=Path(name).stem)
+    return Case(
+        command,
+        {name: text[:place] + random.choice((b"\xe4", b"\x80", b"\xff")) + text[place:]},
+        names=Path(name).stem,
+    )
 
 
 def _workbook(sheet: str, more: Mapping[str, bytes] | None = None) -> bytes:
@@ -222,7 +249,11 @@ def broken_toml(random: Random) -> Case:
     text = BRIEF if name == "brief.toml" else PLAN
     for _ in range(random.randint(1, 3)):
         place = random.randrange(len(text))
-        text = text[:place] + random.choice('"[]{}=,.#\n\t\\0') * random.randint(0, 2) + text[place + random.randint(0, 3) :]
+        text = (
+            text[:place]
+            + random.choice('"[]{}=,.#\n\t\\0') * random.randint(0, 2)
+            + text[place + random.randint(0, 3) :]
+        )
     return Case(command, {name: text}, refused=None)
 
 
@@ -230,8 +261,14 @@ def wrong_type(random: Random) -> Case:
     """A key of a brief with a value of another kind."""
     key = random.choice(("title", "library", "area", "users", "law", "on", "aim", "targets", "include", "choose", "share",
                          "ratio", "needs", "linear", "baseline", "weighing", "certainty", "ranked", "waive"))  # fmt: skip
-    value = random.choice(("1", "true", "[1]", "[[1]]", "{ x = 1 }", "2026-12-31", "[{ x = 1 }]", "nan", "12:00:00"))
-    return Case(CHECK, {"brief.toml": f"{key} = {value}\n" + BRIEF.split("\n", 1)[1 if key == "title" else 0]}, names="brief.toml")
+    value = random.choice(
+        ("1", "true", "[1]", "[[1]]", "{ x = 1 }", "2026-12-31", "[{ x = 1 }]", "nan", "12:00:00")
+    )
+    return Case(
+        CHECK,
+        {"brief.toml": f"{key} = {value}\n" + BRIEF.split("\n", 1)[1 if key == "title" else 0]},
+        names="brief.toml",
+    )
 
 
 def misspelt(random: Random) -> Case:
@@ -269,11 +306,17 @@ def misspelt_option(random: Random) -> Case:
 
 def against_itself(random: Random) -> Case:
     """A rule that sets a thing against itself, in a brief or in a library."""
-    one, other = random.choice((("gum", "gum"), ("gum", "material:gum"), ("tag:gum", "tag:gum"), ("function:oil", "function: oil")))
+    one, other = random.choice(
+        (("gum", "gum"), ("gum", "material:gum"), ("tag:gum", "tag:gum"), ("function:oil", "function: oil"))
+    )
     needs = f'[[needs]]\nmaterial = "{one}"\nother = "{other}"\nratio = 2.0\n'
     pair = f'[[incompatible]]\none = "{one}"\nother = "{other}"\n'
     if random.random() < 0.4:
-        return Case(("library", "check", "lib"), {"lib/library.toml": TOML + random.choice((needs, pair))}, names="library.toml")
+        return Case(
+            ("library", "check", "lib"),
+            {"lib/library.toml": TOML + random.choice((needs, pair))},
+            names="library.toml",
+        )
     ratio = f'[[ratio]]\nof = "{one}"\nto = "{other}"\nat_least = 2.0\n'
     return Case(CHECK, {"brief.toml": BRIEF + random.choice((needs, pair, ratio))}, names="brief.toml")
 
@@ -290,14 +333,25 @@ def absurd_bound(random: Random) -> Case:
         "[weighing]\nbalance_g = {}\n", "[weighing]\nerror_percent = {}\n", "[ranked]\nhow_many = {}\n",
         "[certainty]\nlots = {}\n", "[aim]\ntie = {}\n",
     )).format(number)  # fmt: skip
-    harmless = number == "1e-320" or (number == "-1" and "linear" in section) or (number == "-1" and "[aim]" in section)
+    harmless = (
+        number == "1e-320"
+        or (number == "-1" and "linear" in section)
+        or (number == "-1" and "[aim]" in section)
+    )
     text = BRIEF + section
     if random.random() < 0.3:
         name = random.choice(("cost", "pH", "mildness", "ingredients", "function:extract"))
-        text, harmless = BRIEF.replace("[[include]]", f"{json.dumps(name)} = {{ at_most = {number} }}\n[[include]]", 1), number == "1e-320"
+        text, harmless = (
+            BRIEF.replace("[[include]]", f"{json.dumps(name)} = {{ at_most = {number} }}\n[[include]]", 1),
+            number == "1e-320",
+        )
         if name in ("function:extract", "ingredients", "cost"):
             harmless = harmless or number == "-1"
-    return Case(random.choice((CHECK, ("design", "brief.toml"))), {"brief.toml": text}, refused=None if harmless else True)
+    return Case(
+        random.choice((CHECK, ("design", "brief.toml"))),
+        {"brief.toml": text},
+        refused=None if harmless else True,
+    )
 
 
 def library_slip(random: Random) -> Case:
@@ -317,7 +371,11 @@ def library_slip(random: Random) -> Case:
     cells = lines[place].split(",")
     cells[column] = value
     lines[place] = ",".join(cells)
-    return Case(random.choice((CHECK, ("library", "check", "lib"))), {f"lib/{file}.csv": "\n".join(lines) + "\n"}, names="row")
+    return Case(
+        random.choice((CHECK, ("library", "check", "lib"))),
+        {f"lib/{file}.csv": "\n".join(lines) + "\n"},
+        names="row",
+    )
 
 
 def strong_ion(random: Random) -> Case:
@@ -331,9 +389,32 @@ def strong_ion(random: Random) -> Case:
 def law_slip(random: Random) -> Case:
     """Something wrong in a library's own limits or allergens."""
     if random.random() < 0.5:
-        row = random.choice(("EU,Aqua,1e300", "EU,,1", "Mars,Aqua,1", "EU,Aqua,-1", "EU,Aqua,,", "EU,A\x1bqua,1", "EU,Aqua,nan"))
-        return Case(("library", "check", "lib"), {"lib/limits.csv": f"jurisdiction,substances,max_percent\n{row}\n"}, names="limits.csv")
-    row = random.choice(("EU,Linalool,Linalool,1e300,1", "EU,,x,1,1", "Mars,a,b,1,1", "EU,a,b,-1,1", "EU,a,b", "EU,a\x07,b,1,1"))
+        row = random.choice(
+            (
+                "EU,Aqua,1e300",
+                "EU,,1",
+                "Mars,Aqua,1",
+                "EU,Aqua,-1",
+                "EU,Aqua,,",
+                "EU,A\x1bqua,1",
+                "EU,Aqua,nan",
+            )
+        )
+        return Case(
+            ("library", "check", "lib"),
+            {"lib/limits.csv": f"jurisdiction,substances,max_percent\n{row}\n"},
+            names="limits.csv",
+        )
+    row = random.choice(
+        (
+            "EU,Linalool,Linalool,1e300,1",
+            "EU,,x,1,1",
+            "Mars,a,b,1,1",
+            "EU,a,b,-1,1",
+            "EU,a,b",
+            "EU,a\x07,b,1,1",
+        )
+    )
     head = "jurisdiction,group_name,members,rinse_off_percent,leave_on_percent"
     return Case(("library", "check", "lib"), {"lib/allergens.csv": f"{head}\n{row}\n"}, names="allergens.csv")
 
@@ -341,13 +422,15 @@ def law_slip(random: Random) -> Case:
 def library_rule(random: Random) -> Case:
     """A control character, a wrong name or an absurd number in library.toml."""
     text = random.choice((
-        f'name = "Quay {json.dumps(random.choice(STEERING[:4]))[1:-1]}"\n', TOML + f'"\\u001b" = 1\n',
+        f'name = "Quay {json.dumps(random.choice(STEERING[:4]))[1:-1]}"\n', TOML + '"\\u001b" = 1\n',
         TOML + '[[system]]\nname = "x"\nmembers = { gum = [0.1, 1e308] }\n', TOML + '[[system]]\nname = "x"\nmembers = { gun = [0.1, 1] }\n',
         TOML + '[[when]]\nmaterial = "gum"\nmeasure = "function:oill"\nat_most = 1\n',
         TOML + '[[linear]]\nname = "x"\nterms = [{ measure = "cost", times = 1e300 }]\nat_most = 1\n',
         TOML + '[trust]\nprcie = "own"\n', TOML + "currency = 7\n", TOML + '[[measure]]\nname = "cost"\ncolumn = "price"\n',
     ))  # fmt: skip
-    return Case(random.choice((CHECK, ("library", "check", "lib"))), {"lib/library.toml": text}, names="library.toml")
+    return Case(
+        random.choice((CHECK, ("library", "check", "lib"))), {"lib/library.toml": text}, names="library.toml"
+    )
 
 
 def bad_formula(random: Random) -> Case:
@@ -400,15 +483,25 @@ def rank_of_csv(random: Random) -> Case:
     rank = str(random.randint(1, 9))
     if random.random() < 0.5:
         return Case((*SHEET, "--rank", rank), names="today.csv")
-    return Case(("shop", "plan.toml"), {"plan.toml": PLAN.replace('batch = "2kg"', f'batch = "2kg"\nrank = {rank}')}, names="today.csv")
+    return Case(
+        ("shop", "plan.toml"),
+        {"plan.toml": PLAN.replace('batch = "2kg"', f'batch = "2kg"\nrank = {rank}')},
+        names="today.csv",
+    )
 
 
 def bad_plan(random: Random) -> Case:
     """A plan or a unit file with something wrong in it."""
     number = random.choice(ABSURD[:8])
     if random.random() < 0.4:
-        key = random.choice(("contents_g", "overfill_percent", "labour_h", "tests_over_units", "vat_percent", "conents_ml"))
-        return Case(READERS["unit.toml"], {"unit.toml": f"[unit]\ncontents_ml = 200.0\ndensity = 1.0\n{key} = {number}\n"}, names="unit.toml")
+        key = random.choice(
+            ("contents_g", "overfill_percent", "labour_h", "tests_over_units", "vat_percent", "conents_ml")
+        )
+        return Case(
+            READERS["unit.toml"],
+            {"unit.toml": f"[unit]\ncontents_ml = 200.0\ndensity = 1.0\n{key} = {number}\n"},
+            names="unit.toml",
+        )
     text = random.choice((
         PLAN + f"times = {number}\n", PLAN.replace("1000.0", number), PLAN.replace("4.0", number), PLAN.replace('"2kg"', f'"{number}kg"'),
         PLAN.replace("[[make]]", f"spare_percent = {number}\n[[make]]"), PLAN.replace("betaine", "betain"), PLAN.replace("today", "tody"),
@@ -423,7 +516,10 @@ def many_faults(random: Random) -> Case:
     if random.random() < 0.5:
         rows = "".join(f'"{word}{i}",1\n' for i in range(1000 if word == "nobody" else 20))
         return Case(EVALUATE, {"today.csv": "material,percent\n" + rows}, names="today.csv")
-    entries = "".join(f"[[include]]\nmaterial = {json.dumps(f'{word}{i}')}\n" for i in range(1000 if word == "nobody" else 20))
+    entries = "".join(
+        f"[[include]]\nmaterial = {json.dumps(f'{word}{i}')}\n"
+        for i in range(1000 if word == "nobody" else 20)
+    )
     return Case(CHECK, {"brief.toml": BRIEF + entries}, names="brief.toml")
 
 
@@ -440,7 +536,27 @@ def one_bad_product(random: Random) -> Case:
 
 def any_title(random: Random) -> Case:
     """A starter brief with whatever title; what it says is read again by the test."""
-    marks = ('"', "'", "\\", "\n", "\r", "\t", "\x1b", "\x00", "\x7f", "\x85", "\u2028", "\ud800", "#", "]", "=", "\U0001f33f", "{", "}", " ")
+    marks = (
+        '"',
+        "'",
+        "\\",
+        "\n",
+        "\r",
+        "\t",
+        "\x1b",
+        "\x00",
+        "\x7f",
+        "\x85",
+        "\u2028",
+        "\ud800",
+        "#",
+        "]",
+        "=",
+        "\U0001f33f",
+        "{",
+        "}",
+        " ",
+    )
     title = "".join(random.choice(marks) + random.choice(("", "Quay")) for _ in range(random.randint(0, 12)))
     return Case(("start", "--title", title, "--library", "lib"), refused=False)
 
@@ -458,7 +574,9 @@ def steering_titles(random: Random) -> Case:
     named = mark if mark in ("=1+1", "+1", "-1", "@x", "\uff1d1") else ""
     materials = MATERIALS.replace("Nettle extract", f"{named}Nettle extract")
     plan = PLAN.replace('"Spring"', title.replace(chr(0x7F), chr(92) + "u007F"))
-    return Case(command, {"brief.toml": brief, "lib/materials.csv": materials, "plan.toml": plan}, refused=False)
+    return Case(
+        command, {"brief.toml": brief, "lib/materials.csv": materials, "plan.toml": plan}, refused=False
+    )
 
 
 KINDS: tuple[Make, ...] = (

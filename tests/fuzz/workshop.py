@@ -104,9 +104,7 @@ def run(folder: Path, arguments: list[str]) -> Run:
 
 def steering(text: str) -> str:
     """Return the first control character in a text, in words; a line end is none."""
-    found = next(
-        (mark for mark in text if mark != "\n" and unicodedata.category(mark) in ("Cc", "Cs")), ""
-    )
+    found = next((mark for mark in text if mark != "\n" and unicodedata.category(mark) in ("Cc", "Cs")), "")
     return f"U+{ord(found):04X}" if found else ""
 
 
@@ -142,6 +140,6 @@ def wrong_with(done: Run, *, refused: bool | None = None, names: str = "", timed
         found.append(f"{done.seconds:.1f} s")
     if timed and done.megabytes > MEGABYTES:
         found.append(f"{done.megabytes:.0f} MB")
-    if done.code == 2 and re.search(r"(\S)\1{90}", done.err):
+    if done.code == 2 and re.search(r"(\S)\1{300}", done.err):
         found.append("a value repeated in full")
     return found

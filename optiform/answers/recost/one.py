@@ -10,7 +10,8 @@ import numpy as np
 
 from optiform.answers.close_up import looked_at
 from optiform.answers.describe import structure_of
-from optiform.answers.evaluate import evaluate, judging_program
+from optiform.answers.evaluate import evaluate
+from optiform.answers.judging import Judge
 from optiform.answers.polish import ordered, polish, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.screen import screen
@@ -19,7 +20,7 @@ from optiform.faults import BadInput, listed
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
-from optiform.program import breaks, build, complete
+from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -226,8 +227,8 @@ def _no_longer(old_brief: Brief, new_brief: Brief, old: _Best | None) -> tuple[s
 
 def _broken(brief: Brief, found: _Best) -> dict[str, str]:
     """Return the titles of what amounts do not meet in a brief, by their keys."""
-    program = judging_program(brief.model_copy(update={"certainty": None}), found.amounts)
-    broken = breaks(program, complete(program, found.amounts))
+    judge = Judge.of(brief)
+    broken = judge.breaks(judge.program(found.amounts), found.amounts)
     return {item.requirement.key: item.requirement.title for item in broken}
 
 

@@ -21,6 +21,7 @@ from optiform.measures import Catalogue, UnknownMeasure
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 from optiform.program import build
 from optiform.program.certainty_rows import WorstCase
 from optiform.program.extended import dense, released
@@ -135,7 +136,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
         allowed = ", ".join(catalogue.names())
         fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, Viscosity)):
+    if isinstance(measure, (Acidity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure
