@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from optiform.library.models import MOST, MOST_GRAMS, Frozen, Library, Rules
+from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
 
 Number = Annotated[
     float, Field(strict=True, ge=-MOST, le=MOST, json_schema_extra={"unit": "the measure's own"})
@@ -16,7 +16,7 @@ Percent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"
 SharePercent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "% of base"})]
 Times = Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "g per g"})]
 Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
-Grams = Annotated[float, Field(strict=True, ge=1e-6, le=MOST_GRAMS, json_schema_extra={"unit": "g"})]
+Grams = Annotated[float, Field(strict=True, ge=LEAST_GRAMS, le=MOST_GRAMS, json_schema_extra={"unit": "g"})]
 
 
 class Wish(Frozen):

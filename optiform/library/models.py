@@ -22,7 +22,8 @@ Function = Literal[
 ChargeClass = Literal["anionic", "amphoteric", "nonionic", "cationic"]
 Phase = Literal["water", "gum", "surfactant", "oil", "cool", "adjust"]
 MOST_MONEY = 1e9
-MOST_GRAMS = 1e9
+LEAST_GRAMS, MOST_GRAMS = 1e-6, 1e9
+GRAMS = "grams above 0, up to a thousand tonnes"
 MOST_ACID = 1e5
 """Four times what solid sodium hydroxide holds, mmol/kg (1000 / 40.0 g/mol = 25,000)."""
 
