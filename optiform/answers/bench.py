@@ -10,6 +10,7 @@ import numpy as np
 
 from optiform.answers.evaluate import evaluate
 from optiform.faults import Faults, nearest
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
 from optiform.measures.acidity import charge_curves
 
 if TYPE_CHECKING:
