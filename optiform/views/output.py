@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from optiform import stopping
 from optiform.claims import ALLOWED, FORCE, claim
-from optiform.faults import BadInput, Fault
+from optiform.faults import BadInput, Fault, printable
 from optiform.views import markdown, page, text
 
 if TYPE_CHECKING:
@@ -185,8 +185,9 @@ def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> 
 
 def note(message: str) -> None:
     """Say something beside the result, on standard error."""
-    with contextlib.suppress(OSError):
-        print(message, file=sys.stderr, flush=True)
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            print(printable(message), file=sys.stderr, flush=True)
 
 
 def progress() -> Callable[[str], None]:
@@ -194,7 +195,7 @@ def progress() -> Callable[[str], None]:
 
     def show(line: str) -> None:
         stopping.reached(line)
-        _on_terminal(line[:78])
+        _on_terminal(printable(line)[:78])
 
     return show
 
