@@ -6,7 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
 from optiform.answers.exact import exact
 from optiform.answers.judging import judged
@@ -53,5 +53,5 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
         library=brief.library.name,
         formulas=formulas,
         notes=(*wrong, *program.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,8 @@ from optiform.answers.dosing import DOUBT, acidity_of
 from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import asking_for, room_for_pH
+from optiform.answers.printed import printed
+from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
 from optiform.answers.traces import trace_notes
 from optiform.measures.acidity import charge_curves
@@ -75,7 +78,7 @@ def describe(
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
-        lines=lines_of(library, amounts),
+        lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
         figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
@@ -91,6 +94,7 @@ def describe(
             *trace_notes(lines_of(library, amounts)),
             *house_notes(library, amounts),
             *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
+            *remarks(brief, library, amounts),
         ),
         slack=slack_of(program, values),
     )
@@ -105,6 +109,19 @@ def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     )
 
 
+def _printed_lines(program: Program, values: Floats) -> tuple[Line, ...]:
+    """Return the lines of a formula that breaks nothing, with the figures to print."""
+    found, index = printed(program, values), program.library.arrays.material_index
+    return tuple(
+        replace(
+            line,
+            printed=found.amounts[index[line.material]],
+            places=found.places[index[line.material]],
+        )
+        for line in lines_of(program.library, values[: program.size])
+    )
+
+
 def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str | None) -> tuple[Figure, ...]:
     """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
     own = tuple(column.name for column in catalogue.library.measures)
@@ -114,8 +131,11 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
     for name in names:
         measure = catalogue.find(name)
         value = measure.value(amounts)
-        if not value and name not in asked and name not in own:
+        lacking = measure.lacking(amounts) if value is None else ()
+        span = measure.span(amounts) if len(lacking) else None
+        if not value and name not in asked and name not in own and span is None:
             continue
+        low, high = span or (None, None)
         target = brief.targets.get(name)
         found.append(
             Figure(
@@ -129,6 +149,9 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
                 at_least=target.at_least if target else None,
                 at_most=target.at_most if target else None,
+                low=low,
+                high=high,
+                lacking=tuple(catalogue.library.materials[i].id for i in lacking),
             )
         )
     return tuple(found)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
 from optiform.answers.judging import judged
 from optiform.answers.polish import ordered, ties_of
@@ -119,12 +119,12 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         wishes=costs,
         notes=(
             *wrong,
-            *twins,
             *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *twins,
             *program.notes,
             *brief.notes,
         ),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 

@@ -13,7 +13,7 @@ from optiform.answers.filter import pared
 from optiform.answers.judging import wrong_in
 from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
-from optiform.answers.proof import proven, proven_together
+from optiform.answers.proof import proven, proven_least, proven_together
 from optiform.answers.typed_back import typed_back
 
 if TYPE_CHECKING:
@@ -74,7 +74,9 @@ class WaysOut:
         way: what has no number goes, the rest moves side by side, or one after the other where that leaves
         nothing of a limit.
         """
-        given = [demand for members in self.conflicts for demand in members]
+        given = [demand for members in self.conflicts for demand in members if demand.requirement.movable]
+        if not self.demands.possible(given):
+            return None
         for demand in sorted(given, key=_ease):
             fewer = [other for other in given if other is not demand]
             if self.demands.possible(fewer):
@@ -117,7 +119,7 @@ class WaysOut:
             demand.index
             for members in self.conflicts
             for demand in members
-            if demand.index is not None and _numeric(demand)
+            if demand.index is not None and _numeric(demand) and demand.requirement.movable
         ]
         relaxations = joint(self.mover, movable)
         if not relaxations:
@@ -131,16 +133,19 @@ class WaysOut:
         found = proven_together(self.brief, tuple(relaxations.values()), self.deadline)
         if found is None:
             return (), None
-        typed, best = found
+        typed, best = proven_least(self.brief, *found, self.deadline)
         return typed, self._cost(best.program, best.values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
-        """Yield the smallest changes of a requirement that help, as far as the session tells."""
-        if not self.demands.mixable([demand]):
+        """Yield the smallest changes of a requirement that help, as far as the session tells.
+
+        What protects a wash is not movable: no way out gives it up.
+        """
+        if not demand.requirement.movable or not self.demands.mixable([demand]):
             return
         if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
             yield from self._moved(demand)
-        elif demand.requirement.key.startswith("exclude/"):
+        elif demand.requirement.key.startswith(("exclude/", "shelf")):
             yield from self._readmitted(demand, self._materials(demand))
         elif demand.requirement.key == "targets/pH/bench":
             yield from self._readmitted(demand, self._systems(demand))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.faults import listed
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.numbers import NOTHING, fixed, percent, short, span, wanted
 
@@ -209,7 +210,7 @@ def report_blocks(report: LibraryReport) -> list[Block]:
         noun = "fault" if len(report.faults) == 1 else "faults"
         return [
             Heading(f"{report.folder or 'The library'} cannot be used: {len(report.faults)} {noun}", 1),
-            Bullets(tuple(map(str, report.faults)), tone="bad"),
+            Bullets(listed(report.faults), tone="bad"),
         ]
     counts = "; ".join(f"{count} {what}" for what, count in (report.counts or {}).items() if count)
     blocks: list[Block] = [
@@ -228,6 +229,7 @@ def report_blocks(report: LibraryReport) -> list[Block]:
     for title, names in (
         ("Substances that no material contains", report.unused_substances),
         ("Less than 0.01 % may be used: a trace that no one weighs in (min_if_used)", report.allows_traces),
+        ("Named by the library's own limits, and no material contains it", report.unheld),
         ("Rows with neither source nor trust", report.unsourced),
     ):
         if names:

@@ -16,7 +16,7 @@ from optiform.answers.polish import ordered, polish, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.screen import screen
 from optiform.brief.models import Brief
-from optiform.faults import BadInput
+from optiform.faults import BadInput, listed
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
@@ -123,7 +123,7 @@ def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Rec
         assert task.brief is not None
         return _brief(task, task.brief, library, dearer)
     except BadInput as bad:
-        return Recosted(task.key, task.name, task.kind, "fault", faults=tuple(map(str, bad.faults)))
+        return Recosted(task.key, task.name, task.kind, "fault", faults=listed(bad.faults))
     except Exception as error:  # whatever it is, the other products are still asked for
         return failed(task, f"{type(error).__name__}: {error}")
 
