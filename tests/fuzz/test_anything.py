@@ -24,7 +24,9 @@ EXAMPLES = int(os.environ.get("OPTIFORM_EXAMPLES", "12"))
 FORMS = ("text", "json", "csv", "md", "html")
 often = settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 
-NAMES = "water,betaine,gum,acid,tag:gum,function:oil,substance:Aqua,cost,pH,x,,active matter,mildness,ingredients"
+NAMES = (
+    "water,betaine,gum,acid,tag:gum,function:oil,substance:Aqua,cost,pH,x,,active matter,mildness,ingredients"
+)
 KEYS = """
     material other one of to each function tag among measure terms name rule at_least at_most ratio times set base
     minimise maximise then tie how_many differ_in allowance batch_g balance_g error_percent seed formula keep hold
