@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from optiform.answers.traces import TRACE
 from optiform.faults import BadInput
 from optiform.law.reading import own_files, own_rows
 from optiform.library import load_library, select
@@ -87,6 +88,8 @@ class LibraryReport:
     unheld : tuple of str
         Substances that the library's own limits or allergens name and no material contains, with the
         nearest that one does.
+    allows_traces : tuple of str
+        Materials, dyes and water apart, of which less than 0.01 % may be used.
     unsourced : tuple of str
         Rows with neither source nor trust, e.g. ``materials decyl-glucoside``.
     trust : tuple of ColumnTrust
@@ -104,6 +107,7 @@ class LibraryReport:
     missing_natural_origin: tuple[Gap, ...] = ()
     unused_substances: tuple[str, ...] = ()
     unheld: tuple[str, ...] = ()
+    allows_traces: tuple[str, ...] = ()
     unsourced: tuple[str, ...] = ()
     trust: tuple[ColumnTrust, ...] = ()
 
@@ -168,6 +172,11 @@ def check_library(library: Library) -> LibraryReport:
         missing_natural_origin=tuple(origin),
         unused_substances=tuple(inci for inci in library.substance if inci not in held),
         unheld=_unheld(library, held),
+        allows_traces=tuple(
+            material.id
+            for material in library.materials
+            if material.min_if_used < TRACE and material.function not in ("water", "colourant")
+        ),
         unsourced=_unsourced(library),
         trust=_trust(library),
     )

@@ -213,7 +213,9 @@ def _shares(kind: dict[str, Any], feel: dict[str, Any]) -> str:
 def _thickener(feel: dict[str, Any], library: Library) -> str:
     one = "Texture: one thickener at a time. Its dispersant and its enemies stand in the library's rules."
     entries = [_entry("choose", one, 'function = "thickener"', "at_least = 1", "at_most = 1")]
-    asked = [entry for entry in (feel.get("body"), feel["thickener"]) if entry is not None]
+    asked = [
+        entry for entry in (feel.get("body"), feel["thickener"], feel.get("structure")) if entry is not None
+    ]
     entries += [
         _entry("include", entry["why"], which, *_pair(entry))
         for entry in asked

@@ -35,13 +35,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     0 answered, 1 our failure, 2 bad input, 3 the brief cannot be met, 4 stopped at a limit.
     """
-    gc.set_threshold(COLLECT_AFTER, 10, 10)
     words = list(sys.argv[1:] if arguments is None else arguments)
     debug = "--debug" in words
     words = [word for word in words if word != "--debug"]
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    before = gc.get_threshold()
+    gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
         with claims_of_a_run():
             code = app(args=words, prog_name="optiform", standalone_mode=False)
@@ -58,6 +59,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         _say_failure(error)
         return OURS
+    finally:
+        gc.set_threshold(*before)
     return code if isinstance(code, int) else 0
 
 

@@ -27,8 +27,8 @@ NUMBER_SIGNS = frozenset("0123456789.+-eE")
 COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
 ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
 HANDLING = (
-    "slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down", "dissolve",
-    "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
+    "slurry", "acid-slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down",
+    "dissolve", "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
 )  # fmt: skip
 
 

@@ -206,7 +206,7 @@ class Material(Frozen):
     )
     handling: tuple[str, ...] = Field(
         default=(),
-        description="how it is worked in: slurry, sprinkle, hydrate, gentle, melt, cool-down, dust, last ...",
+        description="how it is worked in: slurry, acid-slurry, sprinkle, hydrate, melt, cool-down, dust, last ...",
     )
     hydration_h: float | None = Field(
         default=None, ge=0, le=1e4, description="how long it swells", json_schema_extra={"unit": "h"}

@@ -162,6 +162,7 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
         checker.fault("[[system]]", f"two systems are called '{name}'")
     _check_bases(checker)
     _check_house_rules(checker)
+    _check_notes(checker)
 
 
 def _check_bases(checker: _Checker) -> None:
@@ -203,10 +204,7 @@ def _check_house_rules(checker: _Checker) -> None:
         checker.measure(f"{place}, key measure", when.measure)
         checker.bounds(place, when.at_least, when.at_most)
     _check_linear(checker)
-    for place, note in _numbered("note", rules.note):
-        checker.reference(f"{place}, key material", note.material)
-        if note.other:
-            checker.reference(f"{place}, key other", note.other)
+    _check_notes(checker)
     for name in _repeated([rule.name for rule in rules.every if rule.name]):
         checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
 
@@ -223,6 +221,13 @@ def _check_linear(checker: _Checker) -> None:
                 checker.measure(f"{here}, key measure", term.measure)
             if term.material is not None:
                 checker.reference(f"{here}, key material", term.material)
+
+
+def _check_notes(checker: _Checker) -> None:
+    for place, note in _numbered("note", checker.library.rules.note):
+        checker.reference(f"{place}, key material", note.material)
+        if note.other:
+            checker.reference(f"{place}, key other", note.other)
 
 
 def _check_measures(checker: _Checker) -> None:

@@ -229,6 +229,7 @@ def report_blocks(report: LibraryReport) -> list[Block]:
     for title, names in (
         ("Substances that no material contains", report.unused_substances),
         ("Named by the library's own limits, and no material contains it", report.unheld),
+        ("Less than 0.01 % may be used: a trace that no one weighs in (min_if_used)", report.allows_traces),
         ("Rows with neither source nor trust", report.unsourced),
     ):
         if names:

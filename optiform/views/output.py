@@ -185,9 +185,8 @@ def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> 
 
 def note(message: str) -> None:
     """Say something beside the result, on standard error."""
-    if sys.stderr is not None:
-        with contextlib.suppress(OSError):
-            print(printable(message), file=sys.stderr, flush=True)
+    with contextlib.suppress(OSError):
+        print(printable(message), file=sys.stderr, flush=True)
 
 
 def progress() -> Callable[[str], None]:
@@ -206,7 +205,7 @@ def end_progress() -> None:
 
 
 def _on_terminal(line: str) -> None:
-    if sys.stderr is not None and sys.stderr.isatty():
+    if sys.stderr.isatty():
         with contextlib.suppress(OSError):
             sys.stderr.write(f"\r\x1b[2K{line}")
             sys.stderr.flush()
