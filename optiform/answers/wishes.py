@@ -13,7 +13,7 @@ from optiform.answers.rank import best
 from optiform.answers.steps import step
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, at_strength, build
-from optiform.program.moves import CountMove, MeasureMove
+from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -69,7 +69,10 @@ class Counter:
             moves = self.program.moves.get(index)
             if requirement.origin != "brief" or requirement.bound is None or moves is None:
                 continue
-            if requirement.side == "equal" or not isinstance(moves[0][1], (MeasureMove, CountMove)):
+            movable = isinstance(moves[0][1], (MeasureMove, CountMove)) or requirement.key.startswith(
+                "targets/"
+            )
+            if requirement.side == "equal" or not movable:
                 continue
             self.told(f"what it costs: {requirement.title}")
             yield self._wish(index)
@@ -141,7 +144,9 @@ class Counter:
 
 def _range(program: Program, index: int) -> tuple[float, float]:
     move = program.moves[index][0][1]
-    return (move.measure.lowest, move.measure.highest) if isinstance(move, MeasureMove) else (0.0, math.inf)
+    if isinstance(move, (MeasureMove, WhenMove)):
+        return move.measure.lowest, move.measure.highest
+    return 0.0, math.inf
 
 
 def _settled(cost: float | None) -> float | None:
