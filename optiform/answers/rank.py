@@ -48,19 +48,25 @@ class Candidate:
     best: float
 
 
-def best(session: Session, objective: Floats, denominator: Floats | None = None) -> Outcome:
+def best(
+    session: Session, objective: Floats, denominator: Floats | None = None, expected: Outcome | None = None
+) -> Outcome:
     """Solve for the least of an objective, or of its ratio to a denominator.
 
     Parameters
     ----------
     session : Session
     objective, denominator : ndarray, shape (columns,)
+    expected : Outcome, optional
+        A solution that is known: only what is better is looked for, until there is none.
 
     Notes
     -----
     For a ratio, minimise n . x - t d . x and set t to the ratio found, until the least is zero
     (Dinkelbach, Management Science 13 (1967) 492). A row d . x >= 0.001 keeps the ratio defined.
     """
+    if expected is not None:
+        return _best_expected(session, objective, denominator, expected)
     if denominator is None:
         session.set_objective(objective)
         return session.solve()
@@ -89,11 +95,29 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
         return Outcome("stopped", ratio, -np.inf, values)
 
 
-def best_expected(session: Session, objective: Floats, expected: Outcome) -> Outcome:
-    """Solve for the least of an objective where a solution is known: for what is better, or for the proof of it."""
-    session.set_objective(objective)
-    better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
-    return expected if better.status == "infeasible" else better
+def _best_expected(
+    session: Session, objective: Floats, denominator: Floats | None, expected: Outcome
+) -> Outcome:
+    """Look for what is better than a known solution, or prove that nothing is."""
+    if denominator is None:
+        session.set_objective(objective)
+        better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
+        return expected if better.status == "infeasible" else better
+    present = np.flatnonzero(denominator)
+    known = expected
+    with session.trial():
+        session.add_row(SparseRow(present, denominator[present], USED, np.inf))
+        for _ in range(ROUNDS):
+            session.set_objective(objective - known.objective * denominator)
+            better = session.below(-STANDSTILL * max(1.0, abs(known.objective)))
+            if better.status == "infeasible":
+                return known
+            if better.values is not None:
+                ratio = _value(objective, denominator, better.values)
+                known = Outcome("solved", ratio, ratio, better.values)
+            if better.status != "solved":
+                return Outcome("stopped", known.objective, -np.inf, known.values)
+    return Outcome("stopped", known.objective, -np.inf, known.values)
 
 
 def lexicographic(
@@ -244,9 +268,7 @@ def rank(
 
 def _best_left(session: Session, program: Program | Part, expected: Sequence[Outcome]) -> Outcome:
     """Return the best solution that a session has left, which the first one expected may turn out to be."""
-    if expected:
-        return best_expected(session, program.form.objective, expected[0])
-    return best(session, program.form.objective, program.ratio_aim)
+    return best(session, program.form.objective, program.ratio_aim, expected[0] if expected else None)
 
 
 def _still_there(first: Outcome, other: SparseRow) -> bool:
