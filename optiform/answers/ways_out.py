@@ -10,13 +10,16 @@ from optiform.answers.answer import Change, Relaxation, Together
 from optiform.answers.compromise import joint
 from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
+from optiform.answers.judging import wrong_in
 from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
 from optiform.answers.proof import proven, proven_least, proven_together
+from optiform.answers.typed_back import typed_back
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from optiform.answers.answer import Line
     from optiform.answers.demands import Demand, Demands
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
@@ -84,6 +87,8 @@ class WaysOut:
             return None
         typed, best = found
         lines = lines_of(best.program.library, _amounts(best.program, best.values))
+        if self._wrong(lines, *typed):
+            return None
         return Together(typed, self._cost(best.program, best.values), lines)
 
     def _settled(self, given: Sequence[Demand]) -> list[Change]:
@@ -226,7 +231,13 @@ class WaysOut:
                 values = self.mover.best_within({}).values
         if values is not None:
             lines = lines_of(program.library, _amounts(program, values))
-            yield replace(change, cost=self._cost(program, values), lines=lines)
+            if not self._wrong(lines, change):
+                yield replace(change, cost=self._cost(program, values), lines=lines)
+
+    def _wrong(self, lines: Sequence[Line], *changes: Change) -> bool:
+        """Tell whether a formula does not hold in the changed brief, computed again from its amounts."""
+        typed = typed_back(self.brief, *changes)
+        return bool(wrong_in(typed, [(line.material, line.percent) for line in lines]))
 
     def _cost(self, program: Program, values: Floats) -> float | None:
         return program.catalogue.find("cost").value(_amounts(program, values))

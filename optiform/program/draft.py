@@ -34,7 +34,7 @@ PROTECTING = ("preservative", "chelator")
 
 
 def protects(library: Library, materials: Flags) -> bool:
-    """Tell whether all flagged materials, shape (n,), are there to protect: a least amount of them is never for sale."""
+    """Tell whether all flagged materials, shape (n,), protect: a least amount of them is never for sale."""
     arrays = library.arrays
     protecting = np.logical_or.reduce([arrays.has_function(word) for word in PROTECTING])
     return bool(materials.any() and not (materials & ~protecting).any())

@@ -53,7 +53,7 @@ def test_a_compromise_is_the_least_that_works(brief):
     assert_least(brief, found.compromise)
 
 
-@pytest.mark.large
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
 @given(briefs())
 def test_a_compromise_is_the_least_that_works_however_often_it_is_drawn(brief):

@@ -70,13 +70,8 @@ def as_good(before: Any, now: Any, command: Recorded, folder: Path) -> bool:
         if not math.isclose(old["cost"], new["cost"], rel_tol=CLOSE, abs_tol=CLOSE):
             return False
         lines = tuple((line["material"], line["percent"]) for line in new["lines"])
-        if (
-            evaluate(
-                TypedFormula("recorded", lines, sum(percent for _, percent in lines)), brief.library, brief
-            )
-            .formulas[0]
-            .breaks
-        ):
+        typed = TypedFormula("recorded", lines, sum(percent for _, percent in lines))
+        if evaluate(typed, brief.library, brief).formulas[0].breaks:
             return False
     return True
 
