@@ -123,14 +123,10 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         formulas=formulas,
         wishes=costs,
         notes=(
-<<<<<<< HEAD
             *((HURRIED,) if hurried else ()),
-            *_ranking_notes(brief, program, order, formulas, end, dropped),
-=======
             *wrong,
             *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
             *twins,
->>>>>>> main
             *program.notes,
             *brief.notes,
         ),

@@ -48,25 +48,19 @@ class Candidate:
     best: float
 
 
-def best(
-    session: Session, objective: Floats, denominator: Floats | None = None, expected: Outcome | None = None
-) -> Outcome:
+def best(session: Session, objective: Floats, denominator: Floats | None = None) -> Outcome:
     """Solve for the least of an objective, or of its ratio to a denominator.
 
     Parameters
     ----------
     session : Session
     objective, denominator : ndarray, shape (columns,)
-    expected : Outcome, optional
-        A solution that is known: only what is better is looked for, until there is none.
 
     Notes
     -----
     For a ratio, minimise n . x - t d . x and set t to the ratio found, until the least is zero
     (Dinkelbach, Management Science 13 (1967) 492). A row d . x >= 0.001 keeps the ratio defined.
     """
-    if expected is not None:
-        return _best_expected(session, objective, denominator, expected)
     if denominator is None:
         session.set_objective(objective)
         return session.solve()
@@ -95,10 +89,13 @@ def best(
         return Outcome("stopped", ratio, -np.inf, values)
 
 
-def _best_expected(
+def best_expected(
     session: Session, objective: Floats, denominator: Floats | None, expected: Outcome
 ) -> Outcome:
-    """Look for what is better than a known solution, or prove that nothing is."""
+    """Solve for the least of an objective, or of its ratio to a denominator, where a solution is known.
+
+    What is better is looked for, until nothing is.
+    """
     if denominator is None:
         session.set_objective(objective)
         better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
@@ -268,7 +265,9 @@ def rank(
 
 def _best_left(session: Session, program: Program | Part, expected: Sequence[Outcome]) -> Outcome:
     """Return the best solution that a session has left, which the first one expected may turn out to be."""
-    return best(session, program.form.objective, program.ratio_aim, expected[0] if expected else None)
+    if expected:
+        return best_expected(session, program.form.objective, program.ratio_aim, expected[0])
+    return best(session, program.form.objective, program.ratio_aim)
 
 
 def _still_there(first: Outcome, other: SparseRow) -> bool:

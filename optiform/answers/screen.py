@@ -17,7 +17,7 @@ from optiform.answers.complete import best_of, completed, part_under
 from optiform.answers.few import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.answers.fewest import counts
 from optiform.answers.prepare import Ground, confirmed, ground
-from optiform.answers.rank import Candidate, best, rank
+from optiform.answers.rank import Candidate, best, best_expected, rank
 from optiform.answers.search import MARGIN
 from optiform.program import SparseRow
 from optiform.program.part import Part, part_of
@@ -219,7 +219,7 @@ def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
     needed = needed | few.free | np.any([item.values[:size] > 0 for item in listed], axis=0)
     part = part_of(few.tight, needed)
     session = Session(part.form, deadline=deadline, hard=True)
-    first = best(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
+    first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     return Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, (), listed)
 
 
@@ -311,7 +311,7 @@ def _under(
     part = part_under(few, needed, ceiling)
     session = Session(part.form, deadline=deadline)
     if known is None:
-        first = best(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
+        first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     else:
         first = replace(known.first, values=known.best_values[part.columns])
     left_out = int(few.program.size - needed.sum())
@@ -330,7 +330,7 @@ def _first(part: Part, session: Session, known: Screened | None, listed: tuple[C
     if known is not None:
         return replace(known.first, values=known.best_values[part.columns])
     if listed:
-        return best(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
+        return best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     return best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
 
 
