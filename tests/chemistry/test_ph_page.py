@@ -21,7 +21,7 @@ TABLE = ChargeTable([BENZOATE, CITRIC])
 
 def by_hand(pH):
     """Charges per gram at I = 0.05 from the formulas of the page alone [meq/g]."""
-    shift = 0.509 * (math.sqrt(0.05) / (1.0 + math.sqrt(0.05)) - 0.3 * 0.05)
+    shift = 0.509 * math.sqrt(0.05) / (1.0 + 1.5 * math.sqrt(0.05))
     benzoate = (1.0 - 1.0 / (1.0 + 10.0 ** (4.202 - shift - pH))) / 144.11
     first = 10.0 ** (pH - 3.128 + shift)
     second = first * 10.0 ** (pH - 4.761 + 3.0 * shift)
