@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
-from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.dosing import acidity_of
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
 from optiform.answers.slack import slack_of
+from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.requirement import number
@@ -41,6 +42,8 @@ ALWAYS = (
 )
 PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
 NOTHING = 1e-9
+ROOM = 0.3
+"""A pH window narrower than this leaves no room for a meter and for drift (common practice, no source)."""
 NEAR = 1e-4
 """A hundredth of a pH that is missed by a ten-thousandth of itself is met."""
 
@@ -67,18 +70,19 @@ def describe(
     library, catalogue = program.library, program.catalogue
     amounts = values[: program.size]
     aim = program.aim.value(amounts)
-    acidity = acidity_of(library, brief, amounts)
+    system = system_of(program, values)
+    acidity = acidity_of(program, brief, amounts, system)
     return Formula(
         rank=rank,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
         lines=lines_of(library, amounts),
-        figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
+        figures=figures_of(catalogue, brief, amounts, system),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
         label=label_of(brief, library, amounts),
-        system=system_of(program, values),
+        system=system,
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
@@ -184,19 +188,20 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
         )
     if acidity is not None and acidity.held:
         found.append(
-            "The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure."
+            f"The ionic strength is above {IONIC_STRENGTH_LIMIT:g} mol/kg; activities were taken at that limit, so the "
+            "pH is less sure than its range says."
         )
     return tuple(found)
 
 
 def _room(program: Program, values: Floats) -> tuple[str, ...]:
-    """Say where the pH has less room than typical data and drift deserve."""
+    """Say where the pH has less room than a meter and drift deserve."""
     low, high = room_for_pH(program, values)
-    if high - low >= DOUBT - NOTHING:
+    if high - low >= ROOM - NOTHING:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
     return (
-        f"Only a pH from {told[0]} to {told[1]} suits everything in it: less room than typical data "
-        "and drift in the pack deserve.",
+        f"Only a pH from {told[0]} to {told[1]} suits everything in it: less room than reading a "
+        "meter and drift in the pack deserve.",
     )
