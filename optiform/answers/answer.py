@@ -186,6 +186,7 @@ class Dose:
     percent: float
     low: float
     high: float
+    name: str = ""
 
 
 @dataclass(frozen=True)

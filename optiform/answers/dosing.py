@@ -111,7 +111,8 @@ class _Wash:
         likely = (lots.charge(self.aim, -Z_95), lots.typical(self.aim), lots.charge(self.aim, Z_95))
         needs = [max(here - charge / per_percent, 0.0) for charge in likely]
         typical = here or (0.0 if self.aim == self.pH else needs[1])
-        return Dose(self.program.library.materials[index].id, typical, min(needs), max(needs))
+        material = self.program.library.materials[index]
+        return Dose(material.id, typical, min(needs), max(needs), material.name)
 
     def ready(self, setters: list[int], lots: LikelyLots) -> tuple[Dose, ...]:
         """Return the acid and the base that stand beside the formula; none where none is needed, or none is allowed.

@@ -230,7 +230,7 @@ def acidity(library: Library, ionic_strength: float) -> Acidity:
         highest=HIGHEST_PH,
         trust=Trust.ESTIMATE,
         digits=1,
-        note="expect +-0.3 to 0.5 from typical data; confirm with a meter",
+        note="of a typical lot; its likely range stands beside it; confirm with a meter",
         curves=curves,
         ionic_strength=ionic_strength,
     )

@@ -25,6 +25,8 @@ DEGENERATE = (
     "them alone leaves the formula to the others."
 )
 NEGLIGIBLE = 1e-9
+SPREAD_TOLD = 0.2
+"""A range of pH narrower than this is told with two decimals, and nobody is named for it."""
 
 
 def cautions(answer: Answer) -> tuple[str, ...]:
@@ -41,10 +43,11 @@ def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
     if answer.brief is None:
         return ()
     materials = answer.brief.library.material
+    beside = () if formula.acidity is None else formula.acidity.have_ready
     words = {
-        line.name: set(materials[line.material].handling)
-        for line in formula.lines
-        if line.material in materials
+        item.name: set(materials[item.material].handling)
+        for item in (*formula.lines, *beside)
+        if item.material in materials
     }
     eyes = [name for name, handling in words.items() if handling & {"corrosive", "eye-damage"}]
     dust = [name for name, handling in words.items() if "dust" in handling]
@@ -245,12 +248,17 @@ def _way(end: float | None, bound: float, upwards: bool) -> str:
 def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     """Return what to expect of the pH and what to keep ready for it."""
     told = [
-        f"Expected pH {fixed(found.pH, 1)}, give or take 0.3 to 0.5 with typical data: confirm it with a meter."
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)} at this dose: "
+        "confirm it with a meter."
     ]
+    if found.spread_from and found.high - found.low >= SPREAD_TOLD:
+        who = [f"{names.get(material, material)} {_part(part)}" for material, part in found.spread_from[:3]]
+        told.append(f"What brings that spread: {', '.join(who)}.")
     told += [_dose(dose, names) for dose in found.doses]
-    if found.doses and found.reserve > 0:
+    told += [have_ready(dose) for dose in found.have_ready]
+    if found.reserve > 0:
         held = f"Hold back {percent(found.reserve)} % w/w of the water"
-        told.append(f"{held}, so that the upper end of the dose still fits into 100 %.")
+        told.append(f"{held}, so that the upper end of {'the dose' if found.doses else 'it'} still fits into 100 %.")
     if found.undosed_pH is not None and found.doses:
         told.append(f"Without that the pH would be {fixed(found.undosed_pH, 1)}.")
     told.append(
@@ -259,6 +267,26 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
         + (", beyond what the activity model covers, so held at its limit." if found.held else ".")
     )
     return tuple(told)
+
+
+def likely_pH(found: Acidity) -> str:
+    """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
+    digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
+    return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
+
+
+def _part(part: float) -> str:
+    """Return a part of the spread in whole percent."""
+    return f"{fixed(100.0 * part, 0)} %" if part >= 0.005 else "<1 %"
+
+
+def have_ready(dose: Dose) -> str:
+    """Return what stands beside a formula, and between which amounts likely lots need it."""
+    typical = f", {percent(dose.percent)} % for the typical one" if dose.percent > 0 else ""
+    return (
+        f"Have ready beside the formula: {dose.name}, {percent(dose.low)} to {percent(dose.high)} % w/w{typical}. "
+        "Likely lots need it to reach their pH; add it in portions, by the meter."
+    )
 
 
 def _dose(dose: Dose, names: dict[str, str]) -> str:

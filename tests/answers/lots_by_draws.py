@@ -34,7 +34,7 @@ class DrawnLots:
 
     def _material(self, material, percent):
         typical = material.free_alkali
-        factor = math.exp(ALKALI[self.library.trust.get("free_alkali") or material.trust])
+        factor = math.exp(ALKALI[self.library.trust.get("free_alkali") or material.trust or "memory"])
         low, high = sorted((typical / factor, typical * factor))
         low = low if material.free_alkali_low is None else material.free_alkali_low
         high = high if material.free_alkali_high is None else material.free_alkali_high
@@ -58,7 +58,7 @@ class DrawnLots:
         spread = substance.pka_spread
         if spread is None:
             effective = substance.pka_kind == "effective"
-            spread = 0.3 if effective else PKA[self.library.trust.get("pka") or substance.trust]
+            spread = 0.3 if effective else PKA[self.library.trust.get("pka") or substance.trust or "memory"]
         if substance.pka_kind != "effective":
             spread = math.hypot(spread, 0.07 * self.strength)
         shift = self.random.standard_normal(self.count) * spread / Z
