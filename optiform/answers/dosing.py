@@ -10,7 +10,7 @@ import numpy as np
 from optiform.answers.answer import Acidity, Dose
 from optiform.answers.likely_lots import likely_lots
 from optiform.chemistry.spread import Z_95
-from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
+from optiform.measures.acidity import BUFFER_CAPACITY, HIGHEST_PH, LOWEST_PH, charge_curves
 from optiform.program import USED, breaks, complete
 
 if TYPE_CHECKING:
@@ -50,11 +50,16 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats, system: str | No
     if settled is None:
         return None
     lots = likely_lots(library, amounts, settled.ionic_strength)
-    wash = _Wash(program, amounts, settled.ionic_strength, *_window(library, brief, amounts, system), settled.pH)
+    wash = _Wash(
+        program, amounts, settled.ionic_strength, *_window(library, brief, amounts, system), settled.pH
+    )
     place = library.arrays.material_index
-    setters = [int(i) for i in np.flatnonzero(amounts > 0) if library.materials[i].function in ("acid", "base")]
+    setters = [
+        int(i) for i in np.flatnonzero(amounts > 0) if library.materials[i].function in ("acid", "base")
+    ]
     doses = tuple(wash.dose(index, lots) for index in setters)
     ready = wash.ready(setters, lots)
+    capacity = program.catalogue.find(BUFFER_CAPACITY).value(amounts)
     return Acidity(
         pH=settled.pH,
         low=min(lots.pH(-Z_95), settled.pH),
@@ -65,7 +70,7 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats, system: str | No
         doses=doses,
         have_ready=ready,
         reserve=max((0.0, *(dose.high - float(amounts[place[dose.material]]) for dose in (*doses, *ready)))),
-        buffer_capacity=settled.buffer_capacity,
+        buffer_capacity=settled.buffer_capacity if capacity is None else capacity,
         spread_from=tuple(item for item in lots.brought(settled.pH) if item[1] >= TOLD),
     )
 
@@ -128,7 +133,9 @@ class _Wash:
             "acid": self.high < HIGHEST_PH and left.charge(self.high, Z_95) > 0,
             "base": self.low > LOWEST_PH and left.charge(self.low, -Z_95) < 0,
         }
-        found = (self._cheapest(word, lots) for word, asked in needed.items() if asked and word not in functions)
+        found = (
+            self._cheapest(word, lots) for word, asked in needed.items() if asked and word not in functions
+        )
         return tuple(dose for dose in found if dose is not None)
 
     def _without(self, indices: list[int]) -> Floats:

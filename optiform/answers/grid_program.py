@@ -105,7 +105,8 @@ def equalities(program: Program, reduced: Reduced) -> tuple[np.ndarray, np.ndarr
     meet it to the last digit, so it is held within half a step of what moves it most.
     """
     low, high = room_for_pH(program, reduced.fixed)
-    met = [acid.row for acid in program.acid_rows if high - TOLERANCE <= low and acid.bound in (low, high)]
+    charged = [acid for acid in program.acid_rows if acid.measure == "pH"]
+    met = [acid.row for acid in charged if high - TOLERANCE <= low and acid.bound in (low, high)]
     owner = program.row_requirement[reduced.rows]
     stated = np.array([program.requirements[k].side == "equal" for k in owner], dtype=bool)
     return stated, np.isin(reduced.rows, met)

@@ -125,9 +125,21 @@ class LikelyLots:
         grams = self.grams[self.shifted]
         counts = typical[self.parts] - np.where(self.balances < 0, water, typical[self.balances])
         ends = (counts * self.parts_below, counts * self.parts_above)
-        below = (self.alkali_below, grams * (typical[self.shifted] - lowest), np.maximum(ends[0], -ends[1]), off)
-        above = (self.alkali_above, grams * (highest - typical[self.shifted]), np.maximum(ends[1], -ends[0]), off)
-        whole = float(self.grams @ typical) + float(self.alkali.sum()) + float(read.sum()) + self.water * water
+        below = (
+            self.alkali_below,
+            grams * (typical[self.shifted] - lowest),
+            np.maximum(ends[0], -ends[1]),
+            off,
+        )
+        above = (
+            self.alkali_above,
+            grams * (highest - typical[self.shifted]),
+            np.maximum(ends[1], -ends[0]),
+            off,
+        )
+        whole = (
+            float(self.grams @ typical) + float(self.alkali.sum()) + float(read.sum()) + self.water * water
+        )
         return whole, np.concatenate(below), np.concatenate(above)
 
 
@@ -239,9 +251,7 @@ def _held_in(library: Library, amounts: Floats, substances: Indices) -> Floats:
     weights = arrays.fraction * amounts[arrays.part_material]
     counted = (place[arrays.part_substance] >= 0) & (weights > 0)
     found = np.zeros((len(substances), len(arrays.materials)))
-    np.add.at(
-        found, (place[arrays.part_substance[counted]], arrays.part_material[counted]), weights[counted]
-    )
+    np.add.at(found, (place[arrays.part_substance[counted]], arrays.part_material[counted]), weights[counted])
     shares: Floats = found / found.sum(axis=1, keepdims=True)
     return shares
 

@@ -94,7 +94,9 @@ def _windows_of_pH(polished: Polished) -> Iterator[Limit]:
     program, place = polished.program, polished.reduced.row_position
     measure = program.catalogue.find("pH")
     for acid in program.acid_rows:
-        if acid.choices is None or acid.row not in place or polished.values[acid.choices].sum() < 0.5:
+        if acid.measure != "pH" or acid.choices is None or acid.row not in place:
+            continue
+        if polished.values[acid.choices].sum() < 0.5:
             continue
         assert isinstance(measure, Acidity)
         names = tuple(dict.fromkeys(_names(program, acid.choices, polished.values)))
@@ -117,7 +119,11 @@ def _windows_of_pH(polished: Polished) -> Iterator[Limit]:
 
 def room_for_pH(program: Program, values: Floats) -> tuple[float, float]:
     """Return the lowest and highest pH that suit the brief and everything in a formula, of a dosed pH."""
-    taken = [acid for acid in program.acid_rows if acid.choices is None or values[acid.choices].sum() > 0.5]
+    taken = [
+        acid
+        for acid in program.acid_rows
+        if acid.measure == "pH" and (acid.choices is None or values[acid.choices].sum() > 0.5)
+    ]
     low = max((acid.bound for acid in taken if acid.side == "at_least"), default=-np.inf)
     high = min((acid.bound for acid in taken if acid.side == "at_most"), default=np.inf)
     return float(low), float(high)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +10,8 @@ import numpy as np
 from optiform.answers.rank import best as best_of
 from optiform.answers.rank import lexicographic
 from optiform.faults import InternalError
-from optiform.measures.acidity import acidity, charge_curves
+from optiform.measures import Catalogue
+from optiform.measures.acidity import charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
 from optiform.program.strength import acid_row
 from optiform.solver import Session
@@ -150,12 +151,13 @@ class Fixed:
 
     def _move(self, strength: float) -> None:
         """Take the rows of charge that the structure has to hold at another ionic strength."""
-        reduced, measure = self.reduced, acidity(self.reduced.program.library, strength)
-        for acid in reduced.program.acid_rows:
+        reduced, program = self.reduced, self.reduced.program
+        catalogue = Catalogue(program.library, replace(program.catalogue.conditions, ionic_strength=strength))
+        for acid in program.acid_rows:
             here = reduced.row_position.get(acid.row)
             if here is None or (acid.choices is not None and reduced.fixed[acid.choices].sum() < 0.5):
                 continue
-            self.session.set_row(here, reduced.row(acid_row(reduced.program, acid, measure, reduced.slack)))
+            self.session.set_row(here, reduced.row(acid_row(program, acid, catalogue, reduced.slack)))
 
 
 def _next(steps: Sequence[tuple[float, float]]) -> float:

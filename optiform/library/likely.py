@@ -4,6 +4,7 @@ The middle 90 % of lots. The figures are the project's own, common practice with
 
 | what | spread | reason |
 |---|---|---|
+| free alkali from a measured pH | a tenth, at least 1 mmol/kg | the meter, and the weighing, of one lot |
 | free alkali, own | a factor e^0.10 | one reading of the lot that is weighed |
 | free alkali, published | e^0.20 | a supplier's figure for a grade, not for a lot |
 | free alkali, common practice, memory, estimate | e^0.35 | grades of one name differ by half (estimate) |
@@ -35,6 +36,9 @@ ALKALI_SPREAD = {
 }
 """Free alkali of a lot lies within a factor e^(this) of the stated one (middle 90 %), where no range is stated."""
 
+READING_PART, READING_LEAST = 0.10, 1.0
+"""Free alkali from a measured pH: within this part of itself, and at least this much [mmol/kg] (middle 90 %)."""
+
 PKA_SPREAD = {
     Trust.OWN: 0.05,
     Trust.PUBLISHED: 0.02,
@@ -56,6 +60,19 @@ def alkali_range(library: Library, material: Material) -> tuple[float, float]:
     low, high = sorted((typical / factor, typical * factor))
     stated = (material.free_alkali_low, material.free_alkali_high)
     return low if stated[0] is None else stated[0], high if stated[1] is None else stated[1]
+
+
+def with_reading(material: Material, free_alkali: float) -> Material:
+    """Return a material whose free alkali was read at the bench: the lot in hand, not the grade  [mmol/kg]."""
+    low, high = reading_range(free_alkali)
+    read = {"free_alkali": free_alkali, "free_alkali_low": low, "free_alkali_high": high}
+    return material.model_copy(update=read)
+
+
+def reading_range(free_alkali: float) -> tuple[float, float]:
+    """Return the range of the free alkali that a measured pH gave  [mmol/kg]."""
+    off = max(READING_LEAST, READING_PART * abs(free_alkali))
+    return round(free_alkali - off, 6), round(free_alkali + off, 6)
 
 
 def pka_spread(library: Library, substance: Substance) -> float:

@@ -51,12 +51,16 @@ class Move(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class AcidRow:
-    """A row of charge at one end of a pH window; with choices, it holds only when they are taken."""
+    """A row that depends on the ionic strength: of charge at one end of a pH window, or of another measure.
+
+    With choices, it holds only when they are taken.
+    """
 
     row: int
     side: Side
     bound: float
     choices: Indices | None = None
+    measure: str = "pH"
 
 
 @dataclass(frozen=True, eq=False)

@@ -144,6 +144,6 @@ def _bounded(reduced: Reduced) -> Iterator[tuple[int, SparseRow]]:
     for acid in program.acid_rows:
         if acid.choices is not None and acid.row in reduced.row_position:
             move = WhenMove(
-                program.catalogue.find("pH"), acid.side, acid.choices, program.library.arrays.max_use
+                program.catalogue.find(acid.measure), acid.side, acid.choices, program.library.arrays.max_use
             )
             yield reduced.row_position[acid.row], reduced.row(move.row(acid.bound, reduced.slack))

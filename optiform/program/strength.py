@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures import Catalogue
-from optiform.measures.acidity import Acidity, acidity
+from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.program.extended import rewritten
 from optiform.program.moves import HALF, MeasureMove, WhenMove
 
@@ -27,12 +27,12 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     if not program.acid_rows:
         return program
     conditions = replace(program.catalogue.conditions, ionic_strength=ionic_strength)
-    measure = acidity(program.library, ionic_strength)
+    catalogue = Catalogue(program.library, conditions)
     form = program.form
     values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
     longer: dict[int, dict[int, float]] = {}
     for acid in program.acid_rows:
-        content = acid_row(program, acid, measure)
+        content = acid_row(program, acid, catalogue)
         span = slice(form.starts[acid.row], form.starts[acid.row + 1])
         dense = np.zeros(form.columns)
         dense[content.indices] = content.values
@@ -43,11 +43,11 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     moved = rewritten(replace(form, values=values, row_lower=lower, row_upper=upper), longer)
     return replace(
         program,
-        catalogue=Catalogue(program.library, conditions),
+        catalogue=catalogue,
         form=moved,
         moves=program.moves.changed(
             {
-                key: tuple((row, _moved(move, measure)) for row, move in program.moves[key])
+                key: tuple((row, _moved(move, catalogue)) for row, move in program.moves[key])
                 for key in {int(program.row_requirement[acid.row]) for acid in program.acid_rows}
                 if key in program.moves
             }
@@ -55,15 +55,16 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     )
 
 
-def acid_row(program: Program, acid: AcidRow, measure: Acidity, slack: float = HALF) -> SparseRow:
-    """Return a row of charge at the ionic strength of a pH measure, its bound relaxed by `slack`."""
+def acid_row(program: Program, acid: AcidRow, catalogue: Catalogue, slack: float = HALF) -> SparseRow:
+    """Return a row that depends on the ionic strength at that of a catalogue, its bound relaxed by `slack`."""
+    measure = catalogue.find(acid.measure)
     if acid.choices is None:
         return MeasureMove(measure, acid.side).row(acid.bound, slack)
     return WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use).row(acid.bound, slack)
 
 
-def _moved(move: Move, measure: Acidity) -> Move:
-    """Return a move that takes pH at the new ionic strength; others stay."""
-    if isinstance(move, (MeasureMove, WhenMove)) and isinstance(move.measure, Acidity):
-        return replace(move, measure=measure)
+def _moved(move: Move, catalogue: Catalogue) -> Move:
+    """Return a move that takes pH and buffer capacity at the new ionic strength; others stay."""
+    if isinstance(move, (MeasureMove, WhenMove)) and isinstance(move.measure, (Acidity, BufferCapacity)):
+        return replace(move, measure=catalogue.find(move.measure.name))
     return move

@@ -44,11 +44,8 @@ def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
         return ()
     materials = answer.brief.library.material
     beside = () if formula.acidity is None else formula.acidity.have_ready
-    words = {
-        item.name: set(materials[item.material].handling)
-        for item in (*formula.lines, *beside)
-        if item.material in materials
-    }
+    named = [*((line.material, line.name) for line in formula.lines), *((d.material, d.name) for d in beside)]
+    words = {name: set(materials[which].handling) for which, name in named if which in materials}
     eyes = [name for name, handling in words.items() if handling & {"corrosive", "eye-damage"}]
     dust = [name for name, handling in words.items() if "dust" in handling]
     found = []
@@ -258,7 +255,9 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     told += [have_ready(dose) for dose in found.have_ready]
     if found.reserve > 0:
         held = f"Hold back {percent(found.reserve)} % w/w of the water"
-        told.append(f"{held}, so that the upper end of {'the dose' if found.doses else 'it'} still fits into 100 %.")
+        told.append(
+            f"{held}, so that the upper end of {'the dose' if found.doses else 'it'} still fits into 100 %."
+        )
     if found.undosed_pH is not None and found.doses:
         told.append(f"Without that the pH would be {fixed(found.undosed_pH, 1)}.")
     told.append(

@@ -131,7 +131,11 @@ def bench_blocks(found: Bench) -> list[Block]:
     blocks.append(Table("Amounts", columns, rows))
     if found.pH is not None:
         told = found.now.acidity
-        computed = "none" if told is None else f"{fixed(told.pH, 2)}, likely lots between {sentences.likely_pH(told)}"
+        computed = (
+            "none"
+            if told is None
+            else f"{fixed(told.pH, 2)}, likely lots between {sentences.likely_pH(told)}"
+        )
         blocks += [
             Heading("The pH that was measured"),
             Paragraph(f"Computed from the library: {computed}. Measured: {fixed(found.pH, 2)}."),

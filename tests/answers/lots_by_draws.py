@@ -9,8 +9,22 @@ import math
 import numpy as np
 
 Z = 1.6448536269514722  # 95th percentile of the standard normal distribution, from tables
-ALKALI = {"own": 0.1, "published": 0.2, "common practice": 0.35, "memory": 0.35, "estimate": 0.35, "invented": 0.5}
-PKA = {"own": 0.05, "published": 0.02, "common practice": 0.1, "memory": 0.1, "estimate": 0.3, "invented": 0.3}
+ALKALI = {
+    "own": 0.1,
+    "published": 0.2,
+    "common practice": 0.35,
+    "memory": 0.35,
+    "estimate": 0.35,
+    "invented": 0.5,
+}
+PKA = {
+    "own": 0.05,
+    "published": 0.02,
+    "common practice": 0.1,
+    "memory": 0.1,
+    "estimate": 0.3,
+    "invented": 0.3,
+}
 
 
 class DrawnLots:

@@ -48,9 +48,7 @@ def reached(library, formula, dose, low, high):
     neighbouring steps lie on either side of it.
     """
     amounts, strength = amounts_of(formula), formula.acidity.ionic_strength
-    ends = [
-        dosed(library, amounts, strength, dose.material, amount).pH() for amount in (dose.low, dose.high)
-    ]
+    ends = [dosed(library, amounts, strength, dose.material, amount).pH() for amount in (dose.low, dose.high)]
     lower, upper = np.minimum(*ends), np.maximum(*ends)
     return (lower <= high) & (upper >= low)
 
@@ -79,7 +77,9 @@ def test_the_range_of_the_dose_brings_nine_lots_in_ten_into_the_window(name):
     for dose in doses:
         met |= reached(brief.library, formula, dose, low, high)
     assert met.mean() >= 0.9
-    assert formula.acidity.reserve >= max(dose.high - amounts_of(formula).get(dose.material, 0.0) for dose in doses)
+    assert formula.acidity.reserve >= max(
+        dose.high - amounts_of(formula).get(dose.material, 0.0) for dose in doses
+    )
 
 
 @pytest.mark.parametrize("name", BARE)
@@ -102,9 +102,13 @@ def test_who_brings_the_spread_is_who_narrows_it_when_sure():
     assert "glucoside" in first
     assert part > 0.8
     material = brief.library.material[first]
-    sure = material.model_copy(update={"free_alkali_low": material.free_alkali, "free_alkali_high": material.free_alkali})
+    sure = material.model_copy(
+        update={"free_alkali_low": material.free_alkali, "free_alkali_high": material.free_alkali}
+    )
     others = tuple(sure if m.id == first else m for m in brief.library.materials)
     library = brief.library.model_copy(update={"materials": others})
-    loose = DrawnLots(brief.library, amounts_of(formula), formula.acidity.ionic_strength).charge(formula.acidity.pH)
+    loose = DrawnLots(brief.library, amounts_of(formula), formula.acidity.ionic_strength).charge(
+        formula.acidity.pH
+    )
     tight = DrawnLots(library, amounts_of(formula), formula.acidity.ionic_strength).charge(formula.acidity.pH)
     assert 1.0 - tight.var() / loose.var() == pytest.approx(part, abs=0.05)

@@ -35,7 +35,12 @@ MIXTURES = [
     ("acetate in 1 salt", {substances.acetic_acid: 0.05, LYE: 0.025, SALT: 1.0}, None, 4.556),
     ("benzoate with citric", {substances.sodium_benzoate: 0.035, CITRIC: 0.015}, 4.099, None),
     ("lactate", {lactic: 0.1, LYE: 0.095}, 5.025, None),
-    ("sorbate, benzoate, citric", {sorbate: 0.02, substances.sodium_benzoate: 0.035, CITRIC: 0.012}, 4.605, None),
+    (
+        "sorbate, benzoate, citric",
+        {sorbate: 0.02, substances.sodium_benzoate: 0.035, CITRIC: 0.012},
+        4.605,
+        None,
+    ),
     ("betaine with citrate", {betaine: 0.3, CITRIC: 0.01, LYE: 0.02}, 5.312, None),
     ("EDTA, half way", {edta: 0.005, LYE: 0.002}, None, 6.324),
     ("EDTA, between two steps", {edta: 0.01, LYE: 0.01}, None, 8.150),
@@ -49,7 +54,9 @@ def settled(parts):
     return pH_of(Mixture(grams=grams, water=100.0), table)
 
 
-@pytest.mark.parametrize(("parts", "same", "full"), [row[1:] for row in MIXTURES], ids=[r[0] for r in MIXTURES])
+@pytest.mark.parametrize(
+    ("parts", "same", "full"), [row[1:] for row in MIXTURES], ids=[r[0] for r in MIXTURES]
+)
 def test_a_mixture_within_a_tenth_of_the_full_theory(parts, same, full):
     """A tenth was asked up to 1 mol/kg; half of it is met up to 2, where buffers are salted."""
     found = settled(parts)
@@ -62,9 +69,7 @@ def test_a_mixture_within_a_tenth_of_the_full_theory(parts, same, full):
 
 def test_glutamate_diacetate_values_at_a_tenth_are_no_values_at_zero():
     """Taken as thermodynamic, the pKa measured at 0.1 mol/kg (facts of the trade, memory) are moved a second time."""
-    effective = Titratable(
-        molar_mass=351.1, pka=glutamate_diacetate.pka, strong_charge=4.0, effective=True
-    )
+    effective = Titratable(molar_mass=351.1, pka=glutamate_diacetate.pka, strong_charge=4.0, effective=True)
     parts = {CITRIC: 0.02}
     twice, once = settled({glutamate_diacetate: 0.02, **parts}).pH, settled({effective: 0.02, **parts}).pH
     # Moved back to zero strength by hand: A D(0.1) = 0.109174 times 1, 3, 5 and 7 upwards.
