@@ -180,7 +180,7 @@ class Ingredient:
 
 @dataclass(frozen=True)
 class Dose:
-    """Acid or base that sets the pH: the computed amount, and the range that brings 90 % of likely lots there [% w/w]."""
+    """Acid or base that sets the pH: the computed amount, and the range that likely lots need [% w/w]."""
 
     material: str
     percent: float

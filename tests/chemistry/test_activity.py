@@ -27,7 +27,7 @@ def test_the_term_by_hand_at_the_limit():
 
 
 def test_the_interaction_left_out_is_within_the_stated_spread():
-    """Coefficients with sodium (NEA, as in sit.dat of PHREEQC 3), step by step of citric and phosphoric acid [kg/mol]."""
+    """With sodium (NEA, as in sit.dat of PHREEQC 3), step by step of citric and phosphoric acid [kg/mol]."""
     steps = (-0.04 - -0.05, -0.076 - -0.04, -0.15 - -0.08)
     assert max(abs(step) for step in steps) == pytest.approx(INTERACTION_SPREAD, abs=1e-9)
 
