@@ -27,6 +27,8 @@ DEGENERATE = (
 NEGLIGIBLE = 1e-9
 SPREAD_TOLD = 0.2
 """A range of pH narrower than this is told with two decimals, and nobody is named for it."""
+NAMED_FROM = 0.05
+"""From which part of the spread on a second material is named for it."""
 
 
 def cautions(answer: Answer) -> tuple[str, ...]:
@@ -244,13 +246,16 @@ def _way(end: float | None, bound: float, upwards: bool) -> str:
 
 def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     """Return what to expect of the pH and what to keep ready for it."""
+    dosed = " at this dose" if found.doses else ""
     told = [
-        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)} at this dose: "
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)}{dosed}: "
         "confirm it with a meter."
     ]
     if found.spread_from and found.high - found.low >= SPREAD_TOLD:
-        who = [f"{names.get(material, material)} {_part(part)}" for material, part in found.spread_from[:3]]
-        told.append(f"What brings that spread: {', '.join(who)}.")
+        first, *others = found.spread_from[:3]
+        who = [first, *(item for item in others if item[1] >= NAMED_FROM)]
+        shown = "; ".join(f"{names.get(which, which)} ({fixed(100.0 * part, 0)} %)" for which, part in who)
+        told.append(f"What brings that spread: {shown}.")
     told += [_dose(dose, names) for dose in found.doses]
     told += [have_ready(dose) for dose in found.have_ready]
     if found.reserve > 0:
@@ -272,11 +277,6 @@ def likely_pH(found: Acidity) -> str:
     """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
     digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
     return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
-
-
-def _part(part: float) -> str:
-    """Return a part of the spread in whole percent."""
-    return f"{fixed(100.0 * part, 0)} %" if part >= 0.005 else "<1 %"
 
 
 def have_ready(dose: Dose) -> str:
