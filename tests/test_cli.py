@@ -237,8 +237,8 @@ def test_ctrl_c_keeps_the_best_so_far(desk):
         "design = answers.design\n"
         "def interrupted(*a, **k):\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
-        "    from optiform.solver import interrupt\n"
-        "    assert interrupt.pressed()\n"
+        "    from optiform.stopping import pressed\n"
+        "    assert pressed()\n"
         "    return design(*a, **k)\n"
         "answers.design = interrupted\n"
         "from optiform.cli import main\n"
@@ -281,7 +281,8 @@ def test_an_answer_that_ctrl_c_may_have_cut_short_never_calls_itself_whole(desk,
     found = json.loads(ended.stdout)
     assert (ended.returncode, found["status"]) == (code, status), ended.stderr
     assert found["proven"] is (status == "conflict")
-    assert "Ctrl-C" in found["notes"][0]
+    assert "Stopped early" in found["notes"][0]
+    assert ended.stderr.startswith("Stopped")
 
 
 def test_a_closed_pipe_is_no_failure(desk):

@@ -66,6 +66,10 @@ class Figure:
     ----------
     value : float, optional
         None where the measure is not defined or data lack.
+    low, high : float, optional
+        Where data lack: between which values it lies, whatever is not known.
+    lacking : tuple of str
+        Ids of the materials whose data lack.
     parts : tuple of (material id, part)
         Who brings how much of it, largest first.
     at_least, at_most : float, optional
@@ -82,6 +86,9 @@ class Figure:
     parts: tuple[tuple[str, float], ...] = ()
     at_least: float | None = None
     at_most: float | None = None
+    low: float | None = None
+    high: float | None = None
+    lacking: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

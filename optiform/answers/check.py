@@ -6,7 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
 from optiform.answers.exact import exact
 from optiform.program import build
@@ -51,5 +51,5 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
         library=brief.library.name,
         formulas=() if best is None else (describe(best.program, brief, best.values),),
         notes=program.notes,
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )

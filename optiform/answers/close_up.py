@@ -49,7 +49,9 @@ class CloseUp:
         used = np.sum([values[: program.size] for values in formulas], axis=0) > 0
         optional = program.own_choice < 0
         arrays = brief.library.arrays
-        setters = arrays.is_function("acid") | arrays.is_function("base")  # one of them may have to stand ready
+        setters = arrays.is_function("acid") | arrays.is_function(
+            "base"
+        )  # one of them may have to stand ready
         ids = {brief.library.materials[place].id for place in np.flatnonzero(used | optional | setters)}
         library = narrowed(brief.library, ids, brief.model_dump(exclude={"library"}))
         near = brief.model_copy(update={"library": library})
@@ -68,8 +70,8 @@ class CloseUp:
         moved[near.own_choice[own]] = values[far.own_choice[here[own]]]
         for name, column in near.systems.items():
             moved[column] = values[far.systems[name]]
-        for helper, members in near.groups:
-            moved[helper] = moved[members].max()
+        for helper in near.helpers:
+            moved[helper.column] = helper.value(moved)
         return moved
 
 

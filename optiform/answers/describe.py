@@ -9,8 +9,10 @@ import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import acidity_of
+from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
+from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves
@@ -86,7 +88,14 @@ def describe(
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
-        notes=(*notes, *_notes(library, amounts, acidity), *_room(program, values)),
+        notes=(
+            *notes,
+            *_notes(library, amounts, acidity),
+            *_room(program, values),
+            *house_notes(library, amounts),
+            *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
+            *remarks(brief, library, amounts),
+        ),
         slack=slack_of(program, values),
     )
 
@@ -109,8 +118,11 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
     for name in names:
         measure = catalogue.find(name)
         value = measure.value(amounts)
-        if not value and name not in asked and name not in own:
+        lacking = measure.lacking(amounts) if value is None else ()
+        span = measure.span(amounts) if len(lacking) else None
+        if not value and name not in asked and name not in own and span is None:
             continue
+        low, high = span or (None, None)
         target = brief.targets.get(name)
         found.append(
             Figure(
@@ -124,6 +136,9 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
                 at_least=target.at_least if target else None,
                 at_most=target.at_most if target else None,
+                low=low,
+                high=high,
+                lacking=tuple(catalogue.library.materials[i].id for i in lacking),
             )
         )
     return tuple(found)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
 from optiform.answers.polish import ordered, ties_of
 from optiform.answers.rank import Candidate
@@ -115,7 +115,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         formulas=formulas,
         wishes=costs,
         notes=(*_ranking_notes(brief, program, order, formulas, end, dropped), *program.notes, *brief.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 

@@ -187,7 +187,7 @@ def _window(library: Library, brief: Brief, amounts: Floats, system: str | None)
     else:
         used = [library.materials[i] for i in np.flatnonzero(amounts > 0)]
         ends = [(material.pH_min, material.pH_max) for material in used]
-        ends += [one.pH for one in library.systems if one.name == system and one.pH is not None]
+        ends += [one.working_pH for one in library.systems if one.name == system]
     low = max((end for end, _ in ends if end is not None), default=LOWEST_PH)
     high = min((end for _, end in ends if end is not None), default=HIGHEST_PH)
     return (low, high) if low <= high else ALONE

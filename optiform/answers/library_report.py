@@ -175,7 +175,7 @@ def _counts(library: Library) -> dict[str, int]:
         "substances": len(library.substances),
         "parts of compositions": len(library.parts),
         "preservative systems": len(library.systems),
-        "rules": len(rules.needs) + len(rules.incompatible) + len(rules.when) + len(rules.linear),
+        "rules": len(rules.every),
         "own measures": len(library.measures),
         "titrated materials": len({point.material for point in library.titrations}),
         "viscosity trials": len(library.trials),

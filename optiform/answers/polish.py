@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,10 +10,8 @@ import numpy as np
 from optiform.answers.rank import best as best_of
 from optiform.answers.rank import lexicographic
 from optiform.faults import InternalError
-from optiform.measures import Catalogue
 from optiform.measures.acidity import charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
-from optiform.program.strength import acid_row
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -151,13 +149,12 @@ class Fixed:
 
     def _move(self, strength: float) -> None:
         """Take the rows of charge that the structure has to hold at another ionic strength."""
-        reduced, program = self.reduced, self.reduced.program
-        catalogue = Catalogue(program.library, replace(program.catalogue.conditions, ionic_strength=strength))
-        for acid in program.acid_rows:
+        reduced = self.reduced
+        for acid in reduced.program.acid_rows:
             here = reduced.row_position.get(acid.row)
-            if here is None or (acid.choices is not None and reduced.fixed[acid.choices].sum() < 0.5):
-                continue
-            self.session.set_row(here, reduced.row(acid_row(program, acid, catalogue, reduced.slack)))
+            if here is not None and acid.holds(reduced.fixed):
+                moved = acid.move.at_strength(strength)
+                self.session.set_row(here, reduced.row(moved.row(acid.bound, reduced.slack)))
 
 
 def _next(steps: Sequence[tuple[float, float]]) -> float:

@@ -135,7 +135,7 @@ class WaysOut:
             return
         if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
             yield from self._moved(demand)
-        elif demand.requirement.key.startswith("exclude/"):
+        elif demand.requirement.key.startswith(("exclude/", "shelf")):
             yield from self._readmitted(demand, self._materials(demand))
         elif demand.requirement.key == "targets/pH/bench":
             yield from self._readmitted(demand, self._systems(demand))

@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.answers.answer import Answer, Takeover, Why
 from optiform.answers.cases import optimum
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.conflict import Finder, conflict, requirements
 from optiform.answers.describe import describe, lines_of
 from optiform.answers.polish import cleaned, polish
@@ -96,7 +96,7 @@ def _answer(
         formulas=formulas,
         why=found,
         notes=(*notes, *program.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 

@@ -12,6 +12,7 @@ from optiform.measures import Catalogue, Measure, UnknownMeasure
 from optiform.measures.acidity import BufferCapacity
 from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 
 if TYPE_CHECKING:
     from optiform.faults import Faults
@@ -102,9 +103,18 @@ class Context:
             self.terms(linear, number, file)
 
     def when(self, rule: When, number: int, file: str = "") -> None:
-        """Check the measure that a conditional rule keeps within bounds."""
+        """Check the measure that a conditional rule keeps within bounds, and what lets it sleep."""
         where = place("when", number, "measure")
         measure = self.measure(rule.measure, where, file)
+        if rule.unless is not None:
+            self.reference(rule.unless, place("when", number, "unless"))
+        if isinstance(measure, Undissociated):
+            self.faults.add(
+                where,
+                f"'{rule.measure}' depends on the preservative system",
+                allowed="a target on it, or undissociated_at_least of a system",
+                file=file,
+            )
         if isinstance(measure, Viscosity):
             self.faults.add(
                 where, "viscosity is no sum over materials", allowed="a target on viscosity", file=file

@@ -153,7 +153,7 @@ class Today:
         """Return the nearest pH at which all works that preserves or is kept, where today's is too far from it."""
         used, pH = set(self.used), self.pH
         ranges = [
-            system.pH
+            system.working_pH
             for system in self.library.systems
             if system.pH
             and used & set(system.members)

@@ -6,9 +6,10 @@ import gc
 import sys
 from typing import TYPE_CHECKING
 
+from optiform.claims import claims_of_a_run
 from optiform.cli import basics, changing, curves, folders, library, questions, sheets
-from optiform.cli.app import BAD_INPUT, INTERRUPTED, OURS, STOPPED, app, library_app
-from optiform.faults import BadInput, InternalError
+from optiform.cli.app import BAD_INPUT, OURS, app, library_app
+from optiform.faults import BadInput, InternalError, listed
 from optiform.views.output import note
 
 if TYPE_CHECKING:
@@ -36,14 +37,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        app(args=words, prog_name="optiform")
+        with claims_of_a_run():
+            app(args=words, prog_name="optiform")
     except SystemExit as end:
-        return _code(end.code)
+        return end.code if isinstance(end.code, int) else OURS if end.code else 0
     except BadInput as bad:
         _say_faults(bad)
         return BAD_INPUT
-    except KeyboardInterrupt:
-        return STOPPED
     except Exception as error:
         if debug:
             raise
@@ -52,18 +52,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _code(code: object) -> int:
-    """Return the exit code; an interrupted run counts as stopped."""
-    if code == INTERRUPTED:
-        return STOPPED
-    return code if isinstance(code, int) else OURS if code else 0
-
-
 def _say_faults(bad: BadInput) -> None:
     count = len(bad.faults)
     note("One thing is wrong:" if count == 1 else f"{count} things are wrong:")
-    for fault in bad.faults:
-        note(f"  {fault}")
+    for line in listed(bad.faults):
+        note(f"  {line}")
 
 
 def _say_failure(error: Exception) -> None:

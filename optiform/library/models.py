@@ -251,6 +251,9 @@ class Trial(Frozen):
     rpm: float | None = Field(default=None, json_schema_extra={"unit": "1/min"})
     temperature_C: float | None = Field(default=None, json_schema_extra={"unit": "C"})
     hours: float | None = Field(default=None, description="after making", json_schema_extra={"unit": "h"})
+    trust: Trust | None = Field(
+        default=None, description="empty: your own; only what you measured yourself gives a viscosity"
+    )
     source: str = ""
 
 
@@ -303,6 +306,16 @@ class PreservativeSystem(Frozen):
     trust: Trust | None = None
     source: str = ""
 
+    @property
+    def working_pH(self) -> tuple[float | None, float | None]:
+        """Return the pH range less the margin at each stated end; None for an end that is not stated."""
+        low, high = self.pH or (None, None)
+        margin = self.margin or 0.0
+        return (
+            None if low is None else round(low + margin, 10),
+            None if high is None else round(high - margin, 10),
+        )
+
     @field_validator("pH", mode="before")
     @classmethod
     def _open_ends(cls, value: object) -> object:
@@ -313,6 +326,20 @@ class PreservativeSystem(Frozen):
             left_out = ("", "-inf", "inf", "nan")
             return tuple(None if str(end) in left_out else end for end in value)
         return value
+
+
+class Base(Frozen):
+    """The surfactant blend in which trials were made: a viscosity holds for washes like it and for no others."""
+
+    name: str = Field(min_length=1, description="as trials.csv calls it")
+    active: tuple[float, float] = Field(
+        description="active matter as tried, [lowest, highest]", json_schema_extra={"unit": "% w/w"}
+    )
+    shares: dict[str, tuple[float, float]] = Field(
+        min_length=1,
+        description="charge class, tag: or substance: = [lowest, highest] as tried; no other kind of surfactant",
+        json_schema_extra={"unit": "% of active matter"},
+    )
 
 
 class Rule(Frozen):
@@ -340,9 +367,10 @@ class Incompatible(Rule):
 
 
 class When(Rule):
-    """Whenever `material` is used, a measure stays within bounds."""
+    """Whenever `material` is used, a measure stays within bounds; not while `unless` is used as well."""
 
     material: str
+    unless: str | None = Field(default=None, description="the rule sleeps while this is used")
     measure: str
     at_least: float | None = None
     at_most: float | None = None
@@ -365,13 +393,34 @@ class LinearRule(Rule):
     at_most: float | None = None
 
 
+class Note(Rule):
+    """What a reader is told of a formula that holds `material`, and `other` where one is named."""
+
+    material: str
+    other: str = Field(default="", description="told only where this is used as well; empty: always")
+    at_least: float | None = Field(
+        default=None,
+        gt=0,
+        le=100,
+        description="told only from this amount of `material` on",
+        json_schema_extra={"unit": "% w/w"},
+    )
+    say: str = Field(min_length=1, description="what is told, in a sentence")
+
+
 class Rules(Frozen):
-    """Rules that a library or a brief brings."""
+    """Rules that a library or a brief brings; notes forbid nothing."""
 
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
+
+    @property
+    def every(self) -> tuple[Rule, ...]:
+        """Return the rules of all kinds."""
+        return (*self.needs, *self.incompatible, *self.when, *self.linear, *self.note)
 
 
 class Library(Frozen):
@@ -393,6 +442,7 @@ class Library(Frozen):
     rules: Rules = Rules()
     titrations: tuple[TitrationPoint, ...] = ()
     trials: tuple[Trial, ...] = ()
+    bases: tuple[Base, ...] = ()
     packs: tuple[Pack, ...] = ()
     limits_file: str = ""
     notes: tuple[str, ...] = ()
@@ -414,6 +464,12 @@ class Library(Frozen):
         for part in self.parts:
             parts.setdefault(part.material, []).append(part)
         return {material: tuple(found) for material, found in parts.items()}
+
+    @cached_property
+    def own_trials(self) -> tuple[Trial, ...]:
+        """Return the trials that somebody really made here: those of no other trust than their own."""
+        usual = self.trust.get("mPa_s", Trust.OWN)
+        return tuple(trial for trial in self.trials if (trial.trust or usual) is Trust.OWN)
 
     @cached_property
     def water(self) -> Material:

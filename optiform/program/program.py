@@ -49,18 +49,73 @@ class Move(Protocol):
         """Return d(row right-hand side) / d(bound) at a formula."""
 
 
+class AcidMove(Move, Protocol):
+    """How a row follows its bound that is another at another ionic strength."""
+
+    @property
+    def measure(self) -> Measure:
+        """Return what is bounded."""
+
+    def at_strength(self, ionic_strength: float) -> AcidMove:
+        """Return the same move at another ionic strength."""
+
+
 @dataclass(frozen=True, eq=False)
 class AcidRow:
-    """A row that depends on the ionic strength: of charge at one end of a pH window, or of another measure.
+    """A row that depends on the ionic strength: charge at one end of a pH window, or uncharged acid at one pH.
 
-    With choices, it holds only when they are taken.
+    Attributes
+    ----------
+    row : int
+    move : AcidMove
+        As at the ionic strength of the program.
+    bound : float
+        In the unit of what is bounded.
+    asked : tuple of (int, ndarray of int)
+        Which requirements need it, each while its choices are taken; empty for a row that always holds.
     """
 
     row: int
-    side: Side
+    move: AcidMove = field(repr=False)
     bound: float
-    choices: Indices | None = None
-    measure: str = "pH"
+    asked: tuple[tuple[int, Indices], ...] = field(default=(), repr=False)
+
+    @property
+    def side(self) -> Side:
+        """Return the side from which the row bounds."""
+        return self.move.side
+
+    def owners(self, values: Floats) -> tuple[int, ...]:
+        """Return the requirements that need the row at these column values."""
+        return tuple(key for key, choices in self.asked if values[choices].sum() > 0.5)
+
+    def holds(self, values: Floats) -> bool:
+        """Tell whether the row is asked for at these column values."""
+        return not self.asked or bool(self.owners(values))
+
+
+@dataclass(frozen=True, eq=False)
+class Helper:
+    """A column that tells whether any of some choices is taken, none of some others being taken.
+
+    Attributes
+    ----------
+    column : int
+    members : ndarray of int
+        Choice columns, or earlier helpers.
+    unless : ndarray of int
+        Choice columns that put it to sleep.
+    """
+
+    column: int
+    members: Indices = field(repr=False)
+    unless: Indices = field(repr=False)
+
+    def value(self, values: Floats) -> float:
+        """Return 1 where it is needed, else 0."""
+        if len(self.unless) and values[self.unless].max() > 0.5:
+            return 0.0
+        return float(values[self.members].max())
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,8 +189,8 @@ class Program:
         Per material the choice columns that add up to "it is used"; empty where there are none.
     systems : dict of str to int
         The column of each preservative system.
-    groups : tuple of (int, ndarray of int)
-        Helper columns: each is the largest of the choice columns that follow it.
+    helpers : tuple of Helper
+        Columns that follow from choices, each after those that it follows from.
     structure : ndarray of int
         The choice columns that make two formulas different.
     aim, aim_sign
@@ -156,7 +211,7 @@ class Program:
     moves: Moves = field(repr=False)
     uses: tuple[Indices, ...] = field(repr=False)
     systems: dict[str, int] = field(repr=False)
-    groups: tuple[tuple[int, Indices], ...] = field(repr=False)
+    helpers: tuple[Helper, ...] = field(repr=False)
     structure: Indices = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)

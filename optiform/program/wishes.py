@@ -11,6 +11,8 @@ from optiform.measures.amounts import Count, proportion
 from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
+from optiform.program.acid_rows import limit_undissociated
 from optiform.program.choices import limit_viscosity
 from optiform.program.moves import MeasureMove
 from optiform.program.requirement import Bounded, Requirement, count_title, limit_title, named, share_of
@@ -33,6 +35,8 @@ def add_targets(draft: Draft) -> None:
             limit_viscosity(draft, measure, target)
         elif isinstance(measure, Count):
             count_ingredients(draft, target.at_least, target.at_most)
+        elif isinstance(measure, Undissociated):
+            limit_undissociated(draft, f"targets/{name}", measure, target.at_least, target.at_most)
         else:
             refuse_missing(draft, measure)
             draft.limit(f"targets/{name}", measure, target.at_least, target.at_most)

@@ -88,7 +88,7 @@ class Plan:
     spare_percent: float = 0.0
     file: str = ""
 
-    def shopping(self) -> Shopping:
+    def shopping(self, deadline: float | None = None) -> Shopping:
         """Return what to buy for the plan; see `optiform.sheets.shopping.shopping`."""
         return shopping(
             self.makes,
@@ -99,6 +99,7 @@ class Plan:
             suppliers=self.suppliers,
             aim=self.aim,
             spare_percent=self.spare_percent,
+            deadline=deadline,
         )
 
 

@@ -171,6 +171,7 @@ def _figure(figure: Figure) -> dict[str, Any]:
         "at_most": figure.at_most,
         "parts": dict(figure.parts),
         "note": figure.note,
+        **({"low": figure.low, "high": figure.high, "lacking": figure.lacking} if figure.lacking else {}),
     }
 
 

@@ -90,7 +90,8 @@ def test_a_titrated_material_brings_little_spread():
     from optiform.library.models import TitrationPoint
 
     points = tuple(
-        TitrationPoint(material="glucoside", pH=pH, acid_mmol_per_kg=acid) for pH, acid in ((3.0, 62.0), (9.0, 58.0))
+        TitrationPoint(material="glucoside", pH=pH, acid_mmol_per_kg=acid)
+        for pH, acid in ((3.0, 62.0), (9.0, 58.0))
     )
     library = washhouse()
     titrated = library.model_copy(update={"titrations": points})

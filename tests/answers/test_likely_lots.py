@@ -1,5 +1,7 @@
 """The pH of likely lots against lots drawn one by one (tests/answers/lots_by_draws.py), with another seed and code."""
 
+import re
+import tempfile
 from functools import cache
 from pathlib import Path
 
@@ -7,7 +9,10 @@ import numpy as np
 import pytest
 
 from optiform import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief import load_brief
+from optiform.brief.models import Target
+from optiform.library.formulas import TypedFormula
 from tests.answers.lots_by_draws import DrawnLots
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
@@ -19,12 +24,33 @@ WASHES = (
     "sea-buckthorn-emulsion-wash",
     "spruce-shampoo",
 )
-BARE = ("first-bath-baby-mild", "oat-conditioning-wash")
+
+
+# A wash for a first bath: acids of its preservative meet the alkali of its glucoside, nothing else does [% w/w].
+BARE = {
+    "water": 82.293,
+    "tetrasodium-glutamate-diacetate": 0.1,
+    "glycerin": 2.4,
+    "xanthan-gum": 0.6,
+    "cocamidopropyl-betaine-30": 7.778,
+    "coco-glucoside": 5.229,
+    "calendula-extract": 1.0,
+    "phenoxyethanol-benzoic-dehydroacetic": 0.6,
+}
+
+
+def brief_of(folder):
+    """A shipped brief without its wish for a texture, which has no part in the pH and needs trials of one's own."""
+    text = (PROBLEMS / folder / "brief.toml").read_text(encoding="utf-8")
+    with tempfile.TemporaryDirectory() as place:
+        path = Path(place) / "brief.toml"
+        path.write_text(re.sub(r"^viscosity = .*$", "", text, flags=re.MULTILINE), encoding="utf-8")
+        return load_brief(path)
 
 
 @cache
 def designed(name):
-    brief = load_brief(PROBLEMS / name / "brief.toml")
+    brief = brief_of(name)
     formula = design(brief.model_copy(update={"ranked": brief.ranked.model_copy(update={"how_many": 1})}))
     return brief, formula.formulas[0]
 
@@ -41,13 +67,8 @@ def dosed(library, amounts, strength, material, dose):
     return DrawnLots(library, changed, strength)
 
 
-def reached(library, formula, dose, low, high):
-    """In which lots some amount of the dose's range gives a pH inside the window: more acid never raises a pH.
-
-    The range is walked in a hundred steps; a window narrower than such a step in pH counts as reached when two
-    neighbouring steps lie on either side of it.
-    """
-    amounts, strength = amounts_of(formula), formula.acidity.ionic_strength
+def reached(library, amounts, strength, dose, low, high):
+    """In which lots some amount of the dose's range gives a pH inside the window; between its ends pH makes no leap."""
     ends = [dosed(library, amounts, strength, dose.material, amount).pH() for amount in (dose.low, dose.high)]
     lower, upper = np.minimum(*ends), np.maximum(*ends)
     return (lower <= high) & (upper >= low)
@@ -71,28 +92,38 @@ def test_the_range_of_the_dose_brings_nine_lots_in_ten_into_the_window(name):
     brief, formula = designed(name)
     target = brief.targets["pH"]
     low, high = target.at_least or 0.0, target.at_most or 14.0
-    doses = [*formula.acidity.doses, *formula.acidity.have_ready]
+    doses, amounts = [*formula.acidity.doses, *formula.acidity.have_ready], amounts_of(formula)
     assert doses
     met = np.zeros(1000, dtype=bool)
     for dose in doses:
-        met |= reached(brief.library, formula, dose, low, high)
+        met |= reached(brief.library, amounts, formula.acidity.ionic_strength, dose, low, high)
     assert met.mean() >= 0.9
     assert formula.acidity.reserve >= max(
         dose.high - amounts_of(formula).get(dose.material, 0.0) for dose in doses
     )
 
 
-@pytest.mark.parametrize("name", BARE)
-def test_a_glucoside_wash_without_acid_has_one_ready(name):
-    """Without it, more than one lot in twenty stands above the window."""
-    brief, formula = designed(name)
-    ready = formula.acidity.have_ready[0]
-    assert not formula.acidity.doses
-    assert brief.library.material[ready.material].function == "acid"
-    assert ready.percent == 0.0 == ready.low < ready.high
-    lots = DrawnLots(brief.library, amounts_of(formula), formula.acidity.ionic_strength).pH()
-    assert np.mean(lots > brief.targets["pH"].at_most) > 0.05
-    assert formula.acidity.reserve >= ready.high
+def test_a_glucoside_wash_without_acid_or_base_has_both_ready():
+    """It stands in the window, but hardly buffered: some lots far above it, some below."""
+    brief = brief_of("first-bath-baby-mild")
+    window = Target(at_least=5.3, at_most=5.7)
+    brief = brief.model_copy(update={"targets": {**brief.targets, "pH": window}})
+    typed = TypedFormula("first bath", tuple(BARE.items()), sum(BARE.values()))
+    found = evaluate(typed, brief.library, brief).formulas[0].acidity
+    assert 5.3 < found.pH < 5.7
+    assert found.high > 9.0
+    assert not found.doses
+    functions = [brief.library.material[dose.material].function for dose in found.have_ready]
+    assert functions == ["acid", "base"]
+    assert all(dose.percent == 0.0 == dose.low < dose.high for dose in found.have_ready)
+    assert found.reserve == max(dose.high for dose in found.have_ready)
+    lots = DrawnLots(brief.library, BARE, found.ionic_strength).pH()
+    assert np.mean((lots >= found.low) & (lots <= found.high)) == pytest.approx(0.9, abs=0.05)
+    assert np.mean(lots > 5.7) > 0.05 < np.mean(lots < 5.3)
+    met = np.zeros(1000, dtype=bool)
+    for dose in found.have_ready:
+        met |= reached(brief.library, BARE, found.ionic_strength, dose, 5.3, 5.7)
+    assert met.mean() >= 0.9
 
 
 def test_who_brings_the_spread_is_who_narrows_it_when_sure():

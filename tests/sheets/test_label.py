@@ -221,7 +221,8 @@ def test_a_preservative_of_no_positive_list_is_named_and_a_blend_with_a_listed_o
     )
     notes = label(library, {"odd": 1.0, "blend": 1.0}).notes
     assert [note for note in notes if "list of preservatives" in note] == [
-        "Odd: nothing in it stands in the list of preservatives read here; look before it is called a preservative."
+        "Odd: Oddity is not in the list of preservatives read here (EU Annex V); look before it is called a "
+        "preservative."
     ]
 
 

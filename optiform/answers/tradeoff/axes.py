@@ -21,6 +21,7 @@ from optiform.measures import Catalogue, UnknownMeasure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 from optiform.program import build
 from optiform.program.certainty_rows import WorstCase
 from optiform.program.extended import dense, released
@@ -133,7 +134,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     except UnknownMeasure as unknown:
         fault = Fault(brief.file, place, f"there is no measure '{name}'", nearest=unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, BufferCapacity, Viscosity)):
+    if isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import structure_of
 from optiform.answers.polish import cleaned, verify
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
@@ -197,7 +197,7 @@ def _told(
         curves=curves,
         conflict=problem,
         notes=(*certain, *_notes(axes), *axes.program.notes, *brief.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 
