@@ -169,7 +169,9 @@ def test_the_same_input_gives_the_same_sheet():
     assert make_sheet(GEL, STARTER, 1234.5, unit=UNIT) == make_sheet(GEL, STARTER, 1234.5, unit=UNIT)
 
 
-READY = TypedFormula("glucoside wash", (("water", 89.2), ("coco-glucoside", 10.0), ("phenoxyethanol", 0.8)), 100.0)
+READY = TypedFormula(
+    "glucoside wash", (("water", 89.2), ("coco-glucoside", 10.0), ("phenoxyethanol", 0.8)), 100.0
+)
 
 
 def test_an_acid_that_likely_lots_need_is_on_every_sheet():
