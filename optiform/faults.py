@@ -58,7 +58,8 @@ class Fault:
             object.__setattr__(self, name, cut(getattr(self, name)))
 
     def __str__(self) -> str:
-        where = ", ".join(part for part in (self.file, self.place) if part)
+        file = self.file if len(self.file) <= LONGEST else f"{self.file[:ECHOED]}...{self.file[-ECHOED:]}"
+        where = ", ".join(part for part in (file, self.place) if part)
         text = f"{where}: {self.message}" if where else self.message
         if self.allowed:
             text += f"; allowed: {self.allowed}"

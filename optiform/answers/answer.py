@@ -36,6 +36,10 @@ class Line:
         ranges do not hold all at once.
     cost : float  [currency per kg of formula]
         What this amount costs.
+    printed : float, optional  [% w/w]
+        The amount with few decimals: typed back with the others it holds what the exact one holds.
+    places : int
+        Decimals of `printed`.
     role : str, optional
         Whether any formula within the allowance does without it: none (essential), one that puts
         another material of its function there (interchangeable), or one that does not (optional).
@@ -53,6 +57,8 @@ class Line:
     cost: float
     low: float | None = None
     high: float | None = None
+    printed: float | None = None
+    places: int = 2
     role: Role | None = None
     instead: tuple[str, ...] = ()
     without: float | None = None

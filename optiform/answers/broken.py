@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from optiform.program import Break, Program
 
 
-def broken_of(program: Program, found: Iterable[Break], amounts: Floats) -> tuple[Broken, ...]:
+def broken_of(
+    program: Program, found: Iterable[Break], amounts: Floats, rounding: Floats | float = 0.0
+) -> tuple[Broken, ...]:
     """Return every break with what the formula has there, materials above their range included.
 
     Parameters
@@ -28,9 +30,12 @@ def broken_of(program: Program, found: Iterable[Break], amounts: Floats) -> tupl
     program : Program
     found : iterable of Break
     amounts : ndarray, shape (n,)  [% w/w]
+    rounding : ndarray, shape (n,), optional  [% w/w]
+        How far each amount may be from the one that was meant.
     """
     told = [_told(program, item.requirement, amounts) for item in found]
-    return (*told, *_above_range(program, amounts, {item.requirement.key for item in told}))
+    seen = {item.requirement.key for item in told}
+    return (*told, *_above_range(program, amounts, seen, rounding))
 
 
 def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken:
@@ -128,10 +133,10 @@ def _present(program: Program, requirement: Requirement, amounts: Floats) -> str
     return f"here {there}" if there else ""
 
 
-def _above_range(program: Program, amounts: Floats, seen: set[str]) -> list[Broken]:
+def _above_range(program: Program, amounts: Floats, seen: set[str], rounding: Floats | float) -> list[Broken]:
     """Return the materials above the most that they may be used at, where no row says so already."""
     found = []
-    for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE):
+    for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE + rounding):
         material = program.library.materials[index]
         key = f"use/{material.id}/at_most"
         if key not in seen and not any(k.startswith(f"system/{material.id}") for k in seen):

@@ -9,6 +9,7 @@ from optiform.answers.answer import Answer
 from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
 from optiform.answers.exact import exact
+from optiform.answers.judging import judged
 from optiform.program import build
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, question="check", deadline=deadline)
+    formulas, wrong = judged(brief, () if best is None else (describe(best.program, brief, best.values),))
     return Answer(
         question="check",
         status="stopped" if best is None else "solved",
@@ -49,7 +51,7 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
         aim_unit=program.aim.unit,
         title=brief.title,
         library=brief.library.name,
-        formulas=() if best is None else (describe(best.program, brief, best.values),),
-        notes=program.notes,
+        formulas=formulas,
+        notes=(*wrong, *program.notes),
         cautions=cautions_for(brief),
     )

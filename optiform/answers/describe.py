@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,9 +12,11 @@ from optiform.answers.answer import Figure, Formula, Ingredient, Line
 from optiform.answers.dosing import acidity_of
 from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
-from optiform.answers.limits import room_for_pH
+from optiform.answers.limits import asking_for, room_for_pH
+from optiform.answers.printed import printed
 from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
+from optiform.answers.traces import trace_notes
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
@@ -79,7 +82,7 @@ def describe(
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
-        lines=lines_of(library, amounts),
+        lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
         figures=figures_of(catalogue, brief, amounts, system),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
@@ -92,6 +95,7 @@ def describe(
             *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
+            *trace_notes(lines_of(library, amounts)),
             *house_notes(library, amounts),
             *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
             *remarks(brief, library, amounts),
@@ -106,6 +110,19 @@ def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     rows.sort(key=lambda row: (PHASES.index(row[0].phase), -row[1], row[0].id))
     return tuple(
         Line(m.id, m.name, m.function, m.phase, percent, m.price * percent / 100.0) for m, percent in rows
+    )
+
+
+def _printed_lines(program: Program, values: Floats) -> tuple[Line, ...]:
+    """Return the lines of a formula that breaks nothing, with the figures to print."""
+    found, index = printed(program, values), program.library.arrays.material_index
+    return tuple(
+        replace(
+            line,
+            printed=found.amounts[index[line.material]],
+            places=found.places[index[line.material]],
+        )
+        for line in lines_of(program.library, values[: program.size])
     )
 
 
@@ -216,7 +233,11 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
+    span = f"at pH {told[0]} alone" if told[0] == told[1] else f"from pH {told[0]} to {told[1]}"
+    lower = "; ".join(asking_for(program, values, "at_least", low))
+    upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Only a pH from {told[0]} to {told[1]} suits everything in it: less room than reading a "
-        "meter and drift in the pack deserve.",
+        f"Everything in it is in its range {span}: no lower, because of {'; '.join(lower)}; no higher, because of "
+        f"{'; '.join(upper)}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
+        "the pH of every batch, or choose another of these.",
     )

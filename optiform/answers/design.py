@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
+from optiform.answers.judging import judged
 from optiform.answers.polish import ordered, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
 from optiform.answers.telling import Telling
+from optiform.answers.traces import apart
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
 from optiform.program import build
@@ -96,7 +98,8 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         return conflict(brief, program, progress=told, deadline=deadline)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
-    formulas = _near_ties(formulas, program)
+    formulas, twins = apart(formulas)
+    formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         first = polished[order[0]]
@@ -114,7 +117,13 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
-        notes=(*_ranking_notes(brief, program, order, formulas, end, dropped), *program.notes, *brief.notes),
+        notes=(
+            *wrong,
+            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *twins,
+            *program.notes,
+            *brief.notes,
+        ),
         cautions=cautions_for(brief),
     )
 
@@ -153,12 +162,13 @@ def _ranking_notes(
     formulas: tuple[Formula, ...],
     end: Outcome | None,
     dropped: int,
+    twins: int,
 ) -> list[str]:
     """Return what must be said of the ranking as a whole."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped < brief.ranked.how_many:
+    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
         notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,11 +18,15 @@ from optiform.brief.models import Brief
 from optiform.program import complete, number
 
 if TYPE_CHECKING:
+    from optiform.answers.answer import Broken
     from optiform.library.arrays import Floats
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
 
 FULL_WITHIN = 0.005
+PLACES = 2
+MOST_PLACES = 5
+"""A figure with more decimals than that was not typed off a screen."""
 
 
 def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None) -> Answer:
@@ -42,8 +47,10 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     judge = Judge.of(asked)
     program = judge.program(amounts)
     values = complete(program, amounts)
-    broken = broken_of(program, judge.breaks(program, amounts), amounts)
-    notes = (*formula.notes, *program.notes, *_total_note(amounts))
+    rounding = rounding_of(amounts)
+    broken = broken_of(program, judge.breaks(program, amounts, rounding), amounts, rounding)
+    missed = broken_of(program, judge.breaks(program, amounts), amounts)
+    notes = (*formula.notes, *program.notes, *_total_note(amounts), *_rounding_note(missed, broken))
     if brief is None:
         notes = (
             *notes,
@@ -62,6 +69,29 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         notes=notes,
         cautions=cautions_for(asked),
     )
+
+
+def rounding_of(amounts: Floats) -> Floats:
+    """Return by how much each amount may be off the one that was meant: half of its last decimal, shape (n,).
+
+    Figures count as typed with two decimals at least, so that "2" is not 1.5; a figure with more decimals than a
+    screen prints is meant exactly.
+    """
+    return np.array([_half(float(amount)) for amount in amounts])
+
+
+def _half(amount: float) -> float:
+    decimals = -int(Decimal(repr(amount)).as_tuple().exponent) if amount else MOST_PLACES + 1
+    return 0.0 if decimals > MOST_PLACES else 0.5 * 10.0 ** -max(decimals, PLACES)
+
+
+def _rounding_note(missed: tuple[Broken, ...], broken: tuple[Broken, ...]) -> tuple[str, ...]:
+    """Name what the amounts as typed miss by less than their last decimal, which is no break."""
+    told = {item.requirement.key for item in broken}
+    words = [
+        f"{item.requirement.title} ({item.message})" for item in missed if item.requirement.key not in told
+    ]
+    return (f"Within the rounding of the typed figures: {'; '.join(words)}.",) if words else ()
 
 
 def _total_note(amounts: Floats) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ def price(prices: Prices, limit: Limit) -> Binding | None:
     program, requirement = prices.polished.program, limit.requirement
     towards = -1.0 if requirement.side == "at_most" else 1.0
     tightened = prices.side(limit, towards)
-    loosened = prices.side(limit, -towards)
+    loosened = prices.side(limit, -towards, tightened.cost)
     cost = tightened.cost
     back = None if loosened.cost is None else -loosened.cost
     scale = max(1.0, abs(prices.objective))

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from optiform.program import Program, Requirement
 
 
+SETTING_PH = ("acid", "base")
+"""Only these are there for the pH; that of a dosed wash moves a little whatever is taken out of it."""
+
+
 def house_notes(library: Library, amounts: Floats) -> tuple[str, ...]:
     """Return the notes of the library that concern a formula, each with the materials it is about.
 
@@ -69,7 +73,10 @@ def only_for_a_rule(program: Program, values: Floats) -> tuple[str, ...]:
         without[program.library.arrays.material_index[program.library.water.id]] += without[index]
         without[index] = 0.0
         broken = [item.requirement for item in breaks(program, complete(program, without))]
-        reason = _reason([requirement for requirement in broken if requirement.key not in before])
+        new = [requirement for requirement in broken if requirement.key not in before]
+        if program.library.materials[index].function not in SETTING_PH:
+            new = [requirement for requirement in new if requirement.measure != "pH"]
+        reason = _reason(new)
         if reason:
             name = program.library.materials[index].name
             told.append(f"{name} is there only because a rule of the library asks for it: {reason}.")

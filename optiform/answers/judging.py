@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from optiform.faults import InternalError
 from optiform.library.narrowed import narrowed
 from optiform.measures.acidity import charge_curves
 from optiform.measures.uncharged import Undissociated
@@ -58,14 +61,17 @@ class Judge:
         settled = charge_curves(self.brief.library).settle(amounts)
         return self.stated if settled is None else at_strength(self.stated, settled.ionic_strength)
 
-    def breaks(self, program: Program, amounts: Floats) -> tuple[Break, ...]:
-        """Return every requirement that a formula does not meet; `program` is that of `program(amounts)`."""
+    def breaks(self, program: Program, amounts: Floats, rounding: Floats | None = None) -> tuple[Break, ...]:
+        """Return every requirement that a formula does not meet; `program` is that of `program(amounts)`.
+
+        `rounding` is how far each amount may be from the one that was meant, shape (n,) [% w/w].
+        """
         values = complete(program, amounts)
         measured = {program.requirements[key].key for key, _ in _limits_on_uncharged(program)}
-        found = [item for item in breaks(program, values) if item.requirement.key not in measured]
+        found = [item for item in breaks(program, values, rounding) if item.requirement.key not in measured]
         return (
             *(each for item in found for each in _by_owner(program, item, values)),
-            *_uncharged(program, values),
+            *_uncharged(program, values, rounding),
         )
 
 
@@ -88,7 +94,7 @@ def _limits_on_uncharged(program: Program) -> Iterator[tuple[int, Undissociated]
             yield key, measure
 
 
-def _uncharged(program: Program, values: Floats) -> Iterator[Break]:
+def _uncharged(program: Program, values: Floats, rounding: Floats | None) -> Iterator[Break]:
     """Yield the limits on uncharged acid that a formula does not meet at the pH that holds for it."""
     amounts = values[: program.size]
     for key, measure in _limits_on_uncharged(program):
@@ -99,8 +105,23 @@ def _uncharged(program: Program, values: Floats) -> Iterator[Break]:
             continue
         short = 0.0 if requirement.side == "at_most" else requirement.bound - value
         over = 0.0 if requirement.side == "at_least" else value - requirement.bound
-        if max(short, over) > TOLERANCE:
+        if max(short, over) > TOLERANCE + _explained(measure, amounts, value, rounding, max(short, over)):
             yield Break(requirement, max(short, over))
+
+
+def _explained(
+    measure: Undissociated, amounts: Floats, value: float, rounding: Floats | None, off: float
+) -> float:
+    """Return by how much the rounding of the amounts may have moved a measure that is off; 0 where it is not."""
+    if rounding is None or off <= TOLERANCE:
+        return 0.0
+    moved = 0.0
+    for place in np.flatnonzero(rounding):
+        there = amounts.copy()
+        there[place] += rounding[place]
+        found = measure.value(there)
+        moved += 0.0 if found is None else abs(found - value)
+    return moved
 
 
 def judged(brief: Brief, formulas: Sequence[Formula]) -> tuple[tuple[Formula, ...], tuple[str, ...]]:
@@ -110,11 +131,23 @@ def judged(brief: Brief, formulas: Sequence[Formula]) -> tuple[tuple[Formula, ..
     ----------
     brief : Brief
     formulas : sequence of Formula
+
+    Raises
+    ------
+    InternalError
+        If none of them holds.
     """
     words = _found_wrong(brief, [[(line.material, line.percent) for line in item.lines] for item in formulas])
     kept = [item for item, word in zip(formulas, words, strict=True) if not word]
+    if formulas and not kept:
+        raise InternalError(" ".join(words))
     ranked = tuple(replace(item, rank=place + 1) for place, item in enumerate(kept))
     return ranked, tuple(word for word in words if word)
+
+
+def wrong_in(brief: Brief, lines: Iterable[tuple[str, float]]) -> str:
+    """Return what a formula of material and % w/w breaks in a brief, in a sentence; empty where it holds."""
+    return _found_wrong(brief, [tuple(lines)])[0]
 
 
 def _found_wrong(brief: Brief, formulas: Sequence[Sequence[tuple[str, float]]]) -> list[str]:

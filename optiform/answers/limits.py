@@ -146,6 +146,18 @@ def room_for_pH(program: Program, values: Floats) -> tuple[float, float]:
     return float(low), float(high)
 
 
+def asking_for(program: Program, values: Floats, side: Side, bound: float) -> tuple[str, ...]:
+    """Return what asks for one end of the pH: the brief, systems, materials and rules."""
+    found: dict[str, None] = {}
+    for acid in program.acid_rows:
+        if acid.side == side and acid.bound == bound and isinstance(acid.move.measure, Acidity):
+            if not acid.asked:
+                found["the brief"] = None
+            for key in acid.owners(values):
+                found |= dict.fromkeys(_needing(program, program.requirements[key], values[: program.size]))
+    return tuple(found)
+
+
 def _windows_of_system(polished: Polished) -> Iterator[Limit]:
     """Yield the doses of the chosen preservative system, both ends of each."""
     program, place = polished.program, polished.reduced.row_position

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from optiform.brief.models import Brief
-    from optiform.law import ApplicableLimit, Law
+    from optiform.law import ApplicableLimit, Unlisted
+    from optiform.law.models import Area, Jurisdiction, Product
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
 
@@ -39,56 +40,66 @@ def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
     library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
-    law = law_for(library, brief.law, brief.on)
     return (
-        *_off_the_lists(brief, library, law, amounts),
-        *_coming(brief, library, law, amounts),
+        *_of_the_law(brief, library, amounts),
         *_frames(brief, library, amounts),
         *_let_in(brief, library, amounts),
         *_extracts(library, amounts),
     )
 
 
-def _off_the_lists(brief: Brief, library: Library, law: Law, amounts: Floats) -> Iterator[str]:
-    """Name the preservatives that no list of the law holds; colourants are a requirement of the law."""
-    index = library.arrays.material_index
-    for found in unlisted(library, law, brief.product, brief.area):
-        if found.rule.effect == "warn" and amounts[index[found.material]] > TRACE:
+def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
+    """Name preservatives that no list holds, and limits that are published, do not hold yet and would be broken."""
+    day, index = brief.on or date.today(), library.arrays.material_index
+    scene = (brief.law, day, brief.product, brief.area, brief.users)
+    for found in _unlisted(library, *scene):
+        if amounts[index[found.material]] > TRACE:
             yield (
                 f"{found.name}: nothing in it stands in the list of {found.rule.use}s ({brief.law} "
                 f"{found.rule.provision}), so it must have another purpose first and must not be called a "
                 f"{found.rule.use}."
             )
-
-
-def _coming(brief: Brief, library: Library, law: Law, amounts: Floats) -> Iterator[str]:
-    """Name the limits that are published, do not hold yet, and would be broken."""
-    day = brief.on or law.on
-    now = {limit.title for limit in applicable(law, brief.product, brief.area, brief.users, day)}
-    later = sorted(
-        {row.valid_from for row in law.limits if row.valid_from and day < row.valid_from <= day + AHEAD}
-    )
-    for first in later:
-        for limit, weights in _limits_of(library, brief.law, first, brief.product, brief.area, brief.users):
-            if limit.title not in now and float(weights @ amounts) > limit.max_percent + TRACE:
-                now.add(limit.title)
-                yield f"From {first}: {limit.title}; here {number(round(float(weights @ amounts), 4))}."
+    for first, limit, weights in _coming(library, *scene):
+        amount = float(weights @ amounts)
+        if amount > limit.max_percent + TRACE:
+            yield f"From {first}: {limit.title}; here {number(round(amount, 4))}."
 
 
 @kept
-def _limits_of(
-    library: Library, jurisdiction: str, on: date, product: str, area: str, users: tuple[str, ...]
-) -> tuple[tuple[ApplicableLimit, Floats], ...]:
-    """Return the limits that begin on a day and some material meets, with what a percent of each counts."""
+def _unlisted(
+    library: Library,
+    jurisdiction: Jurisdiction,
+    on: date,
+    product: Product,
+    area: Area,
+    users: tuple[str, ...],
+) -> tuple[Unlisted, ...]:
+    """Return what no positive list holds and is let in; colourants are kept out by a requirement of the law."""
     law = law_for(library, jurisdiction, on)
-    masses = molar_masses_of(library)
-    begun = [
-        limit
-        for limit in applicable(law, product, area, users, on)  # type: ignore[arg-type]
-        if any(row.valid_from == on for row in limit.rows)
-    ]
-    rows = [(limit, counted(library, limit, masses)) for limit in begun]
-    return tuple((limit, weights) for limit, weights in rows if weights.any())
+    return tuple(found for found in unlisted(library, law, product, area) if found.rule.effect == "warn")
+
+
+@kept
+def _coming(
+    library: Library,
+    jurisdiction: Jurisdiction,
+    on: date,
+    product: Product,
+    area: Area,
+    users: tuple[str, ...],
+) -> tuple[tuple[date, ApplicableLimit, Floats], ...]:
+    """Return the limits that begin soon and that some material meets, with what a percent of each counts."""
+    law = law_for(library, jurisdiction, on)
+    told = {limit.title for limit in applicable(law, product, area, users, on)}
+    days = {row.valid_from for row in law.limits if row.valid_from and on < row.valid_from <= on + AHEAD}
+    masses, found = molar_masses_of(library), []
+    for first in sorted(days):
+        for limit in applicable(law, product, area, users, first):
+            weights = counted(library, limit, masses) if limit.title not in told else None
+            if weights is not None and weights.any():
+                found.append((first, limit, weights))
+            told.add(limit.title)
+    return tuple(found)
 
 
 def _frames(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,10 +13,12 @@ from optiform.answers.cases import optimum
 from optiform.answers.cautions import cautions_for
 from optiform.answers.conflict import Finder, conflict, requirements
 from optiform.answers.describe import describe, lines_of
+from optiform.answers.judging import judged
 from optiform.answers.polish import cleaned, polish
 from optiform.answers.prepare import ground
 from optiform.faults import BadInput, Fault, nearest
 from optiform.program import USED, SparseRow, build
+from optiform.program.extended import released
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Formula, Line
@@ -77,8 +79,8 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     if first.values is None or exact is None:
         return _answer(brief, program, (), None, ())
     found, notes = _why(brief, grounded, first.values, material)
-    formula = describe(exact.program, brief, exact.values)
-    return _answer(brief, program, (formula,), found, notes)
+    formulas, wrong = judged(brief, (describe(exact.program, brief, exact.values),))
+    return _answer(brief, program, formulas, found, (*wrong, *notes))
 
 
 def _answer(
@@ -193,10 +195,30 @@ class Curve:
             self.session.set_column_bounds(self.column, _least(self.program, self.column), upper)
             return self._best(self.program.form.objective)
 
-    def lines(self, values: Floats) -> tuple[Line, ...]:
-        """Return the lines of a formula; what is too little to count as used is the solver's dust."""
-        amounts = cleaned(self.program, values)[: self.program.size]
-        return lines_of(self.program.library, np.where(amounts < 0.5 * USED, 0.0, amounts))
+    def lines(self, values: Floats, price: float | None = None) -> tuple[Line, ...]:
+        """Return the lines of a formula at its own ionic strength; what is too little to count as used is dust.
+
+        Parameters
+        ----------
+        values : ndarray, shape (columns,)
+            Its choices, and how much it holds of the material at least, are kept.
+        price : float, optional  [currency/kg]
+            Of the material; with one, limits on the cost are set aside.
+        """
+        program = self.program
+        if program.acid_rows:
+            lower, objective = program.form.lower.copy(), program.form.objective
+            lower[self.column] = min(values[self.column], _least(program, self.column))
+            if price is not None:
+                keys = np.unique(program.row_requirement[self.cost_rows]).tolist()
+                program, objective = released(program, keys), self._at(price)
+            program = replace(program, form=replace(program.form, lower=lower, objective=objective))
+            exact = polish(program, values)
+            if exact is None:
+                return ()
+            values = exact.values
+        amounts = cleaned(program, values)[: program.size]
+        return lines_of(program.library, np.where(amounts < 0.5 * USED, 0.0, amounts))
 
     def _best(self, objective: Floats) -> Outcome:
         return optimum(self.session, self.program, objective, self.program.ratio_aim)
@@ -245,7 +267,7 @@ class Curve:
         if rival is None:
             return None
         own = self.objective + (price - self.price) * self.amount
-        return Takeover(price, own, self.lines(rival))
+        return Takeover(price, own, self.lines(rival, price))
 
     def _at(self, price: float) -> Floats:
         objective = self.program.form.objective.copy()

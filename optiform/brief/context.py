@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.brief.shapes import place
 from optiform.faults import nearest
-from optiform.library.selection import reference_problem
+from optiform.library.selection import reference_problem, same_reference
 from optiform.measures import Catalogue, Measure, UnknownMeasure
 from optiform.measures.acidity import BufferCapacity
 from optiform.measures.parts import known_tags
@@ -60,6 +60,11 @@ class Context:
         if problem is not None:
             self.faults.add(where, problem.message, allowed=problem.allowed, nearest=problem.nearest)
         return problem is None
+
+    def two_things(self, one: str, other: str, where: str) -> None:
+        """Note a rule that sets a thing against itself."""
+        if same_reference(one, other):
+            self.faults.add(where, f"'{one}' is set against itself", allowed="two different things")
 
     def amount(self, word: str, where: str) -> None:
         """Check an amount: a reference, a bare material, substance or tag, or a measure that is a total."""

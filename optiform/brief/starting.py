@@ -9,7 +9,7 @@ from importlib import resources
 from typing import Any
 
 from optiform.brief.writing import toml_value
-from optiform.faults import BadInput, Fault, nearest
+from optiform.faults import BadInput, Fault, nearest, printable
 from optiform.library import Library, load_library, select
 from optiform.library.selection import KINDS
 from optiform.measures.parts import known_tags
@@ -84,7 +84,7 @@ def starter_brief(skin: str, texture: str, library: Library | None = None, title
     if faults:
         raise BadInput(faults)
     kind, feel = _data("skins")[skin], _data("textures")[texture]
-    name = title or f"{kind['name']} {feel['words']}, {kind['words']}"
+    name = (title or "").strip() or f"{kind['name']} {feel['words']}, {kind['words']}"
     held = library if library is not None else _shipped()
     blocks = [
         _top(kind, feel, name, library, _unusual(skin, feel)),
@@ -123,7 +123,7 @@ def _unusual(skin: str, feel: dict[str, Any]) -> list[str]:
 def _top(
     kind: dict[str, Any], feel: dict[str, Any], title: str, library: Library | None, remarks: list[str]
 ) -> str:
-    lines = [f"# {title}"]
+    lines = _comment(printable(title)) or ["#"]
     for sentence in HEAD:
         lines += _comment(sentence.format(words=kind["words"], feel=feel["words"]))
     lines += ["", f"title = {toml_value(title)}"]
@@ -213,7 +213,9 @@ def _shares(kind: dict[str, Any], feel: dict[str, Any]) -> str:
 def _thickener(feel: dict[str, Any], library: Library) -> str:
     one = "Texture: one thickener at a time. Its dispersant and its enemies stand in the library's rules."
     entries = [_entry("choose", one, 'function = "thickener"', "at_least = 1", "at_most = 1")]
-    asked = [entry for entry in (feel.get("body"), feel["thickener"]) if entry is not None]
+    asked = [
+        entry for entry in (feel.get("body"), feel["thickener"], feel.get("structure")) if entry is not None
+    ]
     entries += [
         _entry("include", entry["why"], which, *_pair(entry))
         for entry in asked

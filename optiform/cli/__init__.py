@@ -6,6 +6,7 @@ the options of `optiform.cli.options`.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -28,18 +29,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
             return run(arguments)
     except stopping.Stopped:
-        if sys.stderr is not None:
-            print(stopping.so_far(), file=sys.stderr)
+        with contextlib.suppress(OSError):
+            print(stopping.so_far(), file=sys.stderr, flush=True)
         return stopping.EXIT_CODE
 
 
 def _hold_streams() -> None:
-    """Point closed standard streams at nothing, so that no file that is opened later takes the place of one."""
+    """Point closed standard streams at nothing, so that no file that is opened later takes the place of one.
+
+    Standard output stays absent in Python: that its result has nowhere to go is told before the work.
+    """
     for number in range(3):
         try:
             os.fstat(number)
         except OSError:
             os.open(os.devnull, os.O_RDWR)
+    sys.stderr = sys.stderr or open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
 
 
 __all__ = ["main"]

@@ -18,7 +18,7 @@ from optiform.cli.options import (
     OutOption,
     ReadableOption,
 )
-from optiform.faults import BadInput, Fault, nearest
+from optiform.faults import BadInput, Fault, nearest, printable
 from optiform.views.output import Format, Output, Readable, deliver, emit, note, told
 
 if TYPE_CHECKING:
@@ -133,7 +133,7 @@ def library_copy(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A n
     """
     from optiform.library.adding import copy_starter
 
-    deliver(Output(), "".join(f"{path}\n" for path in copy_starter(folder)))
+    deliver(Output(), "".join(f"{printable(str(path))}\n" for path in copy_starter(folder)))
 
 
 @library_app.command("add")

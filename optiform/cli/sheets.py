@@ -60,7 +60,9 @@ def sheet(
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
     ] = None,
     part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
-    rank: Annotated[int, typer.Option(metavar="N", min=1, help="Which formula of a JSON file.")] = 1,
+    rank: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Which formula of a JSON file; absent: the first.")
+    ] = None,
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,

@@ -23,7 +23,7 @@ from optiform.law.models import (
     Limit,
 )
 from optiform.library.csv_tables import read_csv
-from optiform.library.opening import is_file
+from optiform.library.opening import is_file, is_folder
 from optiform.library.tables import Columns
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def load_law(
         near = nearest(jurisdiction, JURISDICTIONS)
         raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
     place: Jurisdiction = jurisdiction
-    own, own_allergens = _own(extra_limits, extra_allergens)
+    own, own_allergens = own_rows(extra_limits, extra_allergens)
     day = on or date.today()
     if place == "none":
         return Law(jurisdiction=place, on=day, label=LABEL_RULES[place], notes=(SWITCHED_OFF,))
@@ -108,15 +108,27 @@ def law_for(library: Library, jurisdiction: str, on: date | None = None) -> Law:
     BadInput
         As `load_law`.
     """
-    allergens = Path(library.folder) / "allergens.csv" if library.folder else None
-    own = allergens if allergens is not None and is_file(allergens) else None
-    return load_law(jurisdiction, library.limits_file or None, on, own)
+    _, allergens = own_files(Path(library.folder)) if library.folder else (None, None)
+    return load_law(jurisdiction, library.limits_file or None, on, allergens)
 
 
-def _own(
+def own_files(library: Path) -> tuple[Path | None, Path | None]:
+    """Return the ``limits.csv`` and the ``allergens.csv`` of a library's folder, or beside its workbook."""
+    folder = library if is_folder(library) else library.parent
+    limits, allergens = folder / "limits.csv", folder / "allergens.csv"
+    return (limits if is_file(limits) else None), (allergens if is_file(allergens) else None)
+
+
+def own_rows(
     limits: Path | str | None, allergens: Path | str | None
 ) -> tuple[tuple[Limit, ...], tuple[Allergen, ...]]:
-    """Read a library's own tables, the faults of both together."""
+    """Return the rows of a library's own tables.
+
+    Raises
+    ------
+    BadInput
+        With the faults of both.
+    """
     faults: list[Fault] = []
     rows: tuple[Limit, ...] = ()
     names: tuple[Allergen, ...] = ()

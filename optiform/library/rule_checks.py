@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, TypeVar, get_args
 
 from optiform.faults import Faults, nearest
 from optiform.library.models import ChargeClass, Material, Part, Substance
-from optiform.library.selection import ReferenceProblem, parse_reference, reference_problem, select
+from optiform.library.selection import (
+    ReferenceProblem,
+    parse_reference,
+    reference_problem,
+    same_reference,
+    select,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -156,6 +162,7 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
         checker.fault("[[system]]", f"two systems are called '{name}'")
     _check_bases(checker)
     _check_house_rules(checker)
+    _check_notes(checker)
 
 
 def _check_bases(checker: _Checker) -> None:
@@ -183,10 +190,12 @@ def _check_house_rules(checker: _Checker) -> None:
     for place, needs in _numbered("needs", rules.needs):
         checker.reference(f"{place}, key material", needs.material)
         checker.reference(f"{place}, key other", needs.other)
+        if same_reference(needs.material, needs.other):
+            checker.fault(place, f"'{needs.material}' cannot need itself", "two different things")
     for place, pair in _numbered("incompatible", rules.incompatible):
         checker.reference(f"{place}, key one", pair.one)
         checker.reference(f"{place}, key other", pair.other)
-        if pair.one == pair.other:
+        if same_reference(pair.one, pair.other):
             checker.fault(place, f"'{pair.one}' cannot be incompatible with itself", "two different things")
     for place, when in _numbered("when", rules.when):
         checker.reference(f"{place}, key material", when.material)
@@ -195,10 +204,7 @@ def _check_house_rules(checker: _Checker) -> None:
         checker.measure(f"{place}, key measure", when.measure)
         checker.bounds(place, when.at_least, when.at_most)
     _check_linear(checker)
-    for place, note in _numbered("note", rules.note):
-        checker.reference(f"{place}, key material", note.material)
-        if note.other:
-            checker.reference(f"{place}, key other", note.other)
+    _check_notes(checker)
     for name in _repeated([rule.name for rule in rules.every if rule.name]):
         checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
 
@@ -215,6 +221,13 @@ def _check_linear(checker: _Checker) -> None:
                 checker.measure(f"{here}, key measure", term.measure)
             if term.material is not None:
                 checker.reference(f"{here}, key material", term.material)
+
+
+def _check_notes(checker: _Checker) -> None:
+    for place, note in _numbered("note", checker.library.rules.note):
+        checker.reference(f"{place}, key material", note.material)
+        if note.other:
+            checker.reference(f"{place}, key other", note.other)
 
 
 def _check_measures(checker: _Checker) -> None:

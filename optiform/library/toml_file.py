@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, Field, ValidationError
 
-from optiform.faults import nearest
+from optiform.faults import UNPRINTABLE, nearest, printable
 from optiform.library.columns import ID_WORDS, shortened
 from optiform.library.models import (
     Base,
@@ -86,9 +86,7 @@ def _why_not(error: Exception) -> str:
 
 def _outsized(data: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
     """Yield place, message and what is allowed for whatever is larger than a file of ours can be."""
-    waiting: list[tuple[str, Any, int]] = [("", data, 0)]
-    while waiting:
-        place, value, depth = waiting.pop()
+    for place, value, depth in _values(data):
         if isinstance(value, int) and not -(2**63) <= value < 2**63:
             yield place, "a whole number of more than 64 bits", "a number of fewer digits"
         if not isinstance(value, dict | list):
@@ -97,12 +95,23 @@ def _outsized(data: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
             yield place, "nested too deeply", f"at most {DEEPEST} tables or lists inside each other"
         elif len(value) > LONGEST:
             yield place, f"{len(value):,} entries", f"at most {LONGEST:,}"
-        elif isinstance(value, dict):
-            waiting += [
-                (f"{place}, key {key}" if place else f"key {key}", v, depth + 1) for key, v in value.items()
-            ]
+
+
+def _values(data: dict[str, Any]) -> Iterator[tuple[str, Any, int]]:
+    """Yield place, value and depth of the keys and values of a file, as deep as `DEEPEST`."""
+    waiting: list[tuple[str, Any, int]] = [("", data, 0)]
+    while waiting:
+        place, value, depth = waiting.pop()
+        yield place, value, depth
+        if depth == DEEPEST or not isinstance(value, dict | list) or len(value) > LONGEST:
+            continue
+        before = f"{place}, " if place else ""
+        if isinstance(value, dict):
+            for key, inner in value.items():
+                yield place, key, depth
+                waiting.append((f"{before}key {key}", inner, depth + 1))
         else:
-            waiting += [(f"{place}, entry {i}", entry, depth + 1) for i, entry in enumerate(value, 1)]
+            waiting += [(f"{before}entry {i}", entry, depth + 1) for i, entry in enumerate(value, 1)]
 
 
 def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
@@ -123,6 +132,11 @@ def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
     data = read_toml(path, faults)
     if data is None:
         return None
+    for place, value, _ in _values(data):
+        found = UNPRINTABLE.search(value.replace("\t", " ")) if isinstance(value, str) else None
+        if found is not None:
+            message = f"a control character ({printable(found.group())}) stands in '{value}'"
+            faults.add(place, message, allowed="text without it", file=path)
     for place in _booleans(data):
         faults.add(place, "true and false mean nothing here", allowed="a number or a text", file=path)
     return _sound(data, str(path), faults)

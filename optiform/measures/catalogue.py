@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 PREFIXES = ("substance", "tag", "function", "material", "share", "undissociated")
 COUNT = "ingredients"
+MEANT = {"price": "cost", "strength": "active matter", "gentleness": "mildness", "thickness": "viscosity"}
+"""Other words for a measure, by which it is suggested."""
 
 
 class UnknownMeasure(KeyError):
@@ -62,7 +64,8 @@ class Catalogue:
             except UnknownPart:
                 kind, colon, _ = name.partition(":")
                 among = self._nameable(kind if colon and kind in PREFIXES else None)
-                raise UnknownMeasure(name, nearest(name, among)) from None
+                near = nearest(name, among) or MEANT.get(nearest(name, MEANT), "")
+                raise UnknownMeasure(name, near) from None
         return self._built[name]
 
     def known(self, name: str) -> bool:

@@ -14,7 +14,7 @@ from optiform.measures.acidity import Acidity, charge_curves
 from optiform.measures.uncharged import Undissociated
 from optiform.program.draft import NONE
 from optiform.program.moves import MeasureMove, WhenMove
-from optiform.program.program import TOLERANCE, AcidRow, Helper
+from optiform.program.program import TOLERANCE, AcidRow, Helper, SleepingEnd
 from optiform.program.requirement import SIDE_WORDS, Requirement, limit_title, named, number
 
 if TYPE_CHECKING:
@@ -53,6 +53,9 @@ def add_pH(draft: Draft) -> None:
         (index, (draft.library.materials[index].pH_min, draft.library.materials[index].pH_max))
         for index in _windows(draft.library)
     ]
+    for index, window in gated:
+        if _needless(draft, window):
+            _sleep(draft, np.array([index], dtype=np.intp), window)
     gated = [(index, window) for index, window in gated if not _needless(draft, window)]
     used = draft.all_used([index for index, _ in gated])
     for (index, window), choice in zip(gated, used, strict=True):
@@ -167,6 +170,7 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window) -> Non
     """Tie a choice to a pH window, under the pH that the brief asks for, if it does."""
     target = _target(draft)
     if _needless(draft, window):
+        _sleep(draft, choice, window)
         return
     if target.set == "bench" or (not draft.open_pH and _apart(window, target)):
         draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
@@ -185,6 +189,16 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window) -> Non
     ):
         if bound is not None and (draft.open_pH or not met):
             draft.gates.setdefault((side, bound), []).append((requirement, choice))  # type: ignore[arg-type]
+        elif bound is not None:
+            draft.asleep.append(SleepingEnd(side, bound, choice))  # type: ignore[arg-type]
+
+
+def _sleep(draft: Draft, columns: Indices, window: Window) -> None:
+    """Note the ends of a window that the target makes needless."""
+    sides: tuple[Side, Side] = ("at_least", "at_most")
+    draft.asleep.extend(
+        SleepingEnd(side, end, columns) for side, end in zip(sides, window, strict=True) if end is not None
+    )
 
 
 def _target(draft: Draft) -> Target:

@@ -204,5 +204,6 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structur
         structure=structure,
         ratio_aim=denominator,
         acid_rows=tuple(draft.acid_rows),
+        asleep=tuple(draft.asleep),
         notes=tuple(draft.notes),
     )

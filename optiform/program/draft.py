@@ -20,14 +20,25 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
+    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
-    from optiform.program.program import Indices
+    from optiform.program.program import Indices, SleepingEnd
 
 
 NONE: Indices = np.zeros(0, dtype=np.intp)
+
+
+PROTECTING = ("preservative", "chelator")
+"""Functions of materials that keep a wash from spoiling."""
+
+
+def protects(library: Library, materials: Flags) -> bool:
+    """Tell whether all flagged materials, shape (n,), protect: a least amount of them is never for sale."""
+    arrays = library.arrays
+    protecting = np.logical_or.reduce([arrays.has_function(word) for word in PROTECTING])
+    return bool(materials.any() and not (materials & ~protecting).any())
 
 
 @dataclass
@@ -50,6 +61,7 @@ class Draft:
     helpers: list[Helper] = field(default_factory=list)
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
+    asleep: list[SleepingEnd] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
     structure: Indices = field(default_factory=lambda: NONE)
@@ -273,6 +285,8 @@ class Draft:
         self, key: str, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
     ) -> int:
         fields: dict[str, object] = {"origin": "brief", "measure": measure.name, **more}
+        if side != "at_most" and protects(self.library, measure.numerator != 0):
+            fields["movable"] = False
         return self.require(
             Requirement(
                 key=f"{key}/{side}",

@@ -54,7 +54,7 @@ def complete(program: Program, amounts: Floats) -> Floats:
     return values
 
 
-def breaks(program: Program, values: Floats) -> tuple[Break, ...]:
+def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> tuple[Break, ...]:
     """Return every requirement that column values do not meet, recomputed from our own arrays.
 
     A bound counts as met within `TOLERANCE` of the requirement's own unit; its row was relaxed by
@@ -64,11 +64,20 @@ def breaks(program: Program, values: Floats) -> tuple[Break, ...]:
     ----------
     program : Program
     values : ndarray, shape (columns,)
+    rounding : ndarray, shape (n,), optional  [% w/w]
+        How far each amount may be from the one that was meant; what that explains is no break, but
+        for the law and the total, which the amounts have to hold as they are.
     """
     form = program.form
     activity = form.activity(values)
     over = np.maximum(form.row_lower - activity, activity - form.row_upper)
     allowed = _allowed(program, values, np.flatnonzero(over > SLIVER))
+    if rounding is not None:
+        spread = np.concatenate((rounding, np.zeros(form.columns - program.size)))
+        explained = np.bincount(form.owner, np.abs(form.values) * spread[form.indices], minlength=form.rows)
+        strict = [requirement.origin in ("law", "balance") for requirement in program.requirements]
+        explained[np.asarray(strict, dtype=bool)[program.row_requirement]] = 0.0
+        allowed = allowed + explained * (1.0 + SLIVER)
     worst: dict[int, Break] = {}
     for row in np.flatnonzero(over > allowed).tolist():
         key, by = int(program.row_requirement[row]), float(over[row])

@@ -95,6 +95,21 @@ class AcidRow:
 
 
 @dataclass(frozen=True, eq=False)
+class SleepingEnd:
+    """An end of a pH window that has no row because the pH target, as it stands, is narrower.
+
+    Attributes
+    ----------
+    columns : ndarray of int
+        The window is asked for while any of these is above 0.
+    """
+
+    side: Side
+    bound: float
+    columns: Indices = field(repr=False)
+
+
+@dataclass(frozen=True, eq=False)
 class Helper:
     """A column that tells whether any of some choices is taken, none of some others being taken.
 
@@ -199,6 +214,8 @@ class Program:
         Denominator of the aim where the aim is a ratio.
     acid_rows : tuple of AcidRow
         The rows that depend on the ionic strength.
+    asleep : tuple of SleepingEnd
+        What a wider pH target would wake.
     """
 
     library: Library = field(repr=False)
@@ -215,6 +232,7 @@ class Program:
     structure: Indices = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
+    asleep: tuple[SleepingEnd, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property

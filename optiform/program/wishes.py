@@ -14,6 +14,7 @@ from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.acid_rows import limit_undissociated
 from optiform.program.choices import limit_viscosity
+from optiform.program.draft import protects
 from optiform.program.moves import MeasureMove
 from optiform.program.requirement import Bounded, Requirement, count_title, limit_title, named, share_of
 
@@ -112,12 +113,20 @@ def _include_used(draft: Draft, wish: Include, key: str, label: str) -> None:
             key=f"{key}/used",
             title=f"{label} must be there",
             origin="brief",
+            movable=not _protect(draft, chosen),
             choice=True,
             subject=chosen,
         )
     )
     columns = _choices(draft, chosen)
     draft.count(requirement, columns, "at_least", 1)
+
+
+def _protect(draft: Draft, names: Sequence[str]) -> bool:
+    """Tell whether all of some materials are there to protect."""
+    flags = np.zeros(len(draft.library.materials), dtype=bool)
+    flags[[draft.position(name) for name in names]] = True
+    return protects(draft.library, flags)
 
 
 def _choices(draft: Draft, names: Sequence[str]) -> list[int]:
@@ -188,6 +197,7 @@ def add_counts(draft: Draft) -> None:
                     side=side,
                     bound=bound,
                     unit="materials",
+                    movable=side == "at_most" or not _protect(draft, names),
                     choice=True,
                     subject=tuple(names),
                 )

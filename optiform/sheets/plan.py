@@ -33,7 +33,7 @@ class MakeKeys(Frozen):
     formula: str = Field(min_length=1, description="formula CSV, or JSON of a saved answer")
     batch: str = Field(min_length=1, description='size of one batch, e.g. "5kg"')
     times: Whole = Field(default=1, description="batches of that size")
-    rank: Whole = Field(default=1, description="which formula of a saved answer")
+    rank: Whole | None = Field(default=None, description="which formula of a saved answer; absent: the first")
     title: str = Field(default="", description="a name of your own; otherwise the formula's")
 
 

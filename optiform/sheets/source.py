@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optiform.faults import TOLD, Faults, shown
+from optiform.faults import TOLD, BadInput, Fault, Faults, shown
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.names import Names
 from optiform.library.opening import TABLE_BYTES, read_text
@@ -53,7 +53,7 @@ def mass_of(text: str, place: str, faults: Faults) -> float | None:
 
 
 def read_weighable_formula(
-    path: str | Path, library: Library, rank: int = 1, batch_g: float | None = None
+    path: str | Path, library: Library, rank: int | None = None, batch_g: float | None = None
 ) -> TypedFormula:
     """Read a formula that is to be made; it must add up to 100 %.
 
@@ -62,8 +62,8 @@ def read_weighable_formula(
     path : str or Path
         A formula CSV or workbook, or the JSON of an answer with ranked formulas.
     library : Library
-    rank : int
-        Which formula of an answer; ignored for a typed formula.
+    rank : int, optional
+        Which formula of an answer; the first where it is absent. A typed formula has none.
     batch_g : float, optional  [g]
         Where an answer holds amounts weighable for this batch, those are read instead of the exact ones.
 
@@ -73,11 +73,13 @@ def read_weighable_formula(
         Everything wrong with the file, or a total off 100 by more than 0.005.
     """
     path = Path(path)
-    typed = (
-        _from_answer(path, library, rank, batch_g)
-        if path.suffix.lower() == ".json"
-        else read_formula(path, library)
-    )
+    if path.suffix.lower() == ".json":
+        typed = _from_answer(path, library, rank or 1, batch_g)
+    elif rank is None:
+        typed = read_formula(path, library)
+    else:
+        message = f"rank {rank} of a file that holds one formula"
+        raise BadInput([Fault(str(path), "rank", message, "the JSON of an answer, or no rank")])
     if abs(typed.total - 100.0) > FULL_WITHIN:
         faults = Faults(str(path))
         faults.add(

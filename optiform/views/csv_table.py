@@ -7,6 +7,8 @@ import io
 import math
 from typing import TYPE_CHECKING
 
+from optiform.faults import printable
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -17,16 +19,22 @@ if TYPE_CHECKING:
 FORMULA_COLUMNS = (
     "rank", "material", "name", "function", "phase", "percent", "low", "high", "cost", "currency",
 )  # fmt: skip
+FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""With these, wide ones too, a cell begins that a spreadsheet would calculate."""
+
 CONFLICT_COLUMNS = (
     "part", "requirement", "measure", "side", "bound", "unit", "origin", "movable", "to", "readmit", "cost",
 )  # fmt: skip
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    """Return rows under a header as CSV text; what is absent or not finite is an empty cell."""
+    """Return rows under a header as CSV text; what is absent or not finite is an empty cell.
+
+    A text that a spreadsheet would take for a formula gets an apostrophe in front; numbers stay numbers.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
+    writer.writerow([_cell(column) for column in columns])
     writer.writerows([_cell(cell) for cell in row] for row in rows)
     return out.getvalue()
 
@@ -100,4 +108,6 @@ def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
 def _cell(cell: Cell) -> str:
     if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
         return ""
-    return repr(float(cell) + 0.0) if isinstance(cell, float) else str(cell)
+    if not isinstance(cell, str):
+        return repr(float(cell) + 0.0) if isinstance(cell, float) else str(cell)
+    return f"'{printable(cell)}" if cell.startswith(FORMULA_MARKS) else printable(cell)

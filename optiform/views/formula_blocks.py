@@ -8,7 +8,7 @@ from optiform.library.models import Phase
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.lots_blocks import lots_blocks
-from optiform.views.numbers import NOTHING, figure_text, fixed, percent, span, wanted
+from optiform.views.numbers import NOTHING, figure_text, fixed, span, wanted
 from optiform.views.sheet_words import one_percent_line
 from optiform.views.weighable import grams_of, weighable_heading, weighable_notes
 
@@ -77,7 +77,7 @@ def lines_blocks(answer: Answer, formula: Formula) -> list[Block]:
     for line in formula.lines:
         cells = [
             NOTHING if line.phase is None else line.phase if line.phase != before else "",
-            percent(line.percent),
+            sentences.amount(line),
         ]
         before = line.phase
         if grams:
@@ -268,12 +268,12 @@ def _place(phases: tuple[str | None, ...], line: Line) -> int:
 
 
 def _amount(formula: Formula, material: str) -> str:
-    return next((percent(line.percent) for line in formula.lines if line.material == material), NOTHING)
+    return next((sentences.amount(line) for line in formula.lines if line.material == material), NOTHING)
 
 
 def _same_in_all(formulas: Sequence[Formula]) -> list[str]:
     return [
-        f"{line.name} {percent(line.percent)}"
+        f"{line.name} {sentences.amount(line)}"
         for line in formulas[0].lines
         if len({_amount(formula, line.material) for formula in formulas}) == 1
     ]

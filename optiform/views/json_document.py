@@ -42,7 +42,8 @@ def document(question: str, content: Mapping[str, Any], value: Any = None) -> st
 
     head = {"optiform": __version__, "schema": SCHEMA, "question": question}
     fields = {} if value is None else _fields(value)
-    return json.dumps({**head, **plain(content), **fields}, indent=2, allow_nan=False) + "\n"
+    text = json.dumps({**head, **plain(content), **fields}, indent=2, allow_nan=False)
+    return text.replace("\x7f", "\\u007f") + "\n"
 
 
 def answer_document(answer: Answer) -> str:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from optiform import stopping
 from optiform.claims import ALLOWED, FORCE, claim
-from optiform.faults import BadInput, Fault
+from optiform.faults import BadInput, Fault, printable
 from optiform.views import markdown, page, text
 
 if TYPE_CHECKING:
@@ -187,7 +187,7 @@ def note(message: str) -> None:
     """Say something beside the result, on standard error."""
     if sys.stderr is not None:
         with contextlib.suppress(OSError):
-            print(message, file=sys.stderr, flush=True)
+            print(printable(message), file=sys.stderr, flush=True)
 
 
 def progress() -> Callable[[str], None]:
@@ -195,7 +195,7 @@ def progress() -> Callable[[str], None]:
 
     def show(line: str) -> None:
         stopping.reached(line)
-        _on_terminal(line[:78])
+        _on_terminal(printable(line)[:78])
 
     return show
 
@@ -206,7 +206,7 @@ def end_progress() -> None:
 
 
 def _on_terminal(line: str) -> None:
-    if sys.stderr is not None and sys.stderr.isatty():
+    if sys.stderr.isatty():
         with contextlib.suppress(OSError):
             sys.stderr.write(f"\r\x1b[2K{line}")
             sys.stderr.flush()

@@ -28,9 +28,11 @@ def ruled(kind, rule, library=None, **fields):
     return wash(library, rules=Rules(**{kind: (rule,)}), **fields), wash(library, **fields)
 
 
-def housed(kind, rule, names=WASH, **fields):
+def housed(kind, rule, names=WASH, change=None, **fields):
     """Return a brief whose library brings one rule, and the same brief without it."""
-    return wash(shelf(*names, rules=Rules(**{kind: (rule,)})), **fields), wash(shelf(*names), **fields)
+    rules = Rules(**{kind: (rule,)})
+    with_rule, without = shelf(*names, change=change, rules=rules), shelf(*names, change=change)
+    return wash(with_rule, **fields), wash(without, **fields)
 
 
 def more(library=None, targets=None, **fields):
@@ -143,7 +145,10 @@ CASES = {
         targets={"anionic": {"at_least": 1.0}},
     ),
     "incompatible, a material on both sides": housed(
-        "incompatible", Incompatible(one="function:thickener", other="tag:cationic-polymer"), names=GUMS
+        "incompatible",
+        Incompatible(one="function:thickener", other="tag:cationic-polymer"),
+        names=GUMS,
+        change={"cationic-gum": {"pH_max": None}},
     ),
     "incompatible with its own kind": housed(
         "incompatible",

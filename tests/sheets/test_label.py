@@ -291,3 +291,12 @@ def test_names_and_amounts_of_a_starter_formula_add_up():
     )
     assert sum(line.percent for line in found.lines) == pytest.approx(100.0 - left_out)
     assert found.listed.text.startswith("Ingredients: Aqua, ")
+
+
+def test_claims_of_a_unit_and_the_title_get_their_cautions():
+    """Article 1(2) of Directive 2001/83/EC and Regulation (EU) 655/2013."""
+    library = library_of({"soft": {"Soft": 30.0}})
+    unit = unit_from({"unit": {"contents_ml": 200.0, "claims": ["soothes eczema"]}})
+    notes = label(library, {"soft": 10.0}, unit=unit, title="Tear-free wash").notes
+    assert any(note.startswith('"tear-free"') and "655/2013" in note for note in notes)
+    assert any(note.startswith('"eczema"') and "2001/83/EC" in note for note in notes)

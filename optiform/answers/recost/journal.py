@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.recost.as_text import from_text, to_text
 from optiform.claims import claim
 from optiform.faults import BadInput, Fault
+from optiform.library.opening import TABLE_BYTES, reason
 from optiform.library.writing import append_whole
 
 if TYPE_CHECKING:
@@ -46,12 +47,12 @@ class Journal:
         self.path = path
         self.finished: dict[str, Recosted] = {}
         try:
-            if path.exists() and not path.is_file():
-                raise self._fault("", "is no file")
+            if path.exists() and (not path.is_file() or path.stat().st_size > TABLE_BYTES):
+                raise self._fault("", "is no file, or one too large")
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
             self._file = os.fdopen(descriptor, "r+b", buffering=0)
-        except OSError as error:
-            raise self._fault("", f"cannot be written ({error.strerror or error})") from None
+        except (OSError, ValueError) as error:
+            raise self._fault("", f"cannot be written ({reason(error)})") from None
         try:
             self._lock()
             self._read()

@@ -129,10 +129,12 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     BadInput
         If there is none of that name, or it is no sum or mean over materials.
     """
+    catalogue = Catalogue(brief.library, conditions_of(brief.targets))
     try:
-        measure = Catalogue(brief.library, conditions_of(brief.targets)).find(name)
+        measure = catalogue.find(name)
     except UnknownMeasure as unknown:
-        fault = Fault(brief.file, place, f"there is no measure '{name}'", nearest=unknown.nearest)
+        allowed = ", ".join(catalogue.names())
+        fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
     if isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
