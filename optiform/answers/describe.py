@@ -76,7 +76,7 @@ def describe(
     amounts = values[: program.size]
     aim = program.aim.value(amounts)
     system = system_of(program, values)
-    acidity = acidity_of(program, brief, amounts, system)
+    acidity = acidity_of(program, brief, amounts)
     return Formula(
         rank=rank,
         aim=float("nan") if aim is None else aim,
@@ -237,7 +237,7 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     lower = "; ".join(asking_for(program, values, "at_least", low))
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Everything in it is in its range {span}: no lower, because of {'; '.join(lower)}; no higher, because of "
-        f"{'; '.join(upper)}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
+        f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
+        f"{upper}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
         "the pH of every batch, or choose another of these.",
     )

@@ -10,6 +10,8 @@ import numpy as np
 from optiform.answers.answer import Acidity, Dose
 from optiform.answers.likely_lots import likely_lots
 from optiform.chemistry.spread import Z_95
+from optiform.library.preserving import system_in
+from optiform.library.working_range import pH_range
 from optiform.measures.acidity import BUFFER_CAPACITY, HIGHEST_PH, LOWEST_PH, charge_curves
 from optiform.program import USED, breaks, complete
 
@@ -24,10 +26,9 @@ TOLD = 0.01
 """A material that brings less than this part of the spread is not named."""
 MET = 1e-4
 """A pH that misses the window by no more stands in it."""
-ALONE = (LOWEST_PH, HIGHEST_PH)
 
 
-def acidity_of(program: Program, brief: Brief, amounts: Floats, system: str | None = None) -> Acidity | None:
+def acidity_of(program: Program, brief: Brief, amounts: Floats) -> Acidity | None:
     """Return the pH of a formula with its spread and its doses, or None where no pH can be told.
 
     Parameters
@@ -36,8 +37,6 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats, system: str | No
         What a further acid or base must not break.
     brief : Brief
     amounts : ndarray, shape (n,)  [% w/w]
-    system : str, optional
-        The preservative system that the formula holds.
 
     Notes
     -----
@@ -50,9 +49,7 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats, system: str | No
     if settled is None:
         return None
     lots = likely_lots(library, amounts, settled.ionic_strength)
-    wash = _Wash(
-        program, amounts, settled.ionic_strength, *_window(library, brief, amounts, system), settled.pH
-    )
+    wash = _Wash(program, amounts, settled.ionic_strength, *_window(library, brief, amounts), settled.pH)
     place = library.arrays.material_index
     setters = [
         int(i) for i in np.flatnonzero(amounts > 0) if library.materials[i].function in ("acid", "base")
@@ -179,18 +176,19 @@ class _Wash:
         return {asked.key for asked in found if asked.choice or asked.origin == "law"}
 
 
-def _window(library: Library, brief: Brief, amounts: Floats, system: str | None) -> tuple[float, float]:
-    """Return the pH window of the brief, or that in which every material of the formula works and its system too."""
+def _window(library: Library, brief: Brief, amounts: Floats) -> tuple[float, float]:
+    """Return the pH window of the brief, or that in which everything in the formula works."""
     target = brief.targets.get("pH")
     if target is not None:
-        ends = [(target.at_least, target.at_most)]
+        ends = (target.at_least, target.at_most)
     else:
-        used = [library.materials[i] for i in np.flatnonzero(amounts > 0)]
-        ends = [(material.pH_min, material.pH_max) for material in used]
-        ends += [one.working_pH for one in library.systems if one.name == system]
-    low = max((end for end, _ in ends if end is not None), default=LOWEST_PH)
-    high = min((end for _, end in ends if end is not None), default=HIGHEST_PH)
-    return (low, high) if low <= high else ALONE
+        used = [library.materials[i].id for i in np.flatnonzero(amounts > 0)]
+        system = system_in(library, amounts)
+        systems = () if system is None else (system,)
+        ends = pH_range(library, used, used, systems, (library.rules, brief.rules))
+    low = LOWEST_PH if ends[0] is None else ends[0]
+    high = HIGHEST_PH if ends[1] is None else ends[1]
+    return (low, high) if low <= high else (LOWEST_PH, HIGHEST_PH)
 
 
 def _undosed(library: Library, amounts: Floats, setters: list[int], water: int) -> float | None:

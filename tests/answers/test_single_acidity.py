@@ -46,7 +46,7 @@ def test_little_room_for_the_pH_is_told():
         MEETING, targets={"pH": {"at_least": 4.0, "at_most": 6.0}}, include=(Include(material="xanthan"),)
     )
     formula = design(brief).formulas[0]
-    assert any("5 to 5" in note and "drift" in note for note in formula.notes)
+    assert any("at pH 5 alone" in note and "drift" in note for note in formula.notes)
     roomy = wash(
         shelf("anion", "glucoside", "acid", "zwitter"), targets={"pH": {"at_least": 4.5, "at_most": 5.0}}
     )
