@@ -193,12 +193,13 @@ class Ingredient:
 
 @dataclass(frozen=True)
 class Dose:
-    """Acid or base that sets the pH: the computed amount and the range to expect at the bench [% w/w]."""
+    """Acid or base that sets the pH: the computed amount, and the range that likely lots need [% w/w]."""
 
     material: str
     percent: float
     low: float
     high: float
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -208,21 +209,33 @@ class Acidity:
     Attributes
     ----------
     pH, ionic_strength : float
+        Of the typical lot, at the doses as computed.
+    low, high : float
+        The pH within which the middle 90 % of likely lots stand at those doses.
     undosed_pH : float, optional
         The pH without the acids and bases that only set it.
     doses : tuple of Dose
+        Of each acid and base in the formula, by itself.
+    have_ready : tuple of Dose
+        An acid, a base, or both that stand beside the formula, because likely lots need them.
     reserve : float  [% w/w]
-        Water to hold back for the upper end of the doses.
+        Water to hold back for the upper end of the doses, or for what stands ready.
     buffer_capacity : float  [mmol per 100 g per pH unit]
+    spread_from : tuple of (material id, part)
+        Which materials bring the spread, largest part first; the parts of all add up to 1.
     """
 
     pH: float
+    low: float
+    high: float
     ionic_strength: float
     held: bool
     undosed_pH: float | None
     doses: tuple[Dose, ...]
     reserve: float
     buffer_capacity: float
+    have_ready: tuple[Dose, ...] = ()
+    spread_from: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)

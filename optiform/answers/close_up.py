@@ -48,7 +48,11 @@ class CloseUp:
         """Look at formulas, given as column values of a program, from near."""
         used = np.sum([values[: program.size] for values in formulas], axis=0) > 0
         optional = program.own_choice < 0
-        ids = {brief.library.materials[place].id for place in np.flatnonzero(used | optional)}
+        arrays = brief.library.arrays
+        setters = arrays.is_function("acid") | arrays.is_function(
+            "base"
+        )  # one of them may have to stand ready
+        ids = {brief.library.materials[place].id for place in np.flatnonzero(used | optional | setters)}
         library = narrowed(brief.library, ids, brief.model_dump(exclude={"library"}))
         near = brief.model_copy(update={"library": library})
         return cls(near, build(near, program.catalogue.conditions.ionic_strength), program)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line
-from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.dosing import acidity_of
 from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import asking_for, room_for_pH
@@ -17,6 +17,7 @@ from optiform.answers.printed import printed
 from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
 from optiform.answers.traces import trace_notes
+from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.requirement import number
@@ -46,6 +47,8 @@ ALWAYS = (
 )
 PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
 NOTHING = 1e-9
+ROOM = 0.3
+"""A pH window narrower than this leaves no room for a meter and for drift (common practice, no source)."""
 NEAR = 1e-4
 """A hundredth of a pH that is missed by a ten-thousandth of itself is met."""
 
@@ -72,18 +75,19 @@ def describe(
     library, catalogue = program.library, program.catalogue
     amounts = values[: program.size]
     aim = program.aim.value(amounts)
-    acidity = acidity_of(library, brief, amounts)
+    system = system_of(program, values)
+    acidity = acidity_of(program, brief, amounts)
     return Formula(
         rank=rank,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
         lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
-        figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
+        figures=figures_of(catalogue, brief, amounts, system),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
         label=label_of(brief, library, amounts),
-        system=system_of(program, values),
+        system=system,
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
@@ -216,15 +220,16 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
         )
     if acidity is not None and acidity.held:
         found.append(
-            "The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure."
+            f"The ionic strength is above {IONIC_STRENGTH_LIMIT:g} mol/kg; activities were taken at that limit, so the "
+            "pH is less sure than its range says."
         )
     return tuple(found)
 
 
 def _room(program: Program, values: Floats) -> tuple[str, ...]:
-    """Say where the pH has less room than typical data and drift deserve."""
+    """Say where the pH has less room than a meter and drift deserve."""
     low, high = room_for_pH(program, values)
-    if high - low >= DOUBT - NOTHING:
+    if high - low >= ROOM - NOTHING:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
@@ -233,6 +238,6 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
         f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
-        f"{upper}. That is less room than typical data and drift in the pack deserve: expect to correct "
+        f"{upper}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
         "the pH of every batch, or choose another of these.",
     )

@@ -11,7 +11,7 @@ from optiform.brief.checking import conditions_of
 from optiform.faults import BadInput, Fault
 from optiform.library.selection import select
 from optiform.measures import Catalogue
-from optiform.measures.acidity import Acidity
+from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
@@ -136,9 +136,16 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if isinstance(aim, (Acidity, Viscosity, Undissociated)):
+    if isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         raise BadInput(
-            [Fault(draft.brief.file, "[aim]", f"'{aim.name}' is a window, not an aim", "any total or mean")]
+            [
+                Fault(
+                    draft.brief.file,
+                    "[aim]",
+                    f"'{aim.name}' can be limited, not aimed at",
+                    "any total or mean",
+                )
+            ]
         )
     wishes.refuse_missing(draft, aim)
     if isinstance(aim, Count):

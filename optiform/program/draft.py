@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import Faults
+from optiform.measures.acidity import BufferCapacity
 from optiform.program.certainty_rows import follows
 from optiform.program.levels import Requirements, UseLevels
 from optiform.program.moves import CountMove, MeasureMove, WhenMove
-from optiform.program.program import USED, Helper, Move, SparseRow
+from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Requirement, limit_title, named
 from optiform.program.row_list import RowBlock, RowList
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
-    from optiform.program.program import AcidRow, Indices, SleepingEnd
+    from optiform.program.program import Indices, SleepingEnd
 
 
 NONE: Indices = np.zeros(0, dtype=np.intp)
@@ -243,7 +244,14 @@ class Draft:
             move = MeasureMove(self.bounded(requirement, move.side, move.measure), move.side)
         row = self.add(requirement, move.row(bound))
         self.moves.setdefault(requirement, []).append((row, move))
+        self._depends_on_strength(requirement, row, move, bound)
         return row
+
+    def _depends_on_strength(self, requirement: int, row: int, move: Move, bound: float) -> None:
+        """Note a row of buffer capacity: like a row of charge it is taken at an ionic strength."""
+        if isinstance(move, (MeasureMove, WhenMove)) and isinstance(move.measure, BufferCapacity):
+            asked = ((requirement, move.choices),) if isinstance(move, WhenMove) else ()
+            self.acid_rows.append(AcidRow(row, move, bound, asked))
 
     def bounded(self, requirement: int, side: Side, measure: Measure) -> Measure:
         """Return a measure as a requirement bounds it: for every lot, where the brief asks for that."""

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         Broken,
         Change,
         Conflict,
+        Dose,
         Figure,
         Formula,
         Line,
@@ -231,16 +232,21 @@ def _broken(broken: Broken) -> dict[str, Any]:
 def _acidity(acidity: Acidity) -> dict[str, Any]:
     return {
         "pH": acidity.pH,
+        "low": acidity.low,
+        "high": acidity.high,
         "undosed_pH": acidity.undosed_pH,
         "ionic_strength": acidity.ionic_strength,
         "held": acidity.held,
         "buffer_capacity": acidity.buffer_capacity,
         "reserve": acidity.reserve,
-        "doses": [
-            {"material": dose.material, "percent": dose.percent, "low": dose.low, "high": dose.high}
-            for dose in acidity.doses
-        ],
+        "spread_from": [{"material": material, "part": part} for material, part in acidity.spread_from],
+        "doses": [_dose(dose) for dose in acidity.doses],
+        "have_ready": [_dose(dose) for dose in acidity.have_ready],
     }
+
+
+def _dose(dose: Dose) -> dict[str, Any]:
+    return {"material": dose.material, "percent": dose.percent, "low": dose.low, "high": dose.high}
 
 
 def conflict_fields(conflict: Conflict) -> dict[str, Any]:

@@ -25,6 +25,10 @@ DEGENERATE = (
     "them alone leaves the formula to the others."
 )
 NEGLIGIBLE = 1e-9
+SPREAD_TOLD = 0.2
+"""A range of pH narrower than this is told with two decimals, and nobody is named for it."""
+NAMED_FROM = 0.05
+"""From which part of the spread on a second material is named for it."""
 
 
 def cautions(answer: Answer) -> tuple[str, ...]:
@@ -41,11 +45,9 @@ def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
     if answer.brief is None:
         return ()
     materials = answer.brief.library.material
-    words = {
-        line.name: set(materials[line.material].handling)
-        for line in formula.lines
-        if line.material in materials
-    }
+    beside = () if formula.acidity is None else formula.acidity.have_ready
+    named = [*((line.material, line.name) for line in formula.lines), *((d.material, d.name) for d in beside)]
+    words = {name: set(materials[which].handling) for which, name in named if which in materials}
     eyes = [name for name, handling in words.items() if handling & {"corrosive", "eye-damage"}]
     dust = [name for name, handling in words.items() if "dust" in handling]
     found = []
@@ -244,13 +246,23 @@ def _way(end: float | None, bound: float, upwards: bool) -> str:
 
 def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     """Return what to expect of the pH and what to keep ready for it."""
+    dosed = " at this dose" if found.doses else ""
     told = [
-        f"Expected pH {fixed(found.pH, 1)}, give or take 0.3 to 0.5 with typical data: confirm it with a meter."
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)}{dosed}: "
+        "confirm it with a meter."
     ]
+    if found.spread_from and found.high - found.low >= SPREAD_TOLD:
+        first, *others = found.spread_from[:3]
+        who = [first, *(item for item in others if item[1] >= NAMED_FROM)]
+        shown = "; ".join(f"{names.get(which, which)} ({fixed(100.0 * part, 0)} %)" for which, part in who)
+        told.append(f"What brings that spread: {shown}.")
     told += [_dose(dose, names) for dose in found.doses]
-    if found.doses and found.reserve > 0:
+    told += [have_ready(dose) for dose in found.have_ready]
+    if found.reserve > 0:
         held = f"Hold back {percent(found.reserve)} % w/w of the water"
-        told.append(f"{held}, so that the upper end of the dose still fits into 100 %.")
+        told.append(
+            f"{held}, so that the upper end of {'the dose' if found.doses else 'it'} still fits into 100 %."
+        )
     if found.undosed_pH is not None and found.doses:
         told.append(f"Without that the pH would be {fixed(found.undosed_pH, 1)}.")
     told.append(
@@ -259,6 +271,21 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
         + (", beyond what the activity model covers, so held at its limit." if found.held else ".")
     )
     return tuple(told)
+
+
+def likely_pH(found: Acidity) -> str:
+    """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
+    digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
+    return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
+
+
+def have_ready(dose: Dose) -> str:
+    """Return what stands beside a formula, and between which amounts likely lots need it."""
+    typical = f", {percent(dose.percent)} % for the typical one" if dose.percent > 0 else ""
+    return (
+        f"Have ready beside the formula: {dose.name}, {percent(dose.low)} to {percent(dose.high)} % w/w{typical}. "
+        "Likely lots need it to reach their pH; add it in portions, by the meter."
+    )
 
 
 def _dose(dose: Dose, names: dict[str, str]) -> str:

@@ -143,7 +143,18 @@ FIRST = Formula(
     ),
     system="benzoate with sorbate",
     structure=("benzoate with sorbate", "decyl-glucoside", "betaine-30", "xanthan-gum"),
-    acidity=Acidity(5.0831, 0.1512, False, 8.914, (Dose("citric-acid", 0.0874, 0.061, 0.124),), 0.0366, 1.23),
+    acidity=Acidity(
+        pH=5.0831,
+        low=4.871,
+        high=5.394,
+        ionic_strength=0.1512,
+        held=False,
+        undosed_pH=8.914,
+        doses=(Dose("citric-acid", 0.0874, 0.061, 0.124, "Citric acid, anhydrous"),),
+        reserve=0.0366,
+        buffer_capacity=1.23,
+        spread_from=(("decyl-glucoside", 0.93), ("betaine-30", 0.07)),
+    ),
     label=ingredient_list(
         [
             LabelEntry(inci="Aqua", percent=84.9),
