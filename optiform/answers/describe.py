@@ -164,12 +164,11 @@ def system_of(program: Program, values: Floats) -> str | None:
 
 
 def structure_of(program: Program, values: Floats) -> tuple[str, ...]:
-    """Return the choices that make the formula different from others: material ids, and the system's name."""
-    taken = {int(column) for column in program.structure if values[column] > 0.5}
-    owners = {int(choices[0]): index for index, choices in enumerate(program.uses) if len(choices) == 1}
+    """Return what makes the formula different from others: the system's name, and the substances with a role."""
+    taken = [int(column) for column in program.structure if values[column] > 0.5]
     systems = {column: name for name, column in program.systems.items()}
-    names = [systems.get(column) or program.library.materials[owners[column]].id for column in sorted(taken)]
-    return tuple(names)
+    names = [name for column in taken for name in (*program.serving.get(column, ()), systems.get(column))]
+    return tuple(dict.fromkeys(name for name in names if name is not None))
 
 
 def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[str, ...]:

@@ -9,7 +9,6 @@ import numpy as np
 
 from optiform.brief.checking import conditions_of
 from optiform.faults import BadInput, Fault
-from optiform.library.selection import select
 from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
@@ -19,13 +18,13 @@ from optiform.program.certainty_rows import Lots, refuse_exact
 from optiform.program.draft import Draft
 from optiform.program.levels import Moves
 from optiform.program.program import Form, Program
+from optiform.program.structure import add_structure
 from optiform.program.windows import windows_of
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure
-    from optiform.program.program import Indices
     from optiform.program.windows import Windows
 
 START_STRENGTH = 0.1
@@ -74,7 +73,7 @@ def build(
             )
     draft.faults.file = draft.faults.file or brief.file
     draft.faults.raise_if_any()
-    return _freeze(draft, aim, sign, objective, draft.structure)
+    return _freeze(draft, aim, sign, objective)
 
 
 def drafted(
@@ -89,7 +88,7 @@ def drafted(
     catalogue = Catalogue(brief.library, replace(conditions_of(brief.targets), ionic_strength=ionic_strength))
     draft = Draft(brief, catalogue, open_pH, lots=lots, probing=probing)
     choices.add_materials(draft)
-    draft.structure = _structure(draft)
+    draft.structure = add_structure(draft)
     wishes.add_targets(draft)
     acid_rows.add_pH(draft)
     wishes.add_includes(draft)
@@ -146,24 +145,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     return np.concatenate([aim.numerator, np.zeros(len(draft.lower) - len(aim.numerator))])
 
 
-def _structure(draft: Draft) -> Indices:
-    """Return the choice columns that make two formulas different."""
-    systems = set(draft.systems.values())
-    columns: list[int] = []
-    for word in draft.brief.ranked.differ_in:
-        if word == "preservative" and systems:
-            columns.extend(draft.systems.values())
-            continue
-        chosen = [draft.position(name) for name in select(draft.library, "function", word).sure]
-        members = {
-            index for index in chosen if index in draft.uses and systems & set(draft.uses[index].tolist())
-        }
-        used = draft.all_used([index for index in chosen if index not in members])
-        columns.extend(column for choices in used for column in choices.tolist())
-    return np.unique(np.array(columns, dtype=np.intp))
-
-
-def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structure: Indices) -> Program:
+def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Program:
     """Turn the lists of a draft into the arrays of a program."""
     width = len(draft.lower)
     rows = draft.rows.joined()
@@ -193,7 +175,8 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structur
         uses=tuple(draft.uses.get(index, none) for index in range(len(draft.library.materials))),
         systems=dict(draft.systems),
         groups=tuple(draft.groups),
-        structure=structure,
+        structure=draft.structure.columns,
+        serving=draft.structure.names,
         ratio_aim=denominator,
         acid_rows=tuple(draft.acid_rows),
         notes=tuple(draft.notes),

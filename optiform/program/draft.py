@@ -14,6 +14,7 @@ from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.program.program import USED, Move, SparseRow
 from optiform.program.requirement import Requirement, limit_title, named
 from optiform.program.row_list import RowBlock, RowList
+from optiform.program.structure import Structure
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -48,7 +49,7 @@ class Draft:
     acid_rows: list[AcidRow] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
-    structure: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+    structure: Structure = field(default_factory=Structure)
     lots: Lots | None = None
     probing: bool = False
     seen: dict[tuple[str, str, str], list[Measure]] = field(default_factory=dict)

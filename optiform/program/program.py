@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from optiform.library.arrays import Flags, Floats
@@ -133,7 +135,9 @@ class Program:
     groups : tuple of (int, ndarray of int)
         Helper columns: each is the largest of the choice columns that follow it.
     structure : ndarray of int
-        The choice columns that make two formulas different.
+        The columns that make two formulas different: one for each substance with a role, and the systems.
+    serving : dict of int to tuple of str
+        The substances that a column of the structure stands for.
     aim, aim_sign
         The measure to be minimised (sign 1) or maximised (-1).
     ratio_aim : ndarray, optional, shape (columns,)
@@ -154,6 +158,7 @@ class Program:
     systems: dict[str, int] = field(repr=False)
     groups: tuple[tuple[int, Indices], ...] = field(repr=False)
     structure: Indices = field(repr=False)
+    serving: Mapping[int, tuple[str, ...]] = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
@@ -170,6 +175,15 @@ class Program:
         for levels in self.moves.levels:
             own[levels.materials] = levels.choices
         return own
+
+    @cached_property
+    def different(self) -> Flags:
+        """Flag the materials whose use makes a formula different, or is a grade of what does, shape (n,)."""
+        telling = np.zeros(self.form.columns, dtype=bool)
+        telling[self.structure] = True
+        for helper, members in self.groups:
+            telling[members] |= telling[helper]
+        return np.asarray((self.own_choice >= 0) & telling[self.own_choice], dtype=bool)
 
     @cached_property
     def shared(self) -> tuple[int, ...]:
