@@ -288,7 +288,9 @@ class Naive(Contents):
         library = self.brief.library
         held = {part.inci: part.percent for part in library.composition[name] if part.percent > 0}
         classed = {inci: held[inci] for inci in held if library.substance[inci].charge_class is not None}
-        parts = classed if word == "surfactant" and classed else {k: v for k, v in held.items() if k != "Aqua"}
+        parts = (
+            classed if word == "surfactant" and classed else {k: v for k, v in held.items() if k != "Aqua"}
+        )
         return {inci for inci, percent in parts.items() if percent * 10 >= sum(parts.values())}
 
     def supports(self) -> Iterator[frozenset[str]]:

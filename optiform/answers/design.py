@@ -13,6 +13,7 @@ from optiform.answers.polish import ordered, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
+from optiform.answers.settle import spread_of
 from optiform.answers.telling import Telling
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
@@ -66,13 +67,14 @@ def design(
 
 def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progress) -> Answer:
     """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
-    allowance = brief.aim.tie if brief.aim.then else 0.0
+    stated = build(brief)
+    allowance = spread_of(brief, stated)
     said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
     with Telling(brief) as telling:
-        foresee = None if in_full or brief.aim.then else telling.foresee
-        screened = screen(build(brief), brief.ranked.how_many, allowance, deadline, foresee)
+        foresee = None if in_full or allowance else telling.foresee
+        screened = screen(stated, brief.ranked.how_many, allowance, deadline, foresee)
         program = screened.program
         ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
         near = CloseUp(brief, program, program)

@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.answers.rank import best as best_of
 from optiform.answers.rank import lexicographic
+from optiform.answers.settle import cost_of, count_of, equals
 from optiform.faults import InternalError
 from optiform.measures.acidity import acidity, charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
@@ -106,6 +107,8 @@ class Fixed:
         self.session = Session(self.reduced.form)
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
         self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
+        cost = cost_of(program)
+        self.cost = None if cost is None else cost[free]
 
     def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
         """Return the best formula at its own ionic strength; None if there is none.
@@ -139,10 +142,15 @@ class Fixed:
         return Polished(program, reduced, whole, objective_of(program, whole))
 
     def _solved(self, tie: float) -> Floats | None:
-        outcome = lexicographic(self.session, self.reduced.form.objective, self.denominator, self.then, tie)
-        if outcome.values is None:
+        aim = (self.reduced.form.objective, self.denominator)
+        values = lexicographic(self.session, *aim, self.then, tie).values
+        if values is None:
             return None
-        return cleaned(self.reduced.program, self.reduced.full(outcome.values))
+        if self.cost is not None:
+            with equals(self.session, aim, self.then, values):
+                cheapest = best_of(self.session, self.cost)
+            values = cheapest.values if cheapest.found and cheapest.values is not None else values
+        return cleaned(self.reduced.program, self.reduced.full(values))
 
     def _confirmed(self, amounts: Floats, before: float) -> float:
         settled = charge_curves(self.reduced.program.library).settle(amounts)
@@ -246,9 +254,7 @@ def ties_of(program: Program, names: Sequence[str]) -> Ties:
         sign = -1.0 if measure.better == "higher" else 1.0
         columns = np.zeros(program.form.columns)
         if isinstance(measure, Count):
-            for choices in program.uses:
-                columns[choices] += 1.0
-            found.append((columns, None))
+            found.append((count_of(program), None))
             continue
         columns[: program.size] = sign * measure.numerator
         base = None

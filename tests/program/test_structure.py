@@ -48,7 +48,10 @@ def test_roles_are_the_substances_that_serve():
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     prices=st.fixed_dictionaries(
-        {name: st.integers(2, 60).map(lambda n: n / 10) for name in ("anion", "zwitter", "glucoside", *GRADES)}
+        {
+            name: st.integers(2, 60).map(lambda n: n / 10)
+            for name in ("anion", "zwitter", "glucoside", *GRADES)
+        }
     ),
     kept=st.sets(st.sampled_from([*GRADES, "xanthan", "preserver"]), min_size=2, max_size=4),
     low=st.sampled_from([45.0, 60.0, 75.0]),
@@ -65,7 +68,9 @@ def test_screening_lists_the_same(monkeypatch):
     monkeypatch.setattr("optiform.answers.screen.MANY", 0)
     names = ("anion", "anion-strong", "zwitter", "zwitter-strong", "glucoside", "blend", "salt")
     prices = {"anion-strong": 3.4, "zwitter-strong": 2.2, "blend": 2.1}
-    brief = wash(graded(*names, prices=prices), targets={"mildness": {"at_least": 60.0}}, ranked=Ranked(how_many=6))
+    brief = wash(
+        graded(*names, prices=prices), targets={"mildness": {"at_least": 60.0}}, ranked=Ranked(how_many=6)
+    )
     expected = [best.objective for best in Naive(brief).ranking()[:6]]
     found = [item for item in screen(prepare(brief), 6).ranking(6) if isinstance(item, Candidate)]
     assert [item.objective for item in found] == pytest.approx(expected, abs=2e-6)
