@@ -222,6 +222,30 @@ class Broken:
 
 
 @dataclass(frozen=True)
+class Grade:
+    """Another grade of a substance that a formula is built on, and what the formula comes to with it.
+
+    Attributes
+    ----------
+    material, name : str
+    instead_of : str
+        The material in whose place it stands.
+    percent : float  [% w/w]
+        How much of it.
+    aim : float
+        The aim of the formula with it.
+    cost : float  [currency/kg]
+    """
+
+    material: str
+    name: str
+    instead_of: str
+    percent: float
+    aim: float
+    cost: float
+
+
+@dataclass(frozen=True)
 class Formula:
     """One formula with its evidence.
 
@@ -232,6 +256,10 @@ class Formula:
     label : IngredientList, optional
         The list that a label carries, by the rules of the brief's law: incidental substances left
         out, fragrance allergens named, colourants last.
+    structure : tuple of str
+        What makes it different from others: the substances with a role, and the preservative system.
+    also : tuple of Grade
+        Other grades of these substances that would do, the best by the aim first.
     """
 
     rank: int
@@ -253,6 +281,7 @@ class Formula:
     not_weighable: Any = None
     lots: LotsDrawn | None = None
     label: IngredientList | None = None
+    also: tuple[Grade, ...] = ()
 
     def figure(self, measure: str) -> Figure:
         """Return one measure of the formula.

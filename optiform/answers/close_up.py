@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.grades import other_grades
 from optiform.answers.rank import Candidate
 from optiform.library.narrowed import narrowed
 from optiform.program import build
@@ -48,7 +49,9 @@ class CloseUp:
         """Look at formulas, given as column values of a program, from near."""
         used = np.sum([values[: program.size] for values in formulas], axis=0) > 0
         optional = program.own_choice < 0
-        ids = {brief.library.materials[place].id for place in np.flatnonzero(used | optional)}
+        grades = [other for _, other in other_grades(program, iter(np.flatnonzero(used).tolist()))]
+        places = {*np.flatnonzero(used | optional).tolist(), *grades}
+        ids = {brief.library.materials[place].id for place in places}
         library = narrowed(brief.library, ids, brief.model_dump(exclude={"library"}))
         near = brief.model_copy(update={"library": library})
         return cls(near, build(near, program.catalogue.conditions.ionic_strength), program)

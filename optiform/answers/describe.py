@@ -165,10 +165,10 @@ def system_of(program: Program, values: Floats) -> str | None:
 
 def structure_of(program: Program, values: Floats) -> tuple[str, ...]:
     """Return what makes the formula different from others: the system's name, and the substances with a role."""
-    taken = [int(column) for column in program.structure if values[column] > 0.5]
-    systems = {column: name for name, column in program.systems.items()}
-    names = [name for column in taken for name in (*program.serving.get(column, ()), systems.get(column))]
-    return tuple(dict.fromkeys(name for name in names if name is not None))
+    chosen = [name for name, column in program.systems.items() if column in program.structure]
+    system = [name for name in chosen if values[program.systems[name]] > 0.5]
+    used = [names for column, names in program.serving.items() if values[column] > 0.5]
+    return tuple(dict.fromkeys([*system, *(name for names in used for name in names)]))
 
 
 def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[str, ...]:

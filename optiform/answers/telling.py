@@ -7,12 +7,13 @@ or proven.
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.close_up import MANY, CloseUp
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
+from optiform.answers.grades import grades_of
 from optiform.answers.polish import Polished, polish, ties_of
 from optiform.answers.room import with_ranges
 from optiform.answers.unweighable import with_weights
@@ -81,12 +82,14 @@ class Telling:
 def _said(near: CloseUp, found: Candidate) -> Said | None:
     """Return all that is said of a formula but its place, or None where it cannot hold its pH window."""
     aim = near.brief.aim
-    polished = polish(
-        near.program, near.values(found.values), ties_of(near.program, aim.then), aim.tie, found.best
-    )
+    then = ties_of(near.program, aim.then)
+    polished = polish(near.program, near.values(found.values), then, aim.tie, found.best)
     if polished is None:
         return None
     program, values = polished.program, polished.values
-    plain = describe(program, near.brief, values, binding=explain(polished))
+    plain = replace(
+        describe(program, near.brief, values, binding=explain(polished)),
+        also=grades_of(polished, then, aim.tie),
+    )
     formula = with_ranges(plain, polished, near.brief.ranked.allowance)
     return Said(near.brief, polished, formula, with_weights(formula, near.brief, program, values, ways=False))

@@ -177,6 +177,7 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
         groups=tuple(draft.groups),
         structure=draft.structure.columns,
         serving=draft.structure.names,
+        grades=draft.structure.grades,
         ratio_aim=denominator,
         acid_rows=tuple(draft.acid_rows),
         notes=tuple(draft.notes),

@@ -138,6 +138,8 @@ class Program:
         The columns that make two formulas different: one for each substance with a role, and the systems.
     serving : dict of int to tuple of str
         The substances that a column of the structure stands for.
+    grades : dict of int to tuple of int
+        For a material that serves by some substances, the others that serve by the same.
     aim, aim_sign
         The measure to be minimised (sign 1) or maximised (-1).
     ratio_aim : ndarray, optional, shape (columns,)
@@ -159,6 +161,7 @@ class Program:
     groups: tuple[tuple[int, Indices], ...] = field(repr=False)
     structure: Indices = field(repr=False)
     serving: Mapping[int, tuple[str, ...]] = field(repr=False)
+    grades: Mapping[int, tuple[int, ...]] = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()

@@ -14,7 +14,7 @@ from optiform.library.selection import select
 from optiform.program.requirement import Requirement
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
 
     from optiform.library.models import Library
     from optiform.program.draft import Draft
@@ -34,10 +34,13 @@ class Structure:
         Choice columns, and helper columns that are 1 when any grade of a substance is used, else 0.
     names : dict of int to tuple of str
         The substances that a column stands for; preservative systems are not among them.
+    grades : dict of int to tuple of int
+        For each material that serves by some substances: the others that serve by the same.
     """
 
     columns: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
     names: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    grades: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
 
 def roles(library: Library, word: str) -> dict[str, tuple[str, ...]]:
@@ -76,15 +79,31 @@ def add_structure(draft: Draft) -> Structure:
     """Add what tells structures apart: a column for each substance with a role, or the system's own."""
     systems = set(draft.systems.values())
     names: dict[int, tuple[str, ...]] = {}
+    grades: dict[int, tuple[int, ...]] = {}
     columns: list[int] = []
     for word in draft.brief.ranked.differ_in:
         if word == "preservative" and systems:
             columns += draft.systems.values()
             continue
-        for substances, materials in _by_materials(_choosable(draft, word)):
+        serving = dict(_choosable(draft, word))
+        grades |= _grades(serving)
+        for substances, materials in _by_materials(serving):
             column = _any_grade(draft, materials)
             names[column] = tuple(sorted({*names.get(column, ()), *substances}))
-    return Structure(np.unique(np.array([*columns, *names], dtype=np.intp)), names)
+    return Structure(np.unique(np.array([*columns, *names], dtype=np.intp)), names, grades)
+
+
+def _grades(serving: Mapping[int, tuple[str, ...]]) -> dict[int, tuple[int, ...]]:
+    """Return, for each material, the others that serve by the same substances; none has no entry."""
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for index, substances in serving.items():
+        alike.setdefault(substances, []).append(index)
+    return {
+        index: tuple(other for other in group if other != index)
+        for group in alike.values()
+        if len(group) > 1
+        for index in group
+    }
 
 
 def _choosable(draft: Draft, word: str) -> Iterator[tuple[int, tuple[str, ...]]]:
@@ -97,11 +116,11 @@ def _choosable(draft: Draft, word: str) -> Iterator[tuple[int, tuple[str, ...]]]
 
 
 def _by_materials(
-    serving: Iterable[tuple[int, tuple[str, ...]]],
+    serving: Mapping[int, tuple[str, ...]],
 ) -> Iterator[tuple[tuple[str, ...], tuple[int, ...]]]:
     """Yield the substances that stand in the same materials together, with these."""
     holding: dict[str, list[int]] = {}
-    for index, substances in serving:
+    for index, substances in serving.items():
         for inci in substances:
             holding.setdefault(inci, []).append(index)
     together: dict[tuple[int, ...], list[str]] = {}

@@ -45,6 +45,8 @@ def formula_blocks(
     built = sentences.structure(formula)
     if built:
         blocks.append(Paragraph(built))
+    if formula.also:
+        blocks.append(Paragraph(sentences.other_grades(formula), "quiet"))
     if gallery is not None:
         blocks += gallery.facts(formula)
     if formula.notes:

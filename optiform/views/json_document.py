@@ -122,6 +122,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "currency": formula.currency,
         "system": formula.system,
         "structure": formula.structure,
+        "also": formula.also,
         "lines": [_line(line) for line in formula.lines],
         "measures": {figure.measure: _figure(figure) for figure in formula.figures},
         "breaks": [_broken(item) for item in formula.breaks],

@@ -120,10 +120,20 @@ def structure(formula: Formula) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
+def other_grades(formula: Formula) -> str:
+    """Return which other grades would do: "Another grade would do: NAME at 12 % (1.62 EUR/kg)"."""
+    names = {line.material: line.name for line in formula.lines}
+    told = [
+        f"{grade.name} at {percent(grade.percent)} % instead of {names.get(grade.instead_of, grade.instead_of)} "
+        f"({fixed(grade.cost, 2)} {formula.currency}/kg)"
+        for grade in formula.also
+    ]
+    return f"{'Another grade' if len(told) == 1 else 'Other grades'} would do: {'; '.join(told)}."
+
+
 def built_on(formula: Formula) -> tuple[str, ...]:
     """Return the names of what makes a formula different from others."""
-    names = {line.material: line.name for line in formula.lines}
-    return tuple(names.get(word, word) for word in formula.structure)
+    return formula.structure
 
 
 def against(first: Formula, other: Formula) -> str:

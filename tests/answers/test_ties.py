@@ -161,7 +161,9 @@ def test_equal_costs_go_to_the_shorter():
     assert [len(formula.lines) for formula in formulas] == [2, 2, 2]
 
 
-@pytest.mark.parametrize("aim", [Aim(), Aim(measure="mildness", sense="maximise"), Aim(measure="substance:Salt")])
+@pytest.mark.parametrize(
+    "aim", [Aim(), Aim(measure="mildness", sense="maximise"), Aim(measure="substance:Salt")]
+)
 @pytest.mark.parametrize("low", [40.0, 62.0, 80.0])
 def test_check_shows_the_first_formula_of_design(aim, low):
     brief = wash(targets={"mildness": {"at_least": low}}, aim=aim)
