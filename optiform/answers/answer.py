@@ -222,6 +222,31 @@ class Broken:
 
 
 @dataclass(frozen=True)
+class Preferred:
+    """A soft wish, and what falling short of it costs beside the aim.
+
+    Attributes
+    ----------
+    wanted : float  [unit]
+    side : str
+    value : float, optional  [unit]
+        What the formula has; None where the measure is not defined: then nothing is short.
+    worth : float  [aim's unit per unit]
+    penalty : float  [aim's unit]
+        Worth times what is short.
+    """
+
+    measure: str
+    side: str
+    wanted: float
+    value: float | None
+    unit: str
+    digits: int
+    worth: float
+    penalty: float
+
+
+@dataclass(frozen=True)
 class Grade:
     """Another grade of a substance that a formula is built on, and what the formula comes to with it.
 
@@ -260,6 +285,10 @@ class Formula:
         What makes it different from others: the substances with a role, and the preservative system.
     also : tuple of Grade
         Other grades of these substances that would do, the best by the aim first.
+    preferences : tuple of Preferred
+        The soft wishes of the brief.
+    aim_with_preferences : float, optional
+        The aim with their penalties, by which formulas are ranked; None where there are no soft wishes.
     """
 
     rank: int
@@ -282,6 +311,13 @@ class Formula:
     lots: LotsDrawn | None = None
     label: IngredientList | None = None
     also: tuple[Grade, ...] = ()
+    preferences: tuple[Preferred, ...] = ()
+    aim_with_preferences: float | None = None
+
+    @property
+    def ranked_by(self) -> float:
+        """Return the aim with what falling short of soft wishes costs: what formulas are ranked by."""
+        return self.aim if self.aim_with_preferences is None else self.aim_with_preferences
 
     def figure(self, measure: str) -> Figure:
         """Return one measure of the formula.

@@ -15,6 +15,7 @@ from optiform.answers.grades import other_grades
 from optiform.answers.rank import Candidate
 from optiform.library.narrowed import narrowed
 from optiform.program import build
+from optiform.program.preferences import filled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -71,7 +72,7 @@ class CloseUp:
             moved[column] = values[far.systems[name]]
         for helper, members in near.groups:
             moved[helper] = moved[members].max()
-        return moved
+        return filled(near, moved)
 
 
 def looked_at(

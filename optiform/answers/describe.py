@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.answer import Figure, Formula, Ingredient, Line
+from optiform.answers.answer import Figure, Formula, Ingredient, Line, Preferred
 from optiform.answers.dosing import DOUBT, acidity_of
 from optiform.answers.labels import label_of
 from optiform.answers.limits import room_for_pH
 from optiform.answers.slack import slack_of
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
+from optiform.program.preferences import penalty
 from optiform.program.requirement import number
 
 if TYPE_CHECKING:
@@ -84,7 +85,31 @@ def describe(
         breaks=breaks,
         notes=(*notes, *_notes(library, amounts, acidity), *_room(program, values)),
         slack=slack_of(program, values),
+        preferences=preferred_of(program, values),
+        aim_with_preferences=None if aim is None else with_preferences(program, values, aim),
     )
+
+
+def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
+    """Return the soft wishes with what the formula has, and what falling short costs."""
+    return tuple(
+        Preferred(
+            measure=wish.measure.name,
+            side=wish.side,
+            wanted=wish.bound,
+            value=wish.value(values),
+            unit=wish.measure.unit,
+            digits=wish.measure.digits,
+            worth=wish.worth,
+            penalty=wish.penalty(values),
+        )
+        for wish in program.preferences
+    )
+
+
+def with_preferences(program: Program, values: Floats, aim: float) -> float | None:
+    """Return an aim with the penalties of a formula; None where there are no soft wishes."""
+    return aim + program.aim_sign * penalty(program, values) if program.preferences else None
 
 
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
@@ -99,7 +124,8 @@ def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
 def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str | None) -> tuple[Figure, ...]:
     """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
     own = tuple(column.name for column in catalogue.library.measures)
-    asked = (*brief.targets, brief.aim.measure, *(name for name in brief.aim.then))
+    wished = (wish.measure for wish in brief.prefer)
+    asked = (*brief.targets, brief.aim.measure, *brief.aim.then, *wished)
     names = dict.fromkeys((*asked, *ALWAYS, *own, *_weak_acids(catalogue, system)))
     found = []
     for name in names:

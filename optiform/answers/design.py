@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.answer import Answer, Formula
 from optiform.answers.cautions import CAUTIONS
 from optiform.answers.close_up import CloseUp, looked_at
-from optiform.answers.polish import ordered, ties_of
+from optiform.answers.polish import ordered, rough, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Future
 
     from optiform.answers.answer import Wish
+    from optiform.answers.polish import Polished
     from optiform.answers.telling import Said
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -96,6 +97,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, progress=told, deadline=deadline)
+    missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
     formulas = _near_ties(formulas, program)
@@ -116,7 +118,12 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
-        notes=(*_ranking_notes(brief, program, order, formulas, end, dropped), *program.notes, *brief.notes),
+        notes=(
+            *_ranking_notes(brief, program, order, formulas, end, dropped),
+            *_within(program, missed),
+            *program.notes,
+            *brief.notes,
+        ),
         cautions=CAUTIONS,
     )
 
@@ -129,6 +136,23 @@ def _placed(said: Said, place: int) -> Formula:
     return replace(weighed, rank=place)
 
 
+def _missed(polished: Polished, expected: float) -> float:
+    """Return by how much a formula is worse by the aim and its penalties than the search took it for."""
+    return polished.objective - expected if rough(polished.program) else 0.0
+
+
+def _within(program: Program, missed: float) -> tuple[str, ...]:
+    """Say how closely a ranking is proven in which the search bracketed a shortfall."""
+    if not rough(program):
+        return ()
+    names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
+    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.00005 else "0.0001"
+    return (
+        f"What falling short of {names} costs is no straight line, since its base may move: the ranking is proven to "
+        f"within {figure} {program.aim.unit}; each formula shown pays exactly what it is short of.",
+    )
+
+
 def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula, ...]:
     """Say of formulas hardly worse than the first what they have going for them."""
     if not formulas:
@@ -137,10 +161,10 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
     unit = program.aim.unit
     told = [best]
     for formula in formulas[1:]:
-        gap = abs(formula.aim - best.aim)
+        gap = abs(formula.ranked_by - best.ranked_by)
         fewer = len(best.lines) - len(formula.lines)
         note = ""
-        if gap <= NEAR * max(abs(best.aim), 1e-9):
+        if gap <= NEAR * max(abs(best.ranked_by), 1e-9):
             gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
             distance = f"{gap:.2f}" if gap >= 0.005 else "less than 0.01"
             note = f"A near-tie: {distance} {unit} from the first{gain}."

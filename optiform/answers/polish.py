@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,7 @@ from optiform.answers.settle import cost_of, count_of, equals
 from optiform.faults import InternalError
 from optiform.measures.acidity import acidity, charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
+from optiform.program.preferences import filled, penalty, plain_objective, touching
 from optiform.program.strength import acid_row
 from optiform.solver import Session
 
@@ -27,6 +28,7 @@ SAME_STRENGTH = 1e-9
 STEEP = -0.1
 """Slope of the asked change over the ionic strength from which on the secant is trusted; it is about -1."""
 NOTHING = 1e-9
+SAME_AIM = 1e-10
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +107,7 @@ class Fixed:
         self.reduced = reduce(program, values, slack)
         free = self.reduced.free
         self.session = Session(self.reduced.form)
+        self.objective = self.reduced.form.objective
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
         self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
         cost = cost_of(program)
@@ -117,7 +120,8 @@ class Fixed:
         it is what a tie-break may spend here.
         """
         if self.then and ceiling_from is not None:
-            own = best_of(self.session, self.reduced.form.objective, self.denominator)
+            self._touch()
+            own = best_of(self.session, self.objective, self.denominator)
             tie = min(tie, max(0.0, ceiling_from + tie - own.objective)) if own.found else 0.0
         program = self.reduced.program
         strength = program.catalogue.conditions.ionic_strength
@@ -139,10 +143,14 @@ class Fixed:
         if strength != program.catalogue.conditions.ionic_strength:
             program = at_strength(program, strength)
         reduced = reduce(program, self.values, self.reduced.slack)
+        reduced = replace(
+            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
+        )
         return Polished(program, reduced, whole, objective_of(program, whole))
 
     def _solved(self, tie: float) -> Floats | None:
-        aim = (self.reduced.form.objective, self.denominator)
+        self._touch()
+        aim = (self.objective, self.denominator)
         values = lexicographic(self.session, *aim, self.then, tie).values
         if values is None:
             return None
@@ -151,6 +159,30 @@ class Fixed:
                 cheapest = best_of(self.session, self.cost)
             values = cheapest.values if cheapest.found and cheapest.values is not None else values
         return cleaned(self.reduced.program, self.reduced.full(values))
+
+    def _touch(self) -> None:
+        """Take the penalties of means as they are at the best formula, until no formula looks better than it is.
+
+        Where the base of a mean may move, its penalty is no straight line: each round solves with the line that
+        touches it at the best formula so far.
+        """
+        program = self.reduced.program
+        if not rough(program):
+            return
+        least, line, before = np.inf, self.objective, self.objective
+        for _ in range(ROUNDS):
+            found = best_of(self.session, line, self.denominator).values
+            if found is None:
+                return
+            whole = cleaned(program, self.reduced.full(found))
+            reached = objective_of(program, whole)
+            if reached > least - SAME_AIM * max(1.0, abs(least)):
+                settled = reached <= least + SAME_AIM * max(1.0, abs(least))
+                self.objective = line if settled else before
+                return
+            least, before = reached, line
+            line = touching(program, whole)[self.reduced.free]
+        self.objective = before
 
     def _confirmed(self, amounts: Floats, before: float) -> float:
         settled = charge_curves(self.reduced.program.library).settle(amounts)
@@ -182,9 +214,14 @@ def _next(steps: Sequence[tuple[float, float]]) -> float:
     return strength + change
 
 
+def rough(program: Program) -> bool:
+    """Tell whether the search takes a shortfall for a little less than it is: that of a mean whose base may move."""
+    return not all(wish.exact for wish in program.preferences)
+
+
 def objective_of(program: Program, values: Floats) -> float:
-    """Return the aim of column values, signed so that less is better."""
-    top = float(program.form.objective @ values)
+    """Return the aim of column values with what shortfalls cost, signed so that less is better."""
+    top = float(plain_objective(program) @ values) + penalty(program, values)
     return top if program.ratio_aim is None else top / float(program.ratio_aim @ values)
 
 
@@ -193,7 +230,7 @@ def ordered(polished: Sequence[Polished], then: Ties, tie: float) -> list[int]:
 
     Formulas come in the order of the ranking; their own ionic strengths may have moved their aims.
     """
-    if not any(found.program.acid_rows for found in polished):
+    if not any(found.program.acid_rows or rough(found.program) for found in polished):
         return list(range(len(polished)))
     left, order = list(range(len(polished))), []
     while left:
@@ -227,7 +264,7 @@ def cleaned(program: Program, values: Floats) -> Floats:
     amounts[water] = 100.0 - float(np.sum(amounts))
     if -NOTHING * 100 < amounts[water] < NOTHING:
         amounts[water] = 0.0
-    return values
+    return filled(program, values)
 
 
 def verify(program: Program, values: Floats) -> None:

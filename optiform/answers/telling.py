@@ -31,10 +31,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class Said:
-    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh."""
+    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh.
+
+    `expected` is the aim that the search took it for.
+    """
 
     brief: Brief
     polished: Polished
+    expected: float
     formula: Formula
     weighed: Formula
 
@@ -92,4 +96,10 @@ def _said(near: CloseUp, found: Candidate) -> Said | None:
         also=grades_of(polished, then, aim.tie),
     )
     formula = with_ranges(plain, polished, near.brief.ranked.allowance)
-    return Said(near.brief, polished, formula, with_weights(formula, near.brief, program, values, ways=False))
+    return Said(
+        near.brief,
+        polished,
+        found.objective,
+        formula,
+        with_weights(formula, near.brief, program, values, ways=False),
+    )

@@ -13,7 +13,7 @@ from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
-from optiform.program import acid_rows, baseline_rows, choices, law_rows, rules, wishes
+from optiform.program import acid_rows, baseline_rows, choices, law_rows, preferences, rules, wishes
 from optiform.program.certainty_rows import Lots, refuse_exact
 from optiform.program.draft import Draft
 from optiform.program.levels import Moves
@@ -65,6 +65,7 @@ def build(
     aim = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     objective = aim_columns(draft, aim)
+    preferences.add_preferences(draft)
     if watched is None:
         refuse_exact(draft)
         if brief.certainty is not None and brief.certainty.lots != "all":
@@ -162,7 +163,9 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
             lower=np.array(draft.lower),
             upper=np.array(draft.upper),
             integer=np.array(draft.integer, dtype=bool),
-            objective=sign * np.concatenate([objective, np.zeros(width - len(objective))]),
+            objective=preferences.priced(
+                draft, sign * np.concatenate([objective, np.zeros(width - len(objective))])
+            ),
             starts=np.concatenate([[0], np.cumsum(rows.lengths)]).astype(np.intp),
             indices=rows.indices,
             values=rows.values,
@@ -180,5 +183,6 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
         grades=draft.structure.grades,
         ratio_aim=denominator,
         acid_rows=tuple(draft.acid_rows),
+        preferences=tuple(draft.preferences),
         notes=tuple(draft.notes),
     )

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
+    from optiform.program.preferences import Preference
     from optiform.program.program import AcidRow, Indices
 
 
@@ -49,6 +50,7 @@ class Draft:
     acid_rows: list[AcidRow] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
+    preferences: list[Preference] = field(default_factory=list)
     structure: Structure = field(default_factory=Structure)
     lots: Lots | None = None
     probing: bool = False

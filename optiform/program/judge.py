@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.program.preferences import filled
 from optiform.program.program import TOLERANCE, USED
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def complete(program: Program, amounts: Floats) -> Floats:
     values[own[own >= 0]] = amounts[own >= 0] > 0
     for helper, members in program.groups:
         values[helper] = values[members].max()
-    return values
+    return filled(program, values)
 
 
 def _system(program: Program, amounts: Floats) -> str | None:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.levels import Moves, Requirements
+    from optiform.program.preferences import Preference
 
     Indices = NDArray[np.intp]
 
@@ -146,6 +147,8 @@ class Program:
         Denominator of the aim where the aim is a ratio.
     acid_rows : tuple of AcidRow
         The rows that depend on the ionic strength.
+    preferences : tuple of Preference
+        Soft wishes: their penalties are part of the form's objective.
     """
 
     library: Library = field(repr=False)
@@ -164,6 +167,7 @@ class Program:
     grades: Mapping[int, tuple[int, ...]] = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
+    preferences: tuple[Preference, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property

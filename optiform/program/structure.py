@@ -126,8 +126,8 @@ def _by_materials(
     together: dict[tuple[int, ...], list[str]] = {}
     for inci, materials in holding.items():
         together.setdefault(tuple(materials), []).append(inci)
-    for materials, found in together.items():
-        yield tuple(found), materials
+    for grades, found in together.items():
+        yield tuple(found), grades
 
 
 def _any_grade(draft: Draft, materials: tuple[int, ...]) -> int:

@@ -123,6 +123,7 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "system": formula.system,
         "structure": formula.structure,
         "also": formula.also,
+        **_preferences(formula),
         "lines": [_line(line) for line in formula.lines],
         "measures": {figure.measure: _figure(figure) for figure in formula.figures},
         "breaks": [_broken(item) for item in formula.breaks],
@@ -137,6 +138,13 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "notes": formula.notes,
         **({} if formula.lots is None else {"lots": lots_fields(formula.lots)}),
     }
+
+
+def _preferences(formula: Formula) -> dict[str, Any]:
+    """Return the soft wishes, and the aim with their penalties, where the brief has any."""
+    if not formula.preferences:
+        return {}
+    return {"preferences": formula.preferences, "aim_with_preferences": formula.aim_with_preferences}
 
 
 def _line(line: Line) -> dict[str, Any]:

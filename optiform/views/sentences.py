@@ -120,6 +120,23 @@ def structure(formula: Formula) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
+def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
+    """Return what falling short of each soft wish costs beside the aim, and what both come to."""
+    told = []
+    for wish in formula.preferences:
+        side = "at least" if wish.side == "at_least" else "at most"
+        asked = f"Wished for: {wish.measure} {side} {short(wish.wanted)} {wish.unit}".rstrip()
+        has = f"{asked}; here {fixed(wish.value, wish.digits)}"
+        paid = f"{money(wish.penalty, unit)} {unit}".rstrip()
+        told.append(f"{has}, which counts as {paid}." if wish.penalty > NEGLIGIBLE else f"{has}.")
+    if formula.aim_with_preferences is not None:
+        alone, whole = money(formula.aim, unit), money(formula.aim_with_preferences, unit)
+        told.append(
+            f"{aim[:1].upper()}{aim[1:]} {alone} {unit}; {whole} {unit} with what falls short counted."
+        )
+    return tuple(told)
+
+
 def other_grades(formula: Formula) -> str:
     """Return which other grades would do: "Another grade would do: NAME at 12 % (1.62 EUR/kg)"."""
     names = {line.material: line.name for line in formula.lines}

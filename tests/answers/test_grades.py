@@ -32,12 +32,16 @@ def test_each_grade_is_solved_and_comes_to_what_is_said():
 
 
 def test_a_grade_that_the_brief_keeps_out_is_not_offered():
-    brief = wash(graded(*NAMES), exclude=(Exclude(material="zwitter-strong"), Exclude(material="anion-strong")))
+    brief = wash(
+        graded(*NAMES), exclude=(Exclude(material="zwitter-strong"), Exclude(material="anion-strong"))
+    )
     assert all(formula.also == () for formula in design(brief).formulas)
 
 
 def test_grades_that_may_stand_together_are_one_structure():
     """With both grades of the anion in the library, a list of single surfactants has three places, not five."""
-    brief = wash(graded(*NAMES), choose=(Choose(function="surfactant", at_most=1),), targets={"mildness": None})
+    brief = wash(
+        graded(*NAMES), choose=(Choose(function="surfactant", at_most=1),), targets={"mildness": None}
+    )
     structures = [formula.structure for formula in design(brief).formulas]
     assert sorted(structures) == [("Anion",), ("Glucoside",), ("Zwitterion",)]

@@ -196,7 +196,7 @@ def _told(
         straight=axes.straight,
         curves=curves,
         conflict=problem,
-        notes=(*certain, *_notes(axes), *axes.program.notes, *brief.notes),
+        notes=(*certain, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
         cautions=CAUTIONS,
     )
 
@@ -211,6 +211,16 @@ def _notes(axes: Axes) -> tuple[str, ...]:
         f"{axis.measure.name}: {axis.measure.note}." for axis in (axes.of, axes.against) if axis.measure.note
     ]
     return tuple(found)
+
+
+def _unasked(brief: Brief) -> tuple[str, ...]:
+    """Say that soft wishes play no part along a curve."""
+    if not brief.prefer:
+        return ()
+    names = ", ".join(dict.fromkeys(wish.measure for wish in brief.prefer))
+    return (
+        f"Soft wishes play no part here ({names}): a curve tells what a bound costs, not what one would pay.",
+    )
 
 
 def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Curve:
