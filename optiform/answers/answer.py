@@ -507,6 +507,22 @@ class Conflict:
 
 
 @dataclass(frozen=True)
+class Leave:
+    """That a baseline had better stay as it is: the best formula gains less than is worth opening every test again.
+
+    Attributes
+    ----------
+    saving : float  [aim]
+        How much better the best formula is.
+    worth : float  [aim]
+        From which gain on a new formula is proposed.
+    """
+
+    saving: float
+    worth: float
+
+
+@dataclass(frozen=True)
 class Answer:
     """What a question returns: formulas with evidence, or a conflict with ways out."""
 
@@ -521,6 +537,7 @@ class Answer:
     formulas: tuple[Formula, ...] = ()
     baseline: Formula | None = None
     changes: Changes | None = None
+    leave: Leave | None = None
     conflict: Conflict | None = None
     wishes: tuple[Wish, ...] = ()
     why: Why | None = None

@@ -17,6 +17,7 @@ from optiform.answers.settle import spread_of
 from optiform.answers.telling import Telling
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
+from optiform.answers.worth import INDEX
 from optiform.program import build
 
 if TYPE_CHECKING:
@@ -166,7 +167,9 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
         note = ""
         if gap <= NEAR * max(abs(best.ranked_by), 1e-9):
             gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
-            distance = f"{gap:.2f}" if gap >= 0.005 else "less than 0.01"
+            digits = 0 if unit == INDEX else 2
+            least = 10.0**-digits
+            distance = f"{gap:.{digits}f}" if gap >= least / 2 else f"less than {least:g}"
             note = f"A near-tie: {distance} {unit} from the first{gain}."
         told.append(replace(formula, notes=(note, *formula.notes)) if note else formula)
     return tuple(told)

@@ -107,6 +107,8 @@ def _answer(answer: Answer) -> dict[str, Any]:
         content["why"] = _why(answer.why)
     if answer.baseline is not None:
         content["baseline"] = _formula(answer.baseline)
+    if answer.leave is not None:
+        content["leave"] = answer.leave
     if answer.changes is not None:
         content["changes"] = answer.changes
     if answer.details:

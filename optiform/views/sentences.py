@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.numbers import fixed, inside, money, percent, short, step_of
+from optiform.views.numbers import digits_of, fixed, gained, inside, money, percent, raised, short, step_of
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -60,6 +60,8 @@ def standing(answer: Answer) -> tuple[str, ...]:
     """Return what is being told: what was aimed at, and how far it is proven."""
     if answer.status == "conflict":
         return ("This brief cannot be met.",)
+    if answer.leave is not None:
+        return (leave(answer.leave, answer.aim_unit),)
     if not answer.formulas:
         return ("Stopped at the limit before any formula was found. A longer time limit may find one.",)
     if answer.question == "evaluate":
@@ -67,6 +69,13 @@ def standing(answer: Answer) -> tuple[str, ...]:
     if answer.question == "check":
         return ("Yes, this brief can be met. Here is one formula that meets it.",)
     return _ranked(answer)
+
+
+def leave(found: Leave, unit: str) -> str:
+    """Return that today's formula had better stay: "... is within 0.01 EUR/kg of the best: leave it"."""
+    digits = digits_of(unit, 2)
+    near = max(float(raised(found.saving, digits)), 10.0**-digits)
+    return f"Today's formula is within {fixed(near, digits)} {unit} of the best: leave it."
 
 
 def _ranked(answer: Answer) -> tuple[str, ...]:
@@ -127,7 +136,7 @@ def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
         side = "at least" if wish.side == "at_least" else "at most"
         asked = f"Wished for: {wish.measure} {side} {short(wish.wanted)} {wish.unit}".rstrip()
         has = f"{asked}; here {fixed(wish.value, wish.digits)}"
-        paid = f"{money(wish.penalty, unit)} {unit}".rstrip()
+        paid = f"{gained(wish.penalty, unit)}".rstrip()
         told.append(f"{has}, which counts as {paid}." if wish.penalty > NEGLIGIBLE else f"{has}.")
     if formula.aim_with_preferences is not None:
         alone, whole = money(formula.aim, unit), money(formula.aim_with_preferences, unit)
@@ -234,11 +243,11 @@ def _priced_choice(binding: Binding, unit: str) -> str:
 
 
 def _would(value: float, unit: str) -> str:
-    return f"{'cost' if value > 0 else 'save'} {money(value, unit)} {unit}"
+    return f"{'cost' if value > 0 else 'save'} {gained(value, unit)}"
 
 
 def _effect(value: float, unit: str) -> str:
-    return f"{'costs' if value > 0 else 'saves'} {money(value, unit)} {unit}"
+    return f"{'costs' if value > 0 else 'saves'} {gained(value, unit)}"
 
 
 def _further(step: float, requirement: Requirement) -> str:

@@ -85,7 +85,7 @@ def test_tightening_that_saves_is_not_called_a_cost():
 
 def test_another_aim_is_priced_in_its_own_unit():
     assert priced(unit="points per % w/w", marginal_cost=1.234, marginal_cost_back=None, holds_to=None) == (
-        "each further 1 % w/w costs 1.2 points"
+        "each further 1 % w/w costs 1 point"
     )
 
 
