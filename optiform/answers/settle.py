@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 Objective = tuple["Floats", "Floats | None"]
 SAME = 1e-9
-"""Aims within this part of each other are equal."""
+"""Aims within this of each other are equal, in the aim's unit."""
 
 EQUAL = 1e-6
 """Tie-breaks within this part of each other are equal."""
@@ -57,9 +57,10 @@ def count_of(program: Program) -> Floats:
 def equals(session: Session, aim: Objective, then: Sequence[Objective], values: Floats) -> Iterator[None]:
     """Hold a session, for a while, at what is as good as a solution by the aim and the tie-breaks."""
     with session.trial():
-        for objective, part in ((aim, SAME), *((tie_break, EQUAL) for tie_break in then)):
-            reached = value_of(*objective, values)
-            row = within(*objective, reached + part * max(1.0, abs(reached)))
+        rows = [(aim, SAME)]
+        rows += [(one, EQUAL * max(1.0, abs(value_of(*one, values)))) for one in then]
+        for objective, room in rows:
+            row = within(*objective, value_of(*objective, values) + room)
             if len(row.indices):
                 session.add_row(row)
         yield
@@ -140,7 +141,7 @@ class _Ground:
                 for column in np.flatnonzero((self.count > 0) & (here < 0.5)).tolist():
                     self.session.set_column_bounds(column, 0.0, 0.0)
             known = Outcome("solved", reached, reached, here)
-            found = fewest(self.session, objective, self.count, SAME * max(1.0, abs(reached)), [known])
+            found = fewest(self.session, objective, self.count, SAME, [known])
         return self._rounded(found, here)
 
     def _rounded(self, outcome: Outcome, here: Floats) -> Floats:

@@ -208,7 +208,7 @@ class Ranked(Wish):
     )
     differ_in: tuple[str, ...] = Field(
         default=("surfactant", "thickener", "preservative"),
-        description="functions whose choice makes a formula different; preservative means the chosen system",
+        description="functions whose substances make a formula different; preservative means the chosen system",
     )
     allowance: Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "%"})] = Field(
         default=1.0,
