@@ -44,7 +44,10 @@ TABLES: dict[str, tuple[type[models.Frozen], str]] = {
         models.TitrationPoint,
         "Optional: bench titrations, which replace computed charge curves.",
     ),
-    "trials.csv": (models.Trial, "Optional: viscosities that you measured."),
+    "trials.csv": (
+        models.Trial,
+        "Optional: viscosities that you measured; those of another trust than `own` give no viscosity.",
+    ),
     "packs.csv": (models.Pack, "Optional: packs that suppliers sell."),
 }
 RULES: dict[str, tuple[type[models.Frozen], str]] = {
@@ -56,10 +59,12 @@ RULES: dict[str, tuple[type[models.Frozen], str]] = {
         models.PreservativeSystem,
         "Preservatives that work together; exactly one system is always chosen.",
     ),
+    "[[base]]": (models.Base, "What was tried: the blend in which the trials of one base were made."),
     "[[needs]]": (models.Needs, "Whenever `material` is used, `other` is used as well."),
     "[[incompatible]]": (models.Incompatible, "Never together."),
     "[[when]]": (models.When, "Whenever `material` is used, a measure stays within bounds."),
     "[[linear]]": (models.LinearRule, "Any linear rule over sums."),
+    "[[note]]": (models.Note, "Forbids nothing: what a reader is told of a formula that holds these."),
 }
 
 

@@ -41,8 +41,8 @@ class Naive(Contents):
 
     def _window(self, low: float | None, high: float | None) -> Iterator[Line]:
         """Yield the rows of a pH window, or refuse."""
-        target = self.brief.targets["pH"]
-        if target.set == "bench":
+        target = self.brief.targets.get("pH")
+        if target is not None and target.set == "bench":
             below = low is not None and (target.at_least is None or target.at_least < low)
             above = high is not None and (target.at_most is None or target.at_most > high)
             if below or above:
@@ -80,7 +80,7 @@ class Naive(Contents):
 
     def _targets(self, support: frozenset[str]) -> Iterator[Line]:
         for name, target in self.brief.targets.items():
-            if name == "pH":
+            if name == "pH" or name.startswith("undissociated:"):
                 continue
             if name == "ingredients":
                 self._count(support, target.at_least, target.at_most)
@@ -188,7 +188,8 @@ class Naive(Contents):
                 if any(a != b for a in one for b in other):
                     raise Impossible
             for when in rules.when:
-                if self.members(when.material) & support:
+                asleep = when.unless is not None and self.members(when.unless) & support
+                if self.members(when.material) & support and not asleep:
                     yield from self._when(when, support)
             for linear in rules.linear:
                 total = sum(
@@ -198,8 +199,7 @@ class Naive(Contents):
 
     def _when(self, when, support: frozenset[str]) -> Iterator[Line]:
         if when.measure == "pH":
-            if "pH" in self.brief.targets:
-                yield from self._window(when.at_least, when.at_most)
+            yield from self._window(when.at_least, when.at_most)
             return
         if self.lacks(when.measure) & support:
             raise Impossible
@@ -207,20 +207,36 @@ class Naive(Contents):
 
     def _acid(self, support: frozenset[str], system: str | None) -> Iterator[Line]:
         library, target = self.brief.library, self.brief.targets.get("pH")
-        window = next((s.pH for s in library.systems if s.name == system), None)
-        if target is None:
-            if window is not None:
-                raise Impossible
-            return
-        if target.set == "dosed":
+        chosen = next((s for s in library.systems if s.name == system), None)
+        low, high = (None, None) if chosen is None or chosen.pH is None else chosen.pH
+        margin = 0.0 if chosen is None or chosen.margin is None else chosen.margin
+        low, high = None if low is None else low + margin, None if high is None else high - margin
+        if target is not None and target.set == "dosed":
             if self.unknown_charge() & support:
                 raise Impossible
             yield from self._window(target.at_least, target.at_most)
-        if window is not None:
-            yield from self._window(*window)
+        yield from self._window(low, high)
         for name in support:
             m = library.material[name]
             yield from self._window(m.pH_min, m.pH_max)
+        asked = [] if target is None else [target.at_least, target.at_most]
+        yield from self._uncharged(chosen, [low, *asked[:1]], [high, *asked[1:]])
+
+    def _uncharged(self, chosen, lows, highs) -> Iterator[Line]:
+        """Yield the rows on uncharged acid: at the highest pH that is allowed, else at the worst for the limit."""
+        high = min((end for end in highs if end is not None), default=None)
+        low = max((end for end in lows if end is not None), default=0.0)
+        if chosen is not None:
+            for inci, least in chosen.undissociated_at_least.items():
+                yield self.uncharged(inci, 14.0 if high is None else high), least, math.inf
+        for name, target in self.brief.targets.items():
+            if not name.startswith("undissociated:"):
+                continue
+            inci = name.partition(":")[2]
+            if target.at_least is not None:
+                yield self.uncharged(inci, 14.0 if high is None else high), target.at_least, math.inf
+            if target.at_most is not None:
+                yield self.uncharged(inci, low if high is None else high), -math.inf, target.at_most
 
     # solving
 

@@ -121,6 +121,14 @@ class Contents:
                 return vector
         raise ValueError(reference)
 
+    def uncharged(self, inci: str, pH: float) -> Vector:
+        """Return what each material brings of an acid with one effective pKa in its uncharged form, as written.
+
+        Henderson and Hasselbalch: 1 / (1 + 10^(pH - pKa)).
+        """
+        (pka,) = self.brief.library.substance[inci].pka
+        return self._vector(lambda m: self.fraction[m.id].get(inci, 0.0) / (1.0 + 10.0 ** (pH - pka)))
+
     def _mild(self) -> Vector:
         substances = self.brief.library.substance
         return self._vector(

@@ -36,6 +36,10 @@ class Line:
         ranges do not hold all at once.
     cost : float  [currency per kg of formula]
         What this amount costs.
+    printed : float, optional  [% w/w]
+        The amount with few decimals: typed back with the others it holds what the exact one holds.
+    places : int
+        Decimals of `printed`.
     role : str, optional
         Whether any formula within the allowance does without it: none (essential), one that puts
         another material of its function there (interchangeable), or one that does not (optional).
@@ -53,6 +57,8 @@ class Line:
     cost: float
     low: float | None = None
     high: float | None = None
+    printed: float | None = None
+    places: int = 2
     role: Role | None = None
     instead: tuple[str, ...] = ()
     without: float | None = None
@@ -66,6 +72,10 @@ class Figure:
     ----------
     value : float, optional
         None where the measure is not defined or data lack.
+    low, high : float, optional
+        Where data lack: between which values it lies, whatever is not known.
+    lacking : tuple of str
+        Ids of the materials whose data lack.
     parts : tuple of (material id, part)
         Who brings how much of it, largest first.
     at_least, at_most : float, optional
@@ -82,6 +92,9 @@ class Figure:
     parts: tuple[tuple[str, float], ...] = ()
     at_least: float | None = None
     at_most: float | None = None
+    low: float | None = None
+    high: float | None = None
+    lacking: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from optiform.answers.evaluate import evaluate
 from optiform.faults import Faults, nearest
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
 from optiform.measures.acidity import charge_curves
 
 if TYPE_CHECKING:
@@ -158,15 +159,15 @@ def add_back(
     """
     faults = Faults(formula.file)
     if batch_g is None:
-        faults.add("batch", "how much was made is not known", allowed="grams above 0")
+        faults.add("batch", "how much was made is not known", allowed=GRAMS)
     else:
         _check_batch(batch_g, faults)
     for item in additions:
         if item.material not in library.material:
             near = nearest(item.material, library.material)
             faults.add("added", f"there is no material '{item.material}' in the library", nearest=near)
-        if not (math.isfinite(item.grams) and item.grams > 0):
-            faults.add(f"added {item.material}", f"{item.grams:g} g were added", allowed="grams above 0")
+        if not 0 < item.grams <= MOST_GRAMS:
+            faults.add(f"added {item.material}", f"{item.grams:g} g were added", allowed=GRAMS)
         if not 0 < item.strength <= 100:
             message = f"{item.strength:g} % is no strength"
             faults.add(f"added {item.material}", message, allowed="above 0, at most 100 %")
@@ -186,8 +187,8 @@ def add_back(
 
 
 def _check_batch(batch_g: float, faults: Faults) -> None:
-    if not (math.isfinite(batch_g) and batch_g > 0):
-        faults.add("batch", f"{batch_g:g} g were made", allowed="grams above 0")
+    if not LEAST_GRAMS <= batch_g <= MOST_GRAMS:
+        faults.add("batch", f"{batch_g:g} g were made", allowed=GRAMS)
 
 
 def with_measured_pH(

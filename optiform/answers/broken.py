@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from optiform.program import Break, Program
 
 
-def broken_of(program: Program, found: Iterable[Break], amounts: Floats) -> tuple[Broken, ...]:
+def broken_of(
+    program: Program, found: Iterable[Break], amounts: Floats, rounding: Floats | float = 0.0
+) -> tuple[Broken, ...]:
     """Return every break with what the formula has there, materials above their range included.
 
     Parameters
@@ -28,9 +30,12 @@ def broken_of(program: Program, found: Iterable[Break], amounts: Floats) -> tupl
     program : Program
     found : iterable of Break
     amounts : ndarray, shape (n,)  [% w/w]
+    rounding : ndarray, shape (n,), optional  [% w/w]
+        How far each amount may be from the one that was meant.
     """
     told = [_told(program, item.requirement, amounts) for item in found]
-    return (*told, *_above_range(program, amounts, {item.requirement.key for item in told}))
+    seen = {item.requirement.key for item in told}
+    return (*told, *_above_range(program, amounts, seen, rounding))
 
 
 def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken:
@@ -39,10 +44,8 @@ def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken
         return Broken(requirement, total, f"the lines add up to {number(round(total, 4))} % w/w")
     if requirement.origin == "balance" and requirement.key.startswith("use/"):
         return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
-    if requirement.key.startswith(("system-pH/", "material-pH/", "pH-end/")):
-        settled = charge_curves(program.library).settle(amounts)
-        pH = None if settled is None else settled.pH
-        return Broken(requirement, pH, requirement.why or "not met" if pH is None else f"here pH {pH:.2f}")
+    if _about_pH(program, requirement):
+        return _told_pH(program, requirement, amounts)
     value = _value(program, requirement, amounts)
     if value is not None:
         return Broken(
@@ -50,6 +53,28 @@ def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken
         )
     words = _present(program, requirement, amounts) or _bounded(program, requirement, amounts)
     return Broken(requirement, None, words or requirement.why or "not met")
+
+
+def _about_pH(program: Program, requirement: Requirement) -> bool:
+    """Tell whether a requirement is a window of pH for something that is used."""
+    if requirement.key.startswith(("system-pH/", "material-pH/")):
+        return True
+    key = program.index_of[requirement.key]
+    return requirement.bound is None and any(
+        key == owner for acid in program.acid_rows for owner, _ in acid.asked
+    )
+
+
+def _told_pH(program: Program, requirement: Requirement, amounts: Floats) -> Broken:
+    conditions = program.catalogue.conditions
+    if conditions.bench:
+        ends = [end for end in (conditions.pH_low, conditions.pH_high) if end is not None]
+        span = " to ".join(number(end) for end in dict.fromkeys(ends))
+        return Broken(requirement, None, f"the brief wants pH {span}, set at the bench")
+    settled = charge_curves(program.library).settle(amounts)
+    if settled is None:
+        return Broken(requirement, None, requirement.why or "not met")
+    return Broken(requirement, settled.pH, f"here pH {settled.pH:.2f}")
 
 
 def _value(program: Program, requirement: Requirement, amounts: Floats) -> float | None:
@@ -108,10 +133,10 @@ def _present(program: Program, requirement: Requirement, amounts: Floats) -> str
     return f"here {there}" if there else ""
 
 
-def _above_range(program: Program, amounts: Floats, seen: set[str]) -> list[Broken]:
+def _above_range(program: Program, amounts: Floats, seen: set[str], rounding: Floats | float) -> list[Broken]:
     """Return the materials above the most that they may be used at, where no row says so already."""
     found = []
-    for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE):
+    for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE + rounding):
         material = program.library.materials[index]
         key = f"use/{material.id}/at_most"
         if key not in seen and not any(k.startswith(f"system/{material.id}") for k in seen):

@@ -6,9 +6,10 @@ import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
 from optiform.answers.first import first_listed
+from optiform.answers.judging import judged
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -39,6 +40,7 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, question="check", deadline=deadline)
+    formulas, wrong = judged(brief, () if best is None else (describe(best.program, brief, best.values),))
     return Answer(
         question="check",
         status="stopped" if best is None else "solved",
@@ -48,7 +50,7 @@ def witness(brief: Brief, deadline: float | None = None) -> Answer:
         aim_unit=program.aim.unit,
         title=brief.title,
         library=brief.library.name,
-        formulas=() if best is None else (describe(best.program, brief, best.values),),
-        notes=program.notes,
-        cautions=CAUTIONS,
+        formulas=formulas,
+        notes=(*wrong, *program.notes),
+        cautions=cautions_for(brief),
     )

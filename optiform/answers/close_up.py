@@ -70,8 +70,8 @@ class CloseUp:
         moved[near.own_choice[own]] = values[far.own_choice[here[own]]]
         for name, column in near.systems.items():
             moved[column] = values[far.systems[name]]
-        for helper, members in near.groups:
-            moved[helper] = moved[members].max()
+        for helper in near.helpers:
+            moved[helper.column] = helper.value(moved)
         return filled(near, moved)
 
 

@@ -1,11 +1,10 @@
-"""A joint compromise: every colliding limit gives the same number of its sensible steps, as few as possible."""
+"""A joint compromise: no colliding limit gives more steps than needed, and none could take anything back."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
-from optiform.answers import cases
 from optiform.answers.answer import Relaxation
 from optiform.answers.least import least
 from optiform.answers.moving import rounded
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
 
     from optiform.answers.moving import Mover
     from optiform.program import Program
-    from optiform.solver import Outcome
 
 PART, NEAR = 0.01, 0.03
 """The number of steps is found to this part of one step, or of itself where it is large."""
@@ -36,10 +34,11 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
 
     Notes
     -----
-    The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side;
-    those whose giving is of no use stay, and the others take back in turn, to the last printed place,
-    what a formula of the same choices does not need. What one limit would have to give by itself
-    stands among the single changes.
+    The weights are the sensible steps of `optiform.answers.steps`. All limits give way side by side, by the
+    least number of steps at which any formula is possible; those whose giving is of no use stay where they
+    were. Then each takes back, to the last printed place, what no formula needs as the others stand, whatever
+    its choices: first the one that could take back the most steps by itself. So none can take anything back
+    any more. What one limit would have to give by itself stands among the single changes.
     """
     indices = [index for index in movable if mover.program.requirements[index].side != "equal"]
     if len(indices) < 2:
@@ -47,31 +46,37 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
     fewest = least(mover, lambda number: _bounds(mover, indices, PART * number), round(MOST / PART), NEAR)
     if fewest is None:
         return {}
-    number, formula = fewest
+    number, _ = fewest
     allowed = _bounds(mover, indices, PART * number)
     for index in indices:
         others = {other: bound for other, bound in allowed.items() if other != index}
         if mover.found_within(others).values is not None:
             allowed = others
-    allowed = _taken_back(mover, allowed, formula)
+    allowed = _taken_back(mover, allowed)
     if len(allowed) < 2 or any(_void(mover.program, index, to) for index, to in allowed.items()):
         return {}
     return {index: _relaxation(mover.program, index, to) for index, to in allowed.items()}
 
 
-def _taken_back(mover: Mover, allowed: dict[int, float], formula: Outcome) -> dict[int, float]:
-    """Return the bounds with what a formula of these choices does not need taken back, one after the other."""
-    if formula.values is None:
-        return allowed
+def _taken_back(mover: Mover, allowed: dict[int, float]) -> dict[int, float]:
+    """Return the bounds with what no formula needs taken back, one after the other; those taken back whole are gone."""
+
+    def saved(index: int) -> float:
+        requirement = mover.program.requirements[index]
+        return abs(allowed[index] - _nearest(mover, allowed, index)) / step(requirement)
+
     tight = dict(allowed)
-    with mover.session.trial():
-        cases.hold(mover.session, mover.program, formula.values)
-        for index in allowed:
-            others = {other: bound for other, bound in tight.items() if other != index}
-            with mover.within(others):
-                nearest = mover.reach(index, *mover.directions(index))
-            tight[index] = tight[index] if nearest is None else nearest
-    return tight
+    for index in sorted(allowed, key=saved, reverse=True):
+        tight[index] = _nearest(mover, tight, index)
+    return {index: to for index, to in tight.items() if to != mover.program.requirements[index].bound}
+
+
+def _nearest(mover: Mover, bounds: dict[int, float], index: int) -> float:
+    """Return the bound nearest to its own at which one limit works while the others stand at theirs."""
+    others = {other: bound for other, bound in bounds.items() if other != index}
+    with mover.within(others):
+        nearest = mover.reach(index, *mover.directions(index))
+    return bounds[index] if nearest is None else nearest
 
 
 def _bounds(mover: Mover, indices: Sequence[int], steps: float) -> dict[int, float]:

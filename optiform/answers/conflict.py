@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.answer import Answer, Conflict
 from optiform.answers.cases import OutOfTime
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.demands import BULK, Demand, Demands
 from optiform.answers.filter import irreducible, pared
 from optiform.answers.prepare import relaxed_ground
@@ -78,7 +78,7 @@ def conflict(
         library=brief.library.name,
         conflict=found,
         notes=(*((LIGHT,) if question == "check" else ()), *program.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.answer import Figure, Formula, Ingredient, Line, Preferred
 from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
-from optiform.answers.limits import room_for_pH
+from optiform.answers.limits import asking_for, room_for_pH
+from optiform.answers.printed import printed
+from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
+from optiform.answers.traces import trace_notes
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.preferences import penalty
@@ -74,7 +79,7 @@ def describe(
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
-        lines=lines_of(library, amounts),
+        lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
         figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
@@ -83,7 +88,15 @@ def describe(
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
-        notes=(*notes, *_notes(library, amounts, acidity), *_room(program, values)),
+        notes=(
+            *notes,
+            *_notes(library, amounts, acidity),
+            *_room(program, values),
+            *trace_notes(lines_of(library, amounts)),
+            *house_notes(library, amounts),
+            *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
+            *remarks(brief, library, amounts),
+        ),
         slack=slack_of(program, values),
         preferences=preferred_of(program, values),
         aim_with_preferences=None if aim is None else with_preferences(program, values, aim),
@@ -121,6 +134,19 @@ def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     )
 
 
+def _printed_lines(program: Program, values: Floats) -> tuple[Line, ...]:
+    """Return the lines of a formula that breaks nothing, with the figures to print."""
+    found, index = printed(program, values), program.library.arrays.material_index
+    return tuple(
+        replace(
+            line,
+            printed=found.amounts[index[line.material]],
+            places=found.places[index[line.material]],
+        )
+        for line in lines_of(program.library, values[: program.size])
+    )
+
+
 def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str | None) -> tuple[Figure, ...]:
     """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
     own = tuple(column.name for column in catalogue.library.measures)
@@ -131,8 +157,11 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
     for name in names:
         measure = catalogue.find(name)
         value = measure.value(amounts)
-        if not value and name not in asked and name not in own:
+        lacking = measure.lacking(amounts) if value is None else ()
+        span = measure.span(amounts) if len(lacking) else None
+        if not value and name not in asked and name not in own and span is None:
             continue
+        low, high = span or (None, None)
         target = brief.targets.get(name)
         found.append(
             Figure(
@@ -146,6 +175,9 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
                 at_least=target.at_least if target else None,
                 at_most=target.at_most if target else None,
+                low=low,
+                high=high,
+                lacking=tuple(catalogue.library.materials[i].id for i in lacking),
             )
         )
     return tuple(found)
@@ -221,7 +253,11 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
+    span = f"at pH {told[0]} alone" if told[0] == told[1] else f"from pH {told[0]} to {told[1]}"
+    lower = "; ".join(asking_for(program, values, "at_least", low))
+    upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Only a pH from {told[0]} to {told[1]} suits everything in it: less room than typical data "
-        "and drift in the pack deserve.",
+        f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
+        f"{upper}. That is less room than typical data and drift in the pack deserve: expect to correct the pH of "
+        "every batch, or choose another of these.",
     )

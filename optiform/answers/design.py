@@ -7,14 +7,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cases import over
+from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
+from optiform.answers.judging import judged
 from optiform.answers.polish import ordered, rough, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
 from optiform.answers.settle import spread_of
 from optiform.answers.telling import Telling
+from optiform.answers.traces import apart
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
 from optiform.answers.worth import INDEX
@@ -33,6 +36,9 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
+HURRIED = (
+    "The time was over before all was worked out that is told of these formulas: some figures are left out."
+)
 NEAR = 0.02
 """A formula within this part of the best aim is a near-tie worth naming."""
 
@@ -74,7 +80,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
-    with Telling(brief) as telling:
+    with Telling(brief, deadline) as telling:
         foresee = None if in_full or allowance else telling.foresee
         screened = screen(stated, brief.ranked.how_many, allowance, deadline, foresee)
         program = screened.program
@@ -100,14 +106,16 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         return conflict(brief, program, progress=told, deadline=deadline)
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
-    formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
-    formulas = _near_ties(formulas, program)
+    formulas = tuple(_placed(exact[k], place + 1, deadline) for place, k in enumerate(order))
+    formulas, twins = apart(brief, formulas)
+    formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         first = polished[order[0]]
         told("looking for what the first formula could do without")
-        formulas = (with_roles(formulas[0], first), *formulas[1:])
-        costs = wishes(brief, program, first, told)
+        formulas = (with_roles(formulas[0], first, deadline), *formulas[1:])
+        costs = wishes(brief, program, first, told, deadline)
+    hurried = (in_full and over(deadline)) or not all(one.in_full for one in exact)
     return Answer(
         question="design",
         status="stopped" if stopped else "solved",
@@ -120,19 +128,22 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         formulas=formulas,
         wishes=costs,
         notes=(
-            *_ranking_notes(brief, program, order, formulas, end, dropped),
+            *((HURRIED,) if hurried else ()),
+            *wrong,
+            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *twins,
             *_within(program, missed),
             *program.notes,
             *brief.notes,
         ),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 
-def _placed(said: Said, place: int) -> Formula:
+def _placed(said: Said, place: int, deadline: float | None) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
     weighed = said.weighed
-    if place == 1 and weighed.weighable is None:
+    if place == 1 and weighed.weighable is None and not over(deadline):
         weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
     return replace(weighed, rank=place)
 
@@ -182,12 +193,13 @@ def _ranking_notes(
     formulas: tuple[Formula, ...],
     end: Outcome | None,
     dropped: int,
+    twins: int,
 ) -> list[str]:
     """Return what must be said of the ranking as a whole."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped < brief.ranked.how_many:
+    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
         notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:

@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.answer import Answer
 from optiform.answers.broken import broken_of
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
+from optiform.answers.judging import Judge
 from optiform.answers.lots_drawn import lots_drawn
-from optiform.brief.models import Brief, Target
-from optiform.measures.acidity import charge_curves
-from optiform.program import at_strength, breaks, build, complete, number
+from optiform.brief.models import Brief
+from optiform.program import complete, number
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Broken
     from optiform.library.arrays import Floats
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
-    from optiform.program import Program
 
 FULL_WITHIN = 0.005
+PLACES = 2
+MOST_PLACES = 5
+"""A figure with more decimals than that was not typed off a screen."""
 
 
 def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None) -> Answer:
@@ -41,12 +44,13 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     asked = brief or Brief(title=formula.name or "a formula", library=library)
     lots = lots_drawn(asked, amounts)
     asked = asked.model_copy(update={"certainty": None})
-    program = judging_program(asked, amounts)
+    judge = Judge.of(asked)
+    program = judge.program(amounts)
     values = complete(program, amounts)
-    broken = broken_of(program, breaks(program, values), amounts)
-    told = {item.requirement.key for item in broken}
-    broken += tuple(item for item in _at_own_pH(asked, program, amounts) if item.requirement.key not in told)
-    notes = (*formula.notes, *program.notes, *_total_note(amounts))
+    rounding = rounding_of(amounts)
+    broken = broken_of(program, judge.breaks(program, amounts, rounding), amounts, rounding)
+    missed = broken_of(program, judge.breaks(program, amounts), amounts)
+    notes = (*formula.notes, *program.notes, *_total_note(amounts), *_rounding_note(missed, broken))
     if brief is None:
         notes = (
             *notes,
@@ -63,50 +67,31 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         library=library.name,
         formulas=(replace(describe(program, asked, values, breaks=broken), lots=lots),),
         notes=notes,
-        cautions=CAUTIONS,
+        cautions=cautions_for(asked),
     )
 
 
-def judging_program(brief: Brief, amounts: Floats) -> Program:
-    """Return the program that a typed formula is judged by: at its own pH and ionic strength."""
-    program = build(_with_own_pH(brief, amounts))
-    strength = _strength(brief.library, amounts)
-    return program if strength is None else at_strength(program, strength)
+def rounding_of(amounts: Floats) -> Floats:
+    """Return by how much each amount may be off the one that was meant: half of its last decimal, shape (n,).
 
-
-def _at_own_pH(brief: Brief, program: Program, amounts: Floats) -> tuple[Broken, ...]:
-    """Return what breaks only because the formula's own pH is outside the window that the brief doses.
-
-    The brief's window would let a preservative pass that the formula, as it is, uses outside its pH.
+    Figures count as typed with two decimals at least, so that "2" is not 1.5; a figure with more decimals than a
+    screen prints is meant exactly.
     """
-    target = brief.targets.get("pH")
-    if target is None or target.set == "bench":
-        return ()
-    plain = brief.model_copy(update={"targets": {k: v for k, v in brief.targets.items() if k != "pH"}})
-    own = judging_program(plain, amounts)
-    seen = {item.requirement.key for item in breaks(program, complete(program, amounts))}
-    found = [item for item in breaks(own, complete(own, amounts)) if item.requirement.key not in seen]
-    return broken_of(own, [item for item in found if not item.requirement.key.startswith("hold/")], amounts)
+    return np.array([_half(float(amount)) for amount in amounts])
 
 
-def _with_own_pH(brief: Brief, amounts: Floats) -> Brief:
-    """Return the brief with the formula's own pH as a bench pH where the brief has no window.
-
-    So the windows of preservative systems and thickeners are judged at the pH that the formula has.
-    """
-    if "pH" in brief.targets:
-        return brief
-    settled = charge_curves(brief.library).settle(amounts)
-    if settled is None:
-        return brief
-    pH = round(min(max(settled.pH, 0.0), 14.0), 6)
-    own = Target(at_least=pH, at_most=pH, set="bench")
-    return brief.model_copy(update={"targets": {**brief.targets, "pH": own}})
+def _half(amount: float) -> float:
+    decimals = -int(Decimal(repr(amount)).as_tuple().exponent) if amount else MOST_PLACES + 1
+    return 0.0 if decimals > MOST_PLACES else 0.5 * 10.0 ** -max(decimals, PLACES)
 
 
-def _strength(library: Library, amounts: Floats) -> float | None:
-    settled = charge_curves(library).settle(amounts)
-    return None if settled is None else settled.ionic_strength
+def _rounding_note(missed: tuple[Broken, ...], broken: tuple[Broken, ...]) -> tuple[str, ...]:
+    """Name what the amounts as typed miss by less than their last decimal, which is no break."""
+    told = {item.requirement.key for item in broken}
+    words = [
+        f"{item.requirement.title} ({item.message})" for item in missed if item.requirement.key not in told
+    ]
+    return (f"Within the rounding of the typed figures: {'; '.join(words)}.",) if words else ()
 
 
 def _total_note(amounts: Floats) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from optiform.answers.close_up import looked_at
 from optiform.answers.polish import ordered, polish, ties_of
 from optiform.answers.prepare import prepare
 from optiform.answers.rank import Candidate, rank
-from optiform.answers.screen import ALONE, screen
+from optiform.answers.screen import MANY, screen
 from optiform.answers.settle import settled, spread_of
 from optiform.program import build
 
@@ -59,7 +59,7 @@ def first_listed(brief: Brief, deadline: float | None = None) -> First:
     """
     program = build(brief)
     how_many = brief.ranked.how_many if program.acid_rows else 1
-    screened = screen(program, how_many if program.size >= ALONE else 1, spread_of(brief, program), deadline)
+    screened = screen(program, how_many if program.size >= MANY else 1, spread_of(brief, program), deadline)
     program, tie = screened.program, brief.aim.tie
     near, ranking = looked_at(
         brief, program, screened.ranking(how_many, ties_of(program, brief.aim.then), tie)

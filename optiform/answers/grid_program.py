@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.answers.grid import EDGE, Closeness, Grid, Items
 from optiform.answers.limits import room_for_pH
+from optiform.measures.acidity import Acidity
 from optiform.program import TOLERANCE, Form, reduce
 from optiform.program.preferences import plain_objective
 from optiform.solver import Session
@@ -120,7 +121,12 @@ def equalities(program: Program, reduced: Reduced) -> tuple[np.ndarray, np.ndarr
     meet it to the last digit, so it is held within half a step of what moves it most.
     """
     low, high = room_for_pH(program, reduced.fixed)
-    met = [acid.row for acid in program.acid_rows if high - TOLERANCE <= low and acid.bound in (low, high)]
+    single = high - TOLERANCE <= low
+    met = [
+        acid.row
+        for acid in program.acid_rows
+        if single and isinstance(acid.move.measure, Acidity) and acid.bound in (low, high)
+    ]
     owner = program.row_requirement[reduced.rows]
     stated = np.array([program.requirements[k].side == "equal" for k in owner], dtype=bool)
     return stated, np.isin(reduced.rows, met)

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from optiform.answers.traces import TRACE
 from optiform.faults import BadInput
+from optiform.law.reading import own_files, own_rows
 from optiform.library import load_library, select
 from optiform.library.models import Trust
+from optiform.library.names import Names
 from optiform.measures.acidity import charge_curves
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
     from optiform.faults import Fault
     from optiform.library.models import Frozen, Library, Material, PreservativeSystem, Substance
@@ -82,6 +85,11 @@ class LibraryReport:
         index of a surfactant; the natural origin index.
     unused_substances : tuple of str
         Substances that no material contains.
+    allows_traces : tuple of str
+        Materials, dyes and water apart, of which less than 0.01 % may be used.
+    unheld : tuple of str
+        Substances that the library's own limits or allergens name and no material contains, with the
+        nearest that one does.
     unsourced : tuple of str
         Rows with neither source nor trust, e.g. ``materials decyl-glucoside``.
     trust : tuple of ColumnTrust
@@ -98,6 +106,8 @@ class LibraryReport:
     missing_mildness: tuple[Gap, ...] = ()
     missing_natural_origin: tuple[Gap, ...] = ()
     unused_substances: tuple[str, ...] = ()
+    allows_traces: tuple[str, ...] = ()
+    unheld: tuple[str, ...] = ()
     unsourced: tuple[str, ...] = ()
     trust: tuple[ColumnTrust, ...] = ()
 
@@ -115,10 +125,17 @@ def report_on(path: str | Path | None = None) -> LibraryReport:
     path : str or Path, optional
         As for `load_library`; absent: the starter library.
     """
+    faults: list[Fault] = []
     try:
         library = load_library(path)
     except BadInput as bad:
-        return LibraryReport(name="", folder="" if path is None else str(path), faults=bad.faults)
+        faults += bad.faults
+    try:
+        own_rows(*own_files(Path(path)) if path is not None else (None, None))
+    except BadInput as bad:
+        faults += bad.faults
+    if faults:
+        return LibraryReport(name="", folder="" if path is None else str(path), faults=tuple(faults))
     return check_library(library)
 
 
@@ -154,9 +171,31 @@ def check_library(library: Library) -> LibraryReport:
         missing_mildness=tuple(mildness),
         missing_natural_origin=tuple(origin),
         unused_substances=tuple(inci for inci in library.substance if inci not in held),
+        allows_traces=tuple(
+            material.id
+            for material in library.materials
+            if material.min_if_used < TRACE and material.function not in ("water", "colourant")
+        ),
+        unheld=_unheld(library, held),
         unsourced=_unsourced(library),
         trust=_trust(library),
     )
+
+
+def _unheld(library: Library, held: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """Return what the library's own law tables name in vain, each with its file and the nearest that is held."""
+    if not library.folder:
+        return ()
+    limits, allergens = own_rows(*own_files(Path(library.folder)))
+    named = [("limits.csv", name) for limit in limits for name in limit.substances]
+    named += [("allergens.csv", name) for allergen in allergens for name in allergen.members]
+    known, folded = Names(held), {name.casefold() for name in held}
+    found = []
+    for file, name in dict.fromkeys(named):
+        if name.casefold() not in folded:
+            near = known.nearest(name)
+            found.append(f"{file}: {name}" + (f" (did you mean {near}?)" if near else ""))
+    return tuple(found)
 
 
 def _held(library: Library) -> dict[str, tuple[str, ...]]:
@@ -175,7 +214,7 @@ def _counts(library: Library) -> dict[str, int]:
         "substances": len(library.substances),
         "parts of compositions": len(library.parts),
         "preservative systems": len(library.systems),
-        "rules": len(rules.needs) + len(rules.incompatible) + len(rules.when) + len(rules.linear),
+        "rules": len(rules.every),
         "own measures": len(library.measures),
         "titrated materials": len({point.material for point in library.titrations}),
         "viscosity trials": len(library.trials),

@@ -9,18 +9,17 @@ import numpy as np
 
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, limit_title
-from optiform.program.moves import WhenMove
 from optiform.program.requirement import Requirement, number
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from optiform.answers.polish import Polished
     from optiform.library.arrays import Floats
     from optiform.library.models import PreservativeSystem
     from optiform.measures import Side
     from optiform.program import Move, Program
-    from optiform.program.program import Indices
+    from optiform.program.program import AcidRow
 
 FULL = 100.0
 SMALL = 1e-9
@@ -92,47 +91,71 @@ def _stated(polished: Polished) -> Iterator[Limit]:
 def _windows_of_pH(polished: Polished) -> Iterator[Limit]:
     """Yield the ends of pH windows that hold while something is used which needs them."""
     program, place = polished.program, polished.reduced.row_position
-    measure = program.catalogue.find("pH")
     for acid in program.acid_rows:
-        if acid.choices is None or acid.row not in place or polished.values[acid.choices].sum() < 0.5:
-            continue
-        assert isinstance(measure, Acidity)
-        names = tuple(dict.fromkeys(_names(program, acid.choices, polished.values)))
-        asked = program.requirements[int(program.row_requirement[acid.row])]
-        requirement = Requirement(
-            key=f"pH/{acid.side}/{number(acid.bound)}",
-            title=f"{limit_title('pH', acid.side, acid.bound, '')}, for {', '.join(names)}",
-            origin="brief" if asked.origin == "brief" else "library",
-            measure="pH",
-            side=acid.side,
-            bound=acid.bound,
-            movable=False,
-            subject=names,
-            why=asked.why,
-            source=asked.source,
-        )
-        move = WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use)
-        yield Limit(requirement, ((place[acid.row], move),))
+        owners = acid.owners(polished.values) if isinstance(acid.move.measure, Acidity) else ()
+        if owners and acid.row in place:
+            asked = tuple(program.requirements[key] for key in owners)
+            yield Limit(_end_of_pH(program, acid, asked, polished.amounts), ((place[acid.row], acid.move),))
+
+
+def _end_of_pH(program: Program, acid: AcidRow, asked: Sequence[Requirement], amounts: Floats) -> Requirement:
+    """Return one end of pH as a requirement, with what needs it there and the margins that it holds."""
+    names = tuple(dict.fromkeys(name for item in asked for name in _needing(program, item, amounts)))
+    margins = "; ".join(
+        words for system in program.library.systems if system.name in names for words in _margin(system, acid)
+    )
+    title = f"{limit_title('pH', acid.side, acid.bound, '')}, for {', '.join(names)}"
+    return Requirement(
+        key=f"pH/{acid.side}/{number(acid.bound)}",
+        title=f"{title}: {margins}" if margins else title,
+        origin="brief" if all(item.origin == "brief" for item in asked) else "library",
+        measure="pH",
+        side=acid.side,
+        bound=acid.bound,
+        movable=False,
+        subject=names,
+        why="; ".join(dict.fromkeys(item.why for item in asked if item.why)),
+        source=" ".join(dict.fromkeys(item.source for item in asked if item.source)),
+    )
+
+
+def _margin(system: PreservativeSystem, acid: AcidRow) -> Iterator[str]:
+    """Yield how the margin of a preservative system makes up an end of pH, where it does."""
+    low, high = system.pH or (None, None)
+    stated = low if acid.side == "at_least" else high
+    if system.margin and stated is not None and acid.bound in system.working_pH:
+        sign = "and" if acid.side == "at_least" else "less"
+        yield f"{number(stated)} {sign} a margin of {number(system.margin)}"
+
+
+def _needing(program: Program, requirement: Requirement, amounts: Floats) -> tuple[str, ...]:
+    """Return the systems and used materials that a pH window is about; the name of a rule that has one."""
+    index = program.library.arrays.material_index
+    return tuple(name for name in requirement.subject if name not in index or amounts[index[name]] > 0) or (
+        requirement.title,
+    )
 
 
 def room_for_pH(program: Program, values: Floats) -> tuple[float, float]:
-    """Return the lowest and highest pH that suit the brief and everything in a formula, of a dosed pH."""
-    taken = [acid for acid in program.acid_rows if acid.choices is None or values[acid.choices].sum() > 0.5]
+    """Return the lowest and highest pH that suit the brief and everything in a formula, where it is not the bench's."""
+    taken = [
+        acid for acid in program.acid_rows if isinstance(acid.move.measure, Acidity) and acid.holds(values)
+    ]
     low = max((acid.bound for acid in taken if acid.side == "at_least"), default=-np.inf)
     high = min((acid.bound for acid in taken if acid.side == "at_most"), default=np.inf)
     return float(low), float(high)
 
 
-def _names(program: Program, columns: Indices, values: Floats) -> Iterator[str]:
-    """Yield the systems and materials that the taken ones among choice columns stand for."""
-    groups = dict(program.groups)
-    systems = {column: name for name, column in program.systems.items()}
-    owners = {int(c): i for i, choices in enumerate(program.uses) for c in choices if int(c) not in systems}
-    for column in columns.tolist():
-        if column in groups:
-            yield from _names(program, groups[column], values)
-        elif values[column] > 0.5:
-            yield systems.get(column) or program.library.materials[owners[column]].id
+def asking_for(program: Program, values: Floats, side: Side, bound: float) -> tuple[str, ...]:
+    """Return what asks for one end of the pH: the brief, systems, materials and rules."""
+    found: dict[str, None] = {}
+    for acid in program.acid_rows:
+        if acid.side == side and acid.bound == bound and isinstance(acid.move.measure, Acidity):
+            if not acid.asked:
+                found["the brief"] = None
+            for key in acid.owners(values):
+                found |= dict.fromkeys(_needing(program, program.requirements[key], values[: program.size]))
+    return tuple(found)
 
 
 def _windows_of_system(polished: Polished) -> Iterator[Limit]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.evaluate import evaluate
 from optiform.faults import BadInput, Fault, nearest
-from optiform.library.models import Part
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Broken, Formula
@@ -105,8 +105,8 @@ def correct_lot(
     the lot is taken to be as specified, water the rest: a certificate that states more than one
     figure is corrected one by one.
     """
-    if batch_g is not None and not (math.isfinite(batch_g) and batch_g > 0):
-        raise BadInput([Fault("", "batch", f"a batch of {batch_g:g} g", allowed="grams above 0")])
+    if batch_g is not None and not LEAST_GRAMS <= batch_g <= MOST_GRAMS:
+        raise BadInput([Fault("", "batch", f"a batch of {batch_g:g} g", allowed=GRAMS)])
     amounts = formula.amounts
     _present(material, amounts, library)
     what, parts = _meant(library, material, substance)

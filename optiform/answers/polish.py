@@ -11,10 +11,9 @@ from optiform.answers.rank import best as best_of
 from optiform.answers.rank import lexicographic
 from optiform.answers.settle import cost_of, count_of, equals
 from optiform.faults import InternalError
-from optiform.measures.acidity import acidity, charge_curves
+from optiform.measures.acidity import charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
 from optiform.program.preferences import filled, penalty, plain_objective, touching
-from optiform.program.strength import acid_row
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -190,12 +189,12 @@ class Fixed:
 
     def _move(self, strength: float) -> None:
         """Take the rows of charge that the structure has to hold at another ionic strength."""
-        reduced, measure = self.reduced, acidity(self.reduced.program.library, strength)
+        reduced = self.reduced
         for acid in reduced.program.acid_rows:
             here = reduced.row_position.get(acid.row)
-            if here is None or (acid.choices is not None and reduced.fixed[acid.choices].sum() < 0.5):
-                continue
-            self.session.set_row(here, reduced.row(acid_row(reduced.program, acid, measure, reduced.slack)))
+            if here is not None and acid.holds(reduced.fixed):
+                moved = acid.move.at_strength(strength)
+                self.session.set_row(here, reduced.row(moved.row(acid.bound, reduced.slack)))
 
 
 def _next(steps: Sequence[tuple[float, float]]) -> float:

@@ -292,7 +292,7 @@ def _framed(curve: Curve, brief: Brief, formula: Formula) -> Curve:
     return replace(
         curve,
         window=(None, None) if target is None else (target.at_least, target.at_most),
-        works=(None, None) if system is None or system.pH is None else system.pH,
+        works=(None, None) if system is None else system.working_pH,
         system=formula.system,
     )
 

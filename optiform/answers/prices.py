@@ -2,7 +2,9 @@
 
 Optima of formulas are degenerate more often than not: the dual of a limit is then one of several
 and says nothing reliable. So each cost here is a difference of two solves, and the interval on
-which it holds ends where the slope of a solve differs.
+which it holds ends where the slope of a solve differs. The best aim is a convex function of the bound
+of a total, so that slopes at two points prove what lies between; with the bound of a ratio or a pH, or
+where the aim is a ratio, it bends either way, and is solved again along the way.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.cases import OutOfTime, over
 from optiform.answers.limits import FULL, SMALL, Limit
 from optiform.answers.rank import best
 from optiform.solver import Session
@@ -21,7 +24,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.polish import Polished
     from optiform.measures import Measure
-    from optiform.program import Requirement
+    from optiform.program import Requirement, SparseRow
 
 SAME = 0.03
 """A cost holds while the slope stays within this part of it."""
@@ -32,6 +35,18 @@ FARTHEST = 1e6
 """A cost that holds this far from its bound holds for good."""
 
 ROUNDS = 60
+
+WAY = (0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.9, 0.98, 1.0)
+"""Parts of an interval at whose ends the cost is measured again where the best aim may bend either way."""
+
+FAR_WAY = tuple(2.0**k for k in range(-3, 20))
+"""The same for an interval without an end, in the unit of the bound, or in bounds where that is larger."""
+
+SHRINKS = 8
+"""An interval is taken back so often at most before what is proven of it is all that counts."""
+
+NOISE = 1e-8
+"""Of the aim: what two solves of the same thing may differ by."""
 
 
 @dataclass(frozen=True)
@@ -64,9 +79,10 @@ class OneSide:
 
 @dataclass
 class Prices:
-    """Asks what moving the limits of one formula costs, its choices kept."""
+    """Asks what moving the limits of one formula costs, its choices kept; in time, or `OutOfTime` is raised."""
 
     polished: Polished
+    deadline: float | None = None
     session: Session = field(init=False)
     objective: float = field(init=False)
 
@@ -84,8 +100,14 @@ class Prices:
         self.objective = best(self.session, reduced.form.objective, base).objective
 
     def at(self, limit: Limit, bound: float) -> Point | None:
-        """Solve with a limit at another bound; None if nothing is possible there."""
+        """Solve with a limit at another bound; None if nothing is possible there.
+
+        A pH target that is loosened wakes the windows of what is used: beyond them it asks for nothing.
+        """
+        if over(self.deadline):
+            raise OutOfTime
         reduced, program = self.polished.reduced, self.polished.program
+        wanted, bound = bound, self._awake(limit.requirement, bound)
         with self.session.trial():
             for row, move in limit.rows:
                 self.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
@@ -97,28 +119,94 @@ class Prices:
             return None
         if limit.column is not None:
             return Point(bound, outcome.objective, min(0.0, float(outcome.reduced_cost[limit.column])))
+        if wanted != bound:
+            return None if limit.requirement.side == "equal" else Point(wanted, outcome.objective, 0.0)
         amounts = reduced.full(outcome.values)[: program.size]
         slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in limit.rows)
         return Point(bound, outcome.objective, slope)
 
-    def side(self, limit: Limit, direction: float) -> OneSide:
-        """Measure what moving a bound up (1) or down (-1) costs, and how far that holds."""
+    def _awake(self, requirement: Requirement, bound: float) -> float:
+        """Return a bound on pH, no looser than the windows that a formula asks for but that have no row."""
+        if not requirement.key.startswith("targets/pH/"):
+            return bound
+        for end in self.polished.program.asleep:
+            if requirement.side in (end.side, "equal") and self.polished.values[end.columns].sum() > 0:
+                bound = max(bound, end.bound) if end.side == "at_least" else min(bound, end.bound)
+        return bound
+
+    def side(self, limit: Limit, direction: float, told: float | None = None) -> OneSide:
+        """Measure what moving a bound up (1) or down (-1) costs, and how far that holds.
+
+        Parameters
+        ----------
+        limit : Limit
+        direction : float
+        told : float, optional
+            The cost of moving it the other way, which stands for both where they are the same.
+        """
         here = limit.requirement.bound or 0.0
         near = self._near(limit, here, direction)
         if near is None:
             return OneSide(None, here, ends=True)
         cost = (near.objective - self.objective) / abs(near.bound - here)
         slope = direction * cost
+        if told is not None and _same(-told, cost):
+            slope = -direction * told
         reach, ends = self._reach(limit, near, slope, self._outwards(limit, near.bound, direction))
+        if self._bends(limit):
+            reach, ends = self._proven(limit, slope, direction, reach, ends=ends)
         return OneSide(cost, reach, ends)
+
+    def _bends(self, limit: Limit) -> bool:
+        """Tell whether the best aim is no convex function of a bound: the bound is no plain right-hand side."""
+        return self.polished.program.ratio_aim is not None or (
+            limit.column is None and self._contents(limit) is None
+        )
+
+    def _proven(
+        self, limit: Limit, slope: float, direction: float, reach: float, *, ends: bool
+    ) -> tuple[float, bool]:
+        """Return how far of an interval a cost holds, measured from each point along the way to the next.
+
+        Where it does not, the interval is taken back to there and measured again.
+        """
+        here = limit.requirement.bound or 0.0
+        start = Point(here, self.objective, slope)
+        for _ in range(SHRINKS):
+            unit = max(1.0, abs(here)) if np.isinf(reach) else abs(reach - here)
+            if unit <= LEAST_STEP * max(1.0, abs(here)):
+                return reach, ends
+            good = start
+            for part in FAR_WAY if np.isinf(reach) else WAY:
+                point = self.at(limit, here + direction * part * unit)
+                if point is None or not _holds(good, point, slope):
+                    break
+                good = point
+            else:
+                return reach, ends
+            reach, ends = self._last(limit, good, here + direction * part * unit, slope), False
+        return good.bound, False
+
+    def _last(self, limit: Limit, good: Point, bad: float, slope: float) -> float:
+        """Return the last bound up to which a cost holds, between one where it does and one where it does not."""
+        while abs(bad - good.bound) > LEAST_STEP * max(1.0, abs(good.bound)):
+            point = self.at(limit, 0.5 * (good.bound + bad))
+            if point is not None and _holds(good, point, slope):
+                good = point
+            else:
+                bad = 0.5 * (good.bound + bad)
+        return good.bound
 
     def _near(self, limit: Limit, here: float, direction: float) -> Point | None:
         """Return a point so near that the cost between here and there is the slope there."""
         step = FIRST_STEP * max(1.0, abs(here))
+        noise = NOISE * max(1.0, abs(self.objective))
         last: Point | None = None
         while step >= LEAST_STEP:
             point = self.at(limit, here + direction * step)
             if point is not None:
+                if last is None and abs(point.objective - self.objective) <= noise:
+                    return Point(point.bound, self.objective, 0.0)
                 last = point
                 if _same(point.slope, (point.objective - self.objective) / (point.bound - here)):
                     return point
@@ -157,25 +245,32 @@ class Prices:
         """Return the extreme of a total with everything else held; None where the rows are no totals."""
         if limit.column is not None:
             return 0.0
-        reduced = self.polished.reduced
-        if len({type(move) for _, move in limit.rows}) != 1:
+        contents = self._contents(limit)
+        if contents is None:
             return None
-        contents = [
-            (row, reduced.row(move.row(0.0, 0.0)), reduced.row(move.row(1.0, 0.0)))
-            for row, move in limit.rows
-        ]
-        if any(not np.array_equal(zero.values, one.values) for _, zero, one in contents):
-            return None
-        objective = np.zeros(reduced.form.columns)
+        objective = np.zeros(self.polished.reduced.form.columns)
         objective[contents[0][1].indices] = -direction * contents[0][1].values
         with self.session.trial():
-            self.session.release(row for row, _, _ in contents)
+            self.session.release(row for row, _ in contents)
             self.session.set_objective(objective)
             outcome = self.session.solve()
         if outcome.values is None:
             return None
         end = contents[0][1].lower if np.isfinite(contents[0][1].lower) else contents[0][1].upper
         return -direction * outcome.objective - end
+
+    def _contents(self, limit: Limit) -> list[tuple[int, SparseRow]] | None:
+        """Return the rows of a limit at a bound of 0, where only their right-hand sides follow the bound."""
+        reduced = self.polished.reduced
+        if len({type(move) for _, move in limit.rows}) != 1:
+            return None
+        found = []
+        for row, move in limit.rows:
+            zero, one = (reduced.row(move.row(bound, 0.0)) for bound in (0.0, 1.0))
+            if not np.array_equal(zero.values, one.values):
+                return None
+            found.append((row, zero))
+        return found
 
     def _reach(
         self, limit: Limit, near: Point, slope: float, outwards: Iterator[float]
@@ -228,6 +323,13 @@ def _on_line(point: Point, other: Point) -> bool:
     """Tell whether another point lies on the tangent of a point."""
     there = point.objective + point.slope * (other.bound - point.bound)
     return abs(other.objective - there) <= SMALL * max(1.0, abs(other.objective))
+
+
+def _holds(point: Point, other: Point, slope: float) -> bool:
+    """Tell whether the best aim goes from one point to another as a slope says."""
+    way = slope * (other.bound - point.bound)
+    gone = other.objective - point.objective
+    return abs(gone - way) <= SAME * abs(way) + NOISE * max(1.0, abs(point.objective))
 
 
 def _same(one: float, other: float) -> bool:

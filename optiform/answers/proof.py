@@ -110,6 +110,28 @@ def proven_together(
     return None
 
 
+def proven_least(
+    brief: Brief, changes: tuple[Relaxation, ...], formula: Polished, deadline: float | None = None
+) -> tuple[tuple[Relaxation, ...], Polished]:
+    """Return changes that work together without the places that any of them can still take back, with the formula.
+
+    What was found at one ionic strength may be off by a place or two at that of the changed brief.
+    """
+    for number in range(len(changes)):
+        for _ in range(PLACES):
+            change = changes[number]
+            bound = change.requirement.bound or 0.0
+            less = replace(change, to=round(change.to - (GRID if change.to > bound else -GRID), 2))
+            if abs(less.to - bound) < GRID / 2:
+                break
+            tighter = (*changes[:number], replace(less, by=abs(less.to - bound)), *changes[number + 1 :])
+            found = solved(brief, *tighter, deadline=deadline)
+            if found is None:
+                break
+            changes, formula = tighter, found
+    return changes, formula
+
+
 def _further(change: Suggestion) -> Suggestion:
     """Return a change by one printed place more, where it moves a bound."""
     if change.to is None:

@@ -22,6 +22,7 @@ from optiform.answers.staircase import staircase
 from optiform.answers.worth import aim_with_penalties, worth_of
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
+from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 
 if TYPE_CHECKING:
@@ -76,7 +77,8 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     answer = replace(
         design(brief, seconds=seconds, progress=progress), question="reformulate", baseline=baseline
     )
-    answer = replace(answer, notes=(*_judged(baseline), *answer.notes), cautions=(REOPENS, *answer.cautions))
+    notes = (*_judged(baseline), *_unknown_pH(brief, baseline), *answer.notes)
+    answer = replace(answer, notes=notes, cautions=(REOPENS, *answer.cautions))
     if not answer.formulas:
         return answer
     leave = _leave(brief, baseline, answer)
@@ -164,6 +166,19 @@ def polished_of(brief: Brief, formula: Formula) -> Polished:
 
 def _late(deadline: float | None) -> bool:
     return deadline is not None and time.monotonic() > deadline
+
+
+def _unknown_pH(brief: Brief, baseline: Formula) -> tuple[str, ...]:
+    """Say that a pH is left to the bench because today's cannot be told."""
+    curves, target = charge_curves(brief.library), brief.targets.get("pH")
+    index = brief.library.arrays.material_index
+    unknown = [line.material for line in baseline.lines if curves.unknown[index[line.material]]]
+    if target is None or target.set != "bench" or not unknown:
+        return ()
+    return (
+        f"Today's pH cannot be told, because acid-base data lack for {', '.join(unknown)}: no pH of today is held, "
+        "and the one that the brief names is set at the bench.",
+    )
 
 
 def _judged(baseline: Formula) -> tuple[str, ...]:

@@ -121,15 +121,15 @@ def _system(program: Program, values: Floats) -> Iterator[Slack]:
             within = tuple(dose_limit(system, member, side, b) for side, b in zip(SIDES, ends, strict=True))
             value = float(values[library.arrays.material_index[member]])
             yield _row(f"{member} in {system.name}", within, value, ends, "% w/w")
-        pH = catalogue.find("pH").value(values[: program.size])
-        if f"system-pH/{system.name}" in program.index_of and system.pH is not None and pH is not None:
+        pH = None if catalogue.conditions.bench else catalogue.find("pH").value(values[: program.size])
+        if f"system-pH/{system.name}" in program.index_of and pH is not None:
             asked = program.requirements[program.index_of[f"system-pH/{system.name}"]]
             within = tuple(
                 replace(asked, key=f"pH/{side}/{number(b)}", measure="pH", side=side, bound=b, choice=False)
-                for side, b in zip(SIDES, system.pH, strict=True)
+                for side, b in zip(SIDES, system.working_pH, strict=True)
                 if b is not None
             )
-            yield _row(f"pH for {system.name}", within, pH, system.pH, "", digits=1)
+            yield _row(f"pH for {system.name}", within, pH, system.working_pH, "", digits=1)
 
 
 def _row(

@@ -47,6 +47,8 @@ def _typed(brief: Brief, change: Change | Relaxation) -> Brief:
         return without(brief, requirement)
     if change.readmit and requirement.key.startswith("exclude/"):
         return _readmitted(brief, requirement, change.readmit)
+    if change.readmit and requirement.key == "shelf":
+        return _on_shelf(brief, change.readmit)
     if change.readmit:
         return _into_range(brief, change.readmit)
     return _at(brief, requirement, change.to)
@@ -63,6 +65,10 @@ def _at(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
         return _entry(brief, requirement, section, int(rest.partition("/")[0]) - 1, to)
     if section in ("hold", "keep", "baseline"):
         return _baseline(brief, requirement, rest, to)
+    if section == "shelf":
+        return _on_shelf(brief, requirement.subject)
+    if section == "stock":
+        return _in_stock(brief, rest.rpartition("/")[0], to)
     raise ValueError(f"the brief does not say: {requirement.title}")
 
 
@@ -147,13 +153,23 @@ def _readmitted(brief: Brief, requirement: Requirement, names: tuple[str, ...]) 
     return _with(brief, exclude=exclude)
 
 
+def _on_shelf(brief: Brief, names: tuple[str, ...]) -> Brief:
+    """Return the brief with more materials on its shelf, as much of each as is wanted."""
+    return _with(brief, shelf={**(brief.shelf or {}), **dict.fromkeys(names)})
+
+
+def _in_stock(brief: Brief, name: str, to: float | None) -> Brief:
+    """Return the brief with so much of a material on its shelf that it may be `to` % w/w of the batch; None: enough."""
+    shelf, weighing = brief.shelf, brief.weighing
+    if shelf is None or weighing is None:
+        raise ValueError(f"the brief states no stock of {name} for a batch")
+    return _with(brief, shelf={**shelf, name: None if to is None else to * weighing.batch_g / 100.0})
+
+
 def _into_range(brief: Brief, systems: tuple[str, ...]) -> Brief:
     """Return the brief with its bench pH inside the range of a preservative system."""
-    window = next(system.pH for system in brief.library.systems if system.name == systems[0])
+    low, high = next(system.working_pH for system in brief.library.systems if system.name == systems[0])
     target = brief.targets["pH"]
-    if window is None:
-        return brief
-    low, high = window
     at_least = low if target.at_least is None or _outside(target.at_least, low, high) else target.at_least
     at_most = high if target.at_most is None or _outside(target.at_most, low, high) else target.at_most
     moved = target.model_copy(update={"at_least": at_least, "at_most": at_most})

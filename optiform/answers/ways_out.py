@@ -10,13 +10,16 @@ from optiform.answers.answer import Change, Relaxation, Together
 from optiform.answers.compromise import joint
 from optiform.answers.describe import lines_of
 from optiform.answers.filter import pared
+from optiform.answers.judging import wrong_in
 from optiform.answers.moving import GRID, Mover
 from optiform.answers.polish import cleaned
-from optiform.answers.proof import proven, proven_together
+from optiform.answers.proof import proven, proven_least, proven_together
+from optiform.answers.typed_back import typed_back
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from optiform.answers.answer import Line
     from optiform.answers.demands import Demand, Demands
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
@@ -71,7 +74,9 @@ class WaysOut:
         way: what has no number goes, the rest moves side by side, or one after the other where that leaves
         nothing of a limit.
         """
-        given = [demand for members in self.conflicts for demand in members]
+        given = [demand for members in self.conflicts for demand in members if demand.requirement.movable]
+        if not self.demands.possible(given):
+            return None
         for demand in sorted(given, key=_ease):
             fewer = [other for other in given if other is not demand]
             if self.demands.possible(fewer):
@@ -82,6 +87,8 @@ class WaysOut:
             return None
         typed, best = found
         lines = lines_of(best.program.library, _amounts(best.program, best.values))
+        if self._wrong(lines, *typed):
+            return None
         return Together(typed, self._cost(best.program, best.values), lines)
 
     def _settled(self, given: Sequence[Demand]) -> list[Change]:
@@ -112,7 +119,7 @@ class WaysOut:
             demand.index
             for members in self.conflicts
             for demand in members
-            if demand.index is not None and _numeric(demand)
+            if demand.index is not None and _numeric(demand) and demand.requirement.movable
         ]
         relaxations = joint(self.mover, movable)
         if not relaxations:
@@ -126,16 +133,19 @@ class WaysOut:
         found = proven_together(self.brief, tuple(relaxations.values()), self.deadline)
         if found is None:
             return (), None
-        typed, best = found
+        typed, best = proven_least(self.brief, *found, self.deadline)
         return typed, self._cost(best.program, best.values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
-        """Yield the smallest changes of a requirement that help, as far as the session tells."""
-        if not self.demands.mixable([demand]):
+        """Yield the smallest changes of a requirement that help, as far as the session tells.
+
+        What protects a wash is not movable: no way out gives it up.
+        """
+        if not demand.requirement.movable or not self.demands.mixable([demand]):
             return
         if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
             yield from self._moved(demand)
-        elif demand.requirement.key.startswith("exclude/"):
+        elif demand.requirement.key.startswith(("exclude/", "shelf")):
             yield from self._readmitted(demand, self._materials(demand))
         elif demand.requirement.key == "targets/pH/bench":
             yield from self._readmitted(demand, self._systems(demand))
@@ -221,7 +231,13 @@ class WaysOut:
                 values = self.mover.best_within({}).values
         if values is not None:
             lines = lines_of(program.library, _amounts(program, values))
-            yield replace(change, cost=self._cost(program, values), lines=lines)
+            if not self._wrong(lines, change):
+                yield replace(change, cost=self._cost(program, values), lines=lines)
+
+    def _wrong(self, lines: Sequence[Line], *changes: Change) -> bool:
+        """Tell whether a formula does not hold in the changed brief, computed again from its amounts."""
+        typed = typed_back(self.brief, *changes)
+        return bool(wrong_in(typed, [(line.material, line.percent) for line in lines]))
 
     def _cost(self, program: Program, values: Floats) -> float | None:
         return program.catalogue.find("cost").value(_amounts(program, values))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from optiform.answers.evaluate import FULL_WITHIN, evaluate, judging_program
+from optiform.answers.evaluate import FULL_WITHIN, evaluate
+from optiform.answers.judging import Judge
 from optiform.answers.unweighable import sentences, why_not
 from optiform.answers.weighable import weigh
 from optiform.brief.models import Brief
@@ -44,7 +45,7 @@ def weigh_formula(
     answer = evaluate(formula, library, brief)
     asked = brief or Brief(title=formula.name or "a formula", library=library)
     amounts = library.arrays.amounts(formula.lines)
-    program = judging_program(asked, amounts)
+    program = Judge.of(asked).program(amounts)
     values = complete(program, amounts)
     waived = [item.requirement.key for item in breaks(program, values)]
     found = weigh(program, values, weighing, waived=waived, near=True)

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.answer import Answer, Takeover, Why
 from optiform.answers.cases import optimum
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.conflict import Finder, conflict, requirements
 from optiform.answers.describe import describe, lines_of
+from optiform.answers.judging import judged
 from optiform.answers.polish import cleaned, polish
 from optiform.answers.prepare import ground
 from optiform.faults import BadInput, Fault, nearest
 from optiform.program import USED, SparseRow, build
+from optiform.program.extended import released
 
 if TYPE_CHECKING:
     from optiform.answers.answer import Formula, Line
@@ -34,6 +36,7 @@ COST_LIMIT = (
     "The brief's own limit on cost was left aside while the price was moved: a dearer material may break it before "
     "another formula takes over."
 )
+LOST = "A formula that cannot hold its pH at its own ionic strength is not shown."
 NO_PRICE = "The aim is not the lowest cost, so no price brings a material in or out."
 
 
@@ -77,8 +80,8 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     if first.values is None or exact is None:
         return _answer(brief, program, (), None, ())
     found, notes = _why(brief, grounded, first.values, material)
-    formula = describe(exact.program, brief, exact.values)
-    return _answer(brief, program, (formula,), found, notes)
+    formulas, wrong = judged(brief, (describe(exact.program, brief, exact.values),))
+    return _answer(brief, program, formulas, found, (*wrong, *notes))
 
 
 def _answer(
@@ -96,7 +99,7 @@ def _answer(
         formulas=formulas,
         why=found,
         notes=(*notes, *_penalties(brief), *program.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 
@@ -125,6 +128,9 @@ def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple
             notes.append(COST_LIMIT)
         below = None if kept and amount < 0.5 * USED else curve.below()
         above = curve.above()
+    lines = () if forced.values is None else curve.lines(forced.values)
+    if curve.lost:
+        notes.append(LOST)
     return Why(
         material=material,
         price=library.material[material].price,
@@ -132,7 +138,7 @@ def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple
         percent=amount,
         best=program.aim_sign * curve.objective,
         forced=None if forced.values is None else program.aim_sign * forced.objective,
-        lines=() if forced.values is None else curve.lines(forced.values),
+        lines=lines,
         kept_out=kept,
         below=below,
         above=above,
@@ -166,12 +172,15 @@ class Curve:
         The material.
     values : ndarray, shape (columns,)
         The best formula at today's price.
+    lost : bool
+        Whether a formula was left out that cannot hold its pH at its own ionic strength.
     """
 
     program: Program
     session: Session
     column: int
     values: Floats = field(repr=False)
+    lost: bool = False
 
     def __post_init__(self) -> None:
         """Set limits on the cost aside: the price moves them along with the aim."""
@@ -200,10 +209,31 @@ class Curve:
             self.session.set_column_bounds(self.column, _least(self.program, self.column), upper)
             return self._best(self.program.form.objective)
 
-    def lines(self, values: Floats) -> tuple[Line, ...]:
-        """Return the lines of a formula; what is too little to count as used is the solver's dust."""
-        amounts = cleaned(self.program, values)[: self.program.size]
-        return lines_of(self.program.library, np.where(amounts < 0.5 * USED, 0.0, amounts))
+    def lines(self, values: Floats, price: float | None = None) -> tuple[Line, ...]:
+        """Return the lines of a formula at its own ionic strength; what is too little to count as used is dust.
+
+        Parameters
+        ----------
+        values : ndarray, shape (columns,)
+            Its choices, and how much it holds of the material at least, are kept.
+        price : float, optional  [currency/kg]
+            Of the material; with one, limits on the cost are set aside.
+        """
+        program = self.program
+        if program.acid_rows:
+            lower, objective = program.form.lower.copy(), program.form.objective
+            lower[self.column] = min(values[self.column], _least(program, self.column))
+            if price is not None:
+                keys = np.unique(program.row_requirement[self.cost_rows]).tolist()
+                program, objective = released(program, keys), self._at(price)
+            program = replace(program, form=replace(program.form, lower=lower, objective=objective))
+            exact = polish(program, values)
+            if exact is None:
+                self.lost = True
+                return ()
+            values = exact.values
+        amounts = cleaned(program, values)[: program.size]
+        return lines_of(program.library, np.where(amounts < 0.5 * USED, 0.0, amounts))
 
     def _best(self, objective: Floats) -> Outcome:
         return optimum(self.session, self.program, objective, self.program.ratio_aim)
@@ -252,7 +282,7 @@ class Curve:
         if rival is None:
             return None
         own = self.objective + (price - self.price) * self.amount
-        return Takeover(price, own, self.lines(rival))
+        return Takeover(price, own, self.lines(rival, price))
 
     def _at(self, price: float) -> Floats:
         objective = self.program.form.objective.copy()

@@ -15,6 +15,7 @@ from optiform.library.selection import FUNCTIONS
 from optiform.measures import Catalogue, Conditions, Measure
 from optiform.measures.acidity import Acidity
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 
 if TYPE_CHECKING:
     from optiform.brief.keys import AimKeys, BaselineKeys
@@ -28,7 +29,7 @@ def conditions_of(targets: dict[str, Target]) -> Conditions:
     return Conditions(
         pH_low=pH.at_least if pH else None,
         pH_high=pH.at_most if pH else None,
-        dosed=pH is not None and pH.set == "dosed",
+        bench=pH is not None and pH.set == "bench",
         base=viscosity.base if viscosity else None,
     )
 
@@ -96,7 +97,7 @@ def check_aim(aim: AimKeys, context: Context) -> None:
         if name is None:
             continue
         measure = context.measure(name, f"[aim] {key}")
-        if isinstance(measure, Acidity | Viscosity):
+        if isinstance(measure, Acidity | Viscosity | Undissociated):
             context.faults.add(
                 f"[aim] {key}",
                 f"'{name}' is a window, not a sum over materials",
@@ -166,12 +167,14 @@ def _check_range(measure: Measure, target: Target, name: str, faults: Faults) ->
 
 
 def _check_base(target: Target, context: Context) -> None:
-    bases = tuple(dict.fromkeys(trial.base for trial in context.library.trials))
+    bases = tuple(dict.fromkeys(trial.base for trial in context.library.own_trials))
     where = target_place("viscosity", "base")
     if not bases:
         context.faults.add(
             target_place("viscosity"),
-            "this library has no trials, so no viscosity can be computed",
+            "this library has no trials of your own, so no viscosity can be computed"
+            if context.library.trials
+            else "this library has no trials, so no viscosity can be computed",
             allowed="your own trials in trials.csv; without them choose a thickener and read the trial",
         )
     elif target.base is None:

@@ -34,6 +34,7 @@ def check_lists(entries: Entries, context: Context) -> None:
     for number, ratio in lists["ratio"]:
         context.amount(ratio.of, place("ratio", number, "of"))
         context.amount(ratio.to, place("ratio", number, "to"))
+        context.two_things(ratio.of, ratio.to, place("ratio", number))
         context.bounds(ratio.at_least, ratio.at_most, place("ratio", number))
     _check_preferences(entries, context)
     _check_rules(entries, context)
@@ -78,9 +79,11 @@ def _check_rules(entries: Entries, context: Context) -> None:
     for number, needs in entries.lists["needs"]:
         context.reference(needs.material, place("needs", number, "material"))
         context.reference(needs.other, place("needs", number, "other"))
+        context.two_things(needs.material, needs.other, place("needs", number))
     for number, pair in entries.lists["incompatible"]:
         context.reference(pair.one, place("incompatible", number, "one"))
         context.reference(pair.other, place("incompatible", number, "other"))
+        context.two_things(pair.one, pair.other, place("incompatible", number))
     for number, when in entries.lists["when"]:
         context.reference(when.material, place("when", number, "material"))
         context.when(when, number)

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from optiform.brief.shapes import place
 from optiform.faults import nearest
-from optiform.library.selection import reference_problem
+from optiform.library.selection import reference_problem, same_reference
 from optiform.measures import Catalogue, Measure, UnknownMeasure
 from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 
 if TYPE_CHECKING:
     from optiform.faults import Faults
@@ -50,6 +51,11 @@ class Context:
         if problem is not None:
             self.faults.add(where, problem.message, allowed=problem.allowed, nearest=problem.nearest)
         return problem is None
+
+    def two_things(self, one: str, other: str, where: str) -> None:
+        """Note a rule that sets a thing against itself."""
+        if same_reference(one, other):
+            self.faults.add(where, f"'{one}' is set against itself", allowed="two different things")
 
     def amount(self, word: str, where: str) -> None:
         """Check an amount: a reference, a bare material, substance or tag, or a measure that is a total."""
@@ -93,9 +99,18 @@ class Context:
             self.terms(linear, number, file)
 
     def when(self, rule: When, number: int, file: str = "") -> None:
-        """Check the measure that a conditional rule keeps within bounds."""
+        """Check the measure that a conditional rule keeps within bounds, and what lets it sleep."""
         where = place("when", number, "measure")
         measure = self.measure(rule.measure, where, file)
+        if rule.unless is not None:
+            self.reference(rule.unless, place("when", number, "unless"))
+        if isinstance(measure, Undissociated):
+            self.faults.add(
+                where,
+                f"'{rule.measure}' depends on the preservative system",
+                allowed="a target on it, or undissociated_at_least of a system",
+                file=file,
+            )
         if isinstance(measure, Viscosity):
             self.faults.add(
                 where, "viscosity is no sum over materials", allowed="a target on viscosity", file=file

@@ -10,7 +10,6 @@ from optiform.faults import BadInput, Fault, nearest
 from optiform.library.selection import KINDS, reference_problem, select
 from optiform.measures import Catalogue, Conditions
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
-from optiform.measures.texture import ladders
 
 if TYPE_CHECKING:
     from optiform.library.formulas import TypedFormula
@@ -145,11 +144,8 @@ def _one_job(today: Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
         classes = [word for word in CHARGE_CLASSES if (today.value(word) or 0.0) > 0]
         found["hold"] = dict.fromkeys(classes, CLASS)
     elif function == "thickener":
-        base = _tried(today, name)
-        if base is not None:
-            viscosity = (
-                Catalogue(today.library, Conditions(base=base)).find("viscosity").value(today.amounts) or 0.0
-            )
+        base, viscosity = _tried(today, name)
+        if viscosity is not None:
             low, high = float(round(viscosity / TEXTURE)), float(round(viscosity * TEXTURE))
             found["targets"] = {"viscosity": {"at_least": low, "at_most": high, "base": base}}
     same = {item.id for item in today.library.materials if item.function == function}
@@ -162,17 +158,15 @@ def _one_job(today: Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
     return found
 
 
-def _tried(today: Today, name: str) -> str | None:
-    """Return the one base in which the thickener was tried at today's amount, or None."""
-    bases = dict.fromkeys(trial.base for trial in today.library.trials if trial.material == name)
-    amount = float(today.amounts[today.library.arrays.material_index[name]])
-    inside = [
-        base
+def _tried(today: Today, name: str) -> tuple[str, float | None]:
+    """Return the one base of one's own trials that tells the viscosity of today, and that viscosity [mPa.s]."""
+    bases = dict.fromkeys(trial.base for trial in today.library.own_trials if trial.material == name)
+    values = {
+        base: Catalogue(today.library, Conditions(base=base)).find("viscosity").value(today.amounts)
         for base in bases
-        for ladder in ladders(today.library, base)
-        if ladder.material == name and ladder.log_at(amount) is not None
-    ]
-    return inside[0] if len(inside) == 1 else None
+    }
+    told = [(base, value) for base, value in values.items() if value is not None]
+    return told[0] if len(told) == 1 else ("", None)
 
 
 def _meant(library: Library, words: str) -> tuple[str, str]:

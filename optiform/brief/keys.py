@@ -24,7 +24,7 @@ from optiform.brief.models import (
     Weighing,
     Wish,
 )
-from optiform.library.models import Incompatible, LinearRule, Needs, When
+from optiform.library.models import MOST, Incompatible, LinearRule, Needs, When
 
 
 class AimKeys(Wish):
@@ -33,8 +33,8 @@ class AimKeys(Wish):
     minimise: str | None = Field(default=None, description='measure to make small; without [aim]: "cost"')
     maximise: str | None = Field(default=None, description="measure to make large; instead of minimise")
     then: tuple[str, ...] = Field(default=(), description="measures that break ties, in this order")
-    tie: Annotated[float, Field(strict=True, ge=0, json_schema_extra={"unit": "the aim's own"})] = Field(
-        default=0.001, description="how far from the best a tie-break may go"
+    tie: Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "the aim's own"})] = (
+        Field(default=0.001, description="how far from the best a tie-break may go")
     )
 
     def aim(self) -> Aim:
@@ -54,7 +54,7 @@ class BaselineKeys(Wish):
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
-    hold: dict[str, Annotated[float, Field(strict=True, ge=0)]] = Field(
+    hold: dict[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
         default_factory=dict, description="measure = allowance in its unit: stay within +- of today's value"
     )
     at_most_new: Count | None = Field(

@@ -7,17 +7,19 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from optiform.library.models import Frozen, Library, Rules
+from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
 
 WORTH = 0.02
 """A gain below this part of the aim is not worth a new formula: it would reopen every test."""
 
-Number = Annotated[float, Field(strict=True, json_schema_extra={"unit": "the measure's own"})]
+Number = Annotated[
+    float, Field(strict=True, ge=-MOST, le=MOST, json_schema_extra={"unit": "the measure's own"})
+]
 Percent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "% w/w"})]
 SharePercent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "% of base"})]
-Times = Annotated[float, Field(strict=True, ge=0, json_schema_extra={"unit": "g per g"})]
-Count = Annotated[int, Field(strict=True, ge=0)]
-Grams = Annotated[float, Field(strict=True, gt=0, json_schema_extra={"unit": "g"})]
+Times = Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "g per g"})]
+Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+Grams = Annotated[float, Field(strict=True, ge=LEAST_GRAMS, le=MOST_GRAMS, json_schema_extra={"unit": "g"})]
 
 
 class Wish(Frozen):
@@ -142,8 +144,8 @@ class Aim(Wish):
     measure: str = "cost"
     sense: Literal["minimise", "maximise"] = "minimise"
     then: tuple[str, ...] = Field(default=(), description="measures that break ties, in this order")
-    tie: Annotated[float, Field(strict=True, ge=0, json_schema_extra={"unit": "the aim's own"})] = Field(
-        default=0.001, description="how far from the best a tie-break may go"
+    tie: Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "the aim's own"})] = (
+        Field(default=0.001, description="how far from the best a tie-break may go")
     )
 
 
@@ -156,7 +158,7 @@ class Baseline(Wish):
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
-    hold: dict[str, Annotated[float, Field(strict=True, ge=0)]] = Field(
+    hold: dict[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
         default_factory=dict, description="measure = allowance: stay within +- of today's value"
     )
     at_most_new: Count | None = Field(
@@ -179,15 +181,17 @@ class Weighing(Wish):
 
     batch_g: Grams = Field(default=1000.0, description="batch size")
     balance_g: Grams = Field(default=0.01, description="readability of the balance")
-    error_percent: Annotated[float, Field(strict=True, gt=0, le=100, json_schema_extra={"unit": "%"})] = (
+    error_percent: Annotated[float, Field(strict=True, ge=0.001, le=100, json_schema_extra={"unit": "%"})] = (
         Field(
             default=2.0,
             description="weighing error allowed; lighter than (balance_g / 2) / error is not weighable",
         )
     )
-    drops_per_mL: Annotated[float, Field(strict=True, gt=0, json_schema_extra={"unit": "1/mL"})] = Field(
-        default=20.0,
-        description="drops of your dropper in 1 mL: acid and base of small trials stand in drops as well",
+    drops_per_mL: Annotated[float, Field(strict=True, ge=0.1, le=1e4, json_schema_extra={"unit": "1/mL"})] = (
+        Field(
+            default=20.0,
+            description="drops of your dropper in 1 mL: acid and base of small trials stand in drops as well",
+        )
     )
 
 
@@ -197,7 +201,9 @@ class Certainty(Wish):
     lots: Literal["all"] | Annotated[float, Field(strict=True, gt=0, le=1)] = Field(
         default="all", description="limits hold for every lot within low and high, or for this share of lots"
     )
-    seed: Annotated[int, Field(strict=True)] = Field(default=1, description="seed of the lots that are drawn")
+    seed: Annotated[int, Field(strict=True, ge=0, lt=2**63)] = Field(
+        default=1, description="seed of the lots that are drawn"
+    )
 
 
 class Ranked(Wish):

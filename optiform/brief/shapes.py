@@ -9,7 +9,7 @@ from typing import Any, TypeVar, get_args
 from pydantic import TypeAdapter, ValidationError
 
 from optiform.brief.keys import LISTS, SCALARS, TABLES, BriefKeys
-from optiform.faults import Faults, nearest
+from optiform.faults import Faults, nearest, shown
 from optiform.library.models import Frozen
 
 Entry = TypeVar("Entry", bound=Frozen)
@@ -146,7 +146,7 @@ def _targets(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
     if not isinstance(written, Mapping):
         faults.add(
             "[targets]",
-            f"{_shown(written)} is not a table",
+            f"{shown(written)} is not a table",
             allowed="measure = { at_least = ..., at_most = ... }",
         )
         return {}
@@ -162,7 +162,7 @@ def _list(mapping: Mapping[str, Any], name: str, faults: Faults) -> list[tuple[i
     written = mapping.get(name, ())
     if isinstance(written, Mapping) or not isinstance(written, Sequence) or isinstance(written, str):
         faults.add(
-            f"[[{name}]]", f"{_shown(written)} is not a list of tables", allowed=f"one or more [[{name}]]"
+            f"[[{name}]]", f"{shown(written)} is not a list of tables", allowed=f"one or more [[{name}]]"
         )
         return []
     model = _kinds(BriefKeys.model_fields[name].annotation)[0]
@@ -176,7 +176,7 @@ def _list(mapping: Mapping[str, Any], name: str, faults: Faults) -> list[tuple[i
 def read_one(model: type[Entry], value: Any, where: str, faults: Faults) -> Entry | None:
     """Return one table as its model, or None after noting what is wrong with it."""
     if not isinstance(value, Mapping):
-        faults.add(where, f"{_shown(value)} is not a table", allowed="keys " + ", ".join(model.model_fields))
+        faults.add(where, f"{shown(value)} is not a table", allowed="keys " + ", ".join(model.model_fields))
         return None
     before = len(faults.found)
     _only_numbers(value, where, faults)
@@ -205,9 +205,9 @@ def _only_numbers(value: Mapping[str, Any], where: str, faults: Faults) -> None:
         if key not in NUMBERS:
             continue
         if isinstance(written, bool | str):
-            faults.add(_inside(where, key), f"{_shown(written)} is not a number", allowed="a number")
+            faults.add(_inside(where, key), f"{shown(written)} is not a number", allowed="a number")
         elif isinstance(written, float) and not abs(written) < float("inf"):
-            faults.add(_inside(where, key), f"{_shown(written)} is no bound", allowed="a finite number")
+            faults.add(_inside(where, key), f"{shown(written)} is no bound", allowed="a finite number")
 
 
 def _translate(error: ValidationError, where: Any, keys: tuple[str, ...], faults: Faults) -> None:
@@ -232,13 +232,13 @@ def _translate(error: ValidationError, where: Any, keys: tuple[str, ...], faults
             allowed = str(context["expected"]).replace("'", "").replace(" or ", ", ")
             if loc[-1:] == ("lots",):
                 allowed = "all, or a share above 0 and at most 1"
-            faults.add(spot, f"{_shown(value)} is not known", allowed=allowed, nearest=_near(value, allowed))
+            faults.add(spot, f"{shown(value)} is not known", allowed=allowed, nearest=_near(value, allowed))
         elif kind in COMPARED:
             bound, words = COMPARED[kind]
-            faults.add(spot, f"{_shown(value)} is out of range", allowed=f"{words} {context[bound]:g}")
+            faults.add(spot, f"{shown(value)} is out of range", allowed=f"{words} {context[bound]:g}")
         else:
             message, allowed = WORDS.get(kind, ("cannot be used", item["msg"]))
-            faults.add(spot, f"{_shown(value)} {message}", allowed=allowed)
+            faults.add(spot, f"{shown(value)} {message}", allowed=allowed)
 
 
 def _kinds(annotation: Any) -> tuple[Any, ...]:
@@ -252,10 +252,3 @@ def _numbered(loc: tuple[int | str, ...]) -> tuple[str, ...]:
 
 def _near(value: Any, allowed: str) -> str:
     return nearest(value, allowed.split(", ")) if isinstance(value, str) else ""
-
-
-def _shown(value: Any) -> str:
-    """Return a value as the user would have written it."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return f"'{value}'" if isinstance(value, str) else str(value)

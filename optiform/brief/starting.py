@@ -9,8 +9,9 @@ from importlib import resources
 from typing import Any
 
 from optiform.brief.writing import toml_value
-from optiform.faults import BadInput, Fault, nearest
-from optiform.library import Library, load_library
+from optiform.faults import BadInput, Fault, nearest, printable
+from optiform.library import Library, load_library, select
+from optiform.library.selection import KINDS
 from optiform.measures.parts import known_tags
 
 HEAD = (
@@ -29,6 +30,12 @@ UNPRESERVED = (
     "PRESERVATION IS MISSING: this library names no preservative system, so nothing here guards a "
     "water-based wash against microbes. Add [[system]] tables to its library.toml before you weigh anything."
 )
+BUFFER = (
+    "A buffer: without one the pH of a lot is anybody's guess, and drifts. Citric, lactic, gluconic and malic "
+    "acid count, salts of theirs do not; our choice, no source."
+)
+BUFFER_ACID = 0.15
+WATER = 65
 PRESERVED = (
     "Preservation: exactly one of the {systems} systems of the library is always chosen, inside its pH "
     "range, and never traded for cost. Only a challenge test shows that it works."
@@ -77,14 +84,15 @@ def starter_brief(skin: str, texture: str, library: Library | None = None, title
     if faults:
         raise BadInput(faults)
     kind, feel = _data("skins")[skin], _data("textures")[texture]
-    name = title or f"{kind['name']} {feel['words']}, {kind['words']}"
+    name = (title or "").strip() or f"{kind['name']} {feel['words']}, {kind['words']}"
     held = library if library is not None else _shipped()
     blocks = [
-        _top(kind, feel, name, library),
-        _targets(kind, feel),
+        _top(kind, feel, name, library, _unusual(skin, feel)),
+        _targets(kind, feel, held),
         _surfactants(),
-        _shares(kind),
-        _thickener(feel),
+        _shares(kind, feel),
+        _thickener(feel, held),
+        *_clear(feel, held),
         *_support(kind, feel, held),
         _excluded(kind, feel, held),
         _preserved(held),
@@ -104,8 +112,18 @@ def _shipped() -> Library:
     return load_library()
 
 
-def _top(kind: dict[str, Any], feel: dict[str, Any], title: str, library: Library | None) -> str:
-    lines = [f"# {title}"]
+def _unusual(skin: str, feel: dict[str, Any]) -> list[str]:
+    """Return a line where this kind of skin seldom wants this feel."""
+    if skin in feel["for"]:
+        return []
+    usual = ", ".join(_data("skins")[other]["words"] for other in feel["for"])
+    return [f"This feel is made for {usual}; on others it is an experiment."]
+
+
+def _top(
+    kind: dict[str, Any], feel: dict[str, Any], title: str, library: Library | None, remarks: list[str]
+) -> str:
+    lines = _comment(printable(title)) or ["#"]
     for sentence in HEAD:
         lines += _comment(sentence.format(words=kind["words"], feel=feel["words"]))
     lines += ["", f"title = {toml_value(title)}"]
@@ -117,7 +135,7 @@ def _top(kind: dict[str, Any], feel: dict[str, Any], title: str, library: Librar
     if "users" in kind:
         lines.append(f"users = {toml_value(kind['users'])}      # the law's limits for these users apply")
     lines.append('law = "EU"                  # EU, UK, US; limits change: check the text in force')
-    for note in (*kind["notes"], *feel["notes"]):
+    for note in (*kind["notes"], *feel["notes"], *remarks):
         lines += _comment(note)
     lines += [
         "",
@@ -129,7 +147,18 @@ def _top(kind: dict[str, Any], feel: dict[str, Any], title: str, library: Librar
     return "\n".join(lines)
 
 
-def _targets(kind: dict[str, Any], feel: dict[str, Any]) -> str:
+def _steady(library: Library) -> list[str]:
+    """Return what keeps the pH where it is, and the wash a wash."""
+    lines = []
+    if "acid" in known_tags(library):
+        lines += [*_comment(BUFFER), f'"tag:acid" = {{ at_least = {BUFFER_ACID} }}']
+    if "Aqua" in library.substance:
+        water = "Enough water: a wash is mostly water, that inside the raw materials counted."
+        lines += [*_comment(water), f'"substance:Aqua" = {{ at_least = {WATER} }}']
+    return lines
+
+
+def _targets(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> str:
     lines = [
         "[targets]",
         *_comment("Strength: without a floor the cheapest wash is water."),
@@ -141,8 +170,9 @@ def _targets(kind: dict[str, Any], feel: dict[str, Any]) -> str:
         *_reasons(kind["mildness"]),
         f"mildness = {_bounds(kind['mildness'])}",
         *_comment('pH: acid and base are dosed by the program; set = "bench" leaves them to your meter.'),
-        *_reasons(kind["pH"]),
-        f"pH = {_bounds(kind['pH'])}",
+        *_reasons(feel.get("pH", kind["pH"])),
+        f"pH = {_bounds(feel.get('pH', kind['pH']))}",
+        *_steady(library),
         *_comment("A short list: every ingredient should have a purpose, none of seventeen crumbs."),
         f"ingredients = {{ at_most = {feel['ingredients']} }}",
         *_reasons(feel["oil"]),
@@ -156,7 +186,7 @@ def _surfactants() -> str:
     return _entry("choose", why, 'function = "surfactant"', "at_least = 2", "at_most = 4")
 
 
-def _shares(kind: dict[str, Any]) -> str:
+def _shares(kind: dict[str, Any], feel: dict[str, Any]) -> str:
     cap = "No single surfactant above 65 % of active matter; common practice, no source."
     anionic = (
         "All-nonionic blends lather poorly, are alkaline and hard to thicken; 30 to 65 % anionic is "
@@ -169,22 +199,28 @@ def _shares(kind: dict[str, Any]) -> str:
     return "\n\n".join(
         (
             _entry("share", cap, 'each = "surfactant"', "at_most = 65"),
-            _entry("share", anionic, 'of = "anionic"', *_pair(kind["anionic"])),
+            _entry(
+                "share",
+                feel["anionic"]["why"] if "anionic" in feel else anionic,
+                'of = "anionic"',
+                *_pair(feel.get("anionic", kind["anionic"])),
+            ),
             _entry("ratio", amphoteric, 'of = "amphoteric"', 'to = "anionic"', "at_least = 0.25"),
         )
     )
 
 
-def _thickener(feel: dict[str, Any]) -> str:
+def _thickener(feel: dict[str, Any], library: Library) -> str:
     one = "Texture: one thickener at a time. Its dispersant and its enemies stand in the library's rules."
-    entries = [
-        _entry("choose", one, 'function = "thickener"', "at_least = 1", "at_most = 1"),
-        _entry("include", feel["thickener"]["why"], 'function = "thickener"', *_pair(feel["thickener"])),
+    entries = [_entry("choose", one, 'function = "thickener"', "at_least = 1", "at_most = 1")]
+    asked = [
+        entry for entry in (feel.get("body"), feel["thickener"], feel.get("structure")) if entry is not None
     ]
-    if "cationic" in feel:
-        entries.append(
-            _entry("include", feel["cationic"]["why"], 'tag = "cationic-polymer"', *_pair(feel["cationic"]))
-        )
+    entries += [
+        _entry("include", entry["why"], which, *_pair(entry))
+        for entry in asked
+        if (which := _reference(entry, library))
+    ]
     trials = (
         *_comment(
             "With trials of your own in trials.csv, ask for a viscosity instead of an amount, in [targets]:"
@@ -192,6 +228,28 @@ def _thickener(feel: dict[str, Any]) -> str:
         '# viscosity = { at_least = 2500, at_most = 6000, base = "..." }',
     )
     return "\n\n".join((*entries, "\n".join(trials)))
+
+
+def _reference(entry: dict[str, Any], library: Library) -> str:
+    """Return the line that names what an entry is about, or nothing where the library has none of it."""
+    kind = next(kind for kind in KINDS if kind in entry)
+    known = select(library, kind, entry[kind]).sure or kind == "function"
+    return f"{kind} = {toml_value(entry[kind])}" if known else ""
+
+
+def _clear(feel: dict[str, Any], library: Library) -> list[str]:
+    """Return what keeps a clear wash clear at its pH."""
+    return [
+        _entry(
+            "when",
+            f"Clear: {entry['why']}.",
+            f"material = {toml_value('substance:' + entry['substance'])}",
+            'measure = "pH"',
+            f"at_least = {entry['pH']}",
+        )
+        for entry in feel.get("clear", ())
+        if entry["substance"] in library.substance
+    ]
 
 
 def _support(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> list[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from optiform.library.selection import select
+from optiform.library.working_range import pH_range
 from optiform.measures import Catalogue
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
@@ -141,31 +142,35 @@ class Today:
             value = Catalogue(self.library).find(name).value(full)
             if value is not None:
                 found[name] = {"at_least": float(math.floor(value + 1e-9))}
+        if self.charge_unknown:
+            low, high = self.room_for_pH()
+            ends = {"at_least": low, "at_most": high}
+            asked: dict[str, Any] = {side: round(end, 2) for side, end in ends.items() if 0.0 < end < 14.0}
+            return {**found, "pH": {**asked, "set": "bench"}} if asked and low <= high else found
         working = self.working_pH()
-        if self.pH is not None and (working or self.charge_unknown):
-            low, high = working or (max(self.pH - PH, 0.0), min(self.pH + PH, 14.0))
-            found["pH"] = {"at_least": round(low, 2), "at_most": round(high, 2)}
-            if self.charge_unknown:
-                found["pH"]["set"] = "bench"
+        if working is not None:
+            found["pH"] = {"at_least": round(working[0], 2), "at_most": round(working[1], 2)}
         return found
 
     def working_pH(self) -> tuple[float, float] | None:
-        """Return the nearest pH at which all works that preserves or is kept, where today's is too far from it."""
-        used, pH = set(self.used), self.pH
-        ranges = [
-            system.pH
-            for system in self.library.systems
-            if system.pH
-            and used & set(system.members)
-            and all(name in used for name, (least, _) in system.members.items() if least > 0)
-        ]
-        kept = [self.library.material[name] for name in self.kept()]
-        ranges += [(material.pH_min, material.pH_max) for material in kept]
-        low = max((low for low, _ in ranges if low is not None), default=0.0)
-        high = min((high for _, high in ranges if high is not None), default=14.0)
-        if pH is None or low > high or low - PH <= pH <= high + PH:
+        """Return the nearest pH at which all works that preserves or is kept, where today's is outside of it."""
+        (low, high), pH = self.room_for_pH(), self.pH
+        if pH is None or low > high or low <= pH <= high:
             return None
         return (low, min(low + 2.0 * PH, high)) if pH < low else (max(high - 2.0 * PH, low), high)
+
+    def room_for_pH(self) -> tuple[float, float]:
+        """Return the lowest and highest pH at which all works that preserves or is kept, and every rule on it holds."""
+        used, library = set(self.used), self.library
+        systems = [
+            system
+            for system in library.systems
+            if used & set(system.members)
+            and all(name in used for name, (least, _) in system.members.items() if least > 0)
+        ]
+        working = {*self.kept(), library.water.id} & used
+        low, high = pH_range(library, used, working, systems, [library.rules])
+        return 0.0 if low is None else low, 14.0 if high is None else high
 
     def absent(self) -> list[dict[str, str]]:
         """Return what the formula is free from today, for sure."""

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from optiform.brief.keys import SCALARS, SECTIONS
+from optiform.faults import UNPRINTABLE
 
 BARE = re.compile(r"[A-Za-z0-9_-]+")
 ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\f": "\\f", "\r": "\\r"}
@@ -65,8 +66,8 @@ def _key(name: Any) -> str:
 
 def _text(text: str) -> str:
     safe = "".join(
-        ESCAPES.get(mark) or (mark if ord(mark) >= 0x20 and ord(mark) != 0x7F else f"\\u{ord(mark):04X}")
-        for mark in text
+        ESCAPES.get(mark) or (f"\\u{ord(mark):04X}" if UNPRINTABLE.match(mark) else mark)
+        for mark in text.encode("utf-8", "replace").decode("utf-8")
     )
     return f'"{safe}"'
 

@@ -6,8 +6,12 @@ the options of `optiform.cli.options`.
 
 from __future__ import annotations
 
+import contextlib
 import os
+import sys
 from typing import TYPE_CHECKING
+
+from optiform import stopping
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -15,16 +19,32 @@ if TYPE_CHECKING:
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """Set before numpy is imported: on products as small as ours, further threads cost more than they save."""
 
-STOPPED = 4
-
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code; a Ctrl-C while the program is being loaded stops it quietly."""
+    """Run one command and return its exit code; a signal stops it from here on, also while it is being loaded."""
+    _hold_streams()
     try:
-        from optiform.cli.entry import main as run
-    except KeyboardInterrupt:
-        return STOPPED
-    return run(arguments)
+        with stopping.ending():
+            from optiform.cli.entry import main as run
+
+            return run(arguments)
+    except stopping.Stopped:
+        with contextlib.suppress(OSError):
+            print(stopping.so_far(), file=sys.stderr, flush=True)
+        return stopping.EXIT_CODE
+
+
+def _hold_streams() -> None:
+    """Point closed standard streams at nothing, so that no file that is opened later takes the place of one.
+
+    Standard output stays absent in Python: that its result has nowhere to go is told before the work.
+    """
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+    sys.stderr = sys.stderr or open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
 
 
 __all__ = ["main"]

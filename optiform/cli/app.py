@@ -10,7 +10,7 @@ import typer
 
 from optiform.views.output import Output, deliver
 
-OURS, BAD_INPUT, STOPPED, INTERRUPTED = 1, 2, 4, 130
+OURS, BAD_INPUT, STOPPED = 1, 2, 4
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 
 app = typer.Typer(

@@ -9,8 +9,8 @@ from typing import Annotated
 import typer
 
 from optiform.cli.app import OURS, app
-from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
-from optiform.views.output import Format, Output, deliver, emit, told
+from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
+from optiform.views.output import Format, Output, Readable, deliver, emit, told
 
 
 @app.command()
@@ -30,7 +30,7 @@ def start(
 
     \b
     SKIN: dry-sensitive, normal, oily, mature, scalp-hair, baby-mild, hands
-    FEEL: gel, cream, lotion, conditioning-slip
+    FEEL: gel, cream, lotion, conditioning-slip, emulsion
     """
     from optiform.brief import starter_brief
     from optiform.library import load_library
@@ -41,7 +41,7 @@ def start(
 
 
 @app.command()
-def doctor(form: FormatOption = Format.TEXT, out: OutOption = None, force: ForceOption = False) -> None:
+def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: ForceOption = False) -> None:
     """Print versions, test the solver and the shipped data.
 
     \b
@@ -52,7 +52,7 @@ def doctor(form: FormatOption = Format.TEXT, out: OutOption = None, force: Force
     from optiform.views import json_document
     from optiform.views.doctor_blocks import doctor_blocks
 
-    output, found = Output(form, out, force), diagnose()
+    output, found = Output(Format(form), out, force), diagnose()
     emit(output, {
         **told(doctor_blocks(found), "State of this installation", output),
         Format.JSON: lambda: json_document.document("doctor", {"healthy": found.healthy}, found),

@@ -20,7 +20,7 @@ from optiform.cli.options import (
     SecondsOption,
 )
 from optiform.cli.questions import as_far_as_it_came, solving
-from optiform.faults import BadInput, Fault, Faults
+from optiform.faults import BadInput, Fault, Faults, printable
 from optiform.views.output import Format, Output, deliver, emit, emit_answer, note, progress, told
 
 if TYPE_CHECKING:
@@ -249,7 +249,8 @@ def _from_formula(
     if library is not None:
         mapping = {"title": mapping.pop("title"), "library": os.path.relpath(library, folder), **mapping}
     if write is not None:
-        head = f"# Written by optiform reformulate --from {start.name} --aim {aim}: edit it, and run it again.\n\n"
+        words = printable(f"--from {start.name} --aim {aim}").replace("\n", " ")
+        head = f"# Written by optiform reformulate {words}: edit it, and run it again.\n\n"
         deliver(place, head + write_brief(mapping))
         note(f"Wrote {write}.")
     return brief_from(mapping, held, folder, str(write or start))

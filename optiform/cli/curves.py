@@ -131,11 +131,16 @@ def _picture(file: Path, *, force: bool) -> Output:
 
 
 def _third(text: str) -> tuple[str, list[float]]:
+    from optiform.library.models import MOST
+
     name, equals, values = text.rpartition("=")
     try:
         if not equals:
             raise ValueError(text)
-        return name.strip(), [float(value) for value in values.split(",")]
+        found = [float(value) for value in values.split(",")]
+        if not all(abs(value) <= MOST for value in found):
+            raise ValueError(text)
+        return name.strip(), found
     except ValueError:
-        allowed = "MEASURE=v1,v2,v3 with plain numbers"
+        allowed = f"MEASURE=v1,v2,v3 with plain numbers, up to {MOST:g}"
         raise BadInput([Fault("", "--third", f"'{text}' cannot be read", allowed)]) from None

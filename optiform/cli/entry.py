@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import gc
+import io
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import typer
+
+from optiform.claims import claims_of_a_run
 from optiform.cli import basics, changing, curves, folders, library, questions, sheets
-from optiform.cli.app import BAD_INPUT, INTERRUPTED, OURS, STOPPED, app, library_app
-from optiform.faults import BadInput, InternalError
+from optiform.cli.app import BAD_INPUT, OURS, app, library_app
+from optiform.faults import BadInput, InternalError, cut, listed
 from optiform.views.output import note
 
 if TYPE_CHECKING:
@@ -20,6 +24,9 @@ GROUPS = (basics, questions, curves, changing, library, sheets, folders)
 COLLECT_AFTER = 1_000_000
 """New values after which reference cycles are looked for; one answer rarely needs as many, and has few cycles."""
 
+WRONG_WORDS: type[Any] = typer.BadParameter.__mro__[2]
+"""What is raised for a command line that cannot be read."""
+
 app.add_typer(library_app, name="library")
 
 
@@ -28,42 +35,48 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     0 answered, 1 our failure, 2 bad input, 3 the brief cannot be met, 4 stopped at a limit.
     """
-    gc.set_threshold(COLLECT_AFTER, 10, 10)
     words = list(sys.argv[1:] if arguments is None else arguments)
     debug = "--debug" in words
     words = [word for word in words if word != "--debug"]
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    before = gc.get_threshold()
+    gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
-        app(args=words, prog_name="optiform")
+        with claims_of_a_run():
+            code = app(args=words, prog_name="optiform", standalone_mode=False)
     except SystemExit as end:
-        return _code(end.code)
+        return end.code if isinstance(end.code, int) else OURS if end.code else 0
+    except WRONG_WORDS as wrong:
+        _say_wrong_words(wrong)
+        return BAD_INPUT
     except BadInput as bad:
         _say_faults(bad)
         return BAD_INPUT
-    except KeyboardInterrupt:
-        return STOPPED
     except Exception as error:
         if debug:
             raise
         _say_failure(error)
         return OURS
-    return 0
+    finally:
+        gc.set_threshold(*before)
+    return code if isinstance(code, int) else 0
 
 
-def _code(code: object) -> int:
-    """Return the exit code; an interrupted run counts as stopped."""
-    if code == INTERRUPTED:
-        return STOPPED
-    return code if isinstance(code, int) else OURS if code else 0
+def _say_wrong_words(wrong: Any) -> None:
+    """Say what the reader of the command line says, its quotations cut short."""
+    said = io.StringIO()
+    wrong.show(said)
+    for line in said.getvalue().splitlines():
+        note(cut(line))
 
 
 def _say_faults(bad: BadInput) -> None:
     count = len(bad.faults)
     note("One thing is wrong:" if count == 1 else f"{count} things are wrong:")
-    for fault in bad.faults:
-        note(f"  {fault}")
+    for line in listed(bad.faults):
+        note(f"  {line}")
 
 
 def _say_failure(error: Exception) -> None:

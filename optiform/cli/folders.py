@@ -10,9 +10,11 @@ from typing import Annotated
 
 import typer
 
+from optiform import stopping
 from optiform.cli.app import BAD_INPUT, OURS, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
-from optiform.views.output import Format, Output, emit, end_progress, note, progress, told
+from optiform.faults import BadInput, Fault
+from optiform.views.output import Format, Output, emit, end_progress, progress, told
 
 
 @app.command()
@@ -21,7 +23,7 @@ def recost(
     prices: Annotated[Path, typer.Option("--prices", metavar="CSV", help="New prices: material,price.")],
     library: LibraryOption = None,
     workers: Annotated[
-        int, typer.Option("--workers", min=0, help="Processes on this machine; 0: one per core.")
+        int, typer.Option("--workers", min=0, max=1024, help="Processes on this machine; 0: one per core.")
     ] = 0,
     scheduler: Annotated[
         str | None, typer.Option("--scheduler", metavar="ADDRESS", help="A Dask scheduler, instead.")
@@ -49,7 +51,12 @@ def recost(
     from optiform.views.recost_blocks import recost_blocks, recost_table
 
     output, show = Output(form, out, force), progress()
-    told_of = None if show is None else lambda done, total, name: show(f"{done} of {total}: {name}")
+    _apart(output, folder)
+    stopping.afterwards(
+        "With --journal FILE it could go on where it was."
+        if journal is None
+        else f"{journal} has what was finished: the same command goes on from there."
+    )
     try:
         found = recosting(
             folder,
@@ -58,15 +65,8 @@ def recost(
             workers=workers or _cores(),
             scheduler=scheduler,
             journal=journal,
-            progress=told_of,
+            progress=lambda done, total, name: show(f"{done} of {total}: {name}"),
         )
-    except KeyboardInterrupt:
-        end_progress()
-        kept = f"{journal} has what was finished: the same command goes on from there"
-        note(
-            f"Stopped; {kept if journal is not None else 'with --journal FILE it could go on where it was'}."
-        )
-        raise
     finally:
         end_progress()
     emit(
@@ -79,6 +79,13 @@ def recost(
     )
     outcomes = {result.outcome for result in found.products}
     raise typer.Exit(OURS if "failed" in outcomes else BAD_INPUT if "fault" in outcomes else 0)
+
+
+def _apart(output: Output, folder: Path) -> None:
+    """Refuse to write over a file of the folder: whatever is there may be a product."""
+    if output.file is not None and output.file.exists() and folder.resolve() in output.file.resolve().parents:
+        message, allowed = "this is among the products", "a new name, or a place outside the folder"
+        raise BadInput([Fault(str(output.file), output.option, message, allowed)])
 
 
 def _cores() -> int:

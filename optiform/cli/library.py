@@ -10,9 +10,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optiform.cli.app import BAD_INPUT, library_app
-from optiform.cli.options import ForceOption, FormatOption, LibraryArgument, LibraryOption, OutOption
-from optiform.faults import BadInput, Fault, nearest
-from optiform.views.output import Format, Output, deliver, emit, note, told
+from optiform.cli.options import (
+    ForceOption,
+    FormatOption,
+    LibraryArgument,
+    LibraryOption,
+    OutOption,
+    ReadableOption,
+)
+from optiform.faults import BadInput, Fault, nearest, printable
+from optiform.views.output import Format, Output, Readable, deliver, emit, note, told
 
 if TYPE_CHECKING:
     from optiform.library import Library
@@ -21,7 +28,7 @@ if TYPE_CHECKING:
 @library_app.command("check")
 def library_check(
     folder: LibraryArgument = None,
-    form: FormatOption = Format.TEXT,
+    form: ReadableOption = Readable.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -37,7 +44,7 @@ def library_check(
     from optiform.views import json_document
     from optiform.views.library_blocks import report_blocks
 
-    output, report = Output(form, out, force), report_on(folder)
+    output, report = Output(Format(form), out, force), report_on(folder)
     emit(output, {
         **told(report_blocks(report), "Library", output),
         Format.JSON: lambda: json_document.document("library check", {}, report),
@@ -82,7 +89,7 @@ def library_list(
 def library_show(
     material: Annotated[str, typer.Argument(metavar="MATERIAL", help="The id of a material.")],
     library: LibraryOption = None,
-    form: FormatOption = Format.TEXT,
+    form: ReadableOption = Readable.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -96,7 +103,7 @@ def library_show(
     """
     from optiform.library import load_library
 
-    output, held = Output(form, out, force), load_library(library)
+    output, held = Output(Format(form), out, force), load_library(library)
     if material not in held.material:
         known = {**{item.name: item.id for item in held.materials}, **{item: item for item in held.material}}
         near = known.get(nearest(material, known), "")
@@ -126,7 +133,7 @@ def library_copy(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A n
     """
     from optiform.library.adding import copy_starter
 
-    deliver(Output(), "".join(f"{path}\n" for path in copy_starter(folder)))
+    deliver(Output(), "".join(f"{printable(str(path))}\n" for path in copy_starter(folder)))
 
 
 @library_app.command("add")

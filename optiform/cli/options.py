@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
-from optiform.views.output import Format
+from optiform.views.output import Format, Readable
 
 FormatOption = Annotated[Format, typer.Option("--format", "-f", help="How the result is written.")]
+ReadableOption = Annotated[Readable, typer.Option("--format", "-f", help="How the result is written.")]
 OutOption = Annotated[
     Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write the result to a file instead.")
 ]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
+from optiform import stopping
 from optiform.cli.app import app
 from optiform.cli.options import (
     BriefArgument,
@@ -22,7 +23,7 @@ from optiform.cli.options import (
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, emit_answer, end_progress, progress
+from optiform.views.output import Format, Output, emit_answer, end_progress, note, progress
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,29 +32,38 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
 
 Answered = TypeVar("Answered", "Answer", "TradeOff")
-STOPPED_EARLY = "Stopped by Ctrl-C: what was not finished is left out, and not every figure is proven."
+STOPPED_EARLY = "Stopped early: what was not finished is left out, and not every figure is proven."
 
 
 @contextmanager
 def solving() -> Iterator[None]:
-    """Let the first Ctrl-C end a solve with the best so far; afterwards all is as it was."""
-    from optiform.solver import interrupt
-
+    """Let the first signal end a solve with the best so far; afterwards all is as it was."""
     try:
-        with interrupt.armed():
+        with stopping.polite():
             yield
     finally:
         end_progress()
 
 
 def as_far_as_it_came(answer: Answered) -> Answered:
-    """Return an answer as a stopped one where Ctrl-C was pressed meanwhile; a proven no stays one."""
-    from optiform.solver import interrupt
-
-    if not interrupt.pressed():
+    """Return an answer as a stopped one where a signal came meanwhile; a proven no stays one."""
+    if not stopping.pressed():
         return answer
+    note(f"{stopping.so_far()} {_known(answer)}")
     told = replace(answer, notes=(STOPPED_EARLY, *answer.notes))
     return told if answer.status == "conflict" else replace(told, status="stopped", proven=False)
+
+
+def _known(answer: Answer | TradeOff) -> str:
+    """Say in one line what is known of a question that was stopped."""
+    from optiform.answers.answer import Answer
+
+    if answer.status == "conflict":
+        return "It is proven that no formula meets the brief."
+    if isinstance(answer, Answer):
+        count = len(answer.formulas)
+        return f"What was found by then is told: {count} formula{'s' * (count != 1)}."
+    return "What was found by then is told: the part of the curve that was proven."
 
 
 @app.command()

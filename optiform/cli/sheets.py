@@ -4,14 +4,15 @@
 
 from __future__ import annotations
 
+import time
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from optiform.cli.app import app
-from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
+from optiform.cli.app import STOPPED, app
+from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.output import Format, Output, deliver, emit, note, told
 
@@ -59,7 +60,9 @@ def sheet(
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
     ] = None,
     part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
-    rank: Annotated[int, typer.Option(metavar="N", min=1, help="Which formula of a JSON file.")] = 1,
+    rank: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Which formula of a JSON file; absent: the first.")
+    ] = None,
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -124,6 +127,7 @@ def shop(
     plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan, a TOML file.", show_default=False)],
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
+    seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
@@ -138,13 +142,20 @@ def shop(
     docs/how-to/make-label-cost-buy.md shows the rest.
     """
     from optiform import sheets
+    from optiform.answers.cases import OutOfTime
     from optiform.library import load_library
     from optiform.sheets.protection import cautions_of
     from optiform.views import sheet_blocks, sheet_csv, sheet_json
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
-    found = read.shopping()
+    try:
+        found = read.shopping(None if seconds is None else time.monotonic() + seconds)
+    except OutOfTime:
+        note(
+            "The time was over before any purchase was found that fills the least orders: allow more seconds."
+        )
+        raise typer.Exit(STOPPED) from None
     cautions = cautions_of((line.material for line in found.lines), read.library)
     emit(output, {
         **told(sheet_blocks.plan_blocks(found, cautions), found.title, output),
@@ -156,6 +167,8 @@ def shop(
         from optiform.views.sheet_xlsx import shopping_workbook
 
         _write(book, shopping_workbook(found, cautions))
+    if found.gap:
+        raise typer.Exit(STOPPED)
 
 
 def _read(reader: Callable[[], Read], faults: Faults) -> Read | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
 from optiform.library.columns import number, number_fault, shortened
-from optiform.library.models import Trust
+from optiform.library.models import MOST, Trust
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,7 +66,7 @@ class Cells:
 
     def positive(self, column: str) -> float | None:
         """Return a number above 0, or None for an empty cell."""
-        return self._number(column, 1e-12, float("inf"), "a number above 0")
+        return self._number(column, 1e-6, MOST, f"a number above 0, up to {MOST:g}")
 
     def _number(self, column: str, low: float, high: float, allowed: str) -> float | None:
         text = self.text(column)
@@ -115,9 +115,10 @@ class Cells:
         return found
 
     def _sound(self, column: str, value: float, text: str) -> bool:
-        if value <= 0:
-            self.refuse(column, f"'{shortened(text)}' is not allowed", "a number above 0")
-        return value > 0
+        sound = 0 < value <= MOST
+        if not sound:
+            self.refuse(column, f"'{shortened(text)}' is not allowed", f"a number above 0, up to {MOST:g}")
+        return sound
 
     def sourced(self) -> tuple[Trust, str]:
         """Return the trust word at the head of the source cell, and the rest; a library's own by default."""

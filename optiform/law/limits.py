@@ -275,13 +275,18 @@ def not_listed(
     The list of colourants shipped here is a part of Annex IV; a name missing from it is a reason to
     look, not a verdict.
     """
-    listed = {
+    on_list = listed(law, use, product, area, on=on)
+    return tuple(sorted(name for name in names if name.casefold() not in on_list)) if on_list else ()
+
+
+def listed(law: Law, use: Use, product: Product, area: Area, *, on: date | None = None) -> frozenset[str]:
+    """Return what a positive list of the law holds, in lower case; empty where it has none for the use."""
+    return frozenset(
         name.casefold()
         for row in _in_force(law, product, area, (), on)
         if row.use == use
         for name in row.substances
-    }
-    return tuple(sorted(name for name in names if name.casefold() not in listed)) if listed else ()
+    )
 
 
 def _in_force(

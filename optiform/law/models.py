@@ -1,4 +1,4 @@
-"""Values of the law: limits, declarable fragrance allergens, frame formulations, label rules."""
+"""Values of the law: limits, declarable allergens, frame formulations, positive lists, claims, label rules."""
 
 from __future__ import annotations
 
@@ -110,6 +110,31 @@ class Frame(Frozen):
     area: tuple[Area, ...]
     totals: tuple[str, ...] = Field(min_length=1)
     max_percent: float = Field(ge=0, le=100)
+    source: str = ""
+    trust: Trust = Trust.OWN
+
+
+class PositiveList(Frozen):
+    """A list of what may serve a use in a place, and what happens to a material that is not on it.
+
+    `effect` is exclude (a requirement of the law keeps it out) or warn (a note names it).
+    """
+
+    jurisdiction: Literal["EU", "UK", "US"]
+    use: Literal["preservative", "colourant"]
+    provision: str = Field(min_length=1)
+    effect: Literal["exclude", "warn"]
+    source: str = ""
+    trust: Trust = Trust.OWN
+
+
+class Claim(Frozen):
+    """Words of a title or a label that call for a caution, and the provision behind it."""
+
+    jurisdiction: Literal["EU", "UK", "US"]
+    words: tuple[str, ...] = Field(min_length=1)
+    caution: str = Field(min_length=1)
+    provision: str = Field(min_length=1)
     source: str = ""
     trust: Trust = Trust.OWN
 

@@ -23,6 +23,7 @@ from optiform.law.models import (
     Limit,
 )
 from optiform.library.csv_tables import read_csv
+from optiform.library.opening import is_file, is_folder
 from optiform.library.tables import Columns
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def load_law(
         near = nearest(jurisdiction, JURISDICTIONS)
         raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
     place: Jurisdiction = jurisdiction
-    own, own_allergens = _own(extra_limits, extra_allergens)
+    own, own_allergens = own_rows(extra_limits, extra_allergens)
     day = on or date.today()
     if place == "none":
         return Law(jurisdiction=place, on=day, label=LABEL_RULES[place], notes=(SWITCHED_OFF,))
@@ -107,15 +108,27 @@ def law_for(library: Library, jurisdiction: str, on: date | None = None) -> Law:
     BadInput
         As `load_law`.
     """
-    allergens = Path(library.folder) / "allergens.csv" if library.folder else None
-    own = allergens if allergens is not None and allergens.is_file() else None
-    return load_law(jurisdiction, library.limits_file or None, on, own)
+    _, allergens = own_files(Path(library.folder)) if library.folder else (None, None)
+    return load_law(jurisdiction, library.limits_file or None, on, allergens)
 
 
-def _own(
+def own_files(library: Path) -> tuple[Path | None, Path | None]:
+    """Return the ``limits.csv`` and the ``allergens.csv`` of a library's folder, or beside its workbook."""
+    folder = library if is_folder(library) else library.parent
+    limits, allergens = folder / "limits.csv", folder / "allergens.csv"
+    return (limits if is_file(limits) else None), (allergens if is_file(allergens) else None)
+
+
+def own_rows(
     limits: Path | str | None, allergens: Path | str | None
 ) -> tuple[tuple[Limit, ...], tuple[Allergen, ...]]:
-    """Read a library's own tables, the faults of both together."""
+    """Return the rows of a library's own tables.
+
+    Raises
+    ------
+    BadInput
+        With the faults of both.
+    """
     faults: list[Fault] = []
     rows: tuple[Limit, ...] = ()
     names: tuple[Allergen, ...] = ()
@@ -167,14 +180,14 @@ def read_limits(path: Path) -> tuple[Limit, ...]:
 @cache
 def shipped_limits(jurisdiction: str) -> tuple[Limit, ...]:
     """Return the rows that come with the program for EU, UK or US."""
-    with _shipped(f"{jurisdiction.lower()}.csv") as path:
+    with shipped_file(f"{jurisdiction.lower()}.csv") as path:
         return _read_limits(path, own=False)
 
 
 @cache
 def shipped_allergens() -> tuple[Allergen, ...]:
     """Return the declarable fragrance allergens of all jurisdictions."""
-    with _shipped("allergens.csv") as path:
+    with shipped_file("allergens.csv") as path:
         return read_allergens(path)
 
 
@@ -183,8 +196,8 @@ def shipped_frames() -> tuple[Frame, ...]:
     """Return the ceilings of the frame formulations known here."""
     faults = Faults()
     found = []
-    with _shipped("frames.csv") as path:
-        for cells in _rows(path, FRAMES, faults):
+    with shipped_file("frames.csv") as path:
+        for cells in rows_of(path, FRAMES, faults):
             before = len(faults.found)
             trust, source = cells.sourced()
             most = cells.percent("max_percent")
@@ -212,8 +225,8 @@ def shipped_molar_masses() -> dict[str, float]:
     """
     faults = Faults()
     found: dict[str, float] = {}
-    with _shipped("molar_masses.csv") as path:
-        for cells in _rows(path, MOLAR_MASSES, faults):
+    with shipped_file("molar_masses.csv") as path:
+        for cells in rows_of(path, MOLAR_MASSES, faults):
             name, mass = cells.needed("inci", "an INCI name"), cells.positive("molar_mass")
             if mass is None:
                 cells.refuse("molar_mass", "the cell is empty", "a number above 0")
@@ -227,7 +240,7 @@ def read_allergens(path: Path) -> tuple[Allergen, ...]:
     """Return the rows of an allergens table; every fault of the file is raised at once."""
     faults = Faults()
     found = []
-    for cells in _rows(path, ALLERGENS, faults):
+    for cells in rows_of(path, ALLERGENS, faults):
         before = len(faults.found)
         trust, source = cells.sourced()
         for column in ("rinse_off_percent", "leave_on_percent"):
@@ -251,7 +264,7 @@ def read_allergens(path: Path) -> tuple[Allergen, ...]:
 def _read_limits(path: Path, *, own: bool) -> tuple[Limit, ...]:
     faults = Faults()
     found = []
-    for cells in _rows(path, LIMITS, faults):
+    for cells in rows_of(path, LIMITS, faults):
         before = len(faults.found)
         values = _limit(cells)
         if len(faults.found) == before:
@@ -300,12 +313,14 @@ def _limit(cells: Cells) -> dict[str, Any]:
     }
 
 
-def _rows(path: Path, columns: Columns, faults: Faults) -> Iterator[Cells]:
+def rows_of(path: Path, columns: Columns, faults: Faults) -> Iterator[Cells]:
+    """Yield the rows of a table, noting what cannot be read."""
     table = read_csv(path, columns, faults)
     if table is not None and all(name in table.cells for name in columns.required):
         for row in range(len(table)):
             yield Cells(table, row, faults)
 
 
-def _shipped(name: str) -> Any:
+def shipped_file(name: str) -> Any:
+    """Return the path of a shipped table, as a context."""
     return as_file(files("optiform.law") / "data" / name)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
         LinearRule,
         Material,
         Needs,
+        Note,
         Pack,
         Part,
         PreservativeSystem,
@@ -45,6 +46,7 @@ class About:
     incompatible: tuple[Incompatible, ...]
     when: tuple[When, ...]
     linear: tuple[LinearRule, ...]
+    notes: tuple[Note, ...]
     packs: tuple[Pack, ...]
     titrations: tuple[TitrationPoint, ...]
     trials: tuple[Trial, ...]
@@ -61,7 +63,7 @@ def about(library: Library, material: str) -> About:
     rules = library.rules
 
     def meant(reference: str | None) -> bool:
-        return reference is not None and material in resolve(reference, library)
+        return material in resolve(reference, library) if reference else False
 
     return About(
         material=library.material[material],
@@ -73,6 +75,7 @@ def about(library: Library, material: str) -> About:
         incompatible=tuple(rule for rule in rules.incompatible if meant(rule.one) or meant(rule.other)),
         when=tuple(rule for rule in rules.when if meant(rule.material)),
         linear=tuple(rule for rule in rules.linear if any(meant(term.material) for term in rule.terms)),
+        notes=tuple(note for note in rules.note if meant(note.material) or meant(note.other)),
         packs=tuple(pack for pack in library.packs if pack.material == material),
         titrations=tuple(point for point in library.titrations if point.material == material),
         trials=tuple(trial for trial in library.trials if trial.material == material),

@@ -13,18 +13,19 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import Field, ValidationError
 
-from optiform.faults import BadInput, Faults, nearest
+from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, nearest, printable
 from optiform.library.checks import faults_of
 from optiform.library.columns import shortened
-from optiform.library.csv_tables import read_csv
+from optiform.library.csv_tables import WANTED, read_csv
 from optiform.library.models import Frozen, Library, Material, Part, Substance
 from optiform.library.names import Names
+from optiform.library.opening import TABLE_BYTES, is_file, read_bytes, reason
 from optiform.library.reading import columns_of
 from optiform.library.toml_file import allowed_in_words
-from optiform.library.writing import uninterrupted, write_whole
+from optiform.library.writing import write_together
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
 KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id"}
 
@@ -81,6 +82,10 @@ def new_material(library: Library, specification: Mapping[str, Any] | Specificat
     given = specification if isinstance(specification, Specification) else _specified(specification, faults)
     if given is None:
         raise BadInput(faults.found)
+    for place, text in _texts(given):
+        if UNPRINTABLE.search(text) or text.startswith(FORMULA_MARKS):
+            message = f"'{printable(text)}' steers a terminal, or a spreadsheet would calculate it"
+            faults.add(place, message, allowed="plain text that begins with none of = + - @")
     material = Material(**{name: getattr(given, name) for name in Material.model_fields})
     if material.id in library.material:
         faults.add("id", f"there is a material '{material.id}' already", allowed="a new id")
@@ -121,6 +126,18 @@ def _specified(mapping: Mapping[str, Any], faults: Faults) -> Specification | No
     return None
 
 
+def _texts(given: Specification) -> Iterator[tuple[str, str]]:
+    """Yield every text of a specification with its place."""
+    for entry, place in (
+        (given, ""),
+        *((substance, "new_substances, ") for substance in given.new_substances),
+    ):
+        for name, value in entry:
+            for text in value if isinstance(value, tuple) else (value,):
+                if isinstance(text, str):
+                    yield f"{place}{name}", text
+
+
 def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part, ...]:
     """Return the composition, water as the rest."""
     contents = list(given.contents)
@@ -151,8 +168,7 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
 def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -> tuple[Path, ...]:
     """Append the rows of a new material to the files of a library; nothing else in them changes.
 
-    Each file is written beside itself and then put in its place, so that an interruption leaves the
-    old file or the new one; where a later file cannot be replaced, the earlier ones are put back.
+    All of them are written in one step: where one cannot be, none is changed.
 
     Parameters
     ----------
@@ -178,7 +194,7 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     if folder.resolve() == starter_folder().resolve():
         hint = "optiform library copy DIR, then add to the copy"
         faults.add("", "the starter library comes with the program and is not changed", allowed=hint)
-    elif not (folder / "materials.csv").is_file():
+    elif not is_file(folder / "materials.csv"):
         message = "rows can be added to a folder of CSV files only"
         faults.add("", message, allowed="a folder with materials.csv")
     faults.raise_if_any()
@@ -195,8 +211,7 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     faults.raise_if_any()
     if dry_run:
         return tuple(texts)
-    _replace(texts, faults)
-    faults.raise_if_any()
+    write_together(texts)
     return tuple(texts)
 
 
@@ -225,11 +240,13 @@ def _written(value: object) -> str:
 def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: Faults) -> bytes:
     """Return the bytes of a file with rows behind them, in its own columns and line ends."""
     file, before = str(path), len(faults.found)
+    data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
+    if data is None:
+        return b""
     try:
-        data = path.read_bytes()
         header = _header(data)
-    except (OSError, UnicodeDecodeError, csv.Error):
-        data, header = b"", []
+    except (UnicodeDecodeError, csv.Error):
+        header = []
     table = read_csv(path, columns_of(name, header), faults)
     if table is None or len(faults.found) > before:
         return b""
@@ -252,21 +269,6 @@ def _header(data: bytes) -> list[str]:
     return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
 
 
-def _replace(texts: Mapping[Path, bytes], faults: Faults) -> None:
-    """Put new bytes in the place of several files, or leave them all as they were."""
-    old: dict[Path, bytes] = {}
-    with uninterrupted():
-        try:
-            for path, data in texts.items():
-                before = path.read_bytes()
-                write_whole(path, data)
-                old[path] = before
-        except OSError as error:
-            faults.add("", f"cannot be written ({error.strerror or error})", file=path)
-            for changed, before in old.items():
-                write_whole(changed, before)
-
-
 def starter_folder() -> Path:
     """Return the folder of the starter library that comes with the program."""
     with resources.as_file(resources.files("optiform.library") / "starter") as folder:
@@ -282,32 +284,19 @@ def copy_starter(to: str | Path) -> tuple[Path, ...]:
         When the folder exists and is not empty, or cannot be written.
     """
     target, faults = Path(to), Faults(str(to))
-    if target.exists() and (not target.is_dir() or any(target.iterdir())):
-        faults.add("", "this exists already and is not an empty folder", allowed="a new folder")
-        raise BadInput(faults.found)
     try:
+        if target.exists() and (not target.is_dir() or any(target.iterdir())):
+            faults.add("", "this exists already and is not an empty folder", allowed="a new folder")
+            raise BadInput(faults.found)
         target.mkdir(parents=True, exist_ok=True)
-        return _copied(target)
-    except OSError as error:
-        message = f"cannot be written ({error.strerror or error})"
+    except (OSError, ValueError) as error:
+        message = f"cannot be written ({reason(error)})"
         faults.add("", message, allowed="a folder that can be written")
         raise BadInput(faults.found) from None
+    copies = {target / path.name: path.read_bytes() for path in _starter_files()}
+    write_together(copies, replace=False)
+    return tuple(copies)
 
 
 def _starter_files() -> Iterable[Path]:
     return sorted(path for path in starter_folder().iterdir() if path.suffix in (".csv", ".toml", ".md"))
-
-
-def _copied(target: Path) -> tuple[Path, ...]:
-    """Copy all files of the starter library, or none."""
-    copies: list[Path] = []
-    with uninterrupted():
-        try:
-            for path in _starter_files():
-                write_whole(target / path.name, path.read_bytes())
-                copies.append(target / path.name)
-        except OSError:
-            for copy in copies:
-                copy.unlink(missing_ok=True)
-            raise
-    return tuple(copies)

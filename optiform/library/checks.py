@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     )
 
 SUM_TOLERANCE = 1e-6
+LEAST_PKA, MOST_PKA = -10.0, 20.0
+"""Strong acids and the ammonia of water lie within; farther out nothing is half ionised in a wash. Our choice."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,16 @@ def _check_materials(draft: Draft, faults: Faults) -> None:
 def _check_substances(draft: Draft, faults: Faults) -> None:
     entries = draft.substances
     _check_unique(entries, "inci", [inci.casefold() for inci in entries.texts("inci")], faults)
+    for i, substance in enumerate(entries.items):
+        file, place = entries.place(i, "pka")
+        for pka in substance.pka:
+            if not LEAST_PKA <= pka <= MOST_PKA:
+                allowed = f"numbers from {LEAST_PKA:g} to {MOST_PKA:g}"
+                faults.add(place, f"{pka:.10g} is no pKa", allowed=allowed, file=file)
+        for before, after in itertools.pairwise(substance.pka):
+            if before > after:
+                message = f"{before:.10g} stands before {after:.10g}"
+                faults.add(place, message, allowed="the lowest pKa first", file=file)
 
 
 def _check_parts(draft: Draft, materials: Names, substances: Names, faults: Faults) -> None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar, Union, get_arg
 from pydantic import TypeAdapter, ValidationError
 
 from optiform.faults import nearest
-from optiform.library.models import Frozen, Trust
+from optiform.library.models import MOST, Frozen, Trust
 
 if TYPE_CHECKING:
     from pydantic.fields import FieldInfo
@@ -27,8 +27,8 @@ NUMBER_SIGNS = frozenset("0123456789.+-eE")
 COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
 ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
 HANDLING = (
-    "slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down", "dissolve",
-    "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
+    "slurry", "acid-slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down",
+    "dissolve", "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
 )  # fmt: skip
 
 
@@ -312,6 +312,10 @@ class _Cells:
                 values = [number(cell, comma_decimals=self.table.comma_decimals) for cell in cells]
             else:
                 values = self.numbers(name, cells, Shape("number", blank=None))
+                for entry, value in enumerate(values):
+                    if value is not None and abs(value) > MOST:
+                        allowed = f"a number from {-MOST:g} to {MOST:g}"
+                        self.refuse(entry, name, f"'{shortened(cells[entry])}' is not allowed", allowed)
             for entry, value in enumerate(values):
                 if value is not None:
                     found[entry][name] = value

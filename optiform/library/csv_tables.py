@@ -7,6 +7,7 @@ import io
 import re
 from typing import TYPE_CHECKING
 
+from optiform.library.opening import ROWS, TABLE_BYTES, read_bytes
 from optiform.library.tables import Columns, RawTable, Table, header_recognised, table_of
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
     Parameters
     ----------
     path : Path
-        The file; its beginning is looked at before the rest is read, so that a large file of
+        The file; its beginning is looked at before the rest is taken apart, so that a large file of
         another kind is refused at once.
     columns : Columns
         What its columns may be called.
@@ -47,18 +48,8 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
         None when nothing of the file can be used.
     """
     file = str(path)
-    try:
-        with path.open("rb") as stream:
-            start = stream.read(SNIFFED)
-            if not _is_table(start, file, columns, faults):
-                return None
-            data = start + stream.read()
-    except OSError as error:
-        faults.add("", f"cannot be read ({error.strerror or error})", allowed=WANTED, file=file)
-        return None
-    if b"\0" in data:
-        row = data.count(b"\n", 0, data.index(b"\0")) + 1
-        faults.add(f"row {row}", "a NUL byte: this is no text file", allowed=WANTED, file=file)
+    data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
+    if data is None or not _is_table(data, file, columns, faults):
         return None
     text = _decoded(data, file, faults)
     separator = _separator(text[:SNIFFED], columns)
@@ -72,14 +63,18 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
     return table_of(raw, columns, faults)
 
 
-def _is_table(start: bytes, file: str, columns: Columns, faults: Faults) -> bool:
-    """Judge the first bytes of a file; note why it cannot be this table."""
+def _is_table(data: bytes, file: str, columns: Columns, faults: Faults) -> bool:
+    """Judge the bytes of a file by its beginning and its size; note why it cannot be this table."""
+    start = data[:SNIFFED]
     for magic, what in FOREIGN.items():
         if start.startswith(magic):
             faults.add("", f"this is {what}", allowed=WANTED, file=file)
             return False
-    if b"\0" in start:
-        row = start.count(b"\n", 0, start.index(b"\0")) + 1
+    if max(data.count(b"\n"), data.count(b"\r")) > ROWS:
+        faults.add("", "more rows than are read", allowed=f"up to {ROWS:,} rows", file=file)
+        return False
+    if b"\0" in data:
+        row = data.count(b"\n", 0, data.index(b"\0")) + 1
         faults.add(f"row {row}", "a NUL byte: this is no text file", allowed=WANTED, file=file)
         return False
     if not start.strip(b"\xef\xbb\xbf \t\r\n,;"):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from optiform.faults import BadInput, Faults
 from optiform.library.columns import number, number_fault, shortened
 from optiform.library.csv_tables import read_csv
+from optiform.library.models import MOST
 from optiform.library.names import Names
 from optiform.library.tables import Columns, row_of
 
@@ -180,5 +181,8 @@ def _amount(table: Table, entry: int, unit: str, cell: str, faults: Faults) -> f
         return 0.0
     if value < 0:
         faults.add(place, f"{value:.10g} is below 0", allowed=allowed)
+        return 0.0
+    if value > MOST:
+        faults.add(place, f"{value:g} is out of range", allowed=f"a number from 0 to {MOST:g}")
         return 0.0
     return value

@@ -21,6 +21,17 @@ Function = Literal[
 ]  # fmt: skip
 ChargeClass = Literal["anionic", "amphoteric", "nonionic", "cationic"]
 Phase = Literal["water", "gum", "surfactant", "oil", "cool", "adjust"]
+MOST_MONEY = 1e9
+LEAST_GRAMS, MOST_GRAMS = 1e-6, 1e9
+GRAMS = "grams above 0, up to a thousand tonnes"
+MOST_ACID = 1e5
+"""Four times what solid sodium hydroxide holds, mmol/kg (1000 / 40.0 g/mol = 25,000)."""
+
+MOST_CHARGE = 100
+MOST = 1e9
+"""Numbers beyond it are slips of the pen; sums of them would leave what a computer's numbers hold."""
+
+Bound = Annotated[float, Field(ge=-MOST, le=MOST)]
 PartLabel = Literal["ingredient", "impurity", "incidental", "unknown"]
 
 
@@ -67,7 +78,8 @@ class Substance(Frozen):
     )
     molar_mass: float | None = Field(
         default=None,
-        gt=0,
+        ge=1,
+        le=1e8,
         description="of the substance as written, counter-ions included",
         json_schema_extra={"unit": "g/mol"},
     )
@@ -87,16 +99,22 @@ class Substance(Frozen):
     )
     charge_acid_form: float | None = Field(
         default=None,
+        ge=-MOST_CHARGE,
+        le=MOST_CHARGE,
         description="charge of the fully protonated form, without strong counter-ions",
         json_schema_extra={"unit": "e"},
     )
     strong_charge: float | None = Field(
         default=None,
+        ge=-MOST_CHARGE,
+        le=MOST_CHARGE,
         description="charge of the strong counter-ions of the substance as written; sodium benzoate 1",
         json_schema_extra={"unit": "e"},
     )
     strong_ion_charge: float = Field(
         default=1.0,
+        ge=1,
+        le=6,
         description="charge of one strong counter-ion: 1 sodium, 2 magnesium",
         json_schema_extra={"unit": "e"},
     )
@@ -129,7 +147,10 @@ class Material(Frozen):
     also: tuple[Function, ...] = Field(default=(), description="further functions")
     phase: Phase | None = Field(default=None, description="when it goes in")
     price: float = Field(
-        ge=0, description="of the material as supplied", json_schema_extra={"unit": "currency/kg"}
+        ge=0,
+        le=MOST_MONEY,
+        description="of the material as supplied",
+        json_schema_extra={"unit": "currency/kg"},
     )
     min_if_used: float = Field(
         default=0.0,
@@ -151,16 +172,22 @@ class Material(Frozen):
     )
     free_alkali: float = Field(
         default=0.0,
+        ge=-MOST_ACID,
+        le=MOST_ACID,
         description="strong base beyond the composition as written; negative: free acid",
         json_schema_extra={"unit": "mmol/kg"},
     )
     free_alkali_low: float | None = Field(
         default=None,
+        ge=-MOST_ACID,
+        le=MOST_ACID,
         description="the least that likely lots hold (fifth percentile)",
         json_schema_extra={"unit": "mmol/kg"},
     )
     free_alkali_high: float | None = Field(
         default=None,
+        ge=-MOST_ACID,
+        le=MOST_ACID,
         description="the most that likely lots hold (95th percentile)",
         json_schema_extra={"unit": "mmol/kg"},
     )
@@ -175,22 +202,30 @@ class Material(Frozen):
         default=None, description="what it does to a clear wash"
     )
     stock_g: float | None = Field(
-        default=None, ge=0, description="what is on the shelf", json_schema_extra={"unit": "g"}
+        default=None, ge=0, le=MOST_GRAMS, description="what is on the shelf", json_schema_extra={"unit": "g"}
     )
     handling: tuple[str, ...] = Field(
         default=(),
-        description="how it is worked in: slurry, sprinkle, hydrate, gentle, melt, cool-down, dust, last ...",
+        description="how it is worked in: slurry, acid-slurry, sprinkle, hydrate, melt, cool-down, dust, last ...",
     )
     hydration_h: float | None = Field(
-        default=None, ge=0, description="how long it swells", json_schema_extra={"unit": "h"}
+        default=None, ge=0, le=1e4, description="how long it swells", json_schema_extra={"unit": "h"}
     )
     add_above_C: float | None = Field(
-        default=None, description="lowest temperature at which it goes in", json_schema_extra={"unit": "C"}
+        default=None,
+        ge=-50,
+        le=300,
+        description="lowest temperature at which it goes in",
+        json_schema_extra={"unit": "C"},
     )
     add_below_C: float | None = Field(
-        default=None, description="highest temperature at which it goes in", json_schema_extra={"unit": "C"}
+        default=None,
+        ge=-50,
+        le=300,
+        description="highest temperature at which it goes in",
+        json_schema_extra={"unit": "C"},
     )
-    density: float | None = Field(default=None, gt=0, json_schema_extra={"unit": "g/mL"})
+    density: float | None = Field(default=None, ge=0.01, le=25, json_schema_extra={"unit": "g/mL"})
     tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
     trust: Trust | None = Field(default=None, description="how firm the row is")
     source: str = Field(default="", description="who says so")
@@ -231,7 +266,10 @@ class TitrationPoint(Frozen):
     material: str = Field(description="id")
     pH: float = Field(ge=0, le=14, description="reached")
     acid_mmol_per_kg: float = Field(
-        description="strong acid added to reach it; negative: base", json_schema_extra={"unit": "mmol/kg"}
+        ge=-MOST_ACID,
+        le=MOST_ACID,
+        description="strong acid added to reach it; negative: base",
+        json_schema_extra={"unit": "mmol/kg"},
     )
     lot: str = ""
     date: str = ""
@@ -246,11 +284,16 @@ class Trial(Frozen):
     percent: float = Field(
         gt=0, le=100, description="of the thickener as supplied", json_schema_extra={"unit": "% w/w"}
     )
-    mPa_s: float = Field(gt=0, description="viscosity read", json_schema_extra={"unit": "mPa.s"})
+    mPa_s: float = Field(gt=0, le=1e9, description="viscosity read", json_schema_extra={"unit": "mPa.s"})
     spindle: str = ""
-    rpm: float | None = Field(default=None, json_schema_extra={"unit": "1/min"})
-    temperature_C: float | None = Field(default=None, json_schema_extra={"unit": "C"})
-    hours: float | None = Field(default=None, description="after making", json_schema_extra={"unit": "h"})
+    rpm: float | None = Field(default=None, ge=-MOST, le=MOST, json_schema_extra={"unit": "1/min"})
+    temperature_C: float | None = Field(default=None, ge=-MOST, le=MOST, json_schema_extra={"unit": "C"})
+    hours: float | None = Field(
+        default=None, ge=-MOST, le=MOST, description="after making", json_schema_extra={"unit": "h"}
+    )
+    trust: Trust | None = Field(
+        default=None, description="empty: your own; only what you measured yourself gives a viscosity"
+    )
     source: str = ""
 
 
@@ -258,8 +301,10 @@ class Pack(Frozen):
     """A pack that a supplier sells of a material."""
 
     material: str = Field(description="id")
-    size_g: float = Field(gt=0, description="content", json_schema_extra={"unit": "g"})
-    price: float = Field(ge=0, description="of the pack", json_schema_extra={"unit": "currency"})
+    size_g: float = Field(ge=0.01, le=MOST_GRAMS, description="content", json_schema_extra={"unit": "g"})
+    price: float = Field(
+        ge=0, le=MOST_MONEY, description="of the pack", json_schema_extra={"unit": "currency"}
+    )
     supplier: str = ""
 
 
@@ -303,6 +348,16 @@ class PreservativeSystem(Frozen):
     trust: Trust | None = None
     source: str = ""
 
+    @property
+    def working_pH(self) -> tuple[float | None, float | None]:
+        """Return the pH range less the margin at each stated end; None for an end that is not stated."""
+        low, high = self.pH or (None, None)
+        margin = self.margin or 0.0
+        return (
+            None if low is None else round(low + margin, 10),
+            None if high is None else round(high - margin, 10),
+        )
+
     @field_validator("pH", mode="before")
     @classmethod
     def _open_ends(cls, value: object) -> object:
@@ -313,6 +368,20 @@ class PreservativeSystem(Frozen):
             left_out = ("", "-inf", "inf", "nan")
             return tuple(None if str(end) in left_out else end for end in value)
         return value
+
+
+class Base(Frozen):
+    """The surfactant blend in which trials were made: a viscosity holds for washes like it and for no others."""
+
+    name: str = Field(min_length=1, description="as trials.csv calls it")
+    active: tuple[float, float] = Field(
+        description="active matter as tried, [lowest, highest]", json_schema_extra={"unit": "% w/w"}
+    )
+    shares: dict[str, tuple[float, float]] = Field(
+        min_length=1,
+        description="charge class, tag: or substance: = [lowest, highest] as tried; no other kind of surfactant",
+        json_schema_extra={"unit": "% of active matter"},
+    )
 
 
 class Rule(Frozen):
@@ -329,7 +398,7 @@ class Needs(Rule):
 
     material: str
     other: str
-    ratio: float | None = Field(default=None, gt=0)
+    ratio: float | None = Field(default=None, gt=0, le=1e6)
 
 
 class Incompatible(Rule):
@@ -340,12 +409,13 @@ class Incompatible(Rule):
 
 
 class When(Rule):
-    """Whenever `material` is used, a measure stays within bounds."""
+    """Whenever `material` is used, a measure stays within bounds; not while `unless` is used as well."""
 
     material: str
+    unless: str | None = Field(default=None, description="the rule sleeps while this is used")
     measure: str
-    at_least: float | None = None
-    at_most: float | None = None
+    at_least: Bound | None = None
+    at_most: Bound | None = None
 
 
 class Term(Frozen):
@@ -353,7 +423,7 @@ class Term(Frozen):
 
     measure: str | None = None
     material: str | None = None
-    times: float = 1.0
+    times: Bound = 1.0
 
 
 class LinearRule(Rule):
@@ -361,17 +431,38 @@ class LinearRule(Rule):
 
     name: str = Field(min_length=1)
     terms: tuple[Term, ...] = Field(min_length=1)
-    at_least: float | None = None
-    at_most: float | None = None
+    at_least: Bound | None = None
+    at_most: Bound | None = None
+
+
+class Note(Rule):
+    """What a reader is told of a formula that holds `material`, and `other` where one is named."""
+
+    material: str
+    other: str = Field(default="", description="told only where this is used as well; empty: always")
+    at_least: float | None = Field(
+        default=None,
+        gt=0,
+        le=100,
+        description="told only from this amount of `material` on",
+        json_schema_extra={"unit": "% w/w"},
+    )
+    say: str = Field(min_length=1, description="what is told, in a sentence")
 
 
 class Rules(Frozen):
-    """Rules that a library or a brief brings."""
+    """Rules that a library or a brief brings; notes forbid nothing."""
 
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
+
+    @property
+    def every(self) -> tuple[Rule, ...]:
+        """Return the rules of all kinds."""
+        return (*self.needs, *self.incompatible, *self.when, *self.linear, *self.note)
 
 
 class Library(Frozen):
@@ -393,6 +484,7 @@ class Library(Frozen):
     rules: Rules = Rules()
     titrations: tuple[TitrationPoint, ...] = ()
     trials: tuple[Trial, ...] = ()
+    bases: tuple[Base, ...] = ()
     packs: tuple[Pack, ...] = ()
     limits_file: str = ""
     notes: tuple[str, ...] = ()
@@ -414,6 +506,12 @@ class Library(Frozen):
         for part in self.parts:
             parts.setdefault(part.material, []).append(part)
         return {material: tuple(found) for material, found in parts.items()}
+
+    @cached_property
+    def own_trials(self) -> tuple[Trial, ...]:
+        """Return the trials that somebody really made here: those of no other trust than their own."""
+        usual = self.trust.get("mPa_s", Trust.OWN)
+        return tuple(trial for trial in self.trials if (trial.trust or usual) is Trust.OWN)
 
     @cached_property
     def water(self) -> Material:

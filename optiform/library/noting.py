@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import re
+from codecs import BOM_UTF8
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optiform.faults import BadInput, Faults, nearest
+from optiform.faults import Faults, nearest
 from optiform.library.adding import starter_folder
+from optiform.library.opening import TABLE_BYTES, read_bytes
 from optiform.library.writing import write_whole
 
 if TYPE_CHECKING:
@@ -44,18 +46,14 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
         faults.add(
             "", "the starter library comes with the program and is not changed", allowed="a copy of it"
         )
-    elif not path.is_file():
-        faults.add("", "there is no such file", allowed="a library that is a folder of CSV files")
+    wanted = "a library that is a folder of CSV files"
+    data = None if faults.found else read_bytes(path, faults, most=TABLE_BYTES, allowed=wanted)
     faults.raise_if_any()
-    text = path.read_bytes().decode("utf-8-sig")
-    changed = _changed(text, free_alkali, faults)
+    assert data is not None
+    mark = BOM_UTF8 if data.startswith(BOM_UTF8) else b""
+    changed = _changed(data.decode("utf-8-sig"), free_alkali, faults)
     faults.raise_if_any()
-    mark = b"\xef\xbb\xbf" if path.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-    try:
-        write_whole(path, mark + changed.encode("utf-8"))
-    except OSError as error:
-        faults.add("", f"cannot be written ({error.strerror or error})")
-        raise BadInput(faults.found) from None
+    write_whole(path, mark + changed.encode("utf-8"))
     return path
 
 

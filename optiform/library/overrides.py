@@ -10,7 +10,7 @@ from pydantic import Field
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.columns import Entries, entries_of, shapes
 from optiform.library.csv_tables import read_csv
-from optiform.library.models import Frozen, Material, Trust
+from optiform.library.models import MOST_GRAMS, MOST_MONEY, Frozen, Material, Trust
 from optiform.library.names import Names
 from optiform.library.tables import Columns, row_of
 
@@ -26,14 +26,14 @@ class PriceRow(Frozen):
     """The price of one material, per kg as supplied."""
 
     material: str
-    price: float = Field(ge=0)
+    price: float = Field(ge=0, le=MOST_MONEY)
 
 
 class StockRow(Frozen):
     """One material on the shelf; without an amount there is enough of it."""
 
     material: str
-    stock_g: float | None = Field(default=None, ge=0)
+    stock_g: float | None = Field(default=None, ge=0, le=MOST_GRAMS)
 
 
 def read_prices(path: str | Path, library: Library) -> dict[str, float]:

@@ -24,6 +24,7 @@ from optiform.library.models import (
     TitrationPoint,
     Trial,
 )
+from optiform.library.opening import is_file, names_in
 from optiform.library.tables import Columns, Table, row_of
 from optiform.library.toml_file import LibraryKeys, read_keys
 
@@ -117,21 +118,20 @@ def _source(path: Path, faults: Faults) -> _Source | None:
     wanted = "a folder with library.toml, materials.csv, substances.csv, composition.csv; or an .xlsx file"
     if path.name == "library.toml":
         path = path.parent
-    if not path.exists():
-        siblings = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
-        near = nearest(path.name, siblings)
+    inside = names_in(path)
+    if inside is None and not is_file(path):
+        near = nearest(path.name, names_in(path.parent) or ())
         suggested = str(path.with_name(near)) if near else ""
         faults.add("", "there is no such library", allowed=wanted, nearest=suggested, file=path)
         return None
-    if path.is_file() and path.suffix.lower() != ".xlsx":
+    if inside is None and path.suffix.lower() != ".xlsx":
         faults.add("", "this is neither a folder nor an .xlsx workbook", allowed=wanted, file=path)
         return None
-    folder = path if path.is_dir() else path.parent
-    workbook = None if path.is_dir() else path
-    if workbook is None and not any((folder / f"{name}.csv").exists() for name in NEEDED):
-        books = [book for book in sorted(folder.glob("*.xlsx")) if not book.name.startswith("~$")]
-        workbook = books[0] if len(books) == 1 else None
-    has_keys = (folder / "library.toml").is_file()
+    folder, workbook = (path.parent, path) if inside is None else (path, None)
+    if inside is not None and not inside.intersection(f"{name}.csv" for name in NEEDED):
+        books = sorted(name for name in inside if name.endswith(".xlsx") and not name.startswith("~$"))
+        workbook = folder / books[0] if len(books) == 1 else None
+    has_keys = is_file(folder / "library.toml")
     if not has_keys:
         message = "the file is missing; it names the library, its currency and its rules"
         faults.add("", message, allowed='at least the line: name = "..."', file=folder / "library.toml")
@@ -157,7 +157,8 @@ def _read_tables(source: _Source, measured: Sequence[str], faults: Faults) -> di
     """Read every table that can be read; note those that are missing or called by a wrong name."""
     wanted = {name: columns_of(name, measured if name in WITH_MEASURES else ()) for name in TABLES}
     if source.workbook is None:
-        found = {path.stem: path for path in sorted(source.folder.glob("*.csv"))}
+        inside = sorted(names_in(source.folder) or ())
+        found = {Path(name).stem: source.folder / name for name in inside if name.endswith(".csv")}
         names, file, what = set(found), str(source.folder), "file {}.csv"
 
         def read(name: str) -> Table | None:
@@ -213,11 +214,18 @@ def _draft(source: _Source, keys: LibraryKeys, tables: dict[str, Table], faults:
         parts=parts.items,
         measures=keys.measure,
         systems=keys.system,
-        rules=Rules(needs=keys.needs, incompatible=keys.incompatible, when=keys.when, linear=keys.linear),
+        bases=keys.base,
+        rules=Rules(
+            needs=keys.needs,
+            incompatible=keys.incompatible,
+            when=keys.when,
+            linear=keys.linear,
+            note=keys.note,
+        ),
         titrations=titrations.items,
         trials=trials.items,
         packs=packs.items,
-        limits_file=str(limits) if limits.is_file() else "",
+        limits_file=str(limits) if is_file(limits) else "",
     )
     toml = str(source.folder / "library.toml")
     return Draft(library, materials, substances, parts, titrations, trials, packs, toml)

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, TypeVar, get_args
 
 from optiform.faults import Faults, nearest
 from optiform.library.models import ChargeClass, Material, Part, Substance
-from optiform.library.selection import ReferenceProblem, parse_reference, reference_problem, select
+from optiform.library.selection import (
+    ReferenceProblem,
+    parse_reference,
+    reference_problem,
+    same_reference,
+    select,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -154,7 +160,29 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
         _check_system(checker, f"{place} ({system.name})", system)
     for name in _repeated([system.name for system in library.systems]):
         checker.fault("[[system]]", f"two systems are called '{name}'")
+    _check_bases(checker)
     _check_house_rules(checker)
+    _check_notes(checker)
+
+
+def _check_bases(checker: _Checker) -> None:
+    bases = checker.library.bases
+    tried = sorted({trial.base for trial in checker.library.trials})
+    for place, base in _numbered("base", bases):
+        here = f"{place} ({base.name})"
+        if base.name not in tried:
+            near = nearest(base.name, tried)
+            checker.fault(f"{here}, key name", "no trial was made in this base", ", ".join(tried), near)
+        for reference, (low, high) in base.shares.items():
+            where = f"{here}, key shares, key {reference}"
+            checker.measure(where, f"share:{reference}")
+            if not 0 <= low <= high <= 100:
+                checker.fault(where, f"[{low:g}, {high:g}] is no window", "[lowest, highest] within 0 to 100")
+        low, high = base.active
+        if not 0 <= low <= high <= 100:
+            checker.fault(f"{here}, key active", f"[{low:g}, {high:g}] is no window", "0 to 100 % w/w")
+    for name in _repeated([base.name for base in bases]):
+        checker.fault("[[base]]", f"two bases are called '{name}'")
 
 
 def _check_house_rules(checker: _Checker) -> None:
@@ -162,16 +190,27 @@ def _check_house_rules(checker: _Checker) -> None:
     for place, needs in _numbered("needs", rules.needs):
         checker.reference(f"{place}, key material", needs.material)
         checker.reference(f"{place}, key other", needs.other)
+        if same_reference(needs.material, needs.other):
+            checker.fault(place, f"'{needs.material}' cannot need itself", "two different things")
     for place, pair in _numbered("incompatible", rules.incompatible):
         checker.reference(f"{place}, key one", pair.one)
         checker.reference(f"{place}, key other", pair.other)
-        if pair.one == pair.other:
+        if same_reference(pair.one, pair.other):
             checker.fault(place, f"'{pair.one}' cannot be incompatible with itself", "two different things")
     for place, when in _numbered("when", rules.when):
         checker.reference(f"{place}, key material", when.material)
+        if when.unless is not None:
+            checker.reference(f"{place}, key unless", when.unless)
         checker.measure(f"{place}, key measure", when.measure)
         checker.bounds(place, when.at_least, when.at_most)
-    for place, linear in _numbered("linear", rules.linear):
+    _check_linear(checker)
+    _check_notes(checker)
+    for name in _repeated([rule.name for rule in rules.every if rule.name]):
+        checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
+
+
+def _check_linear(checker: _Checker) -> None:
+    for place, linear in _numbered("linear", checker.library.rules.linear):
         named = f"{place} ({linear.name})"
         checker.bounds(named, linear.at_least, linear.at_most)
         for i, term in enumerate(linear.terms, start=1):
@@ -182,11 +221,13 @@ def _check_house_rules(checker: _Checker) -> None:
                 checker.measure(f"{here}, key measure", term.measure)
             if term.material is not None:
                 checker.reference(f"{here}, key material", term.material)
-    names = [
-        rule.name for rule in (*rules.needs, *rules.incompatible, *rules.when, *rules.linear) if rule.name
-    ]
-    for name in _repeated(names):
-        checker.fault("house rules", f"two rules are called '{name}'", "names of their own")
+
+
+def _check_notes(checker: _Checker) -> None:
+    for place, note in _numbered("note", checker.library.rules.note):
+        checker.reference(f"{place}, key material", note.material)
+        if note.other:
+            checker.reference(f"{place}, key other", note.other)
 
 
 def _check_measures(checker: _Checker) -> None:
@@ -233,6 +274,10 @@ def _check_system(checker: _Checker, place: str, system: PreservativeSystem) -> 
                 window = f"[{material.min_if_used:g}, {material.max_use:g}]"
                 message = f"the window [{low:g}, {high:g}] misses the use level {window} of '{member}'"
                 checker.fault(here, message, "windows that overlap")
+    _check_system_pH(checker, place, system)
+
+
+def _check_system_pH(checker: _Checker, place: str, system: PreservativeSystem) -> None:
     for inci in system.undissociated_at_least:
         checker.reference(f"{place}, key undissociated_at_least", f"substance:{inci}")
         substance = checker.library.substance.get(inci)
@@ -242,6 +287,12 @@ def _check_system(checker: _Checker, place: str, system: PreservativeSystem) -> 
                 where, f"'{inci}' has no uncharged acid form", "a substance with pka and charge_acid_form 0"
             )
     low_pH, high_pH = system.pH or (None, None)
+    if system.undissociated_at_least and high_pH is None:
+        checker.fault(
+            f"{place}, key undissociated_at_least",
+            "the least uncharged acid is counted at the highest pH, and none is stated",
+            "pH with an upper end",
+        )
     if system.margin and low_pH is not None and high_pH is not None and high_pH - low_pH < 2 * system.margin:
         checker.fault(
             f"{place}, key margin",

@@ -97,6 +97,11 @@ def parse_reference(text: str) -> tuple[str, str]:
     return kind.strip(), word.strip()
 
 
+def same_reference(one: str, other: str) -> bool:
+    """Tell whether two references are written for the same thing."""
+    return parse_reference(one) == parse_reference(other)
+
+
 def select(library: Library, kind: str, word: str) -> Selection:
     """Return the materials that a kind and a word mean; both tuples are empty when none does.
 

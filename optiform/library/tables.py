@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from optiform.faults import nearest
+from optiform.faults import UNPRINTABLE, nearest, printable
 
 if TYPE_CHECKING:
     from optiform.faults import Fault, Faults
@@ -140,11 +140,23 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     for name, column in zip(names, by_column, strict=True):
         if name in columns.known and name not in cells:
             cells[name] = list(map(str.strip, column))
+            _find_unprintable(zip(rows, cells[name], strict=True), here, name, raw.file, faults)
         elif not name and any(column):
             entry = next(i for i, cell in enumerate(column) if cell)
             message = f"'{column[entry]}' stands below no heading"
             faults.add(f"{here}row {rows[entry]}", message, file=raw.file)
     return Table(columns.table, raw.file, raw.sheet, rows, cells, raw.comma_decimals, tuple(damaged))
+
+
+def _find_unprintable(
+    cells: Iterable[tuple[int, str]], here: str, column: str, file: str, faults: Faults
+) -> None:
+    """Note the cells in which something steers a terminal; a tab and a line end are none."""
+    for row, cell in cells:
+        found = None if cell.isprintable() else UNPRINTABLE.search(cell.replace("\t", " "))
+        if found is not None:
+            message = f"a control character ({printable(found.group())}) stands in '{cell}'"
+            faults.add(f"{here}row {row}, column {column}", message, allowed="text without it", file=file)
 
 
 def _judge_header(names: Sequence[str], columns: Columns, place: str, file: str, faults: Faults) -> None:

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import copy
+import re
 import tomllib
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, Field, ValidationError
 
-from optiform.faults import nearest
+from optiform.faults import UNPRINTABLE, nearest, printable
 from optiform.library.columns import ID_WORDS, shortened
 from optiform.library.models import (
+    Base,
     ColumnMeasure,
     Frozen,
     Incompatible,
     LinearRule,
     Needs,
+    Note,
     PreservativeSystem,
     Trust,
     When,
 )
+from optiform.library.opening import KEYS_BYTES, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
@@ -27,7 +31,11 @@ if TYPE_CHECKING:
 
     from optiform.faults import Faults
 
-LARGEST = 5_000_000
+WANTED = "a TOML file in UTF-8"
+DEEPEST = 20
+LONGEST = 10_000
+MANY_DOTS = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){100}""")
+"""A key of a hundred parts; read as TOML it would take longer than anything sensible does."""
 
 
 class LibraryKeys(Frozen):
@@ -38,36 +46,72 @@ class LibraryKeys(Frozen):
     trust: dict[str, Trust] = Field(default_factory=dict)
     measure: tuple[ColumnMeasure, ...] = ()
     system: tuple[PreservativeSystem, ...] = ()
+    base: tuple[Base, ...] = ()
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
     linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
 
 
 def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:
-    """Read a TOML file, or note why it cannot be read and return None."""
-    wanted = "a TOML file in UTF-8"
-    try:
-        size = path.stat().st_size
-        data = path.read_bytes() if size <= LARGEST else b""
-    except OSError as error:
-        faults.add("", f"cannot be read ({error.strerror or error})", allowed=wanted, file=path)
+    """Read a TOML file, or note why it cannot be read and return None.
+
+    Refused as well: what TOML allows and no file of ours has, nesting beyond `DEEPEST`, lists beyond `LONGEST`,
+    whole numbers beyond 64 bits.
+    """
+    text = read_text(path, faults, most=KEYS_BYTES, allowed=WANTED)
+    if text is None:
         return None
-    if size > LARGEST:
-        faults.add("", f"{size / 1e6:.0f} MB is too large for this file", allowed=wanted, file=path)
-        return None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        faults.add(f"line {row}", f"byte 0x{data[error.start]:02X} is not UTF-8", allowed=wanted, file=path)
+    if MANY_DOTS.search(text):
+        faults.add("", "a key of more than 100 parts", allowed=WANTED, file=path)
         return None
     try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        message, _, place = str(error).partition(" (at ")
-        faults.add(place.rstrip(")"), f"not valid TOML: {message}", allowed=wanted, file=path)
+        data = tomllib.loads(text.replace("\r\n", "\n"))
+    except (ValueError, RecursionError) as error:
+        message, _, place = _why_not(error).partition(" (at ")
+        faults.add(place.rstrip(")"), f"not valid TOML: {message}", allowed=WANTED, file=path)
         return None
+    before = len(faults.found)
+    for place, message, allowed in _outsized(data):
+        faults.add(place, message, allowed=allowed, file=path)
+    return data if len(faults.found) == before else None
+
+
+def _why_not(error: Exception) -> str:
+    if isinstance(error, RecursionError):
+        return "nested too deeply"
+    return str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number of too many digits"
+
+
+def _outsized(data: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Yield place, message and what is allowed for whatever is larger than a file of ours can be."""
+    for place, value, depth in _values(data):
+        if isinstance(value, int) and not -(2**63) <= value < 2**63:
+            yield place, "a whole number of more than 64 bits", "a number of fewer digits"
+        if not isinstance(value, dict | list):
+            continue
+        if depth == DEEPEST:
+            yield place, "nested too deeply", f"at most {DEEPEST} tables or lists inside each other"
+        elif len(value) > LONGEST:
+            yield place, f"{len(value):,} entries", f"at most {LONGEST:,}"
+
+
+def _values(data: dict[str, Any]) -> Iterator[tuple[str, Any, int]]:
+    """Yield place, value and depth of the keys and values of a file, as deep as `DEEPEST`."""
+    waiting: list[tuple[str, Any, int]] = [("", data, 0)]
+    while waiting:
+        place, value, depth = waiting.pop()
+        yield place, value, depth
+        if depth == DEEPEST or not isinstance(value, dict | list) or len(value) > LONGEST:
+            continue
+        before = f"{place}, " if place else ""
+        if isinstance(value, dict):
+            for key, inner in value.items():
+                yield place, key, depth
+                waiting.append((f"{before}key {key}", inner, depth + 1))
+        else:
+            waiting += [(f"{before}entry {i}", entry, depth + 1) for i, entry in enumerate(value, 1)]
 
 
 def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
@@ -88,6 +132,11 @@ def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
     data = read_toml(path, faults)
     if data is None:
         return None
+    for place, value, _ in _values(data):
+        found = UNPRINTABLE.search(value.replace("\t", " ")) if isinstance(value, str) else None
+        if found is not None:
+            message = f"a control character ({printable(found.group())}) stands in '{value}'"
+            faults.add(place, message, allowed="text without it", file=path)
     for place in _booleans(data):
         faults.add(place, "true and false mean nothing here", allowed="a number or a text", file=path)
     return _sound(data, str(path), faults)

@@ -25,11 +25,10 @@ def acid_name(system: PreservativeSystem) -> str:
 def guard_names(library: Library) -> tuple[str, ...]:
     """Return every name that a brief may waive: rules that carry a name, margins, least acids."""
     rules = library.rules
-    named = (*rules.needs, *rules.incompatible, *rules.when, *rules.linear)
     return tuple(
         dict.fromkeys(
             (
-                *(rule.name for rule in named if rule.name),
+                *(rule.name for rule in rules.every if rule.name),
                 *(margin_name(system) for system in library.systems if system.margin),
                 *(acid_name(system) for system in library.systems if system.undissociated_at_least),
             )
@@ -54,6 +53,7 @@ def waive(library: Library, names: Collection[str]) -> Library:
         incompatible=tuple(rule for rule in rules.incompatible if rule.name not in names),
         when=tuple(rule for rule in rules.when if rule.name not in names),
         linear=tuple(rule for rule in rules.linear if rule.name not in names),
+        note=tuple(rule for rule in rules.note if rule.name not in names),
     )
     systems = tuple(_without(system, names) for system in library.systems)
     return library.model_copy(update={"rules": kept, "systems": systems})

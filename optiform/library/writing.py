@@ -1,73 +1,137 @@
-"""Files that are whole or not there, whatever interrupts their writing."""
+"""The one writer: files that are whole or not there, whatever interrupts their writing."""
 
 from __future__ import annotations
 
 import contextlib
 import os
-import signal
 import tempfile
-import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from optiform.claims import ALLOWED, FORCE, behind_links
+from optiform.faults import BadInput, Fault
+from optiform.stopping import finished, writing
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from types import FrameType
+    import io
+    from collections.abc import Mapping
 
 
-@contextlib.contextmanager
-def uninterrupted() -> Iterator[None]:
-    """Hold a Ctrl-C back until a short piece of work is done; then it counts as usual.
-
-    Works in the main thread only, where signals arrive; elsewhere it does nothing.
-    """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    came = threading.Event()
-
-    def later(number: int, frame: FrameType | None) -> None:
-        came.set()
-
-    before = signal.signal(signal.SIGINT, later)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
-        if came.is_set():
-            signal.raise_signal(signal.SIGINT)
+def write_whole(path: Path, content: bytes, *, replace: bool = True, place: str = "") -> None:
+    """Write one file in one step; see `write_together`."""
+    write_together({path: content}, replace=replace, place=place)
 
 
-def write_whole(path: Path, content: bytes, *, replace: bool = True) -> None:
-    """Write a file in one step: beside it first, then in its place.
+def write_together(contents: Mapping[Path, bytes], *, replace: bool = True, place: str = "") -> None:
+    """Write files in one step: all of them beside their places first, then each in its place.
+
+    A signal waits until all is done. What fails before that leaves every file as it was.
 
     Parameters
     ----------
-    path : Path
-    content : bytes
+    contents : mapping of Path to bytes
     replace : bool
-        Whether a file of this name may be there already.
+        Whether files of these names may be there already.
+    place : str
+        What is named beside the file where it cannot be written, e.g. an option.
 
     Raises
     ------
-    FileExistsError
-        If there is one and it is not to be replaced.
+    BadInput
+        If one cannot be written, or is there and not to be replaced.
     """
-    with uninterrupted():
-        descriptor, name = tempfile.mkstemp(dir=path.absolute().parent, prefix=f".{path.name}-")
-        beside = Path(name)
+    path = next(iter(contents))
+    beside: dict[Path, Path] = {}
+    backs: dict[Path, Path] = {}
+    done: list[Path] = []
+    with writing():
         try:
-            with os.fdopen(descriptor, "wb") as stream:
-                stream.write(content)
-                stream.flush()
-                os.fsync(stream.fileno())
-            beside.chmod(_usual_mode(path))
-            if replace:
-                beside.replace(path)
-            else:
-                _move_new(beside, path)
+            for path, content in contents.items():
+                beside[path] = _beside(path, content)
+            for path in list(contents)[:-1]:
+                if path.exists():
+                    backs[path] = _beside(path, path.read_bytes())
+            for path in contents:
+                _put(beside[path], path, replace=replace)
+                done.append(path)
+        except OSError as error:
+            _put_back(done, backs)
+            message, allowed = f"cannot be written ({error.strerror or error})", ALLOWED
+            if isinstance(error, FileExistsError):
+                message, allowed = "this file exists already", FORCE
+            raise BadInput([Fault(str(path), place, message, allowed)]) from None
         finally:
-            beside.unlink(missing_ok=True)
+            for rest in (*beside.values(), *backs.values()):
+                rest.unlink(missing_ok=True)
+        finished(contents)
+
+
+def _beside(path: Path, content: bytes) -> Path:
+    """Write bytes into a new file of the same folder and return it; it is on the disk, or not there."""
+    place = behind_links(path)
+    descriptor, name = tempfile.mkstemp(dir=place.parent, prefix=".optiform-")
+    try:
+        with os.fdopen(descriptor, "wb", buffering=0) as stream:
+            _put_all(stream, content)
+        Path(name).chmod(_usual_mode(place))
+    except OSError:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return Path(name)
+
+
+def _put_all(stream: io.FileIO, content: bytes) -> None:
+    """Write all bytes and wait until they are on the disk."""
+    left = memoryview(content)
+    while left:
+        left = left[stream.write(left) :]
+    os.fsync(stream.fileno())
+
+
+def _put(beside: Path, path: Path, *, replace: bool) -> None:
+    """Give a file its name; if it is not to replace another, only while no other has it, also where two runs race."""
+    place = behind_links(path)
+    if replace:
+        beside.replace(place)
+        return
+    try:
+        os.link(beside, place)
+    except FileExistsError:
+        raise
+    except OSError:
+        if place.exists():
+            raise FileExistsError(place) from None
+        beside.replace(place)
+
+
+def _put_back(changed: list[Path], backs: dict[Path, Path]) -> None:
+    """Let files be as they were: this takes no room on the disk."""
+    for path in changed:
+        with contextlib.suppress(OSError):
+            if path in backs:
+                backs.pop(path).replace(behind_links(path))
+            else:
+                path.unlink()
+
+
+def append_whole(stream: io.FileIO, content: bytes) -> None:
+    """Append bytes to a file that is open without a buffer: all of them and on the disk, or none.
+
+    Raises
+    ------
+    OSError
+        If they cannot be written; the file is as it was.
+    """
+    start = stream.tell()
+    with writing():
+        try:
+            stream.truncate()
+            _put_all(stream, content)
+        except OSError:
+            with contextlib.suppress(OSError):
+                stream.truncate(start)
+            stream.seek(start)
+            raise
 
 
 def _usual_mode(path: Path) -> int:
@@ -77,15 +141,3 @@ def _usual_mode(path: Path) -> int:
     mask = os.umask(0)
     os.umask(mask)
     return 0o666 & ~mask
-
-
-def _move_new(beside: Path, path: Path) -> None:
-    """Give a file its name only if no other file has it, also where two runs race."""
-    try:
-        os.link(beside, path)
-    except FileExistsError:
-        raise
-    except OSError:
-        if path.exists():
-            raise FileExistsError(path) from None
-        beside.replace(path)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from optiform.library.columns import shortened
+from optiform.library.opening import ROWS, TABLE_BYTES, read_bytes
 from optiform.library.tables import Columns, RawTable, Table, table_of
 
 if TYPE_CHECKING:
@@ -20,7 +21,14 @@ if TYPE_CHECKING:
     from optiform.faults import Faults
 
 WANTED = "an .xlsx workbook"
-LARGEST_UNPACKED = 2_000_000_000
+UNPACKED_BYTES = 128_000_000
+COLUMNS = 256
+PLACE = re.compile(rb"<(?:\w+:)?(?:row|c)\s(?:[^<>]*?\s)?r=[\"']([A-Za-z]*)(\d*)[\"']")
+"""Where a row or a cell says that it stands: ``<row r="12">``, ``<c r="AB12">``."""
+
+FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+PIECE = 1 << 20
+OVERLAP = 256
 ERRORS = frozenset(["#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#SPILL!", "#CALC!"])
 
 
@@ -71,21 +79,24 @@ def read_workbook(
     import openpyxl
 
     file = str(path)
-    if not _is_workbook(path, faults):
+    data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
+    if data is None or not _is_workbook(data, path, faults):
         return None
     sheets: dict[str, RawTable] = {}
     try:
-        data = path.read_bytes()
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             values = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             names = wanted(values.sheetnames)
-            with_formulas = _sheets_with_formulas(data, values)
+            surveys = {name: _survey(data, values[name]) for name in names}
+            if _too_large(surveys, file, faults):
+                return None
+            with_formulas = {name for name, survey in surveys.items() if survey.formulas}
             for name in names:
                 sheets[name] = _records(values[name], file, faults)
-            if with_formulas.intersection(names):
+            if with_formulas:
                 formulas = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=False)
-                for name in sorted(with_formulas.intersection(names)):
+                for name in sorted(with_formulas):
                     _find_uncalculated(values[name], formulas[name], sheets[name], faults)
                 formulas.close()
             values.close()
@@ -96,30 +107,76 @@ def read_workbook(
     return Workbook(file, tuple(values.sheetnames), sheets)
 
 
-def _is_workbook(path: Path, faults: Faults) -> bool:
+def _is_workbook(data: bytes, path: Path, faults: Faults) -> bool:
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        faults.add("", "an old .xls or a password-protected workbook", allowed=WANTED, file=path)
+        return False
     try:
-        with path.open("rb") as stream:
-            start = stream.read(8)
-        if start.startswith(b"\xd0\xcf\x11\xe0"):
-            faults.add("", "an old .xls or a password-protected workbook", allowed=WANTED, file=path)
-            return False
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
             inside = archive.namelist()
-    except zipfile.BadZipFile:
+    except (zipfile.BadZipFile, ValueError, NotImplementedError, OSError):
         faults.add("", "this is no workbook", allowed=WANTED, file=path)
-        return False
-    except OSError as error:
-        faults.add("", f"cannot be read ({error.strerror or error})", allowed=WANTED, file=path)
         return False
     if "xl/workbook.xml" not in inside:
         faults.add("", "this is an archive, but no workbook", allowed=WANTED, file=path)
         return False
-    if unpacked > LARGEST_UNPACKED:
-        message = f"unpacks to {unpacked / 1e9:.1f} GB"
-        faults.add("", message, allowed="up to 2 GB; use CSV beyond that", file=path)
+    if unpacked > UNPACKED_BYTES:
+        message, most = f"unpacks to {unpacked / 1e6:,.0f} MB", UNPACKED_BYTES / 1e6
+        faults.add("", message, allowed=f"up to {most:.0f} MB; use CSV beyond that", file=path)
         return False
     return True
+
+
+@dataclass(frozen=True)
+class _Survey:
+    """What a sheet says of itself before it is read: its last row and column, and whether it has formulas."""
+
+    row: int = 0
+    column: int = 0
+    formulas: bool = False
+
+
+def _survey(data: bytes, sheet: Any) -> _Survey:
+    """Look through the text of a sheet without taking it apart."""
+    part = str(getattr(sheet, "_worksheet_path", "")).lstrip("/")
+    row = column = 0
+    formulas = not part
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        if part not in archive.namelist():
+            return _Survey(formulas=True)
+        with archive.open(part) as stream:
+            tail = b""
+            while piece := stream.read(PIECE):
+                text = tail + piece
+                formulas = formulas or FORMULA.search(text) is not None
+                for letters, digits in PLACE.findall(text):
+                    row = max(row, int(digits[:12] or 0))
+                    column = max(column, _column(letters))
+                tail = piece[-OVERLAP:]
+    return _Survey(row, column, formulas)
+
+
+def _column(letters: bytes) -> int:
+    """Return the number of a column, A as 1."""
+    number = 0
+    for letter in letters[:6].upper():
+        number = 26 * number + letter - 64
+    return number
+
+
+def _too_large(surveys: Mapping[str, _Survey], file: str, faults: Faults) -> bool:
+    """Tell whether a sheet has cells farther out than any table has, and note them."""
+    before = len(faults.found)
+    for name, survey in surveys.items():
+        if survey.row > ROWS:
+            allowed = f"up to {ROWS:,} rows; delete what stands far below the table"
+            faults.add(f"sheet {name}", f"something stands in row {survey.row:,}", allowed=allowed, file=file)
+        if survey.column > COLUMNS:
+            allowed = f"up to {COLUMNS} columns; delete what stands far to the right of the table"
+            message = f"something stands in column {_letters(survey.column - 1)}"
+            faults.add(f"sheet {name}", message, allowed=allowed, file=file)
+    return len(faults.found) > before
 
 
 def _records(sheet: Any, file: str, faults: Faults) -> RawTable:
@@ -160,25 +217,6 @@ def _text(value: object) -> str:
     if isinstance(value, datetime.datetime):
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(sep=" ")
     return str(value)
-
-
-def _sheets_with_formulas(data: bytes, workbook: Any) -> set[str]:
-    """Return the names of the sheets that contain a formula, found without parsing them."""
-    found: set[str] = set()
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        for sheet in workbook.worksheets:
-            part = str(getattr(sheet, "_worksheet_path", "")).lstrip("/")
-            if not part or part not in archive.namelist():
-                found.add(sheet.title)
-                continue
-            with archive.open(part) as stream:
-                tail = b""
-                while chunk := stream.read(1 << 20):
-                    if re.search(rb"<(?:\w+:)?f[\s>/]", tail + chunk):
-                        found.add(sheet.title)
-                        break
-                    tail = chunk[-16:]
-    return found
 
 
 def _find_uncalculated(values: Any, formulas: Any, raw: RawTable, faults: Faults) -> None:

@@ -6,8 +6,8 @@ rises. So pH(x) is inside [low, high] if and only if Q(low; x) >= 0 >= Q(high; x
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,7 +21,6 @@ from optiform.chemistry import (
     Titratable,
     TitrationCurve,
     pH_of,
-    undissociated_fraction,
     water_charge_per_gram,
     water_charge_slope,
 )
@@ -208,6 +207,10 @@ class Acidity(Measure):
             return 0.0
         return -float(self.curves.slope(pH, self.ionic_strength) @ amounts)
 
+    def at_strength(self, ionic_strength: float) -> Acidity:
+        """Return the measure with its charges at another ionic strength  [mol per kg of water]."""
+        return replace(self, ionic_strength=ionic_strength)
+
     def value(self, amounts: Floats) -> float | None:
         """Return the pH of a formula by the full balance, or None where none can be told."""
         settled = self.curves.settle(amounts)
@@ -234,45 +237,3 @@ def acidity(library: Library, ionic_strength: float) -> Acidity:
         curves=curves,
         ionic_strength=ionic_strength,
     )
-
-
-def undissociated(library: Library, inci: str, pH: float, ionic_strength: float, name: str) -> Measure:
-    """Return the % w/w of one acid in its uncharged form at a pH, counted as the acid.
-
-    For comparing formulas only: efficacy is for the challenge test.
-    """
-    arrays = library.arrays
-    substance = library.substance[inci]
-    fraction = undissociated_fraction(
-        substance.pka,
-        pH,
-        ionic_strength,
-        charge_acid_form=substance.charge_acid_form or 0.0,
-        effective=substance.pka_kind == "effective",
-    )
-    acid_mass = _acid_mass_share(substance)
-    counted = np.zeros(len(arrays.substances))
-    counted[arrays.substance_index[inci]] = fraction * acid_mass
-    return Measure(
-        name=name,
-        unit="% w/w as acid",
-        numerator=arrays.per_material(counted),
-        better="higher",
-        lowest=0.0,
-        highest=100.0,
-        trust=Trust.ESTIMATE,
-        digits=3,
-        note="compares formulas; efficacy is for the challenge test",
-    )
-
-
-def _acid_mass_share(substance: Substance) -> float:
-    """Return grams of free acid per gram of the substance as written (1 for the acid itself)."""
-    ions: dict[Literal["sodium", "potassium"], float] = {"sodium": 22.990, "potassium": 39.098}
-    first = substance.inci.split()[0].casefold()
-    if not substance.strong_charge or substance.molar_mass is None:
-        return 1.0
-    for ion, mass in ions.items():
-        if first == ion:
-            return (substance.molar_mass - substance.strong_charge * (mass - 1.008)) / substance.molar_mass
-    return 1.0

@@ -8,12 +8,14 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
+from optiform.library.selection import FUNCTIONS
 from optiform.measures import amounts, emulsion, money, natural, surfactants
-from optiform.measures.acidity import acidity, undissociated
+from optiform.measures.acidity import acidity
 from optiform.measures.columns import column_measure
 from optiform.measures.conditions import Conditions
 from optiform.measures.parts import CHARGE_CLASSES, UnknownPart, known_tags
 from optiform.measures.texture import viscosity
+from optiform.measures.uncharged import undissociated
 
 if TYPE_CHECKING:
     from optiform.library.models import Library
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 
 PREFIXES = ("substance", "tag", "function", "material", "share", "undissociated")
 COUNT = "ingredients"
+MEANT = {"price": "cost", "strength": "active matter", "gentleness": "mildness", "thickness": "viscosity"}
+"""Other words for a measure, by which it is suggested."""
 
 
 class UnknownMeasure(KeyError):
@@ -60,7 +64,8 @@ class Catalogue:
             except UnknownPart:
                 kind, colon, _ = name.partition(":")
                 among = self._nameable(kind if colon and kind in PREFIXES else None)
-                raise UnknownMeasure(name, nearest(name, among)) from None
+                near = nearest(name, among) or MEANT.get(nearest(name, MEANT), "")
+                raise UnknownMeasure(name, near) from None
         return self._built[name]
 
     def known(self, name: str) -> bool:
@@ -117,8 +122,7 @@ class Catalogue:
         if kind == "undissociated":
             if word not in library.substance or not library.substance[word].pka:
                 raise UnknownPart(word)
-            pH = conditions.pH_high if conditions.pH_high is not None else 7.0
-            return undissociated(library, word, pH, conditions.ionic_strength, name)
+            return undissociated(library, word, conditions, name)
         return amounts.amount(library, kind, word, name)
 
     def kind_of(self, word: str) -> str:
@@ -143,7 +147,7 @@ class Catalogue:
             "substance": list(library.substance),
             "material": list(library.material),
             "tag": sorted(known_tags(library)),
-            "function": sorted({word for material in library.materials for word in material.functions}),
+            "function": FUNCTIONS,
             "share": [*CHARGE_CLASSES, *sorted(known_tags(library))],
             "undissociated": [substance.inci for substance in library.substances if substance.pka],
         }

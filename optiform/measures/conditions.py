@@ -13,8 +13,8 @@ class Conditions:
     ----------
     pH_low, pH_high : float, optional
         The brief's pH window.
-    dosed : bool
-        Whether the program doses acid and base, so that charge data are needed.
+    bench : bool
+        Whether that pH is set at the bench, so that a formula's own pH is not the one that it will have.
     ionic_strength : float  [mol per kg of water]
         One value per brief, fixed before ranking.
     base : str, optional
@@ -23,6 +23,6 @@ class Conditions:
 
     pH_low: float | None = None
     pH_high: float | None = None
-    dosed: bool = False
+    bench: bool = False
     ionic_strength: float = 0.1
     base: str | None = None

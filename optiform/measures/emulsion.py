@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from optiform.measures.measure import Measure
+from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import weakest
 
 if TYPE_CHECKING:
     from optiform.library.models import Library
 
+LARGEST = 20.0
+"""Upper end of Griffin's scale for nonionic emulsifiers and oils: what is not known lies between it and 0."""
 NOTE = "weight-additive by convention; a starting point for trials, not a promise of stability"
 
 
@@ -29,6 +31,7 @@ def balance(library: Library, which: Literal["emulsifier HLB", "required HLB"]) 
     figure = np.array([getattr(substance, column) for substance in library.substances], dtype=float)
     stated = ~np.isnan(figure)
     weight = arrays.per_material(stated.astype(float)) * counted
+    blank = (counted & (weight == 0)).astype(float)
     return Measure(
         name=which,
         unit="HLB",
@@ -40,4 +43,5 @@ def balance(library: Library, which: Literal["emulsifier HLB", "required HLB"]) 
         trust=weakest(library, column),
         digits=1,
         note=NOTE,
+        unknown=Unknown(np.zeros_like(blank), LARGEST * blank, blank),
     )

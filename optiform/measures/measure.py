@@ -14,6 +14,8 @@ import numpy as np
 from optiform.library.models import Trust
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -28,6 +30,23 @@ class Row:
     coefficients: Floats
     side: Side
     bound: float
+
+
+@dataclass(frozen=True, eq=False)
+class Unknown:
+    """What the parts of materials without data may add to a measure, whatever they turn out to be.
+
+    Attributes
+    ----------
+    least, most : ndarray, shape (n,)
+        Added to the numerator at the least and at the most.
+    weight : ndarray, shape (n,), optional
+        Added to the denominator, where that leaves out what is not known.
+    """
+
+    least: Floats = field(repr=False)
+    most: Floats = field(repr=False)
+    weight: Floats | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +74,10 @@ class Measure:
         Materials whose data lack for this measure; with any of them in a formula the value is null.
     note : str
         What a reader must know wherever the number is shown.
+    retaken : callable, optional
+        From an ionic strength [mol/kg] to the measure as it is there, where that matters.
+    unknown : Unknown, optional
+        The range of what is missing; absent where nothing bounds it.
     """
 
     name: str
@@ -69,6 +92,12 @@ class Measure:
     digits: int = 2
     missing: NDArray[np.bool_] | None = field(default=None, repr=False)
     note: str = ""
+    unknown: Unknown | None = field(default=None, repr=False)
+    retaken: Callable[[float], Measure] | None = field(default=None, repr=False)
+
+    def at_strength(self, ionic_strength: float) -> Measure:
+        """Return the measure at another ionic strength  [mol per kg of water]."""
+        return self if self.retaken is None else self.retaken(ionic_strength)
 
     def value(self, amounts: Floats) -> float | None:
         """Return the measure of a formula, or None where it is not defined.
@@ -84,6 +113,33 @@ class Measure:
             return self.offset + top
         bottom = float(self.denominator @ amounts)
         return self.offset + top / bottom if bottom > 0 else None
+
+    def lacking(self, amounts: Floats) -> NDArray[np.intp]:
+        """Return the positions of the materials in a formula that leave the measure without a value."""
+        if self.missing is None:
+            return np.zeros(0, dtype=np.intp)
+        return np.flatnonzero(self.missing & (amounts > 0))
+
+    def span(self, amounts: Floats) -> tuple[float, float] | None:
+        """Return between which values a measure lies whose data lack in part; None where nothing bounds it.
+
+        Parameters
+        ----------
+        amounts : ndarray, shape (n,)  [% w/w]
+        """
+        if self.unknown is None:
+            return None
+        bottom = 1.0
+        if self.denominator is not None:
+            weight = (
+                self.denominator if self.unknown.weight is None else self.denominator + self.unknown.weight
+            )
+            bottom = float(weight @ amounts)
+        if bottom <= 0:
+            return None
+        ends = ((self.numerator + added) @ amounts for added in (self.unknown.least, self.unknown.most))
+        low, high = (self.offset + float(end) / bottom for end in ends)
+        return low, high
 
     def row(self, side: Side, bound: float) -> Row:
         """Return the row that says value >= bound or value <= bound."""

@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.models import Trust
-from optiform.measures.measure import Measure
+from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import weakest
 
 if TYPE_CHECKING:
     from optiform.library.models import Library
 
-NOTE = "the index depends on the method behind it by up to 0.4; a supplier's declaration decides"
+NOTE = (
+    "by molar mass (ISO 16128-2): what comes from petrochemistry counts out, minerals count in; other methods differ "
+    "by 0.1 and more, and a supplier's declaration decides"
+)
 
 
 def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
@@ -41,6 +44,7 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
     )
     added_water = arrays.is_function("water")
     kept = (~added_water).astype(float)
+    unstated = np.where(declared, 0.0, arrays.per_material(lacks.astype(float)))
     return Measure(
         name="natural origin without water" if without_water else "natural origin",
         unit="%",
@@ -53,6 +57,7 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
         digits=0,
         missing=arrays.has_substance(lacks) & ~declared,
         note=NOTE,
+        unknown=Unknown(np.zeros_like(unstated), 100.0 * unstated * kept if without_water else unstated),
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from optiform.library.kept import kept
 from optiform.library.models import ChargeClass, Library, Trust
+from optiform.library.selection import FUNCTIONS
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
@@ -86,6 +87,8 @@ def part(library: Library, kind: str, word: str) -> Floats:
         vector[arrays.material_index[word]] = 1.0
         return vector
     if kind == "function":
+        if word not in FUNCTIONS:
+            raise UnknownPart(word)
         return arrays.has_function(word).astype(float)
     if kind == "substance" and word not in arrays.substance_index:
         raise UnknownPart(word)

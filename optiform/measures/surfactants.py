@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.models import Trust
-from optiform.measures.measure import Measure
+from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import active_matter, active_part, charge_class, weakest
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def share(library: Library, kind: str, word: str, name: str) -> Measure:
 
 def mildness(library: Library) -> Measure:
     """Return the mean mildness index of the active matter, 0 (harsh) to 100 (gentle)."""
-    index, missing = _index(library)
+    index, unrated, missing = _index(library)
     return Measure(
         name="mildness",
         unit="points",
@@ -59,12 +59,13 @@ def mildness(library: Library) -> Measure:
         digits=0,
         missing=missing,
         note=MILDNESS_NOTE,
+        unknown=Unknown(np.zeros_like(unrated), 100.0 * unrated),
     )
 
 
 def irritation_load(library: Library) -> Measure:
     """Return active matter times its distance from perfect mildness: strength counts here."""
-    index, missing = _index(library)
+    index, unrated, missing = _index(library)
     return Measure(
         name="irritation load",
         unit="points x % w/w",
@@ -75,6 +76,7 @@ def irritation_load(library: Library) -> Measure:
         digits=0,
         missing=missing,
         note=MILDNESS_NOTE,
+        unknown=Unknown(-100.0 * unrated, np.zeros_like(unrated)),
     )
 
 
@@ -83,8 +85,8 @@ def _total(library: Library, name: str, numerator: Floats) -> Measure:
     return Measure(name, "% w/w", numerator, lowest=0.0, highest=100.0, trust=trust, digits=2)
 
 
-def _index(library: Library) -> tuple[Floats, Flags]:
-    """Return active matter times mildness of each material, and the materials that lack data."""
+def _index(library: Library) -> tuple[Floats, Floats, Flags]:
+    """Return active matter times mildness of each material, active matter without index, and who lacks data."""
     arrays = library.arrays
     surfactant = arrays.is_function("surfactant")
     known = arrays.over_substances(
@@ -97,4 +99,5 @@ def _index(library: Library) -> tuple[Floats, Flags]:
         ],
         dtype=bool,
     )
-    return arrays.per_material(known) * surfactant, arrays.has_substance(lacks) & surfactant
+    unrated = arrays.per_material(lacks.astype(float)) * surfactant
+    return arrays.per_material(known) * surfactant, unrated, arrays.has_substance(lacks) & surfactant

@@ -1,4 +1,4 @@
-"""Viscosity from the user's own trials: one thickener at a time, inside the tried range, rising branch only."""
+"""Viscosity from the user's own trials: one thickener, inside the tried range and the tried base, rising branch."""
 
 from __future__ import annotations
 
@@ -8,11 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.models import Trust
+from optiform.library.selection import parse_reference
+from optiform.measures import surfactants
 from optiform.measures.measure import Measure, Row, Side
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
+
+
+INSIDE = 1e-6
+"""A share this far outside is inside."""
+ALL_OF_IT = 99.0
+"""Traces of another surfactant, up to a hundredth of active matter, do not make another base."""
 
 
 @dataclass(frozen=True)
@@ -48,9 +56,9 @@ class Ladder:
 
 
 def ladders(library: Library, base: str) -> tuple[Ladder, ...]:
-    """Return the rising branch of every thickener that was tried in a base."""
+    """Return the rising branch of every thickener that was tried in a base; trials of others teach nothing."""
     tried: dict[str, dict[float, list[float]]] = {}
-    for trial in library.trials:
+    for trial in library.own_trials:
         if trial.base == base:
             tried.setdefault(trial.material, {}).setdefault(trial.percent, []).append(np.log10(trial.mPa_s))
     found = []
@@ -66,17 +74,62 @@ def ladders(library: Library, base: str) -> tuple[Ladder, ...]:
 
 
 @dataclass(frozen=True, eq=False)
+class Window:
+    """What a measure of the surfactants was in the trials of a base, from the lowest to the highest."""
+
+    measure: Measure
+    low: float
+    high: float
+
+    def holds(self, amounts: Floats) -> bool:
+        """Tell whether a formula lies inside."""
+        value = self.measure.value(amounts)
+        return value is not None and self.low - INSIDE <= value <= self.high + INSIDE
+
+
+def windows_of_base(library: Library, base: str) -> tuple[Window, ...]:
+    """Return what makes a wash one of a base: its strength, its kinds of surfactant, and no other kind.
+
+    Empty where library.toml does not describe the base.
+    """
+    described = next((item for item in library.bases if item.name == base), None)
+    if described is None:
+        return ()
+    found = [Window(surfactants.strength(library), *described.active)]
+    every = np.zeros(len(library.materials))
+    for reference, (low, high) in described.shares.items():
+        kind, word = parse_reference(reference)
+        kind = kind if ":" in reference else word
+        measure = surfactants.share(library, kind, word, f"share:{reference}")
+        every = np.maximum(every, measure.numerator)
+        found.append(Window(measure, low, high))
+    active = surfactants.strength(library).numerator
+    name = f"share of the kinds of surfactant tried in {base}"
+    known = Measure(name, "% of active matter", every, active, lowest=0.0, highest=100.0, digits=1)
+    return (*found, Window(known, ALL_OF_IT, 100.0))
+
+
+@dataclass(frozen=True, eq=False)
 class Viscosity(Measure):
-    """Viscosity of a formula whose one tried thickener lies inside its ladder; else null.
+    """Viscosity of a formula whose one tried thickener lies inside its ladder, in a tried base; else null.
 
     A limit is a window on the amount of the thickener that is chosen, so it has no single row.
+
+    Attributes
+    ----------
+    windows : tuple of Window
+        What makes a wash one of the base; empty where the base is not described, and then no
+        formula has a viscosity: whether it is like the trials nobody can tell.
     """
 
     ladders: tuple[Ladder, ...] = field(default=(), kw_only=True, repr=False)
     base: str = field(default="", kw_only=True)
+    windows: tuple[Window, ...] = field(default=(), kw_only=True, repr=False)
 
     def value(self, amounts: Floats) -> float | None:
-        """Return mPa.s, or None with no tried thickener, with several, or outside the tried range."""
+        """Return mPa.s, or None outside what was tried: another base, no tried thickener or several."""
+        if not self.windows or not all(window.holds(amounts) for window in self.windows):
+            return None
         used = [(ladder, float(amounts[index])) for ladder, index in self.placed if amounts[index] > 0]
         if len(used) != 1:
             return None
@@ -110,7 +163,8 @@ def viscosity(library: Library, base: str | None) -> Viscosity:
         lowest=0.0,
         trust=Trust.OWN if found else Trust.ESTIMATE,
         digits=0,
-        note="from trials in one base; read it the next day, when the foam has settled",
+        note="from your own trials in one base, inside what was tried; read it the next day, when the foam has settled",
         ladders=found,
         base=base or "",
+        windows=windows_of_base(library, base) if found and base is not None else (),
     )

@@ -7,15 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.brief.models import Target
 from optiform.library.kept import kept
+from optiform.library.waiving import acid_name, margin_name
 from optiform.measures.acidity import Acidity, charge_curves
-from optiform.program.moves import WhenMove
-from optiform.program.program import TOLERANCE, AcidRow
-from optiform.program.requirement import SIDE_WORDS, Requirement, number
+from optiform.measures.uncharged import Undissociated
+from optiform.program.draft import NONE
+from optiform.program.moves import MeasureMove, WhenMove
+from optiform.program.program import TOLERANCE, AcidRow, Helper, SleepingEnd
+from optiform.program.requirement import SIDE_WORDS, Requirement, limit_title, named, number
 
 if TYPE_CHECKING:
-    from optiform.brief.models import Target
-    from optiform.library.models import Library
+    from optiform.library.models import Library, PreservativeSystem
+    from optiform.measures import Measure, Side
     from optiform.program.draft import Draft
     from optiform.program.program import Indices
 
@@ -23,9 +27,10 @@ Window = tuple[float | None, float | None]
 
 
 def add_pH(draft: Draft) -> None:
-    """Add the pH target and every window that depends on it.
+    """Add the pH target, and every window and least acid of the library, each as long as something needs it.
 
-    A dosed pH makes rows of charge; a bench pH, or none, only gates what depends on it.
+    A dosed pH, and none at all, make rows of charge: what needs a pH can be used, and acid or base are
+    dosed for it. A bench pH only gates what depends on it.
     """
     target = draft.brief.targets.get("pH")
     if target is not None and target.set == "dosed":
@@ -35,19 +40,23 @@ def add_pH(draft: Draft) -> None:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
             requirement = _windowed(
-                draft, f"system-pH/{system.name}", system.name, system.pH, system.why, system.source
+                draft,
+                f"system-pH/{system.name}",
+                system.name,
+                system.working_pH,
+                why_of_range(system),
+                system.source,
             )
-            if target is None:
-                draft.add_row(requirement, choice, [1.0], upper=0.0)
-            else:
-                gate(draft, requirement, choice, system.pH, target)
-    if target is None:
-        return
+            gate(draft, requirement, choice, system.working_pH)
+        _least_acid(draft, system, choice)
     gated = [
         (index, (draft.library.materials[index].pH_min, draft.library.materials[index].pH_max))
         for index in _windows(draft.library)
     ]
-    gated = [(index, window) for index, window in gated if not _needless(draft, window, target)]
+    for index, window in gated:
+        if _needless(draft, window):
+            _sleep(draft, np.array([index], dtype=np.intp), window)
+    gated = [(index, window) for index, window in gated if not _needless(draft, window)]
     used = draft.all_used([index for index, _ in gated])
     for (index, window), choice in zip(gated, used, strict=True):
         material = draft.library.materials[index]
@@ -59,7 +68,83 @@ def add_pH(draft: Draft) -> None:
             "where the material works",
             material.source,
         )
-        gate(draft, requirement, choice, window, target)
+        gate(draft, requirement, choice, window)
+
+
+def why_of_range(system: PreservativeSystem) -> str:
+    """Return why a preservative system asks for its pH, its margin told with the name that waives it."""
+    if not system.margin or system.pH is None:
+        return system.why
+    low, high = (None if end is None else number(end) for end in system.pH)
+    span = f"from {low} to {high}" if low and high else f"of at least {low}" if low else f"of at most {high}"
+    margin = (
+        f"it works at a pH {span}, and the {margin_name(system)}, {number(system.margin)}, is kept for drift"
+    )
+    return "; ".join(part for part in (system.why, margin) if part)
+
+
+def _least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> None:
+    """Ask for the least uncharged acid of a preservative system, at the highest pH that it may have."""
+    for inci, least in system.undissociated_at_least.items():
+        measure = draft.catalogue.find(f"undissociated:{inci}")
+        if not isinstance(measure, Undissociated):
+            raise TypeError(f"{inci} has no uncharged form")
+        pH = measure.limited(system, "at_least")
+        requirement = draft.require(
+            Requirement(
+                key=f"system-acid/{system.name}/{inci}",
+                title=f"{limit_title(named(measure.name), 'at_least', least, measure.unit)}, in {system.name} "
+                f"at pH {number(pH)}",
+                origin="library",
+                measure=measure.name,
+                side="at_least",
+                bound=least,
+                unit=measure.unit,
+                movable=False,
+                subject=(system.name,),
+                why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
+                source=system.source,
+            )
+        )
+        _when_at(draft, requirement, choice, measure.at(pH, _strength(draft)), "at_least", least)
+
+
+def limit_undissociated(
+    draft: Draft, key: str, measure: Undissociated, low: float | None, high: float | None, **more: object
+) -> None:
+    """Add a window on uncharged acid: a row for each pH that preservative systems let a formula reach."""
+    for requirement, side, bound in draft.ends(key, measure, low, high, **more):
+        cases: dict[float, list[int]] = {}
+        for system in draft.library.systems:
+            cases.setdefault(measure.limited(system, side), []).append(draft.systems[system.name])
+        for pH, systems in cases.items() or [(measure.limited(None, side), [])]:
+            fixed = measure.at(pH, _strength(draft))
+            if len(cases) > 1:
+                _when_at(draft, requirement, np.array(systems, dtype=np.intp), fixed, side, bound)
+            else:
+                row = draft.move(requirement, MeasureMove(fixed, side), bound)
+                draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound))
+
+
+def _when_at(
+    draft: Draft, requirement: int, choices: Indices, fixed: Measure, side: Side, bound: float
+) -> None:
+    """Bound uncharged acid at one pH while one of some preservative systems is chosen."""
+    row = draft.when(requirement, choices, fixed, side, bound)
+    if row is not None:
+        asked = ((requirement, choices),)
+        draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound, asked))
+
+
+def _last_move(draft: Draft, requirement: int) -> MeasureMove | WhenMove:
+    move = draft.moves[requirement][-1][1]
+    if not isinstance(move, MeasureMove | WhenMove):
+        raise TypeError("a limit on uncharged acid without a measure")
+    return move
+
+
+def _strength(draft: Draft) -> float:
+    return draft.catalogue.conditions.ionic_strength
 
 
 @kept
@@ -78,12 +163,14 @@ def window_rows(draft: Draft, key: str, low: float | None, high: float | None, *
     for requirement, moves in draft.moves.items():
         if draft.requirements[requirement].key.startswith(f"{key}/"):
             bound = _bound(draft, requirement)
-            draft.acid_rows.extend(AcidRow(row, move.side, bound) for row, move in moves)
+            draft.acid_rows.extend(AcidRow(row, move, bound) for row, move in moves)  # type: ignore[arg-type]
 
 
-def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target: Target) -> None:
-    """Tie a choice to a pH window under the brief's pH target."""
-    if _needless(draft, window, target):
+def gate(draft: Draft, requirement: int, choice: Indices, window: Window) -> None:
+    """Tie a choice to a pH window, under the pH that the brief asks for, if it does."""
+    target = _target(draft)
+    if _needless(draft, window):
+        _sleep(draft, choice, window)
         return
     if target.set == "bench" or (not draft.open_pH and _apart(window, target)):
         draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
@@ -102,6 +189,21 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window, target
     ):
         if bound is not None and (draft.open_pH or not met):
             draft.gates.setdefault((side, bound), []).append((requirement, choice))  # type: ignore[arg-type]
+        elif bound is not None:
+            draft.asleep.append(SleepingEnd(side, bound, choice))  # type: ignore[arg-type]
+
+
+def _sleep(draft: Draft, columns: Indices, window: Window) -> None:
+    """Note the ends of a window that the target makes needless."""
+    sides: tuple[Side, Side] = ("at_least", "at_most")
+    draft.asleep.extend(
+        SleepingEnd(side, end, columns) for side, end in zip(sides, window, strict=True) if end is not None
+    )
+
+
+def _target(draft: Draft) -> Target:
+    """Return the pH target of the brief; without one, a dosed pH anywhere on the scale."""
+    return draft.brief.targets.get("pH") or Target()
 
 
 def close_gates(draft: Draft) -> None:
@@ -128,9 +230,11 @@ def close_gates(draft: Draft) -> None:
             )
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
-            draft.groups.append((helper, np.unique(np.concatenate([choice for _, choice in asked]))))
-        row = draft.add(requirement, replace(move, choices=choices).row(bound))
-        draft.acid_rows.append(AcidRow(row, side, bound, choices))
+            members = np.unique(np.concatenate([choice for _, choice in asked]))
+            draft.helpers.append(Helper(helper, members, NONE))
+        held = replace(move, choices=choices)
+        row = draft.add(requirement, held.row(bound))
+        draft.acid_rows.append(AcidRow(row, held, bound, tuple(asked)))
 
 
 def _bound(draft: Draft, requirement: int) -> float:
@@ -147,8 +251,9 @@ def _measure(draft: Draft) -> Acidity:
     return measure
 
 
-def _needless(draft: Draft, window: Window, target: Target) -> bool:
+def _needless(draft: Draft, window: Window) -> bool:
     """Tell whether a window adds nothing to the target, and never will: a target that may move keeps its windows."""
+    target = _target(draft)
     movable = draft.open_pH and target.set == "dosed"
     return not movable and _contains(window, target)
 

@@ -14,7 +14,8 @@ from optiform.measures import Catalogue, Conditions
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
-from optiform.program.acid_rows import window_rows
+from optiform.measures.uncharged import Undissociated
+from optiform.program.acid_rows import limit_undissociated, window_rows
 from optiform.program.choices import limit_viscosity
 from optiform.program.moves import HALF
 from optiform.program.program import SparseRow
@@ -145,6 +146,9 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
                 draft.notes.append("The pH is left to the bench, so holding it is left to the bench as well.")
             elif (target.at_least, target.at_most) != (low, high):
                 window_rows(draft, "hold/pH", low, high, label="pH as today:", why=why)
+        elif isinstance(measure, Undissociated):
+            label = f"{named(name)} as today:"
+            limit_undissociated(draft, f"hold/{name}", measure, low, high, label=label, why=why)
         else:
             refuse_missing(draft, measure)
             draft.limit(f"hold/{name}", measure, low, high, label=f"{named(name)} as today:", why=why)

@@ -13,6 +13,7 @@ from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 from optiform.program import acid_rows, baseline_rows, choices, law_rows, preferences, rules, wishes
 from optiform.program.certainty_rows import Lots, refuse_exact
 from optiform.program.draft import Draft
@@ -135,7 +136,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if isinstance(aim, (Acidity, Viscosity)):
+    if isinstance(aim, (Acidity, Viscosity, Undissociated)):
         raise BadInput(
             [Fault(draft.brief.file, "[aim]", f"'{aim.name}' is a window, not an aim", "any total or mean")]
         )
@@ -177,12 +178,13 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
         moves=Moves({key: tuple(moves) for key, moves in draft.moves.items()}, draft.levels),
         uses=tuple(draft.uses.get(index, none) for index in range(len(draft.library.materials))),
         systems=dict(draft.systems),
-        groups=tuple(draft.groups),
+        helpers=tuple(draft.helpers),
         structure=draft.structure.columns,
         serving=draft.structure.names,
         grades=draft.structure.grades,
         ratio_aim=denominator,
         acid_rows=tuple(draft.acid_rows),
         preferences=tuple(draft.preferences),
+        asleep=tuple(draft.asleep),
         notes=tuple(draft.notes),
     )

@@ -56,6 +56,10 @@ class WorstCase(Measure):
     def of(cls, measure: Measure, parts: Sequence[Measure], windows: Windows, side: Side) -> WorstCase:
         """Return a measure as it is bounded from one side for every lot."""
         held = {item.name: getattr(measure, item.name) for item in fields(Measure)}
+        if measure.retaken is not None:
+            held["retaken"] = lambda strength: cls.of(
+                measure.at_strength(strength), [part.at_strength(strength) for part in parts], windows, side
+            )
         return cls(**held, parts=tuple(parts), windows=windows, side=side)
 
     def row(self, side: Side, bound: float) -> Row:

@@ -112,6 +112,7 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str =
             subject=tuple(ladder.material for ladder in measure.ladders),
         )
     )
+    _in_base(draft, measure, key)
     tried = {index for _, index in measure.placed}
     draft.add_row(
         requirement,
@@ -134,6 +135,24 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str =
         if "thickener" in material.functions and index not in tried
     ]
     draft.forbid(requirement, others)
+
+
+def _in_base(draft: Draft, measure: Viscosity, key: str) -> None:
+    """Keep the surfactants inside what was tried in the base; say so where nobody described it."""
+    if not measure.windows:
+        draft.notes.append(
+            f"The base '{measure.base}' is not described in library.toml ([[base]]): whether this wash is like the "
+            "trials is for you to judge, and no viscosity is printed."
+        )
+    for window in measure.windows:
+        draft.limit(
+            f"{key}/base/{window.measure.name}",
+            window.measure,
+            window.low,
+            window.high,
+            movable=False,
+            why=f"inside what was tried in {measure.base}",
+        )
 
 
 def _bound(words: str, value: float | None) -> str:

@@ -11,21 +11,35 @@ from optiform.faults import Faults
 from optiform.program.certainty_rows import follows
 from optiform.program.levels import Requirements, UseLevels
 from optiform.program.moves import CountMove, MeasureMove, WhenMove
-from optiform.program.program import USED, Move, SparseRow
+from optiform.program.program import USED, Helper, Move, SparseRow
 from optiform.program.requirement import Requirement, limit_title, named
 from optiform.program.row_list import RowBlock, RowList
 from optiform.program.structure import Structure
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
+    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
     from optiform.program.preferences import Preference
-    from optiform.program.program import AcidRow, Indices
+    from optiform.program.program import AcidRow, Indices, SleepingEnd
+
+
+NONE: Indices = np.zeros(0, dtype=np.intp)
+
+
+PROTECTING = ("preservative", "chelator")
+"""Functions of materials that keep a wash from spoiling."""
+
+
+def protects(library: Library, materials: Flags) -> bool:
+    """Tell whether all flagged materials, shape (n,), protect: a least amount of them is never for sale."""
+    arrays = library.arrays
+    protecting = np.logical_or.reduce([arrays.has_function(word) for word in PROTECTING])
+    return bool(materials.any() and not (materials & ~protecting).any())
 
 
 @dataclass
@@ -45,9 +59,10 @@ class Draft:
     moves: dict[int, list[tuple[int, Move]]] = field(default_factory=dict)
     uses: dict[int, Indices] = field(default_factory=dict)
     systems: dict[str, int] = field(default_factory=dict)
-    groups: list[tuple[int, Indices]] = field(default_factory=list)
+    helpers: list[Helper] = field(default_factory=list)
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
+    asleep: list[SleepingEnd] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
     preferences: list[Preference] = field(default_factory=list)
@@ -57,7 +72,7 @@ class Draft:
     seen: dict[tuple[str, str, str], list[Measure]] = field(default_factory=dict)
     forbidden: set[int] = field(default_factory=set)
     _keys: dict[str, int] = field(default_factory=dict)
-    _groups_of: dict[tuple[int, ...], Indices] = field(default_factory=dict)
+    _helper_of: dict[tuple[tuple[int, ...], tuple[int, ...]], Indices] = field(default_factory=dict)
 
     @property
     def library(self) -> Library:
@@ -121,15 +136,16 @@ class Draft:
         self.rows.extend(rows)
         self.row_requirement.extend(levels.span)
 
-    def any_of(self, indices: Sequence[int]) -> Indices:
+    def any_of(self, indices: Sequence[int], unless: Sequence[int] = ()) -> Indices:
         """Return columns that add up to at least 1 when any of the materials is used, and to at most 1.
 
-        One material: its own choice. Several: one helper column that is the largest of them.
+        One material: its own choice. Several: one helper column that is the largest of them. While any
+        of the materials `unless` is used, the columns may add up to nothing.
         """
-        if len(indices) == 1:
+        if len(indices) == 1 and not unless:
             return self.used(indices[0])
-        key = tuple(sorted(indices))
-        if key not in self._groups_of:
+        key = (tuple(sorted(indices)), tuple(sorted(unless)))
+        if key not in self._helper_of:
             helper = self.column(integer=False)
             link = self.require(
                 Requirement(
@@ -139,16 +155,24 @@ class Draft:
                     movable=False,
                 )
             )
-            members = self.all_used(key)
-            self.link(link, helper, members)
-            self._groups_of[key] = np.array([helper], dtype=np.intp)
-            self.groups.append((helper, np.unique(np.concatenate(members))))
-        return self._groups_of[key]
+            members = self.all_used(key[0])
+            asleep = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *self.all_used(key[1])]))
+            self.link(link, helper, members, asleep)
+            self._helper_of[key] = np.array([helper], dtype=np.intp)
+            self.helpers.append(Helper(helper, np.unique(np.concatenate(members)), asleep))
+        return self._helper_of[key]
 
-    def link(self, requirement: int | Sequence[int], helper: int, members: Sequence[Indices]) -> None:
-        """Add helper >= choice for each member, for one requirement or for one each."""
+    def link(
+        self,
+        requirement: int | Sequence[int],
+        helper: int,
+        members: Sequence[Indices],
+        unless: Indices = NONE,
+    ) -> None:
+        """Add helper >= choice for each member, less what lets it sleep; for one requirement or for one each."""
         owners = [requirement] * len(members) if isinstance(requirement, int) else requirement
-        single = [place for place, choice in enumerate(members) if len(choice) == 1]
+        plain = not len(unless)
+        single = [place for place, choice in enumerate(members) if plain and len(choice) == 1]
         self.add_alike(
             [owners[place] for place in single],
             [(int(members[place][0]), helper) for place in single],
@@ -156,8 +180,10 @@ class Draft:
             lower=0.0,
         )
         for owner, choice in zip(owners, members, strict=True):
-            if len(choice) > 1:
-                self.add_row(owner, [helper, *choice], [1.0, *([-1.0] * len(choice))], lower=0.0)
+            if not plain or len(choice) > 1:
+                columns = [helper, *unless, *choice]
+                values = [1.0] * (1 + len(unless)) + [-1.0] * len(choice)
+                self.add_row(owner, columns, values, lower=0.0)
 
     # rows
 
@@ -235,22 +261,27 @@ class Draft:
         self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
     ) -> None:
         """Add the requirements and rows of a window on a measure."""
+        for requirement, side, bound in self.ends(key, measure, at_least, at_most, **more):
+            self.move(requirement, MeasureMove(measure, side), bound)
+
+    def ends(
+        self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
+    ) -> Iterator[tuple[int, Side, float]]:
+        """Add the requirements of a window on a measure; yield the requirement, side and bound of each row."""
         label = str(more.pop("label", named(measure.name)))
-        if at_least is not None and at_least == at_most:
-            requirement = self._limit_requirement(key, label, "equal", at_least, measure, more)
-            self.move(requirement, MeasureMove(measure, "at_least"), at_least)
-            self.move(requirement, MeasureMove(measure, "at_most"), at_least)
-            return
         sides: tuple[tuple[Side, float | None], ...] = (("at_least", at_least), ("at_most", at_most))
+        exactly = at_least is not None and at_least == at_most
         for side, bound in sides:
             if bound is not None:
-                requirement = self._limit_requirement(key, label, side, bound, measure, more)
-                self.move(requirement, MeasureMove(measure, side), bound)
+                kind = "equal" if exactly else side
+                yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
 
     def _limit_requirement(
         self, key: str, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
     ) -> int:
         fields: dict[str, object] = {"origin": "brief", "measure": measure.name, **more}
+        if side != "at_most" and protects(self.library, measure.numerator != 0):
+            fields["movable"] = False
         return self.require(
             Requirement(
                 key=f"{key}/{side}",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.library.preserving import system_in
 from optiform.program.preferences import filled
 from optiform.program.program import TOLERANCE, USED
 
@@ -20,10 +21,11 @@ SLIVER = 1e-9
 
 @dataclass(frozen=True)
 class Break:
-    """A requirement that a formula does not meet, and by how much its worst row is off (row units)."""
+    """A requirement that a formula does not meet, by how much its worst row is off (row units), and that row."""
 
     requirement: Requirement
     by: float
+    row: int | None = None
 
 
 def complete(program: Program, amounts: Floats) -> Floats:
@@ -43,43 +45,17 @@ def complete(program: Program, amounts: Floats) -> Floats:
     """
     values = np.zeros(program.form.columns)
     values[: program.size] = amounts
-    system = _system(program, amounts)
+    system = system_in(program.library, amounts)
     if system is not None:
-        values[program.systems[system]] = 1.0
+        values[program.systems[system.name]] = 1.0
     own = program.own_choice
     values[own[own >= 0]] = amounts[own >= 0] > 0
-    for helper, members in program.groups:
-        values[helper] = values[members].max()
+    for helper in program.helpers:
+        values[helper.column] = helper.value(values)
     return filled(program, values)
 
 
-def _system(program: Program, amounts: Floats) -> str | None:
-    """Return the preservative system whose members are all there and whose windows are met best."""
-    index = program.library.arrays.material_index
-    best: tuple[float, str] | None = None
-    for system in program.library.systems:
-        if system.name not in program.systems:
-            continue
-        held = {member: float(amounts[index[member]]) for member in system.members}
-        if any(held[member] <= 0 < low for member, (low, _) in system.members.items()) or not any(
-            held.values()
-        ):
-            continue
-        off = sum(
-            max(low - held[m], 0.0) + max(held[m] - high, 0.0) for m, (low, high) in system.members.items()
-        )
-        strangers = sum(
-            float(amounts[index[member]])
-            for other in program.library.systems
-            for member in other.members
-            if member not in system.members
-        )
-        if best is None or (off + strangers, system.name) < best:
-            best = (off + strangers, system.name)
-    return None if best is None else best[1]
-
-
-def breaks(program: Program, values: Floats) -> tuple[Break, ...]:
+def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> tuple[Break, ...]:
     """Return every requirement that column values do not meet, recomputed from our own arrays.
 
     A bound counts as met within `TOLERANCE` of the requirement's own unit; its row was relaxed by
@@ -89,16 +65,26 @@ def breaks(program: Program, values: Floats) -> tuple[Break, ...]:
     ----------
     program : Program
     values : ndarray, shape (columns,)
+    rounding : ndarray, shape (n,), optional  [% w/w]
+        How far each amount may be from the one that was meant; what that explains is no break, but
+        for the law and the total, which the amounts have to hold as they are.
     """
     form = program.form
     activity = form.activity(values)
     over = np.maximum(form.row_lower - activity, activity - form.row_upper)
     allowed = _allowed(program, values, np.flatnonzero(over > SLIVER))
-    worst: dict[int, float] = {}
-    for row in np.flatnonzero(over > allowed):
-        requirement = int(program.row_requirement[row])
-        worst[requirement] = max(worst.get(requirement, 0.0), float(over[row]))
-    return tuple(Break(program.requirements[key], by) for key, by in sorted(worst.items()))
+    if rounding is not None:
+        spread = np.concatenate((rounding, np.zeros(form.columns - program.size)))
+        explained = np.bincount(form.owner, np.abs(form.values) * spread[form.indices], minlength=form.rows)
+        strict = [requirement.origin in ("law", "balance") for requirement in program.requirements]
+        explained[np.asarray(strict, dtype=bool)[program.row_requirement]] = 0.0
+        allowed = allowed + explained * (1.0 + SLIVER)
+    worst: dict[int, Break] = {}
+    for row in np.flatnonzero(over > allowed).tolist():
+        key, by = int(program.row_requirement[row]), float(over[row])
+        if key not in worst or by > worst[key].by:
+            worst[key] = Break(program.requirements[key], by, row)
+    return tuple(worst[key] for key in sorted(worst))
 
 
 def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:

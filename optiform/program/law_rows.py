@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.law import applicable, law_for, shipped_molar_masses
+from optiform.law import applicable, law_for, shipped_molar_masses, unlisted
 from optiform.library.kept import kept
 from optiform.measures.measure import Measure
 from optiform.program.moves import MeasureMove
 from optiform.program.requirement import Requirement
 
 if TYPE_CHECKING:
-    from optiform.law import ApplicableLimit
+    from optiform.law import ApplicableLimit, Law
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.program.draft import Draft
@@ -29,8 +29,8 @@ def add_law(draft: Draft) -> None:
         return
     law = law_for(library, brief.law, brief.on)
     draft.notes.extend(law.notes)
-    stated = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
-    molar_masses = {name.casefold(): mass for name, mass in {**shipped_molar_masses(), **stated}.items()}
+    _colourants(draft, law)
+    molar_masses = molar_masses_of(library)
     for limit in applicable(law, brief.product, brief.area, brief.users, brief.on):
         coefficients = counted(library, limit, molar_masses)
         if not coefficients.any():
@@ -52,6 +52,35 @@ def add_law(draft: Draft) -> None:
         draft.move(
             requirement, MeasureMove(Measure(limit.key, "% w/w", coefficients), "at_most"), limit.max_percent
         )
+
+
+def _colourants(draft: Draft, law: Law) -> None:
+    """Keep out the colourants that no list of the law holds, where it says that only listed ones may be used."""
+    brief = draft.brief
+    for found in unlisted(draft.library, law, brief.product, brief.area):
+        if found.rule.effect != "exclude":
+            continue
+        place = f"{law.jurisdiction} {found.rule.provision}"
+        requirement = draft.require(
+            Requirement(
+                key=f"law/{place}/{found.material}",
+                title=f"{found.material} not allowed: {', '.join(found.substances)} is not in the list of "
+                f"{found.rule.use}s ({place})",
+                origin="law",
+                movable=False,
+                choice=True,
+                subject=(found.material,),
+                why=found.rule.provision,
+                source=found.rule.source,
+            )
+        )
+        draft.forbid(requirement, [draft.position(found.material)])
+
+
+def molar_masses_of(library: Library) -> dict[str, float]:
+    """Return molar masses by INCI name in lower case [g/mol]: the library's own before the shipped ones."""
+    stated = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
+    return {name.casefold(): mass for name, mass in {**shipped_molar_masses(), **stated}.items()}
 
 
 def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, float]) -> Floats:

@@ -48,6 +48,10 @@ class MeasureMove:
         upper = row.bound if self.side == "at_most" else np.inf
         return SparseRow(indices, row.coefficients[indices], lower, upper)
 
+    def at_strength(self, ionic_strength: float) -> MeasureMove:
+        """Return the move with what is bounded taken at another ionic strength."""
+        return replace(self, measure=self.measure.at_strength(ionic_strength))
+
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return d(row right-hand side) / d(bound)."""
         return self.measure.scale(amounts, bound)
@@ -87,6 +91,10 @@ class WhenMove:
     def taken(self, values: Floats) -> bool:
         """Tell whether the bound is asked for at these column values."""
         return float(values[self.choices].sum()) > 0.5
+
+    def at_strength(self, ionic_strength: float) -> WhenMove:
+        """Return the move with what is bounded taken at another ionic strength."""
+        return replace(self, measure=self.measure.at_strength(ionic_strength))
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return d(row right-hand side) / d(bound) while the choice is taken."""

@@ -52,14 +52,88 @@ class Move(Protocol):
         """Return d(row right-hand side) / d(bound) at a formula."""
 
 
+class AcidMove(Move, Protocol):
+    """How a row follows its bound that is another at another ionic strength."""
+
+    @property
+    def measure(self) -> Measure:
+        """Return what is bounded."""
+
+    def at_strength(self, ionic_strength: float) -> AcidMove:
+        """Return the same move at another ionic strength."""
+
+
 @dataclass(frozen=True, eq=False)
 class AcidRow:
-    """A row of charge at one end of a pH window; with choices, it holds only when they are taken."""
+    """A row that depends on the ionic strength: charge at one end of a pH window, or uncharged acid at one pH.
+
+    Attributes
+    ----------
+    row : int
+    move : AcidMove
+        As at the ionic strength of the program.
+    bound : float
+        In the unit of what is bounded.
+    asked : tuple of (int, ndarray of int)
+        Which requirements need it, each while its choices are taken; empty for a row that always holds.
+    """
 
     row: int
+    move: AcidMove = field(repr=False)
+    bound: float
+    asked: tuple[tuple[int, Indices], ...] = field(default=(), repr=False)
+
+    @property
+    def side(self) -> Side:
+        """Return the side from which the row bounds."""
+        return self.move.side
+
+    def owners(self, values: Floats) -> tuple[int, ...]:
+        """Return the requirements that need the row at these column values."""
+        return tuple(key for key, choices in self.asked if values[choices].sum() > 0.5)
+
+    def holds(self, values: Floats) -> bool:
+        """Tell whether the row is asked for at these column values."""
+        return not self.asked or bool(self.owners(values))
+
+
+@dataclass(frozen=True, eq=False)
+class SleepingEnd:
+    """An end of a pH window that has no row because the pH target, as it stands, is narrower.
+
+    Attributes
+    ----------
+    columns : ndarray of int
+        The window is asked for while any of these is above 0.
+    """
+
     side: Side
     bound: float
-    choices: Indices | None = None
+    columns: Indices = field(repr=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Helper:
+    """A column that tells whether any of some choices is taken, none of some others being taken.
+
+    Attributes
+    ----------
+    column : int
+    members : ndarray of int
+        Choice columns, or earlier helpers.
+    unless : ndarray of int
+        Choice columns that put it to sleep.
+    """
+
+    column: int
+    members: Indices = field(repr=False)
+    unless: Indices = field(repr=False)
+
+    def value(self, values: Floats) -> float:
+        """Return 1 where it is needed, else 0."""
+        if len(self.unless) and values[self.unless].max() > 0.5:
+            return 0.0
+        return float(values[self.members].max())
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,8 +207,8 @@ class Program:
         Per material the choice columns that add up to "it is used"; empty where there are none.
     systems : dict of str to int
         The column of each preservative system.
-    groups : tuple of (int, ndarray of int)
-        Helper columns: each is the largest of the choice columns that follow it.
+    helpers : tuple of Helper
+        Columns that follow from choices, each after those that it follows from.
     structure : ndarray of int
         The columns that make two formulas different: one for each substance with a role, and the systems.
     serving : dict of int to tuple of str
@@ -149,6 +223,8 @@ class Program:
         The rows that depend on the ionic strength.
     preferences : tuple of Preference
         Soft wishes: their penalties are part of the form's objective.
+    asleep : tuple of SleepingEnd
+        What a wider pH target would wake.
     """
 
     library: Library = field(repr=False)
@@ -161,13 +237,14 @@ class Program:
     moves: Moves = field(repr=False)
     uses: tuple[Indices, ...] = field(repr=False)
     systems: dict[str, int] = field(repr=False)
-    groups: tuple[tuple[int, Indices], ...] = field(repr=False)
+    helpers: tuple[Helper, ...] = field(repr=False)
     structure: Indices = field(repr=False)
     serving: Mapping[int, tuple[str, ...]] = field(repr=False)
     grades: Mapping[int, tuple[int, ...]] = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
     preferences: tuple[Preference, ...] = field(default=(), repr=False)
+    asleep: tuple[SleepingEnd, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property
@@ -188,8 +265,8 @@ class Program:
         """Flag the materials whose use makes a formula different, or is a grade of what does, shape (n,)."""
         telling = np.zeros(self.form.columns, dtype=bool)
         telling[self.structure] = True
-        for helper, members in self.groups:
-            telling[members] |= telling[helper]
+        for helper in self.helpers:
+            telling[helper.members] |= telling[helper.column]
         return np.asarray((self.own_choice >= 0) & telling[self.own_choice], dtype=bool)
 
     @cached_property

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.moves import WhenMove
 from optiform.program.program import Form, SparseRow
 
 if TYPE_CHECKING:
@@ -89,8 +88,8 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     form = program.form
     fixed = np.zeros(form.columns)
     fixed[form.integer] = np.round(values[form.integer])
-    for helper, members in program.groups:
-        fixed[helper] = fixed[members].max()
+    for helper in program.helpers:
+        fixed[helper.column] = helper.value(fixed)
     own = program.own_choice
     free = np.where(own >= 0, fixed[own] > 0, True)
     for index in program.shared:
@@ -150,8 +149,5 @@ def _bounded(reduced: Reduced) -> Iterator[tuple[int, SparseRow]]:
         if bound is not None:
             yield from reduced.moved(requirement, bound)
     for acid in program.acid_rows:
-        if acid.choices is not None and acid.row in reduced.row_position:
-            move = WhenMove(
-                program.catalogue.find("pH"), acid.side, acid.choices, program.library.arrays.max_use
-            )
-            yield reduced.row_position[acid.row], reduced.row(move.row(acid.bound, reduced.slack))
+        if acid.asked and acid.row in reduced.row_position:
+            yield reduced.row_position[acid.row], reduced.row(acid.move.row(acid.bound, reduced.slack))

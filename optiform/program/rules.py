@@ -11,6 +11,7 @@ from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 from optiform.program.acid_rows import gate
 from optiform.program.requirement import Requirement, limit_title, named
 
@@ -40,14 +41,17 @@ def _positions(draft: Draft, reference: str) -> list[int]:
     return [draft.position(name) for name in resolve(reference, draft.library)]
 
 
-def _rule(draft: Draft, key: str, title: str, origin: Origin, rule: Rule, *, choice: bool = True) -> int:
+def _rule(
+    draft: Draft, key: str, title: str, origin: Origin, rule: Rule, *, subject: tuple[str, ...] = ()
+) -> int:
     return draft.require(
         Requirement(
             key=key,
             title=title,
             origin=origin,
             movable=origin == "brief",
-            choice=choice,
+            choice=True,
+            subject=subject,
             why=rule.why,
             source=rule.source,
         )
@@ -107,25 +111,27 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
     measure = draft.catalogue.find(rule.measure)
     bounds: list[tuple[Side, float | None]] = [("at_least", rule.at_least), ("at_most", rule.at_most)]
     asked = [(side, bound) for side, bound in bounds if bound is not None]
+    asleep = [] if rule.unless is None else _positions(draft, rule.unless)
+    unless = "" if rule.unless is None else f" without {named(rule.unless)}"
+    whom = f"with {named(rule.material)}{unless}"
     if isinstance(measure, Acidity):
-        target = draft.brief.targets.get("pH")
-        if target is not None:
-            words = " and ".join(
-                limit_title(named(rule.measure), side, bound, measure.unit) for side, bound in asked
-            )
-            requirement = _rule(draft, key, f"with {named(rule.material)}: {words}", origin, rule)
-            gate(draft, requirement, draft.any_of(users), (rule.at_least, rule.at_most), target)
+        words = " and ".join(
+            limit_title(named(rule.measure), side, bound, measure.unit) for side, bound in asked
+        )
+        subject = () if rule.name else tuple(draft.library.materials[index].id for index in users)
+        title = rule.name or f"{whom}: {words}"
+        requirement = _rule(draft, key, title, origin, rule, subject=subject)
+        gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
-    if isinstance(measure, (Viscosity, Count)):
+    if isinstance(measure, (Viscosity, Count, Undissociated)):
         draft.faults.add(key, f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
-    choice = draft.any_of(users)
+    choice = draft.any_of(users, asleep)
     for side, bound in asked:
         requirement = draft.require(
             Requirement(
                 key=f"{key}/{side}",
-                title=f"with {named(rule.material)}: "
-                + limit_title(named(rule.measure), side, bound, measure.unit),
+                title=f"{whom}: {limit_title(named(rule.measure), side, bound, measure.unit)}",
                 origin=origin,
                 measure=rule.measure,
                 side=side,
@@ -137,7 +143,7 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
                 source=rule.source,
             )
         )
-        draft.when(requirement, choice, measure, side, bound, users)
+        draft.when(requirement, choice, measure, side, bound, () if asleep else users)
         if measure.missing is not None:
             _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
 

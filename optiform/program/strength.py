@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures import Catalogue
-from optiform.measures.acidity import Acidity, acidity
 from optiform.program.extended import rewritten
-from optiform.program.moves import HALF, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
-    from optiform.program.program import AcidRow, Move, Program, SparseRow
+    from optiform.program.program import Program
 
 
 def at_strength(program: Program, ionic_strength: float) -> Program:
@@ -27,12 +25,12 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
     if not program.acid_rows:
         return program
     conditions = replace(program.catalogue.conditions, ionic_strength=ionic_strength)
-    measure = acidity(program.library, ionic_strength)
     form = program.form
     values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
     longer: dict[int, dict[int, float]] = {}
-    for acid in program.acid_rows:
-        content = acid_row(program, acid, measure)
+    moved = tuple(replace(acid, move=acid.move.at_strength(ionic_strength)) for acid in program.acid_rows)
+    for acid in moved:
+        content = acid.move.row(acid.bound)
         span = slice(form.starts[acid.row], form.starts[acid.row + 1])
         dense = np.zeros(form.columns)
         dense[content.indices] = content.values
@@ -40,30 +38,18 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         lower[acid.row], upper[acid.row] = content.lower, content.upper
         if np.count_nonzero(values[span]) < np.count_nonzero(content.values):
             longer[acid.row] = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
-    moved = rewritten(replace(form, values=values, row_lower=lower, row_upper=upper), longer)
+    move_of = {acid.row: acid.move for acid in moved}
+    asked = {int(program.row_requirement[row]) for row in move_of}
     return replace(
         program,
         catalogue=Catalogue(program.library, conditions),
-        form=moved,
+        form=rewritten(replace(form, values=values, row_lower=lower, row_upper=upper), longer),
+        acid_rows=moved,
         moves=program.moves.changed(
             {
-                key: tuple((row, _moved(move, measure)) for row, move in program.moves[key])
-                for key in {int(program.row_requirement[acid.row]) for acid in program.acid_rows}
+                key: tuple((row, move_of.get(row, move)) for row, move in program.moves[key])
+                for key in asked
                 if key in program.moves
             }
         ),
     )
-
-
-def acid_row(program: Program, acid: AcidRow, measure: Acidity, slack: float = HALF) -> SparseRow:
-    """Return a row of charge at the ionic strength of a pH measure, its bound relaxed by `slack`."""
-    if acid.choices is None:
-        return MeasureMove(measure, acid.side).row(acid.bound, slack)
-    return WhenMove(measure, acid.side, acid.choices, program.library.arrays.max_use).row(acid.bound, slack)
-
-
-def _moved(move: Move, measure: Acidity) -> Move:
-    """Return a move that takes pH at the new ionic strength; others stay."""
-    if isinstance(move, (MeasureMove, WhenMove)) and isinstance(move.measure, Acidity):
-        return replace(move, measure=measure)
-    return move

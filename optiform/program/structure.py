@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.selection import select
+from optiform.program.program import Helper
 from optiform.program.requirement import Requirement
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from optiform.library.models import Library
     from optiform.program.draft import Draft
@@ -60,6 +61,14 @@ def roles(library: Library, word: str) -> dict[str, tuple[str, ...]]:
         A material in which no such substance is known serves by its own name.
     """
     return {name: _serving(library, word, name) for name in select(library, "function", word).sure}
+
+
+def served(library: Library, words: Sequence[str], material: str) -> frozenset[str]:
+    """Return the substances by which a material makes a formula different, by the functions that do."""
+    functions = library.material[material].functions
+    return frozenset(
+        inci for word in words if word in functions for inci in _serving(library, word, material)
+    )
 
 
 def _serving(library: Library, word: str, material: str) -> tuple[str, ...]:
@@ -147,5 +156,6 @@ def _any_grade(draft: Draft, materials: tuple[int, ...]) -> int:
     draft.link(link, helper, members)
     columns = [column for choices in members for column in choices.tolist()]
     draft.add_row(link, [helper, *columns], [1.0, *([-1.0] * len(columns))], upper=0.0)
-    draft.groups.append((helper, np.unique(np.array(columns, dtype=np.intp))))
+    none = np.zeros(0, dtype=np.intp)
+    draft.helpers.append(Helper(helper, np.unique(np.array(columns, dtype=np.intp)), none))
     return helper

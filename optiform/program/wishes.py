@@ -11,7 +11,10 @@ from optiform.measures.amounts import Count, proportion
 from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
+from optiform.program.acid_rows import limit_undissociated
 from optiform.program.choices import limit_viscosity
+from optiform.program.draft import protects
 from optiform.program.moves import MeasureMove
 from optiform.program.requirement import Bounded, Requirement, count_title, limit_title, named, share_of
 
@@ -33,6 +36,8 @@ def add_targets(draft: Draft) -> None:
             limit_viscosity(draft, measure, target)
         elif isinstance(measure, Count):
             count_ingredients(draft, target.at_least, target.at_most)
+        elif isinstance(measure, Undissociated):
+            limit_undissociated(draft, f"targets/{name}", measure, target.at_least, target.at_most)
         else:
             refuse_missing(draft, measure)
             draft.limit(f"targets/{name}", measure, target.at_least, target.at_most)
@@ -108,12 +113,20 @@ def _include_used(draft: Draft, wish: Include, key: str, label: str) -> None:
             key=f"{key}/used",
             title=f"{label} must be there",
             origin="brief",
+            movable=not _protect(draft, chosen),
             choice=True,
             subject=chosen,
         )
     )
     columns = _choices(draft, chosen)
     draft.count(requirement, columns, "at_least", 1)
+
+
+def _protect(draft: Draft, names: Sequence[str]) -> bool:
+    """Tell whether all of some materials are there to protect."""
+    flags = np.zeros(len(draft.library.materials), dtype=bool)
+    flags[[draft.position(name) for name in names]] = True
+    return protects(draft.library, flags)
 
 
 def _choices(draft: Draft, names: Sequence[str]) -> list[int]:
@@ -184,6 +197,7 @@ def add_counts(draft: Draft) -> None:
                     side=side,
                     bound=bound,
                     unit="materials",
+                    movable=side == "at_most" or not _protect(draft, names),
                     choice=True,
                     subject=tuple(names),
                 )

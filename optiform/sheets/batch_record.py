@@ -10,6 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen
+from optiform.library.preserving import system_in
+from optiform.library.working_range import pH_range
 from optiform.sheets.batch import Batch
 from optiform.sheets.making import procedure_of
 from optiform.sheets.steps import Procedure
@@ -17,6 +19,7 @@ from optiform.sheets.steps import Procedure
 if TYPE_CHECKING:
     from optiform.answers.answer import Acidity
     from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
     from optiform.library.models import Library
 
 
@@ -170,6 +173,7 @@ def batch_record(
     """
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)
+    amounts = library.arrays.amounts((line.material, line.percent) for line in batch.lines)
     known = {"product": title, "version": formula}
     identity = IDENTITY.model_copy(
         update={
@@ -184,14 +188,14 @@ def batch_record(
         before=(identity, EQUIPMENT, CLEARANCE),
         per_material=PER_MATERIAL,
         per_step=PER_STEP,
-        after=(_in_process(brief, acidity), DEVIATIONS, BULK, SAMPLES, MICRO, RELEASE),
+        after=(_in_process(brief, acidity, amounts), DEVIATIONS, BULK, SAMPLES, MICRO, RELEASE),
         notes=(*batch.notes, *procedure.notes),
     )
 
 
-def _in_process(brief: Brief, acidity: Acidity | None) -> Part:
+def _in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
     """Return the checks during and after making, with their limits where they are known."""
-    pH = _window(brief, "pH")
+    pH = limit_of_pH(brief, amounts)
     computed = f"computed {acidity.pH:.1f}, +-0.3 to 0.5" if acidity is not None else ""
     before = (
         f"computed {acidity.undosed_pH:.1f}" if acidity is not None and acidity.undosed_pH is not None else ""
@@ -213,11 +217,38 @@ def _in_process(brief: Brief, acidity: Acidity | None) -> Part:
     )
 
 
+def limit_of_pH(brief: Brief, amounts: Floats) -> str:
+    """Return the pH at which brief, preservative system, materials and rules all let a batch pass.
+
+    Parameters
+    ----------
+    brief : Brief
+    amounts : ndarray, shape (n,)  [% w/w]
+        Of the batch.
+    """
+    target = brief.targets.get("pH")
+    asked = (None, None) if target is None else (target.at_least, target.at_most)
+    library = brief.library
+    used = [material.id for material, percent in zip(library.materials, amounts, strict=True) if percent > 0]
+    system = system_in(library, amounts)
+    systems = [] if system is None else [system]
+    low, high = pH_range(library, used, used, systems, [library.rules, brief.rules])
+    ends = (
+        max((end for end in (low, asked[0]) if end is not None), default=None),
+        min((end for end in (high, asked[1]) if end is not None), default=None),
+    )
+    if None not in ends and ends[0] > ends[1]:  # type: ignore[operator]
+        needs, wants = _span(low, high), _span(*asked)
+        return f"none: what is in it needs {needs}" + (f", the brief wants {wants}" if wants else "")
+    return _span(*ends)
+
+
 def _window(brief: Brief, measure: str) -> str:
     target = brief.targets.get(measure)
-    if target is None:
-        return ""
-    ends = (target.at_least, target.at_most)
-    if None not in ends:
-        return f"{ends[0]:g} to {ends[1]:g}"
-    return f"at least {ends[0]:g}" if ends[0] is not None else f"at most {ends[1]:g}"
+    return "" if target is None else _span(target.at_least, target.at_most)
+
+
+def _span(low: float | None, high: float | None) -> str:
+    if low is not None and high is not None:
+        return f"{low:g} to {high:g}"
+    return f"at least {low:g}" if low is not None else f"at most {high:g}" if high is not None else ""

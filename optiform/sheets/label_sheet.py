@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
-from optiform.law import conditions, ingredient_list, law_for, not_listed, particulars
+from optiform.law import claim_cautions, conditions, ingredient_list, law_for, particulars, unlisted
 from optiform.law.allergens import EXACT, Declared
 from optiform.law.label import US_COMMON, IngredientList, Part
 from optiform.law.label_entries import label_entries
@@ -78,6 +78,10 @@ class LabelSheet(Frozen):
     lines : tuple of LabelLine
         The same names with US names and ranges.
     natural_origin, natural_origin_without_water : float, optional  [%]
+    natural_origin_span, natural_origin_without_water_span : tuple of float, optional  [%]
+        Between which values it lies where an index is missing.
+    natural_origin_lacking : tuple of str
+        Names of the materials whose index is missing.
     blanks : tuple of Particular
         What else the label carries.
     conditions : tuple of Condition
@@ -94,6 +98,9 @@ class LabelSheet(Frozen):
     doubts: tuple[Doubt, ...] = ()
     natural_origin: float | None = None
     natural_origin_without_water: float | None = None
+    natural_origin_span: tuple[float, float] | None = None
+    natural_origin_without_water_span: tuple[float, float] | None = None
+    natural_origin_lacking: tuple[str, ...] = ()
     natural_origin_note: str = ""
     contents: Contents = Contents()
     blanks: tuple[Particular, ...] = ()
@@ -133,7 +140,8 @@ def label_sheet(
     lines = _lines(listed, lists["low"], lists["high"], library)
     present = [entry.inci for entry in label_entries(amounts, library) if entry.percent > 0]
     catalogue, vector = Catalogue(library), library.arrays.amounts(amounts.items())
-    natural = catalogue.find("natural origin")
+    natural, dry = catalogue.find("natural origin"), catalogue.find("natural origin without water")
+    lacking = tuple(library.materials[position].name for position in natural.lacking(vector))
     return LabelSheet(
         jurisdiction=brief.law,
         product=brief.product,
@@ -144,12 +152,20 @@ def label_sheet(
         lines=lines,
         doubts=tuple(_doubts(lines, lists["high"], law)),
         natural_origin=natural.value(vector),
-        natural_origin_without_water=catalogue.find("natural origin without water").value(vector),
+        natural_origin_without_water=dry.value(vector),
+        natural_origin_span=natural.span(vector) if lacking else None,
+        natural_origin_without_water_span=dry.span(vector) if lacking else None,
+        natural_origin_lacking=lacking,
         natural_origin_note=natural.note,
         contents=contents_of(amounts, library, unit),
         blanks=particulars(brief.law),
         conditions=conditions(law, brief.product, brief.area, brief.users, present=present, on=day),
-        notes=(*law.notes, *listed.notes, *_unlisted(amounts, library, brief, law)),
+        notes=(
+            *claim_cautions(brief.law, [brief.title, *(unit.claims if unit is not None else ())]),
+            *law.notes,
+            *listed.notes,
+            *_unlisted(amounts, library, brief, law),
+        ),
     )
 
 
@@ -252,15 +268,9 @@ def estimated_density(amounts: Mapping[str, float], library: Library) -> float |
 
 def _unlisted(amounts: Mapping[str, float], library: Library, brief: Brief, law: Law) -> Iterator[str]:
     """Name preservatives and colourants of which no substance stands in the positive list of the law."""
-    for name, percent in amounts.items():
-        material = library.material[name]
-        for use in ("preservative", "colourant"):
-            if percent <= 0 or material.function != use:
-                continue
-            parts = [p.inci for p in library.composition[name] if p.percent > 0 and p.inci != "Aqua"]
-            missing = not_listed(law, use, parts, brief.product, brief.area)
-            if missing and len(missing) == len(set(parts)):
-                yield (
-                    f"{material.name}: nothing in it stands in the list of {use}s read here; look before it is "
-                    f"called a {use}."
-                )
+    for found in unlisted(library, law, brief.product, brief.area):
+        if amounts.get(found.material, 0.0) > 0:
+            yield (
+                f"{found.name}: {', '.join(found.substances)} is not in the list of {found.rule.use}s read here "
+                f"({law.jurisdiction} {found.rule.provision}); look before it is called a {found.rule.use}."
+            )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.library.selection import resolve
 from optiform.sheets.batch import on_grid
 from optiform.sheets.finishing import cool_phase, last_steps
 from optiform.sheets.steps import (
@@ -28,6 +27,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library, Material, Needs
     from optiform.sheets.batch import Batch
 
+SOUR = 0.1
+"""This part of the low end of the acid's dose goes into a gum that swells in slightly acid water; our choice."""
 DRY_GUM = "Gum that meets water dry and all at once makes lumps that never wet through."
 
 
@@ -137,7 +138,7 @@ def _gum(bench: Bench) -> None:
     polymers, others = sorted_out(bench.waiting("gum"), "sprinkle", "slurry", "hydrate")
     sprinkled, rest = sorted_out(polymers, "sprinkle")
     slurried, swelling = sorted_out(rest, "slurry")
-    reasons = [_before_acid(bench, polymers)] if polymers else []
+    reasons = [_before_acid(polymers)] if polymers else []
     if sprinkled:
         bench.step(
             "gum",
@@ -196,13 +197,37 @@ def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> Non
             what = f"Scatter slowly into the eye of fast stirred water{_swell(gums)}."
         why = " ".join(filter(None, (whys.get(wetting, DRY_GUM), *reasons)))
         bench.step("gum", "slurry", what, why, bench.portions([*liquids, *gums]), hours=longest(gums))
+        _acid_to_swell(bench, gums)
 
 
-def _before_acid(bench: Bench, polymers: list[Material]) -> str:
+def _before_acid(polymers: list[Material]) -> str:
     """Return why polymers come before the acid, where any of them does."""
-    cationic = set(resolve("tag:cationic-polymer", bench.library))
-    early = [m for m in polymers if has(m, "before-acid") or m.id in cationic]
+    early = [m for m in polymers if has(m, "before-acid")]
     return f"{spoken(early)}: swollen before any acid goes in." if early else ""
+
+
+def _acid_to_swell(bench: Bench, gums: list[Material]) -> None:
+    """Give gums that swell in slightly acid water the first little of the batch's own acid."""
+    sour = [m for m in gums if has(m, "acid-slurry")]
+    if not sour:
+        return
+    acids = [m for m in bench.waiting("adjust", "water") if m.function == "acid"]
+    first = bench.begin(acids[:1], SOUR)
+    if first:
+        bench.step(
+            "gum",
+            "slurry",
+            "Stir in this first little of the acid; note the pH, which should lie between 5 and 6.5, and go on when "
+            "it has thickened.",
+            f"{spoken(sour)} swells in slightly acid water and hardly in any other; the rest of the acid waits for "
+            "the meter.",
+            first,
+        )
+    else:
+        bench.notes.append(
+            f"{spoken(sour)} swells in slightly acid water, and this batch has no acid solution to spare for it: "
+            "read the pH of the slurry, and have a few drops of acid ready."
+        )
 
 
 def _swell(polymers: list[Material]) -> str:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import time
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen
 from optiform.sheets.offers import CENT, Basket, basket_of, least_orders_met
 from optiform.sheets.purchase import alone
+from optiform.sheets.rows import Rows, least
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -16,6 +18,8 @@ if TYPE_CHECKING:
 
 SMALLER_BY = 15.0
 """Batches are shrunk by at most this [%]."""
+CLOSE = 1e-3
+"""What a smaller purchase holds is found to within this part of the need."""
 STEP = 1.0
 """Shrinking is stated in steps of this, rounded to the side that works [%]."""
 
@@ -56,6 +60,7 @@ def near_misses(
     basket: Basket,
     gross: Mapping[str, float],
     stock: Mapping[str, float | None],
+    deadline: float | None = None,
 ) -> tuple[NearMiss, ...]:
     """Return the materials of which a batch up to `SMALLER_BY` percent smaller needs less money.
 
@@ -70,6 +75,8 @@ def near_misses(
     gross : mapping of str to float  [g]
         What the batches need, stock not yet taken off.
     stock : mapping of str to float or None  [g]
+    deadline : float, optional
+        Moment on `time.monotonic` after which no more are looked for.
 
     Notes
     -----
@@ -83,14 +90,18 @@ def near_misses(
     for name in needed:
         own = [line for line in basket.bought if line.offer.material == name]
         choice = [offer for offer in offers if offer.material == name and offer.supplier not in shut]
-        covered = most_for_less(choice, math.fsum(line.cash for line in own), needed[name])
+        if deadline is not None and time.monotonic() >= deadline:
+            break
+        covered = most_for_less(choice, math.fsum(line.cash for line in own), needed[name], deadline)
         shelf = stock.get(name, 0.0) or 0.0
         smaller = 100.0 * (1.0 - (covered + shelf) / gross[name])
         stated = math.ceil(round(smaller / STEP, 6)) * STEP
         if covered + shelf <= 0 or not 0 < stated <= SMALLER_BY:
             continue
         left = max(0.0, gross[name] * (1.0 - stated / 100.0) - shelf)
-        then = alone(name, left, choice) or ()
+        then, behind = alone(name, left, choice, deadline)
+        if behind:
+            break
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
         saved = basket.cash - basket_of({**needed, name: left}, bought, asking).cash
         if saved > CENT and least_orders_met(bought, asking):
@@ -110,7 +121,7 @@ def near_misses(
     return tuple(sorted(found, key=lambda miss: (-miss.saves, miss.material)))
 
 
-def most_for_less(offers: list[Offer], spent: float, needed: float) -> float:
+def most_for_less(offers: list[Offer], spent: float, needed: float, deadline: float | None = None) -> float:
     """Return the most grams, below what is needed, that packs hold for less money than was spent.
 
     Parameters
@@ -119,30 +130,33 @@ def most_for_less(offers: list[Offer], spent: float, needed: float) -> float:
         Of one material.
     spent : float
     needed : float  [g]
+    deadline : float, optional
+        Moment on `time.monotonic` after which the most so far counts.
 
-    Notes
-    -----
-    A search over the numbers of packs, largest packs first, cut where money or grams run out. Only
-    purchases within `SMALLER_BY` percent of the need matter, so most branches end at once.
+    Returns
+    -------
+    float  [g]
+        Within `CLOSE` of the most, as a part of the need.
     """
-    ordered = sorted(offers, key=lambda offer: -offer.size_g)
-    best = 0.0
-
-    def add(place: int, grams: float, money: float) -> None:
-        nonlocal best
-        if place == len(ordered):
-            best = max(best, grams)
-            return
-        offer = ordered[place]
-        by_grams = math.floor((needed - grams) / offer.size_g + 1e-12)
-        by_money = math.floor((spent - CENT - money) / offer.price) if offer.price > 0 else by_grams
-        most = max(0, min(by_grams, by_money))
-        if place == len(ordered) - 1:
-            counts = [most] if most == 0 or most >= offer.at_least else [0]
-        else:
-            counts = [0, *range(offer.at_least, most + 1)]
-        for count in reversed(counts):
-            add(place + 1, grams + count * offer.size_g, money + count * offer.price)
-
-    add(0, 0.0, 0.0)
-    return best
+    rows = Rows()
+    budget = spent - CENT
+    counts = []
+    for offer in offers:
+        by_grams = math.floor(needed / offer.size_g + 1e-12)
+        most = by_grams if offer.price <= 0 else min(by_grams, max(0, math.floor(budget / offer.price)))
+        counts.append(rows.column(most, -offer.size_g / needed))
+        if 1 < offer.at_least <= most:
+            taken = rows.column(1)
+            rows.at_least([(counts[-1], 1.0), (taken, -float(offer.at_least))])
+            rows.at_most([(counts[-1], 1.0), (taken, -float(most))])
+        elif offer.at_least > most:
+            rows.upper[counts[-1]] = 0.0
+    rows.at_most([(column, offer.size_g / needed) for column, offer in zip(counts, offers, strict=True)], 1.0)
+    if budget > 0:
+        money = [(column, offer.price / budget) for column, offer in zip(counts, offers, strict=True)]
+        rows.at_most(money, 1.0)
+    found = least(rows.form(), apart=CLOSE, deadline=deadline)
+    if found.values is None:
+        return 0.0
+    packs = found.values[counts].round()
+    return math.fsum(offer.size_g * n for offer, n in zip(offers, packs.tolist(), strict=True))

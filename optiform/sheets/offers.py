@@ -61,12 +61,31 @@ class Basket(Frozen):
     consumed : float
         What of that goes into the batches: each gram at the price of its pack, cheapest packs first,
         and delivery.
+    gap : float
+        No purchase has less of the aim by more than this; 0 where it is proven best.
+    ties_broken : bool
+        Whether it is the least cash among purchases that use as little: false where the time was over.
     """
 
     bought: tuple[Bought, ...]
     suppliers: tuple[str, ...]
     cash: float
     consumed: float
+    gap: float = 0.0
+    ties_broken: bool = True
+
+
+def worthwhile(offers: Sequence[Offer]) -> list[Offer]:
+    """Return the offers of one material without those that another one beats in every way.
+
+    A pack that holds no more, costs no less and is sold in no smaller numbers is never bought for what it
+    holds, whether cash counts or what is used.
+    """
+    kept: list[Offer] = []
+    for offer in sorted(offers, key=lambda offer: (offer.price, -offer.size_g, offer.at_least)):
+        if not any(one.size_g >= offer.size_g and one.at_least <= offer.at_least for one in kept):
+            kept.append(offer)
+    return [offer for offer in offers if any(offer is one for one in kept)]
 
 
 def consumed_of(needed: Mapping[str, float], bought: Sequence[Bought]) -> dict[str, float]:

@@ -33,7 +33,7 @@ class MakeKeys(Frozen):
     formula: str = Field(min_length=1, description="formula CSV, or JSON of a saved answer")
     batch: str = Field(min_length=1, description='size of one batch, e.g. "5kg"')
     times: Whole = Field(default=1, description="batches of that size")
-    rank: Whole = Field(default=1, description="which formula of a saved answer")
+    rank: Whole | None = Field(default=None, description="which formula of a saved answer; absent: the first")
     title: str = Field(default="", description="a name of your own; otherwise the formula's")
 
 
@@ -88,7 +88,7 @@ class Plan:
     spare_percent: float = 0.0
     file: str = ""
 
-    def shopping(self) -> Shopping:
+    def shopping(self, deadline: float | None = None) -> Shopping:
         """Return what to buy for the plan; see `optiform.sheets.shopping.shopping`."""
         return shopping(
             self.makes,
@@ -99,6 +99,7 @@ class Plan:
             suppliers=self.suppliers,
             aim=self.aim,
             spare_percent=self.spare_percent,
+            deadline=deadline,
         )
 
 

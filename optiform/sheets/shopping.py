@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
 from optiform.sheets.near_misses import NearMiss, near_misses
-from optiform.sheets.offers import Aim, Basket, Bought, Offer, Supplier, consumed_of
+from optiform.sheets.offers import CENT, Aim, Basket, Bought, Offer, Supplier, consumed_of
 from optiform.sheets.purchase import best_basket
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ class SupplierOrder(Frozen):
 
 
 class Shopping(Frozen):
-    """A shopping list, proven best for its aim.
+    """A shopping list, proven best for its aim unless the time was over before.
 
     Attributes
     ----------
@@ -101,6 +101,10 @@ class Shopping(Frozen):
         cash - consumed: what stands on the shelf afterwards.
     stock_value : float
         Stock used up, at the library's prices; paid for before, so not in the cash.
+    gap : float
+        No purchase of these packs has less of the aim by more than this: above 0 where the time was over.
+    ties_broken : bool
+        Whether no purchase that uses as little has less cash at the same suppliers, where that was the aim.
     """
 
     title: str
@@ -113,6 +117,8 @@ class Shopping(Frozen):
     consumed: float
     left_value: float
     stock_value: float
+    gap: float = 0.0
+    ties_broken: bool = True
     near_misses: tuple[NearMiss, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -140,6 +146,7 @@ def shopping(
     suppliers: Sequence[Supplier] = (),
     aim: Aim = "cash",
     spare_percent: float = 0.0,
+    deadline: float | None = None,
 ) -> Shopping:
     """Return the packs to buy for some batches, with what is left of them and what nearly saved one.
 
@@ -158,11 +165,15 @@ def shopping(
         stock. The other one breaks ties.
     spare_percent : float  [%]
         Bought above the need, for what sticks to beakers.
+    deadline : float, optional
+        Moment on `time.monotonic` after which the best so far is returned, with its gap.
 
     Raises
     ------
     BadInput
         A least order that what is needed and on offer cannot fill.
+    OutOfTime
+        If the deadline passes before any purchase is found that fills the least orders.
     """
     held = stock_of(library) if stock is None else dict(stock)
     shop = offers_of(library) if offers is None else tuple(offers)
@@ -171,7 +182,7 @@ def shopping(
     water = library.water.id
     to_buy = {name: _to_buy(grams, held.get(name, 0.0)) for name, grams in gross.items()}
     packed = {name: grams for name, grams in to_buy.items() if name in offered and grams > 0}
-    basket = best_basket(packed, shop, suppliers, aim)
+    basket = best_basket(packed, shop, suppliers, aim, deadline)
     if basket is None:
         raise BadInput([_unfilled(suppliers)])
     consumed = consumed_of(packed, basket.bought)
@@ -193,7 +204,11 @@ def shopping(
         consumed=used,
         left_value=cash - used,
         stock_value=_stock_value(lines, library),
-        near_misses=near_misses(packed, shop, suppliers, basket, gross, held) if aim == "cash" else (),
+        gap=basket.gap if basket.gap > CENT else 0.0,
+        ties_broken=basket.ties_broken,
+        near_misses=near_misses(packed, shop, suppliers, basket, gross, held, deadline)
+        if aim == "cash" and basket.gap <= CENT
+        else (),
         notes=tuple(_notes(lines, library, aim, suppliers)),
     )
 

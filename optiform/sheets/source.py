@@ -8,9 +8,10 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optiform.faults import Faults
+from optiform.faults import TOLD, BadInput, Fault, Faults, shown
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.names import Names
+from optiform.library.opening import TABLE_BYTES, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
 FULL_WITHIN = 0.005
 """A formula this near to a total of 100 % can be weighed."""
-LARGEST = 50_000_000
 MASS = re.compile(r"\s*([0-9]*[.,]?[0-9]+)\s*(g|kg)?\s*", re.IGNORECASE)
 MASSES = "a mass above 0 such as 2kg, 500g or 250"
 
@@ -53,7 +53,7 @@ def mass_of(text: str, place: str, faults: Faults) -> float | None:
 
 
 def read_weighable_formula(
-    path: str | Path, library: Library, rank: int = 1, batch_g: float | None = None
+    path: str | Path, library: Library, rank: int | None = None, batch_g: float | None = None
 ) -> TypedFormula:
     """Read a formula that is to be made; it must add up to 100 %.
 
@@ -62,8 +62,8 @@ def read_weighable_formula(
     path : str or Path
         A formula CSV or workbook, or the JSON of an answer with ranked formulas.
     library : Library
-    rank : int
-        Which formula of an answer; ignored for a typed formula.
+    rank : int, optional
+        Which formula of an answer; the first where it is absent. A typed formula has none.
     batch_g : float, optional  [g]
         Where an answer holds amounts weighable for this batch, those are read instead of the exact ones.
 
@@ -73,11 +73,13 @@ def read_weighable_formula(
         Everything wrong with the file, or a total off 100 by more than 0.005.
     """
     path = Path(path)
-    typed = (
-        _from_answer(path, library, rank, batch_g)
-        if path.suffix.lower() == ".json"
-        else read_formula(path, library)
-    )
+    if path.suffix.lower() == ".json":
+        typed = _from_answer(path, library, rank or 1, batch_g)
+    elif rank is None:
+        typed = read_formula(path, library)
+    else:
+        message = f"rank {rank} of a file that holds one formula"
+        raise BadInput([Fault(str(path), "rank", message, "the JSON of an answer, or no rank")])
     if abs(typed.total - 100.0) > FULL_WITHIN:
         faults = Faults(str(path))
         faults.add(
@@ -104,7 +106,10 @@ def _from_answer(path: Path, library: Library, rank: int, batch_g: float | None)
         formulas = []
     chosen = next((entry for entry in formulas if entry.get("rank") == rank), None)
     if chosen is None:
-        ranks = ", ".join(str(entry.get("rank")) for entry in formulas) or "none: the answer holds no formula"
+        ranks = (
+            ", ".join(shown(entry.get("rank")) for entry in formulas[:TOLD])
+            or "none: the answer holds no formula"
+        )
         faults.add("rank", f"there is no formula {rank}", allowed=ranks)
         faults.raise_if_any()
         chosen = {}
@@ -135,17 +140,15 @@ def _weighed(formula: Mapping[str, Any], batch_g: float | None) -> Mapping[str, 
 
 def _json(path: Path, faults: Faults) -> Any:
     wanted = "a JSON file in UTF-8"
+    text = read_text(path, faults, most=TABLE_BYTES, allowed=wanted)
+    if text is None:
+        return None
     try:
-        if path.stat().st_size > LARGEST:
-            faults.add("", "the file is too large", allowed="at most 50 MB")
-            return None
-        return json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        faults.add("", f"cannot be read ({error.strerror or error})", allowed=wanted)
-    except UnicodeDecodeError:
-        faults.add("", "is not UTF-8", allowed=wanted)
-    except (json.JSONDecodeError, RecursionError) as error:
+        return json.loads(text)
+    except json.JSONDecodeError as error:
         faults.add("", f"not valid JSON: {error}", allowed=wanted)
+    except (ValueError, RecursionError):
+        faults.add("", "not valid JSON: nested too deeply, or a number of too many digits", allowed=wanted)
     return None
 
 
@@ -171,7 +174,9 @@ def _lines(formula: Mapping[str, Any], library: Library, rank: int, faults: Faul
             near = known.nearest(name) if isinstance(name, str) else ""
             faults.add(f"{place}, material", f"there is no material '{name}' in the library", nearest=near)
         elif isinstance(percent, bool) or not isinstance(percent, int | float) or not 0 <= percent <= 100:
-            faults.add(f"{place}, percent", f"{percent!r} is no amount", allowed="a number from 0 to 100")
+            faults.add(
+                f"{place}, percent", f"{shown(percent)} is no amount", allowed="a number from 0 to 100"
+            )
         else:
             found[name] = found.get(name, 0.0) + float(percent)
     return found

@@ -121,8 +121,8 @@ class Bench:
             found.append(self._portion(material, grams, span))
         return tuple(found)
 
-    def begin(self, materials: Sequence[Material]) -> tuple[Portion, ...]:
-        """Take nine tenths of the low end of the doses; the rest stays on the table for the meter.
+    def begin(self, materials: Sequence[Material], part: float = BEGUN) -> tuple[Portion, ...]:
+        """Take a part of the low end of the doses; the rest stays on the table for the meter.
 
         Nothing is begun where a dose is not known, or is a powder that has to be dissolved first.
         """
@@ -130,7 +130,7 @@ class Bench:
         if any(m.id not in doses or doses[m.id].low <= 0 or has(m, "dissolve") for m in materials):
             return ()
         for material in materials:
-            first = on_grid(BEGUN * self.share(doses[material.id].low), self.batch.balance_g)
+            first = on_grid(part * self.share(doses[material.id].low), self.batch.balance_g)
             self.begun_g[material.id] = min(first, self.batch.line(material.id).grams)
         return tuple(self._portion(material, self.begun_g[material.id], None) for material in materials)
 

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.cases import OutOfTime
 from optiform.sheets.exchange import exchanged
 from optiform.sheets.filling import NEVER, Sums, cents
-from optiform.sheets.offers import CENT, Bought, basket_of, verify
+from optiform.sheets.offers import CENT, Bought, basket_of, verify, worthwhile
 from optiform.sheets.rows import Rows, Terms, least
 
 if TYPE_CHECKING:
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 COVERS = 100
 """A material that can be bought in more ways than this is stated by its packs instead."""
+SUMS = 1e7
+"""A least order above this many cents is filled up pack by pack: its sums would be too many to list."""
 HALF_A_CENT, ALMOST_A_CENT = 0.5, 0.99
 """Sums of whole cents that are closer than these are equal."""
 ROUNDING = 1e-6
@@ -60,6 +63,8 @@ class Together:
         Those that ask for a least order or a delivery charge.
     fillers : sequence of Offer
         What may fill up an order without counting towards what is needed.
+    deadline : float, optional
+        Moment on `time.monotonic` after which the best so far is taken, with its gap.
 
     Notes
     -----
@@ -78,28 +83,41 @@ class Together:
         offers: Sequence[Offer],
         suppliers: Sequence[Supplier],
         fillers: Sequence[Offer] = (),
+        deadline: float | None = None,
     ) -> None:
-        self.needed, self.suppliers = needed, tuple(suppliers)
+        self.needed, self.suppliers, self.deadline = needed, tuple(suppliers), deadline
         self._rows = Rows()
         self._orders = {s.name: self._rows.column(1, cents(s.delivery)) for s in suppliers}
         self._packs: dict[Offer, Terms] = defaultdict(list)
         self._ways: list[dict[int, dict[Offer, int]]] = []
+        filling = {supplier.name for supplier in suppliers if supplier.minimum_order > 0}
         for name, grams in needed.items():
             own = [offer for offer in offers if offer.material == name]
+            plain = defaultdict(list)
+            for offer in own:
+                plain[offer.supplier].append(offer)
+            own = [
+                offer
+                for seller, sold in plain.items()
+                for offer in (sold if seller in filling else worthwhile(sold))
+            ]
             ways = covers(grams, own)
             if ways is None:
                 self._hold(grams, own)
             else:
                 self._choose(ways)
         every = tuple(dict.fromkeys((*offers, *fillers)))
-        self._fillings = [
+        filled = [
             self._fill(supplier, [offer for offer in every if offer.supplier == supplier.name])
             for supplier in suppliers
             if supplier.minimum_order > 0
         ]
+        self._fillings = [filling for filling in filled if filling is not None]
         whole = all(cost.is_integer() for cost in self._rows.cost)
         self._apart, self._gap = (HALF_A_CENT, ALMOST_A_CENT) if whole else (cents(CENT), 0.0)
-        self._countable = whole and all(offer.at_least == 1 for offer in every)
+        self._countable = (
+            whole and len(filled) == len(self._fillings) and all(offer.at_least == 1 for offer in every)
+        )
 
     def _choose(self, ways: Sequence[dict[Offer, int]]) -> None:
         """Demand one of the ways to cover a need."""
@@ -138,17 +156,21 @@ class Together:
         if supplier in self._orders:
             self._rows.at_most([*terms, (self._orders[supplier], -float(most))])
 
-    def _fill(self, supplier: Supplier, offers: Sequence[Offer]) -> _Filling:
-        """Demand the least order, which packs that are not needed may fill up."""
+    def _fill(self, supplier: Supplier, offers: Sequence[Offer]) -> _Filling | None:
+        """Demand the least order, which packs that are not needed may fill up; None where a sum is no help."""
         wanted = cents(supplier.minimum_order)
         coins = {
             offer: int(cents(offer.price))
             for offer in offers
-            if offer.at_least == 1 and offer.price > 0 and cents(offer.price).is_integer()
+            if wanted <= SUMS and offer.at_least == 1 and offer.price > 0 and cents(offer.price).is_integer()
         }
         for offer in offers:
             if offer.price > 0 and offer not in coins:
                 self._any(offer, math.ceil(supplier.minimum_order / offer.price) + offer.at_least)
+        if wanted > SUMS:
+            spent = [(c, n * cents(offer.price)) for offer in offers for c, n in self._packs[offer]]
+            self._rows.at_least([*spent, (self._orders[supplier.name], -wanted)])
+            return None
         sums = Sums.up_to(math.ceil(wanted) + min(coins.values(), default=0), tuple(coins.values()))
         anything = self._rows.column(math.ceil(wanted), 1.0)
         terms: Terms = [(anything, 1.0)]
@@ -166,17 +188,29 @@ class Together:
 
     def best(self) -> Basket | None:
         """Return the purchase; None where the offers cannot meet the needs (a least order that nothing fills)."""
-        bound = least(self._allowing(anything=True), apart=self._gap)
+        bound = least(self._allowing(anything=True), apart=self._gap, deadline=self.deadline)
         if bound.values is None:
+            if bound.status == "stopped":
+                raise OutOfTime
             return None
+        if bound.status == "stopped":
+            found = self._basket(bound.values)
+            if found is None:
+                raise OutOfTime
+            return _behind(found, bound.bound)
         first = self._basket(
             self._exchanged(bound.values, bound.objective + self._apart) if self._countable else bound.values
         )
         cost = math.inf if first is None else cents(first.cash)
         if cost <= bound.objective + self._apart:
             return first
-        better = least(self._allowing(anything=False), cost - self._apart, self._gap)
-        return first if better.values is None else self._basket(better.values)
+        better = least(self._allowing(anything=False), cost - self._apart, self._gap, self.deadline)
+        found = first if better.values is None else self._basket(better.values)
+        if better.status != "stopped":
+            return found
+        if found is None:
+            raise OutOfTime
+        return _behind(found, max(bound.objective - self._apart, better.bound))
 
     def _allowing(self, *, anything: bool) -> Form:
         """Return the program in which any sum fills an order up, or only those that packs make."""
@@ -239,6 +273,11 @@ class Together:
         return basket
 
 
+def _behind(basket: Basket, bound: float) -> Basket:
+    """Return a basket with how far it may be behind the best; `bound` in cents."""
+    return basket.model_copy(update={"gap": max(0.0, basket.cash - max(bound, 0.0) / cents(1.0))})
+
+
 def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | None:
     """Return the ways to cover a need from which no pack can be left out; None where they are too many.
 
@@ -248,6 +287,8 @@ def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | No
     offers : sequence of Offer
         Of one material.
     """
+    if len(offers) > COVERS:
+        return None
     ordered = sorted(offers, key=lambda offer: -offer.size_g)
     found: list[dict[Offer, int]] = []
 

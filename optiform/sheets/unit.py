@@ -44,6 +44,10 @@ class Unit(Frozen):
     density: Above | None = Field(default=None, description="measured, g/ml, free of air")
     overfill_percent: Percent = Field(default=0.0, description="filled above the nominal content")
     yield_percent: Yield = Field(default=100.0, description="bulk that reaches a bottle, of all weighed in")
+    claims: tuple[str, ...] = Field(
+        default=(),
+        description="what the label says of the wash: words that need proof or a licence are named",
+    )
     packaging: tuple[Packaging, ...] = Field(
         default=(), description="list of name, price, pieces, rejects_percent"
     )

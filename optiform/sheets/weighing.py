@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.answers.evaluate import judging_program
+from optiform.answers.judging import Judge
 from optiform.answers.weighable import weigh as weighable
 from optiform.brief.models import Weighing
 from optiform.program import breaks, complete
@@ -43,7 +43,7 @@ def weighed_batch(formula: TypedFormula, brief: Brief, batch_g: float, weighing:
     if any(line.too_light for line in plain.lines):
         return plain
     amounts = library.arrays.amounts(formula.lines)
-    program = judging_program(brief, amounts)
+    program = Judge.of(brief).program(amounts)
     values = complete(program, amounts)
     waived = [item.requirement.key for item in breaks(program, values)]
     wanted = Weighing(batch_g=batch_g, balance_g=balance, error_percent=error)

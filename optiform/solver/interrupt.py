@@ -1,55 +1,74 @@
-"""Ctrl-C during a long solve: the solver stops at its next look-up and keeps the best so far."""
+"""A stop during a long solve: the solver looks up while it branches, and keeps the best so far."""
 
 from __future__ import annotations
 
 import contextlib
-import signal
-import threading
+import time
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import highspy
 
+from optiform.stopping import later, pressed
+
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-    from types import FrameType
-
-_pressed = threading.Event()
+    import threading
+    from collections.abc import Iterator
 
 
-def pressed() -> bool:
-    """Tell whether the user pressed Ctrl-C since `armed`."""
-    return _pressed.is_set()
+@dataclass(eq=False)
+class LookUp:
+    """What a solver asks, each time it looks up, to learn whether it should stop.
 
+    The solver keeps this object for as long as it lives itself, and nothing sees that it does: whoever holds the
+    solver must not be held by this object, or neither is ever freed.
 
-@contextlib.contextmanager
-def armed() -> Iterator[None]:
-    """Turn the first Ctrl-C into a polite stop; a second one ends the process as usual.
-
-    Works in the main thread only, where signals arrive; elsewhere it does nothing. Afterwards
-    signals are handled as before.
+    Attributes
+    ----------
+    left : int, optional
+        How often it may still look up; absent is without end.
+    deadline : float, optional
+        Moment on `time.monotonic` after which it stops. The solver has a time limit of its own, but that counts
+        from its first solve in some versions and from its latest in others.
+    stopped_by_user : bool
+        Whether a signal was why it stopped.
     """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
 
-    def first(number: int, frame: FrameType | None) -> None:
-        _pressed.set()
-        signal.signal(signal.SIGINT, signal.default_int_handler)
+    left: int | None = None
+    deadline: float | None = None
+    stopped_by_user: bool = False
+    _came: threading.Event | None = None
 
-    _pressed.clear()
-    before = signal.signal(signal.SIGINT, first)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
+    def enough(self) -> bool:
+        """Tell whether to stop: the user says so, the time is over, or it looked up often enough."""
+        if pressed() or (self._came is not None and self._came.is_set()):
+            self.stopped_by_user = True
+            return True
+        if self.late:
+            return True
+        if self.left is not None:
+            self.left -= 1
+            return self.left < 0
+        return False
 
+    @property
+    def late(self) -> bool:
+        """Tell whether the deadline has passed."""
+        return self.deadline is not None and time.monotonic() >= self.deadline
 
-def listen(highs: Any, enough: Callable[[], bool]) -> None:
-    """Let a solver look up, while it branches, whether it should stop."""
+    @contextlib.contextmanager
+    def listening(self) -> Iterator[None]:
+        """Let a signal wait until the solver has seen it: nothing may be raised while it asks."""
+        with later() as self._came:
+            yield
+        self._came = None
 
-    def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
-        if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt:
-            data_in.user_interrupt = enough()
+    def attend(self, highs: Any) -> None:
+        """Let a solver ask this while it branches."""
 
-    highs.setCallback(look, None)
-    highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipInterrupt)
+        def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
+            if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt:
+                data_in.user_interrupt = self.enough()
+
+        highs.setCallback(look, None)
+        highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipInterrupt)

@@ -13,7 +13,7 @@ import numpy as np
 from optiform.faults import InternalError
 from optiform.program.extended import extended, rewritten
 from optiform.solver.direct import loaded
-from optiform.solver.interrupt import listen, pressed
+from optiform.solver.interrupt import LookUp
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
 
@@ -88,8 +88,7 @@ class Session:
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
         self._added: list[SparseRow] = []
-        self._looks: int | None = None
-        self.stopped_by_user = False
+        self._look_up = LookUp()
         choices = int(form.integer.sum())
         if not hard and choices <= SMALL:
             self._highs.setOptionValue("presolve", "off")
@@ -97,19 +96,14 @@ class Session:
             for name in UNPAID:
                 self._highs.setOptionValue(name, False)
         if bool(form.integer.any()):
-            listen(self._highs, self._enough)
+            self._look_up.attend(self._highs)
         if (self._highs.getNumCol(), self._highs.getNumRow()) != (form.columns, form.rows):
             raise InternalError("the solver holds another number of columns or rows than was stated")
 
-    def _enough(self) -> bool:
-        """Tell, each time the solver looks up, whether to stop: the user says so, or it looked up often enough."""
-        if pressed():
-            self.stopped_by_user = True
-            return True
-        if self._looks is not None:
-            self._looks -= 1
-            return self._looks < 0
-        return False
+    @property
+    def stopped_by_user(self) -> bool:
+        """Tell whether a solve was cut short by a signal."""
+        return self._look_up.stopped_by_user
 
     def accept_within(self, gap: float) -> None:
         """Be content with a solution proven to be within `gap` of the best, in the objective's unit."""
@@ -126,7 +120,7 @@ class Session:
             How often the solver may look up while it branches before it stops with the best so far: a limit to
             its effort that does not depend on the machine.
         """
-        self._looks = looks
+        self._look_up.left, self._look_up.deadline = looks, self.deadline
         if self.deadline is not None:
             left = self.deadline - time.monotonic()
             if left <= 0:
@@ -135,9 +129,11 @@ class Session:
         if looks is None and self._highs.getOptionValue("presolve")[1] == "off" and bool(self._whole.any()):
             self._run_in_two()
         else:
-            self._highs.run()
+            self._run()
         if self._doubtful():
             self._run_afresh()
+            if self._look_up.late and self._doubtful():
+                return Outcome("stopped", np.inf, -np.inf)
         self.solves += 1
         return self._read()
 
@@ -180,13 +176,21 @@ class Session:
             for name, value in before.items():
                 self._highs.setOptionValue(name, value)
 
+    def _run(self) -> None:
+        """Let the solver work; while it branches it asks Python things, and no signal may raise in between."""
+        if bool(self._whole.any()):
+            with self._look_up.listening():
+                self._highs.run()
+        else:
+            self._highs.run()
+
     def _run_afresh(self) -> None:
         """Solve again from nothing, in other ways until one of them ends: a kept basis can strand a solve."""
         for attempt in AFRESH:
             self._highs.clearSolver()
             with self._options(attempt):
-                self._highs.run()
-            if not self._doubtful():
+                self._run()
+            if self._look_up.late or not self._doubtful():
                 return
 
     def _doubtful(self) -> bool:
@@ -197,13 +201,14 @@ class Session:
 
     def _run_in_two(self) -> None:
         """Try without presolve first, with little branching; what is not done by then is done with it."""
-        self._looks = LOOKS
-        self._highs.run()
-        unfinished, self._looks = self._looks < 0 and not self.stopped_by_user, None
+        self._look_up.left = LOOKS
+        self._run()
+        ended = self.stopped_by_user or self._look_up.late
+        unfinished, self._look_up.left = self._look_up.left < 0 and not ended, None
         if unfinished:
             self._highs.clearSolver()
             self._highs.setOptionValue("presolve", "on")
-            self._highs.run()
+            self._run()
             self._highs.setOptionValue("presolve", "off")
 
     def _read(self) -> Outcome:

@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from optiform.faults import printable
 
 Tone = Literal["plain", "quiet", "good", "bad", "caution"]
 Align = Literal["left", "right", "decimal"]
 
 
+class Shown:
+    """What can be shown anywhere: no text in it steers a terminal, whatever stood in a file or a name."""
+
+    def __post_init__(self) -> None:
+        """Let every text stand for itself."""
+        for field in fields(self):  # type: ignore[arg-type]
+            object.__setattr__(self, field.name, _shown(getattr(self, field.name)))
+
+
+def _shown(value: Any) -> Any:
+    if isinstance(value, str):
+        return printable(value)
+    return tuple(map(_shown, value)) if isinstance(value, tuple) else value
+
+
 @dataclass(frozen=True)
-class Heading:
+class Heading(Shown):
     """A heading; level 1 is the title of the whole."""
 
     text: str
@@ -18,7 +35,7 @@ class Heading:
 
 
 @dataclass(frozen=True)
-class Paragraph:
+class Paragraph(Shown):
     """One paragraph of running text."""
 
     text: str
@@ -26,7 +43,7 @@ class Paragraph:
 
 
 @dataclass(frozen=True)
-class Bullets:
+class Bullets(Shown):
     """A list of short texts."""
 
     items: tuple[str, ...]
@@ -35,7 +52,7 @@ class Bullets:
 
 
 @dataclass(frozen=True)
-class Column:
+class Column(Shown):
     """A column of a table.
 
     Attributes
@@ -59,7 +76,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class Table(Shown):
     """Rows of texts under columns.
 
     Attributes
@@ -77,7 +94,7 @@ class Table:
 
 
 @dataclass(frozen=True)
-class Source:
+class Source(Shown):
     """Text to be shown letter by letter, such as a file."""
 
     text: str

@@ -15,6 +15,7 @@ AS_PRINTED = "Each was solved again as it is printed."
 SEPARATE = (
     "These collisions have nothing to do with each other, so no single change makes the brief possible."
 )
+PROTECTS = "What protects a wash is no way out, and stays as it is asked for:"
 NONE_FOUND = "No single change was found that makes it possible."
 
 
@@ -40,6 +41,11 @@ def conflict_blocks(conflict: Conflict, unit: str, *, in_full: bool = True) -> l
             Paragraph("Once that is settled, these collide as well:"),
             Bullets(tuple(sentences.asked(item) for item in more), numbered=True, tone="bad"),
         ]
+    kept = [
+        item.title for part in (conflict.requirements, *conflict.more) for item in part if not item.movable
+    ]
+    if in_full and conflict.complete and kept:
+        blocks.append(Paragraph(f"{PROTECTS} {'; '.join(kept)}."))
     if in_full and conflict.complete:
         blocks += [*_single_changes(conflict, unit), *_compromise(conflict, unit), *_together(conflict, unit)]
     reachable = tuple(
@@ -64,7 +70,7 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
         Paragraph("It was solved again as it is printed." if one else AS_PRINTED, "quiet"),
     ]
     helping = {item.requirement for item in changes}
-    idle = [item.title for item in conflict.requirements if item not in helping]
+    idle = [item.title for item in conflict.requirements if item.movable and item not in helping]
     if idle:
         told.append(Paragraph(f"Giving way here alone is not enough, however far: {'; '.join(idle)}."))
     return told

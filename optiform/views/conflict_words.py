@@ -24,6 +24,8 @@ def change(found: Change, unit: str) -> str:
     text = requirement.title
     if given_up(found):
         text = f"give up: {text}"
+    elif found.readmit and requirement.key == "shelf":
+        text = f"{text}, and {joined(found.readmit)} as well"
     elif found.readmit:
         text = f"{text}: admit {joined(found.readmit)} again"
     elif found.to is not None:

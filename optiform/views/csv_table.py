@@ -7,6 +7,8 @@ import io
 import math
 from typing import TYPE_CHECKING
 
+from optiform.faults import FORMULA_MARKS, printable
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -23,10 +25,13 @@ CONFLICT_COLUMNS = (
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    """Return rows under a header as CSV text; what is absent or not finite is an empty cell."""
+    """Return rows under a header as CSV text; what is absent or not finite is an empty cell.
+
+    A text that a spreadsheet would take for a formula gets an apostrophe in front; numbers stay numbers.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
+    writer.writerow([_cell(column) for column in columns])
     writer.writerows([_cell(cell) for cell in row] for row in rows)
     return out.getvalue()
 
@@ -100,4 +105,6 @@ def _conflict_rows(conflict: Conflict) -> Iterable[Sequence[Cell]]:
 def _cell(cell: Cell) -> str:
     if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
         return ""
-    return repr(float(cell) + 0.0) if isinstance(cell, float) else str(cell)
+    if not isinstance(cell, str):
+        return repr(float(cell) + 0.0) if isinstance(cell, float) else str(cell)
+    return f"'{printable(cell)}" if cell.startswith(FORMULA_MARKS) else printable(cell)

@@ -8,7 +8,7 @@ from optiform.library.models import Phase
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.lots_blocks import lots_blocks
-from optiform.views.numbers import NOTHING, fixed, percent, span, wanted
+from optiform.views.numbers import NOTHING, figure_text, fixed, span, wanted
 from optiform.views.sheet_words import one_percent_line
 from optiform.views.weighable import grams_of, weighable_heading, weighable_notes
 
@@ -81,7 +81,7 @@ def lines_blocks(answer: Answer, formula: Formula) -> list[Block]:
     for line in formula.lines:
         cells = [
             NOTHING if line.phase is None else line.phase if line.phase != before else "",
-            percent(line.percent),
+            sentences.amount(line),
         ]
         before = line.phase
         if grams:
@@ -121,7 +121,7 @@ def figure_blocks(formula: Formula) -> list[Block]:
     rows = tuple(
         (
             figure.measure,
-            fixed(figure.value, figure.digits),
+            figure_text(figure.value, figure.low, figure.high, figure.digits),
             figure.unit,
             wanted(figure.at_least, figure.at_most),
             str(figure.trust),
@@ -132,10 +132,23 @@ def figure_blocks(formula: Formula) -> list[Block]:
         Heading("What it amounts to", 3),
         Table(f"Measures of formula {formula.rank}", columns, rows),
     ]
-    notes = _figure_notes(formula.figures)
+    notes = (*_lacking(formula), *_figure_notes(formula.figures))
     if notes:
         blocks.append(Bullets(notes, tone="quiet"))
     return blocks
+
+
+def _lacking(formula: Formula) -> tuple[str, ...]:
+    """Name the materials without data behind each range or gap, one sentence for what lacks the same."""
+    names = {line.material: line.name for line in formula.lines}
+    sharing: dict[tuple[str, ...], list[str]] = {}
+    for figure in formula.figures:
+        if figure.lacking:
+            sharing.setdefault(figure.lacking, []).append(figure.measure)
+    return tuple(
+        f"{joined(measures)}: without data for {'; '.join(names[one] for one in lacking)}."
+        for lacking, measures in sharing.items()
+    )
 
 
 def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
@@ -239,7 +252,9 @@ def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[
             continue
         found = [next((f for f in formula.figures if f.measure == measure), None) for formula in shown]
         label = ", ".join(part for part in (measure, measured[measure].unit) if part)
-        rows.append((label, *(NOTHING if f is None else fixed(f.value, f.digits) for f in found)))
+        rows.append(
+            (label, *(NOTHING if f is None else figure_text(f.value, f.low, f.high, f.digits) for f in found))
+        )
     return rows
 
 
@@ -257,12 +272,12 @@ def _place(phases: tuple[str | None, ...], line: Line) -> int:
 
 
 def _amount(formula: Formula, material: str) -> str:
-    return next((percent(line.percent) for line in formula.lines if line.material == material), NOTHING)
+    return next((sentences.amount(line) for line in formula.lines if line.material == material), NOTHING)
 
 
 def _same_in_all(formulas: Sequence[Formula]) -> list[str]:
     return [
-        f"{line.name} {percent(line.percent)}"
+        f"{line.name} {sentences.amount(line)}"
         for line in formulas[0].lines
         if len({_amount(formula, line.material) for formula in formulas}) == 1
     ]

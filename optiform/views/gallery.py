@@ -12,7 +12,7 @@ from optiform.views import picture_words as said
 from optiform.views.blocks import Drawn
 from optiform.views.formula_blocks import differing
 from optiform.views.html import Markup, joined, tag
-from optiform.views.numbers import fixed, wanted
+from optiform.views.numbers import figure_text, wanted
 from optiform.views.page import table_of
 
 if TYPE_CHECKING:
@@ -54,12 +54,18 @@ class Gallery:
             tag(
                 "div",
                 tag("dt", name),
-                tag("dd", tag("b", fixed(figure.value, figure.digits)), f" {figure.unit}".rstrip()),
+                tag(
+                    "dd",
+                    tag("b", figure_text(figure.value, figure.low, figure.high, figure.digits)),
+                    f" {figure.unit}".rstrip(),
+                ),
                 *([tag("dd", f"wanted {limits}", class_="quiet")] if limits else []),
             )
             for name in FACTS
-            if (figure := shown.get(name)) is not None and figure.value is not None
+            if (figure := shown.get(name)) is not None
+            and (figure.value is not None or figure.low is not None)
             for limits in [wanted(figure.at_least, figure.at_most)]
+            for told in [figure_text(figure.value, figure.low, figure.high, figure.digits)]
         ]
         return (Drawn(tag("dl", *tiles, class_="facts")),) if tiles else ()
 

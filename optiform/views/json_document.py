@@ -41,7 +41,8 @@ def document(question: str, content: Mapping[str, Any], value: Any = None) -> st
 
     head = {"optiform": __version__, "schema": SCHEMA, "question": question}
     fields = {} if value is None else _fields(value)
-    return json.dumps({**head, **plain(content), **fields}, indent=2, allow_nan=False) + "\n"
+    text = json.dumps({**head, **plain(content), **fields}, indent=2, allow_nan=False)
+    return text.replace("\x7f", "\\u007f") + "\n"
 
 
 def answer_document(answer: Answer) -> str:
@@ -181,6 +182,7 @@ def _figure(figure: Figure) -> dict[str, Any]:
         "at_most": figure.at_most,
         "parts": dict(figure.parts),
         "note": figure.note,
+        **({"low": figure.low, "high": figure.high, "lacking": figure.lacking} if figure.lacking else {}),
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.faults import listed
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.numbers import NOTHING, fixed, percent, short, span, wanted
 
@@ -112,10 +113,11 @@ def _trials(found: About) -> Table:
         Column("% w/w", "decimal"),
         Column("mPa.s", "right"),
         Column("base", head=True),
+        Column("origin"),
         Column("source"),
     )
     rows = tuple(
-        (percent(trial.percent), short(trial.mPa_s), trial.base, trial.source) for trial in found.trials
+        (percent(t.percent), short(t.mPa_s), t.base, str(t.trust or "own"), t.source) for t in found.trials
     )
     return Table("Viscosity trials", columns, rows)
 
@@ -170,6 +172,9 @@ def _rules(found: About) -> tuple[str, ...]:
     for when in found.when:
         told.append((f"with {when.material}: {when.measure} {wanted(when.at_least, when.at_most)}", when))
     told += [(f"{rule.name} {wanted(rule.at_least, rule.at_most)}".strip(), rule) for rule in found.linear]
+    for note in found.notes:
+        beside = f" with {note.other}" if note.other else ""
+        told.append((f"{note.material}{beside}: {note.say.rstrip('.')}", note))
     return tuple(_rule(text, rule) for text, rule in told)
 
 
@@ -205,7 +210,7 @@ def report_blocks(report: LibraryReport) -> list[Block]:
         noun = "fault" if len(report.faults) == 1 else "faults"
         return [
             Heading(f"{report.folder or 'The library'} cannot be used: {len(report.faults)} {noun}", 1),
-            Bullets(tuple(map(str, report.faults)), tone="bad"),
+            Bullets(listed(report.faults), tone="bad"),
         ]
     counts = "; ".join(f"{count} {what}" for what, count in (report.counts or {}).items() if count)
     blocks: list[Block] = [
@@ -223,6 +228,8 @@ def report_blocks(report: LibraryReport) -> list[Block]:
             blocks += [Heading(title), Bullets(_shortened([_gap(gap) for gap in gaps]))]
     for title, names in (
         ("Substances that no material contains", report.unused_substances),
+        ("Less than 0.01 % may be used: a trace that no one weighs in (min_if_used)", report.allows_traces),
+        ("Named by the library's own limits, and no material contains it", report.unheld),
         ("Rows with neither source nor trust", report.unsourced),
     ):
         if names:

@@ -52,6 +52,13 @@ def span(low: float | None, high: float | None) -> str:
     return first if first == last else f"{first} to {last}"
 
 
+def figure_text(value: float | None, low: float | None, high: float | None, digits: int) -> str:
+    """Return a figure with its decimals, or "82 to 91" where data lack: the ends rounded away from each other."""
+    if value is not None or low is None or high is None:
+        return fixed(value, digits)
+    return f"{floored(low, digits)} to {raised(high, digits)}"
+
+
 def wanted(at_least: float | None, at_most: float | None) -> str:
     """Return the bounds on a figure: "at least 75", "8 to 9", "3"; empty where there are none."""
     if at_least is not None and at_most is not None:

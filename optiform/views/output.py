@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from dataclasses import dataclass
@@ -9,7 +10,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optiform.faults import BadInput, Fault
+from optiform import stopping
+from optiform.claims import ALLOWED, FORCE, claim
+from optiform.faults import BadInput, Fault, printable
 from optiform.views import markdown, page, text
 
 if TYPE_CHECKING:
@@ -31,6 +34,18 @@ class Format(StrEnum):
     HTML = "html"
 
 
+class Readable(StrEnum):
+    """The forms of a result that is no table."""
+
+    TEXT = "text"
+    JSON = "json"
+    MD = "md"
+    HTML = "html"
+
+
+STDOUT = "standard output"
+
+
 @dataclass(frozen=True)
 class Output:
     """Form and place of a result: `file` absent means standard output; `option` is who named it."""
@@ -41,26 +56,44 @@ class Output:
     option: str = "--out"
 
     def __post_init__(self) -> None:
-        """Refuse, before any work is done, a file that could not be written at the end."""
+        """Refuse, before any work is done, what could not be written at the end."""
         if self.file is None:
+            if sys.stdout is None:
+                raise BadInput(
+                    [Fault("", STDOUT, "is closed", f"an open one, or a file after {self.option}")]
+                )
             return
-        allowed = ""
-        if self.file.is_dir():
-            message, allowed = "this is a folder", "a file"
-        elif self.file.exists() and not self.file.is_file():
+        try:
+            message, allowed = self._refusal(self.file)
+        except (OSError, ValueError) as error:  # a name that no file can have
             message, allowed = (
+                f"cannot be written ({getattr(error, 'strerror', None) or error})",
+                "another name",
+            )
+        if message:
+            raise BadInput([Fault(str(self.file), self.option, message, allowed)])
+        claim(self.file, self.option)
+
+    def _refusal(self, file: Path) -> tuple[str, str]:
+        """Return why a file cannot be written and what can be, or two empty strings."""
+        folder = Path(os.path.realpath(file)).parent
+        refused = (
+            (file.is_dir(), "this is a folder", "a file"),
+            (
+                file.exists() and not file.is_file(),
                 "this is a device or a pipe, no file",
                 f"a file; without {self.option} standard output",
-            )
-        elif self.file.exists() and not self.force:
-            message, allowed = "this file exists already", "another name, or --force to replace it"
-        elif not self.file.absolute().parent.is_dir():
-            message, allowed = "there is no such folder to write into", "an existing folder"
-        elif not os.access(self.file.absolute().parent, os.W_OK):
-            message, allowed = "nothing can be written into this folder", "a place that can be written to"
-        else:
-            return
-        raise BadInput([Fault(str(self.file), self.option, message, allowed)])
+            ),
+            (file.exists() and not self.force, "this file exists already", FORCE),
+            (
+                file.exists() and not os.access(file, os.W_OK),
+                "this file is not to be changed",
+                "another name",
+            ),
+            (not folder.is_dir(), "there is no such folder to write into", "an existing folder"),
+            (not os.access(folder, os.W_OK | os.X_OK), "nothing can be written into this folder", ALLOWED),
+        )
+        return next(((message, allowed) for is_so, message, allowed in refused if is_so), ("", ""))
 
 
 def emit(output: Output, renderings: Renderings) -> None:
@@ -75,40 +108,44 @@ def emit(output: Output, renderings: Renderings) -> None:
     Raises
     ------
     BadInput
-        If the result has no such form, or the file cannot be written.
+        If the file or standard output cannot be written.
     """
-    if output.format not in renderings:
-        forms = ", ".join(str(form) for form in renderings)
-        raise BadInput([Fault("", "--format", f"this command has no form '{output.format}'", allowed=forms)])
     deliver(output, renderings[output.format]())
 
 
 def deliver(output: Output, content: str | bytes) -> None:
     """Write a result to the file or to standard output; text as UTF-8 with plain line ends."""
-    if output.file is None:
-        text_only = not hasattr(sys.stdout, "buffer")
-        if isinstance(content, str) and (output.format is Format.TEXT or text_only):
-            sys.stdout.write(content)
-            sys.stdout.flush()
-        else:
-            sys.stdout.flush()
-            sys.stdout.buffer.write(_bytes(content))
-            sys.stdout.buffer.flush()
-        return
-    from optiform.library.writing import write_whole
+    if output.file is not None:
+        from optiform.library.writing import write_whole
 
+        write_whole(output.file, _bytes(content), replace=output.force, place=output.option)
+        return
     try:
-        write_whole(output.file, _bytes(content), replace=output.force)
-    except FileExistsError:
-        allowed = "another name, or --force to replace it"
-        raise BadInput(
-            [Fault(str(output.file), output.option, "this file exists already", allowed)]
-        ) from None
+        _to_stdout(content, as_text=output.format is Format.TEXT)
     except OSError as error:
-        message = f"cannot be written ({error.strerror or error})"
+        _leave_stdout()
+        message = f"not all of the result could be written ({error.strerror or error})"
         raise BadInput(
-            [Fault(str(output.file), output.option, message, allowed="a place that can be written to")]
+            [Fault("", STDOUT, message, f"one that takes it, or a file after {output.option}")]
         ) from None
+
+
+def _to_stdout(content: str | bytes, *, as_text: bool) -> None:
+    if isinstance(content, str) and (as_text or not hasattr(sys.stdout, "buffer")):
+        sys.stdout.write(content)
+        sys.stdout.flush()
+    else:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(_bytes(content))
+        sys.stdout.buffer.flush()
+
+
+def _leave_stdout() -> None:
+    """Point standard output at nothing, so that what is left in its buffer fails no second time at the end."""
+    with contextlib.suppress(OSError, ValueError):
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, sys.stdout.fileno())
+        os.close(nothing)
 
 
 def _bytes(content: str | bytes) -> bytes:
@@ -148,23 +185,28 @@ def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> 
 
 def note(message: str) -> None:
     """Say something beside the result, on standard error."""
-    print(message, file=sys.stderr)
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            print(printable(message), file=sys.stderr, flush=True)
 
 
-def progress() -> Callable[[str], None] | None:
-    """Return what shows progress on standard error, where that is a terminal."""
-    if not sys.stderr.isatty():
-        return None
+def progress() -> Callable[[str], None]:
+    """Return what notes how far a run has come, and shows it on standard error where that is a terminal."""
 
     def show(line: str) -> None:
-        sys.stderr.write(f"\r\x1b[2K{line[:78]}")
-        sys.stderr.flush()
+        stopping.reached(line)
+        _on_terminal(printable(line)[:78])
 
     return show
 
 
 def end_progress() -> None:
     """Clear the line of progress, where there is one."""
+    _on_terminal("")
+
+
+def _on_terminal(line: str) -> None:
     if sys.stderr.isatty():
-        sys.stderr.write("\r\x1b[2K")
-        sys.stderr.flush()
+        with contextlib.suppress(OSError):
+            sys.stderr.write(f"\r\x1b[2K{line}")
+            sys.stderr.flush()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from optiform.views.numbers import digits_of, fixed, gained, inside, money, percent, raised, short, step_of
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave, Line
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -338,6 +338,11 @@ def broken(found: Broken) -> str:
     title = asked(requirement)
     told = found.message in ("", requirement.why) and requirement.why in title
     return title if told or not found.message else f"{title}: {found.message}"
+
+
+def amount(line: Line) -> str:
+    """Return an amount in % w/w as it is printed, so that the formula typed back holds what it holds."""
+    return percent(line.percent) if line.printed is None else fixed(line.printed, line.places)
 
 
 def total(formula: Formula) -> str:

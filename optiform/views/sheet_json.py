@@ -19,5 +19,9 @@ def sheet_document(sheet: Sheet) -> str:
 
 def shopping_document(found: Shopping, cautions: tuple[str, ...]) -> str:
     """Return a shopping list as JSON text."""
-    content = {"status": "solved", "proven": True, "shopping": found}
+    content = {
+        "status": "stopped" if found.gap else "solved",
+        "proven": not found.gap,
+        "shopping": found,
+    }
     return document("shop", {**content, "notes": found.notes, "cautions": cautions})

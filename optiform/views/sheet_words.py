@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.blocks import joined
-from optiform.views.numbers import fixed, short
+from optiform.views.numbers import figure_text, fixed, short
 
 if TYPE_CHECKING:
     from optiform.law import IngredientList
@@ -104,14 +104,19 @@ def contents(found: Contents) -> str:
 
 
 def natural(label: LabelSheet) -> str:
-    """Return the natural origin with and without the added water."""
-    whole, dry = label.natural_origin, label.natural_origin_without_water
-    if whole is None or dry is None:
-        return "Natural origin: an index is missing, so no figure."
+    """Return the natural origin with and without the added water; a range where an index is missing."""
+    whole = _between(label.natural_origin, label.natural_origin_span)
+    dry = _between(label.natural_origin_without_water, label.natural_origin_without_water_span)
+    missing = "; ".join(label.natural_origin_lacking)
     return (
-        f"Natural origin {fixed(whole, 0)} % with the added water, {fixed(dry, 0)} % without it "
-        "(arithmetic of ISO 16128-2)."
+        f"Natural origin {whole} % with the added water, {dry} % without it "
+        f"(arithmetic of ISO 16128-2){f'; no index is known for {missing}' if missing else ''}."
     )
+
+
+def _between(value: float | None, span: tuple[float, float] | None) -> str:
+    low, high = span or (None, None)
+    return figure_text(value, low, high, 0)
 
 
 def packs(bought: tuple[Bought, ...]) -> str:
@@ -150,9 +155,20 @@ def shopping_summary(found: Shopping) -> str:
 
 
 def aim(found: Shopping) -> str:
-    """Return what was made least, and that it is proven."""
+    """Return what was made least, whether it is proven, and what that leaves out."""
     what = "least money out" if found.aim == "cash" else "least cost of what is used"
-    return f"Aim: {what}. Proven: no other purchase of these packs does better."
+    if found.gap:
+        proof = f"Stopped, not proven: another purchase may be better by up to {fixed(found.gap, 2)} {found.currency}."
+    else:
+        proof = "Proven: no other purchase of these packs does better."
+    if any(line.by_weight for line in found.lines):
+        proof += " What is bought by weight is no part of that."
+    if found.aim == "consumed" and not found.gap and found.orders and found.ties_broken:
+        proof += (
+            " Of purchases that use as little, it is the one of least money out at the same suppliers; "
+            "other suppliers were not looked at for that."
+        )
+    return f"Aim: {what}. {proof}"
 
 
 def unit_line(cost: UnitCost) -> str:

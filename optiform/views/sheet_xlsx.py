@@ -8,6 +8,7 @@ import re
 import zipfile
 from typing import TYPE_CHECKING, Any
 
+from optiform.faults import FORMULA_MARKS, printable
 from optiform.views import sheet_words as words
 from optiform.views.sheet_csv import COST, LABEL, SHOPPING, cost_rows, label_rows, shopping_rows
 
@@ -51,9 +52,10 @@ class Book:
 
         for column, value in enumerate(cells, 1):
             cell = sheet.cell(row=row, column=column)
-            cell.value = None if value in ("", None) else value
-            if isinstance(value, str) and cell.value is not None:
-                cell.data_type = "s"
+            text = printable(value) if isinstance(value, str) else None
+            cell.value = None if value in ("", None) else text or value
+            if text:
+                cell.data_type, cell.quotePrefix = "s", text.startswith(FORMULA_MARKS)
                 cell.alignment = Alignment(wrap_text=True, vertical="top")
             if bold:
                 cell.font = Font(bold=True)

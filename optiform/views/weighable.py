@@ -24,8 +24,20 @@ def weighable_heading(formula: Formula) -> str:
         raise ValueError("the formula has no weighable version")
     return (
         f"Grams for a batch of {short(version.batch_g)} g, in steps of {short(version.balance_g)} g that add up to it. "
-        f"{rounding(version)}"
+        f"{rounding(version)}{_apart(formula, version)}"
     )
+
+
+def _apart(formula: Formula, version: Weighable) -> str:
+    """Say why a percent and its grams may differ in the last figure, where they do."""
+    grams = {line.material: line.grams for line in version.lines}
+    differ = any(
+        line.printed is not None
+        and abs(line.printed - 100.0 * grams.get(line.material, 0.0) / version.batch_g)
+        > 0.51 * 10.0**-line.places
+        for line in formula.lines
+    )
+    return " Percents and grams are each rounded so that they hold by themselves." if differ else ""
 
 
 def weighable_notes(formula: Formula) -> tuple[str, ...]:

@@ -31,6 +31,25 @@ CASES: list[tuple[dict[str, Any], str, str, str, str]] = [
     ({"targets": [1]}, "[targets]", "is not a table", "at_least", ""),
     ({"targets": {"active mater": {"at_least": 8}}}, '[targets] "active mater"', "no measure", "cost", "active matter"),
     ({"targets": {"tag:sulfat": {"at_most": 1}}}, '[targets] "tag:sulfat"', "no measure", "", "tag:sulfate"),
+    ({"targets": {"function:oill": {"at_most": 1}}}, '[targets] "function:oill"', "no measure", "function:", "function:oil"),
+    ({"aim": {"minimise": "function:oill"}}, "[aim] minimise", "no measure", "function:", "function:oil"),
+    ({"aim": {"then": ["tag:sulfat"]}}, "[aim] then", "no measure", "tag:", "tag:sulfate"),
+    (
+        {"when": [{"material": "carbomer", "measure": "function:oill", "at_most": 1}]},
+        "[[when]] 1, measure", "no measure", "function:", "function:oil",
+    ),
+    (
+        {"linear": [{"name": "n", "terms": [{"measure": "function:oill"}], "at_most": 1}]},
+        "[[linear]] 1, terms, entry 1, measure", "no measure", "function:", "function:oil",
+    ),
+    (
+        {"share": [{"of": "function:oill", "base": "active matter", "at_most": 1}]},
+        "[[share]] 1, of", "'oill'", "oil", "function:oil",
+    ),
+    (
+        {"share": [{"of": "carbomer", "base": "function:oill", "at_most": 1}]},
+        "[[share]] 1, base", "no measure", "function:", "function:oil",
+    ),
     (
         {"targets": {"substance:Sodium Cloride": {"at_most": 1}}},
         '[targets] "substance:Sodium Cloride"', "no measure", "", "substance:Sodium Chloride",

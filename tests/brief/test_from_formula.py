@@ -10,6 +10,7 @@ from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
 from optiform.program import held_brief
 from tests.answers.today import STARTER_TODAY, starter
+from tests.tried import tried
 
 TODAY = TypedFormula("today", STARTER_TODAY, 100.0)
 
@@ -68,7 +69,7 @@ def test_one_thickener_is_replaced_at_the_same_viscosity_where_it_was_tried():
     """A thickener that was tried in one base only, inside its range, keeps its viscosity within a quarter."""
     library = starter()
     bases = {trial.base for trial in library.trials if trial.material == "xanthan-gum"}
-    one = library.model_copy(update={"trials": tuple(t for t in library.trials if t.base == min(bases))})
+    one = tried(library, min(bases))
     target = reformulation_brief(TODAY, one, "without:xanthan-gum")["targets"]["viscosity"]
     assert target["base"] == min(bases) and target["at_most"] / target["at_least"] == pytest.approx(
         1.25**2, rel=0.01
@@ -78,7 +79,7 @@ def test_one_thickener_is_replaced_at_the_same_viscosity_where_it_was_tried():
 @pytest.mark.parametrize("words", ["xanthan-gum", "Xanthan Gum", "tag:natural-gum"])
 def test_a_thickener_whose_viscosity_no_single_base_tells_is_replaced_by_as_much_of_another(words):
     """The starter library tried xanthan in two bases; a pinch of something else would not carry the texture."""
-    library = starter()
+    library = tried(starter(), *{trial.base for trial in starter().trials})
     tagged = tuple(
         m.model_copy(update={"tags": (*m.tags, "natural-gum")}) if m.id == "xanthan-gum" else m
         for m in library.materials

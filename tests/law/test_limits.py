@@ -192,8 +192,9 @@ def test_validity_dates_include_both_ends():
     key = "EU REACH Annex XVII/70 (cyclohexasiloxane (D6))"
     assert key not in limits(on=date(2026, 6, 5))
     assert key in limits(on=date(2026, 6, 6))
-    assert limits(on=date(2026, 1, 12))["EU Annex V/7"].substances == ("o-Phenylphenol",)
-    assert len(limits(on=date(2026, 1, 13))["EU Annex V/7"].substances) == 2
+    # Regulation (EU) 2026/78 applies from 1 May 2026
+    assert limits(on=date(2026, 4, 30))["EU Annex V/7"].substances == ("o-Phenylphenol",)
+    assert len(limits(on=date(2026, 5, 1))["EU Annex V/7"].substances) == 2
     microparticles = "EU REACH Annex XVII/78"
     assert microparticles not in limits(on=date(2027, 10, 16))
     assert limits(on=date(2027, 10, 17))[microparticles].max_percent < 0.01
@@ -201,7 +202,7 @@ def test_validity_dates_include_both_ends():
 
 def test_the_day_given_wins_over_the_day_of_the_law():
     law = load_law("EU", on=date(2026, 1, 1))
-    later = applicable(law, "rinse-off", "hands", (), date(2026, 2, 1))
+    later = applicable(law, "rinse-off", "hands", (), date(2026, 5, 1))
     assert any(limit.key == "EU Annex III/380" for limit in later)
     assert not any(limit.key == "EU Annex III/380" for limit in applicable(law, "rinse-off", "hands"))
 
@@ -238,7 +239,8 @@ def test_every_limit_is_a_row_that_can_be_written(jurisdiction, product, area, u
 
 
 def test_the_uk_keeps_what_the_eu_changed():
-    eu, uk = limits("EU"), limits("UK")
+    later = date(2027, 1, 1)
+    eu, uk = limits("EU", on=later), limits("UK", on=later)
     assert "EU Annex III/70" in eu and "UK Annex III/70" not in uk
     # SI 2025/413: methyl salicylate 0.06 % in rinse-off products, 0.6 % in hand wash
     assert uk["UK Annex III/324"].max_percent == 0.06
@@ -302,3 +304,84 @@ def test_joint_rows_with_different_bases_form_one_limit():
 def test_known_users_are_those_of_the_rows():
     assert known_users(load_law("EU", on=DAY)) == ("under 3", "under 6")
     assert known_users(load_law("US", on=DAY)) == ()
+
+
+@pytest.mark.parametrize(
+    ("entry", "substance", "area", "maximum"),
+    [
+        # Annex III as exported from CosIng in 2026, entries of Regulation (EU) 2026/909: 1.2 % citral in what is
+        # rinsed off; benzyl salicylate 0.5 %, but 1.3 % in shower gel; triphenyl phosphate in Annex II.
+        ("Annex III/70", "Citral", "face", 1.2),
+        ("Annex III/75", "Benzyl Salicylate", "hair", 0.5),
+        ("Annex III/75", "Benzyl Salicylate", "body", 1.3),
+        ("Annex II (Regulation (EU) 2026/909)", "Triphenyl Phosphate", "hands", 0.0),
+    ],
+)
+def test_regulation_2026_909_begins_with_2027(entry, substance, area, maximum):
+    key = f"EU {entry}"
+    assert key not in limits(area=area, on=date(2026, 12, 31))
+    found = limits(area=area, on=date(2027, 1, 1))[key]
+    assert substance in found.substances
+    assert found.max_percent == maximum
+    assert "30 June 2028" in found.warning
+
+
+@pytest.mark.parametrize("jurisdiction", ["EU", "UK"])
+def test_zinc_quinine_and_resorcinol_in_a_shampoo(jurisdiction):
+    """Annex III/24, 21 and 22: 1 % as zinc, 0.5 % as quinine, 0.5 % resorcinol.
+
+    By hand: zinc sulfate 65.38 / 161.436 = 0.40499 zinc; zinc citrate 3 * 65.38 / 574.34 = 0.34151; quinine
+    sulfate 2 * 324.42 / 746.92 = 0.86871 quinine.
+    """
+    found = limits(jurisdiction, area="hair")
+    zinc = found[f"{jurisdiction} Annex III/24"]
+    assert zinc.max_percent == 1.0 and "as zinc" in zinc.title
+    assert counted(zinc, Zinc_Sulfate=1.0) == pytest.approx(0.40499, abs=1e-4)
+    assert counted(zinc, Zinc_Citrate=1.0) == pytest.approx(0.34151, abs=1e-4)
+    quinine = found[f"{jurisdiction} Annex III/21"]
+    assert counted(quinine, Quinine_Sulfate=1.0) == pytest.approx(0.86871, abs=1e-4)
+    assert quinine.max_percent == found[f"{jurisdiction} Annex III/22"].max_percent == 0.5
+    assert limits(jurisdiction, area="face")[f"{jurisdiction} Annex III/22"].max_percent == 0.0
+
+
+@pytest.mark.parametrize(
+    ("substance", "entry", "told"),
+    [
+        ("Hydrolyzed Wheat Protein", "Annex III/307", "3.5 kDa"),
+        ("Polyquaternium-7", "Annex III/66", "0.5 mg/kg"),
+        ("Arachis Hypogaea Oil", "Annex III/306", "0.5 mg/kg"),
+        ("Ethoxydiglycol", "Annex III/297", "0.1 %"),
+    ],
+)
+@pytest.mark.parametrize("jurisdiction", ["EU", "UK"])
+def test_purity_conditions_are_told(jurisdiction, substance, entry, told):
+    """Annex III/66, 297, 306 and 307; Regulations (EU) 2016/314 and 2017/2228."""
+    law = load_law(jurisdiction, on=DAY)
+    by_entry = {c.entry: c for c in conditions(law, "rinse-off", "hair", (), present=[substance])}
+    assert told in by_entry[entry].text
+
+
+def test_an_amide_is_no_monoalkanolamine():
+    """Annex III/61 is about monoalkylamines, monoalkanolamines and their salts; Cocamide MEA is an amide."""
+    for jurisdiction in ("EU", "UK"):
+        law = load_law(jurisdiction, on=DAY)
+        assert conditions(law, "rinse-off", "hair", (), present=["Cocamide MEA"]) == ()
+        assert conditions(law, "rinse-off", "hair", (), present=["Ethanolamine"])[0].entry == "Annex III/61"
+
+
+def test_tea_tree_oil_is_told_apart_in_the_eu_and_in_britain():
+    """Opinions of 2023 (EU) and August 2025 (Great Britain); neither is a limit of the law."""
+    oil = ["Melaleuca Alternifolia Leaf Oil"]
+    (eu,) = conditions(load_law("EU", on=DAY), "rinse-off", "hair", (), present=oil)
+    (uk,) = conditions(load_law("UK", on=DAY), "rinse-off", "hair", (), present=oil)
+    assert "1B" in eu.text and "2 % in shampoo" in eu.text
+    assert "does not classify" in uk.text
+    assert not any(oil[0] in limit.substances for limit in limits("EU").values())
+
+
+def test_new_york_asks_about_dioxane_in_ethoxylates():
+    """New York ECL article 37: 1 mg/kg in what cleanses the body from 31 December 2023."""
+    law = load_law("US", on=DAY)
+    (found,) = conditions(law, "rinse-off", "hair", (), present=["Sodium Laureth Sulfate", "Decyl Glucoside"])
+    assert found.substances == ("Sodium Laureth Sulfate",)
+    assert "1 mg/kg" in found.text

@@ -3,7 +3,7 @@
 import pytest
 
 from optiform.faults import BadInput
-from optiform.library import load_library
+from optiform.library import load_library, writing
 from optiform.library.adding import copy_starter, joined, new_material, starter_folder, write_rows
 from optiform.library.models import Trust
 from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
@@ -148,18 +148,16 @@ def test_a_value_without_a_column_is_refused_not_dropped(folder):
 
 
 def test_files_are_put_back_when_a_later_one_cannot_be_replaced(folder, monkeypatch):
-    from optiform.library import adding
-
     added = new_material(load_library(folder), BETAINE)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
-    write = adding.write_whole
+    put = writing._put
 
-    def failing(path, data):
+    def failing(beside, path, *, replace):
         if path.name == "materials.csv":
             raise OSError(28, "No space left on device")
-        write(path, data)
+        put(beside, path, replace=replace)
 
-    monkeypatch.setattr(adding, "write_whole", failing)
+    monkeypatch.setattr(writing, "_put", failing)
     ((_, message, _),) = messages(write_rows, folder, added)
     assert "No space left" in message
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before

@@ -188,7 +188,7 @@ def test_large_file_of_another_kind_is_refused_before_it_is_read(tmp_path):
     with (folder / "composition.csv").open("wb") as out:
         out.write(b"nothing like a table\n")
         out.truncate(100_000_000)
-    assert "not the composition table" in only_fault(folder).message or "NUL" in only_fault(folder).message
+    assert only_fault(folder).message == "100 MB is too large"
 
 
 def test_semicolons_are_one_fault_with_the_decimal_commas_that_come_with_them(tmp_path):

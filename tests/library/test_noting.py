@@ -49,5 +49,5 @@ def test_every_fault_is_named_and_nothing_is_written(tmp_path):
 def test_the_starter_library_is_never_written_to(tmp_path):
     with pytest.raises(BadInput, match="starter library"):
         note_free_alkali(starter_folder(), {"water": 1.0})
-    with pytest.raises(BadInput, match="no such file"):
+    with pytest.raises(BadInput, match="No such file"):
         note_free_alkali(tmp_path / "nowhere", {"water": 1.0})

@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 
+from optiform.library.models import Base, Trust
 from optiform.measures import Catalogue, Conditions
 from tests.builders import tiny_library
 from tests.measures.samples import TRIALS, full_library, with_water_demand
+from tests.tried import tried
 
 LIBRARY = full_library()
 CATALOGUE = Catalogue(LIBRARY)
@@ -231,19 +233,40 @@ def test_columns_of_the_user_on_every_basis():
 
 def test_viscosity_is_read_in_logarithms_between_the_users_trials():
     """0.6 % gives 900 and 0.9 % 4000 mPa.s: 2500 needs 0.81 % (a straight line in mPa.s would say 0.75 %)."""
-    library = full_library(trials=TRIALS)
+    library = tried(full_library(trials=TRIALS), "sulfate with betaine")
     catalogue = Catalogue(library, Conditions(base="sulfate with betaine"))
     measure = catalogue.find("viscosity")
     at = {ladder.material: ladder for ladder in measure.ladders}
     low, _ = at["salt"].window(2500.0, None)
     assert low == pytest.approx(0.81, abs=0.005)
-    amounts = library.arrays.amounts([("salt", low), ("water", 100 - low)])
+    amounts = library.arrays.amounts([("salt", low), ("ether-sulfate", 20.0), ("water", 80 - low)])
     assert measure.value(amounts) == pytest.approx(2500, rel=1e-9)
     assert at["salt"].percents == (0.6, 0.9, 1.5), "the falling branch of salt is left out"
     for lines in ({"salt": 0.5}, {"salt": 1.6}, {"salt": 0.8, "thick-glucoside": 1.5}, {"glycerin": 3.0}):
-        assert measure.value(library.arrays.amounts(lines.items())) is None
+        assert measure.value(library.arrays.amounts({**lines, "ether-sulfate": 20.0}.items())) is None
     assert at["salt"].window(10_000.0, None) is None
     assert Catalogue(library, Conditions(base="another")).find("viscosity").value(amounts) is None
+
+
+def test_a_viscosity_is_told_only_inside_trials_of_ones_own_in_that_base():
+    """The same kinds of surfactant, shares and strength within what was tried; else nobody knows."""
+    trials = tuple(trial.model_copy(update={"trust": Trust.OWN}) for trial in TRIALS)
+    shares = {"anionic": (60.0, 90.0), "amphoteric": (10.0, 40.0)}
+    base = Base(name="sulfate with betaine", active=(4.0, 12.0), shares=shares)
+    described = full_library(trials=trials, bases=(base,))
+
+    def told(library, lines):
+        measure = Catalogue(library, Conditions(base="sulfate with betaine")).find("viscosity")
+        return measure.value(library.arrays.amounts({**lines, "salt": 0.9}.items()))
+
+    inside = {"ether-sulfate": 20.0, "betaine": 5.0}  # 5.6 and 1.5 % active: 79 and 21 %
+    assert told(described, inside) == pytest.approx(4000)
+    assert told(described, {"ether-sulfate": 20.0, "betaine": 0.5}) is None, "too little betaine"
+    assert told(described, {"ether-sulfate": 50.0, "betaine": 12.5}) is None, "stronger than tried"
+    assert told(described, {**inside, "glucoside": 2.0}) is None, "another kind of surfactant"
+    assert told(full_library(trials=trials), inside) is None, "a base that nobody described"
+    invented = tuple(trial.model_copy(update={"trust": Trust.INVENTED}) for trial in TRIALS)
+    assert told(described.model_copy(update={"trials": invented}), inside) is None, "trials that nobody made"
 
 
 def test_cost_is_per_kg_of_formula():

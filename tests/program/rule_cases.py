@@ -28,9 +28,11 @@ def ruled(kind, rule, library=None, **fields):
     return wash(library, rules=Rules(**{kind: (rule,)}), **fields), wash(library, **fields)
 
 
-def housed(kind, rule, names=WASH, **fields):
+def housed(kind, rule, names=WASH, change=None, **fields):
     """Return a brief whose library brings one rule, and the same brief without it."""
-    return wash(shelf(*names, rules=Rules(**{kind: (rule,)})), **fields), wash(shelf(*names), **fields)
+    rules = Rules(**{kind: (rule,)})
+    with_rule, without = shelf(*names, change=change, rules=rules), shelf(*names, change=change)
+    return wash(with_rule, **fields), wash(without, **fields)
 
 
 def more(library=None, targets=None, **fields):
@@ -143,7 +145,10 @@ CASES = {
         targets={"anionic": {"at_least": 1.0}},
     ),
     "incompatible, a material on both sides": housed(
-        "incompatible", Incompatible(one="function:thickener", other="tag:cationic-polymer"), names=GUMS
+        "incompatible",
+        Incompatible(one="function:thickener", other="tag:cationic-polymer"),
+        names=GUMS,
+        change={"cationic-gum": {"pH_max": None}},
     ),
     "incompatible with its own kind": housed(
         "incompatible",
@@ -158,6 +163,16 @@ CASES = {
     ),
     "when, both ends": housed(
         "when", When(material="tag:gum", measure="material:glycerin", at_least=2.0, at_most=3.0), **THICK
+    ),
+    "when, a total, unless": housed(
+        "when",
+        When(material="function:thickener", unless="zwitter", measure="material:glycerin", at_least=2.0),
+        **THICK,
+    ),
+    "when, a mean, unless": housed(
+        "when",
+        When(material="tag:sulfate", unless="glycerin", measure="mildness", at_least=80.0),
+        targets={"mildness": {"at_least": 45.0}, "anionic": {"at_least": 2.0}},
     ),
     "when, a share": housed("when", When(material="glucoside", measure="share:amphoteric", at_least=25.0)),
     "use range": (wash(shelf(*WASH, change={"glucoside": {"max_use": 10.0}})), wash()),
@@ -185,6 +200,15 @@ CASES = {
 SETTERS = ("anion", "zwitter", "glucoside", "glycerin", "acid", "xanthan", "cationic-gum")
 LOW = {"at_least": 4.4, "at_most": 4.9}
 PRESERVED = ("anion", "zwitter", "glucoside", "acid", "preserver", "alcohol", "glycerin")
+MARGINS = tuple(system.model_copy(update={"margin": 0.3}) for system in SYSTEMS)
+ACIDS = (
+    SYSTEMS[0].model_copy(update={"undissociated_at_least": {"Preserver": 0.1}, "margin": 0.2}),
+    SYSTEMS[1],
+    SYSTEMS[2].model_copy(update={"undissociated_at_least": {"Preserver": 0.004}}),
+)
+UNLESS = When(
+    material="function:surfactant", unless="function:humectant", measure="pH", at_least=4.8, at_most=5.2
+)
 ACID_CASES = {
     "dosed window": (wash(shelf(*SETTERS[:5]), targets={"pH": LOW}), 5.0),
     "dosed floor": (
@@ -238,8 +262,70 @@ ACID_CASES = {
         ),
         None,
     ),
-    "no pH, systems without a range": (wash(shelf(*PRESERVED, systems=SYSTEMS)), None),
-    "no pH, a when on pH has nothing to say": (
+    "no pH, every system is open": (wash(shelf(*PRESERVED, systems=SYSTEMS)), None),
+    "no pH, materials keep their windows": (wash(shelf(*SETTERS), **THICK), None),
+    "no pH, unknown charge counts as neutral": (
+        wash(shelf(*SETTERS[:5], "riddle"), include=(Include(function="extract"),)),
+        None,
+    ),
+    "dosed, a margin": (
+        wash(shelf(*PRESERVED, systems=MARGINS), targets={"pH": {"at_least": 4.5, "at_most": 6.5}}),
+        None,
+    ),
+    "no pH, a margin": (wash(shelf(*PRESERVED, systems=MARGINS)), None),
+    "bench, a margin": (
+        wash(
+            shelf(*PRESERVED, systems=MARGINS),
+            targets={"pH": {"at_least": 4.5, "at_most": 4.9, "set": "bench"}},
+        ),
+        None,
+    ),
+    "dosed, a least uncharged acid": (
+        wash(shelf(*PRESERVED, systems=ACIDS), targets={"pH": {"at_least": 4.2, "at_most": 4.6}}),
+        None,
+    ),
+    "no pH, a least uncharged acid": (wash(shelf(*PRESERVED, systems=ACIDS)), None),
+    "dosed, a target on uncharged acid": (
+        wash(
+            shelf(*PRESERVED, systems=SYSTEMS),
+            targets={"pH": {"at_least": 4.2, "at_most": 6.5}, "undissociated:Preserver": {"at_least": 0.07}},
+        ),
+        None,
+    ),
+    "no pH, a target on uncharged acid": (
+        wash(
+            shelf(*PRESERVED, systems=SYSTEMS),
+            targets={"undissociated:Preserver": {"at_least": 0.01, "at_most": 0.06}},
+        ),
+        None,
+    ),
+    "bench, a target on uncharged acid": (
+        wash(
+            shelf(*PRESERVED, systems=SYSTEMS),
+            targets={
+                "pH": {"at_least": 4.5, "at_most": 4.9, "set": "bench"},
+                "undissociated:Preserver": {"at_least": 0.07},
+            },
+        ),
+        None,
+    ),
+    "no pH, a when on pH unless": (
+        wash(shelf(*SETTERS, rules=Rules(when=(UNLESS,))), **THICK),
+        None,
+    ),
+    "no pH, a when on pH for water": (
+        wash(shelf(*SETTERS, rules=Rules(when=(When(material="water", measure="pH", at_most=8.0),)))),
+        None,
+    ),
+    "bench, a when on pH unless": (
+        wash(
+            shelf(*SETTERS, rules=Rules(when=(UNLESS,))),
+            targets={"pH": {"at_least": 4.0, "at_most": 5.5, "set": "bench"}},
+            **THICK,
+        ),
+        None,
+    ),
+    "no pH, a when on pH still holds": (
         wash(
             shelf(*SETTERS, rules=Rules(when=(When(material="xanthan", measure="pH", at_least=5.0),))),
             **THICK,

@@ -31,7 +31,7 @@ SUBSTANCES = (
 SPECS = {
     "anion": {"function": "surfactant", "price": 1.5, "min_if_used": 1.0, "max_use": 50.0},
     "zwitter": {"function": "surfactant", "price": 2.0, "min_if_used": 1.0, "max_use": 40.0},
-    "glucoside": {"function": "surfactant", "price": 2.6, "max_use": 30.0, "free_alkali": 40.0, "pH_max": 11.0},
+    "glucoside": {"function": "surfactant", "price": 2.6, "max_use": 30.0, "free_alkali": 40.0},
     "xanthan": {"function": "thickener", "price": 9.0, "min_if_used": 0.2, "max_use": 2.0, "pH_min": 3.0},
     "cationic-gum": {"function": "thickener", "also": ("conditioner",), "price": 12.0, "min_if_used": 0.1,
                      "max_use": 1.0, "tags": ("cationic-polymer",), "pH_max": 5.0},

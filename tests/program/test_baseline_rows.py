@@ -7,6 +7,7 @@ from optiform.brief.models import Baseline, Brief, Target
 from optiform.faults import BadInput
 from optiform.program import build, held_brief
 from tests.answers.today import STARTER_TODAY, TODAY, brief_of, starter
+from tests.tried import tried
 
 
 def best(brief):
@@ -72,7 +73,7 @@ def test_a_held_ph_beside_a_target_adds_rows_of_its_own():
     )
     keys = build(brief).index_of
     assert {"targets/pH/at_least", "targets/pH/at_most", "hold/pH/at_least", "hold/pH/at_most"} <= set(keys)
-    assert len([row for row in build(brief).acid_rows if row.choices is None]) == 4
+    assert len([row for row in build(brief).acid_rows if not row.asked]) == 4
 
 
 def test_a_ph_left_to_the_bench_is_not_held_and_that_is_said():
@@ -87,8 +88,8 @@ def test_a_ph_left_to_the_bench_is_not_held_and_that_is_said():
 
 
 def test_a_held_viscosity_uses_the_trials_of_the_target_base():
-    library = starter()
-    base = next(t.base for t in library.trials if t.material == "xanthan-gum")
+    base = next(t.base for t in starter().trials if t.material == "xanthan-gum")
+    library = tried(starter(), base)
     brief = Brief(
         title="b",
         library=library,

@@ -11,6 +11,7 @@ from tests.naive import Naive
 from tests.program.comparing import assert_same_ranking
 from tests.program.rule_cases import ACID_CASES, CASES, PRESERVED
 from tests.program.samples import SYSTEMS, WASH, shelf, wash
+from tests.tried import tried
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -30,8 +31,10 @@ def test_rules_on_pH(case):
     expected = assert_same_ranking(brief)
     if case in ("dosed, a material out of its window", "bench, a when on pH"):
         assert all("cationic-gum" not in b.support or "xanthan" not in b.support for b in expected)
-    if case == "no pH, systems without a range":
-        assert {b.system for b in expected} == {"alcohol alone"}
+    if case == "no pH, every system is open":
+        assert {b.system for b in expected} == {system.name for system in SYSTEMS}
+    if case == "bench, a margin":
+        assert {b.system for b in expected} == {"alcohol alone", "both"}
     if case == "dosed, no system fits but one":
         assert {b.system for b in expected} == {"alcohol alone"}
     if case.startswith("unknown charge stays"):
@@ -156,3 +159,25 @@ def test_a_count_of_preservatives_counts_members_and_water():
         }
     )
     assert "both" in {b.system for b in assert_same_ranking(five)}
+
+
+def test_a_viscosity_keeps_the_surfactants_inside_the_base_that_was_tried():
+    """Beside the amount of the thickener, the window holds the blend to what the trials were made in."""
+    ends = {"at_least": 2500.0, "at_most": 6000.0}
+    library = tried(shelf(*WASH, trials=SALT_TRIALS), "plain")
+    narrow = library.bases[0].model_copy(update={"active": (9.0, 12.0)})
+    brief = wash(
+        library.model_copy(update={"bases": (narrow,)}), targets={"viscosity": {**ends, "base": "plain"}}
+    )
+    from tests.program.comparing import candidates
+
+    program, found = candidates(brief, 1)
+    amounts = found[0].values[: program.size]
+    assert program.catalogue.find("active matter").value(amounts) >= 9.0 - 1e-6
+    value = program.catalogue.find("viscosity").value(amounts)
+    assert value is not None and 2500 - 0.01 <= value <= 6000 + 0.01
+    loose, free = candidates(
+        wash(shelf(*WASH, trials=SALT_TRIALS), targets={"viscosity": {**ends, "base": "plain"}}), 1
+    )
+    assert loose.catalogue.find("active matter").value(free[0].values[: loose.size]) < 9.0
+    assert any("not described" in note for note in loose.notes)

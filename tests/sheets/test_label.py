@@ -221,7 +221,8 @@ def test_a_preservative_of_no_positive_list_is_named_and_a_blend_with_a_listed_o
     )
     notes = label(library, {"odd": 1.0, "blend": 1.0}).notes
     assert [note for note in notes if "list of preservatives" in note] == [
-        "Odd: nothing in it stands in the list of preservatives read here; look before it is called a preservative."
+        "Odd: Oddity is not in the list of preservatives read here (EU Annex V); look before it is called a "
+        "preservative."
     ]
 
 
@@ -290,3 +291,12 @@ def test_names_and_amounts_of_a_starter_formula_add_up():
     )
     assert sum(line.percent for line in found.lines) == pytest.approx(100.0 - left_out)
     assert found.listed.text.startswith("Ingredients: Aqua, ")
+
+
+def test_claims_of_a_unit_and_the_title_get_their_cautions():
+    """Article 1(2) of Directive 2001/83/EC and Regulation (EU) 655/2013."""
+    library = library_of({"soft": {"Soft": 30.0}})
+    unit = unit_from({"unit": {"contents_ml": 200.0, "claims": ["soothes eczema"]}})
+    notes = label(library, {"soft": 10.0}, unit=unit, title="Tear-free wash").notes
+    assert any(note.startswith('"tear-free"') and "655/2013" in note for note in notes)
+    assert any(note.startswith('"eczema"') and "2001/83/EC" in note for note in notes)

@@ -7,13 +7,15 @@ import time
 import numpy as np
 import pytest
 
+from optiform.answers.cases import OutOfTime
 from optiform.faults import BadInput
 from optiform.library.models import Pack
 from optiform.sheets import together
-from optiform.sheets.near_misses import most_for_less
+from optiform.sheets.near_misses import CLOSE, most_for_less
 from optiform.sheets.offers import Offer, Supplier
 from optiform.sheets.purchase import best_basket
 from optiform.sheets.shopping import Make, shopping
+from optiform.views import sheet_words
 from tests.builders import tiny_library
 from tests.sheets.large_plan import large_plan
 
@@ -50,10 +52,13 @@ def brute(needed, offers, suppliers, most=5):
     return best_cash, best_used
 
 
-@pytest.mark.parametrize("ways", [500, 0], ids=["ways", "packs"])
+@pytest.mark.parametrize(
+    ("ways", "sums"), [(500, 1e7), (0, 1e7), (500, 0.0)], ids=["ways", "packs", "no sums"]
+)
 @pytest.mark.parametrize("seed", range(40))
-def test_small_plans_cost_what_trying_everything_finds(seed, ways, monkeypatch):
+def test_small_plans_cost_what_trying_everything_finds(seed, ways, sums, monkeypatch):
     monkeypatch.setattr(together, "COVERS", ways)
+    monkeypatch.setattr(together, "SUMS", sums)
     random = np.random.default_rng(seed)
     needed = {name: float(random.integers(20, 900)) for name in NAMES[: random.integers(1, 4)]}
     offers = []
@@ -248,7 +253,59 @@ def test_the_most_that_less_money_buys_is_what_trying_everything_finds(seed):
         grams = sum(n * o.size_g for o, n in zip(offers, counts, strict=True))
         if grams <= needed and sum(n * o.price for o, n in zip(offers, counts, strict=True)) < spent - 1e-9:
             best = max(best, grams)
-    assert most_for_less(offers, spent, needed) == pytest.approx(best)
+    found = most_for_less(offers, spent, needed)
+    assert best - CLOSE * needed <= found <= best + 1e-9
+
+
+def test_everything_on_the_shelf_buys_nothing_under_either_aim():
+    for aim in ("cash", "consumed"):
+        found = shop({"a": 20.0}, [pack("a", 100, 3.0, "n")], stock={"a": None}, aim=aim)
+        assert (found.cash, found.consumed, found.orders) == (0.0, 0.0, ())
+        assert "Proven" in sheet_words.aim(found)
+
+
+def test_a_thousand_packs_of_one_material_are_bought_at_the_best_price():
+    """By hand: sizes 101 ... 1100 g at 1 each; 5000 g are 4 x 1100 + 600 or more: five packs, however chosen."""
+    offers = [Offer(material="a", size_g=100.0 + k, price=1.0) for k in range(1, 1001)]
+    basket = best_basket({"a": 5000.0}, offers, (), "cash")
+    assert basket.cash == pytest.approx(5.0)
+    orders = [offer.model_copy(update={"supplier": "n"}) for offer in offers]
+    basket = best_basket({"a": 5000.0}, orders, (Supplier(name="n", delivery=2.0),), "cash")
+    assert basket.cash == pytest.approx(7.0)
+    assert 4900 < most_for_less(offers, 5.5, 5000.0) <= 5000
+
+
+@pytest.mark.parametrize("aim", ["cash", "consumed"])
+@pytest.mark.parametrize("seed", range(6))
+def test_out_of_time_the_gap_told_covers_what_a_better_purchase_saves(seed, aim, monkeypatch):
+    """The solver is stopped before it begins: what is told instead is a purchase, and a gap that is true."""
+    random = np.random.default_rng(seed)
+    needed = {name: float(random.integers(20, 900)) for name in NAMES}
+    offers = [
+        Offer(material=name, size_g=float(size), price=float(random.integers(1, 20)), supplier="n")
+        for name in needed
+        for size in random.choice([50, 120, 250, 400], size=2, replace=False)
+    ]
+    stopped = best_basket(needed, offers, (), "cash", deadline=0.0)
+    best = best_basket(needed, offers, (), "cash")
+    assert best.gap == 0.0 < stopped.gap
+    assert stopped.cash - stopped.gap <= best.cash + 1e-9 <= stopped.cash + 2e-9
+    with pytest.raises(OutOfTime):
+        best_basket(needed, offers, (Supplier(name="n", delivery=1.0),), aim, deadline=0.0)
+
+
+def test_a_purchase_that_is_not_proven_says_so():
+    found = shop({"a": 20.0}, [pack("a", 150, 3.0)], deadline=0.0)
+    assert found.gap > 0
+    assert "not proven" in sheet_words.aim(found)
+    assert "Proven" not in sheet_words.aim(found)
+
+
+def test_what_the_proof_leaves_out_is_told():
+    loose = shop({"a": 20.0, "b": 5.0}, [pack("a", 150, 3.0)])
+    assert "bought by weight is no part of that" in sheet_words.aim(loose)
+    used = shop({"a": 20.0}, [pack("a", 150, 3.0, "n")], aim="consumed")
+    assert "other suppliers were not looked at" in sheet_words.aim(used)
 
 
 def test_a_least_order_that_nothing_fills_is_bad_input():

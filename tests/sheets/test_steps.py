@@ -79,10 +79,47 @@ def test_a_polymer_is_sprinkled_on_still_water_and_swells_for_its_hours():
 def test_what_must_swell_before_acid_comes_before_it():
     _, found = procedure(**ALL)
     acid = position(found, "pH", "acid")
-    for material in ("cationic-gum", "polymer", "benzoate"):
+    for material in ("polymer", "benzoate"):
         assert max(step.number for step in holding(found, material)) < acid
-    assert "before any acid" in holding(found, "cationic-gum")[0].why
+    assert "before any acid" in holding(found, "polymer")[0].why
     assert "before any acid" in holding(found, "benzoate")[0].why
+
+
+def sour_library(*handling):
+    """The bench library with an acid that is a solution, and a gum handled as these words say."""
+    library = bench_library()
+    words = {"acid": ("last",), "cationic-gum": handling}
+    changed = [m.model_copy(update={"handling": words.get(m.id, m.handling)}) for m in library.materials]
+    return library.model_copy(update={"materials": tuple(changed)})
+
+
+def test_a_gum_that_swells_in_acid_water_gets_a_little_of_the_acid_before_the_surfactants():
+    """Common practice, no source: cationic guar is slurried and soured to pH 5 to 6.5 before anything foams."""
+    library = sour_library("slurry", "acid-slurry")
+    batch, found = procedure(
+        library, cationic_gum=0.4, glycerin=2.0, surfactant=20.0, benzoate=0.5, acid=0.4, lye=0.1
+    )
+    first, rest = holding(found, "acid")
+    assert first.kind == "slurry" and "pH" in first.what
+    assert (
+        position(found, "slurry", "cationic-gum") < first.number < position(found, "surfactant", "surfactant")
+    )
+    assert 0 < first.portions[0].grams <= 0.1 * batch.line("acid").grams + 0.01
+    assert first.portions[0].grams + rest.portions[0].grams == pytest.approx(
+        batch.line("acid").grams, abs=1e-9
+    )
+
+
+def test_the_handling_words_alone_decide_that():
+    """The same gum, with its tag and without the word: nothing is soured."""
+    _, found = procedure(
+        sour_library("slurry"), cationic_gum=0.4, glycerin=2.0, surfactant=20.0, acid=0.4, lye=0.1
+    )
+    assert len(holding(found, "acid")) == 1
+    _, found = procedure(
+        sour_library("slurry", "acid-slurry"), cationic_gum=0.4, glycerin=2.0, surfactant=20.0
+    )
+    assert any("have a few drops of acid ready" in note for note in found.notes)
 
 
 def test_an_acid_of_the_water_phase_waits_where_something_must_come_before_acid():

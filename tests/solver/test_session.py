@@ -250,21 +250,41 @@ def test_the_clock_of_one_deadline_runs_over_several_solves():
 def test_an_interrupt_stops_a_long_search_with_the_best_so_far():
     """Ctrl-C while the search runs, in a process of its own."""
     code = """
-import os, signal, threading, time
+import os, signal, threading
 from optiform.solver import Session
-from optiform.solver.interrupt import armed, pressed
+from optiform.stopping import polite, pressed
 from tests.solver.test_session import market_split
-session = Session(market_split(), deadline=time.monotonic() + 30)
+signal.signal(signal.SIGINT, signal.default_int_handler)
+session = Session(market_split())
 threading.Timer(1.0, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
-began = time.monotonic()
-with armed():
+with polite():
     outcome = session.solve()
-print(outcome.status, outcome.found, pressed(), session.stopped_by_user, time.monotonic() - began < 15)
+print(outcome.status, outcome.found, pressed(), session.stopped_by_user)
 """
     ran = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=300, check=False
     )
-    assert ran.stdout.split() == ["stopped", "True", "True", "True", "True"], ran.stderr
+    assert ran.stdout.split() == ["stopped", "True", "True", "True"], ran.stderr
+
+
+def test_a_signal_that_nobody_turned_polite_ends_a_solve_with_an_exception_and_not_inside_the_solver():
+    """The solver asks Python things while it branches: what is raised there would go through its own code."""
+    code = """
+import os, signal, threading
+from optiform.solver import Session
+from tests.solver.test_session import market_split
+signal.signal(signal.SIGINT, signal.default_int_handler)
+session = Session(market_split())
+threading.Timer(1.0, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
+try:
+    session.solve()
+except KeyboardInterrupt:
+    print(session.stopped_by_user, session.solve(looks=1).status)
+"""
+    ran = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=300, check=False
+    )
+    assert ran.stdout.split() == ["True", "stopped"], ran.stderr
 
 
 def test_little_branching_is_a_limit_that_the_next_solve_does_not_feel():

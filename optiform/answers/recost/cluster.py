@@ -1,4 +1,8 @@
-"""Work on a cluster, through Dask's scheduler; an optional extra."""
+"""Work on a cluster, through Dask's scheduler; an optional extra.
+
+A cluster is trusted. Libraries, prices and briefs travel to it, and whoever runs the scheduler can run code on the
+machine that asks, because Dask's own messages can carry it. What comes back of ours is text, and read as such.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ import logging
 from collections.abc import Generator, Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from optiform.answers.recost.as_text import from_text, to_text
 from optiform.answers.recost.one import Recosted, Task, failed, recost_one
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Library
@@ -18,6 +23,8 @@ NETWORKS = ("tcp", "tls")
 PATIENCE = 10
 """Seconds in which the scheduler has to answer, and to have a worker."""
 
+GONE = "the scheduler or its data were lost"
+
 
 def on_cluster(
     tasks: list[Task], libraries: Mapping[str, Library], prices: Mapping[str, float], address: str
@@ -26,7 +33,7 @@ def on_cluster(
 
     The libraries travel once to every worker. A task whose worker is lost runs again elsewhere; its
     key makes sure that it counts once. One that loses its workers more often than the scheduler allows counts
-    as failed, and so does what is left when the scheduler itself is gone.
+    as failed, and so does what is left when the scheduler itself is gone, at whatever moment that is.
 
     Raises
     ------
@@ -38,15 +45,29 @@ def on_cluster(
     except ImportError:
         message = "working on a cluster needs Dask: pip install 'optiform[cluster]'"
         raise BadInput([Fault("", "--scheduler", message)]) from None
-    with _quiet(), _client(address) as client:
-        shared = {key: client.scatter(library, broadcast=True) for key, library in libraries.items()}
-        names = {f"recost-{task.key}": task for task in tasks}
-        futures = [
-            client.submit(recost_one, task, shared[task.library], dict(prices), key=key, pure=True)
-            for key, task in names.items()
-        ]
-        for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
-            yield _result(future, names[future.key])
+    waiting = {f"recost-{task.key}": task for task in tasks}
+    lost = GONE
+    try:
+        with _quiet(), _client(address) as client:
+            shared = {key: client.scatter(library, broadcast=True) for key, library in libraries.items()}
+            futures = [
+                client.submit(recost_as_text, task, shared[task.library], dict(prices), key=key, pure=True)
+                for key, task in waiting.items()
+            ]
+            for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
+                yield _result(future, waiting.pop(future.key))
+    except BadInput:
+        raise
+    except (
+        Exception
+    ) as error:  # Dask has many words for a scheduler that is gone: handing out, waiting, closing
+        lost = f"{GONE}: {type(error).__name__}"
+    yield from (failed(task, lost) for task in waiting.values())
+
+
+def recost_as_text(task: Task, library: Library, prices: Mapping[str, float]) -> str:
+    """Recost one product on a worker, and return the result as JSON text."""
+    return to_text(recost_one(task, library, prices))
 
 
 @contextlib.contextmanager
@@ -84,11 +105,25 @@ def _client(address: str) -> Client:
     return client
 
 
-def _result(future: Future[Recosted], task: Task) -> Recosted:
-    """Return what a worker found, or why none could."""
-    if future.status == "finished":
-        found: Recosted = future.result()
-        return found
-    if future.status == "cancelled":
-        return failed(task, "the scheduler or its data were lost")
-    return failed(task, f"lost on the cluster: {future.exception()}")  # type: ignore[no-untyped-call]
+def _result(future: Future[str], task: Task) -> Recosted:
+    """Return what a worker found, or why none could; the scheduler may be gone before it hands the result over."""
+    try:
+        if future.status == "finished":
+            return _read(future.result(), task)
+        if future.status == "error":
+            return failed(task, f"lost on the cluster: {future.exception()}")  # type: ignore[no-untyped-call]
+    except Exception as error:  # Dask raises here what a worker raised, or what it met while it gathered
+        return failed(task, f"{GONE}: {type(error).__name__}")
+    return failed(task, GONE)
+
+
+def _read(text: object, task: Task) -> Recosted:
+    """Return the result that a text from the cluster states, if it is one and of this product."""
+    found = from_text(text) if isinstance(text, str) else None
+    if (
+        found is None
+        or to_text(found) != text
+        or (found.key, found.name, found.kind) != (task.key, task.name, task.kind)
+    ):
+        return failed(task, "what came back from the cluster is no result of this product")
+    return found

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import os
-import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 from optiform import faults as fault_words
-from optiform.answers.recost.one import Kind, Recosted, Task
+from optiform.answers.recost.one import Kind, Recosted, Task, failed
 from optiform.brief import load_brief
 from optiform.faults import BadInput
 from optiform.library import Library, load_library
+from optiform.library.csv_tables import WANTED
 from optiform.library.formulas import read_formula
+from optiform.library.opening import TABLE_BYTES, is_file, is_folder, read_bytes, reason
 from optiform.library.reading import BESIDE, TABLES
+from optiform.library.toml_file import read_toml
 
 BRIEF_KEYS = {"title", "aim", "targets", "include", "exclude", "choose", "share", "baseline", "ranked"}
 """Any of them makes a TOML file a brief: one with a misspelt section is a brief with a fault, not another file."""
@@ -65,7 +67,7 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
     files, closed = _files(folder)
     for error in closed:
         name = _printable(os.path.relpath(error.filename, folder))
-        words = f"{name}: this folder cannot be read ({error.strerror or error})"
+        words = f"{name}: this folder cannot be read ({reason(error)})"
         unreadable.append(Recosted(_digest(stamp, name), name, "brief", "fault", faults=(words,)))
     for path in files:
         name = str(path.relative_to(folder))
@@ -75,10 +77,8 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
                 passed_over.append(_printable(name))
             else:
                 tasks.append(_task(path, _named(name), kind, library, shelf, stamp))
-        except (BadInput, OSError) as bad:
-            kind = "brief" if path.suffix == ".toml" else "formula"
-            key, shown = _digest(stamp, name.encode("utf-8", "surrogateescape")), _printable(name)
-            unreadable.append(Recosted(key, shown, kind, "fault", faults=_words(path, bad)))
+        except Exception as error:  # whatever it is, the other products are still asked for
+            unreadable.append(_unreadable(path, name, stamp, error))
     if not tasks and not unreadable:
         message = "there is no brief and no formula in this folder"
         raise BadInput(
@@ -103,11 +103,20 @@ class _Shelf:
 
     def key(self, library: Library) -> str:
         if id(library) not in self.keys:
-            limits = Path(library.limits_file).read_bytes() if library.limits_file else b""
-            key = _digest(library.model_dump_json(), limits)
+            key = _digest(library.model_dump_json(), _limits(library))
             self.keys[id(library)] = key
             self.by_key.setdefault(key, library)
         return self.keys[id(library)]
+
+
+def _limits(library: Library) -> bytes:
+    """Return the library's own limits as they are written, nothing where it has none."""
+    if not library.limits_file:
+        return b""
+    faults = fault_words.Faults()
+    data = read_bytes(Path(library.limits_file), faults, most=TABLE_BYTES, allowed=WANTED)
+    faults.raise_if_any()
+    return data or b""
 
 
 def _everywhere(library: Library) -> Library:
@@ -141,19 +150,25 @@ def _named(name: str) -> str:
 
 
 def _printable(name: str) -> str:
-    """Return a name without the bytes that are no text."""
-    return name.encode("utf-8", "replace").decode("utf-8")
+    """Return a name without the bytes that are no text, and without what steers a terminal."""
+    return fault_words.printable(name.encode("utf-8", "replace").decode("utf-8"))
 
 
-def _words(path: Path, bad: BadInput | OSError) -> tuple[str, ...]:
-    if isinstance(bad, OSError):
-        return (str(fault_words.Fault(_printable(str(path)), "", f"cannot be read ({bad.strerror or bad})")),)
-    return tuple(str(fault) for fault in bad.faults)
+def _unreadable(path: Path, name: str, stamp: str, error: Exception) -> Recosted:
+    """Return what is said of a file that cannot be used, or that the program could not cope with."""
+    kind: Kind = "brief" if path.suffix == ".toml" else "formula"
+    key, shown = _digest(stamp, name.encode("utf-8", "surrogateescape")), _printable(name)
+    if isinstance(error, BadInput):
+        return Recosted(key, shown, kind, "fault", faults=fault_words.listed(error.faults))
+    if isinstance(error, OSError):
+        said = fault_words.Fault(shown, "", f"cannot be read ({reason(error)})")
+        return Recosted(key, shown, kind, "fault", faults=(str(said),))
+    return replace(failed(Task(key, shown, ""), f"{type(error).__name__}: {error}"), kind=kind)
 
 
 def _files(folder: Path) -> tuple[list[Path], list[OSError]]:
     """Return what may be products below a folder, in a stable order, and why folders could not be looked into."""
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise BadInput(
             [fault_words.Fault(str(folder), "", "is not a folder", "a folder of briefs and formulas")]
         )
@@ -167,7 +182,7 @@ def _may_be_product(path: Path) -> bool:
     """Tell whether a file could be a product by its name: no table of a library, no rest of an interrupted writing."""
     if path.suffix not in (".toml", ".csv", ".xlsx") or path.name.startswith((".", "~$")) or path.is_dir():
         return False
-    if not (path.parent / "library.toml").is_file():
+    if not is_file(path.parent / "library.toml"):
         return True
     return path.name != "library.toml" and path.suffix != ".xlsx" and path.stem not in (*TABLES, *BESIDE)
 
@@ -177,14 +192,13 @@ def _kind(path: Path) -> Kind | None:
     if path.suffix == ".xlsx":
         return "formula" if _is_formula(_first_row(path)) else None
     if path.suffix == ".csv":
-        with path.open(encoding="utf-8-sig", errors="replace") as file:
-            line = file.readline().replace(";", ",").replace("\t", ",")
-        return "formula" if _is_formula(line.split(",")) else None
-    try:
-        keys = set(tomllib.loads(path.read_text(encoding="utf-8")))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError):
-        return "brief"
-    return "brief" if keys & BRIEF_KEYS else None
+        faults = fault_words.Faults()
+        data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
+        faults.raise_if_any()
+        line = (data or b"").partition(b"\n")[0].decode("utf-8-sig", "replace")
+        return "formula" if _is_formula(line.replace(";", ",").replace("\t", ",").split(",")) else None
+    keys = read_toml(path, fault_words.Faults())
+    return "brief" if keys is None or BRIEF_KEYS.intersection(keys) else None
 
 
 def _first_row(path: Path) -> Iterable[str]:

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import os
-from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from optiform.answers.recost.one import Recosted
+from optiform.answers.recost.as_text import from_text, to_text
+from optiform.claims import claim
 from optiform.faults import BadInput, Fault
-from optiform.library.writing import uninterrupted
+from optiform.library.opening import TABLE_BYTES, reason
+from optiform.library.writing import append_whole
 
 if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
+
+    from optiform.answers.recost.one import Recosted
 
 ALLOWED = "a journal that recost wrote, or a new file"
 BEGINNING = b'{"breaks": ['
@@ -41,15 +43,16 @@ class Journal:
     """
 
     def __init__(self, path: Path) -> None:
+        claim(path, "--journal")
         self.path = path
         self.finished: dict[str, Recosted] = {}
         try:
-            if path.exists() and not path.is_file():
-                raise self._fault("", "is no file")
+            if path.exists() and (not path.is_file() or path.stat().st_size > TABLE_BYTES):
+                raise self._fault("", "is no file, or one too large")
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
             self._file = os.fdopen(descriptor, "r+b", buffering=0)
-        except OSError as error:
-            raise self._fault("", f"cannot be written ({error.strerror or error})") from None
+        except (OSError, ValueError) as error:
+            raise self._fault("", f"cannot be written ({reason(error)})") from None
         try:
             self._lock()
             self._read()
@@ -87,7 +90,7 @@ class Journal:
                 if line[: len(BEGINNING)] != BEGINNING[: len(line)]:
                     raise self._fault(f"line {number}", "is no line of a recost journal")
                 break
-            result = _parsed(line)
+            result = from_text(line)
             if result is None:
                 raise self._fault(f"line {number}", "is no line of a recost journal")
             self.finished[result.key] = result
@@ -104,31 +107,12 @@ class Journal:
         """
         if result.outcome == "failed":
             return
-        line = json.dumps(asdict(result), sort_keys=True) + "\n"
-        start = self._file.tell()
-        with uninterrupted():
-            try:
-                self._file.truncate()
-                left = line.encode("ascii")
-                while left:
-                    left = left[self._file.write(left) :]
-                os.fsync(self._file.fileno())
-            except OSError as error:
-                with contextlib.suppress(OSError):
-                    os.ftruncate(self._file.fileno(), start)
-                raise self._fault("", f"cannot be written ({error.strerror or error})") from None
+        line = to_text(result) + "\n"
+        try:
+            append_whole(self._file, line.encode("ascii"))
+        except OSError as error:
+            raise self._fault("", f"cannot be written ({error.strerror or error})") from None
         self.finished[result.key] = result
 
     def _fault(self, place: str, message: str) -> BadInput:
         return BadInput([Fault(str(self.path), place or "--journal", message, ALLOWED)])
-
-
-def _parsed(line: bytes) -> Recosted | None:
-    try:
-        fields: dict[str, Any] = json.loads(line)
-        fields["changes"] = tuple((str(m), float(a), float(b)) for m, a, b in fields["changes"])
-        for name in ("structure_before", "structure_after", "breaks", "faults"):
-            fields[name] = tuple(fields.get(name, ()))
-        return Recosted(**fields)
-    except (ValueError, TypeError, KeyError):
-        return None

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from optiform.answers.describe import structure_of
-from optiform.answers.evaluate import evaluate, judging_program
+from optiform.answers.evaluate import evaluate
 from optiform.answers.first import first_listed
+from optiform.answers.judging import Judge
 from optiform.brief.models import Brief
-from optiform.faults import BadInput
+from optiform.faults import BadInput, listed
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
-from optiform.program import breaks, complete
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -119,7 +119,7 @@ def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Rec
         assert task.brief is not None
         return _brief(task, task.brief, library, dearer)
     except BadInput as bad:
-        return Recosted(task.key, task.name, task.kind, "fault", faults=tuple(map(str, bad.faults)))
+        return Recosted(task.key, task.name, task.kind, "fault", faults=listed(bad.faults))
     except Exception as error:  # whatever it is, the other products are still asked for
         return failed(task, f"{type(error).__name__}: {error}")
 
@@ -211,8 +211,8 @@ def _no_longer(old_brief: Brief, new_brief: Brief, old: _Best | None) -> tuple[s
 
 def _broken(brief: Brief, found: _Best) -> dict[str, str]:
     """Return the titles of what amounts do not meet in a brief, by their keys."""
-    program = judging_program(brief.model_copy(update={"certainty": None}), found.amounts)
-    broken = breaks(program, complete(program, found.amounts))
+    judge = Judge.of(brief)
+    broken = judge.breaks(judge.program(found.amounts), found.amounts)
     return {item.requirement.key: item.requirement.title for item in broken}
 
 

@@ -21,6 +21,7 @@ from optiform.measures import Catalogue, UnknownMeasure
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
 from optiform.program import build
 from optiform.program.certainty_rows import WorstCase
 from optiform.program.extended import dense, released
@@ -128,12 +129,14 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     BadInput
         If there is none of that name, or it is a window and not a number on a scale.
     """
+    catalogue = Catalogue(brief.library, conditions_of(brief.targets))
     try:
-        measure = Catalogue(brief.library, conditions_of(brief.targets)).find(name)
+        measure = catalogue.find(name)
     except UnknownMeasure as unknown:
-        fault = Fault(brief.file, place, f"there is no measure '{name}'", nearest=unknown.nearest)
+        allowed = ", ".join(catalogue.names())
+        fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, Viscosity)):
+    if isinstance(measure, (Acidity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure

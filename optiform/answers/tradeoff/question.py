@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import structure_of
-from optiform.answers.polish import cleaned, verify
+from optiform.answers.polish import Fixed, cleaned, verify
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
@@ -19,6 +19,8 @@ from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standin
 from optiform.answers.worth import worth_of
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
+from optiform.program import SparseRow
+from optiform.program.moves import HALF
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff.pieces import Piece
     from optiform.answers.tradeoff.structure import Point
     from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
 
 NOTHING = 1e-9
@@ -199,7 +202,7 @@ def _told(
         curves=curves,
         conflict=problem,
         notes=(*certain, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
-        cautions=CAUTIONS,
+        cautions=cautions_for(brief),
     )
 
 
@@ -208,7 +211,10 @@ def _notes(axes: Axes) -> tuple[str, ...]:
     found = []
     if axes.program.acid_rows:
         strength = axes.program.catalogue.conditions.ionic_strength
-        found.append(f"The whole curve is taken at one ionic strength, {strength:.2f} mol/kg.")
+        found.append(
+            f"The whole curve is taken at one ionic strength, {strength:.2f} mol/kg; the formulas along it were then "
+            "solved each at its own."
+        )
     found += [
         f"{axis.measure.name}: {axis.measure.note}." for axis in (axes.of, axes.against) if axis.measure.note
     ]
@@ -316,7 +322,7 @@ def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
         program = axes.program
         values = cleaned(program, point.values)
         verify(program, values)
-        amounts = values[: program.size]
+        amounts = _at_own_strength(axes, point) if program.acid_rows else values[: program.size]
         order = sorted(
             np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
         )
@@ -327,3 +333,19 @@ def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
             lines=tuple((program.library.materials[i].id, float(amounts[i])) for i in order),
         )
     return known[key]
+
+
+def _at_own_strength(axes: Axes, point: Point) -> Floats:
+    """Return the amounts of a point solved again at its own ionic strength; none where it cannot hold its pH there."""
+    against = axes.against
+    values = against.top if against.base is None else against.top - point.bound * against.base
+    present = np.flatnonzero(values)
+    for slack in (0.0, HALF):
+        fixed = Fixed(axes.program, point.values, (), slack)
+        end = (point.bound if against.base is None else 0.0) - slack * max(1.0, abs(point.bound))
+        fixed.session.add_row(fixed.reduced.row(SparseRow(present, values[present], end, np.inf)))
+        found = fixed.settled(0.0, None)
+        if found is not None:
+            verify(found.program, found.values)
+            return found.amounts
+    return np.zeros(axes.program.size)

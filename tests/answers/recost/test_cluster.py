@@ -8,7 +8,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -84,8 +83,8 @@ def test_nothing_is_lost_and_nothing_comes_twice_when_a_worker_dies(cluster, tmp
     assert len(told) == len(set(told)) == 61
     keys = [json.loads(line)["key"] for line in journal.read_bytes().splitlines()]
     assert len(keys) == len(set(keys)) == 61
-    time.sleep(0.1)
-    assert workers[0].poll() is not None and workers[1].poll() is None
+    assert workers[0].wait(timeout=60) == -signal.SIGKILL
+    assert workers[1].poll() is None
 
 
 def test_a_scheduler_that_dies_leaves_what_was_found_and_a_run_that_goes_on(cluster, tmp_path):
@@ -110,6 +109,61 @@ def test_a_scheduler_that_dies_leaves_what_was_found_and_a_run_that_goes_on(clus
     assert again == recost(root, new, library=root / "library")
 
 
+@pytest.mark.parametrize("moment", ["scatter", "submit", "result"])
+def test_a_scheduler_may_die_at_any_moment(cluster, tmp_path, monkeypatch, moment):
+    """While libraries go out, while tasks do, and between a result that is ready and its handing over."""
+    import distributed
+
+    address, _, scheduler = cluster
+    root = folder(tmp_path / "products", 12)
+    new, journal, calls = prices(root, nettle_soap=5.0), tmp_path / "journal.jsonl", []
+    place = distributed.Future if moment == "result" else distributed.Client
+    usual = getattr(place, moment)
+
+    def dying(*words, **named):
+        calls.append(moment)
+        if len(calls) == (1 if moment == "scatter" else 4):
+            scheduler.kill()
+            scheduler.wait()
+        return usual(*words, **named)
+
+    monkeypatch.setattr(place, moment, dying)
+    results = recost(root, new, library=root / "library", scheduler=address, journal=journal)
+    monkeypatch.undo()
+    whole = recost(root, new, library=root / "library")
+    assert [result.name for result in results] == [result.name for result in whole]
+    known = [result for result in results if result.outcome != "failed"]
+    assert len(known) < len(whole)
+    assert all(result in whole for result in known)
+    assert recost(root, new, library=root / "library", journal=journal) == whole
+
+
+def test_what_comes_back_is_read_as_text_and_never_believed_to_be_another_product(tmp_path):
+    from optiform.answers.recost import Task, cluster
+    from optiform.answers.recost.as_text import to_text
+    from optiform.answers.recost.one import Recosted
+
+    class Ready:
+        status = "finished"
+
+        def __init__(self, back):
+            self.back = back
+
+        def result(self):
+            return self.back
+
+    task, right = Task("k", "a.toml", "l"), Recosted("k", "a.toml", "brief", "kept", cost_before=1.0)
+    assert cluster._result(Ready(to_text(right)), task) == right
+    other = to_text(Recosted("other", "a.toml", "brief", "kept"))
+    wrong = (right, b"", "", "{}", "[]", "1e999", other, to_text(right).replace("kept", "great"), other[:-9])
+    for back in (
+        *wrong,
+        to_text(right).replace("1.0", '"1"'),
+        to_text(right).replace('"saving"', '"savings"'),
+    ):
+        assert cluster._result(Ready(back), task).outcome == "failed", back
+
+
 def test_a_scheduler_without_workers_is_bad_input(tmp_path, monkeypatch):
     from distributed import LocalCluster
 
@@ -129,7 +183,10 @@ def test_a_scheduler_without_workers_is_bad_input(tmp_path, monkeypatch):
         )
 
 
-def test_no_scheduler_is_bad_input(tmp_path):
+def test_no_scheduler_is_bad_input(tmp_path, monkeypatch):
+    from optiform.answers.recost import cluster as module
+
+    monkeypatch.setattr(module, "PATIENCE", 1)
     root = folder(tmp_path / "products", 1)
     with pytest.raises(BadInput, match="no scheduler answers"):
         recost(root, prices(root, glycerin=2.0), library=root / "library", scheduler="tcp://127.0.0.1:9")

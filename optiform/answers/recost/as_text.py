@@ -1,0 +1,35 @@
+"""A result as one line of JSON, as a journal keeps it and as a cluster hands it over."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from functools import cache
+from typing import TYPE_CHECKING
+
+from optiform.answers.recost.one import Recosted
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+
+def to_text(result: Recosted) -> str:
+    """Return a result as one line of ASCII, without its end."""
+    return json.dumps(asdict(result), sort_keys=True)
+
+
+def from_text(text: str | bytes) -> Recosted | None:
+    """Return the result that a line states, every field of its own type, or None where it states none."""
+    from pydantic import ValidationError
+
+    try:
+        return _adapter().validate_json(text, strict=True)
+    except ValidationError:
+        return None
+
+
+@cache
+def _adapter() -> TypeAdapter[Recosted]:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(Recosted)

@@ -1,0 +1,48 @@
+"""Words of a title or a claim that make a wash a medicine or need proof, with the law behind each."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from optiform.law.shipped import shipped_claims
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+def claim_cautions(jurisdiction: str, texts: Iterable[str]) -> tuple[str, ...]:
+    """Return a caution for each kind of claim that the words of a product make.
+
+    Parameters
+    ----------
+    jurisdiction : str
+        EU, UK, US or none (then nothing).
+    texts : iterable of str
+        The title and whatever else a label will say.
+
+    Returns
+    -------
+    tuple of str
+        E.g. ``"eczema" names an illness: ... (Article 1(2) of Directive 2001/83/EC).``
+
+    Notes
+    -----
+    Whole words count, in any case; a hyphen and a space are the same. A word that is not in the list
+    may need proof all the same: the list is a reminder, not advice.
+    """
+    whole = "\n".join(texts)
+    found = []
+    for claim in shipped_claims():
+        if claim.jurisdiction != jurisdiction:
+            continue
+        said = [word for word in claim.words if _pattern(word).search(whole)]
+        if said:
+            quoted = ", ".join(f'"{word}"' for word in said)
+            found.append(f"{quoted} {claim.caution} ({claim.provision}).")
+    return tuple(found)
+
+
+def _pattern(word: str) -> re.Pattern[str]:
+    spelt = r"[\s-]+".join(re.escape(part) for part in re.split(r"[\s-]+", word))
+    return re.compile(rf"(?<!\w){spelt}(?!\w)", re.IGNORECASE)

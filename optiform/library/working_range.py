@@ -1,0 +1,54 @@
+"""Between which pH everything works that a formula holds, as its library and its brief say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.library.selection import resolve
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator
+
+    from optiform.library.models import Library, PreservativeSystem, Rules
+
+Range = tuple[float | None, float | None]
+
+
+def pH_range(
+    library: Library,
+    used: Collection[str],
+    working: Collection[str],
+    systems: Iterable[PreservativeSystem],
+    rules: Iterable[Rules],
+) -> Range:
+    """Return the lowest and highest pH that suits systems, materials and rules; None for an end that nothing asks for.
+
+    Parameters
+    ----------
+    library : Library
+    used : collection of str
+        Ids of everything in the formula: what puts a rule to sleep is looked for there.
+    working : collection of str
+        Ids of the materials whose own ranges and rules count.
+    systems : iterable of PreservativeSystem
+        Those that preserve the formula.
+    rules : iterable of Rules
+    """
+    ranges = [system.working_pH for system in systems]
+    ranges += [(library.material[name].pH_min, library.material[name].pH_max) for name in working]
+    for some in rules:
+        ranges += _ruled(library, used, working, some)
+    low = max((low for low, _ in ranges if low is not None), default=None)
+    high = min((high for _, high in ranges if high is not None), default=None)
+    return low, high
+
+
+def _ruled(
+    library: Library, used: Collection[str], working: Collection[str], rules: Rules
+) -> Iterator[Range]:
+    """Yield the pH ranges that rules ask for."""
+    for rule in rules.when:
+        if rule.measure == "pH" and not set(working).isdisjoint(resolve(rule.material, library)):
+            asleep = rule.unless is not None and not set(used).isdisjoint(resolve(rule.unless, library))
+            if not asleep:
+                yield rule.at_least, rule.at_most

@@ -1,0 +1,139 @@
+"""Undissociated acid: how much of a weak acid is uncharged, at the pH that holds for a formula.
+
+Which pH holds is defined once, here: the highest that the brief and the formula's preservative system
+allow, each where it states an upper end; the formula's own where that is higher still, or where neither
+states one. A pH that is left to the bench is not the formula's own, so there only the stated ends count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from optiform.chemistry import undissociated_fraction
+from optiform.library.models import Trust
+from optiform.library.preserving import system_in
+from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
+from optiform.measures.conditions import Conditions
+from optiform.measures.measure import Measure
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Library, PreservativeSystem, Substance
+    from optiform.measures.measure import Row, Side
+
+NOTE = "at the highest pH that brief and preservative system allow; efficacy is for the challenge test"
+
+
+@dataclass(frozen=True, eq=False)
+class Undissociated(Measure):
+    """The uncharged part of one acid: no linear form, but one at each single pH.
+
+    `numerator` counts all of the acid, charged or not: the most that can be uncharged.
+    """
+
+    library: Library = field(kw_only=True, repr=False)
+    inci: str = field(kw_only=True)
+    conditions: Conditions = field(kw_only=True, repr=False)
+
+    def value(self, amounts: Floats) -> float | None:
+        """Return the uncharged acid of a formula at the pH that holds for it, or None where no pH can be told."""
+        here = self._here(amounts)
+        return None if here is None else here.value(amounts)
+
+    def contributions(self, amounts: Floats) -> Floats:
+        """Return each material's part in the value, shape (n,)."""
+        here = self._here(amounts)
+        return np.zeros_like(amounts) if here is None else here.contributions(amounts)
+
+    def row(self, side: Side, bound: float) -> Row:
+        """Refuse: the row of a limit belongs to one pH, see `at`."""
+        raise TypeError(f"'{self.name}' has no row of its own: it depends on the preservative system")
+
+    def at(self, pH: float, ionic_strength: float) -> Measure:
+        """Return the uncharged acid at one pH as a total over materials."""
+        substance = self.library.substance[self.inci]
+        fraction = undissociated_fraction(
+            substance.pka,
+            pH,
+            ionic_strength,
+            charge_acid_form=substance.charge_acid_form or 0.0,
+            effective=substance.pka_kind == "effective",
+        )
+        return Measure(
+            name=self.name,
+            unit=self.unit,
+            numerator=fraction * self.numerator,
+            better=self.better,
+            lowest=self.lowest,
+            highest=self.highest,
+            trust=self.trust,
+            digits=self.digits,
+            note=self.note,
+            retaken=lambda strength: self.at(pH, strength),
+        )
+
+    def limited(self, system: PreservativeSystem | None, side: Side) -> float:
+        """Return the pH at which a limit is counted for the formulas of one preservative system.
+
+        Where no upper end is stated a formula may have any pH, and the limit holds at the worst of them.
+        """
+        high = highest_pH(self.conditions, system)
+        if high is not None:
+            return high
+        if side == "at_least":
+            return HIGHEST_PH
+        lows = (self.conditions.pH_low, system.working_pH[0] if system is not None else None)
+        return max((low for low in lows if low is not None), default=LOWEST_PH)
+
+    def _here(self, amounts: Floats) -> Measure | None:
+        settled = charge_curves(self.library).settle(amounts)
+        high = highest_pH(self.conditions, system_in(self.library, amounts))
+        if settled is None:
+            return None if high is None else self.at(high, self.conditions.ionic_strength)
+        pH = settled.pH if high is None else high if self.conditions.bench else max(high, settled.pH)
+        return self.at(pH, settled.ionic_strength)
+
+
+def highest_pH(conditions: Conditions, system: PreservativeSystem | None) -> float | None:
+    """Return the highest pH that a brief and a preservative system allow; None where neither states an end."""
+    ends = (conditions.pH_high, system.working_pH[1] if system is not None else None)
+    return min((end for end in ends if end is not None), default=None)
+
+
+def undissociated(library: Library, inci: str, conditions: Conditions, name: str) -> Undissociated:
+    """Return the % w/w of one acid in its uncharged form, counted as the acid.
+
+    For comparing formulas only: efficacy is for the challenge test.
+    """
+    arrays = library.arrays
+    counted = np.zeros(len(arrays.substances))
+    counted[arrays.substance_index[inci]] = acid_share(library.substance[inci])
+    return Undissociated(
+        name=name,
+        unit="% w/w as acid",
+        numerator=arrays.per_material(counted),
+        better="higher",
+        lowest=0.0,
+        highest=100.0,
+        trust=Trust.ESTIMATE,
+        digits=3,
+        note=NOTE,
+        library=library,
+        inci=inci,
+        conditions=conditions,
+    )
+
+
+def acid_share(substance: Substance) -> float:
+    """Return grams of free acid per gram of the substance as written (1 for the acid itself)."""
+    ions: dict[Literal["sodium", "potassium"], float] = {"sodium": 22.990, "potassium": 39.098}
+    first = substance.inci.split()[0].casefold()
+    if not substance.strong_charge or substance.molar_mass is None:
+        return 1.0
+    for ion, mass in ions.items():
+        if first == ion:
+            return (substance.molar_mass - substance.strong_charge * (mass - 1.008)) / substance.molar_mass
+    return 1.0

@@ -1,0 +1,82 @@
+"""A thousand questions in one process need no more memory than a few: nothing holds on to a solver.
+
+Measured as the memory of the process itself (/proc/self/statm, Linux), because a solver's is not Python's.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import subprocess
+import sys
+import weakref
+from pathlib import Path
+
+import pytest
+
+from optiform.program import build
+from optiform.solver import Session
+from tests.program.samples import wash
+
+ROOT = Path(__file__).parents[1]
+MEASURED = """\
+import gc, os, sys
+import optiform
+from optiform.answers import check, design
+from tests.program.samples import wash
+ask, brief = {"check": check, "design": design}[sys.argv[1]], sys.argv[2]
+first, more = int(sys.argv[3]), int(sys.argv[4])
+def resident():
+    gc.collect()
+    with open("/proc/self/statm") as file:
+        return int(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+asked = wash(targets={"active matter": {"at_least": 12}}) if brief == "wash" else optiform.load_brief(brief)
+for number in range(first + more):
+    if number == first:
+        before = resident()
+    assert ask(asked).status == "solved"
+print(resident() - before)
+"""
+NETTLE = "problems/nettle-gel-oily-skin/brief.toml"
+
+
+def growth(question: str, brief: str, first: int, more: int) -> float:
+    """Return how much memory a process takes for further questions after some, in MB."""
+    ended = subprocess.run(
+        [sys.executable, "-c", MEASURED, question, brief, str(first), str(more)],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    return float(ended.stdout)
+
+
+def test_a_solver_goes_with_its_session():
+    """At once, by counting references: the solver asks Python things, and must not hold who holds it."""
+    session = Session(build(wash(targets={"active matter": {"at_least": 12}})).form)
+    assert session.solve().status == "solved"
+    gone = weakref.ref(session)
+    gc.disable()
+    try:
+        del session
+        assert gone() is None
+    finally:
+        gc.enable()
+
+
+linux = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="reads /proc")
+
+
+@linux
+@pytest.mark.parametrize(("question", "brief", "more"), [("check", "wash", 60), ("design", "wash", 20)])
+def test_a_few_dozen_questions_more_take_no_more_memory(question, brief, more):
+    assert growth(question, brief, 30, more) < 2.0
+
+
+@linux
+@pytest.mark.slow
+@pytest.mark.parametrize("question", ["check", "design"])
+def test_a_thousand_questions_take_no_more_memory_than_a_few(question):
+    assert growth(question, NETTLE, 20, 1000) < 20.0
