@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.answer import Figure, Formula, Ingredient, Line
+from optiform.answers.answer import Figure, Formula, Ingredient, Line, Preferred
 from optiform.answers.dosing import acidity_of
 from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
@@ -20,6 +20,7 @@ from optiform.answers.traces import trace_notes
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
+from optiform.program.preferences import penalty
 from optiform.program.requirement import number
 
 if TYPE_CHECKING:
@@ -101,7 +102,31 @@ def describe(
             *remarks(brief, library, amounts),
         ),
         slack=slack_of(program, values),
+        preferences=preferred_of(program, values),
+        aim_with_preferences=None if aim is None else with_preferences(program, values, aim),
     )
+
+
+def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
+    """Return the soft wishes with what the formula has, and what falling short costs."""
+    return tuple(
+        Preferred(
+            measure=wish.measure.name,
+            side=wish.side,
+            wanted=wish.bound,
+            value=wish.value(values),
+            unit=wish.measure.unit,
+            digits=wish.measure.digits,
+            worth=wish.worth,
+            penalty=wish.penalty(values),
+        )
+        for wish in program.preferences
+    )
+
+
+def with_preferences(program: Program, values: Floats, aim: float) -> float | None:
+    """Return an aim with the penalties of a formula; None where there are no soft wishes."""
+    return aim + program.aim_sign * penalty(program, values) if program.preferences else None
 
 
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
@@ -129,7 +154,8 @@ def _printed_lines(program: Program, values: Floats) -> tuple[Line, ...]:
 def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str | None) -> tuple[Figure, ...]:
     """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
     own = tuple(column.name for column in catalogue.library.measures)
-    asked = (*brief.targets, brief.aim.measure, *(name for name in brief.aim.then))
+    wished = (wish.measure for wish in brief.prefer)
+    asked = (*brief.targets, brief.aim.measure, *brief.aim.then, *wished)
     names = dict.fromkeys((*asked, *ALWAYS, *own, *_weak_acids(catalogue, system)))
     found = []
     for name in names:
@@ -200,12 +226,11 @@ def system_of(program: Program, values: Floats) -> str | None:
 
 
 def structure_of(program: Program, values: Floats) -> tuple[str, ...]:
-    """Return the choices that make the formula different from others: material ids, and the system's name."""
-    taken = {int(column) for column in program.structure if values[column] > 0.5}
-    owners = {int(choices[0]): index for index, choices in enumerate(program.uses) if len(choices) == 1}
-    systems = {column: name for name, column in program.systems.items()}
-    names = [systems.get(column) or program.library.materials[owners[column]].id for column in sorted(taken)]
-    return tuple(names)
+    """Return what makes the formula different from others: the system's name, and the substances with a role."""
+    chosen = [name for name, column in program.systems.items() if column in program.structure]
+    system = [name for name in chosen if values[program.systems[name]] > 0.5]
+    used = [names for column, names in program.serving.items() if values[column] > 0.5]
+    return tuple(dict.fromkeys([*system, *(name for names in used for name in names)]))
 
 
 def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Requirement, limit_title, named
 from optiform.program.row_list import RowBlock, RowList
+from optiform.program.structure import Structure
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
+    from optiform.program.preferences import Preference
     from optiform.program.program import Indices, SleepingEnd
 
 
@@ -64,7 +66,8 @@ class Draft:
     asleep: list[SleepingEnd] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
-    structure: Indices = field(default_factory=lambda: NONE)
+    preferences: list[Preference] = field(default_factory=list)
+    structure: Structure = field(default_factory=Structure)
     lots: Lots | None = None
     probing: bool = False
     seen: dict[tuple[str, str, str], list[Measure]] = field(default_factory=dict)

@@ -109,6 +109,8 @@ def _answer(answer: Answer) -> dict[str, Any]:
         content["why"] = _why(answer.why)
     if answer.baseline is not None:
         content["baseline"] = _formula(answer.baseline)
+    if answer.leave is not None:
+        content["leave"] = answer.leave
     if answer.changes is not None:
         content["changes"] = answer.changes
     if answer.details:
@@ -124,6 +126,8 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "currency": formula.currency,
         "system": formula.system,
         "structure": formula.structure,
+        "also": formula.also,
+        **_preferences(formula),
         "lines": [_line(line) for line in formula.lines],
         "measures": {figure.measure: _figure(figure) for figure in formula.figures},
         "breaks": [_broken(item) for item in formula.breaks],
@@ -138,6 +142,13 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "notes": formula.notes,
         **({} if formula.lots is None else {"lots": lots_fields(formula.lots)}),
     }
+
+
+def _preferences(formula: Formula) -> dict[str, Any]:
+    """Return the soft wishes, and the aim with their penalties, where the brief has any."""
+    if not formula.preferences:
+        return {}
+    return {"preferences": formula.preferences, "aim_with_preferences": formula.aim_with_preferences}
 
 
 def _line(line: Line) -> dict[str, Any]:

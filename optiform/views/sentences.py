@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.numbers import fixed, inside, money, percent, short, step_of
+from optiform.views.numbers import digits_of, fixed, gained, inside, money, percent, raised, short, step_of
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Line
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave, Line
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -62,6 +62,8 @@ def standing(answer: Answer) -> tuple[str, ...]:
     """Return what is being told: what was aimed at, and how far it is proven."""
     if answer.status == "conflict":
         return ("This brief cannot be met.",)
+    if answer.leave is not None:
+        return (leave(answer.leave, answer.aim_unit),)
     if not answer.formulas:
         return ("Stopped at the limit before any formula was found. A longer time limit may find one.",)
     if answer.question == "evaluate":
@@ -69,6 +71,13 @@ def standing(answer: Answer) -> tuple[str, ...]:
     if answer.question == "check":
         return ("Yes, this brief can be met. Here is one formula that meets it.",)
     return _ranked(answer)
+
+
+def leave(found: Leave, unit: str) -> str:
+    """Return that today's formula had better stay: "... is within 0.01 EUR/kg of the best: leave it"."""
+    digits = digits_of(unit, 2)
+    near = max(float(raised(found.saving, digits)), 10.0**-digits)
+    return f"Today's formula is within {fixed(near, digits)} {unit} of the best: leave it."
 
 
 def _ranked(answer: Answer) -> tuple[str, ...]:
@@ -122,10 +131,37 @@ def structure(formula: Formula) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
+def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
+    """Return what falling short of each soft wish costs beside the aim, and what both come to."""
+    told = []
+    for wish in formula.preferences:
+        side = "at least" if wish.side == "at_least" else "at most"
+        asked = f"Wished for: {wish.measure} {side} {short(wish.wanted)} {wish.unit}".rstrip()
+        has = f"{asked}; here {fixed(wish.value, wish.digits)}"
+        paid = f"{gained(wish.penalty, unit)}".rstrip()
+        told.append(f"{has}, which counts as {paid}." if wish.penalty > NEGLIGIBLE else f"{has}.")
+    if formula.aim_with_preferences is not None:
+        alone, whole = money(formula.aim, unit), money(formula.aim_with_preferences, unit)
+        told.append(
+            f"{aim[:1].upper()}{aim[1:]} {alone} {unit}; {whole} {unit} with what falls short counted."
+        )
+    return tuple(told)
+
+
+def other_grades(formula: Formula) -> str:
+    """Return which other grades would do: "Another grade would do: NAME at 12 % (1.62 EUR/kg)"."""
+    names = {line.material: line.name for line in formula.lines}
+    told = [
+        f"{grade.name} at {percent(grade.percent)} % instead of {names.get(grade.instead_of, grade.instead_of)} "
+        f"({fixed(grade.cost, 2)} {formula.currency}/kg)"
+        for grade in formula.also
+    ]
+    return f"{'Another grade' if len(told) == 1 else 'Other grades'} would do: {'; '.join(told)}."
+
+
 def built_on(formula: Formula) -> tuple[str, ...]:
     """Return the names of what makes a formula different from others."""
-    names = {line.material: line.name for line in formula.lines}
-    return tuple(names.get(word, word) for word in formula.structure)
+    return formula.structure
 
 
 def against(first: Formula, other: Formula) -> str:
@@ -209,11 +245,11 @@ def _priced_choice(binding: Binding, unit: str) -> str:
 
 
 def _would(value: float, unit: str) -> str:
-    return f"{'cost' if value > 0 else 'save'} {money(value, unit)} {unit}"
+    return f"{'cost' if value > 0 else 'save'} {gained(value, unit)}"
 
 
 def _effect(value: float, unit: str) -> str:
-    return f"{'costs' if value > 0 else 'saves'} {money(value, unit)} {unit}"
+    return f"{'costs' if value > 0 else 'saves'} {gained(value, unit)}"
 
 
 def _further(step: float, requirement: Requirement) -> str:

@@ -142,7 +142,7 @@ FIRST = Formula(
         Ingredient("Citric Acid", 0.0874),
     ),
     system="benzoate with sorbate",
-    structure=("benzoate with sorbate", "decyl-glucoside", "betaine-30", "xanthan-gum"),
+    structure=("benzoate with sorbate", "Decyl Glucoside", "Cocamidopropyl Betaine", "Xanthan Gum"),
     acidity=Acidity(
         pH=5.0831,
         low=4.871,
@@ -184,7 +184,7 @@ SECOND = replace(
     ),
     figures=(replace(FIGURES[1], value=76.0), FIGURES[4]),
     binding=(),
-    structure=("benzoate with sorbate", "coco-glucoside", "betaine-30", "xanthan-gum"),
+    structure=("benzoate with sorbate", "Coco-Glucoside", "Cocamidopropyl Betaine", "Xanthan Gum"),
     acidity=None,
     notes=("A near-tie: 0.003 EUR/kg from the first, 1 ingredient fewer.",),
 )

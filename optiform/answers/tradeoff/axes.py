@@ -172,7 +172,7 @@ def axes_of(
 
 def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side) -> Brief:
     """Return the brief with `of` as its aim, and with a row of the bounded measure where that is needed."""
-    asked = brief.model_copy(update={"aim": Aim(measure=of.name, sense=sense)})
+    asked = brief.model_copy(update={"aim": Aim(measure=of.name, sense=sense), "prefer": ()})
     own = brief.targets.get(against.name, Target())
     if isinstance(against, Count) and against.name not in brief.targets:
         own = Target(at_most=float(len(brief.library.materials)))
