@@ -146,6 +146,7 @@ def _line(line: Line) -> dict[str, Any]:
         "function": line.function,
         "phase": line.phase,
         "percent": line.percent,
+        **({} if line.printed is None else {"printed": line.printed}),
         "low": line.low,
         "high": line.high,
         "cost": line.cost,
