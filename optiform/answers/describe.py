@@ -232,7 +232,6 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     lower = "; ".join(asking_for(program, values, "at_least", low))
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Everything in it is in its range {span}: no lower, because of {'; '.join(lower)}; no higher, because of "
-        f"{'; '.join(upper)}. That is less room than typical data and drift in the pack deserve: expect to correct "
-        "the pH of every batch, or choose another of these.",
+        f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
+        f"{upper}. That is less room than typical data and drift in the pack deserve: expect to correct the pH of every batch, or choose another of these.",
     )

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Answer, Formula
+from optiform.answers.cases import over
 from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
 from optiform.answers.judging import judged
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
+HURRIED = (
+    "The time was over before all was worked out that is told of these formulas: some figures are left out."
+)
 NEAR = 0.02
 """A formula within this part of the best aim is a near-tie worth naming."""
 
@@ -72,7 +76,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
-    with Telling(brief) as telling:
+    with Telling(brief, deadline) as telling:
         foresee = None if in_full or brief.aim.then else telling.foresee
         screened = screen(build(brief), brief.ranked.how_many, allowance, deadline, foresee)
         program = screened.program
@@ -97,15 +101,16 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
 
         return conflict(brief, program, progress=told, deadline=deadline)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
-    formulas = tuple(_placed(exact[k], place + 1) for place, k in enumerate(order))
+    formulas = tuple(_placed(exact[k], place + 1, deadline) for place, k in enumerate(order))
     formulas, twins = apart(formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         first = polished[order[0]]
         told("looking for what the first formula could do without")
-        formulas = (with_roles(formulas[0], first), *formulas[1:])
-        costs = wishes(brief, program, first, told)
+        formulas = (with_roles(formulas[0], first, deadline), *formulas[1:])
+        costs = wishes(brief, program, first, told, deadline)
+    hurried = (in_full and over(deadline)) or not all(one.in_full for one in exact)
     return Answer(
         question="design",
         status="stopped" if stopped else "solved",
@@ -118,6 +123,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         formulas=formulas,
         wishes=costs,
         notes=(
+            *((HURRIED,) if hurried else ()),
             *wrong,
             *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
             *twins,
@@ -128,10 +134,10 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     )
 
 
-def _placed(said: Said, place: int) -> Formula:
+def _placed(said: Said, place: int, deadline: float | None) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
     weighed = said.weighed
-    if place == 1 and weighed.weighable is None:
+    if place == 1 and weighed.weighable is None and not over(deadline):
         weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
     return replace(weighed, rank=place)
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from optiform.answers.answer import Binding
+from optiform.answers.cases import OutOfTime
 from optiform.answers.limits import SMALL, tight
 from optiform.answers.prices import SAME, OneSide, Prices
 
@@ -16,20 +18,27 @@ if TYPE_CHECKING:
 ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
 
 
-def explain(polished: Polished) -> tuple[Binding, ...]:
+def explain(polished: Polished, deadline: float | None = None) -> tuple[Binding, ...]:
     """Return the limits that bind, dearest first within each origin, each priced by re-solves.
+
+    Parameters
+    ----------
+    polished : Polished
+    deadline : float, optional
+        Moment on `time.monotonic` after which no further limit is priced.
 
     Notes
     -----
     The costs hold with the formula's choices kept: which materials it is made of and which
     preservative system it has. A limit whose tightening and loosening both cost nothing is left out.
     """
-    prices = Prices(polished)
+    prices = Prices(polished, deadline)
     found = []
-    for limit in tight(polished):
-        binding = price(prices, limit)
-        if binding is not None:
-            found.append(binding)
+    with suppress(OutOfTime):
+        for limit in tight(polished):
+            binding = price(prices, limit)
+            if binding is not None:
+                found.append(binding)
     found.sort(key=lambda b: (ORIGINS[b.requirement.origin], -abs(b.marginal_cost or 0.0), b.requirement.key))
     return tuple(found)
 

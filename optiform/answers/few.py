@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.prepare import confirmed
-from optiform.answers.rank import best
+from optiform.answers.rank import STANDSTILL, best
+from optiform.program import USED
 from optiform.program.bounding import bounds, relaxation
 from optiform.program.part import part_of
 from optiform.program.tighten import tightened
@@ -26,6 +27,10 @@ SPARE, FIRST = 3, 3
 """So many materials of each function are ranked first; where they make formulas different, one more for each three."""
 
 ROUNDS = 4
+MIXTURES = 30
+"""Steps in which the ratio of the best mixture is found; five are usual."""
+ROUNDING = 1e-6
+"""Of the linear form of a ratio: a bound no higher than this keeps its material."""
 LARGER = 2
 NOTHING = Outcome("infeasible", np.inf, np.inf)
 
@@ -59,11 +64,12 @@ def few_of(program: Program, how_many: int, deadline: float | None, *, settled: 
         mixed = mixture(tight, deadline)
         if mixed is None:
             return None
+        objective = mixed[2]
         moved = confirmed(program, mixed[0]) if place == 0 and not settled else None
         if moved is not None:
             program = moved
             continue
-        limits = bounds(tight, tight.form.objective, mixed[1])
+        limits = bounds(tight, objective, mixed[1])
         free = program.own_choice < 0
         place_of = places(tight, limits, mixed[0], how_many // FIRST)
         many = int(np.count_nonzero(place_of < how_many // FIRST + SPARE))
@@ -72,7 +78,7 @@ def few_of(program: Program, how_many: int, deadline: float | None, *, settled: 
             kept = with_more(free, order[:many])
             part = part_of(tight, kept)
             session = Session(part.form, deadline=deadline, hard=True)
-            first = best(session, part.form.objective) if part.possible else NOTHING
+            first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
             if first.status != "infeasible":
                 break
             many *= LARGER
@@ -109,9 +115,46 @@ def nearest(few: Few, needed: Flags, how_many: int) -> Flags:
     return with_more(np.zeros(few.program.size, dtype=bool), lowest)
 
 
-def mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats] | None:
-    """Return the best mixture with all choices relaxed, in the columns of a program, and the price of each row."""
-    relaxed = relaxation(program, program.form.objective)
+def mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats, Floats] | None:
+    """Return the best mixture with all choices relaxed, the price of each row, and the objective that it is best by.
+
+    Shapes (columns,), (rows,) and (columns,). The objective is the aim, or where that is a ratio n.x / d.x the linear
+    form n.x - t d.x with t the ratio of the best mixture: it is below 0 for whatever has a lower ratio.
+    """
+    objective, base = program.form.objective, program.ratio_aim
+    if base is None:
+        found = _mixed(program, objective, deadline)
+        return None if found is None else (*found, objective)
+    ratio = np.inf
+    best_mixture: tuple[Floats, Floats, Floats] | None = None
+    for _ in range(MIXTURES):
+        trial = objective if np.isinf(ratio) else objective - ratio * base
+        mixed = _mixed(program, trial, deadline)
+        if mixed is None or float(base @ mixed[0]) < USED:
+            return None
+        there = float(objective @ mixed[0]) / float(base @ mixed[0])
+        best_mixture = (*mixed, trial)
+        if there >= ratio - STANDSTILL * max(1.0, abs(ratio)):
+            break
+        ratio = there
+    return best_mixture
+
+
+def below(program: Program, ceiling: float, deadline: float | None) -> Flags | None:
+    """Flag the materials that a formula with a lower ratio than a ceiling could use, shape (n,); None if time is over.
+
+    A ratio n.x / d.x is under t just where n.x - t d.x is under 0, which is linear: its bounds prove it.
+    """
+    if program.ratio_aim is None:
+        raise TypeError("the aim is no ratio")
+    objective = program.form.objective - ceiling * program.ratio_aim
+    mixed = _mixed(program, objective, deadline)
+    return None if mixed is None else bounds(program, objective, mixed[1]).using <= ROUNDING
+
+
+def _mixed(program: Program, objective: Floats, deadline: float | None) -> tuple[Floats, Floats] | None:
+    """Return the best mixture by an objective, in the columns of a program, and the price of each row."""
+    relaxed = relaxation(program, objective)
     outcome = solve_arrays(relaxed.form, seconds=None if deadline is None else deadline - time.monotonic())
     if outcome.values is None or outcome.row_dual is None:
         return None

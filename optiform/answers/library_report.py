@@ -85,11 +85,11 @@ class LibraryReport:
         index of a surfactant; the natural origin index.
     unused_substances : tuple of str
         Substances that no material contains.
+    allows_traces : tuple of str
+        Materials, dyes and water apart, of which less than 0.01 % may be used.
     unheld : tuple of str
         Substances that the library's own limits or allergens name and no material contains, with the
         nearest that one does.
-    allows_traces : tuple of str
-        Materials, dyes and water apart, of which less than 0.01 % may be used.
     unsourced : tuple of str
         Rows with neither source nor trust, e.g. ``materials decyl-glucoside``.
     trust : tuple of ColumnTrust
@@ -106,8 +106,8 @@ class LibraryReport:
     missing_mildness: tuple[Gap, ...] = ()
     missing_natural_origin: tuple[Gap, ...] = ()
     unused_substances: tuple[str, ...] = ()
-    unheld: tuple[str, ...] = ()
     allows_traces: tuple[str, ...] = ()
+    unheld: tuple[str, ...] = ()
     unsourced: tuple[str, ...] = ()
     trust: tuple[ColumnTrust, ...] = ()
 
@@ -171,12 +171,12 @@ def check_library(library: Library) -> LibraryReport:
         missing_mildness=tuple(mildness),
         missing_natural_origin=tuple(origin),
         unused_substances=tuple(inci for inci in library.substance if inci not in held),
-        unheld=_unheld(library, held),
         allows_traces=tuple(
             material.id
             for material in library.materials
             if material.min_if_used < TRACE and material.function not in ("water", "colourant")
         ),
+        unheld=_unheld(library, held),
         unsourced=_unsourced(library),
         trust=_trust(library),
     )

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.cases import OutOfTime, over
 from optiform.answers.limits import FULL, SMALL, Limit
 from optiform.answers.rank import best
 from optiform.solver import Session
@@ -78,9 +79,10 @@ class OneSide:
 
 @dataclass
 class Prices:
-    """Asks what moving the limits of one formula costs, its choices kept."""
+    """Asks what moving the limits of one formula costs, its choices kept; in time, or `OutOfTime` is raised."""
 
     polished: Polished
+    deadline: float | None = None
     session: Session = field(init=False)
     objective: float = field(init=False)
 
@@ -102,6 +104,8 @@ class Prices:
 
         A pH target that is loosened wakes the windows of what is used: beyond them it asks for nothing.
         """
+        if over(self.deadline):
+            raise OutOfTime
         reduced, program = self.polished.reduced, self.polished.program
         wanted, bound = bound, self._awake(limit.requirement, bound)
         with self.session.trial():

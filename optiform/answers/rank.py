@@ -89,11 +89,32 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
         return Outcome("stopped", ratio, -np.inf, values)
 
 
-def best_expected(session: Session, objective: Floats, expected: Outcome) -> Outcome:
-    """Solve for the least of an objective where a solution is known: for what is better, or for the proof of it."""
-    session.set_objective(objective)
-    better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
-    return expected if better.status == "infeasible" else better
+def best_expected(
+    session: Session, objective: Floats, denominator: Floats | None, expected: Outcome
+) -> Outcome:
+    """Solve for the least of an objective, or of its ratio to a denominator, where a solution is known.
+
+    What is better is looked for, until nothing is.
+    """
+    if denominator is None:
+        session.set_objective(objective)
+        better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
+        return expected if better.status == "infeasible" else better
+    present = np.flatnonzero(denominator)
+    known = expected
+    with session.trial():
+        session.add_row(SparseRow(present, denominator[present], USED, np.inf))
+        for _ in range(ROUNDS):
+            session.set_objective(objective - known.objective * denominator)
+            better = session.below(-STANDSTILL * max(1.0, abs(known.objective)))
+            if better.status == "infeasible":
+                return known
+            if better.values is not None:
+                ratio = _value(objective, denominator, better.values)
+                known = Outcome("solved", ratio, ratio, better.values)
+            if better.status != "solved":
+                return Outcome("stopped", known.objective, -np.inf, known.values)
+    return Outcome("stopped", known.objective, -np.inf, known.values)
 
 
 def lexicographic(
@@ -245,7 +266,7 @@ def rank(
 def _best_left(session: Session, program: Program | Part, expected: Sequence[Outcome]) -> Outcome:
     """Return the best solution that a session has left, which the first one expected may turn out to be."""
     if expected:
-        return best_expected(session, program.form.objective, expected[0])
+        return best_expected(session, program.form.objective, program.ratio_aim, expected[0])
     return best(session, program.form.objective, program.ratio_aim)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.cases import optimum
+from optiform.answers.cases import optimum, over
 from optiform.program import SparseRow
 from optiform.solver import Session
 
@@ -32,8 +32,12 @@ def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
     return abs(objective) * percent / 100.0
 
 
-def with_ranges(formula: Formula, polished: Polished, percent: float = ALLOWANCE) -> Formula:
+def with_ranges(
+    formula: Formula, polished: Polished, percent: float = ALLOWANCE, deadline: float | None = None
+) -> Formula:
     """Fill in, for each material, the lowest and highest amount within an allowance of the formula's aim.
+
+    At the deadline, a moment on `time.monotonic`, the formula comes back without any.
 
     Notes
     -----
@@ -42,13 +46,13 @@ def with_ranges(formula: Formula, polished: Polished, percent: float = ALLOWANCE
     """
     program, reduced = polished.program, polished.reduced
     allowance = allowance_of(polished.objective, percent)
-    session = Session(reduced.form)
+    session = Session(reduced.form, deadline=deadline)
     base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
     session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
     place = {int(column): here for here, column in enumerate(reduced.free)}
     index = program.library.arrays.material_index
     lines = tuple(_ranged(session, line, place.get(index[line.material])) for line in formula.lines)
-    return replace(formula, lines=lines, allowance=allowance)
+    return formula if over(deadline) else replace(formula, lines=lines, allowance=allowance)
 
 
 def _ranged(session: Session, line: Line, column: int | None) -> Line:
@@ -74,13 +78,14 @@ def _ceiling(objective: Floats, base: Floats | None, ceiling: float) -> SparseRo
     return SparseRow(present, values[present], -np.inf, (ceiling if base is None else 0.0) + DUST)
 
 
-def with_roles(formula: Formula, polished: Polished) -> Formula:
+def with_roles(formula: Formula, polished: Polished, deadline: float | None = None) -> Formula:
     """Say of each material whether any formula within the allowance does without it.
 
-    Everything else may change, the structure too. The formula has its ranges already.
+    Everything else may change, the structure too. The formula has its ranges already. What is not known
+    at the deadline, a moment on `time.monotonic`, is left out.
     """
     program = polished.program
-    session = Session(program.form)
+    session = Session(program.form, deadline=deadline)
     allowance = formula.allowance if formula.allowance is not None else allowance_of(polished.objective)
     index = program.library.arrays.material_index
     water = program.library.water.id
@@ -92,6 +97,9 @@ def with_roles(formula: Formula, polished: Polished) -> Formula:
         with session.trial():
             session.set_column_bounds(index[line.material], 0.0, 0.0)
             outcome = optimum(session, program, program.form.objective, program.ratio_aim)
+        if outcome.status == "stopped":
+            lines.append(line)
+            continue
         lines.append(_with_role(line, program, polished, outcome.values, outcome.objective, allowance))
     return replace(formula, lines=tuple(lines))
 

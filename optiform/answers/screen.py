@@ -14,7 +14,7 @@ import numpy as np
 
 from optiform.answers.cases import OutOfTime
 from optiform.answers.complete import best_of, completed, part_under
-from optiform.answers.few import LARGER, NOTHING, few_of, nearest, with_more
+from optiform.answers.few import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.answers.fewest import counts
 from optiform.answers.prepare import Ground, confirmed, ground
 from optiform.answers.rank import Candidate, best, best_expected, rank
@@ -129,7 +129,8 @@ class Screened:
 
     def _floor(self, session: Session, then: Sequence[tuple[Floats, Floats | None]]) -> float:
         """Return a value that no formula worth listing is under by the one tie-break, where that is a count."""
-        if len(then) != 1 or not counts(*then[0], self.part.form.integer) or not np.isfinite(self.ceiling):
+        counted = len(then) == 1 and counts(*then[0], self.part.form.integer)
+        if not counted or self.part.ratio_aim is not None or not np.isfinite(self.ceiling):
             return -np.inf
         objective = self.part.form.objective
         present = np.flatnonzero(objective)
@@ -160,10 +161,10 @@ def screen(
 
     Notes
     -----
-    A mean as the aim is not a linear one: its program is ranked as a whole. So are programs of few
-    materials, and those in which hardly any material can be left out.
+    Programs of few materials are ranked as a whole, and so are those in which hardly any material can be left
+    out.
     """
-    if program.size < (MANY if how_many > 1 else ALONE) or program.ratio_aim is not None:
+    if program.size < (MANY if how_many > 1 else ALONE):
         return _whole(ground(program, deadline))
     wanted = Wanted(how_many, tie, deadline, foresee)
     found = _screened(program, wanted)
@@ -183,7 +184,43 @@ def _whole(grounded: Ground) -> Screened:
 
 def _screened(program: Program, wanted: Wanted, *, settled: bool = False) -> Screened | None:
     few = few_of(program, wanted.how_many, wanted.deadline, settled=settled)
-    return None if few is None else _ranked(few, wanted, settled=settled)
+    if few is None:
+        return None
+    return (
+        _ranked(few, wanted, settled=settled) if program.ratio_aim is None else _ranked_by_ratio(few, wanted)
+    )
+
+
+def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
+    """Rank the few by a ratio; what could be under the ratio of the last one is linear again, and left in the part.
+
+    None where that takes most materials.
+    """
+    how_many, deadline, size = wanted.how_many, wanted.deadline, few.program.size
+    part, session, first, kept = few.part, few.session, few.first, few.kept
+    while True:
+        listed = _listed(part, session, first, how_many, [])
+        if listed is None:
+            return Screened(few.program, part, session, first, int(size - kept.sum()))
+        if len(listed) == how_many:
+            break
+        many = LARGER * int((kept & ~few.free).sum())
+        if 2 * many >= size:
+            return None
+        kept = kept | with_more(few.free, few.order[:many])
+        part = part_of(few.tight, kept)
+        session = Session(part.form, deadline=deadline, hard=True)
+        first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
+    last = listed[-1].objective
+    ceiling = last + wanted.tie + MARGIN * max(1.0, abs(last))
+    needed = below(few.tight, ceiling, deadline)
+    if needed is None:
+        return Screened(few.program, part, session, first, int(size - kept.sum()))
+    needed = needed | few.free | np.any([item.values[:size] > 0 for item in listed], axis=0)
+    part = part_of(few.tight, needed)
+    session = Session(part.form, deadline=deadline, hard=True)
+    first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
+    return Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, (), listed)
 
 
 def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
@@ -274,7 +311,7 @@ def _under(
     part = part_under(few, needed, ceiling)
     session = Session(part.form, deadline=deadline)
     if known is None:
-        first = best_expected(session, part.form.objective, _within(part, listed[0]))
+        first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     else:
         first = replace(known.first, values=known.best_values[part.columns])
     left_out = int(few.program.size - needed.sum())
@@ -293,8 +330,8 @@ def _first(part: Part, session: Session, known: Screened | None, listed: tuple[C
     if known is not None:
         return replace(known.first, values=known.best_values[part.columns])
     if listed:
-        return best_expected(session, part.form.objective, _within(part, listed[0]))
-    return best(session, part.form.objective) if part.possible else NOTHING
+        return best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
+    return best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
 
 
 def _listed(

@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from optiform.answers.cases import over
 from optiform.answers.close_up import MANY, CloseUp
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
@@ -30,12 +31,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class Said:
-    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh."""
+    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh.
+
+    It is not `in_full` where the time was over before its limits were priced and its amounts weighed.
+    """
 
     brief: Brief
     polished: Polished
     formula: Formula
     weighed: Formula
+    in_full: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +48,7 @@ class Telling:
     """One thread that describes formulas of a brief, the likely ones of a large library before they are proven."""
 
     brief: Brief = field(repr=False)
+    deadline: float | None = None
     beside: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(max_workers=1), repr=False)
     foreseen: dict[tuple[int, bytes], Future[Said | None]] = field(default_factory=dict, repr=False)
 
@@ -63,7 +69,7 @@ class Telling:
         near = self.beside.submit(CloseUp.of, self.brief, program, [item.values for item in likely])
 
         def say(item: Candidate) -> Said | None:
-            return _said(near.result(), item)
+            return _said(near.result(), item, self.deadline)
 
         for item in likely:
             self.foreseen[id(program), item.values.tobytes()] = self.beside.submit(say, item)
@@ -75,11 +81,14 @@ class Telling:
     def of(self, near: CloseUp, found: Candidate) -> Future[Said | None]:
         """Begin to describe a formula seen from near, unless that was done already."""
         already = self.foreseen.get((id(near.source), found.values.tobytes()))
-        return already or self.beside.submit(_said, near, found)
+        return already or self.beside.submit(_said, near, found, self.deadline)
 
 
-def _said(near: CloseUp, found: Candidate) -> Said | None:
-    """Return all that is said of a formula but its place, or None where it cannot hold its pH window."""
+def _said(near: CloseUp, found: Candidate, deadline: float | None) -> Said | None:
+    """Return all that is said of a formula but its place, or None where it cannot hold its pH window.
+
+    After the deadline a formula is held at its own ionic strength, verified and described, no more.
+    """
     aim = near.brief.aim
     polished = polish(
         near.program, near.values(found.values), ties_of(near.program, aim.then), aim.tie, found.best
@@ -87,6 +96,8 @@ def _said(near: CloseUp, found: Candidate) -> Said | None:
     if polished is None:
         return None
     program, values = polished.program, polished.values
-    plain = describe(program, near.brief, values, binding=explain(polished))
-    formula = with_ranges(plain, polished, near.brief.ranked.allowance)
+    formula = describe(program, near.brief, values, binding=explain(polished, deadline))
+    formula = with_ranges(formula, polished, near.brief.ranked.allowance, deadline)
+    if over(deadline):
+        return Said(near.brief, polished, formula, formula, in_full=False)
     return Said(near.brief, polished, formula, with_weights(formula, near.brief, program, values, ways=False))

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.answer import Wish
+from optiform.answers.cases import over
 from optiform.answers.moving import Mover, rounded
 from optiform.answers.rank import best
 from optiform.answers.steps import step
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, at_strength, build
-from optiform.program.moves import CountMove, MeasureMove
+from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -30,7 +31,11 @@ GRID = 0.01
 
 
 def wishes(
-    brief: Brief, program: Program, polished: Polished, told: Callable[[str], None] | None = None
+    brief: Brief,
+    program: Program,
+    polished: Polished,
+    told: Callable[[str], None] | None = None,
+    deadline: float | None = None,
 ) -> tuple[Wish, ...]:
     """Return what every limit of a brief costs, by solving the brief again one step to each side.
 
@@ -43,23 +48,31 @@ def wishes(
         The best formula.
     told : callable, optional
         Told one short line per limit.
+    deadline : float, optional
+        Moment on `time.monotonic` after which no further wish is told.
 
     Notes
     -----
     Unlike a marginal cost the whole formula may change: other surfactants, another thickener,
     another preservative system. Steps are those of `optiform.answers.steps`.
     """
-    return tuple(Counter(brief, program, polished, told or (lambda line: None)).wishes())
+    return tuple(Counter(brief, program, polished, told or (lambda line: None), deadline).wishes())
 
 
 class Counter:
     """Counts what wishes cost in one live session."""
 
     def __init__(
-        self, brief: Brief, program: Program, polished: Polished, told: Callable[[str], None]
+        self,
+        brief: Brief,
+        program: Program,
+        polished: Polished,
+        told: Callable[[str], None],
+        deadline: float | None = None,
     ) -> None:
+        self.deadline = deadline
         self.brief, self.program, self.polished, self.told = brief, program, polished, told
-        self.plain = Mover(program, Session(program.form))
+        self.plain = Mover(program, Session(program.form, deadline=deadline))
         self._open: Mover | None = None
         self.here = self.plain.best_within({}).objective
 
@@ -69,10 +82,16 @@ class Counter:
             moves = self.program.moves.get(index)
             if requirement.origin != "brief" or requirement.bound is None or moves is None:
                 continue
-            if requirement.side == "equal" or not isinstance(moves[0][1], (MeasureMove, CountMove)):
+            movable = isinstance(moves[0][1], (MeasureMove, CountMove)) or requirement.key.startswith(
+                "targets/"
+            )
+            if requirement.side == "equal" or not movable:
                 continue
             self.told(f"what it costs: {requirement.title}")
-            yield self._wish(index)
+            wish = self._wish(index)
+            if over(self.deadline):
+                return
+            yield wish
 
     def _wish(self, index: int) -> Wish:
         requirement = self.program.requirements[index]
@@ -111,7 +130,7 @@ class Counter:
         if self._open is None:
             strength = self.program.catalogue.conditions.ionic_strength
             opened = at_strength(build(self.brief, strength, open_pH=True), strength)
-            self._open = Mover(opened, Session(opened.form))
+            self._open = Mover(opened, Session(opened.form, deadline=self.deadline))
         return self._open
 
     def _free(self, index: int) -> float | None:
@@ -141,7 +160,9 @@ class Counter:
 
 def _range(program: Program, index: int) -> tuple[float, float]:
     move = program.moves[index][0][1]
-    return (move.measure.lowest, move.measure.highest) if isinstance(move, MeasureMove) else (0.0, math.inf)
+    if isinstance(move, (MeasureMove, WhenMove)):
+        return move.measure.lowest, move.measure.highest
+    return 0.0, math.inf
 
 
 def _settled(cost: float | None) -> float | None:

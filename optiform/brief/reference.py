@@ -20,7 +20,7 @@ ABOUT = {
     "ratio": "One amount in proportion to another.",
     "needs": "Whenever `material` is used, `other` is used as well.",
     "incompatible": "Never together.",
-    "when": "Whenever `material` is used, a measure stays within bounds.",
+    "when": "Whenever `material` is used, a measure stays within bounds; not while `unless` is used as well.",
     "linear": "Any linear rule over sums; a term is `{ measure = ..., times = 1.0 }`, or with `material`.",
     "waive": "A guard of the library that this brief does without, by its name; the answer says so.",
     "baseline": "The formula that a reformulation starts from.",

@@ -120,7 +120,7 @@ class Session:
             How often the solver may look up while it branches before it stops with the best so far: a limit to
             its effort that does not depend on the machine.
         """
-        self._look_up.left = looks
+        self._look_up.left, self._look_up.deadline = looks, self.deadline
         if self.deadline is not None:
             left = self.deadline - time.monotonic()
             if left <= 0:
@@ -132,6 +132,8 @@ class Session:
             self._run()
         if self._doubtful():
             self._run_afresh()
+            if self._look_up.late and self._doubtful():
+                return Outcome("stopped", np.inf, -np.inf)
         self.solves += 1
         return self._read()
 
@@ -188,7 +190,7 @@ class Session:
             self._highs.clearSolver()
             with self._options(attempt):
                 self._run()
-            if not self._doubtful():
+            if self._look_up.late or not self._doubtful():
                 return
 
     def _doubtful(self) -> bool:
@@ -201,7 +203,8 @@ class Session:
         """Try without presolve first, with little branching; what is not done by then is done with it."""
         self._look_up.left = LOOKS
         self._run()
-        unfinished, self._look_up.left = self._look_up.left < 0 and not self.stopped_by_user, None
+        ended = self.stopped_by_user or self._look_up.late
+        unfinished, self._look_up.left = self._look_up.left < 0 and not ended, None
         if unfinished:
             self._highs.clearSolver()
             self._highs.setOptionValue("presolve", "on")

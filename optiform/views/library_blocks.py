@@ -228,8 +228,8 @@ def report_blocks(report: LibraryReport) -> list[Block]:
             blocks += [Heading(title), Bullets(_shortened([_gap(gap) for gap in gaps]))]
     for title, names in (
         ("Substances that no material contains", report.unused_substances),
-        ("Named by the library's own limits, and no material contains it", report.unheld),
         ("Less than 0.01 % may be used: a trace that no one weighs in (min_if_used)", report.allows_traces),
+        ("Named by the library's own limits, and no material contains it", report.unheld),
         ("Rows with neither source nor trust", report.unsourced),
     ):
         if names:

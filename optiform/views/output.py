@@ -185,8 +185,9 @@ def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> 
 
 def note(message: str) -> None:
     """Say something beside the result, on standard error."""
-    with contextlib.suppress(OSError):
-        print(printable(message), file=sys.stderr, flush=True)
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            print(printable(message), file=sys.stderr, flush=True)
 
 
 def progress() -> Callable[[str], None]:

@@ -53,7 +53,7 @@ def test_a_compromise_is_the_least_that_works(brief):
     assert_least(brief, found.compromise)
 
 
-@pytest.mark.large
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
 @given(briefs())
 def test_a_compromise_is_the_least_that_works_however_often_it_is_drawn(brief):
@@ -114,7 +114,7 @@ def test_another_choice_of_materials_may_need_less():
 
 
 def test_what_a_limit_gives_is_no_more_than_another_choice_of_materials_needs():
-    """An extract that fewer materials leave cheaper: with the choices of the first formula found held, cost kept more."""
+    """Two extracts of which one may be cheaper and the other goes further: what cost gives is what either needs."""
     library = tiny_library([
         {"id": "nettle", "function": "extract", "price": 20.0, "min_if_used": 2.0},
         {"id": "linden", "function": "extract", "price": 9.0, "min_if_used": 0.5, "max_use": 1.9},

@@ -1,7 +1,7 @@
 """Between a bound and each printed end of its interval every re-solve costs what is told, within 3 %.
 
 The re-solves are the slow judge's (tests/naive.py: SciPy, means by Charnes and Cooper), on libraries and briefs
-drawn at random, for every kind of limit. `pytest -m large` draws a thousand times.
+drawn at random, for every kind of limit. `pytest -m slow` draws a thousand times.
 """
 
 import numpy as np
@@ -118,7 +118,7 @@ def test_every_printed_end_agrees_with_re_solves_along_the_way(seed):
     assert_intervals(seed)
 
 
-@pytest.mark.large
+@pytest.mark.slow
 def test_every_printed_end_agrees_with_re_solves_on_a_thousand_libraries():
     kinds = set()
     for seed in range(30, LARGE):

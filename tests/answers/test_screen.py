@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from optiform.answers import screen as screening
 from optiform.answers.polish import ties_of
@@ -11,6 +12,7 @@ from optiform.answers.prepare import ground
 from optiform.answers.rank import Candidate, rank
 from optiform.answers.screen import screen
 from optiform.brief import brief_from
+from optiform.brief.models import Aim
 from optiform.program import build
 from tests.answers.random_briefs import briefs
 
@@ -57,6 +59,17 @@ def test_screening_changes_no_ranking(brief):
     assert aims(screened.ranking(COUNT)) == pytest.approx(expected, abs=1e-6)
 
 
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    briefs(), st.sampled_from(["mildness", "share:anionic", "natural origin without water"]), st.booleans()
+)
+def test_screening_changes_no_ranking_by_a_ratio(brief, measure, most):
+    aim = Aim(measure=measure, sense="maximise" if most else "minimise")
+    asked = build(brief.model_copy(update={"aim": aim}))
+    _, expected = plain(asked)
+    assert aims(screen(asked, COUNT).ranking(COUNT)) == pytest.approx(expected, abs=1e-6)
+
+
 def starter(**changed):
     return brief_from({key: value for key, value in {**STARTER, **changed}.items() if value is not None})
 
@@ -69,8 +82,18 @@ def starter(**changed):
         {"aim": {"maximise": "natural origin"}, "targets": BENCH},
         {"exclude": [{"tag": "sulfate"}]},
         {"targets": BENCH},
+        {"aim": {"maximise": "mildness"}, "targets": {**BENCH, "cost": {"at_most": 1.5}}},
+        {"aim": {"maximise": "mildness"}, "targets": {**STARTER["targets"], "cost": {"at_most": 1.5}}},
     ],
-    ids=["cost", "strength", "natural origin", "without sulfates", "bench pH"],
+    ids=[
+        "cost",
+        "strength",
+        "natural origin",
+        "without sulfates",
+        "bench pH",
+        "mildness",
+        "mildness at a pH",
+    ],
 )
 def test_the_starter_library_is_ranked_as_without_screening(changed):
     brief = starter(**changed)
