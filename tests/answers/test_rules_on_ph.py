@@ -50,6 +50,10 @@ def typed(formula):
 
 @pytest.mark.parametrize("more", [{}, SAFE, GUM], ids=["plain", "no sulfate", "gum"])
 def test_no_target_never_costs_more_than_any_window(more):
+    """Least acids apart: they are counted at the upper end, so that a lower one asks for less."""
+    library = load_library(None)
+    systems = tuple(system.model_copy(update={"undissociated_at_least": {}}) for system in library.systems)
+    more = {**more, "library": library.model_copy(update={"systems": systems})}
     free = check(asked(**more)).formulas[0]
     for low, high in ((4.0, 4.5), (5.0, 5.5), (5.0, 6.0), (6.0, 7.5)):
         held = check(asked({"at_least": low, "at_most": high}, **more))
