@@ -64,6 +64,7 @@ class Draft:
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
     asleep: list[SleepingEnd] = field(default_factory=list)
+    followers: list[tuple[str, int, Move]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
     preferences: list[Preference] = field(default_factory=list)
@@ -194,6 +195,10 @@ class Draft:
             self._keys[requirement.key] = len(self.requirements)
             self.requirements.append(requirement)
         return self._keys[requirement.key]
+
+    def place_of(self, key: str) -> int:
+        """Return the position of a requirement by its key."""
+        return self._keys[key]
 
     def add(self, requirement: int, row: SparseRow) -> int:
         """Add a row that belongs to a requirement and return its position."""
