@@ -25,6 +25,9 @@ UNPRINTABLE = re.compile(
 )
 """Characters that steer a terminal, turn the direction of writing, or are no text at all; a line end is none."""
 
+FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""With these, wide ones too, a cell begins that a spreadsheet would calculate."""
+
 QUOTED = re.compile(rf"(['\"])([^'\"]{{{ECHOED - 3}}})[^'\"]{{4,}}\1")
 
 

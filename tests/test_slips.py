@@ -154,3 +154,20 @@ def test_one_bad_product_never_stops_the_rest(tmp_path, monkeypatch):
     assert ",fault," in rows["nul.toml"]
     assert ",failed," in rows["breaks.csv"]
     assert "a stumble" in done.out
+
+
+@pytest.mark.parametrize("name", ["=1+1", "@x", "Salt\x1b[2J", "Salt\rx", "-salt"])
+def test_a_new_material_has_a_plain_name(tmp_path, name):
+    add = ["library", "add", "sea-salt", "--library", "lib", "--function", "salt", "--price", "1"]
+    said = told(tmp_path, [*add, f"--name={name}", "--content", "Citric Acid=100"])
+    assert "allowed: plain text that begins with none of = + - @" in said
+    assert "\x1b" not in said
+
+
+def test_a_title_of_a_picture_is_no_mathematics(tmp_path):
+    write(tmp_path, {"brief.toml": BRIEF.replace("Nettle wash", "Nettle $x^ \\\\frac{ wash")})
+    for name in ("curve.svg", "curve.png"):
+        curve = ["tradeoff", "brief.toml", "--of", "cost", "--against", "active matter", "--picture", name]
+        done = run(tmp_path, curve)
+        assert done.code == 0, done.err
+        assert (tmp_path / name).stat().st_size > 1000

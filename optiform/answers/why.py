@@ -36,6 +36,7 @@ COST_LIMIT = (
     "The brief's own limit on cost was left aside while the price was moved: a dearer material may break it before "
     "another formula takes over."
 )
+LOST = "A formula that cannot hold its pH at its own ionic strength is not shown."
 NO_PRICE = "The aim is not the lowest cost, so no price brings a material in or out."
 
 
@@ -97,9 +98,16 @@ def _answer(
         library=brief.library.name,
         formulas=formulas,
         why=found,
-        notes=(*notes, *program.notes),
+        notes=(*notes, *_penalties(brief), *program.notes),
         cautions=cautions_for(brief),
     )
+
+
+def _penalties(brief: Brief) -> tuple[str, ...]:
+    """Say that the figures hold what falling short of soft wishes costs."""
+    if not brief.prefer:
+        return ()
+    return ("What falling short of a soft wish costs is part of every figure here.",)
 
 
 def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple[Why, tuple[str, ...]]:
@@ -120,6 +128,9 @@ def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple
             notes.append(COST_LIMIT)
         below = None if kept and amount < 0.5 * USED else curve.below()
         above = curve.above()
+    lines = () if forced.values is None else curve.lines(forced.values)
+    if curve.lost:
+        notes.append(LOST)
     return Why(
         material=material,
         price=library.material[material].price,
@@ -127,7 +138,7 @@ def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple
         percent=amount,
         best=program.aim_sign * curve.objective,
         forced=None if forced.values is None else program.aim_sign * forced.objective,
-        lines=() if forced.values is None else curve.lines(forced.values),
+        lines=lines,
         kept_out=kept,
         below=below,
         above=above,
@@ -161,12 +172,15 @@ class Curve:
         The material.
     values : ndarray, shape (columns,)
         The best formula at today's price.
+    lost : bool
+        Whether a formula was left out that cannot hold its pH at its own ionic strength.
     """
 
     program: Program
     session: Session
     column: int
     values: Floats = field(repr=False)
+    lost: bool = False
 
     def __post_init__(self) -> None:
         """Set limits on the cost aside: the price moves them along with the aim."""
@@ -215,6 +229,7 @@ class Curve:
             program = replace(program, form=replace(program.form, lower=lower, objective=objective))
             exact = polish(program, values)
             if exact is None:
+                self.lost = True
                 return ()
             values = exact.values
         amounts = cleaned(program, values)[: program.size]

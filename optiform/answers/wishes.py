@@ -14,7 +14,7 @@ from optiform.answers.rank import best
 from optiform.answers.steps import step
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, at_strength, build
-from optiform.program.moves import CountMove, MeasureMove
+from optiform.program.moves import CountMove, MeasureMove, WhenMove
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -82,7 +82,10 @@ class Counter:
             moves = self.program.moves.get(index)
             if requirement.origin != "brief" or requirement.bound is None or moves is None:
                 continue
-            if requirement.side == "equal" or not isinstance(moves[0][1], (MeasureMove, CountMove)):
+            movable = isinstance(moves[0][1], (MeasureMove, CountMove)) or requirement.key.startswith(
+                "targets/"
+            )
+            if requirement.side == "equal" or not movable:
                 continue
             self.told(f"what it costs: {requirement.title}")
             wish = self._wish(index)
@@ -144,8 +147,12 @@ class Counter:
         present = np.flatnonzero(values)
         ceiling = (self.polished.objective if base is None else 0.0) + 0.1 * SAME
         session.add_row(SparseRow(present, values[present], -np.inf, ceiling))
-        top = move.measure.numerator[reduced.free] if len(reduced.free) else np.zeros(0)
-        bottom = None if move.measure.denominator is None else move.measure.denominator[reduced.free]
+        amounts = reduced.free < self.program.size
+        top, bottom = np.zeros(len(reduced.free)), None
+        top[amounts] = move.measure.numerator[reduced.free[amounts]]
+        if move.measure.denominator is not None:
+            bottom = np.zeros(len(reduced.free))
+            bottom[amounts] = move.measure.denominator[reduced.free[amounts]]
         outcome = best(session, sign * top, bottom)
         if outcome.values is None:
             return None
@@ -157,7 +164,9 @@ class Counter:
 
 def _range(program: Program, index: int) -> tuple[float, float]:
     move = program.moves[index][0][1]
-    return (move.measure.lowest, move.measure.highest) if isinstance(move, MeasureMove) else (0.0, math.inf)
+    if isinstance(move, (MeasureMove, WhenMove)):
+        return move.measure.lowest, move.measure.highest
+    return 0.0, math.inf
 
 
 def _settled(cost: float | None) -> float | None:

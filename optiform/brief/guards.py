@@ -112,7 +112,12 @@ def _blend(brief: Brief) -> list[str]:
 def _support(brief: Brief) -> list[str]:
     library, notes = brief.library, []
     pH = brief.targets.get("pH")
-    if not (_at_least(pH) and _at_most(pH)) and not _held(brief, "pH"):
+    if pH is None and not _held(brief, "pH"):
+        notes.append(
+            "Nothing is asked of the pH: it may stand wherever the preservative system, the materials and the "
+            "library's rules allow; washes are mostly set to pH 5 to 5.5."
+        )
+    elif not (_at_least(pH) and _at_most(pH)) and not _held(brief, "pH"):
         notes.append(
             "The pH has no window with two ends, and preservatives depend on it; "
             "washes are mostly set to pH 5 to 5.5."

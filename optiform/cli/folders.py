@@ -23,7 +23,7 @@ def recost(
     prices: Annotated[Path, typer.Option("--prices", metavar="CSV", help="New prices: material,price.")],
     library: LibraryOption = None,
     workers: Annotated[
-        int, typer.Option("--workers", min=0, help="Processes on this machine; 0: one per core.")
+        int, typer.Option("--workers", min=0, max=1024, help="Processes on this machine; 0: one per core.")
     ] = 0,
     scheduler: Annotated[
         str | None, typer.Option("--scheduler", metavar="ADDRESS", help="A Dask scheduler, instead.")

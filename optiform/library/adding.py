@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import Field, ValidationError
 
-from optiform.faults import BadInput, Faults, nearest
+from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, nearest, printable
 from optiform.library.checks import faults_of
 from optiform.library.columns import shortened
 from optiform.library.csv_tables import WANTED, read_csv
@@ -25,7 +25,7 @@ from optiform.library.toml_file import allowed_in_words
 from optiform.library.writing import write_together
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
 KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id"}
 
@@ -82,6 +82,10 @@ def new_material(library: Library, specification: Mapping[str, Any] | Specificat
     given = specification if isinstance(specification, Specification) else _specified(specification, faults)
     if given is None:
         raise BadInput(faults.found)
+    for place, text in _texts(given):
+        if UNPRINTABLE.search(text) or text.startswith(FORMULA_MARKS):
+            message = f"'{printable(text)}' steers a terminal, or a spreadsheet would calculate it"
+            faults.add(place, message, allowed="plain text that begins with none of = + - @")
     material = Material(**{name: getattr(given, name) for name in Material.model_fields})
     if material.id in library.material:
         faults.add("id", f"there is a material '{material.id}' already", allowed="a new id")
@@ -120,6 +124,18 @@ def _specified(mapping: Mapping[str, Any], faults: Faults) -> Specification | No
             message = f"{shortened(repr(detail['input']))} is not allowed"
             faults.add(place, message, allowed=allowed_in_words(detail))
     return None
+
+
+def _texts(given: Specification) -> Iterator[tuple[str, str]]:
+    """Yield every text of a specification with its place."""
+    for entry, place in (
+        (given, ""),
+        *((substance, "new_substances, ") for substance in given.new_substances),
+    ):
+        for name, value in entry:
+            for text in value if isinstance(value, tuple) else (value,):
+                if isinstance(text, str):
+                    yield f"{place}{name}", text
 
 
 def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part, ...]:

@@ -7,7 +7,7 @@ import io
 import math
 from typing import TYPE_CHECKING
 
-from optiform.faults import printable
+from optiform.faults import FORMULA_MARKS, printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 FORMULA_COLUMNS = (
     "rank", "material", "name", "function", "phase", "percent", "low", "high", "cost", "currency",
 )  # fmt: skip
-FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""With these, wide ones too, a cell begins that a spreadsheet would calculate."""
-
 CONFLICT_COLUMNS = (
     "part", "requirement", "measure", "side", "bound", "unit", "origin", "movable", "to", "readmit", "cost",
 )  # fmt: skip

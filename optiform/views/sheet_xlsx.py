@@ -8,9 +8,8 @@ import re
 import zipfile
 from typing import TYPE_CHECKING, Any
 
-from optiform.faults import printable
+from optiform.faults import FORMULA_MARKS, printable
 from optiform.views import sheet_words as words
-from optiform.views.csv_table import FORMULA_MARKS
 from optiform.views.sheet_csv import COST, LABEL, SHOPPING, cost_rows, label_rows, shopping_rows
 
 if TYPE_CHECKING:

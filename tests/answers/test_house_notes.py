@@ -70,3 +70,13 @@ def test_what_only_a_rule_wants_says_which() -> None:
     asked = {**keys, "include": [*keys["include"], {"material": "gellan"}]}
     (formula, *_) = design(brief_from(asked, LIBRARY)).formulas
     assert not any("only because" in note for note in formula.notes)
+
+
+def test_what_leaves_little_room_for_the_pH_is_named_whole() -> None:
+    """Ether sulfate splits below 4.5, benzoate with sorbate ends at 4.7 with its margin (library.toml)."""
+    from optiform.library import load_library
+    from tests.answers.today import STARTER_TODAY
+
+    formula = TypedFormula(name="today", lines=STARTER_TODAY, total=100.0)
+    (told,) = [n for n in evaluate(formula, load_library()).formulas[0].notes if "no lower, because" in n]
+    assert "because of sodium-laureth-sulfate-70" in told and "because of benzoate with sorbate" in told
