@@ -103,7 +103,8 @@ def measures_page() -> str:
         )
     return (
         "# Measures\n\nA measure is a number that a formula amounts to, defined once as a ratio of two linear forms "
-        "([why](../explanation/one-idea.md)). Any of them can be a target; any but pH and viscosity can be an aim.\n\n"
+        "([why](../explanation/one-idea.md)). Any of them can be a target; any but pH, buffer capacity and viscosity "
+        "can be an aim.\n\n"
         + "\n".join(rows)
         + "\n\nWith a word behind a colon: `substance:INCI`, `tag:WORD`, `function:WORD`, `material:ID` (% w/w), "
         "`share:WORD` (a charge class, tag, substance or material, % of active matter) and `undissociated:INCI` (% w/w "

@@ -290,10 +290,24 @@ class Naive(Contents):
         library, differ = self.brief.library, self.brief.ranked.differ_in
         members = {name for s in library.systems for name in s.members}
         words = set(differ) - ({"preservative"} if library.systems else set())
-        names = {
-            n for n in support - members if words & {library.material[n].function, *library.material[n].also}
+        named = {
+            inci
+            for word in words
+            for name in support - members
+            if word in {library.material[name].function, *library.material[name].also}
+            for inci in self.roles(name, word)
         }
-        return frozenset(names), system if "preservative" in differ else None
+        return frozenset(named), system if "preservative" in differ else None
+
+    def roles(self, name: str, word: str) -> set[str]:
+        """Return the substances by which a material serves: its surfactants, or what it is beside water."""
+        library = self.brief.library
+        held = {part.inci: part.percent for part in library.composition[name] if part.percent > 0}
+        classed = {inci: held[inci] for inci in held if library.substance[inci].charge_class is not None}
+        parts = (
+            classed if word == "surfactant" and classed else {k: v for k, v in held.items() if k != "Aqua"}
+        )
+        return {inci for inci, percent in parts.items() if percent * 10 >= sum(parts.values())}
 
     def supports(self) -> Iterator[frozenset[str]]:
         """Yield every set of materials; water is in each unless materials are counted."""

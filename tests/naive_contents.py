@@ -218,7 +218,7 @@ class Contents:
         """Return meq per g of each material; one pKa per substance at most, effective."""
         strength = self.ionic_strength
         root = math.sqrt(strength)
-        gamma = 10 ** (-0.509 * (root / (1 + root) - 0.3 * strength))
+        gamma = 10 ** (-0.509 * root / (1 + 1.5 * root))
         own = (10**-pH - 10 ** (pH - 13.997)) / gamma
         substances = self.brief.library.substance
 

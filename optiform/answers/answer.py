@@ -193,12 +193,13 @@ class Ingredient:
 
 @dataclass(frozen=True)
 class Dose:
-    """Acid or base that sets the pH: the computed amount and the range to expect at the bench [% w/w]."""
+    """Acid or base that sets the pH: the computed amount, and the range that likely lots need [% w/w]."""
 
     material: str
     percent: float
     low: float
     high: float
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -208,21 +209,33 @@ class Acidity:
     Attributes
     ----------
     pH, ionic_strength : float
+        Of the typical lot, at the doses as computed.
+    low, high : float
+        The pH within which the middle 90 % of likely lots stand at those doses.
     undosed_pH : float, optional
         The pH without the acids and bases that only set it.
     doses : tuple of Dose
+        Of each acid and base in the formula, by itself.
+    have_ready : tuple of Dose
+        An acid, a base, or both that stand beside the formula, because likely lots need them.
     reserve : float  [% w/w]
-        Water to hold back for the upper end of the doses.
+        Water to hold back for the upper end of the doses, or for what stands ready.
     buffer_capacity : float  [mmol per 100 g per pH unit]
+    spread_from : tuple of (material id, part)
+        Which materials bring the spread, largest part first; the parts of all add up to 1.
     """
 
     pH: float
+    low: float
+    high: float
     ionic_strength: float
     held: bool
     undosed_pH: float | None
     doses: tuple[Dose, ...]
     reserve: float
     buffer_capacity: float
+    have_ready: tuple[Dose, ...] = ()
+    spread_from: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -232,6 +245,55 @@ class Broken:
     requirement: Requirement
     value: float | None
     message: str
+
+
+@dataclass(frozen=True)
+class Preferred:
+    """A soft wish, and what falling short of it costs beside the aim.
+
+    Attributes
+    ----------
+    wanted : float  [unit]
+    side : str
+    value : float, optional  [unit]
+        What the formula has; None where the measure is not defined: then nothing is short.
+    worth : float  [aim's unit per unit]
+    penalty : float  [aim's unit]
+        Worth times what is short.
+    """
+
+    measure: str
+    side: str
+    wanted: float
+    value: float | None
+    unit: str
+    digits: int
+    worth: float
+    penalty: float
+
+
+@dataclass(frozen=True)
+class Grade:
+    """Another grade of a substance that a formula is built on, and what the formula comes to with it.
+
+    Attributes
+    ----------
+    material, name : str
+    instead_of : str
+        The material in whose place it stands.
+    percent : float  [% w/w]
+        How much of it.
+    aim : float
+        The aim of the formula with it.
+    cost : float  [currency/kg]
+    """
+
+    material: str
+    name: str
+    instead_of: str
+    percent: float
+    aim: float
+    cost: float
 
 
 @dataclass(frozen=True)
@@ -245,6 +307,14 @@ class Formula:
     label : IngredientList, optional
         The list that a label carries, by the rules of the brief's law: incidental substances left
         out, fragrance allergens named, colourants last.
+    structure : tuple of str
+        What makes it different from others: the substances with a role, and the preservative system.
+    also : tuple of Grade
+        Other grades of these substances that would do, the best by the aim first.
+    preferences : tuple of Preferred
+        The soft wishes of the brief.
+    aim_with_preferences : float, optional
+        The aim with their penalties, by which formulas are ranked; None where there are no soft wishes.
     """
 
     rank: int
@@ -266,6 +336,14 @@ class Formula:
     not_weighable: Any = None
     lots: LotsDrawn | None = None
     label: IngredientList | None = None
+    also: tuple[Grade, ...] = ()
+    preferences: tuple[Preferred, ...] = ()
+    aim_with_preferences: float | None = None
+
+    @property
+    def ranked_by(self) -> float:
+        """Return the aim with what falling short of soft wishes costs: what formulas are ranked by."""
+        return self.aim if self.aim_with_preferences is None else self.aim_with_preferences
 
     def figure(self, measure: str) -> Figure:
         """Return one measure of the formula.
@@ -455,6 +533,22 @@ class Conflict:
 
 
 @dataclass(frozen=True)
+class Leave:
+    """That a baseline had better stay as it is: the best formula gains less than is worth opening every test again.
+
+    Attributes
+    ----------
+    saving : float  [aim]
+        How much better the best formula is.
+    worth : float  [aim]
+        From which gain on a new formula is proposed.
+    """
+
+    saving: float
+    worth: float
+
+
+@dataclass(frozen=True)
 class Answer:
     """What a question returns: formulas with evidence, or a conflict with ways out."""
 
@@ -469,6 +563,7 @@ class Answer:
     formulas: tuple[Formula, ...] = ()
     baseline: Formula | None = None
     changes: Changes | None = None
+    leave: Leave | None = None
     conflict: Conflict | None = None
     wishes: tuple[Wish, ...] = ()
     why: Why | None = None

@@ -10,6 +10,7 @@ import numpy as np
 
 from optiform.answers.evaluate import evaluate
 from optiform.faults import Faults, nearest
+from optiform.library.likely import with_reading
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
 from optiform.measures.acidity import charge_curves
 
@@ -274,9 +275,9 @@ def _carriers(
 
 
 def _shifted(library: Library, free_alkali: Mapping[str, float]) -> Library:
-    """Return the library with the free alkali of some materials changed."""
+    """Return the library with the free alkali of some materials changed, and no range but that of a reading."""
     materials = tuple(
-        item.model_copy(update={"free_alkali": free_alkali[item.id]}) if item.id in free_alkali else item
+        with_reading(item, free_alkali[item.id]) if item.id in free_alkali else item
         for item in library.materials
     )
     return library.model_copy(update={"materials": materials})

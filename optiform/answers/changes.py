@@ -96,6 +96,17 @@ class Step:
 
 
 @dataclass(frozen=True)
+class Bought:
+    """How far another limit could be tightened, once a lever is moved, before the aim is worse than the result's."""
+
+    measure: str
+    unit: str
+    before: float
+    to: float
+    digits: int
+
+
+@dataclass(frozen=True)
 class Lever:
     """A wish of the brief that would bring more if it moved, solved again as printed.
 
@@ -106,7 +117,9 @@ class Lever:
     saving : float
         How much better the aim gets, in its unit.
     saving_percent : float, optional
-        The same in % of the result's aim; None where that is not above 0.
+        The same in % of the result's aim; None where that is not above 0, and for an ordinal index.
+    buys : Bought, optional
+        What the saving would pay for; None where the aim is no cost, or it pays for no sensible step of anything.
     """
 
     requirement: Requirement
@@ -115,6 +128,7 @@ class Lever:
     aim: float
     saving: float
     saving_percent: float | None
+    buys: Bought | None = None
 
 
 @dataclass(frozen=True)
@@ -142,7 +156,10 @@ class Changes:
         no bounded measure may come nearer to its bound than it is today. None where nothing holds
         everything that way.
     choices : float, optional
-        The rest: better choices.
+        What is saved without any of that: the saving when nothing comes nearer to its bound.
+    amounts : float, optional
+        What is saved with today's materials alone, in other amounts. This and `choices` are two ways, which
+        overlap: they do not add up to the whole. None where today's materials hold nothing that is asked.
     """
 
     lines: tuple[LineChange, ...]
@@ -152,6 +169,7 @@ class Changes:
     saving: float | None
     sliding: float | None
     choices: float | None
+    amounts: float | None = None
     steps: tuple[Step, ...] = ()
     levers: tuple[Lever, ...] = ()
     ladder: tuple[Rung, ...] = ()

@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 from optiform.answers.answer import Answer
 from optiform.answers.cautions import cautions_for
 from optiform.answers.describe import describe
-from optiform.answers.exact import exact
+from optiform.answers.first import first_listed
 from optiform.answers.judging import judged
-from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
 
 
 def check(brief: Brief, *, seconds: float | None = None) -> Answer:
-    """Tell whether a brief can be met, with the best formula as the witness.
+    """Tell whether a brief can be met, with the formula that `design` lists first as the witness.
 
     Parameters
     ----------
@@ -35,7 +34,7 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
 
 def witness(brief: Brief, deadline: float | None = None) -> Answer:
     """Return the best formula of a brief as the witness that it can be met, or the conflict."""
-    found = exact(build(brief), deadline)
+    found = first_listed(brief, deadline)
     program, best = found.program, found.polished
     if best is None and not found.stopped:
         from optiform.answers.conflict import conflict

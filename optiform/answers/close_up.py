@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.grades import other_grades
 from optiform.answers.rank import Candidate
 from optiform.library.narrowed import narrowed
 from optiform.program import build
+from optiform.program.preferences import filled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -48,7 +50,11 @@ class CloseUp:
         """Look at formulas, given as column values of a program, from near."""
         used = np.sum([values[: program.size] for values in formulas], axis=0) > 0
         optional = program.own_choice < 0
-        ids = {brief.library.materials[place].id for place in np.flatnonzero(used | optional)}
+        arrays = brief.library.arrays
+        setters = arrays.is_function("acid") | arrays.is_function("base")  # one may have to stand ready
+        grades = [other for _, other in other_grades(program, iter(np.flatnonzero(used).tolist()))]
+        places = {*np.flatnonzero(used | optional | setters).tolist(), *grades}
+        ids = {brief.library.materials[place].id for place in places}
         library = narrowed(brief.library, ids, brief.model_dump(exclude={"library"}))
         near = brief.model_copy(update={"library": library})
         return cls(near, build(near, program.catalogue.conditions.ionic_strength), program)
@@ -68,7 +74,7 @@ class CloseUp:
             moved[column] = values[far.systems[name]]
         for helper in near.helpers:
             moved[helper.column] = helper.value(moved)
-        return moved
+        return filled(near, moved)
 
 
 def looked_at(

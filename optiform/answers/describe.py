@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.answer import Figure, Formula, Ingredient, Line
-from optiform.answers.dosing import DOUBT, acidity_of
+from optiform.answers.answer import Figure, Formula, Ingredient, Line, Preferred
+from optiform.answers.dosing import acidity_of
 from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import asking_for, room_for_pH
@@ -17,8 +17,10 @@ from optiform.answers.printed import printed
 from optiform.answers.remarks import remarks
 from optiform.answers.slack import slack_of
 from optiform.answers.traces import trace_notes
+from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
+from optiform.program.preferences import penalty
 from optiform.program.requirement import number
 
 if TYPE_CHECKING:
@@ -46,6 +48,8 @@ ALWAYS = (
 )
 PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
 NOTHING = 1e-9
+ROOM = 0.3
+"""A pH window narrower than this leaves no room for a meter and for drift (common practice, no source)."""
 NEAR = 1e-4
 """A hundredth of a pH that is missed by a ten-thousandth of itself is met."""
 
@@ -72,18 +76,19 @@ def describe(
     library, catalogue = program.library, program.catalogue
     amounts = values[: program.size]
     aim = program.aim.value(amounts)
-    acidity = acidity_of(library, brief, amounts)
+    system = system_of(program, values)
+    acidity = acidity_of(program, brief, amounts)
     return Formula(
         rank=rank,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
         lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
-        figures=figures_of(catalogue, brief, amounts, system_of(program, values)),
+        figures=figures_of(catalogue, brief, amounts, system),
         binding=binding,
         ingredients=ingredients_of(library, amounts),
         label=label_of(brief, library, amounts),
-        system=system_of(program, values),
+        system=system,
         structure=structure_of(program, values),
         acidity=acidity,
         breaks=breaks,
@@ -97,7 +102,31 @@ def describe(
             *remarks(brief, library, amounts),
         ),
         slack=slack_of(program, values),
+        preferences=preferred_of(program, values),
+        aim_with_preferences=None if aim is None else with_preferences(program, values, aim),
     )
+
+
+def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
+    """Return the soft wishes with what the formula has, and what falling short costs."""
+    return tuple(
+        Preferred(
+            measure=wish.measure.name,
+            side=wish.side,
+            wanted=wish.bound,
+            value=wish.value(values),
+            unit=wish.measure.unit,
+            digits=wish.measure.digits,
+            worth=wish.worth,
+            penalty=wish.penalty(values),
+        )
+        for wish in program.preferences
+    )
+
+
+def with_preferences(program: Program, values: Floats, aim: float) -> float | None:
+    """Return an aim with the penalties of a formula; None where there are no soft wishes."""
+    return aim + program.aim_sign * penalty(program, values) if program.preferences else None
 
 
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
@@ -125,7 +154,8 @@ def _printed_lines(program: Program, values: Floats) -> tuple[Line, ...]:
 def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str | None) -> tuple[Figure, ...]:
     """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
     own = tuple(column.name for column in catalogue.library.measures)
-    asked = (*brief.targets, brief.aim.measure, *(name for name in brief.aim.then))
+    wished = (wish.measure for wish in brief.prefer)
+    asked = (*brief.targets, brief.aim.measure, *brief.aim.then, *wished)
     names = dict.fromkeys((*asked, *ALWAYS, *own, *_weak_acids(catalogue, system)))
     found = []
     for name in names:
@@ -196,12 +226,11 @@ def system_of(program: Program, values: Floats) -> str | None:
 
 
 def structure_of(program: Program, values: Floats) -> tuple[str, ...]:
-    """Return the choices that make the formula different from others: material ids, and the system's name."""
-    taken = {int(column) for column in program.structure if values[column] > 0.5}
-    owners = {int(choices[0]): index for index, choices in enumerate(program.uses) if len(choices) == 1}
-    systems = {column: name for name, column in program.systems.items()}
-    names = [systems.get(column) or program.library.materials[owners[column]].id for column in sorted(taken)]
-    return tuple(names)
+    """Return what makes the formula different from others: the system's name, and the substances with a role."""
+    chosen = [name for name, column in program.systems.items() if column in program.structure]
+    system = [name for name in chosen if values[program.systems[name]] > 0.5]
+    used = [names for column, names in program.serving.items() if values[column] > 0.5]
+    return tuple(dict.fromkeys([*system, *(name for names in used for name in names)]))
 
 
 def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[str, ...]:
@@ -216,15 +245,16 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
         )
     if acidity is not None and acidity.held:
         found.append(
-            "The ionic strength is above 0.5 mol/kg; activities were taken at 0.5, so the pH is less sure."
+            f"The ionic strength is above {IONIC_STRENGTH_LIMIT:g} mol/kg; activities were taken at that limit, so the "
+            "pH is less sure than its range says."
         )
     return tuple(found)
 
 
 def _room(program: Program, values: Floats) -> tuple[str, ...]:
-    """Say where the pH has less room than typical data and drift deserve."""
+    """Say where the pH has less room than a meter and drift deserve."""
     low, high = room_for_pH(program, values)
-    if high - low >= DOUBT - NOTHING:
+    if high - low >= ROOM - NOTHING:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
@@ -233,6 +263,6 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
         f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
-        f"{upper}. That is less room than typical data and drift in the pack deserve: expect to correct "
+        f"{upper}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
         "the pH of every batch, or choose another of these.",
     )

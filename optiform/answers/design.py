@@ -11,14 +11,16 @@ from optiform.answers.cases import over
 from optiform.answers.cautions import cautions_for
 from optiform.answers.close_up import CloseUp, looked_at
 from optiform.answers.judging import judged
-from optiform.answers.polish import ordered, ties_of
+from optiform.answers.polish import ordered, rough, ties_of
 from optiform.answers.rank import Candidate
 from optiform.answers.room import with_roles
 from optiform.answers.screen import screen
+from optiform.answers.settle import spread_of
 from optiform.answers.telling import Telling
 from optiform.answers.traces import apart
 from optiform.answers.unweighable import with_weights
 from optiform.answers.wishes import wishes
+from optiform.answers.worth import INDEX
 from optiform.program import build
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Future
 
     from optiform.answers.answer import Wish
+    from optiform.answers.polish import Polished
     from optiform.answers.telling import Said
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -72,13 +75,14 @@ def design(
 
 def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progress) -> Answer:
     """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
-    allowance = brief.aim.tie if brief.aim.then else 0.0
+    stated = build(brief)
+    allowance = spread_of(brief, stated)
     said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
     with Telling(brief, deadline) as telling:
-        foresee = None if in_full or brief.aim.then else telling.foresee
-        screened = screen(build(brief), brief.ranked.how_many, allowance, deadline, foresee)
+        foresee = None if in_full or allowance else telling.foresee
+        screened = screen(stated, brief.ranked.how_many, allowance, deadline, foresee)
         program = screened.program
         ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
         near = CloseUp(brief, program, program)
@@ -100,9 +104,10 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
         from optiform.answers.conflict import conflict
 
         return conflict(brief, program, progress=told, deadline=deadline)
+    missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1, deadline) for place, k in enumerate(order))
-    formulas, twins = apart(formulas)
+    formulas, twins = apart(brief, formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
@@ -127,6 +132,7 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
             *wrong,
             *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
             *twins,
+            *_within(program, missed),
             *program.notes,
             *brief.notes,
         ),
@@ -142,6 +148,23 @@ def _placed(said: Said, place: int, deadline: float | None) -> Formula:
     return replace(weighed, rank=place)
 
 
+def _missed(polished: Polished, expected: float) -> float:
+    """Return by how much a formula is worse by the aim and its penalties than the search took it for."""
+    return polished.objective - expected if rough(polished.program) else 0.0
+
+
+def _within(program: Program, missed: float) -> tuple[str, ...]:
+    """Say how closely a ranking is proven in which the search bracketed a shortfall."""
+    if not rough(program):
+        return ()
+    names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
+    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.00005 else "0.0001"
+    return (
+        f"What falling short of {names} costs is no straight line, since its base may move: the ranking is proven to "
+        f"within {figure} {program.aim.unit}; each formula shown pays exactly what it is short of.",
+    )
+
+
 def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula, ...]:
     """Say of formulas hardly worse than the first what they have going for them."""
     if not formulas:
@@ -150,12 +173,14 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
     unit = program.aim.unit
     told = [best]
     for formula in formulas[1:]:
-        gap = abs(formula.aim - best.aim)
+        gap = abs(formula.ranked_by - best.ranked_by)
         fewer = len(best.lines) - len(formula.lines)
         note = ""
-        if gap <= NEAR * max(abs(best.aim), 1e-9):
+        if gap <= NEAR * max(abs(best.ranked_by), 1e-9):
             gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
-            distance = f"{gap:.2f}" if gap >= 0.005 else "less than 0.01"
+            digits = 0 if unit == INDEX else 2
+            least = 10.0**-digits
+            distance = f"{gap:.{digits}f}" if gap >= least / 2 else f"less than {least:g}"
             note = f"A near-tie: {distance} {unit} from the first{gain}."
         told.append(replace(formula, notes=(note, *formula.notes)) if note else formula)
     return tuple(told)

@@ -99,7 +99,7 @@ def places(program: Program, limits: Bounds, mixture: Floats, how_many: int) -> 
     Of a function that the best mixture does without, hardly any is wanted.
     """
     place = np.full(program.size, np.inf)
-    different = np.isin(program.own_choice, program.structure)
+    different = program.different
     for word in {material.function for material in program.library.materials}:
         members = np.flatnonzero(program.library.arrays.is_function(word) & (program.own_choice >= 0))
         members = members[np.lexsort((-mixture[members], limits.using[members]))]
@@ -110,7 +110,7 @@ def places(program: Program, limits: Bounds, mixture: Floats, how_many: int) -> 
 
 def nearest(few: Few, needed: Flags, how_many: int) -> Flags:
     """Flag so many of the needed materials that make two formulas different, those with the lowest bounds."""
-    different = np.flatnonzero(needed & np.isin(few.program.own_choice, few.program.structure))
+    different = np.flatnonzero(needed & few.program.different)
     lowest = different[np.argsort(few.limits.using[different], kind="stable")][:how_many]
     return with_more(np.zeros(few.program.size, dtype=bool), lowest)
 

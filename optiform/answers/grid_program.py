@@ -11,6 +11,7 @@ from optiform.answers.grid import EDGE, Closeness, Grid, Items
 from optiform.answers.limits import room_for_pH
 from optiform.measures.acidity import Acidity
 from optiform.program import TOLERANCE, Form, reduce
+from optiform.program.preferences import plain_objective
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -66,7 +67,9 @@ def problem_of(
     matrix = _over_items(reduced, items)
     owner = program.row_requirement[reduced.rows]
     keys = [program.requirements[k].key for k in owner]
-    kept = np.array([key not in waived and key != "balance" for key in keys], dtype=bool)
+    kept = np.array(
+        [key not in waived and key != "balance" and not key.startswith("prefer/") for key in keys], dtype=bool
+    )
     kept &= np.abs(matrix).max(axis=1, initial=0.0) > 0
     slack = _slack(program, reduced.rows, values)
     lower, upper = form.row_lower - slack, form.row_upper + slack
@@ -78,7 +81,7 @@ def problem_of(
     bounds = _bounds(program, values, grid, items)
     if bounds is None:
         return None
-    objective = items.spread(program.form.objective[:size])
+    objective = items.spread(wished(program, values)[:size])
     base = None if program.ratio_aim is None else items.spread(program.ratio_aim[:size])
     exact = values[items.materials] / items.strength
     weights = None
@@ -97,6 +100,18 @@ def problem_of(
         base=base,
         near=weights,
     )
+
+
+def wished(program: Program, values: Floats) -> Floats:
+    """Return the aim with the slope of each penalty that the exact formula pays."""
+    objective = plain_objective(program)
+    for wish in program.preferences:
+        if wish.penalty(values) <= 0 or len(wish.counted):
+            continue
+        base = wish.measure.scale(values[: program.size])
+        row = wish.measure.row(wish.side, wish.value(values) or 0.0)
+        objective[: program.size] -= wish.sign * wish.worth / base * row.coefficients
+    return objective
 
 
 def equalities(program: Program, reduced: Reduced) -> tuple[np.ndarray, np.ndarray]:

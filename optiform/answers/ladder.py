@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.changes import Rung
 from optiform.answers.first import first_of
 from optiform.answers.staircase import percents_of
+from optiform.answers.worth import aim_with_penalties
 from optiform.program.baseline_rows import counted
 
 if TYPE_CHECKING:
@@ -19,9 +21,9 @@ HIGHEST = 4
 
 
 def ladder(
-    brief: Brief, before: Floats, aim: float | None, *, deadline: float | None = None
+    brief: Brief, before: Floats, aim: float | None, *, worth: float = 0.0, deadline: float | None = None
 ) -> tuple[Rung, ...]:
-    """Return the best formula for each number of new materials, until more of them bring nothing.
+    """Return the best formula for each number of new materials that is worth it, until more bring nothing.
 
     Parameters
     ----------
@@ -31,6 +33,8 @@ def ladder(
         The baseline.
     aim : float, optional
         What the baseline's aim is.
+    worth : float
+        A rung that brings less than this, above the last one told, is left out.
     deadline : float, optional
         Moment on `time.monotonic` after which no further rung is begun.
     """
@@ -39,10 +43,19 @@ def ladder(
         if deadline is not None and time.monotonic() > deadline:
             break
         found = first_of(_with(brief, most), deadline)
-        rungs.append(_rung(found, most, before, aim))
-        if found is not None and len(rungs[-1].new) < most:
+        rung = _rung(found, most, before, aim)
+        if not rungs or _gain(rungs[-1], rung) >= worth:
+            rungs.append(rung)
+        if found is not None and len(rung.new) < most:
             break
     return tuple(rungs)
+
+
+def _gain(before: Rung, rung: Rung) -> float:
+    """Return what a rung brings above another; as much as can be where that one holds nothing."""
+    if rung.saving is None or before.saving is None:
+        return math.inf
+    return max(rung.saving - before.saving, 0.0)
 
 
 def _with(brief: Brief, most: int) -> Brief:
@@ -58,6 +71,6 @@ def _rung(found: Polished | None, most: int, before: Floats, aim: float | None) 
     ids = program.library.arrays.materials
     new = tuple(ids[i] for i in counted(program.library, before, present=False) if after[i] > 0)
     dropped = tuple(ids[i] for i in counted(program.library, before, present=True) if after[i] <= 0)
-    reached = program.aim.value(after)
+    reached = aim_with_penalties(program, found.values)
     saving = None if aim is None or reached is None else program.aim_sign * (aim - reached)
     return Rung(most, reached, saving, new, dropped, percents_of(program, after))

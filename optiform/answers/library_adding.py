@@ -10,6 +10,7 @@ import numpy as np
 from optiform.chemistry import Mixture, titration
 from optiform.faults import BadInput, Fault
 from optiform.library.adding import AddedRows, joined
+from optiform.library.likely import with_reading
 from optiform.measures.acidity import charge_curves
 
 if TYPE_CHECKING:
@@ -69,7 +70,10 @@ def free_alkali_of(library: Library, added: AddedRows, pH_10: float) -> float:
 def with_free_alkali(library: Library, added: AddedRows, pH_10: float) -> AddedRows:
     """Return the new material with the free alkali that its measured pH calls for."""
     free_alkali = free_alkali_of(library, added, pH_10)
-    return replace(added, material=added.material.model_copy(update={"free_alkali": free_alkali}))
+    stated = any(material.free_alkali_low is not None for material in library.materials)
+    if not stated:  # then its files have no columns for a range
+        return replace(added, material=added.material.model_copy(update={"free_alkali": free_alkali}))
+    return replace(added, material=with_reading(added.material, free_alkali))
 
 
 def measured(library: Library, added: AddedRows, pH_10: float) -> AddedRows:

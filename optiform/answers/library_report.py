@@ -144,8 +144,8 @@ def check_library(library: Library) -> LibraryReport:
 
     Notes
     -----
-    A computed pH is good to 0.3 to 0.5 with typical data. One far outside the supplier's window
-    means that the composition or `free_alkali` does not describe the material as it is sold.
+    A computed pH is that of a typical lot. One far outside the supplier's window means
+    that the composition or `free_alkali` does not describe the material as it is sold.
     """
     held = _held(library)
     surfactants = set(select(library, "function", "surfactant").sure)

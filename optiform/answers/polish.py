@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.rank import best as best_of
 from optiform.answers.rank import lexicographic
+from optiform.answers.settle import cost_of, count_of, equals
 from optiform.faults import InternalError
 from optiform.measures.acidity import charge_curves
 from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
+from optiform.program.preferences import filled, penalty, plain_objective, touching
 from optiform.solver import Session
 
 if TYPE_CHECKING:
@@ -25,6 +27,7 @@ SAME_STRENGTH = 1e-9
 STEEP = -0.1
 """Slope of the asked change over the ionic strength from which on the secant is trusted; it is about -1."""
 NOTHING = 1e-9
+SAME_AIM = 1e-10
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,8 +106,11 @@ class Fixed:
         self.reduced = reduce(program, values, slack)
         free = self.reduced.free
         self.session = Session(self.reduced.form)
+        self.objective = self.reduced.form.objective
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
         self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
+        cost = cost_of(program)
+        self.cost = None if cost is None else cost[free]
 
     def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
         """Return the best formula at its own ionic strength; None if there is none.
@@ -113,7 +119,8 @@ class Fixed:
         it is what a tie-break may spend here.
         """
         if self.then and ceiling_from is not None:
-            own = best_of(self.session, self.reduced.form.objective, self.denominator)
+            self._touch()
+            own = best_of(self.session, self.objective, self.denominator)
             tie = min(tie, max(0.0, ceiling_from + tie - own.objective)) if own.found else 0.0
         program = self.reduced.program
         strength = program.catalogue.conditions.ionic_strength
@@ -135,13 +142,46 @@ class Fixed:
         if strength != program.catalogue.conditions.ionic_strength:
             program = at_strength(program, strength)
         reduced = reduce(program, self.values, self.reduced.slack)
+        reduced = replace(
+            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
+        )
         return Polished(program, reduced, whole, objective_of(program, whole))
 
     def _solved(self, tie: float) -> Floats | None:
-        outcome = lexicographic(self.session, self.reduced.form.objective, self.denominator, self.then, tie)
-        if outcome.values is None:
+        self._touch()
+        aim = (self.objective, self.denominator)
+        values = lexicographic(self.session, *aim, self.then, tie).values
+        if values is None:
             return None
-        return cleaned(self.reduced.program, self.reduced.full(outcome.values))
+        if self.cost is not None:
+            with equals(self.session, aim, self.then, values):
+                cheapest = best_of(self.session, self.cost)
+            values = cheapest.values if cheapest.found and cheapest.values is not None else values
+        return cleaned(self.reduced.program, self.reduced.full(values))
+
+    def _touch(self) -> None:
+        """Take the penalties of means as they are at the best formula, until no formula looks better than it is.
+
+        Where the base of a mean may move, its penalty is no straight line: each round solves with the line that
+        touches it at the best formula so far.
+        """
+        program = self.reduced.program
+        if not rough(program):
+            return
+        least, line, before = np.inf, self.objective, self.objective
+        for _ in range(ROUNDS):
+            found = best_of(self.session, line, self.denominator).values
+            if found is None:
+                return
+            whole = cleaned(program, self.reduced.full(found))
+            reached = objective_of(program, whole)
+            if reached > least - SAME_AIM * max(1.0, abs(least)):
+                settled = reached <= least + SAME_AIM * max(1.0, abs(least))
+                self.objective = line if settled else before
+                return
+            least, before = reached, line
+            line = touching(program, whole)[self.reduced.free]
+        self.objective = before
 
     def _confirmed(self, amounts: Floats, before: float) -> float:
         settled = charge_curves(self.reduced.program.library).settle(amounts)
@@ -173,9 +213,14 @@ def _next(steps: Sequence[tuple[float, float]]) -> float:
     return strength + change
 
 
+def rough(program: Program) -> bool:
+    """Tell whether the search takes a shortfall for a little less than it is: that of a mean whose base may move."""
+    return not all(wish.exact for wish in program.preferences)
+
+
 def objective_of(program: Program, values: Floats) -> float:
-    """Return the aim of column values, signed so that less is better."""
-    top = float(program.form.objective @ values)
+    """Return the aim of column values with what shortfalls cost, signed so that less is better."""
+    top = float(plain_objective(program) @ values) + penalty(program, values)
     return top if program.ratio_aim is None else top / float(program.ratio_aim @ values)
 
 
@@ -184,7 +229,7 @@ def ordered(polished: Sequence[Polished], then: Ties, tie: float) -> list[int]:
 
     Formulas come in the order of the ranking; their own ionic strengths may have moved their aims.
     """
-    if not any(found.program.acid_rows for found in polished):
+    if not any(found.program.acid_rows or rough(found.program) for found in polished):
         return list(range(len(polished)))
     left, order = list(range(len(polished))), []
     while left:
@@ -218,7 +263,7 @@ def cleaned(program: Program, values: Floats) -> Floats:
     amounts[water] = 100.0 - float(np.sum(amounts))
     if -NOTHING * 100 < amounts[water] < NOTHING:
         amounts[water] = 0.0
-    return values
+    return filled(program, values)
 
 
 def verify(program: Program, values: Floats) -> None:
@@ -245,9 +290,7 @@ def ties_of(program: Program, names: Sequence[str]) -> Ties:
         sign = -1.0 if measure.better == "higher" else 1.0
         columns = np.zeros(program.form.columns)
         if isinstance(measure, Count):
-            for choices in program.uses:
-                columns[choices] += 1.0
-            found.append((columns, None))
+            found.append((count_of(program), None))
             continue
         columns[: program.size] = sign * measure.numerator
         base = None

@@ -110,7 +110,7 @@ def best_expected(
             if better.status == "infeasible":
                 return known
             if better.values is not None:
-                ratio = _value(objective, denominator, better.values)
+                ratio = value_of(objective, denominator, better.values)
                 known = Outcome("solved", ratio, ratio, better.values)
             if better.status != "solved":
                 return Outcome("stopped", known.objective, -np.inf, known.values)
@@ -147,7 +147,7 @@ def lexicographic(
         for before, following in itertools.pairwise([(objective, denominator), *then]):
             if outcome.values is None or outcome.status != "solved":
                 break
-            session.add_row(_within(*before, outcome.objective + tie))
+            session.add_row(within(*before, outcome.objective + tie))
             refined = best(session, *following)
             if refined.values is None:
                 break
@@ -157,7 +157,7 @@ def lexicographic(
     if outcome.values is None or outcome is first:
         return first
     return Outcome(
-        outcome.status, _value(objective, denominator, outcome.values), first.bound, outcome.values
+        outcome.status, value_of(objective, denominator, outcome.values), first.bound, outcome.values
     )
 
 
@@ -171,23 +171,24 @@ def _cheapest_of_equals(
     """Return the best by the aim among solutions as good as the last by the tie-breaks."""
     if first.values is None or last.values is None:
         return last
-    reached = [_value(*tie_break, last.values) for tie_break in then]
+    reached = [value_of(*tie_break, last.values) for tie_break in then]
     if all(
-        _value(*tie_break, first.values) <= value + EQUAL * max(1.0, abs(value))
+        value_of(*tie_break, first.values) <= value + EQUAL * max(1.0, abs(value))
         for tie_break, value in zip(then, reached, strict=True)
     ):
         return first
-    session.add_row(_within(*then[-1], reached[-1] + EQUAL * max(1.0, abs(reached[-1]))))
+    session.add_row(within(*then[-1], reached[-1] + EQUAL * max(1.0, abs(reached[-1]))))
     cheapest = best(session, *aim)
     return cheapest if cheapest.status == "solved" else last
 
 
-def _value(objective: Floats, denominator: Floats | None, values: Floats) -> float:
+def value_of(objective: Floats, denominator: Floats | None, values: Floats) -> float:
+    """Return an objective, or its ratio to a denominator, at a solution."""
     top = float(objective @ values)
     return top if denominator is None else top / float(denominator @ values)
 
 
-def _within(objective: Floats, denominator: Floats | None, ceiling: float) -> SparseRow:
+def within(objective: Floats, denominator: Floats | None, ceiling: float) -> SparseRow:
     """Return the row objective <= ceiling, or objective / denominator <= ceiling."""
     values = objective if denominator is None else objective - ceiling * denominator
     present = np.flatnonzero(values)

@@ -8,15 +8,18 @@ from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
+from optiform.answers.answer import Leave
 from optiform.answers.changes import Changes
 from optiform.answers.design import design
 from optiform.answers.differences import line_changes, measure_changes, property_changes, substance_changes
 from optiform.answers.evaluate import evaluate
+from optiform.answers.first import first_of
 from optiform.answers.ladder import ladder
 from optiform.answers.levers import levers
 from optiform.answers.polish import objective_of, polish, ties_of
 from optiform.answers.sliding import aim_without_sliding
 from optiform.answers.staircase import staircase
+from optiform.answers.worth import aim_with_penalties, worth_of
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.measures.acidity import charge_curves
@@ -54,7 +57,8 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     -------
     Answer
         The best formula first, the baseline beside it in full, also where it breaks requirements; with
-        `changes`: every difference, the staircase, the levers and the ladder.
+        `changes`: every difference, the staircase, the levers and the ladder. Where the baseline holds everything
+        and the gain is below the brief's `worth` no formula is proposed, and `leave` says so.
 
     Raises
     ------
@@ -77,6 +81,9 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     answer = replace(answer, notes=notes, cautions=(REOPENS, *answer.cautions))
     if not answer.formulas:
         return answer
+    leave = _leave(brief, baseline, answer)
+    if leave is not None:
+        return replace(answer, formulas=(), leave=leave)
     told("comparing with the baseline")
     return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], deadline))
 
@@ -98,7 +105,9 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
     before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
     result = polished_of(brief, formula)
     program, after = result.program, result.amounts
-    today, reached = program.aim.value(before), program.aim.value(after)
+    today = aim_with_penalties(program, complete(program, before))
+    reached = aim_with_penalties(program, result.values)
+    worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
     kept = None if _late(deadline) else aim_without_sliding(brief, program.catalogue, before, deadline)
     sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
@@ -112,10 +121,31 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie),
-        levers=() if _late(deadline) else levers(result),
-        ladder=ladder(brief, before, today, deadline=deadline),
+        amounts=None if today is None or _late(deadline) else _by_amounts(brief, today, deadline),
+        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
+        levers=() if _late(deadline) else levers(result, worth),
+        ladder=ladder(brief, before, today, worth=worth, deadline=deadline),
     )
+
+
+def _leave(brief: Brief, baseline: Formula, answer: Answer) -> Leave | None:
+    """Return that today's formula had better stay, where it holds everything and the best one gains too little."""
+    today = baseline.ranked_by
+    if baseline.breaks or not answer.proven or not math.isfinite(today):
+        return None
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    saving = sign * (today - answer.formulas[0].ranked_by)
+    worth = worth_of(brief, answer.aim_unit, today)
+    return Leave(max(saving, 0.0), worth) if saving < worth else None
+
+
+def _by_amounts(brief: Brief, today: float, deadline: float | None) -> float | None:
+    """Return what today's materials alone would save in other amounts [aim]."""
+    assert brief.baseline is not None
+    same = brief.baseline.model_copy(update={"at_most_new": 0, "at_most_dropped": 0})
+    found = first_of(brief.model_copy(update={"baseline": same}), deadline)
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    return None if found is None else sign * today - found.objective
 
 
 def polished_of(brief: Brief, formula: Formula) -> Polished:

@@ -19,6 +19,7 @@ from optiform.answers.fewest import counts
 from optiform.answers.prepare import Ground, confirmed, ground
 from optiform.answers.rank import Candidate, best, best_expected, rank
 from optiform.answers.search import MARGIN
+from optiform.answers.settle import settled
 from optiform.program import SparseRow
 from optiform.program.part import Part, part_of
 from optiform.solver import Outcome, Session
@@ -93,7 +94,13 @@ class Screened:
     def ranking(
         self, how_many: int, then: Sequence[tuple[Floats, Floats | None]] = (), tie: float = 0.0
     ) -> Iterator[Candidate | Outcome]:
-        """Yield what `rank` would yield for the whole program, in the program's columns."""
+        """Yield what `rank` would yield for the whole program, in the program's columns, ties settled."""
+        deadline = None if self.session is None else self.session.deadline
+        return settled(self.program, self.part, self._ranking(how_many, then, tie), then, deadline)
+
+    def _ranking(
+        self, how_many: int, then: Sequence[tuple[Floats, Floats | None]], tie: float
+    ) -> Iterator[Candidate | Outcome]:
         part = self.part
         if self.listed and not then:
             yield from self.listed

@@ -11,6 +11,8 @@ import numpy as np
 from optiform.answers.changes import Step
 from optiform.answers.differences import SAME, line_changes
 from optiform.answers.restricted import Held
+from optiform.answers.worth import aim_with_penalties
+from optiform.program import complete
 from optiform.program.baseline_rows import NOT_COUNTED
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.program import Program
 
-WORTH = 1e-6
+LEAST = 1e-6
 """A step that brings less than this part of the whole saving is no step of its own."""
 
 TOGETHER = 3
@@ -28,7 +30,12 @@ TOGETHER = 3
 
 
 def staircase(
-    program: Program, before: Floats, result: Polished, then: Ties = (), tie: float = 0.0
+    program: Program,
+    before: Floats,
+    result: Polished,
+    then: Ties = (),
+    tie: float = 0.0,
+    worth: float = 0.0,
 ) -> tuple[Step, ...]:
     """Return the single changes that lead from a baseline to a result, the most rewarding first.
 
@@ -42,6 +49,8 @@ def staircase(
         The best formula.
     then, tie
         Tie-breaks of the brief, as in `polish`: each step is what the brief prefers there.
+    worth : float
+        Changes that bring less than this by themselves are one step with what follows, or with what came before.
 
     Returns
     -------
@@ -53,7 +62,7 @@ def staircase(
     A single change sets as few materials free as bring anything: one, a pair that trades places, or
     three; water, acids and bases always follow. Whoever stops half-way has lost the least.
     """
-    return tuple(_Walk(program, before, result, then, tie).steps())
+    return tuple(_Walk(program, before, result, then, tie, worth).steps())
 
 
 @dataclass
@@ -63,6 +72,7 @@ class _Walk:
     result: Polished
     then: Ties
     tie: float
+    worth: float
     held: Held = field(init=False)
     followers: frozenset[int] = field(init=False)
 
@@ -75,9 +85,15 @@ class _Walk:
         self.left = sorted(moved - self.followers)
 
     def steps(self) -> Iterable[Step]:
-        """Yield the steps; the aim between two steps is that of the exact formula."""
+        """Yield the steps that are worth telling; the aim between two steps is that of the exact formula."""
+        last, aim = self.before, self._aim(self.before)
+        for amounts, repairs in self._told(list(self._marks())):
+            yield self._step(last, amounts, aim, repairs)
+            last, aim = amounts, self._aim(amounts)
+
+    def _marks(self) -> Iterable[tuple[Floats, bool]]:
+        """Yield the formulas on the way, and whether each was needed before anything held."""
         last = self.before
-        aim = self._aim(last)
         here = self.held.aim(self.followers)
         free: frozenset[int] = self.followers
         while self.left:
@@ -88,10 +104,27 @@ class _Walk:
             if exact is None:
                 continue
             repairs, here = here is None, self.held.aim(free)
-            yield self._step(last, exact.amounts, aim, repairs)
-            last, aim = exact.amounts, self._aim(exact.amounts)
+            yield exact.amounts, repairs
+            last = exact.amounts
         if np.any(np.abs(self.result.amounts - last) > SAME):
-            yield self._step(last, self.result.amounts, aim, here is None)
+            yield self.result.amounts, here is None
+
+    def _told(self, marks: list[tuple[Floats, bool]]) -> list[tuple[Floats, bool]]:
+        """Return the formulas whose step is worth telling; the last one always is among them."""
+        told: list[tuple[Floats, bool]] = []
+        for mark in marks:
+            gain = self._gain(told[-1][0] if told else self.before, mark[0])
+            if mark[1] or self.worth <= 0 or gain is None or gain >= self.worth:
+                told.append(mark)
+        if marks and (not told or told[-1] is not marks[-1]):
+            if told and not told[-1][1]:
+                told.pop()
+            told.append(marks[-1])
+        return told
+
+    def _gain(self, old: Floats, new: Floats) -> float | None:
+        before, after = self._aim(old), self._aim(new)
+        return None if before is None or after is None else self.program.aim_sign * (before - after)
 
     def _next(self, free: frozenset[int], here: float | None) -> frozenset[int]:
         """Return the change that brings most per material; before anything holds, the smallest that makes it hold."""
@@ -110,7 +143,7 @@ class _Walk:
                     best = (gain, group)
             if (
                 best is not None
-                and (here is None or best[0] > self._worth())
+                and (here is None or best[0] > self._least())
                 and size >= min(2, len(self.left) - 1)
             ):
                 return frozenset(best[1])
@@ -121,13 +154,13 @@ class _Walk:
         signs = {bool(self.result.amounts[i] > self.before[i]) for i in group}
         return len(signs) == 2 or len(group) > 2
 
-    def _worth(self) -> float:
+    def _least(self) -> float:
         whole = self._aim(self.before) or 0.0
         end = self._aim(self.result.amounts) or 0.0
-        return WORTH * max(abs(whole - end), SAME)
+        return LEAST * max(abs(whole - end), SAME)
 
     def _aim(self, amounts: Floats) -> float | None:
-        return self.program.aim.value(amounts)
+        return aim_with_penalties(self.program, complete(self.program, amounts))
 
     def _step(self, old: Floats, new: Floats, aim: float | None, repairs: bool) -> Step:
         after = self._aim(new)

@@ -7,13 +7,14 @@ or proven.
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.cases import over
 from optiform.answers.close_up import MANY, CloseUp
 from optiform.answers.describe import describe
 from optiform.answers.explain import explain
+from optiform.answers.grades import grades_of
 from optiform.answers.polish import Polished, polish, ties_of
 from optiform.answers.room import with_ranges
 from optiform.answers.unweighable import with_weights
@@ -33,11 +34,13 @@ if TYPE_CHECKING:
 class Said:
     """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh.
 
-    It is not `in_full` where the time was over before its limits were priced and its amounts weighed.
+    `expected` is the aim that the search took it for. It is not `in_full` where the time was over before its limits
+    were priced and its amounts weighed.
     """
 
     brief: Brief
     polished: Polished
+    expected: float
     formula: Formula
     weighed: Formula
     in_full: bool = True
@@ -90,14 +93,17 @@ def _said(near: CloseUp, found: Candidate, deadline: float | None) -> Said | Non
     After the deadline a formula is held at its own ionic strength, verified and described, no more.
     """
     aim = near.brief.aim
-    polished = polish(
-        near.program, near.values(found.values), ties_of(near.program, aim.then), aim.tie, found.best
-    )
+    then = ties_of(near.program, aim.then)
+    polished = polish(near.program, near.values(found.values), then, aim.tie, found.best)
     if polished is None:
         return None
     program, values = polished.program, polished.values
-    formula = describe(program, near.brief, values, binding=explain(polished, deadline))
-    formula = with_ranges(formula, polished, near.brief.ranked.allowance, deadline)
+    plain = replace(
+        describe(program, near.brief, values, binding=explain(polished, deadline)),
+        also=() if over(deadline) else grades_of(polished, then, aim.tie),
+    )
+    formula = with_ranges(plain, polished, near.brief.ranked.allowance, deadline)
     if over(deadline):
-        return Said(near.brief, polished, formula, formula, in_full=False)
-    return Said(near.brief, polished, formula, with_weights(formula, near.brief, program, values, ways=False))
+        return Said(near.brief, polished, found.objective, formula, formula, in_full=False)
+    weighed = with_weights(formula, near.brief, program, values, ways=False)
+    return Said(near.brief, polished, found.objective, formula, weighed)

@@ -6,11 +6,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.program.requirement import number
+from optiform.program.structure import served
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.answer import Formula, Line
+    from optiform.brief.models import Brief
 
 TRACE = 0.01
 """Below this amount [% w/w] a material is a trace: 0.1 g in a kilogram; our choice, no source. Dyes are so thin."""
@@ -35,16 +37,16 @@ def trace_notes(lines: Sequence[Line]) -> tuple[str, ...]:
     )
 
 
-def apart(formulas: tuple[Formula, ...]) -> tuple[tuple[Formula, ...], tuple[str, ...]]:
+def apart(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[tuple[Formula, ...], tuple[str, ...]]:
     """Return the formulas that differ by more than a trace, best first, and a note for each other one."""
     kept: dict[frozenset[str], Formula] = {}
     notes = []
     for formula in formulas:
-        thin = {line.material: line.name for line in traces_of(formula.lines)}
-        body = frozenset(name for name in formula.structure if name not in thin)
+        thin = traces_of(formula.lines)
+        body = frozenset(formula.structure) - _only_in(brief, formula, thin)
         if body in kept:
             twin = kept[body]
-            names = " and ".join(dict.fromkeys((*thin.values(), *_thin_names(twin))))
+            names = " and ".join(dict.fromkeys((*(line.name for line in thin), *_thin_names(brief, twin))))
             notes.append(
                 f"Left out: a formula that differs from formula {twin.rank} by a trace of {names} only."
             )
@@ -53,5 +55,19 @@ def apart(formulas: tuple[Formula, ...]) -> tuple[tuple[Formula, ...], tuple[str
     return tuple(kept.values()), tuple(notes)
 
 
-def _thin_names(formula: Formula) -> tuple[str, ...]:
-    return tuple(line.name for line in traces_of(formula.lines) if line.material in formula.structure)
+def _only_in(brief: Brief, formula: Formula, thin: Sequence[Line]) -> frozenset[str]:
+    """Return the substances that a formula has its structure from by traces alone."""
+    if not thin:
+        return frozenset()
+    words = brief.ranked.differ_in
+    there = {line.material: served(brief.library, words, line.material) for line in formula.lines}
+    traces = {line.material for line in thin}
+    solid = [found for name, found in there.items() if name not in traces]
+    return frozenset().union(*(there[name] for name in traces)) - frozenset().union(*solid)
+
+
+def _thin_names(brief: Brief, formula: Formula) -> tuple[str, ...]:
+    words = brief.ranked.differ_in
+    return tuple(
+        line.name for line in traces_of(formula.lines) if served(brief.library, words, line.material)
+    )

@@ -98,9 +98,16 @@ def _answer(
         library=brief.library.name,
         formulas=formulas,
         why=found,
-        notes=(*notes, *program.notes),
+        notes=(*notes, *_penalties(brief), *program.notes),
         cautions=cautions_for(brief),
     )
+
+
+def _penalties(brief: Brief) -> tuple[str, ...]:
+    """Say that the figures hold what falling short of soft wishes costs."""
+    if not brief.prefer:
+        return ()
+    return ("What falling short of a soft wish costs is part of every figure here.",)
 
 
 def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple[Why, tuple[str, ...]]:

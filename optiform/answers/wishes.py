@@ -147,8 +147,12 @@ class Counter:
         present = np.flatnonzero(values)
         ceiling = (self.polished.objective if base is None else 0.0) + 0.1 * SAME
         session.add_row(SparseRow(present, values[present], -np.inf, ceiling))
-        top = move.measure.numerator[reduced.free] if len(reduced.free) else np.zeros(0)
-        bottom = None if move.measure.denominator is None else move.measure.denominator[reduced.free]
+        amounts = reduced.free < self.program.size
+        top, bottom = np.zeros(len(reduced.free)), None
+        top[amounts] = move.measure.numerator[reduced.free[amounts]]
+        if move.measure.denominator is not None:
+            bottom = np.zeros(len(reduced.free))
+            bottom[amounts] = move.measure.denominator[reduced.free[amounts]]
         outcome = best(session, sign * top, bottom)
         if outcome.values is None:
             return None

@@ -13,7 +13,7 @@ from optiform.law.models import JURISDICTIONS
 from optiform.law.reading import read_limits, shipped_limits
 from optiform.library.selection import FUNCTIONS
 from optiform.measures import Catalogue, Conditions, Measure
-from optiform.measures.acidity import Acidity
+from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 
@@ -97,7 +97,7 @@ def check_aim(aim: AimKeys, context: Context) -> None:
         if name is None:
             continue
         measure = context.measure(name, f"[aim] {key}")
-        if isinstance(measure, Acidity | Viscosity | Undissociated):
+        if isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
             context.faults.add(
                 f"[aim] {key}",
                 f"'{name}' is a window, not a sum over materials",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.brief.preferring import preference_faults
 from optiform.brief.shapes import Entries, place
 from optiform.faults import nearest
 from optiform.library.selection import FUNCTIONS, parse_reference, reference_problem, select
@@ -35,6 +36,7 @@ def check_lists(entries: Entries, context: Context) -> None:
         context.amount(ratio.to, place("ratio", number, "to"))
         context.two_things(ratio.of, ratio.to, place("ratio", number))
         context.bounds(ratio.at_least, ratio.at_most, place("ratio", number))
+    _check_preferences(entries, context)
     _check_rules(entries, context)
     guards = guard_names(context.library)
     for number, waived in lists["waive"]:
@@ -45,6 +47,32 @@ def check_lists(entries: Entries, context: Context) -> None:
                 allowed=", ".join(guards) or "nothing: no rule of this library carries a name",
                 nearest=nearest(waived.rule, guards),
             )
+
+
+def _check_preferences(entries: Entries, context: Context) -> None:
+    """Check the soft wishes: a known measure that can be fallen short of, bounds in its range, an aim to pay in."""
+    aim = entries.tables["aim"].aim().measure if "aim" in entries.tables else "cost"
+    find = context.catalogue.find
+    for number, wish in entries.lists["prefer"]:
+        where = place("prefer", number)
+        measure = context.measure(wish.measure, place("prefer", number, "measure"))
+        context.bounds(wish.at_least, wish.at_most, where, "" if measure is None else measure.unit)
+        if measure is None:
+            continue
+        for side in ("at_least", "at_most"):
+            bound = getattr(wish, side)
+            if bound is not None and not measure.lowest <= bound <= measure.highest:
+                high = f"{measure.lowest:g} to {measure.highest:g}"
+                allowed = high if measure.highest < float("inf") else f"at least {measure.lowest:g}"
+                context.faults.add(
+                    place("prefer", number, side),
+                    f"{bound:g} is out of range",
+                    allowed=f"{allowed} {measure.unit}".strip(),
+                )
+        known = {name: target for name, target in entries.targets.items() if context.catalogue.known(name)}
+        aimed = find(aim) if context.catalogue.known(aim) else None
+        for key, message, allowed in preference_faults(wish, aimed, known, find):
+            context.faults.add(place("prefer", number, key), message, allowed=allowed)
 
 
 def _check_rules(entries: Entries, context: Context) -> None:

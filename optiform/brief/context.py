@@ -9,6 +9,7 @@ from optiform.brief.shapes import place
 from optiform.faults import nearest
 from optiform.library.selection import reference_problem, same_reference
 from optiform.measures import Catalogue, Measure, UnknownMeasure
+from optiform.measures.acidity import BufferCapacity
 from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
@@ -33,7 +34,7 @@ class Context:
     def measure(self, name: str, where: str, file: str = "") -> Measure | None:
         """Return a measure, or None after noting that there is none of that name."""
         try:
-            return self.catalogue.find(name)
+            measure = self.catalogue.find(name)
         except UnknownMeasure as unknown:
             plain = ", ".join(self.catalogue.names())
             self.faults.add(
@@ -44,6 +45,14 @@ class Context:
                 file=file,
             )
             return None
+        if isinstance(measure, BufferCapacity) and not measure.windowed:
+            self.faults.add(
+                where,
+                f"'{name}' is taken over the pH window of the brief, and there is none",
+                allowed="[targets] pH with at_least and at_most",
+                file=file,
+            )
+        return measure
 
     def reference(self, reference: str, where: str) -> bool:
         """Tell whether a reference means something; if not, note why."""

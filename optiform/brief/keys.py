@@ -8,12 +8,14 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from optiform.brief.models import (
+    WORTH,
     Aim,
     Certainty,
     Choose,
     Count,
     Exclude,
     Include,
+    Prefer,
     Ranked,
     Ratio,
     Share,
@@ -86,6 +88,12 @@ class BriefKeys(Wish):
         default=None, description="CSV material,stock_g: only what is there may be used"
     )
     prices: str | None = Field(default=None, description="CSV material,price: overrides the library's prices")
+    worth: Annotated[float, Field(strict=True, ge=0, le=1, json_schema_extra={"unit": "part of the aim"})] = (
+        Field(
+            default=WORTH,
+            description="a gain below this part of the aim (5 points of an index) is told, not proposed; 0: any gain",
+        )
+    )
     aim: AimKeys = AimKeys()
     targets: dict[str, Target] = Field(default_factory=dict)
     include: tuple[Include, ...] = ()
@@ -93,6 +101,7 @@ class BriefKeys(Wish):
     choose: tuple[Choose, ...] = ()
     share: tuple[Share, ...] = ()
     ratio: tuple[Ratio, ...] = ()
+    prefer: tuple[Prefer, ...] = ()
     needs: tuple[Needs, ...] = ()
     incompatible: tuple[Incompatible, ...] = ()
     when: tuple[When, ...] = ()
@@ -105,6 +114,18 @@ class BriefKeys(Wish):
 
 
 TABLES = ("aim", "baseline", "weighing", "certainty", "ranked")
-LISTS = ("include", "exclude", "choose", "share", "ratio", "needs", "incompatible", "when", "linear", "waive")
+LISTS = (
+    "include",
+    "exclude",
+    "choose",
+    "share",
+    "ratio",
+    "prefer",
+    "needs",
+    "incompatible",
+    "when",
+    "linear",
+    "waive",
+)
 SCALARS = tuple(name for name in BriefKeys.model_fields if name not in (*TABLES, *LISTS, "targets"))
 SECTIONS = ("aim", "targets", *LISTS, *(name for name in TABLES if name != "aim"))

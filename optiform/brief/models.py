@@ -9,6 +9,9 @@ from pydantic import ConfigDict, Field
 
 from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
 
+WORTH = 0.02
+"""A gain below this part of the aim is not worth a new formula: it would reopen every test."""
+
 Number = Annotated[
     float, Field(strict=True, ge=-MOST, le=MOST, json_schema_extra={"unit": "the measure's own"})
 ]
@@ -124,6 +127,17 @@ class Ratio(Wish):
     at_most: Times | None = Field(default=None, description="of at most this many times to")
 
 
+class Prefer(Wish):
+    """A soft wish: falling short of it is allowed, and costs its worth for each unit."""
+
+    measure: str = Field(description="any total, or a mean whose base is bounded from both sides")
+    at_least: Number | None = Field(default=None, description="wished for: at least so much")
+    at_most: Number | None = Field(default=None, description="wished for: at most so much")
+    worth: Annotated[
+        float, Field(strict=True, ge=0, json_schema_extra={"unit": "the aim's, per unit of the measure"})
+    ] = Field(description="what each unit short of it costs, beside the aim")
+
+
 class Aim(Wish):
     """The measure to make as small (or as large) as possible, and how ties are broken."""
 
@@ -200,7 +214,7 @@ class Ranked(Wish):
     )
     differ_in: tuple[str, ...] = Field(
         default=("surfactant", "thickener", "preservative"),
-        description="functions whose choice makes a formula different; preservative means the chosen system",
+        description="functions whose substances make a formula different; preservative means the chosen system",
     )
     allowance: Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "%"})] = Field(
         default=1.0,
@@ -230,11 +244,13 @@ class Brief(Frozen):
     choose: tuple[Choose, ...] = ()
     share: tuple[Share, ...] = ()
     ratio: tuple[Ratio, ...] = ()
+    prefer: tuple[Prefer, ...] = ()
     rules: Rules = Rules()
     waive: tuple[Waive, ...] = ()
     baseline: Baseline | None = None
     weighing: Weighing | None = None
     certainty: Certainty | None = None
     ranked: Ranked = Ranked()
+    worth: float = WORTH
     shelf: dict[str, float | None] | None = None
     notes: tuple[str, ...] = ()

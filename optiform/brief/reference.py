@@ -18,6 +18,7 @@ ABOUT = {
     "choose": "How many different materials: of a function, of a tag, or among a list.",
     "share": "Shares of active matter: `of` one part, or of `each` single substance.",
     "ratio": "One amount in proportion to another.",
+    "prefer": "A soft wish: falling short is allowed and costs `worth` for each unit, told apart from the cost.",
     "needs": "Whenever `material` is used, `other` is used as well.",
     "incompatible": "Never together.",
     "when": "Whenever `material` is used, a measure stays within bounds; not while `unless` is used as well.",

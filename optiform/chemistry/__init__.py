@@ -1,12 +1,13 @@
 """Charge curves, activity and the pH of mixtures; knows nothing of briefs or libraries."""
 
 from optiform.chemistry.activity import (
-    DAVIES_A,
-    DAVIES_B,
+    DEBYE_HUECKEL_A,
+    INTERACTION_SPREAD,
     IONIC_STRENGTH_LIMIT,
     PKW,
+    SCATCHARD,
     conditional_pka,
-    davies_term,
+    debye_hueckel_term,
     held,
     log_gamma,
 )
@@ -32,11 +33,12 @@ from optiform.chemistry.table import ChargeTable, charges_per_gram
 from optiform.chemistry.water import water_charge_per_gram, water_charge_slope, water_ions
 
 __all__ = [
-    "DAVIES_A",
-    "DAVIES_B",
+    "DEBYE_HUECKEL_A",
     "FREE_COUNTER_IONS",
+    "INTERACTION_SPREAD",
     "IONIC_STRENGTH_LIMIT",
     "PKW",
+    "SCATCHARD",
     "Acidity",
     "ChargeTable",
     "Mixture",
@@ -50,7 +52,7 @@ __all__ = [
     "charge_slope",
     "charges_per_gram",
     "conditional_pka",
-    "davies_term",
+    "debye_hueckel_term",
     "held",
     "ionic_strength_of",
     "ionic_term",

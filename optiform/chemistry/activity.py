@@ -1,40 +1,51 @@
-"""How far ions in water deviate from ideal: Davies activity coefficients at 25 C.
+"""How far ions in water deviate from ideal: activity coefficients at 25 C.
+
+The form is the Debye-Hueckel term of specific ion interaction theory (SIT). Its interaction coefficients are
+left out, because a wash is no single known salt: those of citrate and phosphate with sodium (NEA, reference 1)
+differ by -0.07 to +0.01 kg/mol from one step of an acid to the next, at most 0.07 pH for each mol/kg of ionic
+strength, which the spread of a pH takes up (`INTERACTION_SPREAD`).
 
 References
 ----------
-.. [1] C. W. Davies, Ion Association, Butterworths, London 1962: the form used here, b = 0.3, fit up to
-   about 0.5 mol/kg (from memory; b = 0.2 was his value of 1938).
-.. [2] W. Stumm, J. J. Morgan, Aquatic Chemistry: A = 0.509 at 25 C (from memory; 0.5085 to 0.5115 are
+.. [1] NEA Thermochemical Database (I. Grenthe and others, volumes 1 to 9; W. Hummel and others, volume 9, 2005),
+   as carried in the data file sit.dat of PHREEQC 3 (ThermoChimie 12a): Na+ with H2Cit- -0.05, HCit2- -0.04, Cit3-
+   -0.076, H2PO4- -0.08, HPO4(2-) -0.15, PO4(3-) -0.25 kg/mol; the theory is used up to about 3 mol/kg (memory).
+.. [2] G. Scatchard's denominator, 1 + 1.5 sqrt(I), is that of the same database (memory).
+.. [3] W. Stumm, J. J. Morgan, Aquatic Chemistry: A = 0.509 at 25 C (from memory; 0.5085 to 0.5115 are
    printed).
-.. [3] NIST Critically Selected Stability Constants of Metal Complexes (SRD 46), as carried in the USGS data
+.. [4] NIST Critically Selected Stability Constants of Metal Complexes (SRD 46), as carried in the USGS data
    file minteq.v4.dat: pKw = 13.997 at 25 C and ionic strength 0.
 """
 
 import math
 
 __all__ = [
-    "DAVIES_A",
-    "DAVIES_B",
+    "DEBYE_HUECKEL_A",
+    "INTERACTION_SPREAD",
     "IONIC_STRENGTH_LIMIT",
     "PKW",
+    "SCATCHARD",
     "checked_pH",
     "conditional_pka",
-    "davies_term",
+    "debye_hueckel_term",
     "held",
     "log_gamma",
 ]
 
-DAVIES_A = 0.509
-"""Slope of the Debye-Hueckel limiting law in water at 25 C [(kg/mol)^0.5], reference 2."""
+DEBYE_HUECKEL_A = 0.509
+"""Slope of the Debye-Hueckel limiting law in water at 25 C [(kg/mol)^0.5], reference 3."""
 
-DAVIES_B = 0.3
-"""Coefficient of the linear term of the Davies equation [kg/mol], reference 1."""
+SCATCHARD = 1.5
+"""Ion size times B in the denominator [(kg/mol)^0.5], reference 2."""
+
+INTERACTION_SPREAD = 0.07
+"""How far a pKa may be off for each mol/kg of ionic strength, interaction left out [kg/mol], reference 1."""
 
 PKW = 13.997
-"""Ionic product of water, -log10, at 25 C and ionic strength 0 [-], reference 3."""
+"""Ionic product of water, -log10, at 25 C and ionic strength 0 [-], reference 4."""
 
-IONIC_STRENGTH_LIMIT = 0.5
-"""Highest ionic strength at which the Davies equation is trusted [mol/kg water], reference 1."""
+IONIC_STRENGTH_LIMIT = 2.0
+"""Highest ionic strength up to which this was held against the full theory [mol/kg water]."""
 
 _PH_FARTHEST = 100.0
 
@@ -85,8 +96,8 @@ def checked_pH(pH: float) -> float:
     return pH
 
 
-def davies_term(ionic_strength: float) -> float:
-    """Tell the common factor of the Davies equation, sqrt(I)/(1 + sqrt(I)) - b I.
+def debye_hueckel_term(ionic_strength: float) -> float:
+    """Tell the common factor of the activity coefficients, sqrt(I)/(1 + 1.5 sqrt(I)).
 
     Parameters
     ----------
@@ -96,16 +107,15 @@ def davies_term(ionic_strength: float) -> float:
     Returns
     -------
     float
-        The factor [(mol/kg)^0.5], from 0 to 0.264.
+        The factor [(mol/kg)^0.5], from 0 to 0.453.
 
     Raises
     ------
     ValueError
         If the ionic strength is negative or not a number.
     """
-    strength = held(ionic_strength)
-    root = math.sqrt(strength)
-    return root / (1.0 + root) - DAVIES_B * strength
+    root = math.sqrt(held(ionic_strength))
+    return root / (1.0 + SCATCHARD * root)
 
 
 def log_gamma(charge: float, ionic_strength: float) -> float:
@@ -128,7 +138,7 @@ def log_gamma(charge: float, ionic_strength: float) -> float:
     ValueError
         If the ionic strength is negative or not a number.
     """
-    return -DAVIES_A * charge * charge * davies_term(ionic_strength)
+    return -DEBYE_HUECKEL_A * charge * charge * debye_hueckel_term(ionic_strength)
 
 
 def conditional_pka(pka: float, charge: float, ionic_strength: float, *, effective: bool = False) -> float:

@@ -56,7 +56,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
 
     Notes
     -----
-    From handbook constants and typical specifications expect 0.3 to 0.5 pH units of error: a meter confirms.
+    It is as good as the charges given; `optiform.chemistry.spread` tells what their uncertainty comes to.
     """
     balance = Balance(mixture, table)
     low, high = _bracket(mixture)

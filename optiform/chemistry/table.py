@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from optiform.chemistry.activity import DAVIES_A, checked_pH, davies_term
+from optiform.chemistry.activity import DEBYE_HUECKEL_A, checked_pH, debye_hueckel_term
 from optiform.chemistry.charge import LN10, Titratable
 from optiform.chemistry.ionic import FREE_COUNTER_IONS, strong_square_charge
 
@@ -29,7 +29,7 @@ class ChargeTable:
 
     Notes
     -----
-    A step from charge z to z - 1 has the conditional pKa' = pKa + A D (2 z - 1), D the Davies factor. Summed
+    A step from charge z to z - 1 has the conditional pKa' = pKa + A D (2 z - 1), D the Debye-Hueckel factor. Summed
     over j steps that is sum(pKa) + A D (z0^2 - (z0 - j)^2), so that each pH costs one array expression.
     """
 
@@ -59,7 +59,7 @@ class ChargeTable:
         start = np.array([one.charge_acid_form for _, one in mixed]).reshape(-1, 1)
         self._squares = (start - self._lost) ** 2
         corrected = np.array([not one.effective for _, one in mixed], dtype=np.float64).reshape(-1, 1)
-        self._davies = DAVIES_A * (start**2 - self._squares) * corrected
+        self._activity = DEBYE_HUECKEL_A * (start**2 - self._squares) * corrected
         for line, (_, one) in enumerate(mixed):
             self._pka_sum[line, : len(one.pka) + 1] = np.cumsum((0.0, *one.pka))
 
@@ -170,8 +170,8 @@ class ChargeTable:
 
     def _fractions(self, pH: float, ionic_strength: float) -> NDArray[np.float64]:
         """Fraction of each titratable substance by protons lost, shape (titratable, most steps + 1)."""
-        davies = davies_term(ionic_strength) * self._davies
-        logs = LN10 * (checked_pH(pH) * self._lost - self._pka_sum - davies)
+        activity = debye_hueckel_term(ionic_strength) * self._activity
+        logs = LN10 * (checked_pH(pH) * self._lost - self._pka_sum - activity)
         if logs.shape[0] == 0:
             return np.zeros_like(logs)
         weights = np.exp(logs - logs.max(axis=1, keepdims=True))

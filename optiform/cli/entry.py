@@ -12,7 +12,7 @@ import typer
 from optiform.claims import claims_of_a_run
 from optiform.cli import basics, changing, curves, folders, library, questions, sheets
 from optiform.cli.app import BAD_INPUT, OURS, app, library_app
-from optiform.faults import BadInput, InternalError, cut, listed
+from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
 
 if TYPE_CHECKING:
@@ -74,7 +74,8 @@ def _say_wrong_words(wrong: Any) -> None:
 
 def _say_faults(bad: BadInput) -> None:
     count = len(bad.faults)
-    note("One thing is wrong:" if count == 1 else f"{count} things are wrong:")
+    least = "At least " if count >= GATHERED else ""
+    note("One thing is wrong:" if count == 1 else f"{least}{count:,} things are wrong:")
     for line in listed(bad.faults):
         note(f"  {line}")
 

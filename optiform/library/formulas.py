@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from optiform.library.tables import Table
 
 REST = re.compile(r"q\.?\s*s\.?(\s*(to|ad)?\s*100\s*%?)?", re.IGNORECASE)
+MOST_LINES = 10_000
 COLUMNS = Columns("formula", ("material", "percent", "grams", "name", "phase", "note"), ("material",))
 
 
@@ -103,6 +104,9 @@ def _formula(table: Table, path: Path, library: Library, faults: Faults) -> Type
         if len(units) != 1:
             message = "both percent and grams are given" if units else "no amounts are given"
             faults.add(table.header(), message, allowed="one column: percent, or grams")
+        return None
+    if len(table) > MOST_LINES:
+        faults.add("", f"{len(table):,} lines", allowed=f"a formula of up to {MOST_LINES:,} lines")
         return None
     if not len(table):
         if not table.damaged:

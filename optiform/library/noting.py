@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import Faults, nearest
 from optiform.library.adding import starter_folder
+from optiform.library.likely import reading_range
 from optiform.library.opening import TABLE_BYTES, read_bytes
 from optiform.library.writing import write_whole
 
@@ -18,10 +19,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 COLUMN = "free_alkali"
+RANGE = ("free_alkali_low", "free_alkali_high")
 
 
 def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Path:
-    """Write the free alkali of some materials into a library's materials.csv.
+    """Write the free alkali of some materials, and the range of a reading, into a library's materials.csv.
 
     Parameters
     ----------
@@ -82,6 +84,9 @@ def _changed(text: str, free_alkali: Mapping[str, float], faults: Faults) -> str
         start, end, cells = found[material]
         ending = re.search(r"(\r\n|\n|\r)?\Z", lines[end - 1])
         cells[place] = f"{value:.10g}"
+        for column, bound in zip(RANGE, reading_range(value), strict=True):
+            if column in names:
+                cells[names.index(column)] = f"{bound:.10g}"
         out = io.StringIO()
         csv.writer(out, lineterminator=ending.group() if ending else "\n").writerow(cells)
         lines[start:end] = [out.getvalue(), *[""] * (end - start - 1)]

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library, Substance
 
 LOWEST_PH, HIGHEST_PH = 0.0, 14.0
+BUFFER_CAPACITY = "buffer capacity"
 REMEMBERED = 256
 """Formulas whose pH is kept at hand."""
 
@@ -233,7 +234,60 @@ def acidity(library: Library, ionic_strength: float) -> Acidity:
         highest=HIGHEST_PH,
         trust=Trust.ESTIMATE,
         digits=1,
-        note="expect +-0.3 to 0.5 from typical data; confirm with a meter",
+        note="of a typical lot; its likely range stands beside it; confirm with a meter",
         curves=curves,
         ionic_strength=ionic_strength,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class BufferCapacity(Measure):
+    """How firmly a formula holds its pH: strong acid or base per unit of pH.
+
+    In a pH window it is the mean over the window, (Q(low) - Q(high)) / (high - low): a sum over materials, exact for
+    the charge curves given; in a window without width it is the slope there. Without a window it is the slope at the
+    formula's own pH, which is no sum, so that it cannot be limited.
+    """
+
+    curves: ChargeCurves = field(kw_only=True, repr=False)
+    windowed: bool = True
+
+    def value(self, amounts: Floats) -> float | None:
+        """Return the buffer capacity of a formula, or None where no pH can be told."""
+        if self.windowed:
+            return super().value(amounts)
+        settled = self.curves.settle(amounts)
+        return None if settled is None else settled.buffer_capacity
+
+    def contributions(self, amounts: Floats) -> Floats:
+        """Return each material's part, shape (n,)."""
+        settled = None if self.windowed else self.curves.settle(amounts)
+        if settled is None:
+            return super().contributions(amounts)
+        return -self.curves.slope(settled.pH, settled.ionic_strength) * amounts
+
+
+def buffer_capacity(
+    library: Library, low: float | None, high: float | None, ionic_strength: float
+) -> BufferCapacity:
+    """Return the buffer capacity of a library's materials in a pH window; a missing end is no window."""
+    curves = charge_curves(library)
+    if low is None or high is None:
+        numerator = np.zeros(len(library.materials))
+    elif low < high:
+        numerator = (curves.at(low, ionic_strength) - curves.at(high, ionic_strength)) / (high - low)
+    else:
+        numerator = -curves.slope(low, ionic_strength)
+    return BufferCapacity(
+        name=BUFFER_CAPACITY,
+        unit="mmol per 100 g and pH",
+        numerator=numerator,
+        better="higher",
+        lowest=0.0,
+        trust=Trust.ESTIMATE,
+        digits=2,
+        note="mean over the brief's pH window; without one, the slope at the formula's own pH, which no limit takes",
+        curves=curves,
+        windowed=low is not None and high is not None,
+        retaken=lambda strength: buffer_capacity(library, low, high, strength),
     )

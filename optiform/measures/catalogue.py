@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from optiform.faults import nearest
 from optiform.library.selection import FUNCTIONS
 from optiform.measures import amounts, emulsion, money, natural, surfactants
-from optiform.measures.acidity import acidity
+from optiform.measures.acidity import BUFFER_CAPACITY, acidity, buffer_capacity
 from optiform.measures.columns import column_measure
 from optiform.measures.conditions import Conditions
 from optiform.measures.parts import CHARGE_CLASSES, UnknownPart, known_tags
@@ -40,7 +40,7 @@ class Catalogue:
     """Finds measures of one library by name, under frozen conditions; each is built once.
 
     Names are "cost", "active matter", the charge classes, "mildness", "irritation load", "pH",
-    "natural origin", "natural origin without water", "electrolyte", "viscosity", "emulsifier HLB",
+    "buffer capacity", "natural origin", "natural origin without water", "electrolyte", "viscosity", "emulsifier HLB",
     "required HLB", "ingredients", the measures that the library adds as columns, and
     "substance:INCI", "tag:WORD", "function:WORD", "material:ID", "share:CLASS" (also a tag,
     substance or material) and "undissociated:INCI".
@@ -90,6 +90,7 @@ class Catalogue:
             "mildness": partial(surfactants.mildness, library),
             "irritation load": partial(surfactants.irritation_load, library),
             "pH": partial(acidity, library, strength),
+            BUFFER_CAPACITY: partial(buffer_capacity, library, *self.conditions.window, strength),
             "natural origin": partial(natural.natural_origin, library),
             "natural origin without water": partial(natural.natural_origin, library, without_water=True),
             "electrolyte": partial(amounts.electrolyte, library),

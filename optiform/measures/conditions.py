@@ -26,3 +26,8 @@ class Conditions:
     bench: bool = False
     ionic_strength: float = 0.1
     base: str | None = None
+
+    @property
+    def window(self) -> tuple[float | None, float | None]:
+        """Return the two ends of the brief's pH window."""
+        return self.pH_low, self.pH_high

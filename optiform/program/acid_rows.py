@@ -9,17 +9,17 @@ import numpy as np
 
 from optiform.brief.models import Target
 from optiform.library.kept import kept
-from optiform.library.waiving import acid_name, margin_name
+from optiform.library.waiving import margin_name
 from optiform.measures.acidity import Acidity, charge_curves
-from optiform.measures.uncharged import Undissociated
 from optiform.program.draft import NONE
-from optiform.program.moves import MeasureMove, WhenMove
+from optiform.program.moves import WhenMove
 from optiform.program.program import TOLERANCE, AcidRow, Helper, SleepingEnd
-from optiform.program.requirement import SIDE_WORDS, Requirement, limit_title, named, number
+from optiform.program.requirement import SIDE_WORDS, Requirement, number
+from optiform.program.uncharged_rows import least_acid
 
 if TYPE_CHECKING:
     from optiform.library.models import Library, PreservativeSystem
-    from optiform.measures import Measure, Side
+    from optiform.measures import Side
     from optiform.program.draft import Draft
     from optiform.program.program import Indices
 
@@ -48,7 +48,7 @@ def add_pH(draft: Draft) -> None:
                 system.source,
             )
             gate(draft, requirement, choice, system.working_pH)
-        _least_acid(draft, system, choice)
+        least_acid(draft, system, choice)
     gated = [
         (index, (draft.library.materials[index].pH_min, draft.library.materials[index].pH_max))
         for index in _windows(draft.library)
@@ -81,70 +81,6 @@ def why_of_range(system: PreservativeSystem) -> str:
         f"it works at a pH {span}, and the {margin_name(system)}, {number(system.margin)}, is kept for drift"
     )
     return "; ".join(part for part in (system.why, margin) if part)
-
-
-def _least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> None:
-    """Ask for the least uncharged acid of a preservative system, at the highest pH that it may have."""
-    for inci, least in system.undissociated_at_least.items():
-        measure = draft.catalogue.find(f"undissociated:{inci}")
-        if not isinstance(measure, Undissociated):
-            raise TypeError(f"{inci} has no uncharged form")
-        pH = measure.limited(system, "at_least")
-        requirement = draft.require(
-            Requirement(
-                key=f"system-acid/{system.name}/{inci}",
-                title=f"{limit_title(named(measure.name), 'at_least', least, measure.unit)}, in {system.name} "
-                f"at pH {number(pH)}",
-                origin="library",
-                measure=measure.name,
-                side="at_least",
-                bound=least,
-                unit=measure.unit,
-                movable=False,
-                subject=(system.name,),
-                why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
-                source=system.source,
-            )
-        )
-        _when_at(draft, requirement, choice, measure.at(pH, _strength(draft)), "at_least", least)
-
-
-def limit_undissociated(
-    draft: Draft, key: str, measure: Undissociated, low: float | None, high: float | None, **more: object
-) -> None:
-    """Add a window on uncharged acid: a row for each pH that preservative systems let a formula reach."""
-    for requirement, side, bound in draft.ends(key, measure, low, high, **more):
-        cases: dict[float, list[int]] = {}
-        for system in draft.library.systems:
-            cases.setdefault(measure.limited(system, side), []).append(draft.systems[system.name])
-        for pH, systems in cases.items() or [(measure.limited(None, side), [])]:
-            fixed = measure.at(pH, _strength(draft))
-            if len(cases) > 1:
-                _when_at(draft, requirement, np.array(systems, dtype=np.intp), fixed, side, bound)
-            else:
-                row = draft.move(requirement, MeasureMove(fixed, side), bound)
-                draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound))
-
-
-def _when_at(
-    draft: Draft, requirement: int, choices: Indices, fixed: Measure, side: Side, bound: float
-) -> None:
-    """Bound uncharged acid at one pH while one of some preservative systems is chosen."""
-    row = draft.when(requirement, choices, fixed, side, bound)
-    if row is not None:
-        asked = ((requirement, choices),)
-        draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound, asked))
-
-
-def _last_move(draft: Draft, requirement: int) -> MeasureMove | WhenMove:
-    move = draft.moves[requirement][-1][1]
-    if not isinstance(move, MeasureMove | WhenMove):
-        raise TypeError("a limit on uncharged acid without a measure")
-    return move
-
-
-def _strength(draft: Draft) -> float:
-    return draft.catalogue.conditions.ionic_strength
 
 
 @kept
@@ -212,6 +148,8 @@ def close_gates(draft: Draft) -> None:
     Where several choices need the same end, a helper column is the largest of them; the row that
     ties a choice to it belongs to the requirement that asked, so that it can be let go by itself.
     """
+    for key, row, end in draft.followers:
+        draft.moves[draft.place_of(key)].append((row, end))
     measure = _measure(draft) if draft.gates else None
     for (side, bound), asked in draft.gates.items():
         move = WhenMove(measure, side, asked[0][1], draft.library.arrays.max_use)  # type: ignore[arg-type]

@@ -15,11 +15,12 @@ from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.acid_rows import limit_undissociated, window_rows
+from optiform.program.acid_rows import window_rows
 from optiform.program.choices import limit_viscosity
 from optiform.program.moves import HALF
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Requirement, count_title, named, number
+from optiform.program.uncharged_rows import limit_undissociated
 from optiform.program.wishes import described, ingredient_columns, refuse_missing
 
 if TYPE_CHECKING:

@@ -164,6 +164,10 @@ def with_structure(program: Program, values: Floats) -> Program:
     taken = values[program.structure] > 0.5
     lower[program.structure] = np.where(taken, 1.0, lower[program.structure])
     upper[program.structure] = np.where(taken, upper[program.structure], 0.0)
+    held = dict.fromkeys(program.structure[~taken].tolist())
+    for helper in program.helpers:
+        if helper.column in held:
+            upper[helper.members] = 0.0
     shut = (program.own_choice >= 0) & (upper[program.own_choice] < 1)
     upper[: program.size][shut] = 0.0
     return replace(program, form=replace(form, lower=lower, upper=upper))

@@ -9,24 +9,23 @@ import numpy as np
 
 from optiform.brief.checking import conditions_of
 from optiform.faults import BadInput, Fault
-from optiform.library.selection import select
 from optiform.measures import Catalogue
-from optiform.measures.acidity import Acidity
+from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program import acid_rows, baseline_rows, choices, law_rows, rules, wishes
+from optiform.program import acid_rows, baseline_rows, choices, law_rows, preferences, rules, wishes
 from optiform.program.certainty_rows import Lots, refuse_exact
 from optiform.program.draft import Draft
 from optiform.program.levels import Moves
 from optiform.program.program import Form, Program
+from optiform.program.structure import add_structure
 from optiform.program.windows import windows_of
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure
-    from optiform.program.program import Indices
     from optiform.program.windows import Windows
 
 START_STRENGTH = 0.1
@@ -67,6 +66,7 @@ def build(
     aim = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     objective = aim_columns(draft, aim)
+    preferences.add_preferences(draft)
     if watched is None:
         refuse_exact(draft)
         if brief.certainty is not None and brief.certainty.lots != "all":
@@ -75,7 +75,7 @@ def build(
             )
     draft.faults.file = draft.faults.file or brief.file
     draft.faults.raise_if_any()
-    return _freeze(draft, aim, sign, objective, draft.structure)
+    return _freeze(draft, aim, sign, objective)
 
 
 def drafted(
@@ -90,7 +90,7 @@ def drafted(
     catalogue = Catalogue(brief.library, replace(conditions_of(brief.targets), ionic_strength=ionic_strength))
     draft = Draft(brief, catalogue, open_pH, lots=lots, probing=probing)
     choices.add_materials(draft)
-    draft.structure = _structure(draft)
+    draft.structure = add_structure(draft)
     wishes.add_targets(draft)
     acid_rows.add_pH(draft)
     wishes.add_includes(draft)
@@ -136,9 +136,16 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if isinstance(aim, (Acidity, Viscosity, Undissociated)):
+    if isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         raise BadInput(
-            [Fault(draft.brief.file, "[aim]", f"'{aim.name}' is a window, not an aim", "any total or mean")]
+            [
+                Fault(
+                    draft.brief.file,
+                    "[aim]",
+                    f"'{aim.name}' can be limited, not aimed at",
+                    "any total or mean",
+                )
+            ]
         )
     wishes.refuse_missing(draft, aim)
     if isinstance(aim, Count):
@@ -147,24 +154,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     return np.concatenate([aim.numerator, np.zeros(len(draft.lower) - len(aim.numerator))])
 
 
-def _structure(draft: Draft) -> Indices:
-    """Return the choice columns that make two formulas different."""
-    systems = set(draft.systems.values())
-    columns: list[int] = []
-    for word in draft.brief.ranked.differ_in:
-        if word == "preservative" and systems:
-            columns.extend(draft.systems.values())
-            continue
-        chosen = [draft.position(name) for name in select(draft.library, "function", word).sure]
-        members = {
-            index for index in chosen if index in draft.uses and systems & set(draft.uses[index].tolist())
-        }
-        used = draft.all_used([index for index in chosen if index not in members])
-        columns.extend(column for choices in used for column in choices.tolist())
-    return np.unique(np.array(columns, dtype=np.intp))
-
-
-def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structure: Indices) -> Program:
+def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Program:
     """Turn the lists of a draft into the arrays of a program."""
     width = len(draft.lower)
     rows = draft.rows.joined()
@@ -181,7 +171,9 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structur
             lower=np.array(draft.lower),
             upper=np.array(draft.upper),
             integer=np.array(draft.integer, dtype=bool),
-            objective=sign * np.concatenate([objective, np.zeros(width - len(objective))]),
+            objective=preferences.priced(
+                draft, sign * np.concatenate([objective, np.zeros(width - len(objective))])
+            ),
             starts=np.concatenate([[0], np.cumsum(rows.lengths)]).astype(np.intp),
             indices=rows.indices,
             values=rows.values,
@@ -194,9 +186,12 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats, structur
         uses=tuple(draft.uses.get(index, none) for index in range(len(draft.library.materials))),
         systems=dict(draft.systems),
         helpers=tuple(draft.helpers),
-        structure=structure,
+        structure=draft.structure.columns,
+        serving=draft.structure.names,
+        grades=draft.structure.grades,
         ratio_aim=denominator,
         acid_rows=tuple(draft.acid_rows),
+        preferences=tuple(draft.preferences),
         asleep=tuple(draft.asleep),
         notes=tuple(draft.notes),
     )

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import Faults
+from optiform.measures.acidity import BufferCapacity
 from optiform.program.certainty_rows import follows
 from optiform.program.levels import Requirements, UseLevels
 from optiform.program.moves import CountMove, MeasureMove, WhenMove
-from optiform.program.program import USED, Helper, Move, SparseRow
+from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Requirement, limit_title, named
 from optiform.program.row_list import RowBlock, RowList
+from optiform.program.structure import Structure
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -23,7 +25,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.certainty_rows import Lots
-    from optiform.program.program import AcidRow, Indices, SleepingEnd
+    from optiform.program.preferences import Preference
+    from optiform.program.program import Indices, SleepingEnd
 
 
 NONE: Indices = np.zeros(0, dtype=np.intp)
@@ -61,9 +64,11 @@ class Draft:
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
     asleep: list[SleepingEnd] = field(default_factory=list)
+    followers: list[tuple[str, int, Move]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
-    structure: Indices = field(default_factory=lambda: NONE)
+    preferences: list[Preference] = field(default_factory=list)
+    structure: Structure = field(default_factory=Structure)
     lots: Lots | None = None
     probing: bool = False
     seen: dict[tuple[str, str, str], list[Measure]] = field(default_factory=dict)
@@ -191,6 +196,10 @@ class Draft:
             self.requirements.append(requirement)
         return self._keys[requirement.key]
 
+    def place_of(self, key: str) -> int:
+        """Return the position of a requirement by its key."""
+        return self._keys[key]
+
     def add(self, requirement: int, row: SparseRow) -> int:
         """Add a row that belongs to a requirement and return its position."""
         self.row_requirement.append(requirement)
@@ -243,7 +252,14 @@ class Draft:
             move = MeasureMove(self.bounded(requirement, move.side, move.measure), move.side)
         row = self.add(requirement, move.row(bound))
         self.moves.setdefault(requirement, []).append((row, move))
+        self._depends_on_strength(requirement, row, move, bound)
         return row
+
+    def _depends_on_strength(self, requirement: int, row: int, move: Move, bound: float) -> None:
+        """Note a row of buffer capacity: like a row of charge it is taken at an ionic strength."""
+        if isinstance(move, (MeasureMove, WhenMove)) and isinstance(move.measure, BufferCapacity):
+            asked = ((requirement, move.choices),) if isinstance(move, WhenMove) else ()
+            self.acid_rows.append(AcidRow(row, move, bound, asked))
 
     def bounded(self, requirement: int, side: Side, measure: Measure) -> Measure:
         """Return a measure as a requirement bounds it: for every lot, where the brief asks for that."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.preserving import system_in
+from optiform.program.preferences import filled
 from optiform.program.program import TOLERANCE, USED
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def complete(program: Program, amounts: Floats) -> Floats:
     values[own[own >= 0]] = amounts[own >= 0] > 0
     for helper in program.helpers:
         values[helper.column] = helper.value(values)
-    return values
+    return filled(program, values)
 
 
 def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> tuple[Break, ...]:

@@ -11,13 +11,16 @@ from optiform.program.conditional import conditional, extreme
 from optiform.program.program import TOLERANCE, SparseRow
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Row, Side
     from optiform.program.program import Indices
 
 HALF = 0.5 * TOLERANCE
+PH_STEP = 1e-4
+"""Step of a difference quotient over pH."""
+
 TINY = 1e-9
 """A coefficient up to this is dropped by the solver."""
 
@@ -99,6 +102,36 @@ class WhenMove:
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return d(row right-hand side) / d(bound) while the choice is taken."""
         return self.measure.scale(amounts, bound)
+
+
+@dataclass(frozen=True, eq=False)
+class EndMove:
+    """A row on uncharged acid as it follows the upper end of the brief's pH, at which the acid is counted.
+
+    Attributes
+    ----------
+    at : callable
+        From an upper end of pH to the move of the limit on the acid there.
+    limit : float  [% w/w]
+        The bound on the acid itself.
+    """
+
+    at: Callable[[float], MeasureMove | WhenMove] = field(repr=False)
+    side: Side
+    limit: float
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at another upper end of pH."""
+        return self.at(bound).row(self.limit, slack)
+
+    def at_strength(self, ionic_strength: float) -> EndMove:
+        """Return the move with the acid counted at another ionic strength."""
+        return replace(self, at=lambda pH: self.at(pH).at_strength(ionic_strength))
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound): what one pH more takes from the uncharged acid  [% w/w]."""
+        lower, upper = (self.at(bound + by).measure.numerator @ amounts for by in (-PH_STEP, PH_STEP))
+        return float(lower - upper) / (2.0 * PH_STEP)
 
 
 @dataclass(frozen=True, eq=False)

@@ -43,7 +43,7 @@ def needless(program: Program, among: Flags) -> Flags:
     least[ends.materials], most[ends.materials] = ends.least, ends.most
     together = caps(form, program.size)
     own = program.own_choice
-    free = (own >= 0) & among & ~np.isin(own, program.structure)
+    free = (own >= 0) & among & ~program.different
     free &= (form.lower[own] < 1) & (form.upper[own] >= 1) & ~_counted_on(program, ends.rows)[own]
     cost = form.objective[: program.size]
     flags = np.zeros(program.size, dtype=bool)

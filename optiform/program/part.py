@@ -68,6 +68,8 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
     owned = program.own_choice >= 0
     stays[program.own_choice[owned & ~kept]] = False
     stays[[program.systems[name] for name in shut]] = False
+    for helper in program.helpers:
+        stays[helper.column] = stays[helper.members].any()
     columns = np.flatnonzero(stays)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))

@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.levels import Moves, Requirements
+    from optiform.program.preferences import Preference
 
     Indices = NDArray[np.intp]
 
@@ -207,13 +210,19 @@ class Program:
     helpers : tuple of Helper
         Columns that follow from choices, each after those that it follows from.
     structure : ndarray of int
-        The choice columns that make two formulas different.
+        The columns that make two formulas different: one for each substance with a role, and the systems.
+    serving : dict of int to tuple of str
+        The substances that a column of the structure stands for.
+    grades : dict of int to tuple of int
+        For a material that serves by some substances, the others that serve by the same.
     aim, aim_sign
         The measure to be minimised (sign 1) or maximised (-1).
     ratio_aim : ndarray, optional, shape (columns,)
         Denominator of the aim where the aim is a ratio.
     acid_rows : tuple of AcidRow
         The rows that depend on the ionic strength.
+    preferences : tuple of Preference
+        Soft wishes: their penalties are part of the form's objective.
     asleep : tuple of SleepingEnd
         What a wider pH target would wake.
     """
@@ -230,8 +239,11 @@ class Program:
     systems: dict[str, int] = field(repr=False)
     helpers: tuple[Helper, ...] = field(repr=False)
     structure: Indices = field(repr=False)
+    serving: Mapping[int, tuple[str, ...]] = field(repr=False)
+    grades: Mapping[int, tuple[int, ...]] = field(repr=False)
     ratio_aim: Floats | None = field(default=None, repr=False)
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
+    preferences: tuple[Preference, ...] = field(default=(), repr=False)
     asleep: tuple[SleepingEnd, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
@@ -247,6 +259,15 @@ class Program:
         for levels in self.moves.levels:
             own[levels.materials] = levels.choices
         return own
+
+    @cached_property
+    def different(self) -> Flags:
+        """Flag the materials whose use makes a formula different, or is a grade of what does, shape (n,)."""
+        telling = np.zeros(self.form.columns, dtype=bool)
+        telling[self.structure] = True
+        for helper in self.helpers:
+            telling[helper.members] |= telling[helper.column]
+        return np.asarray((self.own_choice >= 0) & telling[self.own_choice], dtype=bool)
 
     @cached_property
     def shared(self) -> tuple[int, ...]:

@@ -94,7 +94,8 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     free = np.where(own >= 0, fixed[own] > 0, True)
     for index in program.shared:
         free[index] = fixed[program.uses[index]].sum() > 0
-    columns = np.flatnonzero(free)
+    missing = [column for wish in program.preferences for column in wish.columns.tolist()]
+    columns = np.concatenate([np.flatnonzero(free), np.sort(missing)]).astype(np.intp)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
     here = position[form.indices]
@@ -112,11 +113,18 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
         starts=np.concatenate([[0], np.cumsum(counts[rows])]).astype(np.intp),
         indices=here[stays],
         values=form.values[stays],
-        row_lower=(form.row_lower - constant)[rows],
+        row_lower=(_without_slices(program) - constant)[rows],
         row_upper=(form.row_upper - constant)[rows],
     )
     loose = Reduced(program, fixed, columns, rows, reduced, slack)
     return replace(loose, form=_tightened(loose))
+
+
+def _without_slices(program: Program) -> Floats:
+    """Return the lower ends of all rows, open where one only tells the slice that a mean's base lies in."""
+    lower = program.form.row_lower.copy()
+    lower[[wish.base_row for wish in program.preferences if wish.base_row >= 0]] = -np.inf
+    return lower
 
 
 def _tightened(reduced: Reduced) -> Form:

@@ -9,9 +9,10 @@ import numpy as np
 
 from optiform.measures import Catalogue
 from optiform.program.extended import rewritten
+from optiform.program.moves import EndMove, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
-    from optiform.program.program import Program
+    from optiform.program.program import Move, Program
 
 
 def at_strength(program: Program, ionic_strength: float) -> Program:
@@ -38,8 +39,7 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         lower[acid.row], upper[acid.row] = content.lower, content.upper
         if np.count_nonzero(values[span]) < np.count_nonzero(content.values):
             longer[acid.row] = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
-    move_of = {acid.row: acid.move for acid in moved}
-    asked = {int(program.row_requirement[row]) for row in move_of}
+    asked = {int(program.row_requirement[acid.row]) for acid in moved}
     return replace(
         program,
         catalogue=Catalogue(program.library, conditions),
@@ -47,9 +47,16 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         acid_rows=moved,
         moves=program.moves.changed(
             {
-                key: tuple((row, move_of.get(row, move)) for row, move in program.moves[key])
+                key: tuple((row, _moved(move, ionic_strength)) for row, move in program.moves[key])
                 for key in asked
                 if key in program.moves
             }
         ),
     )
+
+
+def _moved(move: Move, ionic_strength: float) -> Move:
+    """Return a move that takes what it bounds at another ionic strength, where that matters."""
+    if isinstance(move, MeasureMove | WhenMove | EndMove):
+        return move.at_strength(ionic_strength)
+    return move

@@ -81,7 +81,7 @@ def _less_to_count(program: Program, form: Form, covers: list[SparseRow]) -> Ite
     """
     size = program.size
     different = np.zeros(form.columns, dtype=bool)
-    different[program.structure] = True
+    different[program.own_choice[program.different]] = True
     other = np.bincount(form.owner, weights=(form.indices < size) | (form.values < 1), minlength=form.rows)
     counting = (other == 0) & np.isfinite(form.row_upper) & (form.row_upper >= 2)
     smallest_first = sorted(

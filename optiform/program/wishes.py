@@ -12,11 +12,11 @@ from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.acid_rows import limit_undissociated
 from optiform.program.choices import limit_viscosity
 from optiform.program.draft import protects
 from optiform.program.moves import MeasureMove
 from optiform.program.requirement import Bounded, Requirement, count_title, limit_title, named, share_of
+from optiform.program.uncharged_rows import limit_undissociated
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

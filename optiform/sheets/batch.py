@@ -187,8 +187,13 @@ def _weighing(material: Material, percent: float, grams: float, batch_g: float, 
         grams=grams,
         weighed_percent=100.0 * grams / batch_g,
         too_light=grams < least * (1.0 - 1e-9),
-        hazards=tuple(word for word in HAZARDS if word in material.handling),
+        hazards=hazards_of(material),
     )
+
+
+def hazards_of(material: Material) -> tuple[str, ...]:
+    """Return the handling words of a material that warn of injury."""
+    return tuple(word for word in HAZARDS if word in material.handling)
 
 
 def _notes(

@@ -196,7 +196,11 @@ def batch_record(
 def _in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
     """Return the checks during and after making, with their limits where they are known."""
     pH = limit_of_pH(brief, amounts)
-    computed = f"computed {acidity.pH:.1f}, +-0.3 to 0.5" if acidity is not None else ""
+    computed = (
+        f"computed {acidity.pH:.1f}, likely lots {acidity.low:.1f} to {acidity.high:.1f}"
+        if acidity is not None
+        else ""
+    )
     before = (
         f"computed {acidity.undosed_pH:.1f}" if acidity is not None and acidity.undosed_pH is not None else ""
     )

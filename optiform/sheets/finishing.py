@@ -8,6 +8,8 @@ from optiform.sheets.batch import on_grid
 from optiform.sheets.steps import DISSOLVING, Portion, coolest, has, hottest, in_turn, sorted_out, spoken
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.library.models import Material
     from optiform.sheets.steps import Bench
 
@@ -145,9 +147,14 @@ def last_steps(bench: Bench, held: float, reserve: float) -> None:
 
 def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, below: float | None) -> None:
     """Acid or base by the meter, inside the computed range."""
-    expected = f"{bench.acidity.pH:.1f}" if bench.acidity is not None else ""
+    found = bench.acidity
+    expected = f"{found.pH:.1f}, likely lots between {found.low:.1f} and {found.high:.1f}" if found else ""
+    ready = bench.ready()
     if not setters:
-        hint = f" Computed: about {expected}, give or take 0.3 to 0.5." if expected else ""
+        hint = f" Computed: about {expected}." if expected else ""
+        if ready:
+            _from_ready(bench, ready, held, reserve, hint, below)
+            return
         bench.step(
             "adjust", "pH", f"Read the pH with a calibrated meter.{hint}",
             "This batch holds no acid or base for the last step: what would be added changes the formula, "
@@ -155,18 +162,44 @@ def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, belo
         )  # fmt: skip
         return
     start = _solution(bench, [m for m in setters if has(m, "dissolve")], held, reserve)
-    aim = (
-        f" The computed amount should give about pH {expected}, give or take 0.3 to 0.5." if expected else ""
-    )
+    aim = f" The computed amount should give about pH {expected}." if expected else ""
+    if ready:
+        aim += f" Should the other be needed, it stands ready: {spoken_portions(bench, ready)}."
     bench.step(
         "adjust",
         "pH",
         f"{start}Note the pH, then add by calibrated meter: nine tenths of the lower figure first, then a little at "
         "a time, stirring and waiting for a steady reading. Weigh its beaker before and after, and write down what "
         f"went in.{aim}",
-        "pH comes last, because everything before moves it; typical data cannot say the dose better than this range.",
+        "pH comes last, because everything before moves it; nine likely lots in ten need a dose in this range.",
         bench.portions(setters, dosed=True),
         below=below,
+    )
+
+
+def _from_ready(
+    bench: Bench, ready: tuple[Portion, ...], held: float, reserve: float, hint: str, below: float | None
+) -> None:
+    """Read the pH, and correct it with what stands ready beside the batch."""
+    powders = [bench.library.material[portion.material] for portion in ready]
+    start = _solution(bench, [m for m in powders if has(m, "dissolve")], held, reserve)
+    bench.step(
+        "adjust",
+        "pH",
+        f"Read the pH with a calibrated meter.{hint} Where it stands outside what is wanted, add from what stands "
+        f"ready, in portions, stirring and waiting for a steady reading: {spoken_portions(bench, ready)}. {start}Weigh "
+        "its beaker before and after, and write down what went in.",
+        "Likely lots need it, though it is no line of the formula: hold the formula with what went in against law and "
+        "brief before the batch is released.",
+        below=below,
+    )
+
+
+def spoken_portions(bench: Bench, portions: Sequence[Portion]) -> str:
+    """Return what stands ready with its range: "Citric acid, anhydrous, 0.00 to 0.51 g"."""
+    return "; ".join(
+        f"{portion.name}, {bench.shown(portion.low_g or 0.0)[:-2]} to {bench.shown(portion.high_g or 0.0)}"
+        for portion in portions
     )
 
 
@@ -174,10 +207,9 @@ def _solution(bench: Bench, powders: list[Material], held: float, reserve: float
     """Return how to dissolve the powders that set the pH; each becomes a solution of one in five."""
     if not powders or held <= reserve:
         return ""
-    doses = {dose.material: bench.share(dose.high) for dose in bench.acidity.doses} if bench.acidity else {}
     told = []
     for powder in powders:
-        most = max(doses.get(powder.id, 0.0), bench.batch.line(powder.id).grams)
+        most = bench.most(powder)
         water = on_grid(DISSOLVING * most, bench.batch.balance_g)
         if water > held - reserve:
             return "Dissolve in part of the held-back water. "

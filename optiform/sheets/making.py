@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.sheets.batch import on_grid
-from optiform.sheets.finishing import cool_phase, last_steps
+from optiform.sheets.finishing import cool_phase, last_steps, spoken_portions
 from optiform.sheets.steps import (
     DISSOLVING,
     Bench,
@@ -61,8 +61,16 @@ def procedure_of(
     _neutralise(bench)
     cool_phase(bench)
     last_steps(bench, held, reserve)
+    ready = bench.ready()
+    if ready:
+        beside = spoken_portions(bench, ready)
+        bench.notes.append(f"Have ready beside the batch, weighed apart and no part of it: {beside}.")
     return Procedure(
-        steps=tuple(bench.steps), held_back_g=held, reserve_g=reserve, notes=tuple(dict.fromkeys(bench.notes))
+        steps=tuple(bench.steps),
+        held_back_g=held,
+        reserve_g=reserve,
+        ready=ready,
+        notes=tuple(dict.fromkeys(bench.notes)),
     )
 
 
@@ -73,11 +81,9 @@ def _held_back(bench: Bench) -> tuple[float, float]:
         bench.notes.append("No added water: nothing can be held back for the dose of acid or base.")
         return 0.0, 0.0
     reserve = 0.0 if bench.acidity is None else bench.share(bench.acidity.reserve)
-    doses = {dose.material: dose.high for dose in bench.acidity.doses} if bench.acidity else {}
-    powders = [m for m in bench.waiting("adjust") if has(m, "dissolve")]
-    dissolving = sum(
-        DISSOLVING * max(bench.batch.line(m.id).grams, bench.share(doses.get(m.id, 0.0))) for m in powders
-    )
+    beside = [bench.library.material[portion.material] for portion in bench.ready()]
+    powders = [m for m in (*bench.waiting("adjust"), *beside) if has(m, "dissolve")]
+    dissolving = sum(DISSOLVING * bench.most(m) for m in powders)
     wanted, most = on_grid(reserve + dissolving, bench.batch.balance_g), water.grams / 2.0
     if wanted > most:
         bench.notes.append("The water to hold back would be more than half of all water; half is held back.")

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
-from optiform.answers.dosing import acidity_of
 from optiform.answers.evaluate import evaluate
-from optiform.brief.models import Brief, Target, Weighing
+from optiform.brief.models import Brief, Weighing
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
 from optiform.sheets.batch_record import BatchRecord, batch_record
@@ -95,6 +92,8 @@ def make_sheet(
     asked = brief or Brief(title=formula.name or "a formula", library=library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
     answer = evaluate(formula, library, brief)
+    acidity = answer.formulas[0].acidity
+    ready = () if acidity is None else acidity.have_ready
     notes = list(formula.notes)
     if "cost" in parts and unit is None:
         notes.append("No unit file was given, so there is no cost sheet: name one with --unit.")
@@ -104,15 +103,15 @@ def make_sheet(
         currency=library.currency,
         batch_g=batch_g,
         cost_per_kg=answer.formulas[0].cost,
-        batch=_record(formula, asked, batch_g, balance_g) if "batch" in parts else None,
+        batch=_record(formula, asked, batch_g, balance_g, acidity) if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
         cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
         if "cost" in parts and unit is not None
         else None,
-        shopping=_shopping(formula, library, batch_g, asked) if "shopping" in parts else None,
+        shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
         notes=tuple(dict.fromkeys((*notes, *answer.formulas[0].notes))),
-        cautions=cautions_of(amounts, library),
+        cautions=cautions_of((*amounts, *(dose.material for dose in ready)), library),
     )
 
 
@@ -124,23 +123,24 @@ def _refuse_total(formula: TypedFormula) -> None:
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
 
 
-def _record(formula: TypedFormula, brief: Brief, batch_g: float, balance_g: float | None) -> BatchRecord:
+def _record(
+    formula: TypedFormula, brief: Brief, batch_g: float, balance_g: float | None, acidity: Acidity | None
+) -> BatchRecord:
     weighing = brief.weighing or Weighing()
     if balance_g is not None:
         weighing = weighing.model_copy(update={"balance_g": balance_g})
     batch = weighed_batch(formula, brief, batch_g, weighing)
-    acidity = dosing_of(brief, {name: percent for name, percent in formula.lines if percent > 0})
     return batch_record(batch, brief.library, brief, acidity, title=brief.title, formula=formula.name)
 
 
-def dosing_of(brief: Brief, amounts: dict[str, float]) -> Acidity | None:
-    """Return the computed pH with the dose range of every acid and base, whatever the brief says of pH."""
-    vector = brief.library.arrays.amounts(amounts.items())
-    dosed = brief.model_copy(update={"targets": {**brief.targets, "pH": Target(at_least=0.0, at_most=14.0)}})
-    return acidity_of(brief.library, dosed, np.asarray(vector))
-
-
-def _shopping(formula: TypedFormula, library: Library, batch_g: float, brief: Brief) -> Shopping:
+def _shopping(
+    formula: TypedFormula, library: Library, batch_g: float, brief: Brief, acidity: Acidity | None
+) -> Shopping:
+    """Return what to buy: what the formula holds, and the most of the acid or base that stands ready beside it."""
     stock = brief.shelf if brief.shelf is not None else stock_of(library)
-    make = Make(title=formula.name, lines=formula.lines, batch_g=batch_g)
-    return shopping([make], library, title=formula.name, stock=stock)
+    beside = () if acidity is None else acidity.have_ready
+    lines = (*formula.lines, *((dose.material, dose.high) for dose in beside))
+    make = Make(title=formula.name, lines=lines, batch_g=batch_g)
+    found = shopping([make], library, title=formula.name, stock=stock)
+    told = tuple(f"To have ready beside the formula, no line of it: {dose.name}." for dose in beside)
+    return found.model_copy(update={"notes": (*found.notes, *told)})

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 from optiform.library.models import Frozen, Phase
 from optiform.library.selection import resolve
-from optiform.sheets.batch import on_grid
+from optiform.sheets.batch import hazards_of, on_grid
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -74,11 +74,14 @@ class Procedure(Frozen):
         Water kept out of the vessel at the start.
     reserve_g : float  [g]
         The part of it that makes room for the upper end of the acid or base dose.
+    ready : tuple of Portion
+        Acid and base that stand beside the batch, no part of it.
     """
 
     steps: tuple[Step, ...]
     held_back_g: float
     reserve_g: float
+    ready: tuple[Portion, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -134,6 +137,23 @@ class Bench:
             self.begun_g[material.id] = min(first, self.batch.line(material.id).grams)
         return tuple(self._portion(material, self.begun_g[material.id], None) for material in materials)
 
+    def ready(self) -> tuple[Portion, ...]:
+        """Return what stands ready beside the batch and is no part of it."""
+        asked = self.acidity.have_ready if self.acidity else ()
+        found = []
+        for dose in asked:
+            material = self.library.material[dose.material]
+            span = (self.share(dose.low), self.share(dose.high))
+            found.append(self._portion(material, self.share(dose.percent), span))
+        return tuple(found)
+
+    def most(self, material: Material) -> float:
+        """Return the most of an acid or base that the batch may need  [g]."""
+        known = (*self.acidity.doses, *self.acidity.have_ready) if self.acidity else ()
+        highest = max((self.share(dose.high) for dose in known if dose.material == material.id), default=0.0)
+        line = next((line for line in self.batch.lines if line.material == material.id), None)
+        return highest if line is None else max(highest, line.grams)
+
     def _portion(self, material: Material, grams: float, span: tuple[float, float] | None) -> Portion:
         step = self.batch.balance_g
         grams = on_grid(grams, step)
@@ -144,7 +164,7 @@ class Bench:
             percent=100.0 * grams / self.batch.batch_g,
             low_g=None if span is None else on_grid(span[0], step),
             high_g=None if span is None else on_grid(span[1], step),
-            hazards=self.batch.line(material.id).hazards,
+            hazards=hazards_of(material),
         )
 
     def shown(self, grams: float) -> str:

@@ -8,7 +8,7 @@ from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.conflict_blocks import conflict_blocks
 from optiform.views.formula_blocks import comparison_blocks, formula_blocks, setting
-from optiform.views.numbers import NOTHING, fixed, money, percent, short
+from optiform.views.numbers import INDEX, NOTHING, digits_of, fixed, gained, percent, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -80,37 +80,33 @@ def saving(changes: Changes, answer: Answer) -> str:
     sense = answer.brief.aim.sense if answer.brief is not None else "minimise"
     better = "less" if sense == "minimise" else "more"
     worse = "more" if sense == "minimise" else "less"
-    words = f"{money(changes.saving, unit)} {unit} {better if changes.saving >= 0 else worse} {answer.aim} than today."
-    before = None if answer.baseline is None else _value(answer, answer.aim)
-    if before and changes.saving > 0:
+    words = (
+        f"{gained(changes.saving, unit)} {better if changes.saving >= 0 else worse} {answer.aim} than today."
+    )
+    before = None if answer.baseline is None else answer.baseline.ranked_by
+    if before and changes.saving > 0 and unit != INDEX:
         words = f"{words[:-1]}, which is {fixed(100.0 * changes.saving / abs(before), 1)} %."
-    if changes.sliding is None:
-        return (
-            f"{words} How much of it is only a slide to the edges of the windows cannot be told apart here."
-        )
-    slid, chosen = money(changes.sliding, unit), changes.choices or 0.0
-    kind = (
-        f"better choices bring {money(chosen, unit)} {unit}"
-        if chosen >= 0
-        else f"the choices themselves cost {money(chosen, unit)} {unit}"
-    )
-    return (
-        f"{words} Mere sliding to the edges of the windows, where the wash is a little less than today's, brings "
-        f"{slid} {unit} of it; {kind}."
-    )
+    ways = []
+    if changes.amounts is not None:
+        ways.append(f"today's materials alone, in other amounts, {_brings(changes.amounts, unit)}")
+    if changes.choices is not None:
+        kept = _brings(changes.choices, unit)
+        ways.append(f"with nothing nearer to its limit than it is today a new formula {kept}")
+    return f"{words} By itself each way counts so: {'; '.join(ways)}." if ways else words
 
 
-def _value(answer: Answer, measure: str) -> float | None:
-    if answer.baseline is None:
-        return None
-    found = [figure.value for figure in answer.baseline.figures if figure.measure == measure]
-    return found[0] if found else None
+def _brings(gain: float, unit: str) -> str:
+    """Return "brings 0.10 EUR/kg", "costs 0.02 EUR/kg"; what shows as nothing brings nothing."""
+    if abs(gain) < (0.5 if unit == INDEX else SEEN):
+        return "brings nothing"
+    return f"{'brings' if gain > 0 else 'costs'} {gained(gain, unit)}".rstrip()
 
 
 def step_blocks(steps: Sequence[Step], unit: str) -> list[Block]:
     """Return the staircase: each step is a formula of its own that holds everything."""
     if not steps:
         return []
+    digits = digits_of(unit)
     columns = (
         Column("step", "right"),
         Column("change", head=True),
@@ -118,10 +114,10 @@ def step_blocks(steps: Sequence[Step], unit: str) -> list[Block]:
         Column(f"then, {unit}", "decimal", sheds=1),
     )
     rows = tuple(
-        (str(place), _step(step), _signed(step.saving), fixed(step.aim, 3))
+        (str(place), _step(step), _signed(step.saving, digits), fixed(step.aim, digits))
         for place, step in enumerate(steps, 1)
     )
-    total = ("", "together", _signed(sum(step.saving for step in steps)), "")
+    total = ("", "together", _signed(sum(step.saving for step in steps), digits), "")
     words = "The most rewarding change first; after each step the formula holds everything, so you may stop at any."
     if any(step.saving < -SEEN and not step.repairs for step in steps):
         words += " A step below zero gives some of the aim away, within the tie allowed, for what the brief wants next."
@@ -196,7 +192,7 @@ def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
 
 
 def lever(found: Lever, unit: str) -> str:
-    """Return "nettle-extract at 4 instead of 5 % w/w would bring 0.12 EUR/kg, 9.0 %"."""
+    """Return "nettle-extract at 4 instead of 5 % w/w would free 0.12 EUR/kg, which buys mildness 67 ..."."""
     requirement = found.requirement
     label = (
         (requirement.measure or requirement.title).partition(":")[2]
@@ -206,7 +202,13 @@ def lever(found: Lever, unit: str) -> str:
     here = short(float(f"{found.bound:.4g}"))
     amounts = f"{short(found.to)} instead of {here} {requirement.unit}".rstrip()
     part = "" if found.saving_percent is None else f", {fixed(found.saving_percent, 1)} %"
-    return f"{label} at {amounts} would bring {money(found.saving, unit)} {unit}{part}"
+    verb = "free" if "/kg" in unit else "bring"
+    told = f"{label} at {amounts} would {verb} {gained(found.saving, unit)}{part}"
+    if found.buys is None:
+        return told
+    bought, digits = found.buys, found.buys.digits
+    to, before = fixed(bought.to, digits), short(float(f"{bought.before:.4g}"))
+    return f"{told}, which buys {bought.measure} {to} instead of {before} {bought.unit}".rstrip()
 
 
 def ladder_blocks(ladder: Sequence[Rung], answer: Answer) -> list[Block]:
@@ -224,8 +226,8 @@ def ladder_blocks(ladder: Sequence[Rung], answer: Answer) -> list[Block]:
     rows = tuple(
         (
             str(rung.at_most_new),
-            "cannot be met" if rung.aim is None else fixed(rung.aim, 3),
-            NOTHING if rung.saving is None else _signed(rung.saving),
+            "cannot be met" if rung.aim is None else fixed(rung.aim, digits_of(answer.aim_unit)),
+            NOTHING if rung.saving is None else _signed(rung.saving, digits_of(answer.aim_unit)),
             joined([names.get(name, name) for name in rung.new]) or NOTHING,
             joined([names.get(name, name) for name in rung.dropped]) or NOTHING,
         )
@@ -257,7 +259,7 @@ def measure_blocks(measures: Sequence[MeasureChange]) -> list[Block]:
 def _figure(value: float | None, item: MeasureChange) -> str:
     """Return a value with its usual digits, or with more where the two would read alike."""
     digits = item.digits
-    if item.before is not None and item.after is not None:
+    if item.before is not None and item.after is not None and item.unit != INDEX:
         while digits < 9 and fixed(item.before, digits) == fixed(item.after, digits):
             digits += 1
     return fixed(value, digits)

@@ -45,6 +45,10 @@ def formula_blocks(
     built = sentences.structure(formula)
     if built:
         blocks.append(Paragraph(built))
+    if formula.preferences:
+        blocks.append(Bullets(sentences.preferences(formula, answer.aim, answer.aim_unit)))
+    if formula.also:
+        blocks.append(Paragraph(sentences.other_grades(formula), "quiet"))
     if gallery is not None:
         blocks += gallery.facts(formula)
     if formula.notes:

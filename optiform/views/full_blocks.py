@@ -6,7 +6,18 @@ from typing import TYPE_CHECKING
 
 from optiform.views import sentences
 from optiform.views.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
-from optiform.views.numbers import NOTHING, fixed, floored, money, percent, raised, short
+from optiform.views.numbers import (
+    INDEX,
+    NOTHING,
+    digits_of,
+    fixed,
+    floored,
+    gained,
+    money,
+    percent,
+    raised,
+    short,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,9 +46,9 @@ def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[
         (
             wish.requirement.title,
             short(wish.tighter),
-            _cost(wish.cost, "not possible"),
+            _cost(wish.cost, "not possible", unit),
             short(wish.looser),
-            _cost(wish.saving, NOTHING),
+            _cost(wish.saving, NOTHING, unit),
         )
         for wish in sorted(wishes, key=_weight)
         if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= NOTHING_DEAR
@@ -70,10 +81,12 @@ def _weight(wish: Wish) -> tuple[bool, float, str]:
     return (wish.cost is not None, -(wish.cost or 0.0), wish.requirement.key)
 
 
-def _cost(value: float | None, absent: str) -> str:
+def _cost(value: float | None, absent: str, unit: str) -> str:
     if value is None:
         return absent
-    return "nothing" if abs(value) < NOTHING_DEAR else fixed(value, 3)
+    if abs(value) < NOTHING_DEAR:
+        return "nothing"
+    return money(value, unit) if unit == INDEX else fixed(value, 3)
 
 
 def wish_sentence(wish: Wish, unit: str) -> str:
@@ -83,7 +96,7 @@ def wish_sentence(wish: Wish, unit: str) -> str:
     if abs(wish.cost) < NOTHING_DEAR:
         return ""
     moved = sentences.moved(wish.requirement, wish.tighter)
-    return f"{moved} would cost {money(wish.cost, unit)} {unit} more."
+    return f"{moved} would cost {gained(wish.cost, unit)} more."
 
 
 def free_sentence(wish: Wish) -> str:
@@ -107,7 +120,11 @@ def role_blocks(answer: Answer, formula: Formula) -> list[Block]:
             blocks += [Paragraph(f"{words}:"), Bullets(tuple(_role(line, names, unit) for line in lines))]
     if not blocks:
         return []
-    allowed = "" if formula.allowance is None else f" The allowance is {fixed(formula.allowance, 3)} {unit}."
+    allowed = (
+        ""
+        if formula.allowance is None
+        else f" The allowance is {fixed(formula.allowance, digits_of(unit))} {unit}."
+    )
     return [*_ranges(formula), Paragraph(NOT_ALL + allowed), Heading("What it can do without", 3), *blocks]
 
 
@@ -135,7 +152,7 @@ def _role(line: Line, names: dict[str, str], unit: str) -> str:
     place = (
         f", with {joined([names.get(word, word) for word in line.instead])} instead," if line.instead else ""
     )
-    return f"{line.name}: the best formula without it{place} comes to {fixed(line.without, 2)} {unit}"
+    return f"{line.name}: the best formula without it{place} comes to {fixed(line.without, digits_of(unit, 2))} {unit}"
 
 
 def why_blocks(answer: Answer, why: Why) -> list[Block]:
@@ -143,13 +160,14 @@ def why_blocks(answer: Answer, why: Why) -> list[Block]:
     unit, money_unit = answer.aim_unit, f"{why.currency}/kg"
     name = _name(answer, why.material)
     here = why.percent > 0
+    reached = f"{fixed(why.best, digits_of(unit, 2))} {unit}"
     best = answer.formulas[0].lines if answer.formulas else ()
     told = [
         f"{name} costs {fixed(why.price, 2)} {money_unit}. "
         + (
-            f"The best formula holds {percent(why.percent)} % w/w of it and comes to {fixed(why.best, 2)} {unit}."
+            f"The best formula holds {percent(why.percent)} % w/w of it and comes to {reached}."
             if here
-            else f"The best formula comes to {fixed(why.best, 2)} {unit} and has none of it."
+            else f"The best formula comes to {reached} and has none of it."
         )
     ]
     blocks: list[Block] = [Heading(f"Why {'' if here else 'not '}{name}")]
@@ -168,7 +186,9 @@ def why_blocks(answer: Answer, why: Why) -> list[Block]:
     if why.forced is not None:
         words = "without it" if here else "with it"
         worse = fixed(abs(why.forced - why.best), 3)
-        told.append(f"The best formula {words} comes to {fixed(why.forced, 2)} {unit}, {worse} worse.")
+        told.append(
+            f"The best formula {words} comes to {fixed(why.forced, digits_of(unit, 2))} {unit}, {worse} worse."
+        )
     return [*blocks, *(Paragraph(line) for line in told), *_prices(why, best, name, money_unit)]
 
 

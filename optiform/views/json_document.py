@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         Broken,
         Change,
         Conflict,
+        Dose,
         Figure,
         Formula,
         Line,
@@ -108,6 +109,8 @@ def _answer(answer: Answer) -> dict[str, Any]:
         content["why"] = _why(answer.why)
     if answer.baseline is not None:
         content["baseline"] = _formula(answer.baseline)
+    if answer.leave is not None:
+        content["leave"] = answer.leave
     if answer.changes is not None:
         content["changes"] = answer.changes
     if answer.details:
@@ -123,6 +126,8 @@ def _formula(formula: Formula) -> dict[str, Any]:
         "currency": formula.currency,
         "system": formula.system,
         "structure": formula.structure,
+        "also": formula.also,
+        **_preferences(formula),
         "lines": [_line(line) for line in formula.lines],
         "measures": {figure.measure: _figure(figure) for figure in formula.figures},
         "breaks": [_broken(item) for item in formula.breaks],
@@ -139,6 +144,13 @@ def _formula(formula: Formula) -> dict[str, Any]:
     }
 
 
+def _preferences(formula: Formula) -> dict[str, Any]:
+    """Return the soft wishes, and the aim with their penalties, where the brief has any."""
+    if not formula.preferences:
+        return {}
+    return {"preferences": formula.preferences, "aim_with_preferences": formula.aim_with_preferences}
+
+
 def _line(line: Line) -> dict[str, Any]:
     return {
         "material": line.material,
@@ -146,6 +158,7 @@ def _line(line: Line) -> dict[str, Any]:
         "function": line.function,
         "phase": line.phase,
         "percent": line.percent,
+        **({} if line.printed is None else {"printed": line.printed}),
         "low": line.low,
         "high": line.high,
         "cost": line.cost,
@@ -230,16 +243,21 @@ def _broken(broken: Broken) -> dict[str, Any]:
 def _acidity(acidity: Acidity) -> dict[str, Any]:
     return {
         "pH": acidity.pH,
+        "low": acidity.low,
+        "high": acidity.high,
         "undosed_pH": acidity.undosed_pH,
         "ionic_strength": acidity.ionic_strength,
         "held": acidity.held,
         "buffer_capacity": acidity.buffer_capacity,
         "reserve": acidity.reserve,
-        "doses": [
-            {"material": dose.material, "percent": dose.percent, "low": dose.low, "high": dose.high}
-            for dose in acidity.doses
-        ],
+        "spread_from": [{"material": material, "part": part} for material, part in acidity.spread_from],
+        "doses": [_dose(dose) for dose in acidity.doses],
+        "have_ready": [_dose(dose) for dose in acidity.have_ready],
     }
+
+
+def _dose(dose: Dose) -> dict[str, Any]:
+    return {"material": dose.material, "percent": dose.percent, "low": dose.low, "high": dose.high}
 
 
 def conflict_fields(conflict: Conflict) -> dict[str, Any]:

@@ -260,7 +260,7 @@ def _acidity(report: LibraryReport) -> list[Block]:
         Heading("pH of 10 % in water, computed, outside the supplier's window"),
         Table("pH of 10 % in water outside the supplier's window", columns, rows),
         Paragraph(
-            "A computed pH is good to 0.3 to 0.5. Far outside, the composition or free_alkali does not describe the "
+            "A computed pH is that of a typical lot. Far outside, the composition or free_alkali does not describe the "
             "material as it is sold.",
             "quiet",
         ),

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 NOTHING = "-"
 """Stands where there is no value."""
 
+INDEX = "points"
+"""The unit of an ordinal index, which has no decimals and no percent."""
+
 
 def fixed(value: float | None, digits: int) -> str:
     """Return a number with so many decimals; `NOTHING` for None, nan and infinities.
@@ -96,15 +99,29 @@ def inside(end: float, bound: float) -> str | None:
     return short(round(rounded, digits))
 
 
+def digits_of(unit: str, usual: int = 3) -> int:
+    """Return the decimals of an aim in a table: none for an ordinal index."""
+    return 0 if unit == INDEX else usual
+
+
 def money(value: float, unit: str) -> str:
-    """Return a price or another effect on the aim: two decimals for money, three digits for the rest."""
+    """Return a price or another effect on the aim: two decimals for money, none for an index, else two digits."""
     size = abs(value)
+    if unit == INDEX:
+        return "less than 1" if 0 < size < 0.5 else fixed(size, 0)
     if "/kg" in unit:
         return "less than 0.01" if size < 0.005 else fixed(size, 2)
     if size == 0:
         return "0"
     digits = max(0, 1 - math.floor(math.log10(size)))
     return fixed(size, min(digits, 4)) if size >= 0.00005 else "less than 0.0001"
+
+
+def gained(value: float, unit: str) -> str:
+    """Return an effect on the aim with its unit: "0.17 EUR/kg", "1 point"."""
+    text = money(value, unit)
+    one = unit == INDEX and text in ("1", "less than 1")
+    return f"{text} {unit.removesuffix('s') if one else unit}".rstrip()
 
 
 def floored(value: float, digits: int) -> str:

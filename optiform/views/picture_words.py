@@ -33,7 +33,8 @@ READ_LIMITS = (
 READ_REACHABLE = f"The best value of each wish while the others are met. {READ_LIMITS}"
 READ_MILDNESS = "An ordinal index: differences under 5 count as equal, and it is no promise for any skin."
 READ_CURVE = (
-    "Computed from typical data, give or take 0.3 to 0.5 pH: add in portions and confirm with a meter."
+    "Computed for a typical lot; the range to have ready is that of likely lots. Add in portions and confirm with a "
+    "meter."
 )
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.numbers import fixed, inside, money, percent, short, step_of
+from optiform.views.numbers import digits_of, fixed, gained, inside, money, percent, raised, short, step_of
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Line
+    from optiform.answers.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave, Line
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -25,6 +25,10 @@ DEGENERATE = (
     "them alone leaves the formula to the others."
 )
 NEGLIGIBLE = 1e-9
+SPREAD_TOLD = 0.2
+"""A range of pH narrower than this is told with two decimals, and nobody is named for it."""
+NAMED_FROM = 0.05
+"""From which part of the spread on a second material is named for it."""
 
 
 def cautions(answer: Answer) -> tuple[str, ...]:
@@ -41,11 +45,9 @@ def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
     if answer.brief is None:
         return ()
     materials = answer.brief.library.material
-    words = {
-        line.name: set(materials[line.material].handling)
-        for line in formula.lines
-        if line.material in materials
-    }
+    beside = () if formula.acidity is None else formula.acidity.have_ready
+    named = [*((line.material, line.name) for line in formula.lines), *((d.material, d.name) for d in beside)]
+    words = {name: set(materials[which].handling) for which, name in named if which in materials}
     eyes = [name for name, handling in words.items() if handling & {"corrosive", "eye-damage"}]
     dust = [name for name, handling in words.items() if "dust" in handling]
     found = []
@@ -60,6 +62,8 @@ def standing(answer: Answer) -> tuple[str, ...]:
     """Return what is being told: what was aimed at, and how far it is proven."""
     if answer.status == "conflict":
         return ("This brief cannot be met.",)
+    if answer.leave is not None:
+        return (leave(answer.leave, answer.aim_unit),)
     if not answer.formulas:
         return ("Stopped at the limit before any formula was found. A longer time limit may find one.",)
     if answer.question == "evaluate":
@@ -67,6 +71,13 @@ def standing(answer: Answer) -> tuple[str, ...]:
     if answer.question == "check":
         return ("Yes, this brief can be met. Here is one formula that meets it.",)
     return _ranked(answer)
+
+
+def leave(found: Leave, unit: str) -> str:
+    """Return that today's formula had better stay: "... is within 0.01 EUR/kg of the best: leave it"."""
+    digits = digits_of(unit, 2)
+    near = max(float(raised(found.saving, digits)), 10.0**-digits)
+    return f"Today's formula is within {fixed(near, digits)} {unit} of the best: leave it."
 
 
 def _ranked(answer: Answer) -> tuple[str, ...]:
@@ -120,10 +131,37 @@ def structure(formula: Formula) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
+def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
+    """Return what falling short of each soft wish costs beside the aim, and what both come to."""
+    told = []
+    for wish in formula.preferences:
+        side = "at least" if wish.side == "at_least" else "at most"
+        asked = f"Wished for: {wish.measure} {side} {short(wish.wanted)} {wish.unit}".rstrip()
+        has = f"{asked}; here {fixed(wish.value, wish.digits)}"
+        paid = f"{gained(wish.penalty, unit)}".rstrip()
+        told.append(f"{has}, which counts as {paid}." if wish.penalty > NEGLIGIBLE else f"{has}.")
+    if formula.aim_with_preferences is not None:
+        alone, whole = money(formula.aim, unit), money(formula.aim_with_preferences, unit)
+        told.append(
+            f"{aim[:1].upper()}{aim[1:]} {alone} {unit}; {whole} {unit} with what falls short counted."
+        )
+    return tuple(told)
+
+
+def other_grades(formula: Formula) -> str:
+    """Return which other grades would do: "Another grade would do: NAME at 12 % (1.62 EUR/kg)"."""
+    names = {line.material: line.name for line in formula.lines}
+    told = [
+        f"{grade.name} at {percent(grade.percent)} % instead of {names.get(grade.instead_of, grade.instead_of)} "
+        f"({fixed(grade.cost, 2)} {formula.currency}/kg)"
+        for grade in formula.also
+    ]
+    return f"{'Another grade' if len(told) == 1 else 'Other grades'} would do: {'; '.join(told)}."
+
+
 def built_on(formula: Formula) -> tuple[str, ...]:
     """Return the names of what makes a formula different from others."""
-    names = {line.material: line.name for line in formula.lines}
-    return tuple(names.get(word, word) for word in formula.structure)
+    return formula.structure
 
 
 def against(first: Formula, other: Formula) -> str:
@@ -207,11 +245,11 @@ def _priced_choice(binding: Binding, unit: str) -> str:
 
 
 def _would(value: float, unit: str) -> str:
-    return f"{'cost' if value > 0 else 'save'} {money(value, unit)} {unit}"
+    return f"{'cost' if value > 0 else 'save'} {gained(value, unit)}"
 
 
 def _effect(value: float, unit: str) -> str:
-    return f"{'costs' if value > 0 else 'saves'} {money(value, unit)} {unit}"
+    return f"{'costs' if value > 0 else 'saves'} {gained(value, unit)}"
 
 
 def _further(step: float, requirement: Requirement) -> str:
@@ -244,13 +282,23 @@ def _way(end: float | None, bound: float, upwards: bool) -> str:
 
 def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     """Return what to expect of the pH and what to keep ready for it."""
+    dosed = " at this dose" if found.doses else ""
     told = [
-        f"Expected pH {fixed(found.pH, 1)}, give or take 0.3 to 0.5 with typical data: confirm it with a meter."
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)}{dosed}: "
+        "confirm it with a meter."
     ]
+    if found.spread_from and found.high - found.low >= SPREAD_TOLD:
+        first, *others = found.spread_from[:3]
+        who = [first, *(item for item in others if item[1] >= NAMED_FROM)]
+        shown = "; ".join(f"{names.get(which, which)} ({fixed(100.0 * part, 0)} %)" for which, part in who)
+        told.append(f"What brings that spread: {shown}.")
     told += [_dose(dose, names) for dose in found.doses]
-    if found.doses and found.reserve > 0:
+    told += [have_ready(dose) for dose in found.have_ready]
+    if found.reserve > 0:
         held = f"Hold back {percent(found.reserve)} % w/w of the water"
-        told.append(f"{held}, so that the upper end of the dose still fits into 100 %.")
+        told.append(
+            f"{held}, so that the upper end of {'the dose' if found.doses else 'it'} still fits into 100 %."
+        )
     if found.undosed_pH is not None and found.doses:
         told.append(f"Without that the pH would be {fixed(found.undosed_pH, 1)}.")
     told.append(
@@ -259,6 +307,21 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
         + (", beyond what the activity model covers, so held at its limit." if found.held else ".")
     )
     return tuple(told)
+
+
+def likely_pH(found: Acidity) -> str:
+    """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
+    digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
+    return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
+
+
+def have_ready(dose: Dose) -> str:
+    """Return what stands beside a formula, and between which amounts likely lots need it."""
+    typical = f", {percent(dose.percent)} % for the typical one" if dose.percent > 0 else ""
+    return (
+        f"Have ready beside the formula: {dose.name}, {percent(dose.low)} to {percent(dose.high)} % w/w{typical}. "
+        "Likely lots need it to reach their pH; add it in portions, by the meter."
+    )
 
 
 def _dose(dose: Dose, names: dict[str, str]) -> str:

@@ -9,12 +9,12 @@ from optiform.views import drawing
 from optiform.views import tradeoff_words as said
 from optiform.views.blocks import Block, Bullets, Column, Drawn, Heading, Paragraph, Source, Table
 from optiform.views.conflict_blocks import conflict_blocks
-from optiform.views.numbers import fixed, percent
+from optiform.views.numbers import digits_of, fixed, percent
 from optiform.views.tradeoff_scale import drawn as drawn_part
 from optiform.views.tradeoff_scale import round_bounds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from optiform.answers.tradeoff import Curve, Knot, Stretch, TradeOff
 
@@ -74,7 +74,7 @@ def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:
         Column(f"price per {said.one(found)}", "decimal"),
         Column(""),
     )
-    rows = _every_row(found, curve) if everything else _chosen_rows(found, curve)
+    rows = _apart(_every_row(found, curve)) if everything else _chosen_rows(found, curve)
     units = f"{said.named(found.against, found.against_unit)}, {said.named(found.of, found.of_unit)}"
     title = "The curve at every point" if everything else "The curve at chosen bounds"
     blocks: list[Block] = [Heading(f"The curve: {units}", 3), Table(title, columns, tuple(rows))]
@@ -107,7 +107,12 @@ def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
     digits = said.digits_apart(found, [knot.bound for knot in curve.knots])
 
     def row(knot: Knot, price: str, marks: str) -> Row:
-        return fixed(knot.bound, digits), fixed(knot.value, found.of_digits + 2), price, marks
+        return (
+            fixed(knot.bound, digits),
+            fixed(knot.value, digits_of(found.of_unit, found.of_digits + 2)),
+            price,
+            marks,
+        )
 
     def marked(knot: Knot, after: Stretch | None, jump: float) -> Row:
         return row(knot, _step_price(after, jump), _marks(curve, lambda other: other == knot.bound))
@@ -120,6 +125,15 @@ def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
         if after.jump > 0:
             yield row(after.start, _step_price(after, 0.0), "")
     yield marked(last.end, None, 0.0)
+
+
+def _apart(rows: Iterable[Row]) -> Iterator[Row]:
+    """Yield the rows whose bound and value do not read like those before: an index has no decimals."""
+    before: Row = ()
+    for row in rows:
+        if row[:2] != before[:2]:
+            yield row
+        before = row
 
 
 def _step_price(after: Stretch | None, jump: float) -> str:

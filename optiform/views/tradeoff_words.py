@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.views.blocks import joined
-from optiform.views.numbers import fixed, short
+from optiform.views.numbers import INDEX, fixed, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +21,11 @@ def heading(found: TradeOff) -> str:
     return f"{found.title}: {found.of} against {found.against}"
 
 
+def _whole(found: TradeOff) -> bool:
+    """Tell whether a bound is a whole number: a count, or an ordinal index."""
+    return found.against == "ingredients" or found.against_unit == INDEX
+
+
 def value(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
     """Return a value of the improved measure with the digits it deserves."""
     text = fixed(number, found.of_digits)
@@ -29,14 +34,14 @@ def value(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
 
 def bound(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
     """Return a bound, one digit finer than the measure is shown, so that neighbours can be told apart."""
-    digits = 0 if found.against == "ingredients" else found.against_digits + 1
+    digits = 0 if _whole(found) else found.against_digits + 1
     text = fixed(number, digits)
     return f"{text} {found.against_unit}".rstrip() if unit else text
 
 
 def digits_apart(found: TradeOff, bounds: Sequence[float]) -> int:
     """Return the decimals, hundredths at least, that tell bounds apart as far as that is worth while."""
-    if found.against == "ingredients":
+    if _whole(found):
         return 0
     least, most = max(found.against_digits + 1, 2), found.against_digits + 4
     different = len(set(bounds))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from optiform.answers.weighable import Stock, Weighable, WeighedLine
 
 HOLDS = "It still holds everything that the planned formula holds."
-METER = "Confirm with a pH meter; typical data are off by 0.3 to 0.5 pH."
+METER = "Another lot may stand elsewhere: confirm with a pH meter."
 
 
 def weigh_blocks(answer: Answer) -> list[Block]:
@@ -130,7 +130,12 @@ def bench_blocks(found: Bench) -> list[Block]:
     )
     blocks.append(Table("Amounts", columns, rows))
     if found.pH is not None:
-        computed = "none" if found.now.acidity is None else fixed(found.now.acidity.pH, 2)
+        told = found.now.acidity
+        computed = (
+            "none"
+            if told is None
+            else f"{fixed(told.pH, 2)}, likely lots between {sentences.likely_pH(told)}"
+        )
         blocks += [
             Heading("The pH that was measured"),
             Paragraph(f"Computed from the library: {computed}. Measured: {fixed(found.pH, 2)}."),

@@ -50,6 +50,10 @@ def typed(formula):
 
 @pytest.mark.parametrize("more", [{}, SAFE, GUM], ids=["plain", "no sulfate", "gum"])
 def test_no_target_never_costs_more_than_any_window(more):
+    """Least acids apart: they are counted at the upper end, so that a lower one asks for less."""
+    library = load_library(None)
+    systems = tuple(system.model_copy(update={"undissociated_at_least": {}}) for system in library.systems)
+    more = {**more, "library": library.model_copy(update={"systems": systems})}
     free = check(asked(**more)).formulas[0]
     for low, high in ((4.0, 4.5), (5.0, 5.5), (5.0, 6.0), (6.0, 7.5)):
         held = check(asked({"at_least": low, "at_most": high}, **more))
@@ -173,3 +177,14 @@ def test_a_brief_that_asks_for_nothing_about_pH_is_told_so():
     assert not any(
         note.startswith("Nothing is asked of the pH") for note in missing_guards(asked({"at_most": 6.0}))
     )
+
+
+def test_the_price_of_the_upper_end_counts_the_acid_that_is_counted_there():
+    """A re-solve with the end moved by 0.01 says the same: the window and the least acid move together."""
+    library = guarded(undissociated_at_least={"Sodium Benzoate": 0.095})
+    here = design(asked({"at_least": 4.0, "at_most": 4.6}, library)).formulas[0]
+    there = design(asked({"at_least": 4.0, "at_most": 4.59}, library)).formulas[0]
+    assert here.structure == there.structure
+    told = [item for item in here.binding if item.requirement.key == "targets/pH/at_most"]
+    priced = told[0].marginal_cost if told else 0.0
+    assert priced * 0.01 == pytest.approx(there.cost - here.cost, abs=5e-5)

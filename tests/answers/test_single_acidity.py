@@ -41,12 +41,12 @@ def test_a_single_pH_is_weighed_within_half_a_step(library, window):
 
 
 def test_little_room_for_the_pH_is_told():
-    """Typical data are good to 0.3; a formula that works in less room than that says so."""
+    """A formula that works in less than 0.3 pH (common practice, no source) says so."""
     brief = wash(
         MEETING, targets={"pH": {"at_least": 4.0, "at_most": 6.0}}, include=(Include(material="xanthan"),)
     )
     formula = design(brief).formulas[0]
-    assert any("5 to 5" in note and "drift" in note for note in formula.notes)
+    assert any("at pH 5 alone" in note and "drift" in note for note in formula.notes)
     roomy = wash(
         shelf("anion", "glucoside", "acid", "zwitter"), targets={"pH": {"at_least": 4.5, "at_most": 5.0}}
     )

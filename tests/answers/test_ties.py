@@ -2,7 +2,7 @@
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers import check, design
 from optiform.brief.models import Aim, Choose, Ranked, Share, Target
 from optiform.library.models import Needs, Rules
 from tests.naive import Naive
@@ -110,3 +110,62 @@ def test_prices_are_those_of_the_aim_whatever_broke_the_tie():
         assert binding.marginal_cost == pytest.approx(
             plain[binding.requirement.key].marginal_cost, rel=0.03, abs=1e-6
         )
+
+
+def judged(brief):
+    """Return (aim, cost) of the best formula and of the cheapest as good as it, by the slow judge."""
+    best = Naive(brief).ranking()[0].objective
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    near = 1e-7 * max(1.0, abs(best))
+    held = {"at_most": best + near} if sign > 0 else {"at_least": -best - near}
+    targets = {**brief.targets, brief.aim.measure: Target(**held)}
+    cheapest = Naive(brief.model_copy(update={"targets": targets, "aim": Aim()})).ranking()[0].objective
+    return sign * best, cheapest
+
+
+@pytest.mark.parametrize(
+    "aim",
+    [
+        Aim(measure="substance:Glycerin", sense="maximise"),
+        Aim(measure="substance:Salt"),
+        Aim(measure="mildness", sense="maximise"),
+        Aim(measure="ingredients"),
+        Aim(measure="function:humectant"),
+    ],
+    ids=lambda aim: f"{aim.sense} {aim.measure}",
+)
+def test_equals_go_to_the_cheaper_under_any_aim(aim):
+    """No formula as good by the aim costs less than the first, and none costs the same with fewer materials."""
+    brief = wash(shelf(*WASH, "nettle"), aim=aim, ranked=Ranked(how_many=3))
+    best, cheapest = judged(brief)
+    first = design(brief).formulas[0]
+    assert first.aim == pytest.approx(best, abs=1e-5)
+    assert first.cost == pytest.approx(cheapest, abs=1e-5)
+
+
+def test_nothing_stands_in_a_formula_for_nothing():
+    """A free extract serves no wish: under every aim that it does not touch it stays out."""
+    library = shelf(*WASH, "nettle", change={"nettle": {"price": 0.0}})
+    for aim in (Aim(), Aim(measure="mildness", sense="maximise"), Aim(measure="substance:Salt")):
+        answer = design(wash(library, aim=aim, ranked=Ranked(how_many=3)))
+        for formula in answer.formulas:
+            assert "nettle" not in {line.material for line in formula.lines}, aim
+
+
+def test_equal_costs_go_to_the_shorter():
+    """Active matter costs 5 EUR/kg in each surfactant (price over strength), so one does what three do."""
+    prices = {"anion": {"price": 1.4}, "zwitter": {"price": 1.5}, "glucoside": {"price": 2.5}}
+    brief = wash(shelf(*WASH, change=prices), targets={"mildness": None}, ranked=Ranked(how_many=3))
+    formulas = design(brief).formulas
+    assert [formula.cost for formula in formulas] == pytest.approx([0.4, 0.4, 0.4], abs=1e-6)
+    assert [len(formula.lines) for formula in formulas] == [2, 2, 2]
+
+
+@pytest.mark.parametrize(
+    "aim", [Aim(), Aim(measure="mildness", sense="maximise"), Aim(measure="substance:Salt")]
+)
+@pytest.mark.parametrize("low", [40.0, 62.0, 80.0])
+def test_check_shows_the_first_formula_of_design(aim, low):
+    brief = wash(targets={"mildness": {"at_least": low}}, aim=aim)
+    shown = [(line.material, round(line.percent, 6)) for line in check(brief).formulas[0].lines]
+    assert shown == [(line.material, round(line.percent, 6)) for line in design(brief).formulas[0].lines]

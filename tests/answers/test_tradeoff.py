@@ -134,7 +134,7 @@ class TestTwoTotals:
             targets = {"mildness": Target(at_least=60.0), "active matter": Target(at_least=middle)}
             answer = check(mild.model_copy(update={"targets": targets}))
             used = {line.material for line in answer.formulas[0].lines if line.function == "surfactant"}
-            assert used == set(stretch.structure)
+            assert {f"Active {name}" for name in used} == set(stretch.structure)
 
 
 class TestMeans:
@@ -235,10 +235,12 @@ class TestFreeAndKnees:
         found = tradeoff(one, "cost", "mildness")
         changes = [s for s in found.curve.stretches if s.change == "structure"]
         # one surfactant only: mildness is its index, so each one serves up to its own index
-        assert found.curve.stretches[0].structure == ("harsh-one",)
+        assert found.curve.stretches[0].structure == ("Active harsh-one",)
         assert [round(s.start.bound, 3) for s in changes] == [30.0, 55.0, 75.0]
         # price of 1 % active matter: 8 for the middle one, 12 for the soft one, 15 for the softest; dear-soft-one: 23.2
-        assert [s.structure for s in changes] == [("middle-one",), ("soft-one",), ("softest-one",)]
+        assert [s.structure for s in changes] == [
+            (f"Active {name}",) for name in ("middle-one", "soft-one", "softest-one")
+        ]
         prices = [1.2 / 0.7, 2.4 / 0.3, 3.6 / 0.3, 7.5 / 0.5]
         jumps = [0.08 * (after - before) for before, after in itertools.pairwise(prices)]
         assert [s.jump for s in changes] == pytest.approx(jumps, abs=1e-5)

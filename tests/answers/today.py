@@ -85,7 +85,9 @@ def quay(**fields):
     )
 
 
-def brief_of(lines=TODAY, aim=None, targets=None, include=(), library=None, exclude=(), **baseline):
+def brief_of(
+    lines=TODAY, aim=None, targets=None, include=(), library=None, exclude=(), worth=0.0, **baseline
+):
     """Return a brief that changes a formula of today."""
     held = {"keep": ("leaf", "function:thickener", "scent"), "hold": {"active matter": 0.5, "mildness": 2.0}}
     return Brief(
@@ -96,6 +98,7 @@ def brief_of(lines=TODAY, aim=None, targets=None, include=(), library=None, excl
         targets={name: Target(**bounds) for name, bounds in (targets or {}).items()},
         include=tuple(Include(**wish) for wish in include),
         exclude=exclude,
+        worth=worth,
         baseline=Baseline(formula="today.csv", lines=tuple(lines), **{**held, **baseline}),
     )
 

@@ -43,7 +43,7 @@ def test_a_guarded_brief_has_no_notes() -> None:
     [
         ("targets", "active matter", "Active matter has no floor"),
         ("targets", "mildness", "gentleness has no floor"),
-        ("targets", "pH", "no window with two ends"),
+        ("targets", "pH", "Nothing is asked of the pH"),
         ("targets", "ingredients", "number of ingredients has no ceiling"),
         ("include", 1, "may be as thin as water"),
         ("choose", 0, "at least two surfactants"),
@@ -126,7 +126,7 @@ def test_what_is_held_of_a_baseline_is_a_guard(tmp_path: Path) -> None:
         ("active matter", "Active matter has no floor"),
         ("share:anionic", "No anionic share"),
         ("mildness", "gentleness has no floor"),
-        ("pH", "no window with two ends"),
+        ("pH", "Nothing is asked of the pH"),
         ("xanthan-gum", "may be as thin as water"),
         ("function:chelator", "No chelator"),
         ("at_most_new", "number of ingredients has no ceiling"),

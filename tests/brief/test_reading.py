@@ -230,9 +230,9 @@ def test_a_window_and_the_base_become_conditions() -> None:
         LIBRARY,
     )
     conditions = conditions_of(brief.targets)
-    assert (conditions.pH_low, conditions.pH_high, conditions.dosed, conditions.base) == (
+    assert (conditions.pH_low, conditions.pH_high, conditions.bench, conditions.base) == (
         4.9,
         5.2,
-        True,
+        False,
         "glucoside base",
     )

@@ -56,7 +56,9 @@ def test_a_starter_brief_is_answered_with_proven_formulas_that_differ() -> None:
     answer = design(started("normal", "lotion"))
     assert (answer.status, answer.proven, len(answer.formulas)) == ("solved", True, 3)
     costs = [formula.cost for formula in answer.formulas]
-    assert costs == sorted(costs)
+    assert answer.brief is not None
+    tie = answer.brief.aim.tie  # a shorter formula may stand before one that is no more than this cheaper
+    assert all(later >= max(costs[:place]) - tie for place, later in enumerate(costs) if place)
 
 
 # Practice of the trade, no source: total active matter in % w/w for each use.

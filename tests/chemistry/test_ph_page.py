@@ -21,7 +21,7 @@ TABLE = ChargeTable([BENZOATE, CITRIC])
 
 def by_hand(pH):
     """Charges per gram at I = 0.05 from the formulas of the page alone [meq/g]."""
-    shift = 0.509 * (math.sqrt(0.05) / (1.0 + math.sqrt(0.05)) - 0.3 * 0.05)
+    shift = 0.509 * math.sqrt(0.05) / (1.0 + 1.5 * math.sqrt(0.05))
     benzoate = (1.0 - 1.0 / (1.0 + 10.0 ** (4.202 - shift - pH))) / 144.11
     first = 10.0 ** (pH - 3.128 + shift)
     second = first * 10.0 ** (pH - 4.761 + 3.0 * shift)
@@ -64,10 +64,36 @@ def test_range_of_the_glucoside(free_alkali, dose):
     assert pH_of(wash(dose, free_alkali), TABLE).pH == pytest.approx(5.0, abs=0.01)
 
 
-def test_range_of_the_dose():
-    assert "±0.4 units is 0.10 to 0.21 g" in PAGE
-    assert pH_of(wash(0.10), TABLE).pH == pytest.approx(5.4, abs=0.05)
-    assert pH_of(wash(0.21), TABLE).pH == pytest.approx(4.6, abs=0.05)
+@pytest.mark.parametrize(("free_alkali", "pH"), [(0.4, 4.7), (2.0, 6.6)])
+def test_range_of_the_pH_at_one_dose(free_alkali, pH):
+    assert "such lots stand at pH 4.7 and 6.6" in PAGE
+    assert pH_of(wash(0.1355, free_alkali), TABLE).pH == pytest.approx(pH, abs=0.05)
+
+
+def test_the_table_of_spreads_is_that_of_the_code():
+    from optiform.answers.likely_lots import TITRATED_LEAST, TITRATED_PART
+    from optiform.chemistry import INTERACTION_SPREAD
+    from optiform.library.likely import (
+        ALKALI_SPREAD,
+        EFFECTIVE_PKA_SPREAD,
+        PKA_SPREAD,
+        READING_LEAST,
+        READING_PART,
+    )
+
+    factors = dict(
+        re.findall(r"^\| free alkali, (?:trust )?(.+?) \| a factor e\^(\S+) \|", PAGE, flags=re.MULTILINE)
+    )
+    told = {word: float(value) for words, value in factors.items() for word in re.findall("`(.+?)`", words)}
+    assert told == {str(trust): value for trust, value in ALKALI_SPREAD.items()}
+    rows = dict(re.findall(r"^\| pKa, (.+?) \| ±(\S+) \|", PAGE, flags=re.MULTILINE))
+    told = {word: float(value) for words, value in rows.items() for word in re.findall("`(.+?)`", words)}
+    assert told == {str(trust): value for trust, value in PKA_SPREAD.items()}
+    assert EFFECTIVE_PKA_SPREAD == 0.3
+    assert f"±{INTERACTION_SPREAD:g} for each mol/kg" in PAGE
+    assert f"±{100 * TITRATED_PART:g} % of the acid read, at least {TITRATED_LEAST:g} mmol/kg" in PAGE
+    assert (READING_PART, READING_LEAST) == (0.1, 1.0)
+    assert "a tenth, at least 1 mmol/kg" in PAGE
 
 
 @pytest.mark.parametrize(("code", "output"), BLOCKS, ids=["wash", "curve"])

@@ -49,19 +49,24 @@ SOUND_FILES = {
     "shelf.csv": "material,stock_g\nwater,\nnettle,500\nbetaine,2000\ngum,100\nacid,100\n",
     "answer.json": ANSWER,
 }
-SECONDS, MEGABYTES = 10.0, 1000.0
+SECONDS, WAITED, MEGABYTES = 10.0, 100.0, 1000.0
 BUFFERED_LINES = 60
 """Fifty faults, a line that counts them, a line for the rest, and a few of the command's own."""
 
 
 @dataclass(frozen=True)
 class Run:
-    """What one command did: its exit code, what it printed, how long it took, the most memory so far."""
+    """What one command did: its exit code, what it printed, its time, the most memory so far.
+
+    `seconds` is what it worked, on all cores together; a busy machine changes nothing in it. `waited` is what
+    passed meanwhile: a run that hangs works little and waits long.
+    """
 
     code: int
     out: str
     err: str
     seconds: float
+    waited: float
     megabytes: float
 
 
@@ -90,15 +95,20 @@ def run(folder: Path, arguments: list[str]) -> Run:
     """Run one command inside a folder and in this process."""
     out, err, before = _Stream(), _Stream(), Path.cwd()
     os.chdir(folder)
-    begun = time.perf_counter()
+    begun, worked = time.perf_counter(), sum(os.times()[:4])
     try:
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(arguments)
     finally:
         os.chdir(before)
-    took = time.perf_counter() - begun
+    took, worked = time.perf_counter() - begun, sum(os.times()[:4]) - worked
     return Run(
-        code, out.text(), err.text(), took, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+        code,
+        out.text(),
+        err.text(),
+        worked,
+        took,
+        resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0,
     )
 
 
@@ -138,6 +148,8 @@ def wrong_with(done: Run, *, refused: bool | None = None, names: str = "", timed
         found.append(f"{len(done.err.splitlines())} lines of faults")
     if timed and done.seconds > SECONDS:
         found.append(f"{done.seconds:.1f} s")
+    if timed and done.waited > WAITED:
+        found.append(f"waited {done.waited:.1f} s")
     if timed and done.megabytes > MEGABYTES:
         found.append(f"{done.megabytes:.0f} MB")
     if done.code == 2 and re.search(r"(\S)\1{300}", done.err):

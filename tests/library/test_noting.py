@@ -1,4 +1,4 @@
-"""A measured figure noted in materials.csv: one cell changes, every other byte stays."""
+"""A measured figure noted in materials.csv: its cell and its range change, every other byte stays."""
 
 import pytest
 
@@ -8,7 +8,7 @@ from optiform.library.adding import copy_starter, starter_folder
 from optiform.library.noting import note_free_alkali
 
 
-def test_only_the_cell_changes_and_the_library_reads_it(tmp_path):
+def test_only_the_cells_of_the_reading_change_and_the_library_reads_them(tmp_path):
     folder = tmp_path / "mine"
     copy_starter(folder)
     path = folder / "materials.csv"
@@ -18,9 +18,14 @@ def test_only_the_cell_changes_and_the_library_reads_it(tmp_path):
     changed = [old for old, new in zip(before, after, strict=True) if old != new]
     assert {line.split(b",")[0] for line in changed} == {b"decyl-glucoside", b"cocamidopropyl-betaine-38"}
     old, new = load_library(starter_folder()), load_library(folder)
-    assert new.material["decyl-glucoside"].free_alkali == 20.5835
+    read = new.material["decyl-glucoside"]
+    assert read.free_alkali == 20.5835
+    # A tenth of the reading, as the page on pH lists: 20.5835 less and more 2.05835.
+    assert (read.free_alkali_low, read.free_alkali_high) == pytest.approx((18.52515, 22.64185))
+    changing = ("free_alkali", "free_alkali_low", "free_alkali_high")
     for material in old.materials:
-        same = new.material[material.id].model_copy(update={"free_alkali": material.free_alkali})
+        update = {name: getattr(material, name) for name in changing}
+        same = new.material[material.id].model_copy(update=update)
         assert same == material
 
 

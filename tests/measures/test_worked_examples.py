@@ -127,13 +127,10 @@ def test_a_declared_natural_index_overrides_the_substances():
 )
 def test_undissociated_benzoic_acid(pH, active):
     """0.5 % sodium benzoate is 0.424 % as acid; 0.058 % is uncharged at pH 5.0, 0.020 % at 5.5 (pKa 4.20, ideal)."""
-    value = measured(
-        LIBRARY, "undissociated:Sodium Benzoate", {"sodium-benzoate": 0.5}, pH_high=pH, ionic_strength=0.0
-    )
-    assert value == pytest.approx(active, abs=6e-4)
-    acidic = measured(
-        LIBRARY, "undissociated:Sodium Benzoate", {"sodium-benzoate": 0.5}, pH_high=0.0, ionic_strength=0.0
-    )
+    measure = CATALOGUE.find("undissociated:Sodium Benzoate")
+    amounts = LIBRARY.arrays.amounts([("sodium-benzoate", 0.5), ("water", 99.5)])
+    assert measure.at(pH, 0.0).value(amounts) == pytest.approx(active, abs=6e-4)
+    acidic = measure.at(0.0, 0.0).value(amounts)
     assert acidic == pytest.approx(0.424, abs=5e-4)
 
 
@@ -156,8 +153,9 @@ def test_undissociated_fractions(acid):
         [{"inci": acid, "molar_mass": 150.0, "pka": (pka,), "charge_acid_form": 0.0, "strong_charge": 0.0}],
         {"acid": {acid: 100.0}},
     )
+    measure = Catalogue(library).find(f"undissociated:{acid}")
     for pH, percent in zip((4.5, 5.0, 5.5, 6.0), table, strict=True):
-        value = measured(library, f"undissociated:{acid}", {"acid": 1.0}, pH_high=pH, ionic_strength=0.0)
+        value = measure.at(pH, 0.0).value(library.arrays.amounts([("acid", 1.0), ("water", 99.0)]))
         assert 100 * value == pytest.approx(percent, abs=0.006)
 
 

@@ -22,6 +22,7 @@ def brief(library: Library, **fields: Any) -> Brief:
 
 WET = ("slurry", "dust")
 ON_TOP = ("sprinkle", "hydrate")
+UNSURE = {"free_alkali_low": -20.0, "free_alkali_high": 20.0}
 CARBOMER_LIKE = (*ON_TOP, "before-acid", "neutralise", "dust")
 HANDLED: tuple[tuple[str, str, str, tuple[str, ...], dict[str, Any]], ...] = (
     ("gum", "thickener", "gum", WET, {"hydration_h": 1.0}),
@@ -32,7 +33,7 @@ HANDLED: tuple[tuple[str, str, str, tuple[str, ...], dict[str, Any]], ...] = (
     ("chelator", "chelator", "water", ("dissolve",), {}),
     ("oil", "oil", "oil", (), {}),
     ("wax", "emulsifier", "oil", ("melt",), {"add_above_C": 70.0}),
-    ("surfactant", "surfactant", "surfactant", ("gentle", "eye-damage"), {"price": 4.0}),
+    ("surfactant", "surfactant", "surfactant", ("gentle", "eye-damage"), {"price": 4.0, **UNSURE}),
     ("needles", "surfactant", "surfactant", ("dissolve", "dust"), {"add_above_C": 60.0}),
     ("cool-preservative", "preservative", "cool", ("cool-down",), {"add_below_C": 45.0}),
     ("scent", "fragrance", "cool", ("premix-oil",), {"add_below_C": 40.0, "tags": ("sensitiser",)}),
@@ -41,7 +42,7 @@ HANDLED: tuple[tuple[str, str, str, tuple[str, ...], dict[str, Any]], ...] = (
     ("clay", "powder", "water", ("suspend", "dust"), {}),
     ("salt", "salt", "adjust", ("dissolve",), {}),
     ("acid", "acid", "adjust", ("dissolve", "last", "dust"), {}),
-    ("lye", "base", "adjust", ("last", "corrosive"), {}),
+    ("lye", "base", "adjust", ("last", "corrosive"), {"free_alkali_low": -400.0, "free_alkali_high": 400.0}),
 )
 CHEMISTRY: tuple[dict[str, Any], ...] = (
     {"inci": "Citric Acid", "molar_mass": 192.12, "pka": (3.128, 4.761, 6.396), "charge_acid_form": 0.0},

@@ -168,3 +168,29 @@ def test_the_shelf_of_a_brief_is_the_stock():
 
 def test_the_same_input_gives_the_same_sheet():
     assert make_sheet(GEL, STARTER, 1234.5, unit=UNIT) == make_sheet(GEL, STARTER, 1234.5, unit=UNIT)
+
+
+READY = TypedFormula(
+    "glucoside wash", (("water", 89.2), ("coco-glucoside", 10.0), ("phenoxyethanol", 0.8)), 100.0
+)
+
+
+def test_an_acid_that_likely_lots_need_is_on_every_sheet():
+    """An alkaline wash, a pH wanted, no acid in it: weighed apart, its water held back, bought, and warned of."""
+    asked = brief(STARTER, targets={"pH": Target(at_least=5.0, at_most=5.5, set="bench")})
+    found = make_sheet(READY, STARTER, 1000.0, brief=asked)
+    procedure = found.batch.procedure
+    (portion,) = procedure.ready
+    assert STARTER.material[portion.material].function == "acid"
+    assert 0 < portion.low_g < portion.grams < portion.high_g
+    assert portion.material not in {line.material for line in found.batch.batch.lines}
+    assert procedure.reserve_g == pytest.approx(portion.high_g, abs=0.011)
+    step = next(step for step in procedure.steps if step.kind == "pH")
+    assert portion.name in step.what
+    assert f"{portion.low_g:.2f} to {portion.high_g:.2f} g" in step.what
+    assert not step.portions
+    assert any(portion.name in note and "no part of it" in note for note in found.batch.notes)
+    line = next(line for line in found.shopping.lines if line.material == portion.material)
+    assert line.needed_g == pytest.approx(portion.high_g, abs=0.01)
+    assert any(portion.name in note for note in found.shopping.notes)
+    assert any(portion.name in caution for caution in found.cautions)

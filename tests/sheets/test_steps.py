@@ -5,19 +5,24 @@ import math
 import numpy as np
 import pytest
 
+from optiform.answers.evaluate import evaluate
 from optiform.library import load_library
 from optiform.library.models import Needs, Rules
 from optiform.sheets.batch import weigh
 from optiform.sheets.making import procedure_of
-from optiform.sheets.sheet import dosing_of
+from tests.answers.lots_by_draws import DrawnLots
 from tests.sheets.kit import bench_library, brief, formula
+
+
+def dosing_of(library, typed):
+    return evaluate(typed, library).formulas[0].acidity
 
 
 def procedure(library=None, batch_g=1000.0, needs=(), **percents):
     library = library or bench_library()
     typed = formula(water=100.0 - sum(percents.values()), **percents)
     batch = weigh(typed.lines, library, batch_g)
-    return batch, procedure_of(batch, library, needs, dosing_of(brief(library), typed.amounts))
+    return batch, procedure_of(batch, library, needs, dosing_of(library, typed))
 
 
 def position(found, kind, material=None):
@@ -230,19 +235,17 @@ def test_the_pH_comes_last_with_its_range_and_the_reserve_was_held_back():
     assert f"{found.held_back_g:.2f} g" in first.what
 
 
-def test_the_computed_range_is_the_dose_at_a_pH_off_by_a_third_either_way():
-    """The high end of the dose, put into the formula, gives the pH 0.3 lower by the full balance."""
-    from optiform.measures.acidity import charge_curves
-
+def test_the_range_of_the_dose_is_that_of_likely_lots():
+    """One lot in twenty still needs more than the high end for the computed pH, one in twenty less than the low end."""
     library = bench_library()
-    typed = formula(water=98.6, acid=0.4, lye=1.0)
-    acidity = dosing_of(brief(library), typed.amounts)
+    typed = formula(water=80.0, surfactant=18.6, acid=0.4, lye=1.0)
+    acidity = dosing_of(library, typed)
     dose = next(dose for dose in acidity.doses if dose.material == "acid")
-    curves = charge_curves(library)
-    for percent, sign in ((dose.high, -1), (dose.low, 1)):
-        amounts = library.arrays.amounts([("water", 99.0 - percent), ("acid", percent), ("lye", 1.0)])
-        settled = curves.settle(np.asarray(amounts))
-        assert settled.pH == pytest.approx(acidity.pH + 0.3 * sign, abs=0.03)
+    assert dose.low < dose.percent < dose.high
+    for percent, above in ((dose.high, 0.05), (dose.low, 0.95)):
+        amounts = {**typed.amounts, "acid": percent, "water": 80.0 + 0.4 - percent}
+        lots = DrawnLots(library, amounts, acidity.ionic_strength, count=4000)
+        assert np.mean(lots.charge(acidity.pH) > 0) == pytest.approx(above, abs=0.02)
 
 
 def test_a_batch_without_acid_says_that_adding_some_is_another_formula():
@@ -284,7 +287,7 @@ def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
         **{"water": float(100 - percents.sum()), **dict(zip(chosen, map(float, percents), strict=True))}
     )
     batch = weigh(typed.lines, library, 1500.0, 0.01)
-    found = procedure_of(batch, library, library.rules.needs, dosing_of(brief(library), typed.amounts))
+    found = procedure_of(batch, library, library.rules.needs, dosing_of(library, typed))
     for line in batch.lines:
         taken = math.fsum(
             p.grams for step in found.steps for p in step.portions if p.material == line.material

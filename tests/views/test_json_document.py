@@ -109,6 +109,9 @@ def test_every_digit_is_there():
     assert [line["percent"] for line in first["lines"]] == [line.percent for line in samples.FIRST.lines]
     assert first["measures"]["pH"]["value"] == 5.0831
     assert first["measures"]["viscosity"]["value"] is None
+    assert (first["acidity"]["low"], first["acidity"]["high"]) == (4.871, 5.394)
+    assert first["acidity"]["spread_from"][0] == {"material": "decyl-glucoside", "part": 0.93}
+    assert first["acidity"]["have_ready"] == []
     assert first["acidity"]["doses"] == [
         {"material": "citric-acid", "percent": 0.0874, "low": 0.061, "high": 0.124}
     ]

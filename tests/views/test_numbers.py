@@ -79,8 +79,18 @@ def test_a_shown_end_never_claims_more_than_holds(end, bound):
 def test_money_has_no_thousandths():
     assert numbers.money(0.172, "EUR/kg") == "0.17"
     assert numbers.money(-0.0017, "EUR/kg") == "less than 0.01"
-    assert numbers.money(1.234, "points") == "1.2"
-    assert numbers.money(0.01234, "points") == "0.012"
+    assert numbers.money(1.234, "g per g") == "1.2"
+    assert numbers.money(0.01234, "g per g") == "0.012"
+
+
+def test_an_index_has_no_decimals():
+    assert [numbers.money(value, "points") for value in (12.4, 1.5, 0.3, 0.0)] == [
+        "12",
+        "2",
+        "less than 1",
+        "0",
+    ]
+    assert (numbers.digits_of("points"), numbers.digits_of("EUR/kg")) == (0, 3)
 
 
 def test_a_price_is_cut_to_the_side_that_is_true_and_dust_is_not_cut():

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.answers.answer import Binding
+from optiform.answers.answer import Binding, Dose
 from optiform.brief.models import Aim, Brief
 from optiform.views import sentences
 from tests.builders import tiny_library
@@ -85,7 +85,7 @@ def test_tightening_that_saves_is_not_called_a_cost():
 
 def test_another_aim_is_priced_in_its_own_unit():
     assert priced(unit="points per % w/w", marginal_cost=1.234, marginal_cost_back=None, holds_to=None) == (
-        "each further 1 % w/w costs 1.2 points"
+        "each further 1 % w/w costs 1 point"
     )
 
 
@@ -125,7 +125,7 @@ def test_a_count_agrees_with_its_number():
 
 def test_differences_in_structure_are_told_by_name():
     assert sentences.against(samples.FIRST, samples.SECOND) == (
-        "Formula 2, 2.41 EUR/kg: Coco-glucoside, 51 % instead of Decyl glucoside, 52 %, alkaline grade."
+        "Formula 2, 2.41 EUR/kg: Coco-Glucoside instead of Decyl Glucoside."
     )
 
 
@@ -172,11 +172,25 @@ def test_materials_that_injure_are_named_from_the_library():
     assert sentences.aimed(replace(answer, aim="mildness")) == "highest mildness"
 
 
+def test_what_stands_ready_is_named_with_its_range_and_its_water():
+    ready = Dose("citric-acid", 0.0, 0.0, 0.0513, "Citric acid, anhydrous")
+    bare = replace(samples.FIRST.acidity, doses=(), have_ready=(ready,), reserve=0.0513, low=5.04, high=5.13)
+    text = " ".join(sentences.acidity(bare, {}))
+    assert "Have ready beside the formula: Citric acid, anhydrous, 0 to 0.051 % w/w." in text
+    assert "Hold back 0.051 % w/w of the water" in text
+    assert "between 5.04 and 5.13" in text
+    assert "brings that spread" not in text
+    typical = replace(ready, percent=0.31, low=0.2, high=0.52)
+    assert "0.20 to 0.52 % w/w, 0.31 % for the typical one" in sentences.have_ready(typical)
+
+
 def test_acidity_keeps_the_dose_range_the_reserve_and_the_meter():
     text = " ".join(sentences.acidity(samples.FIRST.acidity, {"citric-acid": "Citric acid, anhydrous"}))
     assert "pH 5.1" in text
     assert "by the meter" in text
     assert "Citric acid, anhydrous: 0.087 % w/w computed; have 0.061 to 0.12 % ready" in text
     assert "Hold back 0.037 % w/w of the water" in text
+    assert "between 4.9 and 5.4 at this dose" in text
+    assert "What brings that spread: decyl-glucoside (93 %); betaine-30 (7 %)." in text
     held = replace(samples.FIRST.acidity, held=True, doses=(), undosed_pH=math.nan)
     assert "held at its limit" in " ".join(sentences.acidity(held, {}))

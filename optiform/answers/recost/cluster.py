@@ -92,7 +92,7 @@ def _client(address: str) -> Client:
         if scheme in NETWORKS:
             parse_host_port(place)
         client = Client(address, timeout=PATIENCE, set_as_default=False)  # type: ignore[no-untyped-call]
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, TypeError) as error:  # the last where TLS has no certificate
         raise BadInput([Fault("", "--scheduler", f"no scheduler answers at {address} ({error})")]) from None
     try:
         client.wait_for_workers(1, timeout=PATIENCE)

@@ -8,19 +8,15 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from optiform.answers.close_up import looked_at
 from optiform.answers.describe import structure_of
 from optiform.answers.evaluate import evaluate
+from optiform.answers.first import first_listed
 from optiform.answers.judging import Judge
-from optiform.answers.polish import ordered, polish, ties_of
-from optiform.answers.rank import Candidate
-from optiform.answers.screen import screen
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, listed
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
-from optiform.program import build
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -192,21 +188,9 @@ def _best(brief: Brief) -> _Best | None:
             amounts = brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
             return _Best(amounts, formula.structure)
         return None
-    program = build(brief)
-    how_many = brief.ranked.how_many if program.acid_rows else 1
-    screened = screen(program, how_many, brief.aim.tie if brief.aim.then else 0.0)
-    ties, tie = ties_of(screened.program, brief.aim.then), brief.aim.tie
-    near, ranking = looked_at(brief, screened.program, screened.ranking(how_many, ties, tie))
-    ties = ties_of(near.program, brief.aim.then)
-    tried = [
-        polish(near.program, near.values(found.values), ties, tie, found.best)
-        for found in ranking
-        if isinstance(found, Candidate)
-    ]
-    polished = [found for found in tried if found is not None]
-    if not polished:
+    first = first_listed(brief).polished
+    if first is None:
         return None
-    first = polished[ordered(polished, ties, tie)[0]]
     names = first.program.library.arrays.materials
     lines = zip(names, first.amounts.tolist(), strict=True)
     return _Best(brief.library.arrays.amounts(lines), structure_of(first.program, first.values))

@@ -18,7 +18,7 @@ from optiform.brief.checking import conditions_of
 from optiform.brief.models import Aim, Target
 from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue, UnknownMeasure
-from optiform.measures.acidity import Acidity
+from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
@@ -127,7 +127,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     Raises
     ------
     BadInput
-        If there is none of that name, or it is a window and not a number on a scale.
+        If there is none of that name, or it is no sum or mean over materials.
     """
     catalogue = Catalogue(brief.library, conditions_of(brief.targets))
     try:
@@ -136,7 +136,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
         allowed = ", ".join(catalogue.names())
         fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, Viscosity, Undissociated)):
+    if isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure
@@ -172,7 +172,7 @@ def axes_of(
 
 def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side) -> Brief:
     """Return the brief with `of` as its aim, and with a row of the bounded measure where that is needed."""
-    asked = brief.model_copy(update={"aim": Aim(measure=of.name, sense=sense)})
+    asked = brief.model_copy(update={"aim": Aim(measure=of.name, sense=sense), "prefer": ()})
     own = brief.targets.get(against.name, Target())
     if isinstance(against, Count) and against.name not in brief.targets:
         own = Target(at_most=float(len(brief.library.materials)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_o
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
+from optiform.answers.worth import worth_of
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
 from optiform.program import SparseRow
@@ -199,7 +201,7 @@ def _told(
         straight=axes.straight,
         curves=curves,
         conflict=problem,
-        notes=(*certain, *_notes(axes), *axes.program.notes, *brief.notes),
+        notes=(*certain, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
         cautions=cautions_for(brief),
     )
 
@@ -219,8 +221,18 @@ def _notes(axes: Axes) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _unasked(brief: Brief) -> tuple[str, ...]:
+    """Say that soft wishes play no part along a curve."""
+    if not brief.prefer:
+        return ()
+    names = ", ".join(dict.fromkeys(wish.measure for wish in brief.prefer))
+    return (
+        f"Soft wishes play no part here ({names}): a curve tells what a bound costs, not what one would pay.",
+    )
+
+
 def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Curve:
-    stretches = _stretches(axes, found.pieces)
+    stretches = _stretches(brief, axes, found.pieces)
     plain = Curve(stretches, proven=not found.stopped and all(s.bracket is not None for s in stretches))
     worse = 1.0 if axes.sense == "minimise" else -1.0
     own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
@@ -238,7 +250,7 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Cu
     )
 
 
-def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
+def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
     """Return pieces of a search as stretches of a curve, every formula verified."""
     found: list[Stretch] = []
     knots: dict[int, Knot] = {}
@@ -252,7 +264,33 @@ def _stretches(axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
             bracket=piece.bracket,
             structure=structure_of(axes.program, piece.last.values),
         )
-        found.append(_following(found[-1], plain) if found else plain)
+        found.append(plain)
+    return _with_changes(brief, axes, found)
+
+
+def _with_changes(brief: Brief, axes: Axes, stretches: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    """Return stretches with what changes where they take over; less than is worth telling on either axis is not told.
+
+    A stretch is told of when the curve has gone far enough since what was told last, along the bound or in value.
+    """
+    if not stretches:
+        return ()
+    highest = max(abs(stretch.end.value) for stretch in stretches)
+    furthest = max(abs(stretch.end.bound) for stretch in stretches)
+    far = worth_of(brief, axes.against.measure.unit, None if axes.against.whole else furthest)
+    high = worth_of(brief, axes.of.measure.unit, highest)
+    told, since = stretches[0], stretches[0].end
+    found = [stretches[0]]
+    for before, stretch in itertools.pairwise(stretches):
+        jump = _clean(abs(stretch.start.value - before.end.value), stretch.start.value)
+        moved = abs(stretch.end.bound - since.bound) >= far or abs(stretch.end.value - since.value) >= high
+        if moved or jump >= high > 0:
+            found.append(replace(_following(told, stretch), jump=jump))
+            told, since = stretch, stretch.end
+        else:
+            found.append(replace(stretch, jump=jump))
+            if stretch.materials == told.materials:
+                since = stretch.end
     return tuple(found)
 
 
@@ -270,8 +308,7 @@ def _following(before: Stretch, stretch: Stretch) -> Stretch:
     change: Change = "amounts" if entered or left else ""
     if stretch.structure != before.structure:
         change = "structure"
-    jump = _clean(abs(stretch.start.value - before.end.value), stretch.start.value)
-    return replace(stretch, jump=jump, change=change, entered=entered, left=left)
+    return replace(stretch, change=change, entered=entered, left=left)
 
 
 def _clean(difference: float, value: float) -> float:
