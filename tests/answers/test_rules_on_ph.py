@@ -1,8 +1,8 @@
 """Every pH rule of a library holds, with a pH target or without, and uncharged acid means one thing.
 
 Oracles: optimality (a brief without a pH target is a relaxation of the same brief with one), the full
-charge balance at each formula's own ionic strength, and Henderson and Hasselbalch with the Davies term
-of an uncharged acid, worked out here.
+charge balance at each formula's own ionic strength, and Henderson and Hasselbalch with the
+Debye-Hueckel term of specific ion interaction (1.5 in its denominator, after Scatchard), worked out here.
 """
 
 from __future__ import annotations
@@ -37,10 +37,11 @@ def asked(pH=None, library=None, **more):
 
 
 def guarded(**changes):
-    """Return the starter library with its benzoate system alone, changed."""
+    """Return the starter library with its benzoate system alone, without margin and least acid but as changed."""
     library = load_library(None)
     system = next(s for s in library.systems if s.name == "benzoate with sorbate")
-    return library.model_copy(update={"systems": (system.model_copy(update=changes),)})
+    plain = {"margin": None, "undissociated_at_least": {}}
+    return library.model_copy(update={"systems": (system.model_copy(update={**plain, **changes}),)})
 
 
 def typed(formula):
@@ -93,12 +94,12 @@ def test_a_bench_pH_lies_inside_the_narrowed_range():
 
 
 def uncharged(formula, pH):
-    """Return the uncharged benzoic acid in % w/w: Henderson and Hasselbalch, pKa 4.202 less one Davies term."""
-    root = math.sqrt(min(formula.acidity.ionic_strength, 0.5))
-    davies = 0.509 * (root / (1.0 + root) - 0.3 * root**2)
+    """Return the uncharged benzoic acid in % w/w: Henderson and Hasselbalch, pKa 4.202 less one activity term."""
+    root = math.sqrt(formula.acidity.ionic_strength)
+    term = 0.509 * root / (1.0 + 1.5 * root)
     grams = next(item.percent for item in formula.ingredients if item.inci == "Sodium Benzoate")
     acid = grams * 122.12 / 144.11
-    return acid / (1.0 + 10.0 ** (pH - (4.202 - davies)))
+    return acid / (1.0 + 10.0 ** (pH - (4.202 - term)))
 
 
 @pytest.mark.parametrize("high", [4.6, 5.5])
@@ -135,7 +136,7 @@ def test_a_target_on_uncharged_acid_is_met_as_it_is_printed_and_as_it_is_judged(
 
 def test_a_typed_formula_above_the_range_is_measured_at_its_own_pH():
     lines = (("water", 89.5), ("decyl-glucoside", 10.0), ("sodium-benzoate", 0.4), ("potassium-sorbate", 0.1))
-    formula = evaluate(TypedFormula("today", lines, 100.0), load_library(None)).formulas[0]
+    formula = evaluate(TypedFormula("today", lines, 100.0), guarded()).formulas[0]
     assert formula.acidity.pH > 8
     figure = next(f for f in formula.figures if f.measure == "undissociated:Sodium Benzoate")
     assert figure.value == pytest.approx(uncharged(formula, formula.acidity.pH), rel=1e-2, abs=1e-7)
