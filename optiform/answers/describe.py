@@ -14,7 +14,7 @@ from optiform.answers.house_notes import house_notes, only_for_a_rule
 from optiform.answers.labels import label_of
 from optiform.answers.limits import asking_for, room_for_pH
 from optiform.answers.printed import printed
-from optiform.answers.remarks import remarks
+from optiform.answers.remarks import body, remarks
 from optiform.answers.slack import slack_of
 from optiform.answers.traces import trace_notes
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
@@ -78,13 +78,15 @@ def describe(
     aim = program.aim.value(amounts)
     system = system_of(program, values)
     acidity = acidity_of(program, brief, amounts)
+    figures = figures_of(catalogue, brief, amounts, system)
+    measured = any(figure.measure == "viscosity" and figure.value is not None for figure in figures)
     return Formula(
         rank=rank,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
         lines=lines_of(library, amounts) if breaks else _printed_lines(program, values),
-        figures=figures_of(catalogue, brief, amounts, system),
+        figures=figures,
         binding=binding,
         ingredients=ingredients_of(library, amounts),
         label=label_of(brief, library, amounts),
@@ -100,6 +102,7 @@ def describe(
             *house_notes(library, amounts),
             *(only_for_a_rule(program, values) if brief.targets or brief.include else ()),
             *remarks(brief, library, amounts),
+            *(() if measured else body(library, amounts)),
         ),
         slack=slack_of(program, values),
         preferences=preferred_of(program, values),

@@ -48,6 +48,16 @@ def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
     )
 
 
+def body(library: Library, amounts: Floats) -> tuple[str, ...]:
+    """Name each thickener as one whose effect only a trial tells: for a formula without a viscosity."""
+    used = (library.materials[position] for position in np.flatnonzero(amounts > TRACE))
+    return tuple(
+        f"{material.name} thickens; how much only a trial tells."
+        for material in used
+        if material.function == "thickener"
+    )
+
+
 def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
     """Name preservatives that no list holds, and limits that are published, do not hold yet and would be broken."""
     day, index = brief.on or date.today(), library.arrays.material_index

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from optiform.answers import evaluate
-from optiform.answers.remarks import remarks
+from optiform.answers.remarks import body, remarks
 from optiform.brief.models import Brief, Exclude
 from optiform.library.formulas import TypedFormula
 from optiform.library.reading import load_library
@@ -63,3 +63,12 @@ def test_a_limit_that_is_published_but_does_not_hold_yet_is_named_with_its_day()
     (note,) = [note for note in told(lines) if note.startswith("From 2027-01-01")]
     assert "benzyl salicylate, at most 0.5 % w/w (EU Annex III/75); here 0.6." in note
     assert not [note for note in told(lines, law="UK") if note.startswith("From")]
+
+
+def test_a_thickener_without_trials_of_ones_own_is_told_without_a_number():
+    """Cellulose and gum grades differ by a factor of ten in what they do (common practice, no source)."""
+    amounts = LIBRARY.arrays.amounts({"xanthan-gum": 0.6, "glycerin": 2.4, "water": 97.0}.items())
+    assert body(LIBRARY, amounts) == (
+        f"{LIBRARY.material['xanthan-gum'].name} thickens; how much only a trial tells.",
+    )
+    assert body(LIBRARY, LIBRARY.arrays.amounts({"glycerin": 3.0, "water": 97.0}.items())) == ()

@@ -124,5 +124,5 @@ def test_tie_breaks_see_every_formula_within_their_allowance():
     allowed = min(aims(wanted)) + brief.aim.tie
     for one, other in zip(chosen, wanted, strict=True):
         if other.objective <= allowed:
-            lengths = [int((item.values[: program.size] > 0).sum()) for item in (one, other)]
+            lengths = [int((item.values[: program.size] > 1e-9).sum()) for item in (one, other)]
             assert lengths[0] == lengths[1]

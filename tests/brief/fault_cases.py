@@ -156,7 +156,7 @@ CASES: list[tuple[dict[str, Any], str, str, str, str]] = [
         "[[linear]] 1, terms, entry 1, times", "true is not a number", "", "",
     ),
     ({"linear": [{"name": "n", "terms": [{"measure": "cost"}]}]}, "[[linear]] 1", "no bound", "", ""),
-    ({"weighing": {"batch_g": 0}}, "[weighing] batch_g", "0 is out of range", "more than 0", ""),
+    ({"weighing": {"batch_g": 0}}, "[weighing] batch_g", "0 is out of range", "at least 1e-06", ""),
     ({"weighing": {"balance": 0.1}}, "[weighing] balance", "unknown key", "balance_g", "balance_g"),
     ({"certainty": {"lots": "al"}}, "[certainty] lots", "'al' is not known", "all, or a share", "all"),
     ({"certainty": {"lots": 1.5}}, "[certainty] lots", "1.5", "all, or a share", ""),

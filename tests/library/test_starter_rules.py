@@ -16,7 +16,7 @@ from optiform.library.waiving import guard_names, waive
 
 LIBRARY = load_library()
 WASH = {"coco-glucoside": 6.0, "cocamidopropyl-betaine-30": 12.0, "phenoxyethanol": 0.8, "ethylhexylglycerin": 0.08,
-        "tetrasodium-glutamate-diacetate": 0.2, "citric-acid-50": 0.6}  # fmt: skip
+        "tetrasodium-glutamate-diacetate": 0.2, "citric-acid-50": 0.35}  # fmt: skip
 
 
 JUDGE = Judge.of(Brief(title="x", library=LIBRARY))
