@@ -2,6 +2,6 @@
 
 import sys
 
-from optiform.cli import main
+from optiform.cli import program
 
-sys.exit(main())
+sys.exit(program())

@@ -77,6 +77,12 @@ def so_far() -> str:
     return str(_so_far)
 
 
+def ignore() -> None:
+    """Let no signal count any more: all is done, and only the process is left to end."""
+    for number in SIGNALS:
+        signal.signal(number, signal.SIG_IGN)
+
+
 @contextlib.contextmanager
 def _handling(handler: Callable[[int, FrameType | None], None]) -> Iterator[None]:
     """Handle both signals in a way of our own for a while; what the parent process had ignored stays so.

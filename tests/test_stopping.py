@@ -195,3 +195,27 @@ def test_what_the_parent_had_ignored_stays_ignored(desk):
     )
     assert (ended.returncode, ended.stderr) == (0, "reached True\n")
     assert json.loads(ended.stdout)
+
+
+LATE = """\
+import atexit, os, signal, sys
+from optiform.cli import program
+for each in (signal.SIGINT, signal.SIGTERM):
+    atexit.register(os.kill, os.getpid(), each)
+sys.argv[1:] = ["library", "list", "--format", "json"]
+sys.exit(program())
+"""
+
+
+def test_a_signal_after_the_result_changes_nothing():
+    """While Python takes itself down the result is out, and the exit code that goes with it is decided."""
+    ended = subprocess.run(
+        [sys.executable, "-c", LATE],
+        capture_output=True,
+        text=True,
+        timeout=600,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert json.loads(ended.stdout)

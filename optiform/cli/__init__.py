@@ -34,6 +34,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return stopping.EXIT_CODE
 
 
+def program() -> int:
+    """Be the program: run the command that the process was started with, and end with its exit code.
+
+    What came before the end counts; a signal that comes while Python takes itself down changes nothing any more.
+    """
+    code = main()
+    stopping.ignore()
+    return code
+
+
 def _hold_streams() -> None:
     """Point closed standard streams at nothing, so that no file that is opened later takes the place of one.
 
@@ -47,4 +57,4 @@ def _hold_streams() -> None:
     sys.stderr = sys.stderr or open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
 
 
-__all__ = ["main"]
+__all__ = ["main", "program"]

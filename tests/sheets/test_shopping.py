@@ -2,7 +2,6 @@
 
 import itertools
 import math
-import time
 
 import numpy as np
 import pytest
@@ -15,6 +14,7 @@ from optiform.sheets.near_misses import CLOSE, most_for_less
 from optiform.sheets.offers import Offer, Supplier
 from optiform.sheets.purchase import best_basket
 from optiform.sheets.shopping import Make, shopping
+from optiform.solver import Session
 from optiform.views import sheet_words
 from tests.builders import tiny_library
 from tests.sheets.large_plan import large_plan
@@ -314,11 +314,18 @@ def test_a_least_order_that_nothing_fills_is_bad_input():
 
 
 @pytest.mark.parametrize("least_order", [40.0, 100.0])
-def test_ten_products_of_sixty_materials_with_four_packs_each_take_under_five_seconds(least_order):
+def test_ten_products_of_sixty_materials_with_four_packs_each_take_few_solves(least_order, monkeypatch):
+    """A few hundred, 0.6 s of a processor: four for each material, and no clock needed to say so."""
     makes, library, suppliers = large_plan(7, least_order)
-    start = time.process_time()
+    usual, solves = Session.solve, []
+
+    def counted(session, looks=None):
+        solves.append(session)
+        return usual(session, looks)
+
+    monkeypatch.setattr(Session, "solve", counted)
     found = shopping(makes, library, suppliers=suppliers)
-    assert time.process_time() - start < 5.0
+    assert 0 < len(solves) <= 8 * 60
     assert len([line for line in found.lines if line.packs]) >= 55
     assert found.cash == pytest.approx(
         sum(line.cash for line in found.lines) + sum(order.delivery for order in found.orders)
