@@ -1,10 +1,51 @@
 """Which tests are the core of every room, and which run only when they are asked for."""
 
+from pathlib import Path
+
 import pytest
+
+CORE = (
+    "answers/test_fewest.py",
+    "answers/test_guards.py",
+    "answers/test_prices.py",
+    "answers/test_stopping.py",
+    "answers/test_ties.py",
+    "answers/test_wyndor.py",
+    "brief/test_faults.py",
+    "brief/test_files.py",
+    "brief/test_guards.py",
+    "brief/test_reading.py",
+    "chemistry",
+    "law",
+    "library",
+    "measures",
+    "program/test_brute_force.py",
+    "program/test_rules_bind.py",
+    "program/test_titles.py",
+    "sheets/test_batch.py",
+    "sheets/test_label.py",
+    "sheets/test_shopping.py",
+    "sheets/test_unit_cost.py",
+    "solver",
+    "test_places.py",
+    "views/test_json_document.py",
+    "views/test_output.py",
+    "views/test_text.py",
+)
+"""Files and folders with what matters most in each room; all of it runs in a minute and a half."""
 
 
 def pytest_collection_modifyitems(config, items):
     slow_asked = "slow" in (config.option.markexpr or "")
     for item in items:
+        place = item.path.relative_to(Path(__file__).parent).as_posix()
+        if place.startswith(CORE):
+            item.add_marker("core")
         if item.get_closest_marker("slow") and not slow_asked:
             item.add_marker(pytest.mark.skip(reason="opt-in: pytest -m slow"))
+
+
+def pytest_report_header():
+    """Nothing of the core may be lost in silence when a file is renamed."""
+    missing = [name for name in CORE if not (Path(__file__).parent / name).exists()]
+    assert not missing, missing

@@ -95,7 +95,7 @@ def desk(tmp_path, monkeypatch):
 def run(*words):
     """Run a command in a process of its own, with this source tree."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    return subprocess.run(words, check=False, capture_output=True, text=True, env=environment, timeout=120)
+    return subprocess.run(words, check=False, capture_output=True, text=True, env=environment, timeout=600)
 
 
 def program(*words):

@@ -188,7 +188,7 @@ def shell(line):
         capture_output=True,
         text=True,
         check=False,
-        timeout=300,
+        timeout=600,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
 
@@ -222,7 +222,7 @@ def test_a_reader_that_goes_away_is_told_of():
         stderr=subprocess.PIPE,
         text=True,
         check=False,
-        timeout=300,
+        timeout=600,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
     os.close(writing)

@@ -100,7 +100,7 @@ def stopped(desk, words, moment, number=signal.SIGINT):
         cwd=desk,
         capture_output=True,
         text=True,
-        timeout=300,
+        timeout=600,
         check=False,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
@@ -156,7 +156,7 @@ from optiform.solver import Session
 def deaf(*given, **named):
     stopping.reached("formula 2 of 5 found")
     os.kill(os.getpid(), signal.SIGTERM)
-    time.sleep(600)
+    time.sleep(6000)
 Session.solve = deaf
 sys.exit(main(["check", "wash.toml", "--out", sys.argv[1]]))
 """
@@ -169,7 +169,7 @@ def test_a_solver_that_hears_nothing_is_ended_from_beside(desk, tmp_path):
         cwd=desk,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=600,
         check=False,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
@@ -189,7 +189,7 @@ def test_what_the_parent_had_ignored_stays_ignored(desk):
         cwd=desk,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=600,
         check=False,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
