@@ -52,7 +52,7 @@ def body(library: Library, amounts: Floats) -> tuple[str, ...]:
     """Name each thickener as one whose effect only a trial tells: for a formula without a viscosity."""
     used = (library.materials[position] for position in np.flatnonzero(amounts > TRACE))
     return tuple(
-        f"{material.name} thickens; how much only a trial tells."
+        f"{material.name.partition(',')[0]} thickens; how much only a trial tells."
         for material in used
         if material.function == "thickener"
     )

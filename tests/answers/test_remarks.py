@@ -68,7 +68,5 @@ def test_a_limit_that_is_published_but_does_not_hold_yet_is_named_with_its_day()
 def test_a_thickener_without_trials_of_ones_own_is_told_without_a_number():
     """Cellulose and gum grades differ by a factor of ten in what they do (common practice, no source)."""
     amounts = LIBRARY.arrays.amounts({"xanthan-gum": 0.6, "glycerin": 2.4, "water": 97.0}.items())
-    assert body(LIBRARY, amounts) == (
-        f"{LIBRARY.material['xanthan-gum'].name} thickens; how much only a trial tells.",
-    )
+    assert body(LIBRARY, amounts) == ("Xanthan gum thickens; how much only a trial tells.",)
     assert body(LIBRARY, LIBRARY.arrays.amounts({"glycerin": 3.0, "water": 97.0}.items())) == ()

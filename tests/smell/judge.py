@@ -338,11 +338,14 @@ def dissolves(wash: Wash) -> Iterator[str]:
 
 @check
 def buffered_or_ready(wash: Wash) -> Iterator[str]:
-    """An alkaline glucoside with nothing acid in the wash: its pH is anybody's guess."""
+    """An alkaline glucoside with nothing acid in the wash: its pH is anybody's guess.
+
+    Carbomers are poly(acrylic acids), about 72 g per mole of acid: 0.3 % is 4 mmol per 100 g.
+    """
     alkaline = {"coco-glucoside", "decyl-glucoside", "lauryl-glucoside"}
     glucoside = wash.on.active({m: p for m, p in wash.amounts.items() if m in alkaline})
     if glucoside > 0.3 * wash.active and glucoside > 0.5:
-        acid = wash.has(names.ACIDS)
+        acid = wash.has(names.ACIDS | names.CARBOMERS)
         if acid < 0.02:
             yield f"{glucoside:.1f} % of alkaline glucoside and no acid"
 
