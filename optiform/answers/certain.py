@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from optiform.answers.lots_drawn import DRAWN, lots_drawn
+from optiform.answers.witness import witness
 from optiform.brief.models import Certainty
 from optiform.program.windows import narrowed, windows_of
 
@@ -90,8 +91,6 @@ def drawn_in(brief: Brief, share: float) -> Brief:
 
 def _holds(brief: Brief, share: float, wanted: float) -> bool | None:
     """Tell whether the best formula for drawn-in windows holds in enough lots; None where there is none."""
-    from optiform.answers.check import witness
-
     answer = witness(drawn_in(brief, share))
     if not answer.formulas:
         return None
@@ -166,8 +165,6 @@ def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...
 
 def _figures(brief: Brief, answer: Answer, found: Settled) -> dict[str, Any]:
     """Return what certainty costs, and how far it goes."""
-    from optiform.answers.check import witness
-
     plain = witness(brief.model_copy(update={"certainty": None}))
     without = plain.formulas[0].aim if plain.formulas else None
     with_it = answer.formulas[0].aim if answer.formulas else None
