@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from optiform.answers import check, design, diagnose, evaluate, why
-    from optiform.answers.answer import (
+    from optiform.answers.model.answer import (
         Acidity,
         Answer,
         Binding,
@@ -80,7 +80,7 @@ __all__ = [
 
 _ROOMS = {
     "optiform.answers": ("check", "design", "diagnose", "evaluate", "why"),
-    "optiform.answers.answer": (
+    "optiform.answers.model.answer": (
         "Acidity", "Answer", "Binding", "Broken", "Change", "Conflict", "Dose", "Figure", "Formula", "Ingredient",
         "Line", "Relaxation", "Takeover", "Why", "Wish",
     ),

@@ -53,7 +53,7 @@ sys.exit(code)
 """
 """Sends itself a signal when a function is called for the n-th time."""
 
-READING = ("optiform.library.csv_tables", "table_of", 2)
+READING = ("optiform.library.files.csv_tables", "table_of", 2)
 SOLVING = ("optiform.solver.session:Session", "solve", 3)
 MEASURING = ("optiform.measures.measure:Measure", "value", 5)
 SHOWING = ("optiform.views.output", "_bytes", 1)
@@ -139,7 +139,7 @@ def test_every_other_long_command_ends_at_once(desk, command):
     """Whatever it is at: nothing half-done is shown."""
     moment = {
         "evaluate": MEASURING,
-        "shop": ("optiform.sheets.plan:Plan", "shopping", 1),
+        "shop": ("optiform.sheets.purchase.plan:Plan", "shopping", 1),
         "recost": SOLVING,
     }.get(command, SHOWING)
     ended = stopped(desk, (*OTHERS[command], "--format", "json"), moment)

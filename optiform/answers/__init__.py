@@ -1,15 +1,15 @@
 """One file per question; each takes frozen values and returns a frozen answer."""
 
-from optiform.answers.answer import Answer, Formula
-from optiform.answers.bench import bench
-from optiform.answers.check import check
-from optiform.answers.design import design
+from optiform.answers.bench.lot_correction import correct_lot
+from optiform.answers.bench.readings import bench
+from optiform.answers.check.feasibility import check
+from optiform.answers.design.formulas import design
 from optiform.answers.doctor import Diagnosis, diagnose
-from optiform.answers.evaluate import evaluate
-from optiform.answers.lots import correct_lot
-from optiform.answers.reformulate import reformulate
-from optiform.answers.weighed import weigh_formula
-from optiform.answers.why import why
+from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Answer, Formula
+from optiform.answers.price.why import why
+from optiform.answers.rework.reformulation import reformulate
+from optiform.answers.weigh.typed_formula import weigh_formula
 
 __all__ = [
     "Answer",

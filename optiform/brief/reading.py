@@ -13,10 +13,10 @@ from optiform.brief.models import Baseline, Brief
 from optiform.brief.shapes import Entries, read_entries
 from optiform.faults import BadInput, Faults
 from optiform.library import Library, load_library
+from optiform.library.files.toml_file import read_toml
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import Rules
 from optiform.library.overrides import override_prices, restrict_to_shelf
-from optiform.library.toml_file import read_toml
 from optiform.library.waiving import waive
 
 TOTAL_TOLERANCE = 0.005

@@ -49,8 +49,8 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
       optiform doctor
     """
     from optiform.answers.doctor import diagnose
-    from optiform.views import json_document
-    from optiform.views.doctor_blocks import doctor_blocks
+    from optiform.views.data import json_document
+    from optiform.views.results.doctor_blocks import doctor_blocks
 
     output, found = Output(Format(form), out, force), diagnose()
     emit(output, {

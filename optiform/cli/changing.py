@@ -24,7 +24,7 @@ from optiform.faults import BadInput, Fault, Faults, printable
 from optiform.views.output import Format, Output, deliver, emit, emit_answer, note, progress, told
 
 if TYPE_CHECKING:
-    from optiform.answers.bench import Addition
+    from optiform.answers.bench.readings import Addition
     from optiform.brief.models import Brief
     from optiform.library.models import Library
 
@@ -102,10 +102,11 @@ def weigh(
     """
     from pydantic import ValidationError
 
-    from optiform.answers.weighed import weigh_formula
+    from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.views import json_document, weighing_blocks
+    from optiform.views.data import json_document
+    from optiform.views.results import weighing_blocks
 
     output = Output(form, out, force)
     try:
@@ -148,9 +149,9 @@ def lot(
 
     Water makes room. Told as well: the batch without the correction, and whether everything still holds.
     """
-    from optiform.answers.lots import correct_lot
+    from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
-    from optiform.views import weighing_blocks
+    from optiform.views.results import weighing_blocks
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
@@ -198,7 +199,7 @@ def bench(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views import weighing_blocks
+    from optiform.views.results import weighing_blocks
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
@@ -207,7 +208,7 @@ def bench(
         typed, held, batch_g=batch, additions=_additions(add or []), pH=ph, material=material, brief=asked
     )
     if note_it and found.free_alkali:
-        from optiform.library.noting import note_free_alkali
+        from optiform.library.files.noting import note_free_alkali
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
@@ -270,7 +271,7 @@ def _held(brief: Path | None, library: Path | None) -> tuple[Library, Brief | No
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:
     """Read what was added: ID=GRAMS, or ID=GRAMS@STRENGTH."""
-    from optiform.answers.bench import Addition
+    from optiform.answers.bench.readings import Addition
 
     faults, found = Faults(), []
     for word in words:

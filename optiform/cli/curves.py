@@ -98,9 +98,9 @@ def tradeoff(
 
 def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
     """Write the curve in the form that was asked for."""
-    from optiform.views import tradeoff_data
-    from optiform.views.tradeoff_blocks import tradeoff_blocks
-    from optiform.views.tradeoff_words import heading
+    from optiform.views.data import tradeoff_data
+    from optiform.views.results.tradeoff_blocks import tradeoff_blocks
+    from optiform.views.words.tradeoff_words import heading
 
     blocks = tradeoff_blocks(found, everything=everything, drawn=output.format is Format.HTML)
     emit(output, {
@@ -111,7 +111,7 @@ def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
 
 
 def _draw(found: TradeOff, drawn: Output) -> None:
-    from optiform.views.tradeoff_picture import tradeoff_png, tradeoff_svg
+    from optiform.views.pictures.tradeoff_picture import tradeoff_png, tradeoff_svg
 
     vector = drawn.file is not None and drawn.file.suffix == ".svg"
     deliver(drawn, tradeoff_svg(found) if vector else tradeoff_png(found))
@@ -119,8 +119,8 @@ def _draw(found: TradeOff, drawn: Output) -> None:
 
 def _picture(file: Path, *, force: bool) -> Output:
     """Return where a picture goes, refused before any work where it could not be drawn or written."""
-    from optiform.views import drawing
-    from optiform.views.picture_words import MISSING
+    from optiform.views.render import drawing
+    from optiform.views.words.picture_words import MISSING
 
     if file.suffix not in PICTURES:
         message = f"'{file.suffix}' is no kind of picture"

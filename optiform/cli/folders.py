@@ -47,8 +47,8 @@ def recost(
     files could not be used, the rest is answered.
     """
     from optiform.answers.recost import recosting
-    from optiform.views import json_document
-    from optiform.views.recost_blocks import recost_blocks, recost_table
+    from optiform.views.data import json_document
+    from optiform.views.results.recost_blocks import recost_blocks, recost_table
 
     output, show = Output(form, out, force), progress()
     _apart(output, folder)

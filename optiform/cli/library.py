@@ -40,9 +40,9 @@ def library_check(
 
     Where nothing is wrong: what it holds, what deserves a second look, where its numbers come from.
     """
-    from optiform.answers.library_report import report_on
-    from optiform.views import json_document
-    from optiform.views.library_blocks import report_blocks
+    from optiform.answers.library.report import report_on
+    from optiform.views.data import json_document
+    from optiform.views.results.library_blocks import report_blocks
 
     output, report = Output(Format(form), out, force), report_on(folder)
     emit(output, {
@@ -73,8 +73,8 @@ def library_list(
     """
     from optiform.library import load_library
     from optiform.library.about import chosen
-    from optiform.views import csv_table, json_document
-    from optiform.views.library_blocks import list_blocks, list_table
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results.library_blocks import list_blocks, list_table
 
     output, held = Output(form, out, force), load_library(folder)
     materials = chosen(held, function, tag)
@@ -113,8 +113,8 @@ def library_show(
 
 def _show_material(output: Output, library: Library, material: str) -> None:
     from optiform.library.about import about
-    from optiform.views import json_document
-    from optiform.views.library_blocks import material_blocks
+    from optiform.views.data import json_document
+    from optiform.views.results.library_blocks import material_blocks
 
     found = about(library, material)
     emit(output, {
@@ -189,7 +189,7 @@ def library_add(
     own = [measure.column for measure in held.measures]
     added = new_material(held, typed_specification(given, content or (), column or (), specification, own))
     if pH_10 is not None:
-        from optiform.answers.library_adding import measured
+        from optiform.answers.library.free_alkali import measured
 
         added = measured(held, added, pH_10)
     files = ", ".join(str(path) for path in write_rows(library, added, dry_run=dry_run))

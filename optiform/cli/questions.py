@@ -28,7 +28,7 @@ from optiform.views.output import Format, Output, emit_answer, end_progress, not
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from optiform.answers.answer import Answer
+    from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
 
 Answered = TypeVar("Answered", "Answer", "TradeOff")
@@ -56,7 +56,7 @@ def as_far_as_it_came(answer: Answered) -> Answered:
 
 def _known(answer: Answer | TradeOff) -> str:
     """Say in one line what is known of a question that was stopped."""
-    from optiform.answers.answer import Answer
+    from optiform.answers.model.answer import Answer
 
     if answer.status == "conflict":
         return "It is proven that no formula meets the brief."

@@ -80,7 +80,8 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
-    from optiform.views import sheet_blocks, sheet_csv, sheet_json
+    from optiform.views.data import sheet_csv, sheet_json
+    from optiform.views.results import sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     if brief is not None and library is not None:
@@ -117,7 +118,7 @@ def sheet(
     })  # fmt: skip
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
-        from optiform.views.sheet_xlsx import workbook
+        from optiform.views.data.sheet_xlsx import workbook
 
         _write(book, workbook(made))
 
@@ -142,10 +143,11 @@ def shop(
     docs/how-to/make-label-cost-buy.md shows the rest.
     """
     from optiform import sheets
-    from optiform.answers.cases import OutOfTime
     from optiform.library import load_library
+    from optiform.search.by_system import OutOfTime
     from optiform.sheets.protection import cautions_of
-    from optiform.views import sheet_blocks, sheet_csv, sheet_json
+    from optiform.views.data import sheet_csv, sheet_json
+    from optiform.views.results import sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
@@ -164,7 +166,7 @@ def shop(
     })  # fmt: skip
     _beside(form, cautions)
     if xlsx is not None:
-        from optiform.views.sheet_xlsx import shopping_workbook
+        from optiform.views.data.sheet_xlsx import shopping_workbook
 
         _write(book, shopping_workbook(found, cautions))
     if found.gap:

@@ -7,14 +7,14 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
-from optiform.library.columns import number, number_fault, shortened
+from optiform.library.files.columns import number, number_fault, shortened
 from optiform.library.models import MOST, Trust
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.faults import Faults
-    from optiform.library.tables import Table
+    from optiform.library.files.tables import Table
 
 
 @dataclass(frozen=True)

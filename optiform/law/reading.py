@@ -22,9 +22,9 @@ from optiform.law.models import (
     Law,
     Limit,
 )
-from optiform.library.csv_tables import read_csv
-from optiform.library.opening import is_file, is_folder
-from optiform.library.tables import Columns
+from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.opening import is_file, is_folder
+from optiform.library.files.tables import Columns
 
 if TYPE_CHECKING:
     from optiform.library.models import Library

@@ -8,7 +8,7 @@ from typing import Any
 from optiform.faults import Faults
 from optiform.law.models import Claim, PositiveList
 from optiform.law.reading import rows_of, shipped_file
-from optiform.library.tables import Columns
+from optiform.library.files.tables import Columns
 
 LIST_COLUMNS = ("jurisdiction", "use", "provision", "effect", "source")
 LISTS = Columns("positive_lists", LIST_COLUMNS, LIST_COLUMNS)

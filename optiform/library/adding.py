@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 from pydantic import Field, ValidationError
 
 from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, nearest, printable
-from optiform.library.checks import faults_of
-from optiform.library.columns import shortened
-from optiform.library.csv_tables import WANTED, read_csv
+from optiform.library.checking.checks import faults_of
+from optiform.library.checking.names import Names
+from optiform.library.files.columns import shortened
+from optiform.library.files.csv_tables import WANTED, read_csv
+from optiform.library.files.opening import TABLE_BYTES, is_file, read_bytes, reason
+from optiform.library.files.toml_file import allowed_in_words
+from optiform.library.files.writing import write_together
 from optiform.library.models import Frozen, Library, Material, Part, Substance
-from optiform.library.names import Names
-from optiform.library.opening import TABLE_BYTES, is_file, read_bytes, reason
 from optiform.library.reading import columns_of
-from optiform.library.toml_file import allowed_in_words
-from optiform.library.writing import write_together
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Faults
-from optiform.library.columns import number, number_fault, shortened
-from optiform.library.csv_tables import read_csv
+from optiform.library.checking.names import Names
+from optiform.library.files.columns import number, number_fault, shortened
+from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.tables import Columns, row_of
 from optiform.library.models import MOST
-from optiform.library.names import Names
-from optiform.library.tables import Columns, row_of
 
 if TYPE_CHECKING:
+    from optiform.library.files.tables import Table
     from optiform.library.models import Library
-    from optiform.library.tables import Table
 
 REST = re.compile(r"q\.?\s*s\.?(\s*(to|ad)?\s*100\s*%?)?", re.IGNORECASE)
 MOST_LINES = 10_000
@@ -88,8 +88,8 @@ def read_formula(path: str | Path, library: Library) -> TypedFormula:
 def _table(path: Path, faults: Faults) -> Table | None:
     if path.suffix.lower() != ".xlsx":
         return read_csv(path, COLUMNS, faults)
-    from optiform.library.tables import table_of
-    from optiform.library.xlsx_tables import read_workbook
+    from optiform.library.files.tables import table_of
+    from optiform.library.files.xlsx_tables import read_workbook
 
     workbook = read_workbook(path, faults, lambda names: ["formula" if "formula" in names else names[0]])
     if workbook is None:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, TypeVar
 from pydantic import Field
 
 from optiform.faults import BadInput, Fault, Faults
-from optiform.library.columns import Entries, entries_of, shapes
-from optiform.library.csv_tables import read_csv
+from optiform.library.checking.names import Names
+from optiform.library.files.columns import Entries, entries_of, shapes
+from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.tables import Columns, row_of
 from optiform.library.models import MOST_GRAMS, MOST_MONEY, Frozen, Material, Trust
-from optiform.library.names import Names
-from optiform.library.tables import Columns, row_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

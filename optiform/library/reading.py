@@ -10,9 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from optiform.faults import BadInput, Fault, Faults, nearest
-from optiform.library.checks import Draft, check
-from optiform.library.columns import Entries, entries_of, shapes
-from optiform.library.csv_tables import read_csv
+from optiform.library.checking.checks import Draft, check
+from optiform.library.files.columns import Entries, entries_of, shapes
+from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.opening import is_file, names_in
+from optiform.library.files.tables import Columns, Table, row_of
+from optiform.library.files.toml_file import LibraryKeys, read_keys
 from optiform.library.models import (
     Frozen,
     Library,
@@ -24,9 +27,6 @@ from optiform.library.models import (
     TitrationPoint,
     Trial,
 )
-from optiform.library.opening import is_file, names_in
-from optiform.library.tables import Columns, Table, row_of
-from optiform.library.toml_file import LibraryKeys, read_keys
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -164,7 +164,7 @@ def _read_tables(source: _Source, measured: Sequence[str], faults: Faults) -> di
         def read(name: str) -> Table | None:
             return read_csv(found[name], wanted[name], faults)
     else:
-        from optiform.library.xlsx_tables import read_workbook
+        from optiform.library.files.xlsx_tables import read_workbook
 
         workbook = read_workbook(
             source.workbook, faults, lambda sheets: [sheet for sheet in sheets if sheet in TABLES]

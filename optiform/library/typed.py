@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Faults
-from optiform.library.columns import number
-from optiform.library.toml_file import read_toml
+from optiform.library.files.columns import number
+from optiform.library.files.toml_file import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping

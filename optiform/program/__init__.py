@@ -1,11 +1,11 @@
 """A brief and a library as requirements and one array-form program."""
 
-from optiform.program.baseline_rows import held_brief
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete, used
 from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
-from optiform.program.reduce import Reduced, reduce
+from optiform.program.reduction.reduce import Reduced, reduce
 from optiform.program.requirement import Requirement, counted, limit_title, number
+from optiform.program.rows.baseline_rows import held_brief
 from optiform.program.strength import at_strength
 
 __all__ = [

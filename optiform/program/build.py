@@ -14,11 +14,11 @@ from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program import acid_rows, baseline_rows, choices, law_rows, preferences, rules, wishes
-from optiform.program.certainty_rows import Lots, refuse_exact
-from optiform.program.draft import Draft
-from optiform.program.levels import Moves
 from optiform.program.program import Form, Program
+from optiform.program.rows import acid_rows, baseline_rows, choices, law_rows, preferences, rules, wishes
+from optiform.program.rows.certainty_rows import Lots, refuse_exact
+from optiform.program.rows.draft import Draft
+from optiform.program.rows.levels import Moves
 from optiform.program.structure import add_structure
 from optiform.program.windows import windows_of
 

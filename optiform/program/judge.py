@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.preserving import system_in
-from optiform.program.preferences import filled
 from optiform.program.program import TOLERANCE, USED
+from optiform.program.rows.preferences import filled
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
-    from optiform.program.levels import Moves, Requirements
-    from optiform.program.preferences import Preference
+    from optiform.program.rows.levels import Moves, Requirements
+    from optiform.program.rows.preferences import Preference
 
     Indices = NDArray[np.intp]
 

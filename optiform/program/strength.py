@@ -9,7 +9,7 @@ import numpy as np
 
 from optiform.measures import Catalogue
 from optiform.program.extended import rewritten
-from optiform.program.moves import EndMove, MeasureMove, WhenMove
+from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
     from optiform.program.program import Move, Program

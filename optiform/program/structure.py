@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from optiform.library.models import Library
-    from optiform.program.draft import Draft
     from optiform.program.program import Indices
+    from optiform.program.rows.draft import Draft
 
 LEAST_PART = 0.1
 """A substance has a role in a material from this part of its substances with that role on; less is a residue."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.answers.cautions import CAUTIONS
+from optiform.answers.describe.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

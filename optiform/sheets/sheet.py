@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from optiform.answers.evaluate import evaluate
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Brief, Weighing
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
-from optiform.sheets.batch_record import BatchRecord, batch_record
 from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
 from optiform.sheets.protection import cautions_of
-from optiform.sheets.shopping import Make, Shopping, shopping, stock_of
+from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
+from optiform.sheets.record.batch_record import BatchRecord, batch_record
+from optiform.sheets.record.weighing import weighed_batch
 from optiform.sheets.unit_cost import UnitCost, unit_cost
-from optiform.sheets.weighing import weighed_batch
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from optiform.answers.answer import Acidity
+    from optiform.answers.model.answer import Acidity
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
     from optiform.sheets.unit import Unit

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import TOLD, BadInput, Fault, Faults, shown
+from optiform.library.checking.names import Names
+from optiform.library.files.opening import TABLE_BYTES, read_text
 from optiform.library.formulas import TypedFormula, read_formula
-from optiform.library.names import Names
-from optiform.library.opening import TABLE_BYTES, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

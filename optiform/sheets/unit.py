@@ -9,8 +9,8 @@ from pydantic import Field
 
 from optiform.brief.shapes import read_one
 from optiform.faults import Faults, nearest
+from optiform.library.files.toml_file import read_toml
 from optiform.library.models import Frozen
-from optiform.library.toml_file import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

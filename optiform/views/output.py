@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING
 from optiform import stopping
 from optiform.claims import ALLOWED, FORCE, claim
 from optiform.faults import BadInput, Fault, printable
-from optiform.views import markdown, page, text
+from optiform.views.render import markdown, page, text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from optiform.answers.answer import Answer
-    from optiform.views.blocks import Block
+    from optiform.answers.model.answer import Answer
+    from optiform.views.render.blocks import Block
 
     Renderings = Mapping["Format", Callable[[], str]]
 
@@ -116,7 +116,7 @@ def emit(output: Output, renderings: Renderings) -> None:
 def deliver(output: Output, content: str | bytes) -> None:
     """Write a result to the file or to standard output; text as UTF-8 with plain line ends."""
     if output.file is not None:
-        from optiform.library.writing import write_whole
+        from optiform.library.files.writing import write_whole
 
         write_whole(output.file, _bytes(content), replace=output.force, place=output.option)
         return
@@ -164,9 +164,10 @@ def told(blocks: Sequence[Block], title: str, output: Output) -> dict[Format, Ca
 
 def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> int:
     """Write an answer in any form and return the exit code that goes with it: 0, 3 or 4."""
-    from optiform.views import csv_table, json_document, sentences
-    from optiform.views.answer_blocks import answer_blocks
-    from optiform.views.answer_page import answer_page
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results.answer_blocks import answer_blocks
+    from optiform.views.results.answer_page import answer_page
+    from optiform.views.words import sentences
 
     blocks = answer_blocks(answer, everything=everything)
     emit(

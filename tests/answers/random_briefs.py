@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from optiform.answers.prepare import ground
 from optiform.brief.models import Aim, Brief, Choose, Exclude, Include, Share, Target
 from optiform.program import build
+from optiform.search.ionic_strength import ground
 from tests.builders import NEUTRAL, tiny_library
 
 TAGS = ("plain", "fine")

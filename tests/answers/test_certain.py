@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from optiform.answers import Answer, check, design, evaluate
-from optiform.answers.lots_drawn import draw, lots_drawn
+from optiform.answers.describe.drawn_lots import draw, lots_drawn
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief.models import Brief, Certainty, Choose, Ranked, Target
 from optiform.library.formulas import TypedFormula

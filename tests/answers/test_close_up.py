@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-from optiform.answers import close_up, design, telling
+from optiform.answers import design
+from optiform.answers.design import background as telling
 from optiform.brief import load_brief
+from optiform.search.narrow import small_program as close_up
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 NAMES = sorted(

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from optiform.answers import design
-from optiform.answers.compromise import NEAR, PART
-from optiform.answers.proof import solved
-from optiform.answers.steps import step
-from optiform.answers.typed_back import typed_back
+from optiform.answers.conflict.compromise import NEAR, PART
+from optiform.answers.conflict.confirmation import solved
+from optiform.answers.conflict.typed_back import typed_back
+from optiform.answers.describe.sensible_steps import step
 from optiform.brief import load_brief
 from optiform.brief.models import Aim, Brief, Include, Target
 from tests.answers.random_briefs import briefs, possible

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from optiform.answers import check, design, evaluate
-from optiform.answers.filter import irreducible, pared
-from optiform.answers.quick import contradictions
-from optiform.answers.typed_back import typed_back, without
+from optiform.answers.conflict.contradictions import contradictions
+from optiform.answers.conflict.deletion_filter import irreducible, pared
+from optiform.answers.conflict.typed_back import typed_back, without
 from optiform.brief import brief_from, starter_brief
 from optiform.brief.models import Brief, Choose, Exclude, Include, Share, Target
 from optiform.library.formulas import TypedFormula

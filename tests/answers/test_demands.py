@@ -6,10 +6,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import cases
-from optiform.answers.demands import Demands, known
+from optiform.answers.conflict.demands import Demands, known
 from optiform.program import build
-from optiform.program.tighten import closer
+from optiform.program.reduction.tighten import closer
+from optiform.search import by_system as cases
 from optiform.solver import Session
 from tests.answers.random_briefs import briefs
 

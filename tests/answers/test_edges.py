@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from optiform.answers import check, design
-from optiform.answers.typed_back import typed_back
+from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief import brief_from
 
 
@@ -56,6 +56,6 @@ def test_the_ways_out_of_a_brief_at_such_a_pH_work():
     ],
 )
 def test_the_room_of_a_pH_is_told_inside_itself(monkeypatch, room, told):
-    monkeypatch.setattr("optiform.answers.describe.room_for_pH", lambda *arguments: room)
+    monkeypatch.setattr("optiform.answers.describe.formula.room_for_pH", lambda *arguments: room)
     formula = check(soft(16.0)).formulas[0]
     assert any(note.startswith(f"Everything in it is in its range {told}") for note in formula.notes)

@@ -5,9 +5,9 @@ import itertools
 import numpy as np
 import pytest
 
-from optiform.answers.fewest import fewest
-from optiform.answers.rank import best
 from optiform.program import Form
+from optiform.search.cardinality import fewest
+from optiform.search.ranking import best
 from optiform.solver import Outcome, Session
 
 CHOICES, COVERS = 9, 4

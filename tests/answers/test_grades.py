@@ -4,7 +4,7 @@ import pytest
 
 from optiform.answers import design
 from optiform.brief.models import Choose, Exclude, Ranked
-from optiform.views.json_document import answer_document
+from optiform.views.data.json_document import answer_document
 from tests.naive import Naive
 from tests.program.samples import wash
 from tests.program.test_structure import graded

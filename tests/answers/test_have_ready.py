@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from optiform import design
-from optiform.answers.evaluate import evaluate
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Exclude, Ranked
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Incompatible, Rules

@@ -7,7 +7,7 @@ drawn at random, for every kind of limit. `pytest -m slow` draws a thousand time
 import numpy as np
 import pytest
 
-from optiform.answers.explain import explain
+from optiform.answers.price.binding_limits import explain
 from optiform.brief.models import Aim, Include, Ratio, Share
 from optiform.library.models import LinearRule, Needs, Rules, Term, When
 from tests.answers.test_prices import WITHIN, resolve

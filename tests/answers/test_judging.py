@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.answers.check import check
-from optiform.answers.judging import judged, wrong_in
+from optiform.answers.check.feasibility import check
+from optiform.answers.evaluate.judging import judged, wrong_in
 from optiform.brief import brief_from
 from optiform.faults import InternalError
 from optiform.library import load_library

@@ -13,9 +13,9 @@ from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets.label_sheet import label_sheet
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.json_document import answer_document
-from optiform.views.text import Screen, render
+from optiform.views.data.json_document import answer_document
+from optiform.views.render.text import Screen, render
+from optiform.views.results.answer_blocks import answer_blocks
 
 LINES = (
     ("water", 58.9),

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from optiform.answers.library_adding import free_alkali_of, with_free_alkali
-from optiform.answers.library_report import check_library, report_on
+from optiform.answers.library.free_alkali import free_alkali_of, with_free_alkali
+from optiform.answers.library.report import check_library, report_on
 from optiform.faults import BadInput
 from optiform.library.adding import new_material
 from tests.builders import tiny_library

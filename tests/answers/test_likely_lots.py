@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from optiform import design
-from optiform.answers.evaluate import evaluate
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief import load_brief
 from optiform.brief.models import Target
 from optiform.library.formulas import TypedFormula

@@ -3,7 +3,7 @@
 import pytest
 
 from optiform.answers import bench, correct_lot, design, evaluate
-from optiform.answers.bench import Addition, add_back, with_measured_pH
+from optiform.answers.bench.readings import Addition, add_back, with_measured_pH
 from optiform.brief.models import Brief, Target
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from optiform.answers import design, evaluate
-from optiform.answers.portrait import curve_of, portrait, reachable_of
+from optiform.answers.describe.portrait import curve_of, portrait, reachable_of
 from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula

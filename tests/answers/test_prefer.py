@@ -8,13 +8,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from optiform.answers import check, design
-from optiform.answers.evaluate import evaluate
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief import brief_from, load_brief
 from optiform.brief.models import Aim, Prefer, Ranked, Share, Target
 from optiform.brief.writing import write_brief
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
-from optiform.views.json_document import answer_document
+from optiform.views.data.json_document import answer_document
 from tests.program.samples import shelf, wash
 
 NAMES = ("anion", "zwitter", "glucoside", "xanthan", "salt")

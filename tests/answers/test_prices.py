@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from optiform.answers.explain import explain
+from optiform.answers.price.binding_limits import explain
 from optiform.brief.models import Aim, Include, Ratio, Share
 from optiform.library.models import LinearRule, Needs, Rules, Term, When
 from optiform.measures.acidity import charge_curves

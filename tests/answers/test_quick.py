@@ -7,7 +7,7 @@ import random
 import pytest
 
 from optiform.answers import check
-from optiform.answers.quick import contradictions
+from optiform.answers.conflict.contradictions import contradictions
 from optiform.brief import brief_from
 from optiform.faults import BadInput
 from optiform.library import load_library

@@ -7,14 +7,14 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from optiform.answers import design
-from optiform.answers.polish import polish
-from optiform.answers.prepare import ground
-from optiform.answers.room import allowance_of, with_ranges
-from optiform.answers.steps import step
-from optiform.answers.typed_back import _at
+from optiform.answers.conflict.typed_back import _at
+from optiform.answers.describe.sensible_steps import step
+from optiform.answers.price.allowances import allowance_of, with_ranges
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
 from optiform.program import build, reduce
+from optiform.search.fixed_choices import polish
+from optiform.search.ionic_strength import ground
 from optiform.solver import Session
 from tests.answers.random_briefs import briefs, possible
 from tests.answers.test_conflict import wash

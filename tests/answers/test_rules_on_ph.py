@@ -12,8 +12,8 @@ import math
 import pytest
 
 from optiform.answers import design, evaluate
-from optiform.answers.check import check
-from optiform.answers.judging import wrong_in
+from optiform.answers.check.feasibility import check
+from optiform.answers.evaluate.judging import wrong_in
 from optiform.brief import brief_from
 from optiform.brief.guards import missing_guards
 from optiform.library import load_library

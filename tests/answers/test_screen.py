@@ -6,14 +6,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import screen as screening
-from optiform.answers.polish import ties_of
-from optiform.answers.prepare import ground
-from optiform.answers.rank import Candidate, rank
-from optiform.answers.screen import screen
 from optiform.brief import brief_from
 from optiform.brief.models import Aim
 from optiform.program import build
+from optiform.search.fixed_choices import ties_of
+from optiform.search.ionic_strength import ground
+from optiform.search.narrow import screening
+from optiform.search.narrow.screening import screen
+from optiform.search.ranking import Candidate, rank
 from tests.answers.random_briefs import briefs
 
 COUNT = 4

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import pytest
 
-from optiform.answers import complete, few
-from optiform.answers import screen as screening
-from optiform.answers.polish import ties_of
-from optiform.answers.rank import Candidate, rank
-from optiform.answers.screen import screen
 from optiform.program import breaks, build
+from optiform.search.fixed_choices import ties_of
+from optiform.search.narrow import candidates as few
+from optiform.search.narrow import completion as complete
+from optiform.search.narrow import screening
+from optiform.search.narrow.screening import screen
+from optiform.search.ranking import Candidate, rank
 from tests.answers.screen_briefs import random_brief
 
 SEARCHES = [("PATIENCE", complete.PATIENCE), ("PATIENCE", 0.0), ("BITES", -1.0)]

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from optiform.answers import design, evaluate
-from optiform.answers.slack import label_of
+from optiform.answers.describe.slack import label_of
 from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula

@@ -5,14 +5,18 @@ import time
 import numpy as np
 import pytest
 
-from optiform.answers import cases, check, complete, design, few, search
-from optiform.answers import screen as screening
-from optiform.answers.cases import OutOfTime, in_time, witness
-from optiform.answers.conflict import Finder
-from optiform.answers.prepare import feasible
-from optiform.answers.rank import Candidate, best, rank
-from optiform.answers.ways_out import WaysOut
+from optiform.answers import check, design
+from optiform.answers.conflict.report import Finder
+from optiform.answers.conflict.ways_out import WaysOut
 from optiform.program import build
+from optiform.search import by_system as cases
+from optiform.search import new_structures as search
+from optiform.search.by_system import OutOfTime, in_time, witness
+from optiform.search.ionic_strength import feasible
+from optiform.search.narrow import candidates as few
+from optiform.search.narrow import completion as complete
+from optiform.search.narrow import screening
+from optiform.search.ranking import Candidate, best, rank
 from optiform.solver import Outcome, Session
 from tests.answers.screen_briefs import random_brief
 from tests.program.samples import wash

@@ -3,7 +3,7 @@
 import pytest
 
 from optiform.answers import design
-from optiform.answers.typed_back import typed_back
+from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief.models import Brief, Exclude, Include, Share, Target, Weighing
 from optiform.program import build
 from tests.answers.random_briefs import possible

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optiform.answers import design, evaluate
-from optiform.answers.library_report import check_library
+from optiform.answers.library.report import check_library
 from optiform.brief import brief_from
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula

@@ -9,8 +9,8 @@ import pytest
 
 from optiform.answers import check, design
 from optiform.brief import brief_from
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.text import render
+from optiform.views.render.text import render
+from optiform.views.results.answer_blocks import answer_blocks
 
 HEAD = 'title = "Linden hand wash"\narea = "hands"\n'
 BRIEFS = {

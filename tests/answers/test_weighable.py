@@ -10,19 +10,19 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from optiform.answers import design, weigh_formula
-from optiform.answers.drops import drops_of
-from optiform.answers.grid import grid_of
-from optiform.answers.on_grid import on_grid
-from optiform.answers.polish import polish
-from optiform.answers.prepare import prepare
-from optiform.answers.rank import Candidate, rank
-from optiform.answers.unweighable import sentences, why_not
-from optiform.answers.weighable import weigh
+from optiform.answers.weigh.drops import drops_of
+from optiform.answers.weigh.grid import grid_of
+from optiform.answers.weigh.on_grid import on_grid
+from optiform.answers.weigh.unweighable import sentences, why_not
+from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Aim, Brief, Exclude, Include, Target, Weighing
 from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.program import breaks
+from optiform.search.fixed_choices import polish
+from optiform.search.ionic_strength import prepare
+from optiform.search.ranking import Candidate, rank
 from tests.answers.random_briefs import briefs
 from tests.builders import NEUTRAL, tiny_library
 

@@ -8,11 +8,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from optiform.answers import design
-from optiform.answers.typed_back import typed_back
+from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief.models import Brief, Choose, Include, Target
 from optiform.program import build
-from optiform.views.blocks import Paragraph
-from optiform.views.conflict_blocks import PROTECTS, conflict_blocks
+from optiform.views.render.blocks import Paragraph
+from optiform.views.results.conflict_blocks import PROTECTS, conflict_blocks
 from tests.answers.random_briefs import possible
 from tests.builders import tiny_library
 

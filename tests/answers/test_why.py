@@ -9,12 +9,12 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from optiform.answers import why
-from optiform.answers.prepare import ground
 from optiform.brief import brief_from, starter_brief
 from optiform.brief.models import Brief, Choose, Exclude, Include, Target
 from optiform.faults import BadInput
 from optiform.library.overrides import with_prices
 from optiform.program import build
+from optiform.search.ionic_strength import ground
 from tests.answers.random_briefs import briefs, possible
 from tests.answers.test_conflict import wash
 from tests.builders import NEUTRAL, tiny_library

@@ -3,7 +3,7 @@
 import pytest
 
 from optiform.answers import evaluate
-from optiform.answers.evaluate import rounding_of
+from optiform.answers.evaluate.typed_formula import rounding_of
 from optiform.brief.models import Brief, Include, Target
 from optiform.library.formulas import TypedFormula
 from tests.builders import tiny_library

@@ -7,16 +7,16 @@ import re
 import pytest
 
 from optiform.answers import design, reformulate
+from optiform.answers.describe.worth import worth_of
 from optiform.answers.tradeoff import tradeoff
-from optiform.answers.worth import worth_of
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Target
 from optiform.faults import BadInput
-from optiform.views import text
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.change_blocks import change_blocks, lever, reformulation_blocks, saving
-from optiform.views.json_document import answer_document
-from optiform.views.tradeoff_blocks import tradeoff_blocks
+from optiform.views.data.json_document import answer_document
+from optiform.views.render import text
+from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.results.change_blocks import change_blocks, lever, reformulation_blocks, saving
+from optiform.views.results.tradeoff_blocks import tradeoff_blocks
 from tests.answers.test_tradeoff import SURFACTANTS, library_of
 from tests.answers.test_tradeoff import brief_of as curve_brief
 from tests.answers.today import TODAY, brief_of

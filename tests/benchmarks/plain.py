@@ -84,8 +84,8 @@ def by_scipy(form: Form) -> float:
 
 def ten(program: Program) -> list[float]:
     """Return the aims of the ten best formulas, each at its own ionic strength, in order."""
-    from optiform.answers.polish import polish
-    from optiform.answers.rank import Candidate, rank
+    from optiform.search.fixed_choices import polish
+    from optiform.search.ranking import Candidate, rank
 
     listed = [item for item in rank(program, HOW_MANY) if isinstance(item, Candidate)]
     return sorted(found.objective for found in (polish(program, item.values) for item in listed) if found)

@@ -15,19 +15,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.polish import polish
-from optiform.answers.prepare import ground
 from optiform.brief import load_brief
 from optiform.library.overrides import with_prices
 from optiform.program import build, reduce
+from optiform.search.fixed_choices import polish
+from optiform.search.ionic_strength import ground
 from optiform.solver import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from optiform.answers.polish import Polished
     from optiform.brief.models import Brief
     from optiform.program import Program
+    from optiform.search.fixed_choices import Polished
 
 BRIEF = Path(__file__).parents[2] / "problems" / "nettle-gel-oily-skin" / "brief.toml"
 LIMIT = "mildness"

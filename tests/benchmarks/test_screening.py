@@ -6,8 +6,9 @@ from collections import Counter
 
 import pytest
 
-from optiform.answers import complete, few
-from optiform.answers import screen as screening
+from optiform.search.narrow import candidates as few
+from optiform.search.narrow import completion as complete
+from optiform.search.narrow import screening
 from tests.answers.test_screen_rules import SEARCHES, assert_same
 
 BRIEFS = range(1000, 1400)

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from optiform.sheets.shopping import shopping
+from optiform.sheets.purchase.shopping import shopping
 from tests.sheets.large_plan import large_plan
 
 pytestmark = pytest.mark.benchmark

@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from optiform.answers.design import design
+from optiform.answers.design.formulas import design
 from optiform.brief import Brief, brief_from, skins, starter_brief, textures
 from optiform.faults import BadInput
 from optiform.library import load_library

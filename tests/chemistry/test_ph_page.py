@@ -71,7 +71,7 @@ def test_range_of_the_pH_at_one_dose(free_alkali, pH):
 
 
 def test_the_table_of_spreads_is_that_of_the_code():
-    from optiform.answers.likely_lots import TITRATED_LEAST, TITRATED_PART
+    from optiform.answers.describe.likely_lots import TITRATED_LEAST, TITRATED_PART
     from optiform.chemistry import INTERACTION_SPREAD
     from optiform.library.likely import (
         ALKALI_SPREAD,

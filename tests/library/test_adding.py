@@ -3,8 +3,9 @@
 import pytest
 
 from optiform.faults import BadInput
-from optiform.library import load_library, writing
+from optiform.library import load_library
 from optiform.library.adding import copy_starter, joined, new_material, starter_folder, write_rows
+from optiform.library.files import writing
 from optiform.library.models import Trust
 from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
 

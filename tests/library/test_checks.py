@@ -3,7 +3,7 @@
 import pytest
 
 from optiform.library import load_library
-from optiform.library.checks import faults_of
+from optiform.library.checking.checks import faults_of
 from tests.builders import tiny_library
 from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, faults_in, only_fault, write_folder
 

@@ -5,7 +5,7 @@ import pytest
 from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.adding import copy_starter, starter_folder
-from optiform.library.noting import note_free_alkali
+from optiform.library.files.noting import note_free_alkali
 
 
 def test_only_the_cells_of_the_reading_change_and_the_library_reads_them(tmp_path):

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from optiform.faults import Faults
-from optiform.library import opening
-from optiform.library.opening import is_file, is_folder, names_in, read_bytes, read_text
+from optiform.library.files import opening
+from optiform.library.files.opening import is_file, is_folder, names_in, read_bytes, read_text
 
 
 def refusal(path: Path, most: int = 1000) -> str:

@@ -2,7 +2,8 @@
 
 import pytest
 
-from optiform.library.checks import faults_of
+from optiform.library.checking.checks import faults_of
+from optiform.library.checking.rule_checks import measure_problem, missing_values
 from optiform.library.models import (
     ColumnMeasure,
     Incompatible,
@@ -13,7 +14,6 @@ from optiform.library.models import (
     Term,
     When,
 )
-from optiform.library.rule_checks import measure_problem, missing_values
 from tests.builders import tiny_library
 
 MATERIALS = [

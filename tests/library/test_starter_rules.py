@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from optiform.answers.house_notes import house_notes
-from optiform.answers.judging import Judge
+from optiform.answers.describe.house_notes import house_notes
+from optiform.answers.evaluate.judging import Judge
 from optiform.brief import Brief
 from optiform.library import load_library
 from optiform.library.waiving import guard_names, waive

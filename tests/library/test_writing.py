@@ -16,9 +16,9 @@ from pathlib import Path
 import pytest
 
 from optiform.faults import BadInput
-from optiform.library import writing
 from optiform.library.adding import copy_starter, starter_folder
-from optiform.library.writing import append_whole, write_together, write_whole
+from optiform.library.files import writing
+from optiform.library.files.writing import append_whole, write_together, write_whole
 from optiform.stopping import later
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
@@ -187,4 +187,4 @@ def test_nothing_else_in_the_program_opens_a_file_to_write():
         for path in package.rglob("*.py")
         if any(word in path.read_text(encoding="utf-8") for word in words)
     }
-    assert found == {"library/writing.py", "answers/recost/journal.py"}
+    assert found == {"library/files/writing.py", "answers/recost/journal.py"}

@@ -7,12 +7,12 @@ import itertools
 import numpy as np
 import pytest
 
-from optiform.answers.describe import structure_of, system_of
-from optiform.answers.polish import Polished, polish, ties_of
-from optiform.answers.prepare import prepare
-from optiform.answers.rank import Candidate, rank
+from optiform.answers.describe.formula import structure_of, system_of
 from optiform.brief.models import Brief
 from optiform.program import Program, breaks
+from optiform.search.fixed_choices import Polished, polish, ties_of
+from optiform.search.ionic_strength import prepare
+from optiform.search.ranking import Candidate, rank
 from tests.naive import Best, Naive
 
 ALL = 10_000

@@ -2,10 +2,10 @@
 
 import pytest
 
-from optiform.answers.rank import Candidate, rank
 from optiform.brief.models import Baseline, Brief, Target
 from optiform.faults import BadInput
 from optiform.program import build, held_brief
+from optiform.search.ranking import Candidate, rank
 from tests.answers.today import STARTER_TODAY, TODAY, brief_of, starter
 from tests.tried import tried
 

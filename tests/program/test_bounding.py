@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from optiform.program import build
-from optiform.program.bounding import Ends, bounds, relaxation
-from optiform.program.part import part_of
-from optiform.program.tighten import tightened
+from optiform.program.reduction.bounding import Ends, bounds, relaxation
+from optiform.program.reduction.part import part_of
+from optiform.program.reduction.tighten import tightened
 from optiform.solver import Session, solve_arrays
 from tests.answers.screen_briefs import random_brief
 

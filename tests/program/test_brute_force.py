@@ -6,7 +6,6 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from optiform.answers import design
-from optiform.answers.prepare import ground
 from optiform.brief.models import Aim, Brief, Choose, Include, Ranked, Ratio, Share, Target
 from optiform.library.models import (
     Incompatible,
@@ -19,6 +18,7 @@ from optiform.library.models import (
     When,
 )
 from optiform.program import build
+from optiform.search.ionic_strength import ground
 from tests.builders import NEUTRAL, tiny_library
 from tests.naive import Naive
 from tests.program.comparing import assert_same_ranking, polished, shape

@@ -14,8 +14,8 @@ from optiform.faults import BadInput
 from optiform.library.models import Incompatible, Library, LinearRule, Rules, Term, When
 from optiform.measures import Catalogue
 from optiform.program import build
-from optiform.program.certainty_rows import WorstCase
-from optiform.program.moves import MeasureMove, WhenMove
+from optiform.program.rows.certainty_rows import WorstCase
+from optiform.program.rows.moves import MeasureMove, WhenMove
 from optiform.program.windows import narrowed, windows_of
 from tests.builders import tiny_library
 from tests.program.lots import extreme_lots, library_at, with_windows

@@ -7,12 +7,12 @@ import random
 import numpy as np
 import pytest
 
-from optiform.answers.rank import Candidate, rank
 from optiform.brief.models import Aim, Choose, Include
 from optiform.program import build
-from optiform.program.offers import needless
-from optiform.program.part import part_of
-from optiform.program.tighten import tightened
+from optiform.program.reduction.offers import needless
+from optiform.program.reduction.part import part_of
+from optiform.program.reduction.tighten import tightened
+from optiform.search.ranking import Candidate, rank
 from tests.answers.screen_briefs import random_brief
 
 COPIES = 3

@@ -4,12 +4,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers.prepare import prepare
-from optiform.answers.rank import Candidate
-from optiform.answers.screen import screen
 from optiform.brief.models import Ranked
 from optiform.library.models import PreservativeSystem
 from optiform.program.structure import roles
+from optiform.search.ionic_strength import prepare
+from optiform.search.narrow.screening import screen
+from optiform.search.ranking import Candidate
 from tests.builders import tiny_library
 from tests.naive import Naive
 from tests.program.comparing import assert_same_ranking
@@ -65,7 +65,7 @@ def test_the_list_of_structures_is_the_judges(prices, kept, low):
 
 def test_screening_lists_the_same(monkeypatch):
     """The list that is ranked among few materials and then proven is the judge's too."""
-    monkeypatch.setattr("optiform.answers.screen.MANY", 0)
+    monkeypatch.setattr("optiform.search.narrow.screening.MANY", 0)
     names = ("anion", "anion-strong", "zwitter", "zwitter-strong", "glucoside", "blend", "salt")
     prices = {"anion-strong": 3.4, "zwitter-strong": 2.2, "blend": 2.1}
     brief = wash(

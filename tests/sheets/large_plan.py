@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from optiform.library.models import Library, Pack
-from optiform.sheets.offers import Supplier
-from optiform.sheets.shopping import Make
+from optiform.sheets.purchase.offers import Supplier
+from optiform.sheets.purchase.shopping import Make
 from tests.builders import tiny_library
 
 

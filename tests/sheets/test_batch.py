@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optiform.library import load_library
-from optiform.sheets.batch import weigh
+from optiform.sheets.record.batch import weigh
 from tests.builders import tiny_library
 
 LIBRARY = tiny_library([{"id": name} for name in "abcde"])

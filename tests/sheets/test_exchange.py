@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from optiform.sheets.exchange import exchanged
+from optiform.sheets.purchase.exchange import exchanged
 
 
 def cost(spent, fill):

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from optiform.sheets.filling import Sums, cents
+from optiform.sheets.purchase.filling import Sums, cents
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -14,12 +14,12 @@ from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Offer, Supplier, make_sheet, shopping, unit_from
-from optiform.views import markdown, page, text
-from optiform.views.blocks import Heading, Table
-from optiform.views.sheet_blocks import plan_blocks, sheet_blocks
-from optiform.views.sheet_csv import sheet_table, shopping_table
-from optiform.views.sheet_json import sheet_document, shopping_document
-from optiform.views.sheet_xlsx import shopping_workbook, workbook
+from optiform.views.data.sheet_csv import sheet_table, shopping_table
+from optiform.views.data.sheet_json import sheet_document, shopping_document
+from optiform.views.data.sheet_xlsx import shopping_workbook, workbook
+from optiform.views.render import markdown, page, text
+from optiform.views.render.blocks import Heading, Table
+from optiform.views.results.sheet_blocks import plan_blocks, sheet_blocks
 from tests.sheets.live import value
 from tests.sheets.test_sheet import GEL
 

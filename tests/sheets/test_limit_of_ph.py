@@ -11,7 +11,7 @@ from optiform.brief import brief_from
 from optiform.brief.today import Today
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
-from optiform.sheets.batch_record import limit_of_pH
+from optiform.sheets.record.batch_record import limit_of_pH
 
 LINES = (("water", 89.0), ("coco-glucoside", 10.0), ("sodium-benzoate", 0.45), ("potassium-sorbate", 0.25))
 

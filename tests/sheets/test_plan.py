@@ -4,7 +4,7 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.library.models import Pack
-from optiform.sheets.plan import load_plan
+from optiform.sheets.purchase.plan import load_plan
 from tests.builders import tiny_library
 
 LIBRARY = tiny_library(

@@ -9,7 +9,7 @@ from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import make_sheet, unit_from
-from optiform.sheets.batch_record import PER_MATERIAL, PER_STEP
+from optiform.sheets.record.batch_record import PER_MATERIAL, PER_STEP
 from tests.builders import tiny_library
 from tests.sheets.kit import bench_library, brief, formula
 

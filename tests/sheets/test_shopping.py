@@ -6,16 +6,15 @@ import math
 import numpy as np
 import pytest
 
-from optiform.answers.cases import OutOfTime
 from optiform.faults import BadInput
 from optiform.library.models import Pack
-from optiform.sheets import together
-from optiform.sheets.near_misses import CLOSE, most_for_less
-from optiform.sheets.offers import Offer, Supplier
-from optiform.sheets.purchase import best_basket
-from optiform.sheets.shopping import Make, shopping
+from optiform.sheets.purchase import together
+from optiform.sheets.purchase.near_misses import CLOSE, most_for_less
+from optiform.sheets.purchase.offers import Offer, Supplier
+from optiform.sheets.purchase.packs import best_basket
+from optiform.sheets.purchase.shopping import Make, shopping
 from optiform.solver import Session
-from optiform.views import sheet_words
+from optiform.views.words import sheet_words
 from tests.builders import tiny_library
 from tests.sheets.large_plan import large_plan
 

@@ -5,11 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from optiform.answers.evaluate import evaluate
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.library import load_library
 from optiform.library.models import Needs, Rules
-from optiform.sheets.batch import weigh
-from optiform.sheets.making import procedure_of
+from optiform.sheets.record.batch import weigh
+from optiform.sheets.record.making import procedure_of
 from tests.answers.lots_by_draws import DrawnLots
 from tests.sheets.kit import bench_library, brief, formula
 
@@ -299,7 +299,7 @@ def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
 
 
 def test_rules_of_a_brief_count_as_those_of_the_library():
-    from optiform.sheets.batch_record import batch_record
+    from optiform.sheets.record.batch_record import batch_record
 
     library = bench_library()
     rule = Needs(material="gum", other="surfactant", why="this gum likes it")

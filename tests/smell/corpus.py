@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from optiform import design, load_library
-from optiform.answers.typed_back import typed_back
+from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief import brief_from
 from optiform.brief.starting import skins, starter_brief, textures
 from tests.smell.judge import Wash, complaints
 
 if TYPE_CHECKING:
-    from optiform.answers.answer import Answer, Formula
+    from optiform.answers.model.answer import Answer, Formula
     from optiform.brief.models import Brief
 
 LAWS = ("EU", "UK", "US")

@@ -11,8 +11,8 @@ from optiform.brief.models import Baseline, Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Supplier, make_sheet, shopping, unit_from
-from optiform.views import page
-from optiform.views.sheet_blocks import plan_blocks, sheet_blocks
+from optiform.views.render import page
+from optiform.views.results.sheet_blocks import plan_blocks, sheet_blocks
 
 WASH = (
     ("water", 70.25), ("glycerin", 4.0), ("xanthan-gum", 0.8), ("sodium-benzoate", 0.5), ("potassium-sorbate", 0.3),

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from datetime import date
 
-from optiform.answers.answer import (
+from optiform.answers.model.answer import (
     Acidity,
     Answer,
     Binding,
@@ -20,8 +20,8 @@ from optiform.answers.answer import (
     Line,
     Relaxation,
 )
-from optiform.answers.drops import Drops
-from optiform.answers.weighable import NearlyEqual, Weighable, WeighedLine
+from optiform.answers.weigh.drops import Drops
+from optiform.answers.weigh.weighable import NearlyEqual, Weighable, WeighedLine
 from optiform.law import LabelEntry, ingredient_list
 from optiform.library.models import Trust
 from optiform.program.requirement import Requirement

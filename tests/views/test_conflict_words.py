@@ -8,13 +8,13 @@ import json
 from dataclasses import replace
 
 from optiform.answers import check, design
-from optiform.answers.answer import Change
+from optiform.answers.model.answer import Change
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
-from optiform.views import conflict_words
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.csv_table import answer_table
-from optiform.views.json_document import answer_document
-from optiform.views.text import render
+from optiform.views.data.csv_table import answer_table
+from optiform.views.data.json_document import answer_document
+from optiform.views.render.text import render
+from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.words import conflict_words
 from tests.answers.test_conflict import wash
 from tests.views import samples
 

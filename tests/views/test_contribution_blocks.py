@@ -6,9 +6,9 @@ import pytest
 
 from optiform.answers import evaluate
 from optiform.library.formulas import TypedFormula
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.blocks import Table
-from optiform.views.contribution_blocks import contribution_blocks
+from optiform.views.render.blocks import Table
+from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.results.contribution_blocks import contribution_blocks
 from tests.answers.today import STARTER_TODAY, starter
 
 

@@ -9,9 +9,9 @@ import pytest
 from optiform.answers import design, why
 from optiform.brief.models import Brief, Exclude, Include, Target
 from optiform.library.overrides import with_prices
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.json_document import answer_document
-from optiform.views.text import render
+from optiform.views.data.json_document import answer_document
+from optiform.views.render.text import render
+from optiform.views.results.answer_blocks import answer_blocks
 from tests.answers.test_conflict import wash
 from tests.builders import NEUTRAL, tiny_library
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.views.json_document import answer_document, document, plain
+from optiform.views.data.json_document import answer_document, document, plain
 from tests.views import samples
 
 NUMBER, TEXT, FLAG = (int, float), str, bool

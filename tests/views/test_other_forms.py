@@ -7,9 +7,10 @@ from html.parser import HTMLParser
 
 import pytest
 
-from optiform.views import csv_table, markdown, page
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.blocks import Bullets, Column, Heading, Source, Table
+from optiform.views.data import csv_table
+from optiform.views.render import markdown, page
+from optiform.views.render.blocks import Bullets, Column, Heading, Source, Table
+from optiform.views.results.answer_blocks import answer_blocks
 from tests.views import samples
 
 

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from optiform.faults import BadInput
-from optiform.library import writing
-from optiform.library.writing import write_whole
+from optiform.library.files import writing
+from optiform.library.files.writing import write_whole
 from optiform.views.output import Format, Output, deliver, emit
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from optiform.views import page
-from optiform.views.answer_page import answer_page
-from optiform.views.blocks import Bullets, Column, Heading, Paragraph, Table
+from optiform.views.render import page
+from optiform.views.render.blocks import Bullets, Column, Heading, Paragraph, Table
+from optiform.views.results.answer_page import answer_page
 from tests.views import pages
 
 HERE = Path(__file__).parent / "browser"

@@ -12,13 +12,14 @@ from itertools import combinations, pairwise
 import html5lib
 import pytest
 
-from optiform.answers.portrait import Curve
-from optiform.views import drawing, markdown, picture_words, text
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.answer_page import answer_page
-from optiform.views.curve_picture import curve
-from optiform.views.gallery import Gallery
-from optiform.views.json_document import answer_document
+from optiform.answers.describe.portrait import Curve
+from optiform.views.data.json_document import answer_document
+from optiform.views.pictures.curve_picture import curve
+from optiform.views.pictures.gallery import Gallery
+from optiform.views.render import drawing, markdown, text
+from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.results.answer_page import answer_page
+from optiform.views.words import picture_words
 from tests.views import pages, samples
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -127,7 +128,7 @@ def test_the_same_answer_makes_the_same_bytes():
     answer = pages.broken()
     assert answer_page(answer) == answer_page(answer)
     code = (
-        "import hashlib;from tests.views import pages;from optiform.views.answer_page import answer_page;"
+        "import hashlib;from tests.views import pages;from optiform.views.results.answer_page import answer_page;"
         "print(hashlib.sha256(answer_page(pages.broken()).encode()).hexdigest())"
     )
     seeds = {"PYTHONHASHSEED": "1"}, {"PYTHONHASHSEED": "77"}
@@ -334,7 +335,7 @@ def test_only_a_page_shows_pictures():
 
 
 def test_nothing_that_draws_is_loaded_before_it_draws():
-    code = "import sys, optiform.cli, optiform.views.answer_page; print('matplotlib' in sys.modules)"
+    code = "import sys, optiform.cli, optiform.views.results.answer_page; print('matplotlib' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 

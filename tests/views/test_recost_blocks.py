@@ -8,8 +8,8 @@ import pytest
 
 from optiform.answers.recost import Recosted, Recosting
 from optiform.cli import main
-from optiform.views.recost_blocks import recost_blocks, recost_table
-from optiform.views.text import Screen, render
+from optiform.views.render.text import Screen, render
+from optiform.views.results.recost_blocks import recost_blocks, recost_table
 from tests.answers.recost.products import folder, prices
 
 CHANGE = (("nettle-soap", 20.0, 12.5),)

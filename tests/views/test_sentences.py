@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.answers.answer import Binding, Dose
+from optiform.answers.model.answer import Binding, Dose
 from optiform.brief.models import Aim, Brief
-from optiform.views import sentences
+from optiform.views.words import sentences
 from tests.builders import tiny_library
 from tests.views import samples
 

@@ -9,7 +9,7 @@ import io
 import openpyxl
 import pytest
 
-from optiform.views.csv_table import table
+from optiform.views.data.csv_table import table
 from tests.fuzz.workshop import run, steering, write
 from tests.library.files import MATERIALS
 

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optiform.views import text
-from optiform.views.answer_blocks import answer_blocks
-from optiform.views.blocks import Bullets, Column, Heading, Paragraph, Source, Table
-from optiform.views.text import Screen, render
+from optiform.views.render import text
+from optiform.views.render.blocks import Bullets, Column, Heading, Paragraph, Source, Table
+from optiform.views.render.text import Screen, render
+from optiform.views.results.answer_blocks import answer_blocks
 from tests.views import samples
 
 GOLDEN = Path(__file__).parent / "golden"

@@ -18,12 +18,14 @@ from optiform.answers.tradeoff import Here, TradeOff, tradeoff
 from optiform.brief.models import Brief, Choose, Target
 from optiform.cli.entry import app, main
 from optiform.library.formulas import TypedFormula
-from optiform.views import markdown, page, text, tradeoff_data, tradeoff_words
-from optiform.views.blocks import Block, Table
-from optiform.views.lots_blocks import lots_blocks, lots_fields
-from optiform.views.tradeoff_blocks import plot, tradeoff_blocks
-from optiform.views.tradeoff_picture import description, tradeoff_png, tradeoff_svg
-from optiform.views.tradeoff_scale import drawn, round_bounds
+from optiform.views.data import tradeoff_data
+from optiform.views.pictures.tradeoff_picture import description, tradeoff_png, tradeoff_svg
+from optiform.views.render import markdown, page, text
+from optiform.views.render.blocks import Block, Table
+from optiform.views.results.lots_blocks import lots_blocks, lots_fields
+from optiform.views.results.tradeoff_blocks import plot, tradeoff_blocks
+from optiform.views.words import tradeoff_words
+from optiform.views.words.tradeoff_scale import drawn, round_bounds
 from tests.answers.test_tradeoff import SURFACTANTS, brief_of, library_of
 from tests.program.test_certainty_rows import wash
 

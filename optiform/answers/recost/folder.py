@@ -14,11 +14,11 @@ from optiform.answers.recost.one import Kind, Recosted, Task, failed
 from optiform.brief import load_brief
 from optiform.faults import BadInput
 from optiform.library import Library, load_library
-from optiform.library.csv_tables import WANTED
+from optiform.library.files.csv_tables import WANTED
+from optiform.library.files.opening import TABLE_BYTES, is_file, is_folder, read_bytes, reason
+from optiform.library.files.toml_file import read_toml
 from optiform.library.formulas import read_formula
-from optiform.library.opening import TABLE_BYTES, is_file, is_folder, read_bytes, reason
 from optiform.library.reading import BESIDE, TABLES
-from optiform.library.toml_file import read_toml
 
 BRIEF_KEYS = {"title", "aim", "targets", "include", "exclude", "choose", "share", "baseline", "ranked"}
 """Any of them makes a TOML file a brief: one with a misspelt section is a brief with a fault, not another file."""
@@ -203,7 +203,7 @@ def _kind(path: Path) -> Kind | None:
 
 def _first_row(path: Path) -> Iterable[str]:
     """Return the header of the sheet on which a workbook would have a formula; of a damaged one, nothing."""
-    from optiform.library.xlsx_tables import read_workbook
+    from optiform.library.files.xlsx_tables import read_workbook
 
     workbook = read_workbook(
         path, fault_words.Faults(), lambda names: ["formula" if "formula" in names else names[0]]

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from optiform.answers.recost.as_text import from_text, to_text
 from optiform.claims import claim
 from optiform.faults import BadInput, Fault
-from optiform.library.opening import TABLE_BYTES, reason
-from optiform.library.writing import append_whole
+from optiform.library.files.opening import TABLE_BYTES, reason
+from optiform.library.files.writing import append_whole
 
 if TYPE_CHECKING:
     from types import TracebackType

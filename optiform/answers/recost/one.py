@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from optiform.answers.describe import structure_of
-from optiform.answers.evaluate import evaluate
-from optiform.answers.first import first_listed
-from optiform.answers.judging import Judge
+from optiform.answers.describe.formula import structure_of
+from optiform.answers.evaluate.judging import Judge
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, listed
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
+from optiform.search.first_formula import first_listed
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -182,7 +182,7 @@ def _brief(task: Task, brief: Brief, library: Library, dearer: Library) -> Recos
 def _best(brief: Brief) -> _Best | None:
     """Return the formula that a design lists first, or None where there is none."""
     if brief.certainty is not None:
-        from optiform.answers.design import design
+        from optiform.answers.design.formulas import design
 
         for formula in design(brief).formulas[:1]:
             amounts = brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)

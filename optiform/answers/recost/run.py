@@ -10,8 +10,8 @@ from pathlib import Path
 from optiform.answers.recost.folder import Found, gather
 from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.one import Recosted, Task, recost_one
+from optiform.library.checking.names import Names
 from optiform.library.models import Library
-from optiform.library.names import Names
 from optiform.library.overrides import read_price_list
 
 Progress = Callable[[int, int, str], None]

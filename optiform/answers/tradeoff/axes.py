@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from optiform.answers.prepare import ground
 from optiform.brief.checking import conditions_of
 from optiform.brief.models import Aim, Target
 from optiform.faults import BadInput, Fault
@@ -23,9 +22,10 @@ from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program import build
-from optiform.program.certainty_rows import WorstCase
 from optiform.program.extended import dense, released
-from optiform.program.moves import MeasureMove
+from optiform.program.rows.certainty_rows import WorstCase
+from optiform.program.rows.moves import MeasureMove
+from optiform.search.ionic_strength import ground
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.rank import best
 from optiform.program import USED, SparseRow
 from optiform.program.extended import extended
+from optiform.search.ranking import best
 from optiform.solver import Session
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     import pandas as pd
 
-    from optiform.answers.answer import AnswerStatus, Conflict
+    from optiform.answers.model.answer import AnswerStatus, Conflict
     from optiform.answers.tradeoff.axes import Sense
     from optiform.brief.models import Brief
     from optiform.measures import Side

@@ -9,23 +9,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.cautions import cautions_for
-from optiform.answers.describe import structure_of
-from optiform.answers.polish import Fixed, cleaned, verify
+from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.formula import structure_of
+from optiform.answers.describe.worth import worth_of
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
-from optiform.answers.worth import worth_of
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
 from optiform.program import SparseRow
-from optiform.program.moves import HALF
+from optiform.program.rows.moves import HALF
+from optiform.search.fixed_choices import Fixed, cleaned, verify
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from optiform.answers.answer import AnswerStatus, Conflict
+    from optiform.answers.model.answer import AnswerStatus, Conflict
     from optiform.answers.tradeoff.axes import Sense
     from optiform.answers.tradeoff.front import Change
     from optiform.answers.tradeoff.pieces import Piece
@@ -99,7 +99,7 @@ def tradeoff(
 
 def _conflict(brief: Brief, axes: Axes) -> Conflict | None:
     """Return what cannot hold together, whatever the bound."""
-    from optiform.answers.conflict import conflict
+    from optiform.answers.conflict.report import conflict
 
     return conflict(brief, axes.program).conflict
 
@@ -108,7 +108,7 @@ def _certain(
     brief: Brief, against: Measure, progress: Callable[[str], None] | None
 ) -> tuple[Brief, tuple[str, ...]]:
     """Return the brief whose limits hold for the lots it asks for, and what must be said of them."""
-    from optiform.answers.certain import along, settled
+    from optiform.answers.certainty.every_lot import along, settled
 
     found = settled(brief, progress)
     told = [along(brief, found)]

@@ -1,0 +1,1 @@
+"""What do a lot and a reading at the bench change?"""

@@ -1,0 +1,246 @@
+"""Formulas that hold for every lot, or for a stated share of lots, and what that certainty costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from optiform.answers.conflict.witness import witness
+from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
+from optiform.brief.models import Certainty
+from optiform.program.windows import narrowed, windows_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.answers.model.answer import Answer, Formula
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+
+    Progress = Callable[[str], None]
+
+HALVINGS = 7
+"""The windows are drawn in to within 1/128 of what the stated share needs."""
+
+RAISES = (1 / 64, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
+"""By how much the windows are widened again, step by step, while a listed formula falls short."""
+
+SPECIFIED = "the suppliers' specifications"
+TYPICAL = "No material has a specification range, so every lot counts as typical."
+FOLLOWS = "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+
+FRESH = 1_000_003
+"""Added to the seed for the lots on which a result is validated."""
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A brief whose limits hold for every lot within windows that were drawn in.
+
+    Attributes
+    ----------
+    brief : Brief
+        With windows as wide as they have to be, and the demand that limits hold within all of them.
+    share : float
+        1 for the windows of the specifications, less where they were drawn in.
+    """
+
+    brief: Brief
+    share: float
+
+
+def settled(brief: Brief, told: Progress | None = None) -> Settled:
+    """Return a brief that asks for every lot, its windows drawn in where a share of lots is enough.
+
+    Parameters
+    ----------
+    brief : Brief
+        With a certainty.
+    told : callable, optional
+
+    Notes
+    -----
+    For a share of lots the windows of all materials are drawn in together, by halving, until the best
+    formula for the drawn-in windows just holds in that share of lots drawn from the full windows. This
+    is a sampled answer: another way to draw the windows in could be cheaper, and the share is counted
+    on 10,000 seeded lots, not proven.
+    """
+    wanted = wanted_share(brief)
+    if wanted is None or windows_of(brief.library) is None:
+        return Settled(brief, 1.0)
+    low, high = 0.0, 1.0
+    if _holds(brief, 0.0, wanted):
+        return Settled(drawn_in(brief, 0.0), 0.0)
+    for place in range(HALVINGS):
+        if told is not None:
+            told(f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}")
+        middle = 0.5 * (low + high)
+        if _holds(brief, middle, wanted) is False:
+            low = middle
+        else:
+            high = middle
+    return Settled(drawn_in(brief, high), high)
+
+
+def drawn_in(brief: Brief, share: float) -> Brief:
+    """Return the brief with its library's windows drawn in, to hold for every lot within them."""
+    certainty = brief.certainty or Certainty()
+    every = certainty.model_copy(update={"lots": "all"})
+    return brief.model_copy(update={"library": narrowed(brief.library, share), "certainty": every})
+
+
+def _holds(brief: Brief, share: float, wanted: float) -> bool | None:
+    """Tell whether the best formula for drawn-in windows holds in enough lots; None where there is none."""
+    answer = witness(drawn_in(brief, share))
+    if not answer.formulas:
+        return None
+    counted = _counted(brief, answer.formulas[0], 0)
+    return counted is None or counted >= wanted
+
+
+def _counted(brief: Brief, formula: Formula, further: int) -> float | None:
+    """Return the share of lots in which a formula holds; None where no lot matters."""
+    seed = (brief.certainty.seed if brief.certainty is not None else 1) + further
+    drawn = lots_drawn(brief, _amounts(brief, formula), seed=seed)
+    return None if drawn is None else drawn.share
+
+
+def _amounts(brief: Brief, formula: Formula) -> Floats:
+    return brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
+
+
+def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = None) -> Answer:
+    """Answer a brief with a certainty.
+
+    Parameters
+    ----------
+    brief : Brief
+    ask : callable
+        Answers a brief whose limits hold for every lot of its library, or at the typical composition.
+    told : callable, optional
+
+    Returns
+    -------
+    Answer
+        Each formula with its count over drawn lots; `details["certainty"]` has what certainty costs.
+    """
+    found = settled(brief, told)
+    answer = ask(found.brief)
+    wanted = wanted_share(brief)
+    formulas = with_lots(brief, answer.formulas)
+    if wanted is not None:
+        for more in RAISES:
+            if all(formula.lots is None or formula.lots.share >= wanted for formula in formulas):
+                break
+            found = _raised(brief, found, more)
+            answer = ask(found.brief)
+            formulas = with_lots(brief, answer.formulas)
+    figures = _figures(brief, answer, found)
+    return replace(
+        answer,
+        brief=brief,
+        formulas=formulas,
+        details={**answer.details, "certainty": figures},
+        notes=(*_notes(brief, replace(answer, formulas=formulas), found, figures), *answer.notes),
+    )
+
+
+def _raised(brief: Brief, found: Settled, more: float) -> Settled:
+    """Return wider windows."""
+    share = min(found.share + more, 1.0)
+    return Settled(drawn_in(brief, share), share)
+
+
+def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...]:
+    """Return formulas with their counts over freshly drawn lots."""
+    seed = (brief.certainty.seed if brief.certainty is not None else 1) + FRESH
+    return tuple(
+        replace(
+            formula,
+            lots=lots_drawn(brief, _amounts(brief, formula), seed=seed, acidity=formula.acidity),
+        )
+        for formula in formulas
+    )
+
+
+def _figures(brief: Brief, answer: Answer, found: Settled) -> dict[str, Any]:
+    """Return what certainty costs, and how far it goes."""
+    plain = witness(brief.model_copy(update={"certainty": None}))
+    without = plain.formulas[0].aim if plain.formulas else None
+    with_it = answer.formulas[0].aim if answer.formulas else None
+    wanted = wanted_share(brief)
+    return {
+        "lots": "all" if wanted is None else wanted,
+        "aim_with": with_it,
+        "aim_without": without,
+        "costs": None if without is None or with_it is None else abs(with_it - without),
+        "windows_drawn_in_to": found.share,
+        "drawn": DRAWN,
+    }
+
+
+def _notes(brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any]) -> list[str]:
+    """Return what must be said of certainty beside an answer."""
+    told = [_holding(brief, found) if answer.formulas else _asked(brief, found)]
+    unit, wanted = f" {answer.aim_unit}".rstrip(), wanted_share(brief)
+    if figures["costs"] is not None:
+        told.append(
+            f"What that certainty costs: {answer.aim} {figures['aim_with']:.4g} instead of "
+            f"{figures['aim_without']:.4g}{unit}."
+        )
+    elif figures["aim_without"] is not None:
+        told.append(
+            f"At the typical composition alone the brief could be met, at {figures['aim_without']:.4g}{unit}."
+        )
+    counts = [(formula.rank, formula.lots) for formula in answer.formulas if formula.lots is not None]
+    short = [str(rank) for rank, lots in counts if wanted is not None and lots.share < wanted]
+    if short:
+        told.append(f"In fewer lots than asked for: formula {', '.join(short)}.")
+    open_ended = sorted({name for _, lots in counts for name in lots.open_ended})
+    if open_ended:
+        names = ", ".join(open_ended)
+        told.append(f"One end of the specification is missing, so 0 or 100 % was taken for it: {names}.")
+    return told
+
+
+def wanted_share(brief: Brief) -> float | None:
+    """Return the share of lots in which a brief wants its limits to hold; None for every lot, or no certainty."""
+    certainty = brief.certainty
+    return None if certainty is None or certainty.lots == "all" else float(certainty.lots)
+
+
+def _holding(brief: Brief, found: Settled) -> str:
+    """Return for which lots the limits of listed formulas hold."""
+    wanted = wanted_share(brief)
+    if wanted is None or windows_of(brief.library) is None:
+        return along(brief, found)
+    return (
+        f"The limits hold in at least {100 * wanted:g} % of lots drawn at random, counted on {DRAWN:,} fresh ones and "
+        f"not proven: they hold for every lot within {found.share:.0%} of each specification range. {FOLLOWS}"
+    )
+
+
+def _asked(brief: Brief, found: Settled) -> str:
+    """Return for which lots limits were asked to hold that no formula can hold."""
+    if windows_of(brief.library) is None:
+        return TYPICAL
+    wanted = wanted_share(brief)
+    if wanted is None:
+        return f"Every limit was asked to hold for every lot within {SPECIFIED}."
+    return (
+        f"For {100 * wanted:g} % of lots, every limit was asked to hold for every lot within {found.share:.0%} of each "
+        "specification range."
+    )
+
+
+def along(brief: Brief, found: Settled) -> str:
+    """Return for which lots limits hold where formulas are not counted one by one, as along a curve."""
+    wanted = wanted_share(brief)
+    if windows_of(brief.library) is None:
+        return TYPICAL
+    if wanted is None:
+        return f"Every limit holds for every lot within {SPECIFIED}. {FOLLOWS}"
+    return (
+        f"Every limit holds for every lot within {found.share:.0%} of each specification range, as the brief's own "
+        f"best formula needs it to hold in {100 * wanted:g} % of lots; other formulas were not counted. {FOLLOWS}"
+    )

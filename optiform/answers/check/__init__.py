@@ -1,0 +1,5 @@
+"""Can a brief be met at all?"""
+
+from optiform.answers.check.feasibility import check
+
+__all__ = ["check"]

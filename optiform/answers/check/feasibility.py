@@ -1,0 +1,29 @@
+"""Can a brief be met at all? A quick yes with one witness, or the conflict."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+from optiform.answers.conflict.witness import witness
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Answer
+    from optiform.brief.models import Brief
+
+
+def check(brief: Brief, *, seconds: float | None = None) -> Answer:
+    """Tell whether a brief can be met, with the formula that `design` lists first as the witness.
+
+    Parameters
+    ----------
+    brief : Brief
+    seconds : float, optional
+        Time limit.
+    """
+    deadline = None if seconds is None else time.monotonic() + seconds
+    if brief.certainty is not None:
+        from optiform.answers.certainty.every_lot import sure
+
+        return sure(brief, lambda asked: witness(asked, deadline))
+    return witness(brief, deadline)

@@ -1,0 +1,264 @@
+"""The requirements of a program as demands that a live solver can drop one by one."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program import USED, Requirement, SparseRow, number
+from optiform.program.rows.moves import UseMove
+from optiform.search import by_system as cases
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.program import Form, Program
+    from optiform.solver import Session
+
+FULL = 100.0
+EXACT = 1e-8
+"""A row missed by more is missed: what a solver lets pass is less."""
+
+FAMILIES = (
+    "use", "material-pH", "law",
+    "balance", "system-pH", "needs", "incompatible", "linear", "other", "when", "preserved",
+)  # fmt: skip
+BULK = 3
+"""The first families: large, and seldom part of a conflict."""
+
+
+@dataclass(frozen=True, eq=False)
+class Demand:
+    """One requirement with everything of the program that stands or falls with it.
+
+    Attributes
+    ----------
+    requirement : Requirement
+    index : int, optional
+        Its position in the program; None for a demand that the program holds in other rows or bounds.
+    rows : tuple of int
+        Rows that go when it is dropped.
+    loosened : tuple of (int, SparseRow)
+        Rows that stay with another content: a use range leaves "used or not" behind.
+    columns : tuple of int
+        Columns whose upper bound goes to 100 %.
+    """
+
+    requirement: Requirement
+    index: int | None = None
+    rows: tuple[int, ...] = ()
+    loosened: tuple[tuple[int, SparseRow], ...] = field(default=(), repr=False)
+    columns: tuple[int, ...] = ()
+
+    @property
+    def asked(self) -> bool:
+        """Tell whether the brief asks for it."""
+        return self.requirement.origin == "brief"
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """A solution that was found while some demands were dropped, and where it misses the program.
+
+    Attributes
+    ----------
+    values : ndarray, shape (columns,)
+    rows, columns : frozenset of int
+        Rows it does not meet, and columns that it takes beyond their bounds.
+    """
+
+    values: Floats = field(repr=False)
+    rows: frozenset[int]
+    columns: frozenset[int]
+
+    def serves_without(self, dropped: Collection[Demand]) -> bool:
+        """Tell whether it meets all that is left when demands are dropped."""
+        columns = {column for demand in dropped for column in demand.columns}
+        if not self.columns <= columns:
+            return False
+        rows = {row for demand in dropped for row in demand.rows}
+        loosened = {row: content for demand in dropped for row, content in demand.loosened}
+        return all(row in loosened and self._meets(loosened[row]) for row in self.rows - rows)
+
+    def _meets(self, row: SparseRow) -> bool:
+        total = float(row.values @ self.values[row.indices])
+        return row.lower - EXACT <= total <= row.upper + EXACT
+
+
+def known(form: Form, values: Floats) -> Known:
+    """Return a solution with where it misses a form."""
+    sums = form.activity(values)
+    missed = (sums < form.row_lower - EXACT) | (sums > form.row_upper + EXACT)
+    beyond = (values < form.lower - EXACT) | (values > form.upper + EXACT)
+    return Known(
+        values, frozenset(np.flatnonzero(missed).tolist()), frozenset(np.flatnonzero(beyond).tolist())
+    )
+
+
+class Demands:
+    """Asks a live solver what is possible without some demands.
+
+    Parameters
+    ----------
+    program : Program
+        Stated with `open_pH` where a dosed pH is to be dropped or moved.
+    brief : Brief
+    session : Session
+        Holds the program.
+
+    Notes
+    -----
+    Some demands share rows: a gate that the library sets because of the pH that the brief leaves to
+    the bench, or a material left out because a target needs data that it lacks. Such a row goes as
+    soon as one of its owners is dropped.
+    """
+
+    def __init__(self, program: Program, brief: Brief, session: Session) -> None:
+        self.program, self.session = program, session
+        asked = [*_asked(program), *_bench(program, brief)]
+        self.brief: tuple[Demand, ...] = tuple(_with_shared(program, brief, demand) for demand in asked)
+        self.families: tuple[tuple[Demand, ...], ...] = tuple(_held(program))
+        self._met_by: Program | None = None
+        self._found: list[Known] = []
+
+    @contextmanager
+    def without(self, dropped: Collection[Demand]) -> Iterator[Session]:
+        """Drop demands for a while."""
+        session = self.session
+        with session.trial():
+            for demand in dropped:
+                session.release(demand.rows)
+                for row, content in demand.loosened:
+                    session.set_row(row, content)
+                for column in demand.columns:
+                    session.set_column_bounds(column, float(self.program.form.lower[column]), FULL)
+            yield session
+
+    def possible(self, dropped: Collection[Demand] = ()) -> bool:
+        """Tell whether any formula meets what is left: one found before, or one that is looked for."""
+        if self._met_by is not self.program:
+            self._met_by, self._found = self.program, []
+        if any(known.serves_without(dropped) for known in self._found):
+            return True
+        with self.without(dropped) as session:
+            found = cases.in_time(cases.witness(session, self.program))
+        if found.values is not None:
+            self._found.append(known(self.program.form, found.values))
+        return found.status != "infeasible"
+
+    def mixable(self, dropped: Collection[Demand] = ()) -> bool:
+        """Tell whether any mixture meets what is left with all choices relaxed; "no" is proof, "yes" is not."""
+        with self.without(dropped) as session:
+            return cases.mixable(session, self.program)
+
+
+def _asked(program: Program) -> Iterator[Demand]:
+    """Yield the demands of the brief that the program states by themselves."""
+    for index, requirement in enumerate(program.requirements):
+        if requirement.origin == "brief":
+            yield Demand(requirement, index, tuple(program.rows_of[index].tolist()))
+
+
+def _held(program: Program) -> Iterator[tuple[Demand, ...]]:
+    """Yield the families of what is held while the brief's demands are filtered: library, law and balance.
+
+    The first one is the bulk that seldom takes part. How a preservative system is put together is
+    one demand with the rule that there be one.
+    """
+    kinds: dict[str, list[Demand]] = {kind: [] for kind in FAMILIES}
+    for index, requirement in enumerate(program.requirements):
+        if requirement.origin == "brief" or (
+            requirement.origin == "balance" and requirement.key != "balance"
+        ):
+            continue
+        demand = Demand(requirement, index, tuple(program.rows_of[index].tolist()))
+        use = requirement.key.startswith("use/")
+        kinds[_family(requirement.key)].append(_use_range(program, demand) if use else demand)
+    kinds["use"] += _bare_ranges(program)
+    members = [demand for demand in kinds["preserved"] if demand.requirement.key != "preserved"]
+    kinds["preserved"] = [
+        replace(demand, rows=tuple(row for each in (demand, *members) for row in each.rows))
+        for demand in kinds["preserved"]
+        if demand.requirement.key == "preserved"
+    ]
+    yield from (tuple(family) for family in kinds.values())
+
+
+def _family(key: str) -> str:
+    """Return the family that a requirement of library, law or balance belongs to."""
+    head, _, rest = key.partition("/")
+    word = "preserved" if head == "system" else rest.partition("/")[0] if head == "library" else head
+    return word if word in FAMILIES else "other"
+
+
+def _use_range(program: Program, demand: Demand) -> Demand:
+    """Return a use range as a demand: without it the material is still used or not."""
+    moves = program.moves[demand.index] if demand.index is not None else ()
+    at_least = demand.requirement.side == "at_least"
+    loosened = tuple((row, move.row(USED if at_least else FULL)) for row, move in moves)
+    columns = tuple(move.column for _, move in moves if isinstance(move, UseMove) and not at_least)
+    return Demand(demand.requirement, demand.index, (), loosened, columns)
+
+
+def _bare_ranges(program: Program) -> Iterator[Demand]:
+    """Yield the upper ends of use ranges that stand in the program as bounds of a column only."""
+    for column, material in enumerate(program.library.materials):
+        if material.max_use >= FULL or f"use/{material.id}/at_most" in program.index_of:
+            continue
+        yield Demand(
+            Requirement(
+                key=f"use/{material.id}/at_most",
+                title=f"{material.id} at most {number(material.max_use)} % w/w",
+                origin="library",
+                measure=f"material:{material.id}",
+                side="at_most",
+                bound=material.max_use,
+                unit="% w/w",
+                movable=False,
+                subject=(material.id,),
+                why="use range of the material",
+                source=material.source,
+            ),
+            columns=(column,),
+        )
+
+
+def _bench(program: Program, brief: Brief) -> Iterator[Demand]:
+    """Yield the pH that the brief leaves to the bench: it has no rows but shuts out what works elsewhere."""
+    target = brief.targets.get("pH")
+    if target is None or target.set != "bench":
+        return
+    low, high = (None if end is None else number(end) for end in (target.at_least, target.at_most))
+    span = f"{low} to {high}" if low and high else f"at least {low}" if low else f"at most {high}"
+    gated = [f"{origin}/when/{place}" for origin, rules in (("library", brief.library.rules), ("brief", brief.rules))
+             for place, rule in enumerate(rules.when, 1) if rule.measure == "pH"]  # fmt: skip
+    indices = [
+        index
+        for index, requirement in enumerate(program.requirements)
+        if requirement.key.startswith(("system-pH/", "material-pH/")) or requirement.key in gated
+    ]
+    yield Demand(
+        Requirement(
+            key="targets/pH/bench",
+            title=f"pH {span}, left to the bench",
+            origin="brief",
+            measure="pH",
+            unit="pH",
+            choice=True,
+        ),
+        rows=tuple(row for index in indices for row in program.rows_of[index].tolist()),
+    )
+
+
+def _with_shared(program: Program, brief: Brief, demand: Demand) -> Demand:
+    """Return a demand with the rows of materials that are left out only because it needs their data."""
+    measure = demand.requirement.measure
+    missing = program.index_of.get(f"missing/{measure}")
+    if missing is None or measure == brief.aim.measure or not demand.requirement.key.startswith("targets/"):
+        return demand
+    return Demand(demand.requirement, demand.index, (*demand.rows, *program.rows_of[missing].tolist()))

@@ -1,0 +1,264 @@
+"""Requirements that cannot hold together, in the user's words, and what would free them."""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
+
+from optiform.answers.conflict.contradictions import contradictions
+from optiform.answers.conflict.deletion_filter import irreducible, pared
+from optiform.answers.conflict.demands import BULK, Demand, Demands
+from optiform.answers.conflict.ways_out import WaysOut, best_reachable
+from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.model.answer import Answer, Conflict
+from optiform.program import Requirement, at_strength, build
+from optiform.search.by_system import OutOfTime
+from optiform.search.ionic_strength import relaxed_ground
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Sequence
+
+    from optiform.brief.models import Brief
+    from optiform.program import Program
+
+    Progress = Callable[[str], None]
+
+TOUCHING = (
+    "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
+    "found meets it at its own. Widen it by 0.01."
+)
+TOO_LATE = "It cannot be met, but the time was over before it was known what cannot hold together."
+NO_WAYS = "The time was over before the smallest changes were known."
+WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
+ENOUGH, FEW = 30, 12
+"""Questions after which a family of the library's requirements is named as a whole, unless it is small."""
+LIGHT = "A quick look: designing this brief also tells the smallest changes that would make it possible."
+MOST = 5
+"""Disjoint conflicts that are looked for."""
+
+
+def conflict(
+    brief: Brief,
+    program: Program,
+    *,
+    question: Literal["design", "check", "reformulate", "why"] = "design",
+    progress: Progress | None = None,
+    deadline: float | None = None,
+) -> Answer:
+    """Return what cannot hold together, and the smallest ways out.
+
+    Parameters
+    ----------
+    brief : Brief
+        Has no formula.
+    program : Program
+        The brief as a program.
+    question : str
+        ``check`` is answered faster: what collides, without the rules of the library that take part
+        and without the ways out.
+    progress : callable, optional
+        Told one short line at each step.
+    deadline : float, optional
+        Moment on `time.monotonic` after which what is not known yet is left out, and said to be.
+    """
+    found = Finder(brief, program, progress or (lambda line: None), deadline).report(
+        in_full=question != "check"
+    )
+    return Answer(
+        question=question,
+        status="conflict",
+        proven=True,
+        brief=brief,
+        aim=brief.aim.measure,
+        aim_unit=program.aim.unit,
+        title=brief.title,
+        library=brief.library.name,
+        conflict=found,
+        notes=(*((LIGHT,) if question == "check" else ()), *program.notes),
+        cautions=cautions_for(brief),
+    )
+
+
+class Finder:
+    """Finds the conflicts of one brief in one live session.
+
+    Notes
+    -----
+    Brief requirements are filtered with library, law and balance kept in. The continuous relaxation
+    narrows them first where it is impossible by itself: its "no" is a proof, and costs a millisecond.
+    A pH limit is dropped by widening it to the whole scale, since without any pH target the
+    library's systems could not be chosen at all. The changes of each member, the compromise and what
+    takes part are looked for side by side, each in a session of its own.
+    """
+
+    def __init__(self, brief: Brief, program: Program, told: Progress, deadline: float | None = None) -> None:
+        self.brief, self.told, self.given, self.deadline = brief, told, program, deadline
+        strength = program.catalogue.conditions.ionic_strength
+        self.program = (
+            at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
+        )
+        self.demands = Demands(self.program, brief, Session(self.program.form, deadline=deadline))
+
+    def report(self, *, in_full: bool) -> Conflict:
+        """Return the conflicts and the ways out."""
+        quick = contradictions(self.program, self.brief)
+        for line in quick:
+            self.told(line)
+        self.told("looking for what cannot hold together")
+        try:
+            if self.demands.possible():
+                return self._touching()
+            found = self.conflicts()
+        except OutOfTime:
+            return Conflict(requirements=(), quick=(*quick, TOO_LATE), complete=False)
+        known = Conflict(
+            requirements=requirements(found[0]),
+            more=tuple(requirements(other) for other in found[1:]),
+            quick=quick,
+        )
+        if not in_full:
+            return known
+        self.told("looking for the smallest changes")
+        try:
+            return self._with_ways_out(known, found)
+        except OutOfTime:
+            return replace(known, quick=(*quick, NO_WAYS), complete=False)
+
+    def _with_ways_out(self, known: Conflict, found: Sequence[Sequence[Demand]]) -> Conflict:
+        """Return a conflict with what takes part in it and with the ways out."""
+        alone = range(len(found[0])) if len(found) == 1 else ()
+        with ThreadPoolExecutor(max_workers=os.cpu_count()) as side:
+            single = [
+                side.submit(lambda place: self._ways(found).changes_of(place), place) for place in alone
+            ]
+            joint = side.submit(lambda: self._ways(found).compromise())
+            held = side.submit(self.taking_part, found[0])
+            changes = tuple(change for future in single for change in future.result())
+            compromise, cost = joint.result()
+            return replace(
+                known,
+                not_movable=tuple(replace(item, movable=False) for item in requirements(held.result())),
+                single_changes=changes,
+                compromise=compromise,
+                compromise_cost=cost,
+                together=None if changes or compromise else self._ways(found).together(),
+                best_reachable=best_reachable(changes),
+            )
+
+    def _touching(self) -> Conflict:
+        """Return the conflict of a pH window that no formula holds at its own ionic strength."""
+        window = [demand for demand in self.demands.brief if demand.requirement.measure == "pH"]
+        return Conflict(requirements=requirements(window), quick=(TOUCHING,))
+
+    def _ways(self, found: Sequence[Sequence[Demand]]) -> WaysOut:
+        """Return a search for ways out in a session of its own, in which the conflicts are stated.
+
+        Where no pH limit takes part, the program as given will do, which is smaller. The ionic
+        strength is that of the best mixture that one member of each conflict less would allow.
+        """
+        moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
+        program = self.program if moving else self.given
+        demands = Demands(program, self.brief, Session(program.form, deadline=self.deadline))
+        same = {demand.requirement.key: demand for demand in demands.brief}
+        stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
+        rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
+        demands.program = relaxed_ground(program, demands.session, rows)
+        return WaysOut(demands, self.brief, stated, self.deadline)
+
+    def conflicts(self) -> list[tuple[Demand, ...]]:
+        """Return disjoint irreducible conflicts among the brief's demands.
+
+        The list is empty-handed only where library and law alone are impossible: then its one
+        conflict has no member.
+        """
+        found: list[tuple[Demand, ...]] = []
+        gone: list[Demand] = []
+        while len(found) < MOST:
+            left = [demand for demand in self.demands.brief if demand not in gone]
+            kept = self._irreducible(left, gone)
+            found.append(tuple(kept))
+            gone += kept
+            if not kept or self.demands.possible(gone):
+                break
+        return found
+
+    def _irreducible(
+        self, candidates: Sequence[Demand], gone: Collection[Demand], most: int | None = None
+    ) -> list[Demand]:
+        """Return an irreducible conflict among candidates, some others being gone.
+
+        Raises
+        ------
+        TooMany
+            If more than `most` questions would have to be branched for.
+        """
+        everything = tuple(candidates)
+        asked = 0
+
+        def mixable(kept: Sequence[Demand]) -> bool:
+            return self.demands.mixable([*gone, *(item for item in everything if item not in kept)])
+
+        def possible(kept: Sequence[Demand]) -> bool:
+            nonlocal asked
+            asked += 1
+            if most is not None and asked > most:
+                raise TooMany
+            return self.demands.possible([*gone, *(item for item in everything if item not in kept)])
+
+        if mixable(everything):
+            return irreducible(possible, everything)
+        return pared(possible, irreducible(mixable, everything))
+
+    def taking_part(self, members: Sequence[Demand]) -> tuple[Demand, ...]:
+        """Return what of library, law and balance a conflict cannot do without."""
+        gone: list[Demand] = [demand for demand in self.demands.brief if demand not in members]
+        families = list(self.demands.families)
+        bulk = [demand for family in families[:BULK] for demand in family]
+        if not self.demands.possible([*gone, *bulk]):
+            gone += bulk
+            families = families[BULK:]
+        needed = []
+        for family in families:
+            if not family:
+                continue
+            if self.demands.possible([*gone, *family]):
+                needed.append(family)
+            else:
+                gone += family
+        found: list[Demand] = []
+        for family in needed:
+            kept = self._named(family, gone)
+            gone += [demand for demand in family if demand not in kept]
+            found += kept if len(kept) < len(family) or len(kept) < FEW else [together(family)]
+        return tuple(found)
+
+    def _named(self, family: Sequence[Demand], gone: Collection[Demand]) -> list[Demand]:
+        """Return the members of a family that take part; all of them where that is too long to tell."""
+        if len(family) == 1:
+            return list(family)
+        try:
+            return self._irreducible(family, gone, ENOUGH)
+        except TooMany:
+            return list(family)
+
+
+class TooMany(Exception):
+    """More questions than are worth asking."""
+
+
+def together(family: Sequence[Demand]) -> Demand:
+    """Return a family as one demand that takes part as a whole."""
+    head = family[0].requirement.key.partition("/")[0]
+    title = WHOLE.get(head, "the rules of the library")
+    requirement = Requirement(
+        key=head, title=title, origin=family[0].requirement.origin, movable=False, choice=True
+    )
+    return Demand(requirement)
+
+
+def requirements(demands: Collection[Demand]) -> tuple[Requirement, ...]:
+    """Return the requirements behind demands."""
+    return tuple(demand.requirement for demand in demands)

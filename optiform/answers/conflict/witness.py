@@ -1,0 +1,37 @@
+"""A formula that meets a brief, as the witness that its requirements hold together; or the conflict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.answers.conflict.report import conflict
+from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.formula import describe
+from optiform.answers.evaluate.judging import judged
+from optiform.answers.model.answer import Answer
+from optiform.search.first_formula import first_listed
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+
+
+def witness(brief: Brief, deadline: float | None = None) -> Answer:
+    """Return the best formula of a brief as the witness that it can be met, or the conflict."""
+    found = first_listed(brief, deadline)
+    program, best = found.program, found.polished
+    if best is None and not found.stopped:
+        return conflict(brief, program, question="check", deadline=deadline)
+    formulas, wrong = judged(brief, () if best is None else (describe(best.program, brief, best.values),))
+    return Answer(
+        question="check",
+        status="stopped" if best is None else "solved",
+        proven=found.proven,
+        brief=brief,
+        aim=brief.aim.measure,
+        aim_unit=program.aim.unit,
+        title=brief.title,
+        library=brief.library.name,
+        formulas=formulas,
+        notes=(*wrong, *program.notes),
+        cautions=cautions_for(brief),
+    )

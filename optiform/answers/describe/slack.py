@@ -1,0 +1,174 @@
+"""For one formula: where it stands inside every limit with a number, and the room left on each side."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.describe.limits import dose_limit
+from optiform.answers.model.answer import Slack
+from optiform.program import TOLERANCE
+from optiform.program.requirement import SIDE_WORDS, number
+from optiform.program.rows.baseline_rows import DroppedMove
+from optiform.program.rows.levels import SIDES
+from optiform.program.rows.moves import CountMove, MeasureMove, UseMove, WhenMove
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from optiform.library.arrays import Floats
+    from optiform.program import Program, Requirement
+    from optiform.program.program import Move
+
+ORIGINS = ("brief", "law", "library")
+COUNTED = 2
+"""Decimals of an amount whose limit is no measure."""
+
+
+def slack_of(program: Program, values: Floats) -> tuple[Slack, ...]:
+    """Return a row for every limit that the formula could run into: the brief's, the law's, the library's.
+
+    Both ends of one window become one row. A limit that says nothing about this formula has no
+    row: a ratio to something absent, the use range of a material that is not there.
+
+    Parameters
+    ----------
+    program : Program
+        At the ionic strength at which the formula is judged.
+    values : ndarray, shape (columns,)
+    """
+    windows: dict[tuple[str, float, str], list[tuple[Requirement, int]]] = {}
+    used = np.flatnonzero(values[: program.size] > 0).tolist()
+    for index in program.moves.concerning(used):
+        requirement, moves = program.requirements[index], program.moves[index]
+        if requirement.bound is None or requirement.origin not in ORIGINS:
+            continue
+        nearest = _nearest(requirement, _values(program, requirement, moves, values))
+        if nearest is not None:
+            value, which, digits = nearest
+            windows.setdefault((_window(requirement), value, which), []).append((requirement, digits))
+    rows = [
+        slack(tuple(requirement for requirement, _ in ends), value, which, ends[0][1])
+        for (_, value, which), ends in windows.items()
+    ]
+    rows += _system(program, values)
+    return tuple(sorted(rows, key=lambda row: ORIGINS.index(row.origin)))
+
+
+def slack(
+    requirements: tuple[Requirement, ...], value: float, which: str = "", digits: int = COUNTED
+) -> Slack:
+    """Return where a value stands under one requirement, or between the two ends of a window."""
+    low = [r.bound for r in requirements if r.side in ("at_least", "equal")]
+    high = [r.bound for r in requirements if r.side in ("at_most", "equal")]
+    ends = (low[0] if low else None, high[0] if high else None)
+    first = requirements[0]
+    return _row(label_of(first), requirements, value, ends, first.unit, which=which, digits=digits)
+
+
+def _nearest(
+    requirement: Requirement, measured: Iterable[tuple[float, str, int]]
+) -> tuple[float, str, int] | None:
+    """Return the value that has the least room, or None where the limit says nothing."""
+    return min(measured, key=lambda item: _room(requirement, item[0]), default=None)
+
+
+def _window(requirement: Requirement) -> str:
+    """Return what the two ends of one window have in common."""
+    return requirement.key.removesuffix("/at_least").removesuffix("/at_most")
+
+
+def _room(requirement: Requirement, value: float) -> float:
+    bound = requirement.bound or 0.0
+    if requirement.side == "equal":
+        return -abs(value - bound)
+    return value - bound if requirement.side == "at_least" else bound - value
+
+
+def _values(
+    program: Program, requirement: Requirement, moves: tuple[tuple[int, Move], ...], values: Floats
+) -> Iterator[tuple[float, str, int]]:
+    """Yield what each row of a limit bounds: its value, its name where there are several, its decimals."""
+    amounts = values[: program.size]
+    asked = requirement.origin == "brief"
+    several = len({move.measure.name for _, move in moves if isinstance(move, MeasureMove)}) > 1
+    for _, move in moves:
+        if isinstance(move, WhenMove) and not move.taken(values):
+            continue
+        if isinstance(move, (MeasureMove, WhenMove)):
+            plays = asked or bool(move.measure.numerator[amounts > 0].any())
+            value = move.measure.value(amounts) if plays else None
+            if value is not None:
+                yield value, move.measure.name if several else "", move.measure.digits
+        elif isinstance(move, CountMove):
+            yield float(move.values @ values[move.indices]), "", 0
+        elif isinstance(move, DroppedMove):
+            yield float(move.all - move.times @ values[move.indices]), "", 0
+        elif isinstance(move, UseMove) and amounts[move.column] > 0:
+            yield float(amounts[move.column]), "", COUNTED
+
+
+def _system(program: Program, values: Floats) -> Iterator[Slack]:
+    """Yield the windows of the preservative system that was chosen: its members, and the pH where it works."""
+    library, catalogue = program.library, program.catalogue
+    for system in library.systems:
+        if system.name not in program.systems or values[program.systems[system.name]] < 0.5:
+            continue
+        for member, (low, high) in system.members.items():
+            ends = (low, min(high, library.material[member].max_use))
+            within = tuple(dose_limit(system, member, side, b) for side, b in zip(SIDES, ends, strict=True))
+            value = float(values[library.arrays.material_index[member]])
+            yield _row(f"{member} in {system.name}", within, value, ends, "% w/w")
+        pH = None if catalogue.conditions.bench else catalogue.find("pH").value(values[: program.size])
+        if f"system-pH/{system.name}" in program.index_of and pH is not None:
+            asked = program.requirements[program.index_of[f"system-pH/{system.name}"]]
+            within = tuple(
+                replace(asked, key=f"pH/{side}/{number(b)}", measure="pH", side=side, bound=b, choice=False)
+                for side, b in zip(SIDES, system.working_pH, strict=True)
+                if b is not None
+            )
+            yield _row(f"pH for {system.name}", within, pH, system.working_pH, "", digits=1)
+
+
+def _row(
+    limit: str,
+    requirements: tuple[Requirement, ...],
+    value: float,
+    ends: tuple[float | None, float | None],
+    unit: str,
+    *,
+    which: str = "",
+    digits: int = COUNTED,
+) -> Slack:
+    low, high = ends
+    return Slack(
+        limit=limit,
+        requirements=requirements,
+        value=value,
+        unit=unit,
+        digits=digits,
+        at_least=low,
+        at_most=high,
+        below=None if low is None else _settled(value - low, low),
+        above=None if high is None else _settled(high - value, high),
+        which=which,
+    )
+
+
+def _settled(room: float, bound: float) -> float:
+    """Return a room without what the tolerance allows: met is met."""
+    return 0.0 if abs(room) <= TOLERANCE * max(1.0, abs(bound)) else float(room)
+
+
+def label_of(requirement: Requirement) -> str:
+    """Return what a limit is about, without its number: "active matter", "humectant"."""
+    if requirement.side is None or requirement.bound is None:
+        return requirement.title
+    head, found, _ = requirement.title.rpartition(
+        f" {SIDE_WORDS[requirement.side]} {number(requirement.bound)}"
+    )
+    if not found:
+        return requirement.measure or requirement.title
+    return head.rstrip(",:").removesuffix(" if used")

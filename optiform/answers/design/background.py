@@ -1,0 +1,109 @@
+"""All that is said of a formula but its place, worked out beside the search for the others.
+
+The solver lets go of the interpreter, so that describing one formula costs no time while others are looked for
+or proven.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.formula import describe
+from optiform.answers.price.allowances import with_ranges
+from optiform.answers.price.binding_limits import explain
+from optiform.answers.weigh.unweighable import with_weights
+from optiform.search.by_system import over
+from optiform.search.fixed_choices import Polished, polish, ties_of
+from optiform.search.grades import grades_of
+from optiform.search.narrow.small_program import MANY, CloseUp
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from concurrent.futures import Future
+    from types import TracebackType
+
+    from optiform.answers.model.answer import Formula
+    from optiform.brief.models import Brief
+    from optiform.program import Program
+    from optiform.search.ranking import Candidate
+
+
+@dataclass(frozen=True, eq=False)
+class Said:
+    """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh.
+
+    `expected` is the aim that the search took it for. It is not `in_full` where the time was over before its limits
+    were priced and its amounts weighed.
+    """
+
+    brief: Brief
+    polished: Polished
+    expected: float
+    formula: Formula
+    weighed: Formula
+    in_full: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Telling:
+    """One thread that describes formulas of a brief, the likely ones of a large library before they are proven."""
+
+    brief: Brief = field(repr=False)
+    deadline: float | None = None
+    beside: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(max_workers=1), repr=False)
+    foreseen: dict[tuple[int, bytes], Future[Said | None]] = field(default_factory=dict, repr=False)
+
+    def __enter__(self) -> Telling:
+        """Begin."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Wait for what is being described, and drop what nobody waits for."""
+        self.beside.shutdown(cancel_futures=True)
+
+    def foresee(self, program: Program, likely: Sequence[Candidate]) -> None:
+        """Begin to describe formulas of a large library that are listed but not proven yet."""
+        if program.size < MANY:
+            return
+        near = self.beside.submit(CloseUp.of, self.brief, program, [item.values for item in likely])
+
+        def say(item: Candidate) -> Said | None:
+            return _said(near.result(), item, self.deadline)
+
+        for item in likely:
+            self.foreseen[id(program), item.values.tobytes()] = self.beside.submit(say, item)
+
+    def foresaw(self, program: Program) -> Callable[[Candidate], bool]:
+        """Return what tells whether a formula, in the columns of a program, was foreseen."""
+        return lambda found: (id(program), found.values.tobytes()) in self.foreseen
+
+    def of(self, near: CloseUp, found: Candidate) -> Future[Said | None]:
+        """Begin to describe a formula seen from near, unless that was done already."""
+        already = self.foreseen.get((id(near.source), found.values.tobytes()))
+        return already or self.beside.submit(_said, near, found, self.deadline)
+
+
+def _said(near: CloseUp, found: Candidate, deadline: float | None) -> Said | None:
+    """Return all that is said of a formula but its place, or None where it cannot hold its pH window.
+
+    After the deadline a formula is held at its own ionic strength, verified and described, no more.
+    """
+    aim = near.brief.aim
+    then = ties_of(near.program, aim.then)
+    polished = polish(near.program, near.values(found.values), then, aim.tie, found.best)
+    if polished is None:
+        return None
+    program, values = polished.program, polished.values
+    plain = replace(
+        describe(program, near.brief, values, binding=explain(polished, deadline)),
+        also=() if over(deadline) else grades_of(polished, then, aim.tie),
+    )
+    formula = with_ranges(plain, polished, near.brief.ranked.allowance, deadline)
+    if over(deadline):
+        return Said(near.brief, polished, found.objective, formula, formula, in_full=False)
+    weighed = with_weights(formula, near.brief, program, values, ways=False)
+    return Said(near.brief, polished, found.objective, formula, weighed)

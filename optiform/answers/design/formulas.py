@@ -1,0 +1,213 @@
+"""Which formulas are possible, which is best, and what each wish costs."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.traces import apart
+from optiform.answers.describe.worth import INDEX
+from optiform.answers.design.background import Telling
+from optiform.answers.evaluate.judging import judged
+from optiform.answers.model.answer import Answer, Formula
+from optiform.answers.price.allowances import with_roles
+from optiform.answers.price.step_costs import wishes
+from optiform.answers.weigh.unweighable import with_weights
+from optiform.program import build
+from optiform.search.by_system import over
+from optiform.search.fixed_choices import ordered, rough, ties_of
+from optiform.search.narrow.screening import screen
+from optiform.search.narrow.small_program import CloseUp, looked_at
+from optiform.search.ranking import Candidate
+from optiform.search.ties import spread_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from concurrent.futures import Future
+
+    from optiform.answers.design.background import Said
+    from optiform.answers.model.answer import Wish
+    from optiform.brief.models import Brief
+    from optiform.program import Program
+    from optiform.search.fixed_choices import Polished
+    from optiform.solver import Outcome
+
+    Progress = Callable[[str], None]
+
+HURRIED = (
+    "The time was over before all was worked out that is told of these formulas: some figures are left out."
+)
+NEAR = 0.02
+"""A formula within this part of the best aim is a near-tie worth naming."""
+
+
+def design(
+    brief: Brief, *, seconds: float | None = None, in_full: bool = False, progress: Progress | None = None
+) -> Answer:
+    """Rank the best formulas of a brief, proven and explained; or say why there is none.
+
+    Parameters
+    ----------
+    brief : Brief
+    seconds : float, optional
+        Time after which the best so far is returned, labelled unproven.
+    in_full : bool
+        Also tell what each wish costs when the whole formula may change, and which materials the
+        first formula could do without: two dozen further solves.
+    progress : callable, optional
+        Told one short line at each step of long work.
+
+    Raises
+    ------
+    BadInput
+        If the brief and its library do not fit together.
+    """
+    told = progress or (lambda line: None)
+    deadline = None if seconds is None else time.monotonic() + seconds
+    if brief.certainty is not None:
+        from optiform.answers.certainty.every_lot import sure
+
+        return sure(brief, lambda asked: _answered(asked, deadline, in_full, told), told)
+    return _answered(brief, deadline, in_full, told)
+
+
+def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progress) -> Answer:
+    """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
+    stated = build(brief)
+    allowance = spread_of(brief, stated)
+    said: list[Future[Said | None]] = []
+    end: Outcome | None = None
+    proven = True
+    with Telling(brief, deadline) as telling:
+        foresee = None if in_full or allowance else telling.foresee
+        screened = screen(stated, brief.ranked.how_many, allowance, deadline, foresee)
+        program = screened.program
+        ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
+        near = CloseUp(brief, program, program)
+        if not in_full:
+            near, ranking = looked_at(brief, program, ranking, telling.foresaw(program))
+        for found in ranking:
+            if not isinstance(found, Candidate):
+                end = found
+                continue
+            told(f"formula {len(said) + 1} of {brief.ranked.how_many} found")
+            proven = proven and found.proven
+            said.append(telling.of(near, found))
+        told("pricing the limits of each formula")
+        exact = [one for one in (future.result() for future in said) if one is not None]
+    polished = [one.polished for one in exact]
+    dropped = len(said) - len(polished)
+    stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
+    if not polished and not stopped:
+        from optiform.answers.conflict.report import conflict
+
+        return conflict(brief, program, progress=told, deadline=deadline)
+    missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
+    order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
+    formulas = tuple(_placed(exact[k], place + 1, deadline) for place, k in enumerate(order))
+    formulas, twins = apart(brief, formulas)
+    formulas, wrong = judged(brief, _near_ties(formulas, program))
+    costs: tuple[Wish, ...] = ()
+    if in_full and formulas and not stopped:
+        first = polished[order[0]]
+        told("looking for what the first formula could do without")
+        formulas = (with_roles(formulas[0], first, deadline), *formulas[1:])
+        costs = wishes(brief, program, first, told, deadline)
+    hurried = (in_full and over(deadline)) or not all(one.in_full for one in exact)
+    return Answer(
+        question="design",
+        status="stopped" if stopped else "solved",
+        proven=proven and not stopped,
+        brief=brief,
+        aim=brief.aim.measure,
+        aim_unit=program.aim.unit,
+        title=brief.title,
+        library=brief.library.name,
+        formulas=formulas,
+        wishes=costs,
+        notes=(
+            *((HURRIED,) if hurried else ()),
+            *wrong,
+            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *twins,
+            *_within(program, missed),
+            *program.notes,
+            *brief.notes,
+        ),
+        cautions=cautions_for(brief),
+    )
+
+
+def _placed(said: Said, place: int, deadline: float | None) -> Formula:
+    """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
+    weighed = said.weighed
+    if place == 1 and weighed.weighable is None and not over(deadline):
+        weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
+    return replace(weighed, rank=place)
+
+
+def _missed(polished: Polished, expected: float) -> float:
+    """Return by how much a formula is worse by the aim and its penalties than the search took it for."""
+    return polished.objective - expected if rough(polished.program) else 0.0
+
+
+def _within(program: Program, missed: float) -> tuple[str, ...]:
+    """Say how closely a ranking is proven in which the search bracketed a shortfall."""
+    if not rough(program):
+        return ()
+    names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
+    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.00005 else "0.0001"
+    return (
+        f"What falling short of {names} costs is no straight line, since its base may move: the ranking is proven to "
+        f"within {figure} {program.aim.unit}; each formula shown pays exactly what it is short of.",
+    )
+
+
+def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula, ...]:
+    """Say of formulas hardly worse than the first what they have going for them."""
+    if not formulas:
+        return formulas
+    best = formulas[0]
+    unit = program.aim.unit
+    told = [best]
+    for formula in formulas[1:]:
+        gap = abs(formula.ranked_by - best.ranked_by)
+        fewer = len(best.lines) - len(formula.lines)
+        note = ""
+        if gap <= NEAR * max(abs(best.ranked_by), 1e-9):
+            gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
+            digits = 0 if unit == INDEX else 2
+            least = 10.0**-digits
+            distance = f"{gap:.{digits}f}" if gap >= least / 2 else f"less than {least:g}"
+            note = f"A near-tie: {distance} {unit} from the first{gain}."
+        told.append(replace(formula, notes=(note, *formula.notes)) if note else formula)
+    return tuple(told)
+
+
+def _ranking_notes(
+    brief: Brief,
+    program: Program,
+    order: list[int],
+    formulas: tuple[Formula, ...],
+    end: Outcome | None,
+    dropped: int,
+    twins: int,
+) -> list[str]:
+    """Return what must be said of the ranking as a whole."""
+    notes = []
+    if end is not None and end.status == "stopped":
+        notes.append("Stopped before the search was finished: this is the best so far, not proven.")
+    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
+        count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
+        notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
+    if dropped:
+        notes.append(f"Left out: {dropped} that cannot hold the pH window at their own ionic strength.")
+    if program.acid_rows:
+        strength = program.catalogue.conditions.ionic_strength
+        proof = f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg"
+        notes.append(f"{proof}; each formula was then solved at its own.")
+        if order != sorted(order):
+            notes.append("Solving each formula at its own ionic strength changed the order.")
+    return notes

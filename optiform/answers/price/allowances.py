@@ -1,0 +1,131 @@
+"""Room to move: how far each amount may go within an allowance, and which materials a formula can do without."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program import SparseRow
+from optiform.search.by_system import optimum, over
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Formula, Line, Role
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Material
+    from optiform.program import Program
+    from optiform.search.fixed_choices import Polished
+
+ALLOWANCE = 1.0
+"""Allowance of the ranges, % of the best aim."""
+
+USED = 5e-4
+DUST = 1e-9
+NEAR = 1e-6
+"""An end this near to the amount itself is the amount, % w/w."""
+
+
+def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
+    """Return an allowance in the aim's unit: added to the best, never multiplied with it, so its sign is right."""
+    return abs(objective) * percent / 100.0
+
+
+def with_ranges(
+    formula: Formula, polished: Polished, percent: float = ALLOWANCE, deadline: float | None = None
+) -> Formula:
+    """Fill in, for each material, the lowest and highest amount within an allowance of the formula's aim.
+
+    At the deadline, a moment on `time.monotonic`, the formula comes back without any.
+
+    Notes
+    -----
+    All other amounts may follow, the materials and the preservative system stay. The ranges do not
+    hold all at once: using up one of them uses up the allowance.
+    """
+    program, reduced = polished.program, polished.reduced
+    allowance = allowance_of(polished.objective, percent)
+    session = Session(reduced.form, deadline=deadline)
+    base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
+    session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
+    place = {int(column): here for here, column in enumerate(reduced.free)}
+    index = program.library.arrays.material_index
+    lines = tuple(_ranged(session, line, place.get(index[line.material])) for line in formula.lines)
+    return formula if over(deadline) else replace(formula, lines=lines, allowance=allowance)
+
+
+def _ranged(session: Session, line: Line, column: int | None) -> Line:
+    """Return a line with the extremes of its amount, no narrower than the amount itself."""
+    if column is None:
+        return line
+    ends = []
+    for sign in (1.0, -1.0):
+        objective = np.zeros(session.form.columns)
+        objective[column] = sign
+        with session.trial():
+            session.set_objective(objective)
+            outcome = session.solve()
+        ends.append(line.percent if outcome.values is None else sign * outcome.objective)
+    low, high = (line.percent if abs(end - line.percent) < NEAR else end for end in ends)
+    return replace(line, low=0.0 if low < DUST else min(low, line.percent), high=max(high, line.percent))
+
+
+def _ceiling(objective: Floats, base: Floats | None, ceiling: float) -> SparseRow:
+    """Return the row objective <= ceiling, or objective / base <= ceiling."""
+    values = objective if base is None else objective - ceiling * base
+    present = np.flatnonzero(values)
+    return SparseRow(present, values[present], -np.inf, (ceiling if base is None else 0.0) + DUST)
+
+
+def with_roles(formula: Formula, polished: Polished, deadline: float | None = None) -> Formula:
+    """Say of each material whether any formula within the allowance does without it.
+
+    Everything else may change, the structure too. The formula has its ranges already. What is not known
+    at the deadline, a moment on `time.monotonic`, is left out.
+    """
+    program = polished.program
+    session = Session(program.form, deadline=deadline)
+    allowance = formula.allowance if formula.allowance is not None else allowance_of(polished.objective)
+    index = program.library.arrays.material_index
+    water = program.library.water.id
+    lines = []
+    for line in formula.lines:
+        if line.material == water:
+            lines.append(replace(line, role="essential"))
+            continue
+        with session.trial():
+            session.set_column_bounds(index[line.material], 0.0, 0.0)
+            outcome = optimum(session, program, program.form.objective, program.ratio_aim)
+        if outcome.status == "stopped":
+            lines.append(line)
+            continue
+        lines.append(_with_role(line, program, polished, outcome.values, outcome.objective, allowance))
+    return replace(formula, lines=tuple(lines))
+
+
+def _with_role(
+    line: Line,
+    program: Program,
+    polished: Polished,
+    values: Floats | None,
+    objective: float,
+    allowance: float,
+) -> Line:
+    """Return a line with its role, judged by the best formula without it."""
+    if values is None:
+        return replace(line, role="essential")
+    materials = program.library.materials
+    new = [
+        materials[place]
+        for place in np.flatnonzero((values[: program.size] >= USED) & (polished.amounts < USED))
+    ]
+    own = program.library.material[line.material]
+    instead = tuple(material.id for material in new if _alike(own, material))
+    dear = objective > polished.objective + allowance
+    role: Role = "essential" if dear else "interchangeable" if instead else "optional"
+    return replace(line, role=role, instead=instead, without=program.aim_sign * objective)
+
+
+def _alike(one: Material, other: Material) -> bool:
+    return bool(set(one.functions) & set(other.functions))

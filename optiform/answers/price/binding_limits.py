@@ -1,0 +1,88 @@
+"""For one formula: what holds it where it is, and what each such limit costs in the user's units."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.limits import SMALL, tight
+from optiform.answers.model.answer import Binding
+from optiform.answers.price.marginal_costs import SAME, OneSide, Prices
+from optiform.search.by_system import OutOfTime
+
+if TYPE_CHECKING:
+    from optiform.answers.describe.limits import Limit
+    from optiform.program import Requirement
+    from optiform.search.fixed_choices import Polished
+
+ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
+
+
+def explain(polished: Polished, deadline: float | None = None) -> tuple[Binding, ...]:
+    """Return the limits that bind, dearest first within each origin, each priced by re-solves.
+
+    Parameters
+    ----------
+    polished : Polished
+    deadline : float, optional
+        Moment on `time.monotonic` after which no further limit is priced.
+
+    Notes
+    -----
+    The costs hold with the formula's choices kept: which materials it is made of and which
+    preservative system it has. A limit whose tightening and loosening both cost nothing is left out.
+    """
+    prices = Prices(polished, deadline)
+    found = []
+    with suppress(OutOfTime):
+        for limit in tight(polished):
+            binding = price(prices, limit)
+            if binding is not None:
+                found.append(binding)
+    found.sort(key=lambda b: (ORIGINS[b.requirement.origin], -abs(b.marginal_cost or 0.0), b.requirement.key))
+    return tuple(found)
+
+
+def price(prices: Prices, limit: Limit) -> Binding | None:
+    """Price one limit from both sides; None if moving it either way changes nothing."""
+    program, requirement = prices.polished.program, limit.requirement
+    towards = -1.0 if requirement.side == "at_most" else 1.0
+    tightened = prices.side(limit, towards)
+    loosened = prices.side(limit, -towards, tightened.cost)
+    cost = tightened.cost
+    back = None if loosened.cost is None else -loosened.cost
+    scale = max(1.0, abs(prices.objective))
+    if cost is not None and abs(cost) < SMALL * scale * 100 and abs(back or 0.0) < SMALL * scale * 100:
+        return None
+    together = (
+        cost is not None and back is not None and abs(cost - back) <= SAME * max(abs(cost), abs(back)) + SMALL
+    )
+    ends = _interval(requirement, tightened, loosened, together=together)
+    return Binding(
+        requirement=requirement,
+        marginal_cost=_settled(cost),
+        marginal_cost_back=_settled(back),
+        unit=_unit(program.aim.unit, requirement.unit),
+        holds_from=min(ends),
+        holds_to=max(ends),
+        degenerate=not together,
+    )
+
+
+def _interval(
+    requirement: Requirement, tightened: OneSide, loosened: OneSide, *, together: bool
+) -> tuple[float, float]:
+    """Return the two ends of the interval on which the cost of tightening holds."""
+    here = requirement.bound if requirement.bound is not None else 0.0
+    return (loosened.reach if together else here, tightened.reach)
+
+
+def _settled(cost: float | None) -> float | None:
+    """Return a cost without the solver's dust."""
+    if cost is None:
+        return None
+    return 0.0 if abs(cost) < SMALL * 10 else cost
+
+
+def _unit(aim: str, unit: str) -> str:
+    return f"{aim} per {unit}" if unit else f"{aim} per unit"

@@ -1,0 +1,76 @@
+"""What each further new material buys: the best formula with at most 0, 1, 2, 3 ... of them."""
+
+from __future__ import annotations
+
+import math
+import time
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.worth import aim_with_penalties
+from optiform.answers.model.changes import Rung
+from optiform.answers.rework.staircase import percents_of
+from optiform.program.rows.baseline_rows import counted
+from optiform.search.first_formula import first_of
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.search.fixed_choices import Polished
+
+HIGHEST = 4
+
+
+def ladder(
+    brief: Brief, before: Floats, aim: float | None, *, worth: float = 0.0, deadline: float | None = None
+) -> tuple[Rung, ...]:
+    """Return the best formula for each number of new materials that is worth it, until more bring nothing.
+
+    Parameters
+    ----------
+    brief : Brief
+        With a baseline; its own `at_most_new` is replaced.
+    before : ndarray, shape (n,)  [% w/w]
+        The baseline.
+    aim : float, optional
+        What the baseline's aim is.
+    worth : float
+        A rung that brings less than this, above the last one told, is left out.
+    deadline : float, optional
+        Moment on `time.monotonic` after which no further rung is begun.
+    """
+    rungs: list[Rung] = []
+    for most in range(HIGHEST + 1):
+        if deadline is not None and time.monotonic() > deadline:
+            break
+        found = first_of(_with(brief, most), deadline)
+        rung = _rung(found, most, before, aim)
+        if not rungs or _gain(rungs[-1], rung) >= worth:
+            rungs.append(rung)
+        if found is not None and len(rung.new) < most:
+            break
+    return tuple(rungs)
+
+
+def _gain(before: Rung, rung: Rung) -> float:
+    """Return what a rung brings above another; as much as can be where that one holds nothing."""
+    if rung.saving is None or before.saving is None:
+        return math.inf
+    return max(rung.saving - before.saving, 0.0)
+
+
+def _with(brief: Brief, most: int) -> Brief:
+    if brief.baseline is None:
+        raise ValueError("a ladder needs a baseline")
+    return brief.model_copy(update={"baseline": brief.baseline.model_copy(update={"at_most_new": most})})
+
+
+def _rung(found: Polished | None, most: int, before: Floats, aim: float | None) -> Rung:
+    if found is None:
+        return Rung(most, None, None)
+    program, after = found.program, found.amounts
+    ids = program.library.arrays.materials
+    new = tuple(ids[i] for i in counted(program.library, before, present=False) if after[i] > 0)
+    dropped = tuple(ids[i] for i in counted(program.library, before, present=True) if after[i] <= 0)
+    reached = aim_with_penalties(program, found.values)
+    saving = None if aim is None or reached is None else program.aim_sign * (aim - reached)
+    return Rung(most, reached, saving, new, dropped, percents_of(program, after))

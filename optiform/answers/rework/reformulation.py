@@ -1,0 +1,195 @@
+"""An existing formula made cheaper, gentler or free of something, every difference told."""
+
+from __future__ import annotations
+
+import math
+import time
+from dataclasses import replace
+from pathlib import PurePath
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.worth import aim_with_penalties, worth_of
+from optiform.answers.design.formulas import design
+from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Leave
+from optiform.answers.model.changes import Changes
+from optiform.answers.rework.differences import (
+    line_changes,
+    measure_changes,
+    property_changes,
+    substance_changes,
+)
+from optiform.answers.rework.ladder import ladder
+from optiform.answers.rework.levers import levers
+from optiform.answers.rework.sliding import aim_without_sliding
+from optiform.answers.rework.staircase import staircase
+from optiform.faults import BadInput, Fault, InternalError
+from optiform.library.formulas import TypedFormula
+from optiform.measures.acidity import charge_curves
+from optiform.program import at_strength, build, complete, held_brief
+from optiform.search.first_formula import first_of
+from optiform.search.fixed_choices import objective_of, polish, ties_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.answers.model.answer import Answer, Formula
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.search.fixed_choices import Polished
+
+    Progress = Callable[[str], None]
+
+REOPENS = (
+    "This changes a formula: stability, the challenge test and the safety assessment of the old one do not cover "
+    "the new one. Each has to be opened again, however small the change."
+)
+
+
+def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progress | None = None) -> Answer:
+    """Return the best version of a brief's baseline, and how it differs from it.
+
+    Parameters
+    ----------
+    brief : Brief
+        With a `[baseline]`.
+    seconds : float, optional
+        Time after which the best so far is returned, labelled unproven, and no further table is begun.
+    progress : callable, optional
+        Told one short line at each step of long work.
+
+    Returns
+    -------
+    Answer
+        The best formula first, the baseline beside it in full, also where it breaks requirements; with
+        `changes`: every difference, the staircase, the levers and the ladder. Where the baseline holds everything
+        and the gain is below the brief's `worth` no formula is proposed, and `leave` says so.
+
+    Raises
+    ------
+    BadInput
+        If the brief has no baseline, or brief and library do not fit together.
+    """
+    if brief.baseline is None:
+        allowed = 'a table [baseline] with formula = "today.csv"'
+        raise BadInput(
+            [Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)]
+        )
+    told = progress or (lambda line: None)
+    deadline = None if seconds is None else time.monotonic() + seconds
+    brief = held_brief(brief)
+    baseline = baseline_of(brief)
+    answer = replace(
+        design(brief, seconds=seconds, progress=progress), question="reformulate", baseline=baseline
+    )
+    notes = (*_judged(baseline), *_unknown_pH(brief, baseline), *answer.notes)
+    answer = replace(answer, notes=notes, cautions=(REOPENS, *answer.cautions))
+    if not answer.formulas:
+        return answer
+    leave = _leave(brief, baseline, answer)
+    if leave is not None:
+        return replace(answer, formulas=(), leave=leave)
+    told("comparing with the baseline")
+    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], deadline))
+
+
+def baseline_of(brief: Brief) -> Formula:
+    """Return the baseline of a brief in full: measured as typed, with everything it breaks."""
+    if brief.baseline is None:
+        raise ValueError("the brief has no baseline")
+    lines = brief.baseline.lines
+    typed = TypedFormula(
+        PurePath(brief.baseline.formula).stem, lines, math.fsum(percent for _, percent in lines)
+    )
+    return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
+
+
+def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: float | None = None) -> Changes:
+    """Return everything that differs between a baseline and the best formula, and where the saving comes from."""
+    library = brief.library
+    before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
+    result = polished_of(brief, formula)
+    program, after = result.program, result.amounts
+    today = aim_with_penalties(program, complete(program, before))
+    reached = aim_with_penalties(program, result.values)
+    worth = worth_of(brief, program.aim.unit, today)
+    saving = None if today is None or reached is None else program.aim_sign * (today - reached)
+    kept = None if _late(deadline) else aim_without_sliding(brief, program.catalogue, before, deadline)
+    sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
+    return Changes(
+        lines=line_changes(library, before, after),
+        measures=measure_changes(program.catalogue, before, after),
+        substances=substance_changes(library, before, after),
+        properties=property_changes(
+            brief, program.catalogue, before, after, (baseline.system, formula.system)
+        ),
+        saving=saving,
+        sliding=sliding,
+        choices=None if saving is None or sliding is None else saving - sliding,
+        amounts=None if today is None or _late(deadline) else _by_amounts(brief, today, deadline),
+        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
+        levers=() if _late(deadline) else levers(result, worth),
+        ladder=ladder(brief, before, today, worth=worth, deadline=deadline),
+    )
+
+
+def _leave(brief: Brief, baseline: Formula, answer: Answer) -> Leave | None:
+    """Return that today's formula had better stay, where it holds everything and the best one gains too little."""
+    today = baseline.ranked_by
+    if baseline.breaks or not answer.proven or not math.isfinite(today):
+        return None
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    saving = sign * (today - answer.formulas[0].ranked_by)
+    worth = worth_of(brief, answer.aim_unit, today)
+    return Leave(max(saving, 0.0), worth) if saving < worth else None
+
+
+def _by_amounts(brief: Brief, today: float, deadline: float | None) -> float | None:
+    """Return what today's materials alone would save in other amounts [aim]."""
+    assert brief.baseline is not None
+    same = brief.baseline.model_copy(update={"at_most_new": 0, "at_most_dropped": 0})
+    found = first_of(brief.model_copy(update={"baseline": same}), deadline)
+    sign = 1.0 if brief.aim.sense == "minimise" else -1.0
+    return None if found is None else sign * today - found.objective
+
+
+def polished_of(brief: Brief, formula: Formula) -> Polished:
+    """Return the ground for what-ifs on a formula that an answer holds: its program at its own ionic strength."""
+    program = build(brief)
+    amounts: Floats = brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
+    if formula.acidity is not None:
+        program = at_strength(program, formula.acidity.ionic_strength)
+    then = ties_of(program, brief.aim.then)
+    values = complete(program, amounts)
+    for name, column in program.systems.items():
+        values[column] = float(name == formula.system)
+    found = polish(program, values, then, brief.aim.tie)
+    if found is None:
+        raise InternalError("the best formula does not hold what its brief asks")
+    return replace(found, values=values, objective=objective_of(found.program, values))
+
+
+def _late(deadline: float | None) -> bool:
+    return deadline is not None and time.monotonic() > deadline
+
+
+def _unknown_pH(brief: Brief, baseline: Formula) -> tuple[str, ...]:
+    """Say that a pH is left to the bench because today's cannot be told."""
+    curves, target = charge_curves(brief.library), brief.targets.get("pH")
+    index = brief.library.arrays.material_index
+    unknown = [line.material for line in baseline.lines if curves.unknown[index[line.material]]]
+    if target is None or target.set != "bench" or not unknown:
+        return ()
+    return (
+        f"Today's pH cannot be told, because acid-base data lack for {', '.join(unknown)}: no pH of today is held, "
+        "and the one that the brief names is set at the bench.",
+    )
+
+
+def _judged(baseline: Formula) -> tuple[str, ...]:
+    """Say what the baseline breaks today."""
+    if not baseline.breaks:
+        return ("The baseline holds everything that the brief, the library and the law ask.",)
+    broken = "; ".join(f"{item.requirement.title} ({item.message})" for item in baseline.breaks)
+    count = len(baseline.breaks)
+    return (f"The baseline breaks {count} requirement{'s' if count > 1 else ''} today: {broken}.",)

@@ -1,0 +1,94 @@
+"""How much of a saving only comes from sliding to the edge of a window."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.measures.amounts import Count, proportion
+from optiform.measures.texture import Viscosity
+from optiform.program.rows.wishes import amount_name, share_measure
+from optiform.search.first_formula import first_of
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.measures import Catalogue, Measure
+
+Bounds = tuple[float | None, float | None]
+
+
+def aim_without_sliding(
+    brief: Brief, catalogue: Catalogue, before: Floats, deadline: float | None
+) -> float | None:
+    """Return the best aim when no bounded measure may come nearer to its bound than it is today.
+
+    Parameters
+    ----------
+    brief : Brief
+    catalogue : Catalogue
+    before : ndarray, shape (n,)  [% w/w]
+        The baseline.
+
+    Returns
+    -------
+    float or None
+        Signed so that less is better; None where nothing holds everything that way.
+
+    Notes
+    -----
+    Where a measure is bounded on both sides, this holds it exactly where it is today. A bound that the
+    baseline breaks stays as it is. What a tie-break gives away counts as slid.
+    """
+    drawn = without_sliding(brief, catalogue, before)
+    exact = first_of(drawn.model_copy(update={"aim": drawn.aim.model_copy(update={"then": ()})}), deadline)
+    return None if exact is None else exact.objective
+
+
+def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief:
+    """Return the brief with each window drawn in to where the baseline is."""
+    targets = {}
+    for name, target in brief.targets.items():
+        measure = catalogue.find(name)
+        if name == brief.aim.measure or isinstance(measure, Count | Viscosity) or target.set == "bench":
+            targets[name] = target
+            continue
+        targets[name] = target.model_copy(update=_ends(measure, before, (target.at_least, target.at_most)))
+    include = []
+    for wish in brief.include:
+        measure = catalogue.find(f"{wish.kind}:{wish.word}")
+        include.append(wish.model_copy(update=_ends(measure, before, (wish.at_least, wish.at_most))))
+    share = []
+    for part in brief.share:
+        ends = (
+            {}
+            if part.each
+            else _ends(share_measure(catalogue, part.of or "", part.base), before, _pair(part))
+        )
+        share.append(part.model_copy(update=ends))
+    ratio = []
+    for pair in brief.ratio:
+        top, bottom = (catalogue.find(amount_name(catalogue, word)) for word in (pair.of, pair.to))
+        ratio.append(pair.model_copy(update=_ends(proportion(top, bottom, "", ""), before, _pair(pair))))
+    lists = {"include": tuple(include), "share": tuple(share), "ratio": tuple(ratio)}
+    changes: dict[str, object] = {"targets": targets, **lists}
+    if brief.baseline is not None:
+        kept = ("ingredients", "viscosity")
+        hold = {name: width if name in kept else 0.0 for name, width in brief.baseline.hold.items()}
+        changes["baseline"] = brief.baseline.model_copy(update={"hold": hold})
+    return brief.model_copy(update=changes)
+
+
+def _pair(wish: object) -> Bounds:
+    return getattr(wish, "at_least", None), getattr(wish, "at_most", None)
+
+
+def _ends(measure: Measure, before: Floats, bounds: Bounds) -> dict[str, float | None]:
+    """Return a window drawn in to today's value; untouched where the value is outside, or there is none."""
+    low, high = bounds
+    today = measure.value(before)
+    if today is not None:
+        if low is not None and today > low:
+            low = today if high is None else min(today, high)
+        if high is not None and today < high:
+            high = today if low is None else max(today, low)
+    return {"at_least": low, "at_most": high}

@@ -1,0 +1,1 @@
+"""What must hold in a library and between its tables."""

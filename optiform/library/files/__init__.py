@@ -1,0 +1,1 @@
+"""The files of a library, read with every fault and written whole."""

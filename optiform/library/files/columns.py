@@ -1,0 +1,322 @@
+"""From cells of text to values: numbers, words and lists, judged column by column."""
+
+from __future__ import annotations
+
+import math
+import re
+import types
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar, Union, get_args, get_origin
+
+from pydantic import TypeAdapter, ValidationError
+
+from optiform.faults import nearest
+from optiform.library.models import MOST, Frozen, Trust
+
+if TYPE_CHECKING:
+    from pydantic.fields import FieldInfo
+
+    from optiform.faults import Faults
+    from optiform.library.files.tables import Table
+
+Entry = TypeVar("Entry", bound=Frozen)
+Held_co = TypeVar("Held_co", bound=Frozen, covariant=True)
+NUMBER_SIGNS = frozenset("0123456789.+-eE")
+COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
+ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
+HANDLING = (
+    "slurry", "acid-slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down",
+    "dissolve", "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Entries(Generic[Held_co]):
+    """The sound entries of a table, each with its place.
+
+    Attributes
+    ----------
+    table : Table, optional
+        Where they were read; None for entries built in memory.
+    items : tuple
+        The values.
+    at : tuple of int
+        For each value its entry in the table.
+    """
+
+    table: Table | None
+    items: tuple[Held_co, ...]
+    at: tuple[int, ...] = ()
+
+    def place(self, i: int, column: str = "") -> tuple[str, str]:
+        """Return the file and the place of the i-th value."""
+        return self.spot(self.at[i] if self.at else i, column)
+
+    def spot(self, entry: int, column: str = "") -> tuple[str, str]:
+        """Return the file and the place of an entry of the table, sound or not."""
+        if self.table is None:
+            return "", f"entry {entry + 1}" + (f", {column}" if column else "")
+        return self.table.file, self.table.place(entry, column)
+
+    def texts(self, column: str) -> Sequence[str]:
+        """Return what a column holds, entry by entry, faulty entries included."""
+        if self.table is None:
+            return [str(getattr(item, column)) for item in self.items]
+        return self.table.cells.get(column, ())
+
+    def written(self, column: str) -> frozenset[str]:
+        """Return every text that the column holds, also of rows that do not fit the header."""
+        damaged = self.table.damaged if self.table is not None else ()
+        rest = {row.get(column, "").strip() for row in damaged}
+        return frozenset(self.texts(column)).union(rest) - {""}
+
+    def faulty(self, column: str) -> frozenset[str]:
+        """Return the texts of a column in the entries that are not among the values."""
+        if self.table is None:
+            return frozenset()
+        sound = set(self.at)
+        texts = {text for entry, text in enumerate(self.texts(column)) if entry not in sound}
+        return frozenset(texts.union(row.get(column, "").strip() for row in self.table.damaged))
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What the cells of one column become.
+
+    Attributes
+    ----------
+    kind : str
+        "number", "numbers" (semicolons between), "word" (one of `words`), "words" (blanks between) or "text".
+    words : tuple of str
+        Allowed words; empty when any will do.
+    blank : object
+        The value of an empty cell; `...` when there must be one.
+    allowed : str
+        The range in words.
+    """
+
+    kind: Literal["number", "numbers", "word", "words", "text"]
+    words: tuple[str, ...] = ()
+    blank: Any = ...
+    allowed: str = ""
+
+
+@cache
+def shapes(model: type[Frozen]) -> Mapping[str, Shape]:
+    """Return the shape of each column that a model reads (`extra` is no column)."""
+    return {name: _shape(name, info) for name, info in model.model_fields.items() if name != "extra"}
+
+
+def _shape(name: str, info: FieldInfo) -> Shape:
+    blank = ... if info.is_required() else info.get_default(call_default_factory=True, validated_data={})
+    kind, words = _kind(info.annotation)
+    if name == "handling":
+        words = HANDLING
+    allowed = ", ".join(words) or (_range(info) if kind in ("number", "numbers") else "a name")
+    return Shape(kind, words, blank, allowed)
+
+
+def _kind(annotation: Any) -> tuple[Literal["number", "numbers", "word", "words", "text"], tuple[str, ...]]:
+    if get_origin(annotation) in (Union, types.UnionType):
+        (annotation,) = (part for part in get_args(annotation) if part is not type(None))
+    if annotation is float:
+        return "number", ()
+    if annotation is Trust:
+        return "word", tuple(Trust)
+    if get_origin(annotation) is Literal:
+        return "word", get_args(annotation)
+    if get_origin(annotation) is tuple:
+        inner = get_args(annotation)[0]
+        return ("numbers", ()) if inner is float else ("words", get_args(inner))
+    return "text", ()
+
+
+def _range(info: FieldInfo) -> str:
+    limits: dict[str, float] = {}
+    for bound in info.metadata:
+        limits.update({side: getattr(bound, side) for side in ("ge", "gt", "le") if hasattr(bound, side)})
+    if "ge" in limits and "le" in limits:
+        return f"a number from {limits['ge']:g} to {limits['le']:g}"
+    if "gt" in limits and "le" in limits:
+        return f"a number above {limits['gt']:g}, up to {limits['le']:g}"
+    if "ge" in limits:
+        return f"a number, {limits['ge']:g} or more"
+    if "gt" in limits:
+        return f"a number above {limits['gt']:g}"
+    return "a number, decimals by '.'"
+
+
+def number(cell: str, *, comma_decimals: bool = False) -> float | None:
+    """Return the number that a cell holds, or None when it holds none.
+
+    Only plain decimal notation counts: no nan, no infinity, no thousands, no underscores.
+    """
+    if comma_decimals:
+        cell = cell.replace(",", ".")
+    if not NUMBER_SIGNS.issuperset(cell):
+        return None
+    try:
+        value = float(cell)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def number_fault(cell: str, allowed: str) -> tuple[str, str, str]:
+    """Return message, allowed values and nearest reading of a cell that is no number."""
+    wanted = allowed or "a number, decimals by '.'"
+    if COMMA_DECIMAL.fullmatch(cell):
+        whole, _, decimals = cell.partition(",")
+        wanted = wanted if "'.'" in wanted else f"{wanted}, decimals by '.'"
+        return f"'{cell}' has a decimal comma", wanted, f"{whole.replace('.', '')}.{decimals}"
+    return f"'{shortened(cell)}' is not a number", wanted, ""
+
+
+def shortened(text: str, longest: int = 60) -> str:
+    """Return a text short enough to be quoted in a message."""
+    return text if len(text) <= longest else text[: longest - 3] + "..."
+
+
+def entries_of(
+    model: type[Entry],
+    table: Table,
+    faults: Faults,
+    extra: Sequence[str] = (),
+) -> Entries[Entry]:
+    """Turn the rows of a table into values, noting every cell that cannot be one.
+
+    Parameters
+    ----------
+    model : type
+        What each row becomes; its fields name the columns.
+    table : Table
+        The cells.
+    faults : Faults
+        Gathers a fault for each bad cell: its row, column, value and what is allowed.
+    extra : sequence of str
+        Columns whose numbers go to the value's `extra`, in addition to a field of the same name.
+
+    Returns
+    -------
+    Entries
+        The rows in which no cell was bad.
+    """
+    cells = _Cells(table, faults)
+    columns = {name: cells.read(name, shape) for name, shape in shapes(model).items() if name in table.cells}
+    if extra:
+        columns["extra"] = cells.extra(extra, shapes(model))
+    if any(shape.blank is ... and name not in columns for name, shape in shapes(model).items()):
+        return Entries(table, ())
+    names = tuple(columns)
+    records = [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    at: Sequence[int] = range(len(table))
+    if cells.bad:
+        at = [i for i in at if i not in cells.bad]
+        records = [records[i] for i in at]
+    return _validated(model, records, at, cells)
+
+
+def _validated(
+    model: type[Entry], records: list[dict[str, Any]], at: Sequence[int], cells: _Cells
+) -> Entries[Entry]:
+    """Build the values; what the model refuses (a number out of its range) becomes a fault."""
+    adapter = TypeAdapter(tuple[model, ...])  # type: ignore[valid-type]
+    try:
+        return Entries(cells.table, adapter.validate_python(records), tuple(at))
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+    refused = set()
+    for detail in details:
+        i, column = int(detail["loc"][0]), str(detail["loc"][1])
+        refused.add(i)
+        allowed = shapes(model)[column].allowed
+        if detail["type"] == "string_pattern_mismatch":
+            allowed = ID_WORDS
+        written = shortened(cells.table.cells[column][at[i]])
+        cells.refuse(at[i], column, f"'{written}' is not allowed", allowed)
+    kept = [i for i in range(len(records)) if i not in refused]
+    sound = adapter.validate_python([records[i] for i in kept])
+    return Entries(cells.table, sound, tuple(at[i] for i in kept))
+
+
+@dataclass
+class _Cells:
+    """Reads the columns of one table and remembers the entries with a bad cell."""
+
+    table: Table
+    faults: Faults
+    bad: set[int] = field(default_factory=set)
+
+    def refuse(self, entry: int, column: str, message: str, allowed: str = "", near: str = "") -> None:
+        self.bad.add(entry)
+        place = self.table.place(entry, column)
+        self.faults.add(place, message, allowed=allowed, nearest=near, file=self.table.file)
+
+    def read(self, name: str, shape: Shape) -> Sequence[Any]:
+        cells = self.table.cells[name]
+        if shape.blank is ... and "" in cells:
+            for entry, cell in enumerate(cells):
+                if not cell:
+                    self.refuse(entry, name, "the cell is empty", shape.allowed)
+        if shape.kind == "number":
+            return self.numbers(name, cells, shape)
+        if shape.kind == "numbers":
+            return [self.number_list(name, entry, cell) for entry, cell in enumerate(cells)]
+        if shape.kind == "text":
+            return cells
+        if shape.words:
+            self.judge_words(name, cells, shape)
+        if shape.kind == "words":
+            lists = {cell: tuple(cell.split()) for cell in set(cells)}
+            return [lists[cell] for cell in cells]
+        return [cell or shape.blank for cell in cells]
+
+    def judge_words(self, name: str, cells: Sequence[str], shape: Shape) -> None:
+        words = {cell: cell.split() if shape.kind == "words" else [cell] for cell in set(cells) if cell}
+        wrong = {cell: [word for word in found if word not in shape.words] for cell, found in words.items()}
+        near: dict[str, str] = {}
+        for entry, cell in enumerate(cells) if any(wrong.values()) else ():
+            for word in wrong.get(cell, ()):
+                if word not in near:
+                    near[word] = nearest(word[:60], shape.words)
+                self.refuse(entry, name, f"'{shortened(word)}' is not known", shape.allowed, near[word])
+
+    def numbers(self, name: str, cells: Sequence[str], shape: Shape) -> Sequence[float | None]:
+        blank = None if shape.blank is ... else shape.blank
+        comma = self.table.comma_decimals
+        read = {cell: number(cell, comma_decimals=comma) if cell else blank for cell in set(cells)}
+        if any(value is None and cell for cell, value in read.items()):
+            for entry, cell in enumerate(cells):
+                if cell and read[cell] is None:
+                    self.refuse(entry, name, *number_fault(cell, shape.allowed))
+        return list(map(read.__getitem__, cells))
+
+    def number_list(self, name: str, entry: int, cell: str) -> tuple[float, ...]:
+        values: list[float] = []
+        for text in cell.split(";") if cell else ():
+            value = number(text.strip(), comma_decimals=self.table.comma_decimals)
+            if value is None:
+                self.refuse(entry, name, *number_fault(text.strip(), "numbers separated by ';'"))
+            else:
+                values.append(value)
+        return tuple(values)
+
+    def extra(self, names: Sequence[str], known: Mapping[str, Shape]) -> Sequence[dict[str, float]]:
+        found: list[dict[str, float]] = [{} for _ in range(len(self.table))]
+        for name in names:
+            cells = self.table.cells.get(name, ())
+            values: Sequence[float | None]
+            if name in known:
+                values = [number(cell, comma_decimals=self.table.comma_decimals) for cell in cells]
+            else:
+                values = self.numbers(name, cells, Shape("number", blank=None))
+                for entry, value in enumerate(values):
+                    if value is not None and abs(value) > MOST:
+                        allowed = f"a number from {-MOST:g} to {MOST:g}"
+                        self.refuse(entry, name, f"'{shortened(cells[entry])}' is not allowed", allowed)
+            for entry, value in enumerate(values):
+                if value is not None:
+                    found[entry][name] = value
+        return found

@@ -1,0 +1,280 @@
+"""Reading library.toml: name, currency, trust, user measures, preservative systems, house rules."""
+
+from __future__ import annotations
+
+import copy
+import re
+import tomllib
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel, Field, ValidationError
+
+from optiform.faults import UNPRINTABLE, nearest, printable
+from optiform.library.files.columns import ID_WORDS, shortened
+from optiform.library.files.opening import KEYS_BYTES, read_text
+from optiform.library.models import (
+    Base,
+    ColumnMeasure,
+    Frozen,
+    Incompatible,
+    LinearRule,
+    Needs,
+    Note,
+    PreservativeSystem,
+    Trust,
+    When,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator, Sequence
+    from pathlib import Path
+
+    from optiform.faults import Faults
+
+WANTED = "a TOML file in UTF-8"
+DEEPEST = 20
+LONGEST = 10_000
+MANY_DOTS = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){100}""")
+"""A key of a hundred parts; read as TOML it would take longer than anything sensible does."""
+
+
+class LibraryKeys(Frozen):
+    """The keys of library.toml, as the user writes them."""
+
+    name: str = Field(min_length=1)
+    currency: str = Field(default="EUR", min_length=1)
+    trust: dict[str, Trust] = Field(default_factory=dict)
+    measure: tuple[ColumnMeasure, ...] = ()
+    system: tuple[PreservativeSystem, ...] = ()
+    base: tuple[Base, ...] = ()
+    needs: tuple[Needs, ...] = ()
+    incompatible: tuple[Incompatible, ...] = ()
+    when: tuple[When, ...] = ()
+    linear: tuple[LinearRule, ...] = ()
+    note: tuple[Note, ...] = ()
+
+
+def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:
+    """Read a TOML file, or note why it cannot be read and return None.
+
+    Refused as well: what TOML allows and no file of ours has, nesting beyond `DEEPEST`, lists beyond `LONGEST`,
+    whole numbers beyond 64 bits.
+    """
+    text = read_text(path, faults, most=KEYS_BYTES, allowed=WANTED)
+    if text is None:
+        return None
+    if MANY_DOTS.search(text):
+        faults.add("", "a key of more than 100 parts", allowed=WANTED, file=path)
+        return None
+    try:
+        data = tomllib.loads(text.replace("\r\n", "\n"))
+    except (ValueError, RecursionError) as error:
+        message, _, place = _why_not(error).partition(" (at ")
+        faults.add(place.rstrip(")"), f"not valid TOML: {message}", allowed=WANTED, file=path)
+        return None
+    before = len(faults.found)
+    for place, message, allowed in _outsized(data):
+        faults.add(place, message, allowed=allowed, file=path)
+    return data if len(faults.found) == before else None
+
+
+def _why_not(error: Exception) -> str:
+    if isinstance(error, RecursionError):
+        return "nested too deeply"
+    return str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number of too many digits"
+
+
+def _outsized(data: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Yield place, message and what is allowed for whatever is larger than a file of ours can be."""
+    for place, value, depth in _values(data):
+        if isinstance(value, int) and not -(2**63) <= value < 2**63:
+            yield place, "a whole number of more than 64 bits", "a number of fewer digits"
+        if not isinstance(value, dict | list):
+            continue
+        if depth == DEEPEST:
+            yield place, "nested too deeply", f"at most {DEEPEST} tables or lists inside each other"
+        elif len(value) > LONGEST:
+            yield place, f"{len(value):,} entries", f"at most {LONGEST:,}"
+
+
+def _values(data: dict[str, Any]) -> Iterator[tuple[str, Any, int]]:
+    """Yield place, value and depth of the keys and values of a file, as deep as `DEEPEST`."""
+    waiting: list[tuple[str, Any, int]] = [("", data, 0)]
+    while waiting:
+        place, value, depth = waiting.pop()
+        yield place, value, depth
+        if depth == DEEPEST or not isinstance(value, dict | list) or len(value) > LONGEST:
+            continue
+        before = f"{place}, " if place else ""
+        if isinstance(value, dict):
+            for key, inner in value.items():
+                yield place, key, depth
+                waiting.append((f"{before}key {key}", inner, depth + 1))
+        else:
+            waiting += [(f"{before}entry {i}", entry, depth + 1) for i, entry in enumerate(value, 1)]
+
+
+def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
+    """Read library.toml; what is sound of it is returned even where other parts are faulty.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    faults : Faults
+        Gathers unknown keys and values that are not allowed, each with its place.
+
+    Returns
+    -------
+    LibraryKeys or None
+        None when the file cannot be read at all.
+    """
+    data = read_toml(path, faults)
+    if data is None:
+        return None
+    for place, value, _ in _values(data):
+        found = UNPRINTABLE.search(value.replace("\t", " ")) if isinstance(value, str) else None
+        if found is not None:
+            message = f"a control character ({printable(found.group())}) stands in '{value}'"
+            faults.add(place, message, allowed="text without it", file=path)
+    for place in _booleans(data):
+        faults.add(place, "true and false mean nothing here", allowed="a number or a text", file=path)
+    return _sound(data, str(path), faults)
+
+
+def _sound(data: dict[str, Any], file: str, faults: Faults) -> LibraryKeys:
+    """Validate; then leave out what was refused and keep the rest, so that the rest is checked as well."""
+    try:
+        return LibraryKeys.model_validate(data)
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+    kept = copy.deepcopy(data)
+    for detail in details:
+        _note(detail["loc"], detail, data, file, faults)
+        _drop_key(kept, detail["loc"])
+    kept.setdefault("name", "unnamed")
+    try:
+        return LibraryKeys.model_validate(kept)
+    except ValidationError as error:
+        refused = {detail["loc"][:2] for detail in error.errors(include_url=False)}
+    return LibraryKeys.model_validate(_without(kept, refused))
+
+
+def _drop_key(data: dict[str, Any], location: Sequence[int | str]) -> None:
+    """Leave out the one key that was refused, where it stands in a table."""
+    parent: Any = data
+    for key in location[:-1]:
+        try:
+            parent = parent[key]
+        except (KeyError, IndexError, TypeError):
+            return
+    if isinstance(parent, dict):
+        parent.pop(location[-1], None)
+
+
+def _without(data: dict[str, Any], refused: Collection[Sequence[int | str]]) -> dict[str, Any]:
+    """Return the keys without the entries that were refused as a whole."""
+    kept: dict[str, Any] = {}
+    for key, value in data.items():
+        if (key,) in refused:
+            continue
+        if isinstance(value, list):
+            kept[key] = [item for i, item in enumerate(value) if (key, i) not in refused]
+        elif isinstance(value, dict):
+            kept[key] = {name: item for name, item in value.items() if (key, name) not in refused}
+        else:
+            kept[key] = value
+    return kept
+
+
+def _note(
+    location: Sequence[int | str], detail: Any, data: dict[str, Any], file: str, faults: Faults
+) -> None:
+    """Turn one refusal of the model into a fault."""
+    kind, name, value = detail["type"], str(location[-1]), detail["input"]
+    message = f"{shortened(repr(value))} is not allowed"
+    allowed = allowed_in_words(detail)
+    near = ""
+    if kind == "extra_forbidden":
+        known = sorted(_model_at(LibraryKeys, location[:-1]).model_fields)
+        message, near = f"unknown key '{name}'", nearest(name, known)
+        allowed = "" if near else ", ".join(known)
+    elif kind == "missing":
+        message, allowed = f"the key '{name}' is missing", ""
+    elif kind in ("literal_error", "enum"):
+        words = _words(detail["ctx"]["expected"])
+        message, near = f"'{shortened(str(value))}' is not known", nearest(str(value), words)
+    elif kind == "tuple_type" and len(location) == 1:
+        allowed = f"a list of tables, each begun with [[{name}]]"
+    faults.add(where(location, data), message, allowed=allowed, nearest=near, file=file)
+
+
+def _words(expected: str) -> list[str]:
+    return [word.strip().strip("'") for word in expected.replace(" or ", ", ").split(",")]
+
+
+def allowed_in_words(detail: Any) -> str:
+    """Return what a model would have accepted, in words, from one of its errors."""
+    kind, context = detail["type"], detail.get("ctx", {})
+    named = {
+        "float_parsing": "a number",
+        "float_type": "a number",
+        "finite_number": "a finite number",
+        "string_type": "a text in quotes",
+        "tuple_type": "a list",
+        "dict_type": "a table of key = value",
+        "model_type": "a table of key = value",
+        "string_too_short": "a text that is not empty",
+        "string_pattern_mismatch": ID_WORDS,
+    }
+    if kind in named:
+        return named[kind]
+    if kind in ("literal_error", "enum"):
+        return ", ".join(_words(context["expected"]))
+    if kind in ("too_long", "too_short"):
+        return f"{context.get('max_length', context.get('min_length'))} entries"
+    for side, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
+        if side in context:
+            return f"a number {words} {context[side]:g}"
+    return str(detail["msg"])
+
+
+def where(location: Sequence[int | str], data: dict[str, Any]) -> str:
+    """Return the place of a key in words: ``[[system]] 2 (benzoate), key pH``."""
+    head, rest = str(location[0]), list(location[1:])
+    value = data.get(head)
+    if isinstance(value, list) and rest and isinstance(rest[0], int):
+        number = int(rest.pop(0))
+        entry = value[number] if number < len(value) else {}
+        named = entry.get("name") if isinstance(entry, dict) else None
+        place = f"[[{head}]] {number + 1}" + (f" ({shortened(str(named))})" if named else "")
+    elif isinstance(value, dict):
+        place = f"[{head}]"
+    else:
+        return f"key {head}"
+    keys = [f"entry {key + 1}" if isinstance(key, int) else f"key {key}" for key in rest if key != "[key]"]
+    return ", ".join([place, *keys])
+
+
+def _model_at(model: type[BaseModel], location: Sequence[int | str]) -> type[BaseModel]:
+    """Return the model that holds the key at a location."""
+    for key in location:
+        if isinstance(key, int):
+            continue
+        annotation = model.model_fields[key].annotation
+        inner = next((part for part in getattr(annotation, "__args__", ()) if isinstance(part, type)), None)
+        if inner is not None and issubclass(inner, BaseModel):
+            model = inner
+    return model
+
+
+def _booleans(data: Any, location: tuple[int | str, ...] = (), whole: Any = None) -> Iterator[str]:
+    whole = data if whole is None else whole
+    if isinstance(data, bool):
+        yield where(location, whole)
+    elif isinstance(data, dict):
+        for key, value in data.items():
+            yield from _booleans(value, (*location, key), whole)
+    elif isinstance(data, list):
+        for i, value in enumerate(data):
+            yield from _booleans(value, (*location, i), whole)

@@ -1,0 +1,1 @@
+"""Smaller or tighter programs with the same best formulas."""

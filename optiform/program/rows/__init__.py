@@ -1,0 +1,1 @@
+"""The requirements of a brief, its library and the law as rows of one program."""

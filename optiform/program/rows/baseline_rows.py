@@ -1,0 +1,229 @@
+"""A formula that exists as rows: what is kept, what is held within a window, how much may change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.brief.models import Target
+from optiform.faults import BadInput, Fault
+from optiform.library.selection import parse_reference, resolve
+from optiform.measures import Catalogue, Conditions
+from optiform.measures.acidity import Acidity
+from optiform.measures.amounts import Count
+from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
+from optiform.program.program import SparseRow
+from optiform.program.requirement import Requirement, count_title, named, number
+from optiform.program.rows.acid_rows import window_rows
+from optiform.program.rows.choices import limit_viscosity
+from optiform.program.rows.moves import HALF
+from optiform.program.rows.uncharged_rows import limit_undissociated
+from optiform.program.rows.wishes import described, ingredient_columns, refuse_missing
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Baseline, Brief
+    from optiform.library.arrays import Floats
+    from optiform.library.models import Library
+    from optiform.measures import Measure, Side
+    from optiform.program.program import Indices
+    from optiform.program.rows.draft import Draft
+
+KEPT = "kept as it is today"
+
+NOT_COUNTED = ("water", "acid", "base")
+"""Functions that follow the rest of a formula, so that they never count as new or dropped."""
+
+
+@dataclass(frozen=True, eq=False)
+class DroppedMove:
+    """A bound on how many of the baseline's materials may go: used >= all of them - bound."""
+
+    indices: Indices = field(repr=False)
+    times: Floats = field(repr=False)
+    all: int
+    side: Side = "at_most"
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at another bound."""
+        return SparseRow(self.indices, self.times, self.all - bound, np.inf)
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return 1: the bound stands in the right-hand side."""
+        return 1.0
+
+
+def held_brief(brief: Brief) -> Brief:
+    """Return a brief whose pH target is what `hold` asks for, where it has no pH target of its own.
+
+    The windows of preservative systems and thickeners depend on the pH target, so a pH that is held
+    has to be one.
+    """
+    baseline = brief.baseline
+    if baseline is None or "pH" not in baseline.hold or "pH" in brief.targets:
+        return brief
+    low, high = _window(brief, Catalogue(brief.library).find("pH"), "pH", baseline)
+    return brief.model_copy(update={"targets": {**brief.targets, "pH": Target(at_least=low, at_most=high)}})
+
+
+def add_baseline(draft: Draft) -> None:
+    """Add what a brief keeps of its baseline, and how many materials may be new or dropped.
+
+    Raises
+    ------
+    BadInput
+        If a measure is held that the baseline has no value of.
+    """
+    baseline = draft.brief.baseline
+    if baseline is None:
+        return
+    amounts = draft.library.arrays.amounts(baseline.lines)
+    _keep(draft, baseline, amounts)
+    _hold(draft, baseline)
+    _count(draft, baseline, amounts)
+
+
+def counted(library: Library, amounts: Floats, *, present: bool) -> list[int]:
+    """Return the materials that are in the baseline (or are not) and count as dropped (or new)."""
+    return [
+        index
+        for index, material in enumerate(library.materials)
+        if material.function not in NOT_COUNTED and (amounts[index] > 0) == present
+    ]
+
+
+def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
+    """Fix amounts: of each material that a reference means, or of a substance as a whole."""
+    kept: set[int] = set()
+    for reference in baseline.keep:
+        kind, word = parse_reference(reference)
+        if kind == "substance":
+            measure = draft.catalogue.find(f"substance:{word}")
+            value = measure.value(amounts) or 0.0
+            draft.limit(f"keep/{reference}", measure, value, value, label=f"{word} as today:", why=KEPT)
+            continue
+        absent = []
+        for name in resolve(reference, draft.library):
+            index = draft.position(name)
+            if amounts[index] <= 0:
+                absent.append(index)
+            elif index not in kept:
+                kept.add(index)
+                measure = draft.catalogue.find(f"material:{name}")
+                value = float(amounts[index])
+                draft.limit(f"keep/{name}", measure, value, value, label=f"{name} as today:", why=KEPT)
+        if absent:
+            requirement = draft.require(
+                Requirement(
+                    key=f"keep/{reference}/no-other",
+                    title=f"no other {described(kind, word, plural=True)} than today",
+                    origin="brief",
+                    choice=True,
+                    subject=tuple(draft.library.materials[index].id for index in absent),
+                    why=KEPT,
+                )
+            )
+            draft.forbid(requirement, absent)
+
+
+def _hold(draft: Draft, baseline: Baseline) -> None:
+    """Keep measures within their allowance of the baseline's value."""
+    for name, allowance in baseline.hold.items():
+        measure = draft.catalogue.find(name)
+        low, high = _window(draft.brief, measure, name, baseline, draft.catalogue.conditions)
+        why = f"held within {number(allowance)} {measure.unit} of today's value".replace("  ", " ")
+        if isinstance(measure, Viscosity):
+            limit_viscosity(
+                draft, measure, Target(at_least=low, at_most=high, base=measure.base), key="hold/viscosity"
+            )
+        elif isinstance(measure, Count):
+            columns = ingredient_columns(draft)
+            _count_limit(draft, columns, low, high, why)
+        elif isinstance(measure, Acidity):
+            target = draft.brief.targets["pH"]
+            if target.set == "bench":
+                draft.notes.append("The pH is left to the bench, so holding it is left to the bench as well.")
+            elif (target.at_least, target.at_most) != (low, high):
+                window_rows(draft, "hold/pH", low, high, label="pH as today:", why=why)
+        elif isinstance(measure, Undissociated):
+            label = f"{named(name)} as today:"
+            limit_undissociated(draft, f"hold/{name}", measure, low, high, label=label, why=why)
+        else:
+            refuse_missing(draft, measure)
+            draft.limit(f"hold/{name}", measure, low, high, label=f"{named(name)} as today:", why=why)
+
+
+def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
+    lowest, highest = float(np.ceil(low - 1e-9)), float(np.floor(high + 1e-9))
+    ends: tuple[tuple[Side, float], ...] = (("at_least", lowest), ("at_most", highest))
+    for side, bound in ends:
+        requirement = draft.require(
+            Requirement(
+                key=f"hold/ingredients/{side}",
+                title=f"as today: {count_title(side, bound, 'ingredients')}",
+                origin="brief",
+                measure="ingredients",
+                side=side,
+                bound=bound,
+                unit="materials",
+                choice=True,
+                why=why,
+            )
+        )
+        draft.count(requirement, columns, side, bound)
+
+
+def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
+    """Limit how many materials may be new, and how many may go; what only follows is not counted."""
+    if baseline.at_most_new is not None:
+        strangers = counted(draft.library, amounts, present=False)
+        requirement = _change_limit(draft, "new", "materials not in the baseline", baseline.at_most_new)
+        columns = [column for index in strangers for column in draft.used(index)]
+        draft.count(requirement, columns, "at_most", baseline.at_most_new)
+    if baseline.at_most_dropped is not None:
+        members = counted(draft.library, amounts, present=True)
+        requirement = _change_limit(
+            draft, "dropped", "materials of the baseline dropped", baseline.at_most_dropped
+        )
+        columns = [column for index in members for column in draft.used(index)]
+        indices, times = np.unique(np.array(columns, dtype=np.intp), return_counts=True)
+        if len(indices):
+            draft.move(
+                requirement, DroppedMove(indices, times.astype(float), len(members)), baseline.at_most_dropped
+            )
+
+
+def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:
+    return draft.require(
+        Requirement(
+            key=f"baseline/{key}",
+            title=count_title("at_most", bound, what),
+            origin="brief",
+            measure=f"number of {what}",
+            side="at_most",
+            bound=float(bound),
+            unit="materials",
+            choice=True,
+            why="water, acids and bases are not counted",
+        )
+    )
+
+
+def _window(
+    brief: Brief, measure: Measure, name: str, baseline: Baseline, conditions: Conditions | None = None
+) -> tuple[float, float]:
+    """Return the window that `hold` puts around the baseline's value of a measure, inside its range."""
+    value = measure.value(brief.library.arrays.amounts(baseline.lines))
+    if value is None:
+        allowed = "a measure that the baseline has a value of"
+        if name == "viscosity":
+            allowed = "a viscosity target that names its base, and one tried thickener in the baseline"
+        message = f"'{name}' cannot be held: the baseline has no value of it"
+        raise BadInput([Fault(brief.file, f'[baseline] hold, "{name}"', message, allowed=allowed)])
+    allowance = baseline.hold[name]
+    low, high = round(value - allowance, 10), round(value + allowance, 10)
+    if allowance == 0:
+        return value, value
+    return max(low, measure.lowest), min(high, measure.highest)

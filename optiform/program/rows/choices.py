@@ -1,0 +1,159 @@
+"""Yes-or-no choices: what is used, which preservative system, which thickener gives the viscosity."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.program import USED
+from optiform.program.requirement import Requirement
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Target
+    from optiform.library.models import PreservativeSystem
+    from optiform.measures.texture import Viscosity
+    from optiform.program.rows.draft import Draft
+
+
+def add_materials(draft: Draft) -> None:
+    """Add the amounts, the balance, the preservative systems and the choices that use levels need."""
+    library = draft.library
+    draft.add_amounts(library.arrays.max_use)
+    balance = draft.require(
+        Requirement(key="balance", title="all materials add up to 100 % w/w", origin="balance", movable=False)
+    )
+    size = len(library.materials)
+    draft.add_row(balance, range(size), np.ones(size), lower=100.0, upper=100.0)
+    add_systems(draft)
+    leveled = (library.arrays.min_if_used > 0) & ~library.arrays.is_function("water")
+    draft.all_used(np.flatnonzero(leveled).tolist())
+
+
+def add_systems(draft: Draft) -> None:
+    """Choose exactly one preservative system whenever the library has any; never traded for cost."""
+    systems = draft.library.systems
+    if not systems:
+        return
+    for system in systems:
+        draft.systems[system.name] = draft.column()
+    one = draft.require(
+        Requirement(
+            key="preserved",
+            title="water must be preserved: exactly one preservative system",
+            origin="library",
+            measure="preservative systems",
+            movable=False,
+            choice=True,
+            why="a water-based wash spoils without a complete preservative system",
+        )
+    )
+    draft.add_row(one, draft.systems.values(), [1.0] * len(systems), lower=1.0, upper=1.0)
+    members: dict[str, list[PreservativeSystem]] = {}
+    for system in systems:
+        for member in system.members:
+            members.setdefault(member, []).append(system)
+    for member, its_systems in members.items():
+        _add_member(draft, member, its_systems)
+
+
+def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) -> None:
+    """Use a member only through the chosen system, inside that system's window.
+
+    A window that starts at 0 leaves the member optional: then it has a choice of its own.
+    """
+    index = draft.position(member)
+    material = draft.library.materials[index]
+    choices = np.array([draft.systems[system.name] for system in systems], dtype=np.intp)
+    floors = [system.members[member][0] for system in systems]
+    if min(floors) > 0:
+        draft.uses[index] = choices
+    else:
+        draft.used(index)
+    requirement = draft.require(
+        Requirement(
+            key=f"system/{member}",
+            title=f"{member} only inside its preservative system's window",
+            origin="library",
+            movable=False,
+            subject=(member,),
+            why="; ".join(
+                f"{system.name}: {system.members[member][0]:g} to {system.members[member][1]:g} % w/w"
+                for system in systems
+            ),
+        )
+    )
+    low = [-max(floor, USED) if floor > 0 else 0.0 for floor in floors]
+    high = [-min(system.members[member][1], material.max_use) for system in systems]
+    draft.add_row(requirement, [index, *choices], [1.0, *low], lower=0.0)
+    draft.add_row(requirement, [index, *choices], [1.0, *high], upper=0.0)
+
+
+def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str = "targets/viscosity") -> None:
+    """Turn a viscosity window into a window on the amount of the one thickener that is chosen."""
+    if not measure.ladders:
+        draft.faults.add(
+            "[targets] viscosity",
+            f"no trials in the base '{target.base}'",
+            allowed="trials.csv needs two rising points",
+        )
+        return
+    bounds = [
+        text for text in (_bound("at least", target.at_least), _bound("at most", target.at_most)) if text
+    ]
+    requirement = draft.require(
+        Requirement(
+            key=key,
+            title=f"viscosity {' and '.join(bounds)} mPa.s in {measure.base}, by one tried thickener",
+            origin="brief",
+            measure="viscosity",
+            unit="mPa.s",
+            choice=True,
+            subject=tuple(ladder.material for ladder in measure.ladders),
+        )
+    )
+    _in_base(draft, measure, key)
+    tried = {index for _, index in measure.placed}
+    draft.add_row(
+        requirement,
+        [c for choices in draft.all_used(sorted(tried)) for c in choices],
+        [1.0] * len(tried),
+        lower=1.0,
+        upper=1.0,
+    )
+    for ladder, index in measure.placed:
+        window = ladder.window(target.at_least, target.at_most)
+        if window is None:
+            draft.forbid(requirement, [index])
+            continue
+        (choice,) = draft.used(index)
+        draft.add_row(requirement, [index, choice], [1.0, -window[0]], lower=0.0)
+        draft.add_row(requirement, [index, choice], [1.0, -window[1]], upper=0.0)
+    others = [
+        index
+        for index, material in enumerate(draft.library.materials)
+        if "thickener" in material.functions and index not in tried
+    ]
+    draft.forbid(requirement, others)
+
+
+def _in_base(draft: Draft, measure: Viscosity, key: str) -> None:
+    """Keep the surfactants inside what was tried in the base; say so where nobody described it."""
+    if not measure.windows:
+        draft.notes.append(
+            f"The base '{measure.base}' is not described in library.toml ([[base]]): whether this wash is like the "
+            "trials is for you to judge, and no viscosity is printed."
+        )
+    for window in measure.windows:
+        draft.limit(
+            f"{key}/base/{window.measure.name}",
+            window.measure,
+            window.low,
+            window.high,
+            movable=False,
+            why=f"inside what was tried in {measure.base}",
+        )
+
+
+def _bound(words: str, value: float | None) -> str:
+    return f"{words} {value:g}" if value is not None else ""

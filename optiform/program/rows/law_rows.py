@@ -1,0 +1,130 @@
+"""Legal limits as rows at substance level, summed over every material that brings the substance."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.law import applicable, law_for, shipped_molar_masses, unlisted
+from optiform.library.kept import kept
+from optiform.measures.measure import Measure
+from optiform.program.requirement import Requirement
+from optiform.program.rows.moves import MeasureMove
+
+if TYPE_CHECKING:
+    from optiform.law import ApplicableLimit, Law
+    from optiform.library.arrays import Flags, Floats
+    from optiform.library.models import Library
+    from optiform.program.rows.draft import Draft
+
+
+def add_law(draft: Draft) -> None:
+    """Add every limit that applies to the brief's product, area and users; none of them ever moves."""
+    brief, library = draft.brief, draft.library
+    if brief.law == "none":
+        draft.notes.append(
+            "The brief switches the legal limits off: nothing here was checked against any law."
+        )
+        return
+    law = law_for(library, brief.law, brief.on)
+    draft.notes.extend(law.notes)
+    _colourants(draft, law)
+    molar_masses = molar_masses_of(library)
+    for limit in applicable(law, brief.product, brief.area, brief.users, brief.on):
+        coefficients = counted(library, limit, molar_masses)
+        if not coefficients.any():
+            continue
+        requirement = draft.require(
+            Requirement(
+                key=f"law/{limit.key}",
+                title=limit.title,
+                origin="law",
+                measure=limit.key,
+                side="at_most",
+                bound=limit.max_percent,
+                unit="% w/w",
+                movable=False,
+                why=limit.entry,
+                source=limit.source,
+            )
+        )
+        draft.move(
+            requirement, MeasureMove(Measure(limit.key, "% w/w", coefficients), "at_most"), limit.max_percent
+        )
+
+
+def _colourants(draft: Draft, law: Law) -> None:
+    """Keep out the colourants that no list of the law holds, where it says that only listed ones may be used."""
+    brief = draft.brief
+    for found in unlisted(draft.library, law, brief.product, brief.area):
+        if found.rule.effect != "exclude":
+            continue
+        place = f"{law.jurisdiction} {found.rule.provision}"
+        requirement = draft.require(
+            Requirement(
+                key=f"law/{place}/{found.material}",
+                title=f"{found.material} not allowed: {', '.join(found.substances)} is not in the list of "
+                f"{found.rule.use}s ({place})",
+                origin="law",
+                movable=False,
+                choice=True,
+                subject=(found.material,),
+                why=found.rule.provision,
+                source=found.rule.source,
+            )
+        )
+        draft.forbid(requirement, [draft.position(found.material)])
+
+
+def molar_masses_of(library: Library) -> dict[str, float]:
+    """Return molar masses by INCI name in lower case [g/mol]: the library's own before the shipped ones."""
+    stated = {s.inci: s.molar_mass for s in library.substances if s.molar_mass is not None}
+    return {name.casefold(): mass for name, mass in {**shipped_molar_masses(), **stated}.items()}
+
+
+def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, float]) -> Floats:
+    """Return what 1 % w/w of each material counts under a limit, shape (n,).
+
+    A substance that the law governs by another entry in its other uses counts only in materials
+    whose function is preservative. Impurities do not count towards a prohibition: traces that good
+    making cannot avoid are allowed (Regulation (EC) No 1223/2009, Article 17). `molar_masses` are by
+    INCI name in lower case.
+    """
+    arrays = library.arrays
+    spelt = _spelt(library)
+    present = [inci for name in limit.substances for inci in spelt.get(name.casefold(), ())]
+    masses = {inci: molar_masses[inci.casefold()] for inci in present if inci.casefold() in molar_masses}
+    factors = limit.factors(masses, present)
+    if not factors:
+        return np.zeros(len(arrays.materials))
+    factor = np.zeros(len(arrays.substances))
+    for inci, times in factors.items():
+        factor[arrays.substance_index[inci]] = times
+    weights = arrays.fraction * factor[arrays.part_substance]
+    if limit.only_as_preservative:
+        names = {name.casefold() for name in limit.only_as_preservative}
+        spared = np.zeros(len(arrays.substances), dtype=bool)
+        spared[[arrays.substance_index[inci] for inci in present if inci.casefold() in names]] = True
+        preservative = arrays.has_function("preservative")
+        weights = np.where(spared[arrays.part_substance] & ~preservative[arrays.part_material], 0.0, weights)
+    if limit.max_percent == 0:
+        weights = np.where(_impurities(library), 0.0, weights)
+    return np.asarray(
+        np.bincount(arrays.part_material, weights=weights, minlength=len(arrays.materials)), dtype=float
+    )
+
+
+@kept
+def _spelt(library: Library) -> dict[str, list[str]]:
+    """Return the library's own spellings of each INCI name; the law counts letters, not case."""
+    spelt: dict[str, list[str]] = {}
+    for inci in library.arrays.substances:
+        spelt.setdefault(inci.casefold(), []).append(inci)
+    return spelt
+
+
+@kept
+def _impurities(library: Library) -> Flags:
+    """Flag the parts that are impurities, shape (parts,)."""
+    return np.array([part.label == "impurity" for part in library.parts], dtype=bool)

@@ -1,0 +1,174 @@
+"""How rows follow the bounds of their requirements, so that a what-if changes them in place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.program import TOLERANCE, SparseRow
+from optiform.program.rows.conditional import conditional, extreme
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from optiform.library.arrays import Floats
+    from optiform.measures import Measure, Row, Side
+    from optiform.program.program import Indices
+
+HALF = 0.5 * TOLERANCE
+PH_STEP = 1e-4
+"""Step of a difference quotient over pH."""
+
+TINY = 1e-9
+"""A coefficient up to this is dropped by the solver."""
+
+
+def relaxed(measure: Measure, side: Side, bound: float, slack: float) -> Row:
+    """Return the row of a bound on a measure, relaxed by `slack` in the measure's unit.
+
+    What a solver would take for nothing is nothing here already, so that solved and recomputed rows are the same:
+    water's own charge per % near pH 7 is that small.
+    """
+    row = measure.row(side, bound - slack if side == "at_least" else bound + slack)
+    tiny = np.abs(row.coefficients) <= TINY
+    return replace(row, coefficients=np.where(tiny, 0.0, row.coefficients)) if tiny.any() else row
+
+
+@dataclass(frozen=True, eq=False)
+class MeasureMove:
+    """A row that bounds a measure; the bound is relaxed by `slack`, in the measure's unit."""
+
+    measure: Measure = field(repr=False)
+    side: Side
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a bound, without the materials that play no part in it."""
+        row = relaxed(self.measure, self.side, bound, slack)
+        indices = np.flatnonzero(row.coefficients)
+        lower = row.bound if self.side == "at_least" else -np.inf
+        upper = row.bound if self.side == "at_most" else np.inf
+        return SparseRow(indices, row.coefficients[indices], lower, upper)
+
+    def at_strength(self, ionic_strength: float) -> MeasureMove:
+        """Return the move with what is bounded taken at another ionic strength."""
+        return replace(self, measure=self.measure.at_strength(ionic_strength))
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound)."""
+        return self.measure.scale(amounts, bound)
+
+
+@dataclass(frozen=True, eq=False)
+class WhenMove:
+    """A row that bounds a measure while a choice is taken, and is open otherwise.
+
+    Attributes
+    ----------
+    choices : ndarray of int
+        Columns that add up to 1 when the bound is asked for, else to 0.
+    max_use : ndarray, shape (n,)  [% w/w]
+    absent : sequence of int
+        Materials that no formula holds unless a choice is taken.
+    """
+
+    measure: Measure = field(repr=False)
+    side: Side
+    choices: Indices = field(repr=False)
+    max_use: Floats = field(repr=False)
+    absent: Sequence[int] = ()
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a bound; where it holds for any formula, no choice stands in it."""
+        return conditional(
+            relaxed(self.measure, self.side, bound, slack), self.choices, self.max_use, self.absent
+        )
+
+    def bites(self, bound: float) -> bool:
+        """Tell whether any formula at all could miss the bound."""
+        row = self.measure.row(self.side, bound)
+        furthest = extreme(row.coefficients, self.max_use, least=self.side == "at_least")
+        return furthest < row.bound if self.side == "at_least" else furthest > row.bound
+
+    def taken(self, values: Floats) -> bool:
+        """Tell whether the bound is asked for at these column values."""
+        return float(values[self.choices].sum()) > 0.5
+
+    def at_strength(self, ionic_strength: float) -> WhenMove:
+        """Return the move with what is bounded taken at another ionic strength."""
+        return replace(self, measure=self.measure.at_strength(ionic_strength))
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound) while the choice is taken."""
+        return self.measure.scale(amounts, bound)
+
+
+@dataclass(frozen=True, eq=False)
+class EndMove:
+    """A row on uncharged acid as it follows the upper end of the brief's pH, at which the acid is counted.
+
+    Attributes
+    ----------
+    at : callable
+        From an upper end of pH to the move of the limit on the acid there.
+    limit : float  [% w/w]
+        The bound on the acid itself.
+    """
+
+    at: Callable[[float], MeasureMove | WhenMove] = field(repr=False)
+    side: Side
+    limit: float
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at another upper end of pH."""
+        return self.at(bound).row(self.limit, slack)
+
+    def at_strength(self, ionic_strength: float) -> EndMove:
+        """Return the move with the acid counted at another ionic strength."""
+        return replace(self, at=lambda pH: self.at(pH).at_strength(ionic_strength))
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound): what one pH more takes from the uncharged acid  [% w/w]."""
+        lower, upper = (self.at(bound + by).measure.numerator @ amounts for by in (-PH_STEP, PH_STEP))
+        return float(lower - upper) / (2.0 * PH_STEP)
+
+
+@dataclass(frozen=True, eq=False)
+class CountMove:
+    """A row whose columns stay and whose right-hand side is the bound itself."""
+
+    indices: Indices = field(repr=False)
+    values: Floats = field(repr=False)
+    side: Side
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at another bound."""
+        lower = bound if self.side == "at_least" else -np.inf
+        upper = bound if self.side == "at_most" else np.inf
+        return SparseRow(self.indices, self.values, lower, upper)
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return 1: the bound is the right-hand side."""
+        return 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class UseMove:
+    """A use level: the amount is 0 or beyond the bound, by way of the material's choice columns."""
+
+    column: int
+    choices: Indices = field(repr=False)
+    side: Side
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return amount - bound * (used) >= 0, or <= 0."""
+        indices = np.concatenate(([self.column], self.choices)).astype(np.intp)
+        values = np.concatenate(([1.0], np.full(len(self.choices), -bound)))
+        lower = 0.0 if self.side == "at_least" else -np.inf
+        upper = 0.0 if self.side == "at_most" else np.inf
+        return SparseRow(indices, values, lower, upper)
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return 1 where the material is used, else 0."""
+        return 1.0 if amounts[self.column] > 0 else 0.0

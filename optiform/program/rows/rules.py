@@ -1,0 +1,172 @@
+"""Rules of the library and of the brief as rows: needs, incompatible, when, linear."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.library.selection import resolve
+from optiform.measures.acidity import Acidity
+from optiform.measures.amounts import Count
+from optiform.measures.measure import Measure
+from optiform.measures.texture import Viscosity
+from optiform.measures.uncharged import Undissociated
+from optiform.program.requirement import Requirement, limit_title, named
+from optiform.program.rows.acid_rows import gate
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
+    from optiform.measures import Side
+    from optiform.program.program import Indices
+    from optiform.program.requirement import Origin
+    from optiform.program.rows.draft import Draft
+
+
+def add_rules(draft: Draft, rules: Rules, origin: Origin) -> None:
+    """Add the rules of one origin."""
+    for position, needs in enumerate(rules.needs, 1):
+        _needs(draft, needs, f"{origin}/needs/{position}", origin)
+    for position, pair in enumerate(rules.incompatible, 1):
+        _incompatible(draft, pair, f"{origin}/incompatible/{position}", origin)
+    for position, when in enumerate(rules.when, 1):
+        _when(draft, when, f"{origin}/when/{position}", origin)
+    for position, linear in enumerate(rules.linear, 1):
+        _linear(draft, linear, f"{origin}/linear/{position}", origin)
+
+
+def _positions(draft: Draft, reference: str) -> list[int]:
+    return [draft.position(name) for name in resolve(reference, draft.library)]
+
+
+def _rule(
+    draft: Draft, key: str, title: str, origin: Origin, rule: Rule, *, subject: tuple[str, ...] = ()
+) -> int:
+    return draft.require(
+        Requirement(
+            key=key,
+            title=title,
+            origin=origin,
+            movable=origin == "brief",
+            choice=True,
+            subject=subject,
+            why=rule.why,
+            source=rule.source,
+        )
+    )
+
+
+def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
+    needy, helpers = _positions(draft, rule.material), _positions(draft, rule.other)
+    if not needy:
+        return
+    if rule.ratio is not None:
+        flags = np.zeros((2, len(draft.library.materials)))
+        flags[0, helpers], flags[1, needy] = 1.0, 1.0
+        measure = Measure(f"{rule.other} per {rule.material}", "g per g", flags[0], flags[1], lowest=0.0)
+        facts = {"origin": origin, "movable": origin == "brief", "why": rule.why, "source": rule.source}
+        label = f"{named(rule.other)} per {named(rule.material)}"
+        draft.limit(key, measure, rule.ratio, None, label=label, **facts)
+        return
+    requirement = _rule(draft, key, f"{named(rule.material)} needs {named(rule.other)}", origin, rule)
+    present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]
+    choice = draft.any_of(needy)
+    draft.add_row(
+        requirement, [*present, *choice], [*([1.0] * len(present)), *([-1.0] * len(choice))], lower=0.0
+    )
+
+
+def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) -> None:
+    one, other = _positions(draft, rule.one), _positions(draft, rule.other)
+    both = sorted(set(one) & set(other))
+    if len(set(one) | set(other)) < 2 or not one or not other:
+        return
+    requirement = _rule(draft, key, f"{named(rule.one)} never with {named(rule.other)}", origin, rule)
+    strangers = {*one, *other}
+    for index in both:
+        strangers.discard(index)
+        _never_with(draft, requirement, draft.used(index), sorted(strangers))
+    fewer, more = sorted(([i for i in one if i not in both], [i for i in other if i not in both]), key=len)
+    if fewer:
+        _never_with(draft, requirement, draft.any_of(fewer), more)
+
+
+def _never_with(draft: Draft, requirement: int, group: Indices, indices: Sequence[int]) -> None:
+    """Let none of the materials be used together with a group."""
+    used = draft.all_used(indices)
+    if len(group) == 1:
+        pairs = [(int(group[0]), int(choices[0])) for choices in used if len(choices) == 1]
+        draft.add_alike(requirement, pairs, (1.0, 1.0), upper=1.0)
+    for choices in used:
+        if len(group) > 1 or len(choices) > 1:
+            draft.add_row(requirement, [*group, *choices], [1.0] * (len(group) + len(choices)), upper=1.0)
+
+
+def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
+    users = _positions(draft, rule.material)
+    if not users:
+        return
+    measure = draft.catalogue.find(rule.measure)
+    bounds: list[tuple[Side, float | None]] = [("at_least", rule.at_least), ("at_most", rule.at_most)]
+    asked = [(side, bound) for side, bound in bounds if bound is not None]
+    asleep = [] if rule.unless is None else _positions(draft, rule.unless)
+    unless = "" if rule.unless is None else f" without {named(rule.unless)}"
+    whom = f"with {named(rule.material)}{unless}"
+    if isinstance(measure, Acidity):
+        words = " and ".join(
+            limit_title(named(rule.measure), side, bound, measure.unit) for side, bound in asked
+        )
+        subject = () if rule.name else tuple(draft.library.materials[index].id for index in users)
+        title = rule.name or f"{whom}: {words}"
+        requirement = _rule(draft, key, title, origin, rule, subject=subject)
+        gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
+        return
+    if isinstance(measure, (Viscosity, Count, Undissociated)):
+        draft.faults.add(key, f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
+        return
+    choice = draft.any_of(users, asleep)
+    for side, bound in asked:
+        requirement = draft.require(
+            Requirement(
+                key=f"{key}/{side}",
+                title=f"{whom}: {limit_title(named(rule.measure), side, bound, measure.unit)}",
+                origin=origin,
+                measure=rule.measure,
+                side=side,
+                bound=bound,
+                unit=measure.unit,
+                movable=origin == "brief",
+                subject=tuple(draft.library.materials[index].id for index in users),
+                why=rule.why,
+                source=rule.source,
+            )
+        )
+        draft.when(requirement, choice, measure, side, bound, () if asleep else users)
+        if measure.missing is not None:
+            _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
+
+
+def _linear(draft: Draft, rule: LinearRule, key: str, origin: Origin) -> None:
+    total = np.zeros(len(draft.library.materials))
+    offset = 0.0
+    for term in rule.terms:
+        if term.measure is not None:
+            measure = draft.catalogue.find(term.measure)
+            total += term.times * measure.numerator
+            offset += term.times * measure.offset
+        else:
+            for index in _positions(draft, term.material or ""):
+                total[index] += term.times
+    measure = Measure(rule.name, "", total, offset=offset)
+    draft.limit(
+        key,
+        measure,
+        rule.at_least,
+        rule.at_most,
+        origin=origin,
+        movable=origin == "brief",
+        why=rule.why,
+        source=rule.source,
+    )

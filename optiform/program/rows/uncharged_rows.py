@@ -1,0 +1,110 @@
+"""Limits on uncharged acid: targets, and the least that a preservative system asks for, at the pH that holds there."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.library.waiving import acid_name
+from optiform.measures.uncharged import Undissociated
+from optiform.program.program import AcidRow
+from optiform.program.requirement import Requirement, limit_title, named, number
+from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
+
+if TYPE_CHECKING:
+    from optiform.library.models import PreservativeSystem
+    from optiform.measures import Measure, Side
+    from optiform.program.program import Indices
+    from optiform.program.rows.draft import Draft
+
+
+def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> None:
+    """Ask for the least uncharged acid of a preservative system, at the highest pH that it may have."""
+    for inci, least in system.undissociated_at_least.items():
+        measure = draft.catalogue.find(f"undissociated:{inci}")
+        if not isinstance(measure, Undissociated):
+            raise TypeError(f"{inci} has no uncharged form")
+        pH = measure.limited(system, "at_least")
+        requirement = draft.require(
+            Requirement(
+                key=f"system-acid/{system.name}/{inci}",
+                title=f"{limit_title(named(measure.name), 'at_least', least, measure.unit)}, in {system.name} "
+                f"at pH {number(pH)}",
+                origin="library",
+                measure=measure.name,
+                side="at_least",
+                bound=least,
+                unit=measure.unit,
+                movable=False,
+                subject=(system.name,),
+                why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
+                source=system.source,
+            )
+        )
+        _when_at(draft, requirement, choice, measure.at(pH, _strength(draft)), "at_least", least)
+        _follow(draft, requirement, measure, system.working_pH[1], least)
+
+
+def limit_undissociated(
+    draft: Draft, key: str, measure: Undissociated, low: float | None, high: float | None, **more: object
+) -> None:
+    """Add a window on uncharged acid: a row for each pH that preservative systems let a formula reach."""
+    for requirement, side, bound in draft.ends(key, measure, low, high, **more):
+        cases: dict[tuple[float, float | None], list[PreservativeSystem]] = {}
+        for system in draft.library.systems:
+            own = system.working_pH[1] if draft.open_pH else None
+            cases.setdefault((measure.limited(system, side), own), []).append(system)
+        for (pH, _), systems in cases.items() or [((measure.limited(None, side), None), [])]:
+            fixed = measure.at(pH, _strength(draft))
+            if len(cases) > 1:
+                columns = np.array([draft.systems[system.name] for system in systems], dtype=np.intp)
+                _when_at(draft, requirement, columns, fixed, side, bound)
+            else:
+                row = draft.move(requirement, MeasureMove(fixed, side), bound)
+                draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound))
+            ends = [system.working_pH[1] for system in systems]
+            lowest = min((end for end in ends if end is not None), default=None)
+            _follow(draft, requirement, measure, lowest, bound)
+
+
+def _follow(draft: Draft, requirement: int, measure: Undissociated, own: float | None, bound: float) -> None:
+    """Let the row on uncharged acid that was added last follow the upper end of a dosed pH, up to the system's own."""
+    target = draft.brief.targets.get("pH")
+    acid = draft.acid_rows[-1] if draft.acid_rows else None
+    if target is None or target.set == "bench" or target.at_most is None:
+        return
+    if acid is None or draft.lots is not None:
+        return
+    row, move = draft.moves.get(requirement, [(-1, acid.move)])[-1]
+    if row != acid.row or not isinstance(move, MeasureMove | WhenMove):
+        return
+
+    def at(pH: float) -> MeasureMove | WhenMove:
+        end = pH if own is None else min(pH, own)
+        return replace(move, measure=measure.at(end, _strength(draft)))
+
+    end = "equal" if target.at_least == target.at_most else "at_most"
+    draft.followers.append((f"targets/pH/{end}", row, EndMove(at, move.side, bound)))
+
+
+def _when_at(
+    draft: Draft, requirement: int, choices: Indices, fixed: Measure, side: Side, bound: float
+) -> None:
+    """Bound uncharged acid at one pH while one of some preservative systems is chosen."""
+    row = draft.when(requirement, choices, fixed, side, bound)
+    if row is not None:
+        asked = ((requirement, choices),)
+        draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound, asked))
+
+
+def _last_move(draft: Draft, requirement: int) -> MeasureMove | WhenMove:
+    move = draft.moves[requirement][-1][1]
+    if not isinstance(move, MeasureMove | WhenMove):
+        raise TypeError("a limit on uncharged acid without a measure")
+    return move
+
+
+def _strength(draft: Draft) -> float:
+    return draft.catalogue.conditions.ionic_strength

@@ -1,0 +1,301 @@
+"""The exact formula of a structure: choices fixed, bounds held exactly, water by difference, verified."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.faults import InternalError
+from optiform.measures.acidity import charge_curves
+from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
+from optiform.program.rows.preferences import filled, penalty, plain_objective, touching
+from optiform.search.ranking import best as best_of
+from optiform.search.ranking import lexicographic
+from optiform.search.ties import cost_of, count_of, equals
+from optiform.solver import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.library.arrays import Floats
+
+Ties = tuple[tuple["Floats", "Floats | None"], ...]
+ROUNDS = 12
+SAME_STRENGTH = 1e-9
+STEEP = -0.1
+"""Slope of the asked change over the ionic strength from which on the secant is trusted; it is about -1."""
+NOTHING = 1e-9
+SAME_AIM = 1e-10
+
+
+@dataclass(frozen=True, eq=False)
+class Polished:
+    """The best formula of one structure, at its own ionic strength.
+
+    Attributes
+    ----------
+    program : Program
+        At the formula's own ionic strength.
+    reduced : Reduced
+        What is left of it with the choices fixed; the ground for every what-if on this formula.
+    values : ndarray, shape (columns,)
+    amounts : ndarray, shape (n,)  [% w/w]
+    objective : float
+        The aim, signed so that less is better.
+    """
+
+    program: Program = field(repr=False)
+    reduced: Reduced = field(repr=False)
+    values: Floats = field(repr=False)
+    objective: float
+
+    @property
+    def amounts(self) -> Floats:
+        """Return the % w/w of each material, shape (n,)."""
+        return self.values[: self.program.size]
+
+
+def polish(
+    program: Program, values: Floats, then: Ties = (), tie: float = 0.0, best: float | None = None
+) -> Polished | None:
+    """Solve a structure again as a continuous program, at its own ionic strength.
+
+    Parameters
+    ----------
+    program : Program
+    values : ndarray, shape (columns,)
+        A solution whose choices are kept.
+    then, tie
+        Tie-breaks as in `rank`.
+    best : float, optional
+        The best aim from which the allowance of the tie-breaks counts; by default the structure's own.
+
+    Returns
+    -------
+    Polished or None
+        None where the structure cannot hold its pH window at its own ionic strength.
+
+    Raises
+    ------
+    InternalError
+        If the formula does not hold what the program asks, recomputed from our own arrays.
+    """
+    for slack in (0.0, 0.5 * TOLERANCE):
+        found = Fixed(program, values, then, slack).settled(tie, best)
+        if found is not None:
+            verify(found.program, found.values)
+            return found
+    return None
+
+
+class Fixed:
+    """A structure in a live session: the ionic strength of its pH rows moves in place until a formula confirms it.
+
+    Parameters
+    ----------
+    program, values, then
+        As for `polish`.
+    slack : float
+        How far bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
+    """
+
+    def __init__(self, program: Program, values: Floats, then: Ties, slack: float) -> None:
+        self.values = values
+        self.reduced = reduce(program, values, slack)
+        free = self.reduced.free
+        self.session = Session(self.reduced.form)
+        self.objective = self.reduced.form.objective
+        self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
+        self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
+        cost = cost_of(program)
+        self.cost = None if cost is None else cost[free]
+
+    def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
+        """Return the best formula at its own ionic strength; None if there is none.
+
+        `ceiling_from` is the best aim of all structures: what is left of the allowance `tie` beyond
+        it is what a tie-break may spend here.
+        """
+        if self.then and ceiling_from is not None:
+            self._touch()
+            own = best_of(self.session, self.objective, self.denominator)
+            tie = min(tie, max(0.0, ceiling_from + tie - own.objective)) if own.found else 0.0
+        program = self.reduced.program
+        strength = program.catalogue.conditions.ionic_strength
+        if program.acid_rows:
+            strength = self._confirmed(self.values[: program.size], strength)
+            self._move(strength)
+        whole = self._solved(tie)
+        steps: list[tuple[float, float]] = []
+        while program.acid_rows and whole is not None and len(steps) < ROUNDS:
+            change = self._confirmed(whole[: program.size], strength) - strength
+            if abs(change) < SAME_STRENGTH:
+                break
+            steps.append((strength, change))
+            strength = _next(steps)
+            self._move(strength)
+            whole = self._solved(tie)
+        if whole is None:
+            return None
+        if strength != program.catalogue.conditions.ionic_strength:
+            program = at_strength(program, strength)
+        reduced = reduce(program, self.values, self.reduced.slack)
+        reduced = replace(
+            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
+        )
+        return Polished(program, reduced, whole, objective_of(program, whole))
+
+    def _solved(self, tie: float) -> Floats | None:
+        self._touch()
+        aim = (self.objective, self.denominator)
+        values = lexicographic(self.session, *aim, self.then, tie).values
+        if values is None:
+            return None
+        if self.cost is not None:
+            with equals(self.session, aim, self.then, values):
+                cheapest = best_of(self.session, self.cost)
+            values = cheapest.values if cheapest.found and cheapest.values is not None else values
+        return cleaned(self.reduced.program, self.reduced.full(values))
+
+    def _touch(self) -> None:
+        """Take the penalties of means as they are at the best formula, until no formula looks better than it is.
+
+        Where the base of a mean may move, its penalty is no straight line: each round solves with the line that
+        touches it at the best formula so far.
+        """
+        program = self.reduced.program
+        if not rough(program):
+            return
+        least, line, before = np.inf, self.objective, self.objective
+        for _ in range(ROUNDS):
+            found = best_of(self.session, line, self.denominator).values
+            if found is None:
+                return
+            whole = cleaned(program, self.reduced.full(found))
+            reached = objective_of(program, whole)
+            if reached > least - SAME_AIM * max(1.0, abs(least)):
+                settled = reached <= least + SAME_AIM * max(1.0, abs(least))
+                self.objective = line if settled else before
+                return
+            least, before = reached, line
+            line = touching(program, whole)[self.reduced.free]
+        self.objective = before
+
+    def _confirmed(self, amounts: Floats, before: float) -> float:
+        settled = charge_curves(self.reduced.program.library).settle(amounts)
+        return before if settled is None else settled.ionic_strength
+
+    def _move(self, strength: float) -> None:
+        """Take the rows of charge that the structure has to hold at another ionic strength."""
+        reduced = self.reduced
+        for acid in reduced.program.acid_rows:
+            here = reduced.row_position.get(acid.row)
+            if here is not None and acid.holds(reduced.fixed):
+                moved = acid.move.at_strength(strength)
+                self.session.set_row(here, reduced.row(moved.row(acid.bound, reduced.slack)))
+
+
+def _next(steps: Sequence[tuple[float, float]]) -> float:
+    """Return the ionic strength to try next: the one that was found, or where two tries say that no change is left.
+
+    Parameters
+    ----------
+    steps : sequence of (ionic strength, change that its formula asks for)
+    """
+    strength, change = steps[-1]
+    if len(steps) > 1:
+        before, change_before = steps[-2]
+        slope = (change - change_before) / (strength - before)
+        if slope < STEEP:
+            return max(0.0, strength - change / slope)
+    return strength + change
+
+
+def rough(program: Program) -> bool:
+    """Tell whether the search takes a shortfall for a little less than it is: that of a mean whose base may move."""
+    return not all(wish.exact for wish in program.preferences)
+
+
+def objective_of(program: Program, values: Floats) -> float:
+    """Return the aim of column values with what shortfalls cost, signed so that less is better."""
+    top = float(plain_objective(program) @ values) + penalty(program, values)
+    return top if program.ratio_aim is None else top / float(program.ratio_aim @ values)
+
+
+def ordered(polished: Sequence[Polished], then: Ties, tie: float) -> list[int]:
+    """Return the positions of formulas from the best on, ties broken as the brief says.
+
+    Formulas come in the order of the ranking; their own ionic strengths may have moved their aims.
+    """
+    if not any(found.program.acid_rows or rough(found.program) for found in polished):
+        return list(range(len(polished)))
+    left, order = list(range(len(polished))), []
+    while left:
+        near = left
+        for values in (_aims(polished), *(_ties(polished, top, base) for top, base in then)):
+            least = min(values[k] for k in near)
+            near = [k for k in near if values[k] <= least + (tie if then else 0.0)]
+        order.append(near[0])
+        left.remove(near[0])
+    return order
+
+
+def _aims(polished: Sequence[Polished]) -> list[float]:
+    return [found.objective for found in polished]
+
+
+def _ties(polished: Sequence[Polished], top: Floats, base: Floats | None) -> list[float]:
+    values = [float(top @ found.values) for found in polished]
+    if base is None:
+        return values
+    return [value / float(base @ found.values) for value, found in zip(values, polished, strict=True)]
+
+
+def cleaned(program: Program, values: Floats) -> Floats:
+    """Return column values without the solver's dust, water taken by difference."""
+    values = values.copy()
+    amounts = values[: program.size]
+    amounts[amounts < NOTHING] = 0.0
+    water = program.library.arrays.material_index[program.library.water.id]
+    amounts[water] = 0.0
+    amounts[water] = 100.0 - float(np.sum(amounts))
+    if -NOTHING * 100 < amounts[water] < NOTHING:
+        amounts[water] = 0.0
+    return filled(program, values)
+
+
+def verify(program: Program, values: Floats) -> None:
+    """Recompute every row from our own arrays; an answer that fails is an internal error, never a formula.
+
+    Raises
+    ------
+    InternalError
+        Naming the requirements that do not hold.
+    """
+    broken = breaks(program, values)
+    if broken:
+        names = "; ".join(f"{item.requirement.title} (off by {item.by:.3g})" for item in broken)
+        raise InternalError(f"the solver's formula does not hold: {names}")
+
+
+def ties_of(program: Program, names: Sequence[str]) -> Ties:
+    """Return the tie-breaks of a brief as objectives over all columns, each to be minimised."""
+    from optiform.measures.amounts import Count
+
+    found: list[tuple[Floats, Floats | None]] = []
+    for name in names:
+        measure = program.catalogue.find(name)
+        sign = -1.0 if measure.better == "higher" else 1.0
+        columns = np.zeros(program.form.columns)
+        if isinstance(measure, Count):
+            found.append((count_of(program), None))
+            continue
+        columns[: program.size] = sign * measure.numerator
+        base = None
+        if measure.denominator is not None:
+            base = np.zeros(program.form.columns)
+            base[: program.size] = measure.denominator
+        found.append((columns, base))
+    return tuple(found)

@@ -1,0 +1,138 @@
+"""From a brief to a program at an ionic strength that its own best formula confirms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from optiform.measures.acidity import charge_curves
+from optiform.program import Program, at_strength, build
+from optiform.search.by_system import in_time, optimum, witness
+from optiform.search.ranking import best
+from optiform.solver import Outcome, Session
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+
+ROUNDS = 3
+RELAXED_ROUNDS = 4
+CLOSE = 0.01
+"""Ionic strengths this near make the same ranking, mol per kg of water."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """A program at its ionic strength, the live session that holds it, and what its aim came to.
+
+    Attributes
+    ----------
+    program : Program
+    session : Session
+    first : Outcome
+        The best formula, or why there is none.
+    """
+
+    program: Program = field(repr=False)
+    session: Session = field(repr=False)
+    first: Outcome = field(repr=False)
+
+
+def prepare(brief: Brief, deadline: float | None = None) -> Program:
+    """State a brief as a program, with one ionic strength for all its formulas.
+
+    Raises
+    ------
+    BadInput
+        If a rule or the aim names a measure that cannot serve there.
+    """
+    program = build(brief)
+    return ground(program, deadline).program if program.acid_rows else program
+
+
+def ground(program: Program, deadline: float | None = None) -> Ground:
+    """Solve a program for its best formula, at an ionic strength that this formula confirms.
+
+    A dosed pH needs the ionic strength, which needs a formula: the best mixture with all choices
+    relaxed gives a first figure, the best formula the next, at most a few rounds of each. The proof
+    of a ranking is relative to the strength found last. A strength at which nothing is possible is
+    left again: a pH window that is only just held may be held at one strength and not at another.
+    """
+    session = Session(program.form, deadline=deadline)
+    given, program = program, relaxed_ground(program, session)
+    first = optimum(session, program, program.form.objective, program.ratio_aim)
+    if first.status == "infeasible" and program is not given:
+        first = optimum(_held(given, session), given, given.form.objective, given.ratio_aim)
+        program = given
+    for _ in range(ROUNDS if program.acid_rows else 0):
+        moved = settled(program, session, first)
+        if moved is None:
+            break
+        there = optimum(session, moved, moved.form.objective, moved.ratio_aim)
+        if there.status == "infeasible":
+            _held(program, session)
+            break
+        program, first = moved, there
+    return Ground(program, session, first)
+
+
+def feasible(program: Program, deadline: float | None = None) -> bool:
+    """Tell whether `ground` finds a formula of a program, which takes less than to find its best one.
+
+    Raises
+    ------
+    OutOfTime
+        If the deadline passes before that is known.
+    """
+    session = Session(program.form, deadline=deadline)
+    moved = relaxed_ground(program, session)
+    if in_time(witness(session, moved)).values is not None:
+        return True
+    return moved is not program and in_time(witness(_held(program, session), program)).values is not None
+
+
+def relaxed_ground(program: Program, session: Session, dropped: Iterable[int] = ()) -> Program:
+    """Move program and session to the ionic strength of the best mixture with all choices relaxed.
+
+    `dropped` are rows that do not count for once.
+    """
+    dropped = tuple(dropped)
+    for _ in range(RELAXED_ROUNDS if program.acid_rows else 0):
+        with session.trial():
+            session.release(dropped)
+            session.relax()
+            relaxed = best(session, program.form.objective, program.ratio_aim)
+        moved = settled(program, session, relaxed)
+        if moved is None:
+            break
+        program = moved
+    return program
+
+
+def settled(program: Program, session: Session, outcome: Outcome) -> Program | None:
+    """Move program and session to the ionic strength of a solution; None if they are there, or there is none."""
+    if outcome.values is None:
+        return None
+    moved = confirmed(program, outcome.values)
+    if moved is not None:
+        _held(moved, session)
+    return moved
+
+
+def _held(program: Program, session: Session) -> Session:
+    """Let a session hold the rows of charge as a program has them."""
+    for acid in program.acid_rows:
+        session.set_row(acid.row, program.form.row(acid.row))
+    return session
+
+
+def confirmed(program: Program, values: Floats) -> Program | None:
+    """Return the program at the ionic strength of a solution; None if it is there, or nothing depends on it."""
+    if not program.acid_rows:
+        return None
+    found = charge_curves(program.library).settle(values[: program.size])
+    if found is None or abs(found.ionic_strength - program.catalogue.conditions.ionic_strength) < CLOSE:
+        return None
+    return at_strength(program, found.ionic_strength)

@@ -1,0 +1,1 @@
+"""Which packs to buy, for one product or several."""

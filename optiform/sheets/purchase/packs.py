@@ -1,0 +1,213 @@
+"""Which packs to buy: integer programs over packs and suppliers, proven best."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from optiform.faults import InternalError
+from optiform.sheets.purchase.offers import CENT, Bought, basket_of, least_orders_met, verify, worthwhile
+from optiform.sheets.purchase.rows import Rows, least
+from optiform.sheets.purchase.together import Together
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from optiform.library.arrays import Floats
+    from optiform.sheets.purchase.offers import Aim, Basket, Offer, Supplier
+    from optiform.solver import Outcome
+
+
+def best_basket(
+    needed: Mapping[str, float],
+    offers: Sequence[Offer],
+    suppliers: Sequence[Supplier],
+    aim: Aim,
+    deadline: float | None = None,
+) -> Basket | None:
+    """Return the best purchase, ties broken by the other count; None where least orders cannot be filled.
+
+    Parameters
+    ----------
+    needed : mapping of str to float  [g]
+        Each with at least one offer.
+    offers : sequence of Offer
+    suppliers : sequence of Supplier
+    aim : str
+        cash or consumed.
+    deadline : float, optional
+        Moment on `time.monotonic` after which the best so far is returned, with its gap.
+
+    Raises
+    ------
+    OutOfTime
+        If the deadline passes before any purchase is found that fills the least orders.
+    """
+    needed = {name: grams for name, grams in needed.items() if grams > 0}
+    if not needed:
+        return basket_of(needed, (), ())
+    offers = [offer for offer in offers if offer.material in needed]
+    named = {offer.supplier for offer in offers}
+    asking = [s for s in suppliers if s.name in named and (s.minimum_order > 0 or s.delivery > 0)]
+    return (_least_cash if aim == "cash" else _least_used)(needed, offers, asking, deadline)
+
+
+def _least_cash(
+    needed: Mapping[str, float],
+    offers: Sequence[Offer],
+    asking: Sequence[Supplier],
+    deadline: float | None,
+) -> Basket | None:
+    """Return the purchase of least cash.
+
+    Notes
+    -----
+    Without suppliers that ask for anything the materials do not touch each other, and each is its own
+    small program. With them one program finds from whom to order; then the materials are solved alone
+    at those suppliers, which breaks ties, and the sum is held against the one program. Where a least
+    order binds, so that the materials do touch, the one program stands and ties are left as they fall.
+    """
+    if not asking:
+        return _apart(needed, offers, (), deadline)
+    whole = Together(needed, offers, asking, deadline=deadline).best()
+    if whole is None or whole.gap > 0:
+        return whole
+    apart = _apart(needed, _from(whole, offers, asking), asking, deadline)
+    if apart is not None:
+        apart = apart.model_copy(update={"gap": 0.0})
+    return apart if apart is not None and apart.cash <= whole.cash + CENT else whole
+
+
+def _least_used(
+    needed: Mapping[str, float],
+    offers: Sequence[Offer],
+    asking: Sequence[Supplier],
+    deadline: float | None,
+) -> Basket | None:
+    """Return the purchase of which the least money is used, and among those at the same suppliers the least cash.
+
+    Notes
+    -----
+    A gram costs least out of the packs that are cheapest per gram, and packs that fill up an order are not
+    used. So packs cut to what is needed tell from whom to order, and then only packs of those prices may cover
+    it, while others may fill up an order.
+    """
+    filled = {offer.supplier for offer in offers if offer.price > 0}
+    never = {supplier.name for supplier in asking if supplier.minimum_order > 0} - filled
+    offers = [offer for offer in offers if offer.supplier not in never]
+    gap = 0.0
+    if asking:
+        cut = [
+            offer.model_copy(
+                update={"size_g": needed[offer.material], "price": _used(offer, needed), "at_least": 1}
+            )
+            for offer in offers
+        ]
+        charged = [supplier.model_copy(update={"minimum_order": 0.0}) for supplier in asking]
+        found = Together(needed, cut, charged, deadline=deadline).best()
+        if found is None:
+            return None
+        gap = found.gap
+        offers = _from(found, offers, asking)
+    lowest = {
+        name: min(_used(offer, needed) for offer in offers if offer.material == name) for name in needed
+    }
+    cheapest = [offer for offer in offers if _used(offer, needed) <= lowest[offer.material] * (1.0 + 1e-12)]
+    best = Together(needed, cheapest, asking, offers, deadline).best()
+    return None if best is None else best.model_copy(update={"gap": gap, "ties_broken": not best.gap})
+
+
+def _used(offer: Offer, needed: Mapping[str, float]) -> float:
+    """Return what all that is needed of a material costs out of packs of an offer."""
+    return offer.price / offer.size_g * needed[offer.material]
+
+
+def _from(basket: Basket, offers: Sequence[Offer], asking: Sequence[Supplier]) -> list[Offer]:
+    """Return the offers of the suppliers of a basket, and of those that ask for nothing."""
+    shut = {supplier.name for supplier in asking} - set(basket.suppliers)
+    return [offer for offer in offers if offer.supplier not in shut]
+
+
+def _apart(
+    needed: Mapping[str, float],
+    offers: Sequence[Offer],
+    suppliers: Sequence[Supplier],
+    deadline: float | None,
+) -> Basket | None:
+    """Return the purchase of least cash of each material by itself, or None where it leaves a least order unfilled."""
+    bought: list[Bought] = []
+    gap = 0.0
+    for name, grams in needed.items():
+        own = alone(name, grams, offers, deadline)
+        bought += own.bought
+        gap += own.gap
+    if not least_orders_met(bought, suppliers):
+        return None
+    basket = basket_of(needed, bought, suppliers).model_copy(update={"gap": gap})
+    verify(needed, basket, suppliers)
+    return basket
+
+
+class Alone(NamedTuple):
+    """The packs of one material, and how far they may be behind those of least cash: 0 where that is proven."""
+
+    bought: tuple[Bought, ...] = ()
+    gap: float = 0.0
+
+
+def alone(name: str, grams: float, offers: Sequence[Offer], deadline: float | None = None) -> Alone:
+    """Return the packs of least cash for one material, whatever its suppliers ask; none without an offer.
+
+    Notes
+    -----
+    Among packs of the same cash those of which the least is used up. Columns per offer: packs (whole), grams
+    used of them, and where `at_least` is above 1 whether it is taken. When the time is over the best packs so
+    far count, at worst those of a single offer.
+    """
+    own = worthwhile([offer for offer in offers if offer.material == name])
+    if not own or grams <= 0:
+        return Alone()
+    rows = Rows()
+    most = [max(math.ceil(grams / offer.size_g - 1e-12), offer.at_least) for offer in own]
+    packs = [rows.column(count, offer.price) for offer, count in zip(own, most, strict=True)]
+    used = [rows.column(grams, integer=False) for _ in own]
+    rows.row([(column, 1.0) for column in used], grams, grams)
+    for k, offer in enumerate(own):
+        rows.at_least([(packs[k], offer.size_g), (used[k], -1.0)])
+        if offer.at_least > 1:
+            taken = rows.column(1)
+            rows.at_least([(packs[k], 1.0), (taken, -float(offer.at_least))])
+            rows.at_most([(packs[k], 1.0), (taken, -float(most[k]))])
+    first = least(rows.form(), deadline=deadline)
+    if first.status == "stopped":
+        return _so_far(grams, own, most, first, packs)
+    rows.at_most(
+        [(column, offer.price) for column, offer in zip(packs, own, strict=True)], first.objective + CENT
+    )
+    for k, offer in enumerate(own):
+        rows.cost[packs[k]] = 0.0
+        rows.cost[used[k]] = offer.price / offer.size_g
+    second = least(rows.form(), deadline=deadline)
+    values = second.values if second.values is not None or second.status != "stopped" else first.values
+    if values is None:
+        raise InternalError(f"no packs hold {grams:g} g of {name}")
+    return Alone(_packs_of(own, values[packs]))
+
+
+def _so_far(
+    grams: float, offers: Sequence[Offer], most: Sequence[int], found: Outcome, packs: Sequence[int]
+) -> Alone:
+    """Return the best packs of one material when the time was over: the solver's, or those of one offer."""
+    single = min(zip(offers, most, strict=True), key=lambda pair: pair[0].price * pair[1])
+    bought: tuple[Bought, ...] = (Bought(offer=single[0], packs=single[1]),)
+    if found.values is not None:
+        bought = min(
+            bought, _packs_of(offers, found.values[list(packs)]), key=lambda own: sum(b.cash for b in own)
+        )
+    bound = max(found.bound, grams * min(offer.price / offer.size_g for offer in offers))
+    return Alone(bought, max(0.0, math.fsum(line.cash for line in bought) - bound))
+
+
+def _packs_of(offers: Sequence[Offer], counts: Floats) -> tuple[Bought, ...]:
+    whole = counts.round().astype(int).tolist()
+    return tuple(Bought(offer=offer, packs=n) for offer, n in zip(offers, whole, strict=True) if n)

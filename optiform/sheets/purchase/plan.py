@@ -1,0 +1,257 @@
+"""A plan of several products: what is made, from which shelf, bought from whom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import Field
+
+from optiform.brief.shapes import read_one
+from optiform.faults import BadInput, Faults, nearest
+from optiform.library import Library, load_library
+from optiform.library.checking.names import Names
+from optiform.library.files.toml_file import read_toml
+from optiform.library.models import Frozen
+from optiform.library.overrides import read_shelf
+from optiform.sheets.purchase.offers import Aim, Offer, Supplier
+from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
+from optiform.sheets.source import mass_of, read_weighable_formula
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Money = Annotated[float, Field(strict=True, ge=0, le=1e9)]
+Grams = Annotated[float, Field(strict=True, gt=0, le=1e9)]
+Whole = Annotated[int, Field(strict=True, ge=1, le=10_000)]
+
+
+class MakeKeys(Frozen):
+    """One `[[make]]`: a product and how much of it."""
+
+    formula: str = Field(min_length=1, description="formula CSV, or JSON of a saved answer")
+    batch: str = Field(min_length=1, description='size of one batch, e.g. "5kg"')
+    times: Whole = Field(default=1, description="batches of that size")
+    rank: Whole | None = Field(default=None, description="which formula of a saved answer; absent: the first")
+    title: str = Field(default="", description="a name of your own; otherwise the formula's")
+
+
+class PackKeys(Frozen):
+    """One `[[pack]]`: an offer besides those of the library; the same size and supplier replaces it."""
+
+    material: str = Field(min_length=1, description="a material's id")
+    size_g: Grams = Field(description="grams in the pack")
+    price: Money = Field(description="of the pack")
+    supplier: str = Field(default="", description="who sells it")
+    at_least: Whole = Field(default=1, description="fewest packs sold at this price")
+
+
+class SupplierKeys(Frozen):
+    """One `[[supplier]]`: what it asks besides its packs."""
+
+    name: str = Field(min_length=1, description="as the packs name it")
+    minimum_order: Money = Field(default=0.0, description="least value of an order, goods only")
+    delivery: Money = Field(default=0.0, description="charge for an order")
+
+
+class PlanKeys(Frozen):
+    """The keys of a plan file, lists apart."""
+
+    title: str = Field(min_length=1, description="what the plan is for")
+    library: str | None = Field(default=None, description="library folder; absent: the starter library")
+    stock: str | None = Field(
+        default=None, description="CSV material,stock_g; absent: the library's own stock"
+    )
+    aim: Aim = Field(
+        default="cash", description="cash: least money out; consumed: least money for what is used"
+    )
+    spare_percent: Annotated[float, Field(strict=True, ge=0, le=100)] = Field(
+        default=0.0, description="bought above the need"
+    )
+
+
+LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": PackKeys, "supplier": SupplierKeys}
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan that was read and checked against its library."""
+
+    title: str
+    library: Library
+    makes: tuple[Make, ...]
+    stock: dict[str, float | None] | None
+    offers: tuple[Offer, ...]
+    suppliers: tuple[Supplier, ...]
+    aim: Aim = "cash"
+    spare_percent: float = 0.0
+    file: str = ""
+
+    def shopping(self, deadline: float | None = None) -> Shopping:
+        """Return what to buy for the plan; see `optiform.sheets.purchase.shopping.shopping`."""
+        return shopping(
+            self.makes,
+            self.library,
+            title=self.title,
+            stock=self.stock,
+            offers=self.offers,
+            suppliers=self.suppliers,
+            aim=self.aim,
+            spare_percent=self.spare_percent,
+            deadline=deadline,
+        )
+
+
+def load_plan(path: str | Path, library: Library | None = None) -> Plan:
+    """Read a plan file; paths in it are relative to its folder.
+
+    Parameters
+    ----------
+    path : str or Path
+    library : Library, optional
+        Stands in for the library that the plan names.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the plan, its library, stock and formulas.
+    """
+    path = Path(path)
+    faults = Faults(str(path))
+    mapping = read_toml(path, faults)
+    faults.raise_if_any()
+    return _plan(mapping or {}, path, library, faults)
+
+
+def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, faults: Faults) -> Plan:
+    known = (*PlanKeys.model_fields, *LISTS)
+    for key in mapping:
+        if key not in known:
+            faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
+    plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
+    keys = _plain_keys(plain, faults)
+    lists = {name: _entries(mapping, name, model, faults) for name, model in LISTS.items()}
+    _check_masses(mapping, {number for number, _ in lists["make"]}, faults)
+    if not mapping.get("make"):
+        faults.add("[[make]]", "missing", allowed="one [[make]] per product, with formula and batch")
+    named = keys.library if keys is not None else mapping.get("library")
+    held = library if library is not None else _library(named, path.parent, faults)
+    makes: list[Make] = []
+    stock: dict[str, float | None] | None = None
+    offers: tuple[Offer, ...] = ()
+    if held is not None:
+        makes = [
+            make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))
+        ]
+        stock = _stock(keys, path.parent, held, faults)
+        _check_packs(mapping, held, faults)
+        offers = _offers(lists["pack"], held)
+        _check_suppliers(lists["supplier"], offers, faults)
+    faults.raise_if_any()
+    assert keys is not None and held is not None
+    return Plan(
+        title=keys.title,
+        library=held,
+        makes=tuple(makes),
+        stock=stock,
+        offers=offers,
+        suppliers=tuple(Supplier(**entry.model_dump()) for _, entry in lists["supplier"]),
+        aim=keys.aim,
+        spare_percent=keys.spare_percent,
+        file=str(path),
+    )
+
+
+def _plain_keys(written: Mapping[str, Any], faults: Faults) -> PlanKeys | None:
+    """Return the keys outside lists; faults name the key alone, since no table stands around it."""
+    own = Faults(faults.file)
+    keys = read_one(PlanKeys, written, "the plan", own)
+    faults.found += [replace(fault, place=fault.place.removeprefix("the plan, ")) for fault in own.found]
+    return keys
+
+
+def _entries(
+    mapping: Mapping[str, Any], name: str, model: type[Frozen], faults: Faults
+) -> list[tuple[int, Any]]:
+    written = mapping.get(name, [])
+    if not isinstance(written, list):
+        faults.add(f"[[{name}]]", "is not a list of tables", allowed=f"one or more [[{name}]]")
+        return []
+    read = [(n, read_one(model, entry, f"[[{name}]] {n}", faults)) for n, entry in enumerate(written, 1)]
+    return [(n, entry) for n, entry in read if entry is not None]
+
+
+def _library(name: object, folder: Path, faults: Faults) -> Library | None:
+    if name is not None and not isinstance(name, str):
+        return None
+    try:
+        return load_library(folder / name if name is not None else None)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return None
+
+
+def _make(keys: MakeKeys, number: int, path: Path, library: Library, faults: Faults) -> Make | None:
+    batch = mass_of(keys.batch, f"[[make]] {number}, batch", faults)
+    try:
+        typed = read_weighable_formula(path.parent / keys.formula, library, keys.rank, batch)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return None
+    if batch is None:
+        return None
+    return Make(title=keys.title or typed.name, lines=typed.lines, batch_g=batch, times=keys.times)
+
+
+def _check_masses(mapping: Mapping[str, Any], read: set[int], faults: Faults) -> None:
+    """Note batch sizes that are no mass in those entries of which other keys are wrong."""
+    written = mapping.get("make")
+    for number, entry in enumerate(written if isinstance(written, list) else (), 1):
+        batch = entry.get("batch") if isinstance(entry, dict) else None
+        if number not in read and isinstance(batch, str):
+            mass_of(batch, f"[[make]] {number}, batch", faults)
+
+
+def _stock(
+    keys: PlanKeys | None, folder: Path, library: Library, faults: Faults
+) -> dict[str, float | None] | None:
+    if keys is None or keys.stock is None:
+        return None
+    try:
+        return read_shelf(folder / keys.stock, library)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return None
+
+
+def _check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -> None:
+    """Note packs of materials that the library does not have, also where other keys are wrong."""
+    known = Names(library.material)
+    written = mapping.get("pack")
+    for number, entry in enumerate(written if isinstance(written, list) else (), 1):
+        name = entry.get("material") if isinstance(entry, dict) else None
+        if isinstance(name, str) and name and name.strip() not in known:
+            message = f"there is no material '{name}' in the library"
+            faults.add(f"[[pack]] {number}, material", message, nearest=known.nearest(name))
+
+
+def _offers(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
+    """Return the library's packs with those of the plan, which replace the same pack."""
+    found = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
+    for _, keys in entries:
+        offer = Offer(**keys.model_dump())
+        found[offer.material, offer.size_g, offer.supplier, offer.at_least] = offer
+    return tuple(found.values())
+
+
+def _check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:
+    names = sorted({offer.supplier for offer in offers if offer.supplier})
+    seen: dict[str, int] = {}
+    for number, keys in entries:
+        place = f"[[supplier]] {number}, name"
+        if keys.name not in names:
+            message = f"'{keys.name}' sells no pack known here"
+            faults.add(place, message, allowed=", ".join(names), nearest=nearest(keys.name, names))
+        if seen.setdefault(keys.name, number) != number:
+            faults.add(place, f"'{keys.name}' stands already in [[supplier]] {seen[keys.name]}")

@@ -1,0 +1,1 @@
+"""How a batch is weighed and made, step by step."""

@@ -1,0 +1,253 @@
+"""The end of a batch: what is added cool, the pH, the last water, and the rest before the reading."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.sheets.record.batch import on_grid
+from optiform.sheets.record.steps import (
+    DISSOLVING,
+    Portion,
+    coolest,
+    has,
+    hottest,
+    in_turn,
+    sorted_out,
+    spoken,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.library.models import Material
+    from optiform.sheets.record.steps import Bench
+
+COOL_C = 40.0
+"""The cool phase begins below this, or below what its most delicate material asks for [C]."""
+READ_AFTER_H = 24.0
+WINDOW = 30.0
+"""pH is read at room temperature; a warm vessel cools to below this first [C]."""
+
+
+def cool_phase(bench: Bench) -> None:
+    """Preservative, fragrance, extracts and pearl, each in its temperature window."""
+    found = bench.waiting("cool")
+    if found:
+        bench.cool("cool", min(COOL_C, coolest(found) or COOL_C))
+    pearls, rest = sorted_out(found, "suspend", "opacify")
+    preservatives = [m for m in rest if m.function == "preservative"]
+    oily = [
+        m for m in rest
+        if m not in preservatives and (has(m, "premix-oil") or m.function in ("fragrance", "solubiliser"))
+    ]  # fmt: skip
+    solids = [m for m in rest if m not in preservatives and m not in oily and has(m, "dissolve")]
+    others = [m for m in rest if m not in preservatives and m not in oily and m not in solids]
+    if others or solids:
+        bench.step(
+            "cool", "finish", f"Stir in {in_turn([*others, *solids])}.", _why_cool([*others, *solids]),
+            bench.portions([*others, *solids]), below=coolest([*others, *solids]),
+        )  # fmt: skip
+    _premix(bench, oily)
+    _preserve(bench, preservatives)
+    if pearls:
+        bench.step(
+            "cool", "finish", "Fold in slowly, without breaking the pearl or whipping air.",
+            "Pearl, pigment and scrub are held by the polymer and broken by shear.",
+            bench.portions(pearls), below=coolest(pearls),
+        )  # fmt: skip
+
+
+def _why_cool(materials: list[Material]) -> str:
+    limit = coolest(materials)
+    if limit is not None:
+        return f"Above {limit:g} C it loses colour, scent or effect."
+    return "Small amounts spread best in the finished base, once nothing is heated any more."
+
+
+def _premix(bench: Bench, oily: list[Material]) -> None:
+    """Fragrance and oil with their solubiliser, to one clear liquid before they meet the wash."""
+    if not oily:
+        return
+    solubilised = any("solubiliser" in m.functions for m in oily)
+    melting = hottest(oily)
+    warm = f" at {melting:g} C" if melting is not None else ""
+    if len(oily) > 1:
+        bench.step(
+            "cool",
+            "premix",
+            f"In a small beaker stir to one clear liquid{warm}.",
+            "Solubiliser and fragrance must be one liquid first; apart they cloud the wash."
+            if solubilised
+            else "Together they spread evenly.",
+            bench.portions(oily),
+            above=melting,
+            apart=True,
+        )
+        bench.step(
+            "cool", "finish", "Stir that premix in slowly.", "Scent and clarity suffer from heat.",
+            below=coolest(oily),
+        )  # fmt: skip
+    else:
+        what = (
+            f"Melt apart{warm}, then stir in slowly."
+            if melting is not None
+            else "Stir in slowly until clear."
+        )
+        apart = melting is not None
+        bench.step(
+            "cool",
+            "finish",
+            what,
+            "Scent and clarity suffer from heat and from haste.",
+            bench.portions(oily),
+            above=melting,
+            below=coolest(oily),
+            apart=apart,
+        )
+
+
+def _preserve(bench: Bench, preservatives: list[Material]) -> None:
+    """Preservatives of the cool phase, each inside its window."""
+    melting, rest = sorted_out(preservatives, "melt")
+    if melting:
+        above = hottest(melting)
+        words = f" at {above:g} C" if above is not None else ""
+        bench.step(
+            "cool", "preserve", f"Melt apart{words}, then stir in until even.",
+            "Flakes do not spread in a cool wash; what is not spread does not preserve.",
+            bench.portions(melting), above=above, below=coolest(melting), apart=True,
+        )  # fmt: skip
+    if rest:
+        below = coolest(rest)
+        why = "A preservative protects only where it is spread evenly"
+        why += f", and above {below:g} C it is lost or harmed." if below is not None else "."
+        bench.step("cool", "preserve", f"Stir in {in_turn(rest)}.", why, bench.portions(rest), below=below)
+
+
+def last_steps(bench: Bench, held: float, reserve: float) -> None:
+    """Salt, then pH, then the last of the water, then rest."""
+    below = WINDOW if bench.hot_C is not None else None
+    if below is not None:
+        bench.cool("adjust", below, "pH and thickness are read at room temperature.")
+    late = [m for m in bench.waiting("adjust", "water") if m.function not in ("acid", "base")]
+    setters = [m for m in bench.waiting("adjust", "water") if m.function in ("acid", "base")]
+    if late:
+        dissolving = any(has(m, "dissolve") for m in late) and held > reserve
+        where = "Dissolve in part of the held-back water and add" if dissolving else "Add"
+        bench.step(
+            "adjust", "thicken", f"{where} in portions, watching the thickness.",
+            "Salt thickens only so far, then it thins: stop at the amount stated.", bench.portions(late), below=below,
+        )  # fmt: skip
+    _pH(bench, setters, held, reserve, below)
+    _make_up(bench, held, dissolved=held > reserve)
+    bench.step(
+        "adjust",
+        "rest",
+        "Cover and let it stand until the foam has settled. Read pH, viscosity and look today, and again tomorrow "
+        "at the same temperature.",
+        "Air makes a wash look thick, and gums and surfactants go on building overnight: the reading of the next "
+        "day counts.",
+        hours=READ_AFTER_H,
+    )
+    left = [line.name for line in bench.batch.lines if line.material not in bench.added]
+    if left:
+        bench.notes.append(f"Not placed in any step: {', '.join(left)}.")
+
+
+def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, below: float | None) -> None:
+    """Acid or base by the meter, inside the computed range."""
+    found = bench.acidity
+    expected = f"{found.pH:.1f}, likely lots between {found.low:.1f} and {found.high:.1f}" if found else ""
+    ready = bench.ready()
+    if not setters:
+        hint = f" Computed: about {expected}." if expected else ""
+        if ready:
+            _from_ready(bench, ready, held, reserve, hint, below)
+            return
+        bench.step(
+            "adjust", "pH", f"Read the pH with a calibrated meter.{hint}",
+            "This batch holds no acid or base for the last step: what would be added changes the formula, "
+            "and with it everything that was checked.", below=below,
+        )  # fmt: skip
+        return
+    start = _solution(bench, [m for m in setters if has(m, "dissolve")], held, reserve)
+    aim = f" The computed amount should give about pH {expected}." if expected else ""
+    if ready:
+        aim += f" Should the other be needed, it stands ready: {spoken_portions(bench, ready)}."
+    bench.step(
+        "adjust",
+        "pH",
+        f"{start}Note the pH, then add by calibrated meter: nine tenths of the lower figure first, then a little at "
+        "a time, stirring and waiting for a steady reading. Weigh its beaker before and after, and write down what "
+        f"went in.{aim}",
+        "pH comes last, because everything before moves it; nine likely lots in ten need a dose in this range.",
+        bench.portions(setters, dosed=True),
+        below=below,
+    )
+
+
+def _from_ready(
+    bench: Bench, ready: tuple[Portion, ...], held: float, reserve: float, hint: str, below: float | None
+) -> None:
+    """Read the pH, and correct it with what stands ready beside the batch."""
+    powders = [bench.library.material[portion.material] for portion in ready]
+    start = _solution(bench, [m for m in powders if has(m, "dissolve")], held, reserve)
+    bench.step(
+        "adjust",
+        "pH",
+        f"Read the pH with a calibrated meter.{hint} Where it stands outside what is wanted, add from what stands "
+        f"ready, in portions, stirring and waiting for a steady reading: {spoken_portions(bench, ready)}. {start}Weigh "
+        "its beaker before and after, and write down what went in.",
+        "Likely lots need it, though it is no line of the formula: hold the formula with what went in against law and "
+        "brief before the batch is released.",
+        below=below,
+    )
+
+
+def spoken_portions(bench: Bench, portions: Sequence[Portion]) -> str:
+    """Return what stands ready with its range: "Citric acid, anhydrous, 0.00 to 0.51 g"."""
+    return "; ".join(
+        f"{portion.name}, {bench.shown(portion.low_g or 0.0)[:-2]} to {bench.shown(portion.high_g or 0.0)}"
+        for portion in portions
+    )
+
+
+def _solution(bench: Bench, powders: list[Material], held: float, reserve: float) -> str:
+    """Return how to dissolve the powders that set the pH; each becomes a solution of one in five."""
+    if not powders or held <= reserve:
+        return ""
+    told = []
+    for powder in powders:
+        most = bench.most(powder)
+        water = on_grid(DISSOLVING * most, bench.batch.balance_g)
+        if water > held - reserve:
+            return "Dissolve in part of the held-back water. "
+        told.append(f"{bench.shown(most)} of {spoken([powder])} in {bench.shown(water)}")
+    parts = 1.0 + DISSOLVING
+    return (
+        f"With held-back water make a solution of {100.0 / parts:g} %: {', '.join(told)}. Each gram of powder is "
+        f"{parts:g} g of it. "
+    )
+
+
+def _make_up(bench: Bench, held: float, *, dissolved: bool) -> None:
+    """Bring the batch to its weight."""
+    if not held:
+        return
+    counted = ", counting the water of the solution that went in" if dissolved else ""
+    bench.step(
+        "adjust",
+        "make up",
+        "Add what is left of the held-back water, then fresh water where that runs short, until the batch weighs "
+        f"{bench.shown(bench.batch.total_g)}. With the dose as computed that is {bench.shown(held)} in all{counted}; "
+        "every gram of acid or base above it takes a gram off, every gram below adds one.",
+        "The reserve keeps the total at 100 % whatever the meter asked for.",
+        (_water_portion(bench, held),),
+    )
+
+
+def _water_portion(bench: Bench, grams: float) -> Portion:
+    water = bench.library.water
+    return Portion(
+        material=water.id, name=water.name, grams=grams, percent=100.0 * grams / bench.batch.batch_g
+    )

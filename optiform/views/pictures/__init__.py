@@ -1,0 +1,1 @@
+"""The pictures of a result, each with the table of its numbers."""

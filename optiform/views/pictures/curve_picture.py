@@ -1,0 +1,135 @@
+"""The picture of a formula's pH: the curve, the window, the formula and the natural pH on it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from optiform.views.render.drawing import BLUE, INK, ORANGE, QUIET, SKY, SMALL, VERMILION, WIDTH, Sheet
+from optiform.views.render.numbers import fixed
+from optiform.views.words import picture_words as said
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from optiform.answers.describe.portrait import Curve
+    from optiform.views.render.html import Markup
+
+HEIGHT = 280.0
+TALL = HEIGHT - 78.0
+"""Height of the chart itself."""
+LIFT, LINE = 5.0, SMALL + 6.0
+"""Words stand so far above a line; so much room a line of words takes."""
+NAMED: dict[str, Any] = {
+    "textcoords": "offset points",
+    "fontsize": SMALL,
+    "fontweight": "bold",
+    "zorder": 6,
+    "bbox": {"facecolor": "#ffffff", "edgecolor": "none", "alpha": 0.85, "pad": 1.0},
+}
+
+
+def curve(found: Curve, name: str) -> Markup:
+    """Draw the pH against what is added."""
+    sheet = Sheet(HEIGHT, axes=(28.0, 22.0, WIDTH - 40.0, TALL))
+    chart = sheet.chart
+    if chart is None:
+        raise ValueError("a sheet without axes")
+    amounts = [amount for amount, _ in found.points]
+    values = [pH for _, pH in found.points]
+    low, high = _range(found, values)
+    first, last = min(amounts), max(amounts)
+    margin = 0.03 * (last - first)
+    chart.set(xlim=(first - margin, last + margin), ylim=(low, high))
+    chart.spines[["top", "right"]].set_visible(False)
+    chart.tick_params(labelsize=SMALL, length=3)
+    _window(chart, found, low, high, (first - margin, last + margin))
+    chart.plot(amounts, values, color=BLUE, linewidth=2.2, zorder=3)
+    if found.ready is not None:
+        span = (max(found.ready[0], first), min(found.ready[1], last))
+        foot = low + 0.035 * (high - low)
+        chart.plot(span, (foot, foot), color=ORANGE, linewidth=6, solid_capstyle="butt", zorder=2)
+        chart.plot(span, (foot, foot), linestyle="none", marker="|", markersize=10, color=INK, zorder=3)
+    _marks(chart, found, (first, last), (low, high))
+    sheet.words(0, 12, "pH", bold=True)
+    sheet.words(WIDTH - 12, HEIGHT - 22, said.axis(found), anchor="right", room=WIDTH - 14)
+    if found.ready is not None:
+        sheet.words(WIDTH - 12, HEIGHT - 6, said.ready(found), anchor="right", size=SMALL, colour=QUIET)
+    return sheet.finish(name, said.CURVE, said.curve(found))
+
+
+def _range(found: Curve, values: list[float]) -> tuple[float, float]:
+    ends = [*values, *(end for end in found.window if end is not None)]
+    return min(ends) - 0.4, max(ends) + 0.5
+
+
+def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[float, float]) -> None:
+    """Draw what the brief wants as a band, its ends as lines, and say so in words."""
+    bottom, top = found.window
+    if bottom is None and top is None:
+        return
+    chart.axhspan(
+        low if bottom is None else bottom, high if top is None else top, color=SKY, alpha=0.35, linewidth=0
+    )
+    for end in (bottom, top):
+        if end is not None:
+            chart.axhline(end, color=INK, linewidth=0.9, linestyle="--", zorder=2)
+    named = _named_end(found)
+    if named is not None:
+        chart.annotate(
+            said.window(found),
+            (across[1], named),
+            xytext=(-2, LIFT),
+            textcoords="offset points",
+            ha="right",
+            fontsize=SMALL,
+            color=INK,
+        )
+
+
+def _named_end(found: Curve) -> float | None:
+    """Return the end of the window above which its words stand."""
+    bottom, top = found.window
+    return top if top is not None else bottom
+
+
+def _clear(found: Curve, upright: tuple[float, float], lift: float, way: int = 1) -> float:
+    """Return how far above the formula its words stand, moved up or down clear of the window's words."""
+    named = _named_end(found)
+    if named is None:
+        return lift
+    taken = (named - found.formula[1]) * TALL / (upright[1] - upright[0]) + LIFT
+    return taken + way * LINE if abs(lift - taken) < LINE else lift
+
+
+def _marks(chart: Axes, found: Curve, across: tuple[float, float], upright: tuple[float, float]) -> None:
+    """Mark the formula, and the natural pH where it lies on the curve; name both."""
+    x, y = found.formula
+    chart.plot([x], [y], marker="o", markersize=9, color=INK, zorder=5)
+    low = y < (upright[0] + upright[1]) / 2
+    leftwards = x > (across[0] + across[1]) / 2
+    lift = _clear(found, upright, 26.0) if low else _clear(found, upright, 2.0, -1)
+    chart.annotate(
+        said.here(found),
+        (x, y),
+        xytext=(-14 if leftwards else 14, lift),
+        ha="right" if leftwards else "left",
+        arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.8, "shrinkB": 4} if lift > LINE else None,
+        **NAMED,
+    )
+    if found.natural_pH is None:
+        return
+    words = f"undosed: pH {fixed(found.natural_pH, 1)}"
+    if found.kind == "strong":
+        chart.axhline(found.natural_pH, color=VERMILION, linewidth=1.2, linestyle=":", zorder=2)
+        ends = [end for end in found.window if end is not None]
+        crowded = any(abs(end - found.natural_pH) < (upright[1] - upright[0]) / 10 for end in ends)
+        side = across[0] if crowded else across[1]
+        chart.annotate(
+            words, (side, found.natural_pH), xytext=(0, 4), ha="left" if crowded else "right", **NAMED
+        )
+        return
+    chart.plot(
+        [0.0], [found.natural_pH], marker="^", markersize=9, markerfacecolor="#ffffff", markeredgecolor=VERMILION,
+        markeredgewidth=1.8, zorder=5, clip_on=False,
+    )  # fmt: skip
+    chart.annotate(words, (0.0, found.natural_pH), xytext=(11, -3), **NAMED)

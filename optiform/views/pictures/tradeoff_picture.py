@@ -1,0 +1,155 @@
+"""The picture of a trade-off: a self-contained SVG with its text alternative, or a PNG.
+
+Drawn with matplotlib, an optional library: ``pip install 'optiform[pictures]'``.
+"""
+
+from __future__ import annotations
+
+import itertools
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from optiform.views.render import drawing, svg
+from optiform.views.render.drawing import BLUE, GREEN, INK, ORANGE, PURPLE, QUIET, SKY, VERMILION
+from optiform.views.words import tradeoff_words as said
+from optiform.views.words.tradeoff_scale import drawn as drawn_part
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from optiform.answers.tradeoff import Curve, TradeOff
+    from optiform.views.render.html import Markup
+
+COLOURS = (BLUE, VERMILION, GREEN, ORANGE, PURPLE, SKY)
+DASHES = ("-", "--", "-.", ":")
+SIZE = (7.2, 4.6)
+ROOM = 0.04
+
+
+def tradeoff_drawing(found: TradeOff, name: str = "tradeoff") -> Markup:
+    """Return the picture as an `<svg>` element for a page."""
+    with drawing.quiet():
+        return svg.inline(_figure(found), name, said.heading(found), description(found))
+
+
+def tradeoff_svg(found: TradeOff) -> str:
+    """Return the picture as an SVG file that needs nothing else."""
+    drawn = str(tradeoff_drawing(found)).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawn}\n'
+
+
+def tradeoff_png(found: TradeOff) -> bytes:
+    """Return the picture as a PNG file, its description in the file's text."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    written = BytesIO()
+    with drawing.quiet():
+        figure = _figure(found)
+        FigureCanvasAgg(figure)
+        texts = {"Software": None, "Title": said.heading(found), "Description": description(found)}
+        figure.savefig(written, format="png", dpi=150, metadata=texts)
+    return written.getvalue()
+
+
+def description(found: TradeOff) -> str:
+    """Return what the picture says, for whoever does not see it."""
+    parts = [said.asked(found)]
+    for curve in found.curves:
+        words = said.findings(found, curve)
+        parts.append(
+            f"With {said.limit(curve)}: {' '.join(words)}" if curve.third is not None else " ".join(words)
+        )
+    return " ".join(parts)
+
+
+def _figure(found: TradeOff) -> Figure:
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=SIZE, layout="constrained")
+    chart = figure.add_subplot()
+    shown = [(place, curve) for place, curve in enumerate(found.curves) if curve.stretches]
+    for place, curve in shown:
+        _draw(chart, found, curve, place)
+    if shown:
+        _mark_brief(chart, found, [curve for _, curve in shown])
+        _limit_view(chart, [curve for _, curve in shown])
+    chart.spines[["top", "right"]].set_visible(False)
+    chart.set_xlabel(said.named(f"{found.against} {said.SIDES[found.side]}", found.against_unit))
+    chart.set_ylabel(said.named(found.of, found.of_unit))
+    chart.set_title(said.heading(found), loc="left", fontsize=11)
+    if any(curve.third is not None for curve in found.curves):
+        chart.legend(frameon=False, fontsize=9)
+    return figure
+
+
+def _limit_view(chart: Axes, curves: Sequence[Curve]) -> None:
+    """Show the part of the bounds that is worth drawing, the tightest to the right, with room on both sides."""
+    left, right = drawn_part(curves)
+    room = ROOM * (right - left)
+    if room:
+        chart.set_xlim(left - room, right + room)
+
+
+def _draw(chart: Axes, found: TradeOff, curve: Curve, place: int) -> None:
+    """Draw one curve: unbroken where it is straight, a dotted riser where it jumps, dots where materials change."""
+    colour, dashes = COLOURS[place % len(COLOURS)], DASHES[place % len(DASHES)]
+    for before, stretch in itertools.pairwise(curve.stretches):
+        if stretch.jump > 0:
+            riser = ([stretch.start.bound] * 2, [before.end.value, stretch.start.value])
+            chart.plot(*riser, color=colour, linewidth=1, linestyle=":")
+    for number, (bounds, values) in enumerate(_runs(curve)):
+        named = said.legend(found, curve) if number == 0 and curve.third is not None else "_curve"
+        chart.plot(bounds, values, color=colour, linewidth=2, linestyle=dashes, label=named)
+    changed = [stretch.start for stretch in curve.stretches if stretch.change == "structure"]
+    chart.plot(
+        [knot.bound for knot in changed], [knot.value for knot in changed],
+        linestyle="none", marker="o", markersize=3.5, color=colour, markerfacecolor="#ffffff", label="_changes",
+    )  # fmt: skip
+    _mark_knees(chart, found, curve, colour)
+
+
+def _runs(curve: Curve) -> list[tuple[list[float], list[float]]]:
+    """Return bounds and values of the unbroken parts of a curve."""
+    runs: list[tuple[list[float], list[float]]] = [([], [])]
+    for stretch in curve.stretches:
+        if stretch.jump > 0 and runs[-1][0]:
+            runs.append(([], []))
+        runs[-1][0].extend((stretch.start.bound, stretch.end.bound))
+        runs[-1][1].extend((stretch.start.value, stretch.end.value))
+    return runs
+
+
+def _mark_knees(chart: Axes, found: TradeOff, curve: Curve, colour: str) -> None:
+    """Mark the knees; of a family only the legend names them, or the words would lie on each other."""
+    for knee in curve.knees:
+        spot = (knee.bound, knee.value)
+        chart.plot(*spot, marker="D", markersize=6, color=colour, linestyle="none", label="_knee")
+        if curve.third is None:
+            words = f"{'knee' if knee.main else ''} {said.bound(found, knee.bound, unit=False)}".strip()
+            _name(chart, words, spot, INK, above=False, rising=found.sense == "minimise")
+
+
+def _mark_brief(chart: Axes, found: TradeOff, curves: Sequence[Curve]) -> None:
+    """Mark where the brief stands on each curve, named once, at the highest."""
+    here = [curve.here for curve in curves if curve.here is not None]
+    spots = sorted(
+        ((one.bound, one.value) for one in here if one.value is not None), key=lambda spot: spot[1]
+    )
+    for spot in spots:
+        chart.plot(*spot, marker="X", markersize=8, color=INK, linestyle="none")
+    for spot in spots[-1:]:
+        _name(chart, "the brief", spot, QUIET, above=True, rising=found.sense == "minimise")
+
+
+def _name(
+    chart: Axes, words: str, spot: tuple[float, float], colour: str, *, above: bool, rising: bool
+) -> None:
+    """Name a spot on the side of the curve that is empty: left above a rising one, right above a falling one."""
+    left = above is rising
+    chart.annotate(
+        words, spot, (-6 if left else 6, 6 if above else -12), textcoords="offset points",
+        fontsize=9, color=colour, horizontalalignment="right" if left else "left",
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Blocks, drawings and numbers, as text, Markdown, SVG or a page."""

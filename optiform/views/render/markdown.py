@@ -1,0 +1,57 @@
+"""Blocks as Markdown, with pipe tables."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.render.blocks import Block, Bullets, Drawn, Heading, Paragraph, Source
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from optiform.views.render.blocks import Table
+
+MARKS = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_[]<>|"})
+
+
+def render(blocks: Iterable[Block]) -> str:
+    """Return blocks as Markdown that ends in a newline."""
+    return "\n\n".join(text for text in map(_text, blocks) if text) + "\n"
+
+
+def _text(block: Block) -> str:
+    if isinstance(block, Heading):
+        return f"{'#' * block.level} {_plain(block.text)}"
+    if isinstance(block, Paragraph):
+        return _plain(block.text)
+    if isinstance(block, Bullets):
+        marks = (f"{place}." if block.numbered else "-" for place in range(1, len(block.items) + 1))
+        return "\n".join(f"{mark} {_plain(item)}" for mark, item in zip(marks, block.items, strict=True))
+    if isinstance(block, Source):
+        fence = "```"
+        while fence in block.text:
+            fence += "`"
+        return f"{fence}\n{block.text.rstrip()}\n{fence}"
+    if isinstance(block, Drawn):
+        return ""
+    return _table(block)
+
+
+def _table(table: Table) -> str:
+    rows = [*table.rows, tuple(f"**{_plain(cell)}**" if cell else "" for cell in table.total)]
+    lines = [
+        _row([column.title for column in table.columns]),
+        "|" + "|".join("---" if column.align == "left" else "--:" for column in table.columns) + "|",
+        *(_row([_plain(cell) for cell in row]) for row in table.rows),
+    ]
+    notes = [f"\n{_plain(column.note)}" for column in table.columns if column.note]
+    return "\n".join([*lines, *([_row(rows[-1])] if table.total else []), *notes])
+
+
+def _row(cells: Sequence[str]) -> str:
+    return "| " + " | ".join(cells) + " |"
+
+
+def _plain(text: str) -> str:
+    """Return a text whose marks mean nothing, on one line."""
+    return " ".join(text.translate(MARKS).split("\n"))

@@ -1,0 +1,1 @@
+"""Each result told in blocks, whatever they are shown as."""

@@ -1,0 +1,90 @@
+"""What a conflict and its ways out are told in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.sensible_steps import step
+from optiform.views.render.blocks import joined
+from optiform.views.render.numbers import fixed, percent, short
+from optiform.views.words import sentences
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.model.answer import Change, Line
+    from optiform.program.requirement import Requirement
+
+WHOLE = 100.0
+
+
+def change(found: Change, unit: str) -> str:
+    """Return one change that makes a brief possible, with what the best formula then costs and looks like."""
+    requirement = found.requirement
+    text = requirement.title
+    if given_up(found):
+        text = f"give up: {text}"
+    elif found.readmit and requirement.key == "shelf":
+        text = f"{text}, and {joined(found.readmit)} as well"
+    elif found.readmit:
+        text = f"{text}: admit {joined(found.readmit)} again"
+    elif found.to is not None:
+        text = sentences.relaxed(requirement, found.to)
+    return text if found.cost is None else f"{text}; {priced(found.cost, found.lines, unit)}"
+
+
+def priced(cost: float | None, lines: Sequence[Line], unit: str) -> str:
+    """Return what the best formula then costs and looks like."""
+    told = (
+        f"the best formula then costs {fixed(cost, 2)} {unit}".rstrip()
+        if cost is not None
+        else "the best formula then"
+    )
+    return f"{told}: {made_of(lines)}" if lines else told
+
+
+def given_up(found: Change) -> bool:
+    """Tell whether a change lets its requirement go: it is dropped, or moved to where it asks for nothing."""
+    return found.drop or (found.to is not None and asks_nothing(found.requirement, found.to))
+
+
+def made_of(lines: Sequence[Line], most: int = 4) -> str:
+    """Return what a formula looks like at a glance: its largest materials but the water, in % w/w."""
+    dry = (line for line in lines if line.function != "water")
+    largest = sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
+    told = [f"{line.material} {percent(line.percent)} %" for line in largest[:most]]
+    left = len(largest) - len(told)
+    return ", ".join(told) + (f" and {left} more" if left else "")
+
+
+def asks_nothing(requirement: Requirement, to: float) -> bool:
+    """Tell whether a limit that gave way so far limits nothing any more: at least 0, or at most all of it."""
+    if requirement.side == "at_least":
+        return to <= 0 < (requirement.bound or 0.0)
+    return requirement.side == "at_most" and requirement.unit.startswith("%") and to >= WHOLE
+
+
+def weights(requirements: Sequence[Requirement]) -> str:
+    """Return what counts as one step of each wish that gives in a compromise."""
+    steps = joined([f"{subject(item)} {short(step(item))} {item.unit}".rstrip() for item in requirements])
+    return (
+        "Each gives the same number of its own steps, as few as possible, and takes back what is not needed; one "
+        f"step: {steps}. All were solved again together, as they are printed."
+    )
+
+
+def subject(requirement: Requirement) -> str:
+    """Return what a requirement is about: its title up to its bound."""
+    for words in (" at least ", " at most ", " exactly "):
+        head, found, _ = requirement.title.rpartition(words)
+        if found:
+            return head
+    return requirement.measure or requirement.title
+
+
+def reachable(requirement: Requirement, value: float) -> str:
+    """Return how far one requirement can be met while the others hold: "mildness at best 58.75 points"."""
+    at_best = sentences.moved(requirement, value)
+    for words in ("at least", "at most", "exactly"):
+        at_best = at_best.replace(f"{words} {short(value)}", f"at best {short(value)}")
+    return at_best

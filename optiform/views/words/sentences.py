@@ -1,0 +1,393 @@
+"""Every sentence that an answer is told in, so that one idea has one wording."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from optiform.views.render.numbers import (
+    digits_of,
+    fixed,
+    gained,
+    inside,
+    money,
+    percent,
+    raised,
+    short,
+    step_of,
+)
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave, Line
+    from optiform.program.requirement import Requirement
+
+SHORT_CAUTION = (
+    "Candidates to trial, not finished formulas: concentrates, acids and bases injure eyes and skin, powders must "
+    "not be breathed; before sale come a challenge test, stability in the final pack, a safety assessment by a "
+    "qualified person and the local law."
+)
+MAY_MOVE = (
+    "May move: how far one amount can go, the others following, before the best cost is left by more than a small "
+    "allowance."
+)
+DEGENERATE = (
+    "Where a step looser saves less than a step tighter costs, several limits meet in one corner: loosening one of "
+    "them alone leaves the formula to the others."
+)
+NEGLIGIBLE = 1e-9
+SPREAD_TOLD = 0.2
+"""A range of pH narrower than this is told with two decimals, and nobody is named for it."""
+NAMED_FROM = 0.05
+"""From which part of the spread on a second material is named for it."""
+
+
+def cautions(answer: Answer) -> tuple[str, ...]:
+    """Return the cautions that belong to an answer; the usual ones where it carries none of its own."""
+    if answer.cautions:
+        return answer.cautions
+    from optiform.answers.describe.cautions import CAUTIONS
+
+    return CAUTIONS
+
+
+def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
+    """Return which materials of a formula are dust or injure as a concentrate, by the library's handling words."""
+    if answer.brief is None:
+        return ()
+    materials = answer.brief.library.material
+    beside = () if formula.acidity is None else formula.acidity.have_ready
+    named = [*((line.material, line.name) for line in formula.lines), *((d.material, d.name) for d in beside)]
+    words = {name: set(materials[which].handling) for which, name in named if which in materials}
+    eyes = [name for name, handling in words.items() if handling & {"corrosive", "eye-damage"}]
+    dust = [name for name, handling in words.items() if "dust" in handling]
+    found = []
+    if eyes:
+        found.append(f"Injures eyes and skin as it is weighed: {'; '.join(eyes)}.")
+    if dust:
+        found.append(f"Powder that must not be breathed: {'; '.join(dust)}.")
+    return tuple(found)
+
+
+def standing(answer: Answer) -> tuple[str, ...]:
+    """Return what is being told: what was aimed at, and how far it is proven."""
+    if answer.status == "conflict":
+        return ("This brief cannot be met.",)
+    if answer.leave is not None:
+        return (leave(answer.leave, answer.aim_unit),)
+    if not answer.formulas:
+        return ("Stopped at the limit before any formula was found. A longer time limit may find one.",)
+    if answer.question == "evaluate":
+        return (verdict(answer.formulas[0].breaks),)
+    if answer.question == "check":
+        return ("Yes, this brief can be met. Here is one formula that meets it.",)
+    return _ranked(answer)
+
+
+def leave(found: Leave, unit: str) -> str:
+    """Return that today's formula had better stay: "... is within 0.01 EUR/kg of the best: leave it"."""
+    digits = digits_of(unit, 2)
+    near = max(float(raised(found.saving, digits)), 10.0**-digits)
+    return f"Today's formula is within {fixed(near, digits)} {unit} of the best: leave it."
+
+
+def _ranked(answer: Answer) -> tuple[str, ...]:
+    aim, count = f"Aim: {aimed(answer)}.", len(answer.formulas)
+    if answer.status == "stopped" or not answer.proven:
+        warning = (
+            "Stopped at the limit. This is the best so far, not a proven ranking: a better formula may exist."
+        )
+        return (aim, warning)
+    if count == 1:
+        return (f"{aim} Proven: no formula that meets the brief does better.",)
+    listed = f"The best {count} formulas that differ in structure, the best first."
+    return (f"{aim} {listed} Proven: no other structure does better than the last one listed.",)
+
+
+def aimed(answer: Answer) -> str:
+    """Return "lowest cost" or "highest mildness"."""
+    sense = answer.brief.aim.sense if answer.brief is not None else "minimise"
+    return f"{'lowest' if sense == 'minimise' else 'highest'} {answer.aim}"
+
+
+def verdict(breaks: tuple[Broken, ...]) -> str:
+    """Return whether a typed formula meets what it was held against."""
+    if not breaks:
+        return "It meets everything that it was checked against."
+    return "It breaks one requirement." if len(breaks) == 1 else f"It breaks {len(breaks)} requirements."
+
+
+def headline(formula: Formula) -> str:
+    """Return "Formula 1: 2.41 EUR/kg", and what the prices are if they are no prices."""
+    return f"Formula {formula.rank}: {contents(formula)}"
+
+
+def contents(formula: Formula) -> str:
+    """Return what the contents of a formula cost: "2.41 EUR/kg at invented prices"."""
+    cost = f"{fixed(formula.cost, 2)} {formula.currency}/kg"
+    trust = {figure.measure: str(figure.trust) for figure in formula.figures}.get("cost", "")
+    kinds = {
+        "invented": " at invented prices",
+        "estimate": " at estimated prices",
+        "memory": " at prices from memory",
+    }
+    return cost + kinds.get(trust, "")
+
+
+def structure(formula: Formula) -> str:
+    """Return what a formula is built on: "Decyl glucoside, xanthan gum; preserved by ..."."""
+    built = [name for name in built_on(formula) if name != formula.system]
+    system = f"preserved by {formula.system}" if formula.system else ""
+    text = "; ".join(part for part in (" + ".join(built), system) if part)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
+    """Return what falling short of each soft wish costs beside the aim, and what both come to."""
+    told = []
+    for wish in formula.preferences:
+        side = "at least" if wish.side == "at_least" else "at most"
+        asked = f"Wished for: {wish.measure} {side} {short(wish.wanted)} {wish.unit}".rstrip()
+        has = f"{asked}; here {fixed(wish.value, wish.digits)}"
+        paid = f"{gained(wish.penalty, unit)}".rstrip()
+        told.append(f"{has}, which counts as {paid}." if wish.penalty > NEGLIGIBLE else f"{has}.")
+    if formula.aim_with_preferences is not None:
+        alone, whole = money(formula.aim, unit), money(formula.aim_with_preferences, unit)
+        told.append(
+            f"{aim[:1].upper()}{aim[1:]} {alone} {unit}; {whole} {unit} with what falls short counted."
+        )
+    return tuple(told)
+
+
+def other_grades(formula: Formula) -> str:
+    """Return which other grades would do: "Another grade would do: NAME at 12 % (1.62 EUR/kg)"."""
+    names = {line.material: line.name for line in formula.lines}
+    told = [
+        f"{grade.name} at {percent(grade.percent)} % instead of {names.get(grade.instead_of, grade.instead_of)} "
+        f"({fixed(grade.cost, 2)} {formula.currency}/kg)"
+        for grade in formula.also
+    ]
+    return f"{'Another grade' if len(told) == 1 else 'Other grades'} would do: {'; '.join(told)}."
+
+
+def built_on(formula: Formula) -> tuple[str, ...]:
+    """Return the names of what makes a formula different from others."""
+    return formula.structure
+
+
+def against(first: Formula, other: Formula) -> str:
+    """Return how another formula is built differently: "with A instead of B"."""
+    has = [name for name in _parts_of(other) if name not in _parts_of(first)]
+    lacks = [name for name in _parts_of(first) if name not in _parts_of(other)]
+    if has and lacks:
+        words = f"{' + '.join(has)} instead of {' + '.join(lacks)}"
+    elif has:
+        words = f"{' + '.join(has)} as well"
+    else:
+        words = f"without {' + '.join(lacks)}" if lacks else "the same structure, other amounts"
+    return f"Formula {other.rank}, {fixed(other.cost, 2)} {other.currency}/kg: {words}."
+
+
+def _parts_of(formula: Formula) -> tuple[str, ...]:
+    extra = (formula.system,) if formula.system and formula.system not in formula.structure else ()
+    return (*built_on(formula), *extra)
+
+
+def asked(requirement: Requirement) -> str:
+    """Return a requirement with whoever asks for it, where that is not the brief."""
+    if requirement.origin in ("brief", "balance"):
+        return requirement.title
+    why = f": {requirement.why}" if requirement.why and requirement.origin == "library" else ""
+    return f"{requirement.title} [{requirement.origin}{why}]"
+
+
+def priced(binding: Binding) -> str:
+    """Return what a step of a binding requirement costs; empty where nothing can be said.
+
+    E.g. "each further 1 % w/w costs 0.21 EUR/kg, up to 10.4; each 1 % w/w less saves 0.18".
+    """
+    requirement, unit = binding.requirement, binding.unit.partition(" per ")[0]
+    if requirement.choice or requirement.bound is None or requirement.side is None:
+        return _priced_choice(binding, unit)
+    bound, upwards = requirement.bound, requirement.side != "at_most"
+    end, back = (binding.holds_to, binding.holds_from) if upwards else (binding.holds_from, binding.holds_to)
+    room = abs(end - bound) if end is not None and math.isfinite(end) else None
+    first = 0.1 if requirement.measure == "pH" else step_of(bound)
+    step = _telling(first, room, binding, unit)
+    more, less = (_further(step, requirement), _less(step, requirement))
+    tighten, loosen = (more, less) if upwards else (less, more)
+    clauses = []
+    if binding.marginal_cost is None:
+        clauses.append("cannot be tightened at all")
+    elif abs(binding.marginal_cost) > NEGLIGIBLE:
+        clauses.append(f"{tighten} {_effect(binding.marginal_cost * step, unit)}{_way(end, bound, upwards)}")
+    saved = binding.marginal_cost_back
+    if saved is not None and abs(saved) > NEGLIGIBLE:
+        same = not binding.degenerate and binding.marginal_cost is not None
+        if same and clauses and abs(saved - (binding.marginal_cost or 0.0)) <= 0.03 * abs(saved):
+            clauses.append(f"{loosen} saves as much{_way(back, bound, not upwards)}")
+        else:
+            clauses.append(f"{loosen} {_effect(-saved * step, unit)}")
+    elif saved is not None and binding.degenerate and clauses:
+        clauses.append(f"{loosen} saves nothing by itself")
+    return "; ".join(clauses)
+
+
+def _telling(step: float, room: float | None, binding: Binding, unit: str) -> float:
+    """Return a step large enough for its price to show, where there is room for it."""
+    cost = abs(binding.marginal_cost or binding.marginal_cost_back or 0.0)
+    while cost and step < 1 and "less" in money(cost * step, unit) and (room is None or 10 * step <= room):
+        step *= 10
+    return step
+
+
+def _priced_choice(binding: Binding, unit: str) -> str:
+    """Return what another count would cost, or what doing without a choice would save."""
+    side, whole = binding.requirement.side, binding.requirement.bound is not None
+    clauses = []
+    if whole and binding.marginal_cost is not None and abs(binding.marginal_cost) > NEGLIGIBLE:
+        word = "one fewer" if side == "at_most" else "one more"
+        clauses.append(f"{word} would {_would(binding.marginal_cost, unit)}")
+    saved = binding.marginal_cost_back
+    if saved is not None and abs(saved) > NEGLIGIBLE:
+        word = ("one more" if side == "at_most" else "one fewer") if whole else "without it the best formula"
+        clauses.append(f"{word} would {_would(-saved, unit)}")
+    return "; ".join(clauses)
+
+
+def _would(value: float, unit: str) -> str:
+    return f"{'cost' if value > 0 else 'save'} {gained(value, unit)}"
+
+
+def _effect(value: float, unit: str) -> str:
+    return f"{'costs' if value > 0 else 'saves'} {gained(value, unit)}"
+
+
+def _further(step: float, requirement: Requirement) -> str:
+    return f"each further {_measured(step, requirement)}"
+
+
+def _less(step: float, requirement: Requirement) -> str:
+    return f"each {_measured(step, requirement)} less"
+
+
+def _measured(step: float, requirement: Requirement) -> str:
+    """Return "1 % w/w", "1 point", "0.1 pH"; the bare number of what has no unit."""
+    unit = requirement.unit
+    if unit in ("", "-"):
+        unit = "pH" if requirement.measure == "pH" else ""
+    if step == 1 and unit.endswith("s") and unit.replace(" ", "").isalpha():
+        unit = unit[:-1]
+    return f"{short(step)} {unit}".strip()
+
+
+def _way(end: float | None, bound: float, upwards: bool) -> str:
+    """Return how far a price holds: ", up to 10.4"; empty where it is not limited or not known."""
+    if end is None or not math.isfinite(end):
+        return ""
+    shown = inside(end, bound)
+    if shown is None:
+        return ", for a very small step only"
+    return f", {'up' if upwards else 'down'} to {shown}"
+
+
+def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
+    """Return what to expect of the pH and what to keep ready for it."""
+    dosed = " at this dose" if found.doses else ""
+    told = [
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)}{dosed}: "
+        "confirm it with a meter."
+    ]
+    if found.spread_from and found.high - found.low >= SPREAD_TOLD:
+        first, *others = found.spread_from[:3]
+        who = [first, *(item for item in others if item[1] >= NAMED_FROM)]
+        shown = "; ".join(f"{names.get(which, which)} ({fixed(100.0 * part, 0)} %)" for which, part in who)
+        told.append(f"What brings that spread: {shown}.")
+    told += [_dose(dose, names) for dose in found.doses]
+    told += [have_ready(dose) for dose in found.have_ready]
+    if found.reserve > 0:
+        held = f"Hold back {percent(found.reserve)} % w/w of the water"
+        told.append(
+            f"{held}, so that the upper end of {'the dose' if found.doses else 'it'} still fits into 100 %."
+        )
+    if found.undosed_pH is not None and found.doses:
+        told.append(f"Without that the pH would be {fixed(found.undosed_pH, 1)}.")
+    told.append(
+        f"Buffer capacity {fixed(found.buffer_capacity, 2)} mmol per 100 g and pH unit; "
+        f"ionic strength {fixed(found.ionic_strength, 2)} mol per kg of water"
+        + (", beyond what the activity model covers, so held at its limit." if found.held else ".")
+    )
+    return tuple(told)
+
+
+def likely_pH(found: Acidity) -> str:
+    """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
+    digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
+    return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
+
+
+def have_ready(dose: Dose) -> str:
+    """Return what stands beside a formula, and between which amounts likely lots need it."""
+    typical = f", {percent(dose.percent)} % for the typical one" if dose.percent > 0 else ""
+    return (
+        f"Have ready beside the formula: {dose.name}, {percent(dose.low)} to {percent(dose.high)} % w/w{typical}. "
+        "Likely lots need it to reach their pH; add it in portions, by the meter."
+    )
+
+
+def _dose(dose: Dose, names: dict[str, str]) -> str:
+    name = names.get(dose.material, dose.material)
+    return (
+        f"{name}: {percent(dose.percent)} % w/w computed; have {percent(dose.low)} to {percent(dose.high)} % ready "
+        "and add it in portions, by the meter."
+    )
+
+
+def moved(requirement: Requirement, to: float) -> str:
+    """Return the title of a requirement at another bound."""
+    if requirement.bound is None:
+        return f"{requirement.title}: {short(to)}"
+    for words in ("at least", "at most", "exactly"):
+        before = f"{words} {short(requirement.bound)}"
+        if before in requirement.title:
+            head, _, tail = requirement.title.rpartition(before)
+            if requirement.choice:
+                from optiform.program import counted
+
+                return f"{head}{words} {counted(to, tail.strip())}"
+            return f"{head}{words} {short(to)}{tail}"
+    return f"{requirement.title}: {short(to)}"
+
+
+def relaxed(requirement: Requirement, to: float) -> str:
+    """Return a requirement at another bound, beside the one that it had."""
+    instead = f", instead of {short(requirement.bound)}" if requirement.bound is not None else ""
+    return moved(requirement, to) + instead
+
+
+def cost_unit(answer: Answer) -> str:
+    """Return the unit of a cost, whatever the aim."""
+    return answer.aim_unit if answer.brief is None else f"{answer.brief.library.currency}/kg"
+
+
+def broken(found: Broken) -> str:
+    """Return one broken requirement with the value that breaks it."""
+    requirement = found.requirement
+    title = asked(requirement)
+    told = found.message in ("", requirement.why) and requirement.why in title
+    return title if told or not found.message else f"{title}: {found.message}"
+
+
+def amount(line: Line) -> str:
+    """Return an amount in % w/w as it is printed, so that the formula typed back holds what it holds."""
+    return percent(line.percent) if line.printed is None else fixed(line.printed, line.places)
+
+
+def total(formula: Formula) -> str:
+    """Return the total of the amounts as it is shown under them."""
+    whole = math.fsum(line.percent for line in formula.lines)
+    return "100" if abs(whole - 100.0) <= 1e-6 else fixed(whole, 3)
+
+
+def evaluated(formula: Formula) -> str:
+    """Return the heading of a formula that has no rank: what its contents cost."""
+    return f"The formula: {contents(formula)}"
