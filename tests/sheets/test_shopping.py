@@ -8,6 +8,7 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.library.models import Pack
+from optiform.search.by_system import OutOfTime
 from optiform.sheets.purchase import together
 from optiform.sheets.purchase.near_misses import CLOSE, most_for_less
 from optiform.sheets.purchase.offers import Offer, Supplier
