@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.library.preserving import system_in
 from optiform.program.program import TOLERANCE, USED
+from optiform.program.requirement import Key
 from optiform.program.rows.preferences import filled
 
 if TYPE_CHECKING:
@@ -96,7 +97,7 @@ def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
             continue
         for row, move in program.moves[requirement]:
             allowed[row] = max(0.5 * TOLERANCE * move.scale(values[: program.size], bound), SLIVER)
-    allowed[program.row_requirement == program.index_of["balance"]] = SLIVER
+    allowed[program.row_requirement == program.index_of[Key("balance")]] = SLIVER
     return allowed
 
 

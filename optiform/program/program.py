@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
+    from optiform.program.requirement import Key
     from optiform.program.rows.levels import Moves, Requirements
     from optiform.program.rows.preferences import Preference
 
@@ -283,6 +284,6 @@ class Program:
         return tuple(order[cuts[k] : cuts[k + 1]] for k in range(len(self.requirements)))
 
     @cached_property
-    def index_of(self) -> dict[str, int]:
+    def index_of(self) -> dict[Key, int]:
         """Return the position of each requirement by its key."""
         return self.requirements.keyed()

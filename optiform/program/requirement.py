@@ -2,13 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
 Origin = Literal["brief", "library", "law", "balance"]
 Bounded = Literal["at_least", "at_most", "equal"]
 SIDE_WORDS: dict[Bounded, str] = {"at_least": "at least", "at_most": "at most", "equal": "exactly"}
+PH_WINDOWS = ("system-pH", "material-pH")
+"""Sections of the windows of pH in which preservative systems and materials work."""
+
+
+@dataclass(frozen=True, order=True)
+class Key:
+    """The stable address of a requirement.
+
+    Attributes
+    ----------
+    section : str
+        Where it is stated: a section of the brief such as ``targets`` or ``include``, ``library`` or ``brief``
+        for a rule, ``law``, or what the program holds by itself, such as ``use`` or ``balance``.
+    place : tuple of str and int
+        Which one there: the name of what is bounded, or its number in a list, counted from 1. A rule has its
+        kind and its number; some places have a second name.
+    side : str
+        From which side it bounds, or another word where its place asks for several things; "" where for one.
+    """
+
+    section: str
+    place: tuple[str | int, ...] = ()
+    side: str = ""
+
+    def __str__(self) -> str:
+        """Write the address in one word: ``targets/active matter/at_least``."""
+        return "/".join(str(part) for part in (self.section, *self.place, self.side) if part != "")
+
+    @property
+    def name(self) -> str:
+        """Return the first name of the place: a measure, a material, a kind of rule."""
+        return str(self.place[0]) if self.place else ""
+
+    @property
+    def entry(self) -> int:
+        """Return which entry of a list it is, counted from 1; 0 where it stands in none."""
+        return next((part for part in self.place if isinstance(part, int)), 0)
+
+    @property
+    def window(self) -> Key:
+        """Return what the two ends of one window have in common."""
+        return replace(self, side="")
+
+    def end(self, side: str) -> Key:
+        """Return the key of one end of this window."""
+        return replace(self, side=side)
 
 
 @dataclass(frozen=True)
@@ -17,8 +63,8 @@ class Requirement:
 
     Attributes
     ----------
-    key : str
-        Stable address, e.g. ``targets/active matter/at_least``.
+    key : Key
+        Its address, e.g. section ``targets``, place ``active matter``, side ``at_least``.
     title : str
         The demand as a reader meets it: "active matter at least 11 % w/w", or a sentence.
     origin : str
@@ -35,7 +81,7 @@ class Requirement:
         Why the demand exists, and who says so.
     """
 
-    key: str
+    key: Key
     title: str
     origin: Origin
     measure: str | None = None

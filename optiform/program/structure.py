@@ -12,7 +12,7 @@ import numpy as np
 
 from optiform.library.selection import select
 from optiform.program.program import Helper
-from optiform.program.requirement import Requirement
+from optiform.program.requirement import Key, Requirement
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -147,7 +147,7 @@ def _any_grade(draft: Draft, materials: tuple[int, ...]) -> int:
     helper = draft.column()
     link = draft.require(
         Requirement(
-            key=f"grades/{helper}",
+            key=Key("grades", (helper,)),
             title="a substance is used when any of its grades is",
             origin="balance",
             movable=False,

@@ -8,27 +8,27 @@ from optiform.program import Requirement
 
 def moved(brief: Brief, requirement: Requirement, bound: float) -> Brief:
     """Return the brief with the limit that a requirement names at another bound."""
-    where, *rest = requirement.key.split("/")
+    key = requirement.key
+    where, name, place = key.section, key.name, key.entry
     sides = ("at_least", "at_most") if requirement.side == "equal" else (requirement.side,)
     ends = dict.fromkeys(sides, bound)
     if where == "targets":
-        old = brief.targets[rest[0]]
-        return brief.model_copy(update={"targets": {**brief.targets, rest[0]: _with(old, ends)}})
+        old = brief.targets[name]
+        return brief.model_copy(update={"targets": {**brief.targets, name: _with(old, ends)}})
     if where in ("include", "share", "ratio"):
-        return brief.model_copy(update={where: _at(getattr(brief, where), int(rest[0]), ends)})
+        return brief.model_copy(update={where: _at(getattr(brief, where), place, ends)})
     library = brief.library
     if where == "use":
         field = "min_if_used" if requirement.side == "at_least" else "max_use"
         materials = tuple(
-            m.model_copy(update={field: bound}) if m.id == rest[0] else m for m in library.materials
+            m.model_copy(update={field: bound}) if m.id == name else m for m in library.materials
         )
         return brief.model_copy(update={"library": library.model_copy(update={"materials": materials})})
     if where in ("pH", "system"):
         return brief.model_copy(update={"library": _with_window(library, requirement, bound)})
-    kind, place = rest[0], int(rest[1])
     rules = library.rules if where == "library" else brief.rules
-    changed = {"ratio": bound} if kind == "needs" else ends
-    rules = rules.model_copy(update={kind: _at(getattr(rules, kind), place, changed)})
+    changed = {"ratio": bound} if name == "needs" else ends
+    rules = rules.model_copy(update={name: _at(getattr(rules, name), place, changed)})
     if where == "brief":
         return brief.model_copy(update={"rules": rules})
     return brief.model_copy(update={"library": library.model_copy(update={"rules": rules})})
@@ -42,8 +42,8 @@ def _with_window(library, requirement, bound):
         return tuple(bound if k == end else value for k, value in enumerate(window))
 
     name = requirement.subject[0]
-    if requirement.key.startswith("system"):
-        system = requirement.title.partition(", in ")[2]
+    if requirement.key.section == "system":
+        system = requirement.key.place[1]
         systems = [
             _with(s, {"members": {**s.members, name: turned(s.members[name])}}) if s.name == system else s
             for s in library.systems

@@ -104,7 +104,7 @@ def assert_intervals(seed):
     kinds = set()
     for binding, bound, measured in told_and_measured(drawn(seed)):
         told = binding.marginal_cost
-        kinds.add(binding.requirement.key.partition("/")[0])
+        kinds.add(binding.requirement.key.section)
         room = 3e-6 / abs(bound - binding.requirement.bound)
         assert measured == pytest.approx(told, rel=WITHIN, abs=2e-5 + room), (
             f"seed {seed}: {binding.requirement.title} holds {binding.holds_from} to {binding.holds_to}, "

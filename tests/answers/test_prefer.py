@@ -109,7 +109,7 @@ def test_the_dearer_a_wish_the_less_it_is_short_and_the_more_all_costs(measure, 
 def test_a_wish_that_is_short_is_priced_at_its_worth():
     wish = Prefer(measure="active matter", at_least=11.0, worth=0.01)
     first = design(with_wish(wish)).formulas[0]
-    (binding,) = [b for b in first.binding if b.requirement.key.startswith("prefer/")]
+    (binding,) = [b for b in first.binding if b.requirement.key.section == "prefer"]
     assert binding.requirement.title == "active matter preferably at least 11 % w/w"
     assert binding.marginal_cost == pytest.approx(0.01, rel=1e-6)
     assert binding.marginal_cost_back == pytest.approx(0.01, rel=1e-6)
@@ -131,7 +131,7 @@ def test_check_evaluate_and_json_say_the_same():
     )
     typed = TypedFormula("first", tuple((line.material, line.percent) for line in first.lines), 100.0)
     judged = evaluate(typed, brief.library, brief).formulas[0]
-    assert not [item for item in judged.breaks if item.requirement.key.startswith("prefer/")]
+    assert not [item for item in judged.breaks if item.requirement.key.section == "prefer"]
     assert judged.preferences[0].penalty == pytest.approx(first.preferences[0].penalty, abs=1e-9)
     told = json.loads(answer_document(design(brief)))["formulas"][0]
     assert told["preferences"][0]["measure"] == "mildness"

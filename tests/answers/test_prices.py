@@ -191,7 +191,7 @@ def test_what_holds_only_while_something_is_used_is_priced_too():
     """A when that binds is told like any other limit."""
     brief = BRIEFS["house rules"]
     (exact,) = polished(brief, 1)
-    keys = {binding.requirement.key for binding in explain(exact)}
+    keys = {str(binding.requirement.key) for binding in explain(exact)}
     assert {"library/when/1/at_least", "library/needs/1/at_least", "include/1/at_least"} <= keys
 
 
@@ -235,7 +235,7 @@ def test_the_upper_end_of_a_use_range_is_priced_with_or_without_a_choice():
     (bare,) = polished(BRIEFS["bare use ranges"], 1)
     (chosen,) = polished(BRIEFS["use ranges"], 1)
     for exact, key in ((bare, "use/glycerin/at_most"), (chosen, "use/glucoside/at_most")):
-        binding = next(b for b in explain(exact) if b.requirement.key == key)
+        binding = next(b for b in explain(exact) if str(b.requirement.key) == key)
         assert binding.requirement.origin == "library"
         assert binding.marginal_cost_back > 0
         assert binding.marginal_cost >= binding.marginal_cost_back * 0.97

@@ -186,6 +186,6 @@ def test_the_price_of_the_upper_end_counts_the_acid_that_is_counted_there():
     here = design(asked({"at_least": 4.0, "at_most": 4.6}, library)).formulas[0]
     there = design(asked({"at_least": 4.0, "at_most": 4.59}, library)).formulas[0]
     assert here.structure == there.structure
-    told = [item for item in here.binding if item.requirement.key == "targets/pH/at_most"]
+    told = [item for item in here.binding if str(item.requirement.key) == "targets/pH/at_most"]
     priced = told[0].marginal_cost if told else 0.0
     assert priced * 0.01 == pytest.approx(there.cost - here.cost, abs=5e-5)

@@ -95,6 +95,6 @@ def test_where_only_what_protects_collides_it_is_said_and_no_way_out_is_offered(
 def test_more_of_a_chelator_than_wanted_may_still_be_let_in():
     """An upper end is no protection: it gives way like any other."""
     brief = wanted(5.0, 0.5, {"include": (Include(function="chelator", at_least=0.5, at_most=0.6),)})
-    requirements = {item.key: item for item in build(brief).requirements}
+    requirements = {str(item.key): item for item in build(brief).requirements}
     assert not requirements["include/2/at_least"].movable
     assert requirements["include/2/at_most"].movable

@@ -4,7 +4,7 @@ import pytest
 
 from optiform.brief.models import Baseline, Brief, Target
 from optiform.faults import BadInput
-from optiform.program import build, held_brief
+from optiform.program import Key, build, held_brief
 from optiform.search.ranking import Candidate, rank
 from tests.answers.today import STARTER_TODAY, TODAY, brief_of, starter
 from tests.tried import tried
@@ -32,7 +32,7 @@ def test_a_kept_substance_stays_as_a_total_over_its_materials():
 
 
 def test_a_kept_tag_keeps_each_of_its_materials():
-    requirements = {r.key: r for r in build(brief_of(keep=("tag:palm",))).requirements}
+    requirements = {str(r.key): r for r in build(brief_of(keep=("tag:palm",))).requirements}
     assert "keep/tag:palm/no-other" in requirements and requirements["keep/tag:palm/no-other"].subject == (
         "amide",
     )
@@ -60,7 +60,7 @@ def test_a_held_ph_is_a_window_of_charge_and_gates_what_depends_on_it():
     target = held_brief(brief).targets["pH"]
     assert target.at_most - target.at_least == pytest.approx(0.4)
     program = build(brief)
-    assert program.acid_rows and "targets/pH/at_most" in program.index_of
+    assert program.acid_rows and Key("targets", ("pH",), "at_most") in program.index_of
 
 
 def test_a_held_ph_beside_a_target_adds_rows_of_its_own():
@@ -72,7 +72,9 @@ def test_a_held_ph_beside_a_target_adds_rows_of_its_own():
         targets={"pH": {"at_least": 4.0, "at_most": 5.2}},
     )
     keys = build(brief).index_of
-    assert {"targets/pH/at_least", "targets/pH/at_most", "hold/pH/at_least", "hold/pH/at_most"} <= set(keys)
+    assert {"targets/pH/at_least", "targets/pH/at_most", "hold/pH/at_least", "hold/pH/at_most"} <= set(
+        map(str, keys)
+    )
     assert len([row for row in build(brief).acid_rows if not row.asked]) == 4
 
 
@@ -96,7 +98,7 @@ def test_a_held_viscosity_uses_the_trials_of_the_target_base():
         targets={"viscosity": Target(at_least=100.0, at_most=9000.0, base=base)},
         baseline=Baseline(formula="t", lines=STARTER_TODAY, hold={"viscosity": 50.0}),
     )
-    assert "hold/viscosity" in build(brief).index_of
+    assert Key("hold", ("viscosity",)) in build(brief).index_of
 
 
 def test_a_measure_that_the_baseline_lacks_cannot_be_held():
@@ -107,8 +109,13 @@ def test_a_measure_that_the_baseline_lacks_cannot_be_held():
 
 def test_the_bounds_of_a_baseline_move():
     program = build(brief_of(at_most_new=1, at_most_dropped=2))
-    for key in ("baseline/new", "baseline/dropped", "keep/leaf/equal", "hold/mildness/at_least"):
+    for key in (
+        Key("baseline", ("at_most_new",)),
+        Key("baseline", ("at_most_dropped",)),
+        Key("keep", ("leaf",), "equal"),
+        Key("hold", ("mildness",), "at_least"),
+    ):
         index = program.index_of[key]
         assert program.requirements[index].origin == "brief" and program.moves[index]
-    ((row, move),) = program.moves[program.index_of["baseline/dropped"]]
+    ((row, move),) = program.moves[program.index_of[Key("baseline", ("at_most_dropped",))]]
     assert move.row(3).lower == program.form.row_lower[row] - 1.0

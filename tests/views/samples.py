@@ -24,10 +24,10 @@ from optiform.answers.weigh.drops import Drops
 from optiform.answers.weigh.weighable import NearlyEqual, Weighable, WeighedLine
 from optiform.law import LabelEntry, ingredient_list
 from optiform.library.models import Trust
-from optiform.program.requirement import Requirement
+from optiform.program.requirement import Key, Requirement
 
 ACTIVE = Requirement(
-    key="targets/active matter/at_least",
+    key=Key("targets", ("active matter",), "at_least"),
     title="active matter at least 11 % w/w",
     origin="brief",
     measure="active matter",
@@ -36,7 +36,7 @@ ACTIVE = Requirement(
     unit="% w/w",
 )
 MILDNESS = Requirement(
-    key="targets/mildness/at_least",
+    key=Key("targets", ("mildness",), "at_least"),
     title="mildness at least 75 points",
     origin="brief",
     measure="mildness",
@@ -45,7 +45,7 @@ MILDNESS = Requirement(
     unit="points",
 )
 COST = Requirement(
-    key="targets/cost/at_most",
+    key=Key("targets", ("cost",), "at_most"),
     title="cost at most 2.2 EUR/kg",
     origin="brief",
     measure="cost",
@@ -54,10 +54,15 @@ COST = Requirement(
     unit="EUR/kg",
 )
 PH = Requirement(
-    key="targets/pH/at_most", title="pH at most 5.2", origin="brief", measure="pH", side="at_most", bound=5.2
+    key=Key("targets", ("pH",), "at_most"),
+    title="pH at most 5.2",
+    origin="brief",
+    measure="pH",
+    side="at_most",
+    bound=5.2,
 )
 DISPERSANT = Requirement(
-    key="library/needs/1/at_least",
+    key=Key("library", ("needs", 1), "at_least"),
     title="glycerin per xanthan-gum at least 4 g per g",
     origin="library",
     measure="glycerin per xanthan-gum",
@@ -68,7 +73,7 @@ DISPERSANT = Requirement(
     why="xanthan clumps unless it is slurried first",
 )
 BENZOATE = Requirement(
-    key="law/EU Annex V/1",
+    key=Key("law", ("EU Annex V/1",)),
     title="benzoic acid and sodium benzoate, as acid, at most 2.5 % w/w (EU Annex V/1)",
     origin="law",
     measure="EU Annex V/1",
@@ -78,10 +83,14 @@ BENZOATE = Requirement(
     movable=False,
 )
 NO_SULFATE = Requirement(
-    key="exclude/1", title="no material tagged sulfate", origin="brief", choice=True, subject=("sles-70",)
+    key=Key("exclude", (1,)),
+    title="no material tagged sulfate",
+    origin="brief",
+    choice=True,
+    subject=("sles-70",),
 )
 FEW = Requirement(
-    key="choose/1/at_most",
+    key=Key("choose", (1,), "at_most"),
     title="at most 2 surfactants",
     origin="brief",
     measure="number of surfactants",

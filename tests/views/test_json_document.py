@@ -17,8 +17,9 @@ def optional(kind):
     return (OPTIONAL, kind)
 
 
+KEY = {"section": TEXT, "place": [(str, int)], "side": TEXT}
 REQUIREMENT = {
-    "requirement": TEXT, "measure": optional(TEXT), "side": optional({"at_least", "at_most", "equal"}),
+    "requirement": TEXT, "key": KEY, "measure": optional(TEXT), "side": optional({"at_least", "at_most", "equal"}),
     "bound": optional(NUMBER), "origin": {"brief", "library", "law", "balance"}, "movable": FLAG,
 }  # fmt: skip
 LINE = {

@@ -81,7 +81,7 @@ def _room(program: Program, brief: Brief) -> Room:
     least = np.zeros(len(most))
     kept_out: dict[str, str] = {}
     for requirement in program.requirements:
-        if requirement.key.startswith(("exclude/", "shelf")):
+        if requirement.key.section in ("exclude", "shelf"):
             most[[index[name] for name in requirement.subject]] = 0.0
             kept_out |= dict.fromkeys(requirement.subject, requirement.title)
     for wish in brief.include:
@@ -107,7 +107,7 @@ def _nothing_left(program: Program, brief: Brief, room: Room) -> Iterator[str]:
         else:
             yield f"Nothing is left for {wish.kind} {wish.word}: every material that would serve is excluded."
     for requirement in program.requirements:
-        if requirement.key.startswith("choose/") and requirement.side != "at_most" and requirement.bound:
+        if requirement.key.section == "choose" and requirement.side != "at_most" and requirement.bound:
             few = len(left.intersection(requirement.subject))
             if few < requirement.bound:
                 title = requirement.title[:1].upper() + requirement.title[1:]

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import USED, Requirement, SparseRow, number
+from optiform.program import USED, Key, Requirement, SparseRow, number
+from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.moves import UseMove
 from optiform.search import by_system as cases
 
@@ -173,26 +174,25 @@ def _held(program: Program) -> Iterator[tuple[Demand, ...]]:
     kinds: dict[str, list[Demand]] = {kind: [] for kind in FAMILIES}
     for index, requirement in enumerate(program.requirements):
         if requirement.origin == "brief" or (
-            requirement.origin == "balance" and requirement.key != "balance"
+            requirement.origin == "balance" and requirement.key.section != "balance"
         ):
             continue
         demand = Demand(requirement, index, tuple(program.rows_of[index].tolist()))
-        use = requirement.key.startswith("use/")
+        use = requirement.key.section == "use"
         kinds[_family(requirement.key)].append(_use_range(program, demand) if use else demand)
     kinds["use"] += _bare_ranges(program)
-    members = [demand for demand in kinds["preserved"] if demand.requirement.key != "preserved"]
+    members = [demand for demand in kinds["preserved"] if demand.requirement.key.section != "preserved"]
     kinds["preserved"] = [
         replace(demand, rows=tuple(row for each in (demand, *members) for row in each.rows))
         for demand in kinds["preserved"]
-        if demand.requirement.key == "preserved"
+        if demand.requirement.key.section == "preserved"
     ]
     yield from (tuple(family) for family in kinds.values())
 
 
-def _family(key: str) -> str:
+def _family(key: Key) -> str:
     """Return the family that a requirement of library, law or balance belongs to."""
-    head, _, rest = key.partition("/")
-    word = "preserved" if head == "system" else rest.partition("/")[0] if head == "library" else head
+    word = "preserved" if key.section == "system" else key.name if key.section == "library" else key.section
     return word if word in FAMILIES else "other"
 
 
@@ -208,11 +208,11 @@ def _use_range(program: Program, demand: Demand) -> Demand:
 def _bare_ranges(program: Program) -> Iterator[Demand]:
     """Yield the upper ends of use ranges that stand in the program as bounds of a column only."""
     for column, material in enumerate(program.library.materials):
-        if material.max_use >= FULL or f"use/{material.id}/at_most" in program.index_of:
+        if material.max_use >= FULL or Key("use", (material.id,), "at_most") in program.index_of:
             continue
         yield Demand(
             Requirement(
-                key=f"use/{material.id}/at_most",
+                key=Key("use", (material.id,), "at_most"),
                 title=f"{material.id} at most {number(material.max_use)} % w/w",
                 origin="library",
                 measure=f"material:{material.id}",
@@ -235,16 +235,17 @@ def _bench(program: Program, brief: Brief) -> Iterator[Demand]:
         return
     low, high = (None if end is None else number(end) for end in (target.at_least, target.at_most))
     span = f"{low} to {high}" if low and high else f"at least {low}" if low else f"at most {high}"
-    gated = [f"{origin}/when/{place}" for origin, rules in (("library", brief.library.rules), ("brief", brief.rules))
+    stated = (("library", brief.library.rules), ("brief", brief.rules))
+    gated = [Key(origin, ("when", place)) for origin, rules in stated
              for place, rule in enumerate(rules.when, 1) if rule.measure == "pH"]  # fmt: skip
     indices = [
         index
         for index, requirement in enumerate(program.requirements)
-        if requirement.key.startswith(("system-pH/", "material-pH/")) or requirement.key in gated
+        if requirement.key.section in PH_WINDOWS or requirement.key in gated
     ]
     yield Demand(
         Requirement(
-            key="targets/pH/bench",
+            key=Key("targets", ("pH",), "bench"),
             title=f"pH {span}, left to the bench",
             origin="brief",
             measure="pH",
@@ -258,7 +259,7 @@ def _bench(program: Program, brief: Brief) -> Iterator[Demand]:
 def _with_shared(program: Program, brief: Brief, demand: Demand) -> Demand:
     """Return a demand with the rows of materials that are left out only because it needs their data."""
     measure = demand.requirement.measure
-    missing = program.index_of.get(f"missing/{measure}")
-    if missing is None or measure == brief.aim.measure or not demand.requirement.key.startswith("targets/"):
+    missing = program.index_of.get(Key("missing", (measure or "",)))
+    if missing is None or measure == brief.aim.measure or demand.requirement.key.section != "targets":
         return demand
     return Demand(demand.requirement, demand.index, (*demand.rows, *program.rows_of[missing].tolist()))

@@ -13,7 +13,7 @@ from optiform.answers.conflict.demands import BULK, Demand, Demands
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.model.answer import Answer, Conflict
-from optiform.program import Requirement, at_strength, build
+from optiform.program import Key, Requirement, at_strength, build
 from optiform.search.by_system import OutOfTime
 from optiform.search.ionic_strength import relaxed_ground
 from optiform.solver import Session
@@ -251,10 +251,10 @@ class TooMany(Exception):
 
 def together(family: Sequence[Demand]) -> Demand:
     """Return a family as one demand that takes part as a whole."""
-    head = family[0].requirement.key.partition("/")[0]
+    head = family[0].requirement.key.section
     title = WHOLE.get(head, "the rules of the library")
     requirement = Requirement(
-        key=head, title=title, origin=family[0].requirement.origin, movable=False, choice=True
+        key=Key(head), title=title, origin=family[0].requirement.origin, movable=False, choice=True
     )
     return Demand(requirement)
 

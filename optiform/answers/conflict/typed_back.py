@@ -29,7 +29,7 @@ def typed_back(brief: Brief, *changes: Change | Relaxation) -> Brief:
 
 def _place(requirement: Requirement) -> int:
     """Return a requirement's place in its list: what stands last is changed first, so that places stay true."""
-    return max((int(word) for word in requirement.key.split("/") if word.isdigit()), default=0)
+    return requirement.key.entry
 
 
 def without(brief: Brief, requirement: Requirement) -> Brief:
@@ -45,9 +45,9 @@ def _typed(brief: Brief, change: Change | Relaxation) -> Brief:
         return _at(brief, requirement, change.to)
     if change.drop:
         return without(brief, requirement)
-    if change.readmit and requirement.key.startswith("exclude/"):
+    if change.readmit and requirement.key.section == "exclude":
         return _readmitted(brief, requirement, change.readmit)
-    if change.readmit and requirement.key == "shelf":
+    if change.readmit and requirement.key.section == "shelf":
         return _on_shelf(brief, change.readmit)
     if change.readmit:
         return _into_range(brief, change.readmit)
@@ -56,19 +56,19 @@ def _typed(brief: Brief, change: Change | Relaxation) -> Brief:
 
 def _at(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
     """Return the brief with a requirement at another bound, or without it."""
-    section, _, rest = requirement.key.partition("/")
+    section = requirement.key.section
     if section == "targets":
-        return _target(brief, requirement, rest.rpartition("/")[0] or rest, to)
+        return _target(brief, requirement, to)
     if section == "brief":
         return _rule(brief, requirement, to)
     if section in LISTS:
-        return _entry(brief, requirement, section, int(rest.partition("/")[0]) - 1, to)
+        return _entry(brief, requirement, to)
     if section in ("hold", "keep", "baseline"):
-        return _baseline(brief, requirement, rest, to)
+        return _baseline(brief, requirement, to)
     if section == "shelf":
         return _on_shelf(brief, requirement.subject)
     if section == "stock":
-        return _in_stock(brief, rest.rpartition("/")[0], to)
+        return _in_stock(brief, requirement.key.name, to)
     raise ValueError(f"the brief does not say: {requirement.title}")
 
 
@@ -79,10 +79,10 @@ def _sides(requirement: Requirement, to: float | None) -> dict[str, Any]:
     return dict.fromkeys(sides, value)
 
 
-def _target(brief: Brief, requirement: Requirement, name: str, to: float | None) -> Brief:
-    targets = dict(brief.targets)
+def _target(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
+    targets, name = dict(brief.targets), requirement.key.name
     if requirement.side is None:
-        targets.pop("pH" if requirement.measure == "pH" else name)
+        targets.pop(name)
         return _with(brief, targets=targets)
     moved = {key: None if value is None else float(value) for key, value in _sides(requirement, to).items()}
     target = Target.model_validate({**targets[name].model_dump(), **moved})
@@ -93,12 +93,13 @@ def _target(brief: Brief, requirement: Requirement, name: str, to: float | None)
     return _with(brief, targets=targets)
 
 
-def _entry(brief: Brief, requirement: Requirement, section: str, place: int, to: float | None) -> Brief:
+def _entry(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
     """Return the brief with one entry of a list changed, or gone where nothing is left of it.
 
     An include without its lower bound would still ask for the material to be used: what is left of
     it is written as a target.
     """
+    section, place = requirement.key.section, requirement.key.entry - 1
     entries: list[Any] = list(getattr(brief, section))
     if section == "include" and to is None and requirement.side == "at_least":
         entry, entries[place] = entries[place], None
@@ -106,7 +107,7 @@ def _entry(brief: Brief, requirement: Requirement, section: str, place: int, to:
             name = f"{entry.kind}:{entry.word}"
             brief = _with(brief, targets={**brief.targets, name: Target(at_most=entry.at_most)})
         return _without_gaps(brief, section, entries)
-    whole = section == "exclude" or requirement.key.endswith("/used")
+    whole = section == "exclude" or requirement.key.side == "used"
     if not whole:
         entries[place] = entries[place].model_copy(update=_sides(requirement, to))
     if whole or (entries[place].at_least is None and entries[place].at_most is None):
@@ -119,9 +120,8 @@ def _without_gaps(brief: Brief, section: str, entries: list[Any]) -> Brief:
 
 
 def _rule(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
-    _, kind, place, *_ = requirement.key.split("/")
+    kind, position = requirement.key.name, requirement.key.entry - 1
     rules: list[Any] = list(getattr(brief.rules, kind))
-    position = int(place) - 1
     if requirement.bound is None or to is None:
         rules.pop(position)
     elif kind == "needs":
@@ -131,11 +131,11 @@ def _rule(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
     return _with(brief, rules=brief.rules.model_copy(update={kind: tuple(rules)}))
 
 
-def _baseline(brief: Brief, requirement: Requirement, rest: str, to: float | None) -> Brief:
+def _baseline(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
     baseline = brief.baseline
     if baseline is None:
         raise ValueError(f"the brief does not say: {requirement.title}")
-    section, name = requirement.key.partition("/")[0], rest.partition("/")[0]
+    section, name = requirement.key.section, requirement.key.name
     if section == "hold":
         update: dict[str, Any] = {"hold": {key: value for key, value in baseline.hold.items() if key != name}}
     elif section == "keep":
@@ -147,7 +147,7 @@ def _baseline(brief: Brief, requirement: Requirement, rest: str, to: float | Non
 
 def _readmitted(brief: Brief, requirement: Requirement, names: tuple[str, ...]) -> Brief:
     """Return the brief with one exclusion spelt out material by material, some of them let in again."""
-    place = int(requirement.key.partition("/")[2]) - 1
+    place = requirement.key.entry - 1
     spelt = tuple(Exclude(material=name) for name in requirement.subject if name not in names)
     exclude = (*brief.exclude[:place], *spelt, *brief.exclude[place + 1 :])
     return _with(brief, exclude=exclude)

@@ -13,6 +13,7 @@ from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.describe.formula import lines_of
 from optiform.answers.evaluate.judging import wrong_in
 from optiform.answers.model.answer import Change, Relaxation, Together
+from optiform.program import Key
 from optiform.search.fixed_choices import cleaned
 from optiform.search.relaxation import GRID, Mover
 
@@ -26,8 +27,8 @@ if TYPE_CHECKING:
     from optiform.program import Program, Requirement
     from optiform.solver import Session
 
-UNTYPED = ("hold/", "keep/")
-"""Requirements whose two sides are one number in the brief: they can go, but not move by themselves."""
+UNTYPED = ("hold", "keep")
+"""Sections of requirements whose two sides are one number in the brief: they can go, but not move by themselves."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,11 +144,11 @@ class WaysOut:
         """
         if not demand.requirement.movable or not self.demands.mixable([demand]):
             return
-        if demand.index in self.mover.program.moves and not demand.requirement.key.startswith(UNTYPED):
+        if demand.index in self.mover.program.moves and demand.requirement.key.section not in UNTYPED:
             yield from self._moved(demand)
-        elif demand.requirement.key.startswith(("exclude/", "shelf")):
+        elif demand.requirement.key.section in ("exclude", "shelf"):
             yield from self._readmitted(demand, self._materials(demand))
-        elif demand.requirement.key == "targets/pH/bench":
+        elif demand.requirement.key.side == "bench":
             yield from self._readmitted(demand, self._systems(demand))
         elif self._helps(demand.rows):
             yield Way(Change(demand.requirement, drop=True), partial(_release, demand.rows))
@@ -158,7 +159,7 @@ class WaysOut:
             to = self.mover.reach(index, direction)
             if to is None:
                 continue
-            nothing = demand.requirement.key.startswith("include/") and to <= 0
+            nothing = demand.requirement.key.section == "include" and to <= 0
             change = Change(demand.requirement, drop=True) if nothing else Change(demand.requirement, to=to)
             yield Way(change, partial(self.mover.move, {index: to}))
 
@@ -202,7 +203,7 @@ class WaysOut:
         """Return the rows that shut out each preservative system whose pH range the brief leaves."""
         program = self.demands.program
         shut = set(demand.rows)
-        keys = {name: program.index_of.get(f"system-pH/{name}") for name in program.systems}
+        keys = {name: program.index_of.get(Key("system-pH", (name,))) for name in program.systems}
         rows = {name: program.rows_of[key].tolist() for name, key in keys.items() if key is not None}
         return {name: tuple(held) for name, held in rows.items() if held and shut.issuperset(held)}
 
@@ -267,6 +268,4 @@ def _ease(demand: Demand) -> int:
 
 def _numeric(demand: Demand) -> bool:
     requirement = demand.requirement
-    return (
-        requirement.bound is not None and not requirement.choice and not requirement.key.startswith(UNTYPED)
-    )
+    return requirement.bound is not None and not requirement.choice and requirement.key.section not in UNTYPED

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.library.models import Library, Material
-    from optiform.program import Program
+    from optiform.program import Key, Program
 
 TOLD = 0.01
 """A material that brings less than this part of the spread is not named."""
@@ -170,7 +170,7 @@ class _Wash:
         trial[index], trial[self.water] = amount, trial[self.water] - amount
         return trial
 
-    def _broken(self, amounts: Floats) -> set[str]:
+    def _broken(self, amounts: Floats) -> set[Key]:
         """Return the choices, use ranges and legal limits that a formula breaks."""
         found = (item.requirement for item in breaks(self.program, complete(self.program, amounts)))
         return {asked.key for asked in found if asked.choice or asked.origin == "law"}

@@ -9,7 +9,8 @@ import numpy as np
 from optiform.answers.model.answer import Broken
 from optiform.measures.acidity import charge_curves
 from optiform.measures.amounts import Count
-from optiform.program import TOLERANCE, USED, Requirement, complete, number
+from optiform.program import TOLERANCE, USED, Key, Requirement, complete, number
+from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.moves import CountMove, MeasureMove
 
@@ -39,10 +40,10 @@ def broken_of(
 
 
 def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken:
-    if requirement.key == "balance":
+    if requirement.key.section == "balance":
         total = float(np.sum(amounts))
         return Broken(requirement, total, f"the lines add up to {number(round(total, 4))} % w/w")
-    if requirement.origin == "balance" and requirement.key.startswith("use/"):
+    if requirement.origin == "balance" and requirement.key.section == "use":
         return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
     if _about_pH(program, requirement):
         return _told_pH(program, requirement, amounts)
@@ -57,7 +58,7 @@ def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken
 
 def _about_pH(program: Program, requirement: Requirement) -> bool:
     """Tell whether a requirement is a window of pH for something that is used."""
-    if requirement.key.startswith(("system-pH/", "material-pH/")):
+    if requirement.key.section in PH_WINDOWS:
         return True
     key = program.index_of[requirement.key]
     return requirement.bound is None and any(
@@ -117,7 +118,7 @@ def _apart(value: float, bound: float | None) -> str:
     return next((text for text in texts if bound is None or float(text) != bound), f"{value:.15g}")
 
 
-def _counted(program: Program, key: str, amounts: Floats) -> float | None:
+def _counted(program: Program, key: Key, amounts: Floats) -> float | None:
     """Return the amount that counts under a legal limit."""
     for row, _ in program.moves.get(program.index_of[key], ()):
         content = program.form.row(row)
@@ -133,13 +134,13 @@ def _present(program: Program, requirement: Requirement, amounts: Floats) -> str
     return f"here {there}" if there else ""
 
 
-def _above_range(program: Program, amounts: Floats, seen: set[str], rounding: Floats | float) -> list[Broken]:
+def _above_range(program: Program, amounts: Floats, seen: set[Key], rounding: Floats | float) -> list[Broken]:
     """Return the materials above the most that they may be used at, where no row says so already."""
     found = []
     for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE + rounding):
         material = program.library.materials[index]
-        key = f"use/{material.id}/at_most"
-        if key not in seen and not any(k.startswith(f"system/{material.id}") for k in seen):
+        key = Key("use", (material.id,), "at_most")
+        if key not in seen and Key("system", (material.id,)) not in seen:
             requirement = Requirement(
                 key=key,
                 title=f"{material.id} at most {material.max_use:.10g} % w/w",

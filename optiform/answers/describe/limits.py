@@ -9,7 +9,7 @@ import numpy as np
 
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, limit_title
-from optiform.program.requirement import Requirement, number
+from optiform.program.requirement import Key, Requirement, number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -106,7 +106,7 @@ def _end_of_pH(program: Program, acid: AcidRow, asked: Sequence[Requirement], am
     )
     title = f"{limit_title('pH', acid.side, acid.bound, '')}, for {', '.join(names)}"
     return Requirement(
-        key=f"pH/{acid.side}/{number(acid.bound)}",
+        key=Key("pH", (number(acid.bound),), acid.side),
         title=f"{title}: {margins}" if margins else title,
         origin="brief" if all(item.origin == "brief" for item in asked) else "library",
         measure="pH",
@@ -166,7 +166,7 @@ def _windows_of_system(polished: Polished) -> Iterator[Limit]:
         if system.name not in program.systems or polished.values[program.systems[system.name]] < 0.5:
             continue
         for member, (low, high) in system.members.items():
-            rows = program.rows_of[program.index_of[f"system/{member}"]].tolist()
+            rows = program.rows_of[program.index_of[Key("system", (member,))]].tolist()
             most = min(high, library.material[member].max_use)
             ends: tuple[tuple[Side, float, int], ...] = (
                 ("at_least", low, rows[0]),
@@ -181,7 +181,7 @@ def _windows_of_system(polished: Polished) -> Iterator[Limit]:
 def dose_limit(system: PreservativeSystem, member: str, side: Side, bound: float) -> Requirement:
     """Return one end of a preservative's window in its system as a requirement."""
     return Requirement(
-        key=f"system/{member}/{side}",
+        key=Key("system", (member, system.name), side),
         title=f"{limit_title(member, side, bound, '% w/w')}, in {system.name}",
         origin="library",
         measure=f"material:{member}",
@@ -204,7 +204,7 @@ def _ends_of_use(polished: Polished) -> Iterator[Limit]:
             continue
         material = program.library.materials[column]
         requirement = Requirement(
-            key=f"use/{material.id}/at_most",
+            key=Key("use", (material.id,), "at_most"),
             title=limit_title(material.id, "at_most", material.max_use, "% w/w"),
             origin="library",
             measure=f"material:{material.id}",

@@ -10,7 +10,7 @@ import numpy as np
 from optiform.answers.describe.limits import dose_limit
 from optiform.answers.model.answer import Slack
 from optiform.program import TOLERANCE
-from optiform.program.requirement import SIDE_WORDS, number
+from optiform.program.requirement import SIDE_WORDS, Key, number
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import SIDES
 from optiform.program.rows.moves import CountMove, MeasureMove, UseMove, WhenMove
@@ -39,7 +39,7 @@ def slack_of(program: Program, values: Floats) -> tuple[Slack, ...]:
         At the ionic strength at which the formula is judged.
     values : ndarray, shape (columns,)
     """
-    windows: dict[tuple[str, float, str], list[tuple[Requirement, int]]] = {}
+    windows: dict[tuple[Key, float, str], list[tuple[Requirement, int]]] = {}
     used = np.flatnonzero(values[: program.size] > 0).tolist()
     for index in program.moves.concerning(used):
         requirement, moves = program.requirements[index], program.moves[index]
@@ -48,7 +48,7 @@ def slack_of(program: Program, values: Floats) -> tuple[Slack, ...]:
         nearest = _nearest(requirement, _values(program, requirement, moves, values))
         if nearest is not None:
             value, which, digits = nearest
-            windows.setdefault((_window(requirement), value, which), []).append((requirement, digits))
+            windows.setdefault((requirement.key.window, value, which), []).append((requirement, digits))
     rows = [
         slack(tuple(requirement for requirement, _ in ends), value, which, ends[0][1])
         for (_, value, which), ends in windows.items()
@@ -73,11 +73,6 @@ def _nearest(
 ) -> tuple[float, str, int] | None:
     """Return the value that has the least room, or None where the limit says nothing."""
     return min(measured, key=lambda item: _room(requirement, item[0]), default=None)
-
-
-def _window(requirement: Requirement) -> str:
-    """Return what the two ends of one window have in common."""
-    return requirement.key.removesuffix("/at_least").removesuffix("/at_most")
 
 
 def _room(requirement: Requirement, value: float) -> float:
@@ -122,10 +117,13 @@ def _system(program: Program, values: Floats) -> Iterator[Slack]:
             value = float(values[library.arrays.material_index[member]])
             yield _row(f"{member} in {system.name}", within, value, ends, "% w/w")
         pH = None if catalogue.conditions.bench else catalogue.find("pH").value(values[: program.size])
-        if f"system-pH/{system.name}" in program.index_of and pH is not None:
-            asked = program.requirements[program.index_of[f"system-pH/{system.name}"]]
+        place = program.index_of.get(Key("system-pH", (system.name,)))
+        if place is not None and pH is not None:
+            asked = program.requirements[place]
             within = tuple(
-                replace(asked, key=f"pH/{side}/{number(b)}", measure="pH", side=side, bound=b, choice=False)
+                replace(
+                    asked, key=Key("pH", (number(b),), side), measure="pH", side=side, bound=b, choice=False
+                )
                 for side, b in zip(SIDES, system.working_pH, strict=True)
                 if b is not None
             )

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.limits import FULL, SMALL, Limit
+from optiform.program import Key
 from optiform.search.by_system import OutOfTime, over
 from optiform.search.ranking import best
 from optiform.solver import Session
@@ -127,7 +128,7 @@ class Prices:
 
     def _awake(self, requirement: Requirement, bound: float) -> float:
         """Return a bound on pH, no looser than the windows that a formula asks for but that have no row."""
-        if not requirement.key.startswith("targets/pH/"):
+        if requirement.key.window != Key("targets", ("pH",)):
             return bound
         for end in self.polished.program.asleep:
             if requirement.side in (end.side, "equal") and self.polished.values[end.columns].sum() > 0:

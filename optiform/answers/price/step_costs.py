@@ -82,8 +82,8 @@ class Counter:
             moves = self.program.moves.get(index)
             if requirement.origin != "brief" or requirement.bound is None or moves is None:
                 continue
-            movable = isinstance(moves[0][1], (MeasureMove, CountMove)) or requirement.key.startswith(
-                "targets/"
+            movable = (
+                isinstance(moves[0][1], (MeasureMove, CountMove)) or requirement.key.section == "targets"
             )
             if requirement.side == "equal" or not movable:
                 continue

@@ -20,6 +20,7 @@ from optiform.search.first_formula import first_listed
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
+    from optiform.program import Key
 
 Kind = Literal["brief", "formula"]
 Outcome = Literal["kept", "adjusted", "changed", "broken", "freed", "impossible", "fault", "failed"]
@@ -209,7 +210,7 @@ def _no_longer(old_brief: Brief, new_brief: Brief, old: _Best | None) -> tuple[s
     return tuple(title for key, title in now.items() if key not in before)
 
 
-def _broken(brief: Brief, found: _Best) -> dict[str, str]:
+def _broken(brief: Brief, found: _Best) -> dict[Key, str]:
     """Return the titles of what amounts do not meet in a brief, by their keys."""
     judge = Judge.of(brief)
     broken = judge.breaks(judge.program(found.amounts), found.amounts)

@@ -21,7 +21,7 @@ from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program import build
+from optiform.program import Key, build
 from optiform.program.extended import dense, released
 from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove
@@ -196,7 +196,7 @@ def _for_every_lot(program: Program, measure: Measure, side: Side) -> Measure:
     """
     if measure.denominator is not None:
         return measure
-    place = program.index_of.get(f"targets/{measure.name}/{side}", -1)
+    place = program.index_of.get(Key("targets", (measure.name,), side), -1)
     for _, move in program.moves.get(place, ()):
         if isinstance(move, MeasureMove) and isinstance(move.measure, WorstCase):
             return replace(measure, numerator=move.measure.row(side, 0.0).coefficients)
@@ -215,16 +215,20 @@ def _limits(program: Program, measure: str, side: Side) -> list[int]:
 def _counting(program: Program) -> Floats:
     """Return how often each choice column counts as an ingredient, shape (columns,)."""
     for side in ("at_most", "at_least"):
-        place = program.index_of.get(f"targets/ingredients/{side}")
+        place = program.index_of.get(Key("targets", ("ingredients",), side))
         if place is not None:
             return dense(program.form.row(int(program.rows_of[place][0])), program.form.columns)
-    place = program.index_of["targets/ingredients/equal"]
+    place = program.index_of[Key("targets", ("ingredients",), "equal")]
     return dense(program.form.row(int(program.rows_of[place][0])), program.form.columns)
 
 
 def _without_missing(program: Program, measure: Measure) -> Program:
     """Keep out, by name, the materials that have no data for the bounded measure."""
-    if measure.missing is None or not measure.missing.any() or f"missing/{measure.name}" in program.index_of:
+    if (
+        measure.missing is None
+        or not measure.missing.any()
+        or Key("missing", (measure.name,)) in program.index_of
+    ):
         return program
     out = np.flatnonzero(measure.missing)
     upper = program.form.upper.copy()

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
     from optiform.library.arrays import Floats
-    from optiform.program import Program, Reduced
+    from optiform.program import Key, Program, Reduced
 
 DINKELBACH = 40
 ALL_STEPS = 20_000
@@ -51,7 +51,7 @@ def problem_of(
     grid: Grid,
     items: Items,
     closeness: Closeness = "none",
-    waived: Collection[str] = (),
+    waived: Collection[Key] = (),
     near: bool = False,
     cuts: Mapping[int, float] | None = None,
 ) -> Problem | None:
@@ -68,7 +68,7 @@ def problem_of(
     owner = program.row_requirement[reduced.rows]
     keys = [program.requirements[k].key for k in owner]
     kept = np.array(
-        [key not in waived and key != "balance" and not key.startswith("prefer/") for key in keys], dtype=bool
+        [key not in waived and key.section not in ("balance", "prefer") for key in keys], dtype=bool
     )
     kept &= np.abs(matrix).max(axis=1, initial=0.0) > 0
     slack = _slack(program, reduced.rows, values)
@@ -187,11 +187,11 @@ def _half_step(matrix: Floats, items: Items, grid: Grid, closeness: Closeness) -
 
 def allowances(
     program: Program, values: Floats, grid: Grid, items: Items, closeness: Closeness
-) -> dict[str, float]:
+) -> dict[Key, float]:
     """Return by how much each equality may be off, in row units, by the requirement's key."""
     reduced = reduce(program, values)
     room = _closest(program, reduced, _over_items(reduced, items), items, grid, closeness)
-    found: dict[str, float] = {}
+    found: dict[Key, float] = {}
     for row in np.flatnonzero(room):
         key = program.requirements[program.row_requirement[reduced.rows[row]]].key
         found[key] = max(found.get(key, 0.0), float(room[row]) * (1.0 + 1e-9))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
     from optiform.library.arrays import Floats
-    from optiform.program import Program, Requirement
+    from optiform.program import Key, Program, Requirement
 
 ROUNDS = 8
 SAME_STRENGTH = 1e-12
@@ -56,7 +56,7 @@ def on_grid(
     grid: Grid,
     *,
     stocks: Mapping[str, float] | None = None,
-    waived: Collection[str] = (),
+    waived: Collection[Key] = (),
     near: bool = False,
 ) -> OnGrid | None:
     """Return the best amounts on a grid that hold everything a program asks, its choices kept.
@@ -69,7 +69,7 @@ def on_grid(
     grid : Grid
     stocks : mapping of str to float, optional
         Materials weighed as a solution in water, and the strength in %.
-    waived : collection of str
+    waived : collection of Key
         Keys of requirements that the exact formula does not hold either.
     near : bool
         Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
@@ -118,7 +118,7 @@ def _verified(
     grid: Grid,
     items: Items,
     closeness: Closeness,
-    waived: Collection[str],
+    waived: Collection[Key],
     near: bool,
 ) -> OnGrid | None:
     """Solve at the ionic strength of the result, and recompute every row from our own arrays."""

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from optiform.answers.weigh.weighable import Stock
     from optiform.brief.models import Brief, Weighing
     from optiform.library.arrays import Floats
-    from optiform.program import Program
+    from optiform.program import Key, Program
 
 BALANCES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0001)
 """Readabilities of balances that are sold [g]; common practice, no source."""
@@ -69,7 +69,7 @@ class NotWeighable:
 
 
 def why_not(
-    program: Program, values: Floats, weighing: Weighing, *, waived: Collection[str] = (), near: bool = False
+    program: Program, values: Floats, weighing: Weighing, *, waived: Collection[Key] = (), near: bool = False
 ) -> NotWeighable:
     """Say why a formula cannot be weighed, with every way out solved again as printed."""
     grid = grid_of(weighing.batch_g, weighing.balance_g, weighing.error_percent)
@@ -121,7 +121,7 @@ class _Ask:
     program: Program
     values: Floats
     weighing: Weighing
-    waived: Collection[str]
+    waived: Collection[Key]
     near: bool
 
     def works(

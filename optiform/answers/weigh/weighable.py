@@ -11,13 +11,14 @@ import numpy as np
 from optiform.answers.weigh.drops import DROPS_PER_ML, Drops, drops_beside
 from optiform.answers.weigh.grid import Grid, grid_of
 from optiform.answers.weigh.on_grid import OnGrid, on_grid
+from optiform.program.requirement import PH_WINDOWS
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
     from optiform.brief.models import Weighing
     from optiform.library.arrays import Floats
-    from optiform.program import Program, Requirement
+    from optiform.program import Key, Program, Requirement
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ def weigh(
     weighing: Weighing,
     *,
     stocks: Mapping[str, float] | None = None,
-    waived: Collection[str] = (),
+    waived: Collection[Key] = (),
     near: bool = False,
 ) -> Weighable | None:
     """Return the best amounts that the balance can weigh, or None where none hold everything.
@@ -125,7 +126,7 @@ def weigh(
     weighing : Weighing
     stocks : mapping of str to float, optional
         Materials weighed as a solution of so many %.
-    waived : collection of str
+    waived : collection of Key
         Keys of requirements that the exact formula does not hold either.
     near : bool
         Stay near the exact amounts instead of serving the aim.
@@ -174,7 +175,7 @@ def _told(program: Program, values: Floats, grid: Grid, found: OnGrid, per_mL: f
 def _nearly(found: OnGrid, requirement: Requirement) -> NearlyEqual:
     catalogue = found.program.catalogue
     value = None
-    measure = requirement.measure or ("pH" if "pH" in requirement.key else "")
+    measure = requirement.measure or ("pH" if requirement.key.section in (*PH_WINDOWS, "pH-end") else "")
     if catalogue.known(measure):
         value = catalogue.find(measure).value(found.amounts)
     return NearlyEqual(requirement, requirement.bound, value)

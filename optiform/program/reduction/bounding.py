@@ -15,6 +15,7 @@ import numpy as np
 
 from optiform.program.program import Form
 from optiform.program.reduction.part import trimmed
+from optiform.program.requirement import Key
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
@@ -208,7 +209,7 @@ def bounds(program: Program, objective: Floats, prices: Floats) -> Bounds:
     prices = np.where(upper, prices, np.maximum(prices, 0.0))
     prices[ends.rows] = 0.0
     if program.systems:
-        prices[program.row_requirement == program.index_of["preserved"]] = 0.0
+        prices[program.row_requirement == program.index_of[Key("preserved")]] = 0.0
     priced = prices != 0
     side = np.where(prices > 0, form.row_lower, form.row_upper)
     worth = float(prices[priced] @ side[priced])

@@ -86,7 +86,7 @@ def of_amounts(form: Form, size: int) -> Flags:
 def _parted(program: Program, form: Form) -> Iterator[tuple[Indices, Floats]]:
     """Yield the materials of a base, with the greatest part of it that each can be by the shares that are bounded."""
     for index, moves in program.moves.stated.items():
-        if not program.requirements[index].key.startswith("share/"):
+        if program.requirements[index].key.section != "share":
             continue
         base: Floats | None = None
         members, parts = np.empty(0, dtype=np.intp), np.empty(0)

@@ -15,6 +15,7 @@ import numpy as np
 from optiform.program.extended import extended
 from optiform.program.program import SparseRow
 from optiform.program.reduction.covers import covers, demands, of_amounts
+from optiform.program.requirement import Key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,7 +30,7 @@ def tightened(program: Program) -> Program:
     """Return the program with tighter use levels, and with rows that say what must be used at all."""
     form = closer(program, program.form)
     added = form.rows - program.form.rows
-    balance = np.full(added, program.index_of["balance"], dtype=np.intp)
+    balance = np.full(added, program.index_of[Key("balance")], dtype=np.intp)
     return replace(program, form=form, row_requirement=np.concatenate([program.row_requirement, balance]))
 
 

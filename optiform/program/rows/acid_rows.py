@@ -12,7 +12,7 @@ from optiform.library.kept import kept
 from optiform.library.waiving import margin_name
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import TOLERANCE, AcidRow, Helper, SleepingEnd
-from optiform.program.requirement import SIDE_WORDS, Requirement, number
+from optiform.program.requirement import SIDE_WORDS, Key, Requirement, number
 from optiform.program.rows.draft import NONE
 from optiform.program.rows.moves import WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
@@ -35,13 +35,13 @@ def add_pH(draft: Draft) -> None:
     target = draft.brief.targets.get("pH")
     if target is not None and target.set == "dosed":
         _refuse_unknown(draft, target)
-        window_rows(draft, "targets/pH", target.at_least, target.at_most)
+        window_rows(draft, Key("targets", ("pH",)), target.at_least, target.at_most)
     for system in draft.library.systems:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
             requirement = _windowed(
                 draft,
-                f"system-pH/{system.name}",
+                Key("system-pH", (system.name,)),
                 system.name,
                 system.working_pH,
                 why_of_range(system),
@@ -62,7 +62,7 @@ def add_pH(draft: Draft) -> None:
         material = draft.library.materials[index]
         requirement = _windowed(
             draft,
-            f"material-pH/{material.id}",
+            Key("material-pH", (material.id,)),
             material.id,
             window,
             "where the material works",
@@ -93,11 +93,11 @@ def _windows(library: Library) -> tuple[int, ...]:
     )
 
 
-def window_rows(draft: Draft, key: str, low: float | None, high: float | None, **more: object) -> None:
+def window_rows(draft: Draft, key: Key, low: float | None, high: float | None, **more: object) -> None:
     """Add the two rows of charge of a dosed pH window."""
     draft.limit(key, _measure(draft), low, high, **more)
     for requirement, moves in draft.moves.items():
-        if draft.requirements[requirement].key.startswith(f"{key}/"):
+        if draft.requirements[requirement].key.window == key:
             bound = _bound(draft, requirement)
             draft.acid_rows.extend(AcidRow(row, move, bound) for row, move in moves)  # type: ignore[arg-type]
 
@@ -160,7 +160,7 @@ def close_gates(draft: Draft) -> None:
             helper = draft.column(integer=False)
             requirement = draft.require(
                 Requirement(
-                    key=f"pH-end/{side}/{number(bound)}",
+                    key=Key("pH-end", (number(bound),), side),
                     title=f"a pH {SIDE_WORDS[side]} {number(bound)} while something needs it",
                     origin="balance",
                     movable=False,
@@ -215,7 +215,7 @@ def _apart(window: Window, target: Target) -> bool:
     return above or below
 
 
-def _windowed(draft: Draft, key: str, name: str, window: Window, why: str, source: str) -> int:
+def _windowed(draft: Draft, key: Key, name: str, window: Window, why: str, source: str) -> int:
     low, high = (None if end is None else number(end) for end in window)
     span = f"from {low} to {high}" if low and high else f"of at least {low}" if low else f"of at most {high}"
     return draft.require(
@@ -241,7 +241,7 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
     names = tuple(draft.library.materials[index].id for index in unknown)
     requirement = draft.require(
         Requirement(
-            key="unknown-charge",
+            key=Key("unknown-charge"),
             title="materials whose acid-base behaviour is unknown stay out of a dosed pH: "
             + ", ".join(names),
             origin="library",

@@ -16,7 +16,7 @@ from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Requirement, count_title, named, number
+from optiform.program.requirement import Key, Requirement, count_title, named, number
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.moves import HALF
@@ -102,7 +102,7 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
         if kind == "substance":
             measure = draft.catalogue.find(f"substance:{word}")
             value = measure.value(amounts) or 0.0
-            draft.limit(f"keep/{reference}", measure, value, value, label=f"{word} as today:", why=KEPT)
+            draft.limit(Key("keep", (reference,)), measure, value, value, label=f"{word} as today:", why=KEPT)
             continue
         absent = []
         for name in resolve(reference, draft.library):
@@ -113,11 +113,11 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
                 kept.add(index)
                 measure = draft.catalogue.find(f"material:{name}")
                 value = float(amounts[index])
-                draft.limit(f"keep/{name}", measure, value, value, label=f"{name} as today:", why=KEPT)
+                draft.limit(Key("keep", (name,)), measure, value, value, label=f"{name} as today:", why=KEPT)
         if absent:
             requirement = draft.require(
                 Requirement(
-                    key=f"keep/{reference}/no-other",
+                    key=Key("keep", (reference,), "no-other"),
                     title=f"no other {described(kind, word, plural=True)} than today",
                     origin="brief",
                     choice=True,
@@ -136,7 +136,10 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
         why = f"held within {number(allowance)} {measure.unit} of today's value".replace("  ", " ")
         if isinstance(measure, Viscosity):
             limit_viscosity(
-                draft, measure, Target(at_least=low, at_most=high, base=measure.base), key="hold/viscosity"
+                draft,
+                measure,
+                Target(at_least=low, at_most=high, base=measure.base),
+                key=Key("hold", (name,)),
             )
         elif isinstance(measure, Count):
             columns = ingredient_columns(draft)
@@ -146,13 +149,13 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
             if target.set == "bench":
                 draft.notes.append("The pH is left to the bench, so holding it is left to the bench as well.")
             elif (target.at_least, target.at_most) != (low, high):
-                window_rows(draft, "hold/pH", low, high, label="pH as today:", why=why)
+                window_rows(draft, Key("hold", (name,)), low, high, label="pH as today:", why=why)
         elif isinstance(measure, Undissociated):
             label = f"{named(name)} as today:"
-            limit_undissociated(draft, f"hold/{name}", measure, low, high, label=label, why=why)
+            limit_undissociated(draft, Key("hold", (name,)), measure, low, high, label=label, why=why)
         else:
             refuse_missing(draft, measure)
-            draft.limit(f"hold/{name}", measure, low, high, label=f"{named(name)} as today:", why=why)
+            draft.limit(Key("hold", (name,)), measure, low, high, label=f"{named(name)} as today:", why=why)
 
 
 def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
@@ -161,7 +164,7 @@ def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why:
     for side, bound in ends:
         requirement = draft.require(
             Requirement(
-                key=f"hold/ingredients/{side}",
+                key=Key("hold", ("ingredients",), side),
                 title=f"as today: {count_title(side, bound, 'ingredients')}",
                 origin="brief",
                 measure="ingredients",
@@ -179,13 +182,15 @@ def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
     """Limit how many materials may be new, and how many may go; what only follows is not counted."""
     if baseline.at_most_new is not None:
         strangers = counted(draft.library, amounts, present=False)
-        requirement = _change_limit(draft, "new", "materials not in the baseline", baseline.at_most_new)
+        requirement = _change_limit(
+            draft, "at_most_new", "materials not in the baseline", baseline.at_most_new
+        )
         columns = [column for index in strangers for column in draft.used(index)]
         draft.count(requirement, columns, "at_most", baseline.at_most_new)
     if baseline.at_most_dropped is not None:
         members = counted(draft.library, amounts, present=True)
         requirement = _change_limit(
-            draft, "dropped", "materials of the baseline dropped", baseline.at_most_dropped
+            draft, "at_most_dropped", "materials of the baseline dropped", baseline.at_most_dropped
         )
         columns = [column for index in members for column in draft.used(index)]
         indices, times = np.unique(np.array(columns, dtype=np.intp), return_counts=True)
@@ -198,7 +203,7 @@ def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
 def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:
     return draft.require(
         Requirement(
-            key=f"baseline/{key}",
+            key=Key("baseline", (key,)),
             title=count_title("at_most", bound, what),
             origin="brief",
             measure=f"number of {what}",

@@ -26,14 +26,17 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.measures.measure import Side
     from optiform.program.program import Indices
-    from optiform.program.requirement import Requirement
+    from optiform.program.requirement import Key, Requirement
     from optiform.program.rows.draft import Draft
     from optiform.program.windows import Windows
 
-    Seen = Mapping[tuple[str, str, str], Sequence[Measure]]
+    Seen = Mapping[tuple[Key, str, str], Sequence[Measure]]
 
-OF_TODAY = ("hold/", "keep/")
-"""Keys of what is held of a baseline: at the typical composition, as today's value is."""
+RULES = ("library", "brief")
+"""Sections of rules."""
+
+OF_TODAY = ("hold", "keep")
+"""Sections of what is held of a baseline: at the typical composition, as today's value is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,19 +171,19 @@ class Lots:
     windows: Windows = field(repr=False)
     seen: tuple[Seen, ...] = field(repr=False)
 
-    def certain(self, key: str, side: Side, place: int, measure: Measure) -> Measure:
+    def certain(self, key: Key, side: Side, place: int, measure: Measure) -> Measure:
         """Return a measure as it is bounded for every lot; as it is where no lot matters to it.
 
         Parameters
         ----------
-        key : str
+        key : Key
             Of the requirement.
         side : str
         place : int
             How many measures of that name the requirement has bounded from that side before.
         measure : Measure
         """
-        if type(measure) is not Measure or key.startswith(OF_TODAY):
+        if type(measure) is not Measure or key.section in OF_TODAY:
             return measure
         name = (key, side, measure.name)
         none = np.zeros(len(measure.numerator))
@@ -215,9 +218,9 @@ def refuse_exact(draft: Draft) -> None:
                 break
 
 
-def follows(draft: Draft, key: str, measure: Measure) -> bool:
+def follows(draft: Draft, key: Key, measure: Measure) -> bool:
     """Tell whether an exact linear rule is kept at the bench, by an acid or a base that stands in it."""
-    if "/linear/" not in key:
+    if key.section not in RULES or key.name != "linear":
         return False
     return any(
         material.function in ("acid", "base") and value
@@ -228,13 +231,12 @@ def follows(draft: Draft, key: str, measure: Measure) -> bool:
 def _refuse(draft: Draft, requirement: Requirement, names: list[str]) -> None:
     """Note that an exact demand cannot hold for every lot."""
     shown = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
-    origin, _, rest = requirement.key.partition("/")
-    written = rest if origin in ("brief", "library") else requirement.key
-    section, _, which = written.rpartition("/")[0].partition("/")
+    key = requirement.key
+    section, *which = key.place if key.section in RULES else (key.section, *key.place)
     draft.faults.add(
-        f"[{section}] {which}",
+        f"[{section}] {'/'.join(map(str, which))}",
         f"'{requirement.title}' cannot hold for every lot: {shown} {'varies' if len(names) == 1 else 'vary'} "
         "in composition",
         allowed="at_least below at_most, or no [certainty]",
-        file="library.toml" if origin == "library" else draft.brief.file,
+        file="library.toml" if key.section == "library" else draft.brief.file,
     )

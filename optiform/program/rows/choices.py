@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program.program import USED
-from optiform.program.requirement import Requirement
+from optiform.program.requirement import Key, Requirement
 
 if TYPE_CHECKING:
     from optiform.brief.models import Target
@@ -21,7 +21,9 @@ def add_materials(draft: Draft) -> None:
     library = draft.library
     draft.add_amounts(library.arrays.max_use)
     balance = draft.require(
-        Requirement(key="balance", title="all materials add up to 100 % w/w", origin="balance", movable=False)
+        Requirement(
+            key=Key("balance"), title="all materials add up to 100 % w/w", origin="balance", movable=False
+        )
     )
     size = len(library.materials)
     draft.add_row(balance, range(size), np.ones(size), lower=100.0, upper=100.0)
@@ -39,7 +41,7 @@ def add_systems(draft: Draft) -> None:
         draft.systems[system.name] = draft.column()
     one = draft.require(
         Requirement(
-            key="preserved",
+            key=Key("preserved"),
             title="water must be preserved: exactly one preservative system",
             origin="library",
             measure="preservative systems",
@@ -72,7 +74,7 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
         draft.used(index)
     requirement = draft.require(
         Requirement(
-            key=f"system/{member}",
+            key=Key("system", (member,)),
             title=f"{member} only inside its preservative system's window",
             origin="library",
             movable=False,
@@ -89,7 +91,7 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
     draft.add_row(requirement, [index, *choices], [1.0, *high], upper=0.0)
 
 
-def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str = "targets/viscosity") -> None:
+def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: Key) -> None:
     """Turn a viscosity window into a window on the amount of the one thickener that is chosen."""
     if not measure.ladders:
         draft.faults.add(
@@ -137,7 +139,7 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: str =
     draft.forbid(requirement, others)
 
 
-def _in_base(draft: Draft, measure: Viscosity, key: str) -> None:
+def _in_base(draft: Draft, measure: Viscosity, key: Key) -> None:
     """Keep the surfactants inside what was tried in the base; say so where nobody described it."""
     if not measure.windows:
         draft.notes.append(
@@ -146,7 +148,7 @@ def _in_base(draft: Draft, measure: Viscosity, key: str) -> None:
         )
     for window in measure.windows:
         draft.limit(
-            f"{key}/base/{window.measure.name}",
+            Key(key.section, (*key.place, "base", window.measure.name)),
             window.measure,
             window.low,
             window.high,

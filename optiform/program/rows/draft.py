@@ -10,7 +10,7 @@ import numpy as np
 from optiform.faults import Faults
 from optiform.measures.acidity import BufferCapacity
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
-from optiform.program.requirement import Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
@@ -64,16 +64,16 @@ class Draft:
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
     asleep: list[SleepingEnd] = field(default_factory=list)
-    followers: list[tuple[str, int, Move]] = field(default_factory=list)
+    followers: list[tuple[Key, int, Move]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)
     preferences: list[Preference] = field(default_factory=list)
     structure: Structure = field(default_factory=Structure)
     lots: Lots | None = None
     probing: bool = False
-    seen: dict[tuple[str, str, str], list[Measure]] = field(default_factory=dict)
+    seen: dict[tuple[Key, str, str], list[Measure]] = field(default_factory=dict)
     forbidden: set[int] = field(default_factory=set)
-    _keys: dict[str, int] = field(default_factory=dict)
+    _keys: dict[Key, int] = field(default_factory=dict)
     _helper_of: dict[tuple[tuple[int, ...], tuple[int, ...]], Indices] = field(default_factory=dict)
 
     @property
@@ -151,7 +151,7 @@ class Draft:
             helper = self.column(integer=False)
             link = self.require(
                 Requirement(
-                    key=f"group/{helper}",
+                    key=Key("group", (helper,)),
                     title="a group is used when a member is",
                     origin="balance",
                     movable=False,
@@ -196,7 +196,7 @@ class Draft:
             self.requirements.append(requirement)
         return self._keys[requirement.key]
 
-    def place_of(self, key: str) -> int:
+    def place_of(self, key: Key) -> int:
         """Return the position of a requirement by its key."""
         return self._keys[key]
 
@@ -271,14 +271,14 @@ class Draft:
         return self.lots.certain(asked.key, side, len(before) - 1, measure)
 
     def limit(
-        self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
+        self, key: Key, measure: Measure, at_least: float | None, at_most: float | None, **more: object
     ) -> None:
         """Add the requirements and rows of a window on a measure."""
         for requirement, side, bound in self.ends(key, measure, at_least, at_most, **more):
             self.move(requirement, MeasureMove(measure, side), bound)
 
     def ends(
-        self, key: str, measure: Measure, at_least: float | None, at_most: float | None, **more: object
+        self, key: Key, measure: Measure, at_least: float | None, at_most: float | None, **more: object
     ) -> Iterator[tuple[int, Side, float]]:
         """Add the requirements of a window on a measure; yield the requirement, side and bound of each row."""
         label = str(more.pop("label", named(measure.name)))
@@ -290,14 +290,14 @@ class Draft:
                 yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
 
     def _limit_requirement(
-        self, key: str, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
+        self, key: Key, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
     ) -> int:
         fields: dict[str, object] = {"origin": "brief", "measure": measure.name, **more}
         if side != "at_most" and protects(self.library, measure.numerator != 0):
             fields["movable"] = False
         return self.require(
             Requirement(
-                key=f"{key}/{side}",
+                key=key.end(side),
                 title=limit_title(label, side, bound, measure.unit),  # type: ignore[arg-type]
                 side=side,  # type: ignore[arg-type]
                 bound=bound,

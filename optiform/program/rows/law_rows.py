@@ -9,7 +9,7 @@ import numpy as np
 from optiform.law import applicable, law_for, shipped_molar_masses, unlisted
 from optiform.library.kept import kept
 from optiform.measures.measure import Measure
-from optiform.program.requirement import Requirement
+from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import MeasureMove
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def add_law(draft: Draft) -> None:
             continue
         requirement = draft.require(
             Requirement(
-                key=f"law/{limit.key}",
+                key=Key("law", (limit.key,)),
                 title=limit.title,
                 origin="law",
                 measure=limit.key,
@@ -63,7 +63,7 @@ def _colourants(draft: Draft, law: Law) -> None:
         place = f"{law.jurisdiction} {found.rule.provision}"
         requirement = draft.require(
             Requirement(
-                key=f"law/{place}/{found.material}",
+                key=Key("law", (place, found.material)),
                 title=f"{found.material} not allowed: {', '.join(found.substances)} is not in the list of "
                 f"{found.rule.use}s ({place})",
                 origin="law",

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, SupportsIndex, overload
 import numpy as np
 
 from optiform.program.program import USED
-from optiform.program.requirement import Requirement
+from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import UseMove
 
 if TYPE_CHECKING:
@@ -56,12 +56,12 @@ class UseLevels:
         """Return the positions of the requirements."""
         return range(self.first_requirement, self.first_requirement + len(self))
 
-    def keys(self) -> Iterator[str]:
+    def keys(self) -> Iterator[Key]:
         """Yield the keys of the requirements, in order."""
         materials = self.library.materials
         for place in self.materials.tolist():
             for side in SIDES:
-                yield f"use/{materials[place].id}/{side}"
+                yield Key("use", (materials[place].id,), side)
 
     def requirement(self, position: int) -> Requirement:
         """Return the requirement at a position in the program."""
@@ -72,7 +72,7 @@ class UseLevels:
         stated = material.min_if_used > 0 if lower else material.max_use < FULL
         words = "if used, at least" if lower else "at most"
         return Requirement(
-            key=f"use/{material.id}/{side}",
+            key=Key("use", (material.id,), side),
             title=f"{material.id} {words} {bound:.10g} % w/w",
             origin="library" if stated else "balance",
             measure=f"material:{material.id}",
@@ -101,7 +101,7 @@ class Requirements(Sequence[Requirement]):
         self._levels: list[UseLevels] = []
         self._starts: list[int] = []
         self._size = 0
-        self._keyed: dict[str, int] = {}
+        self._keyed: dict[Key, int] = {}
 
     def append(self, requirement: Requirement) -> None:
         """Add one requirement."""
@@ -134,7 +134,7 @@ class Requirements(Sequence[Requirement]):
             self._stated[place] = levels.requirement(place)
         return self._stated[place]
 
-    def keyed(self) -> dict[str, int]:
+    def keyed(self) -> dict[Key, int]:
         """Return the position of each requirement by its key, without making any."""
         if len(self._keyed) < self._size:
             self._keyed = {requirement.key: place for place, requirement in self._stated.items()}

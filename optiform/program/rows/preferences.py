@@ -18,7 +18,7 @@ import numpy as np
 from optiform.brief.preferring import base_window, preference_faults
 from optiform.measures.amounts import Count
 from optiform.program.program import TOLERANCE, SparseRow
-from optiform.program.requirement import Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
 
 if TYPE_CHECKING:
@@ -176,10 +176,10 @@ def add_preferences(draft: Draft) -> None:
         )
         for side, bound in sides:
             if bound is not None:
-                _add(draft, wish, measure, side, bound, f"prefer/{number}/{side}")
+                _add(draft, wish, measure, side, bound, Key("prefer", (number,), side))
 
 
-def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float, key: str) -> None:
+def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float, key: Key) -> None:
     counted = ingredient_columns(draft) if isinstance(measure, Count) else []
     requirement = draft.require(
         Requirement(
@@ -221,9 +221,10 @@ def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float,
 def _add_slices(draft: Draft, requirement: int, wish: Preference, most: float) -> int:
     """Choose one slice; d . x is at least its lower end, and only its own column carries the shortfall."""
     assert wish.measure.denominator is not None
+    key = draft.requirements[requirement].key
     own = draft.require(
         Requirement(
-            key=f"{draft.requirements[requirement].key}/slices",
+            key=Key(key.section, (*key.place, wish.side), "slices"),
             title=f"the base of {named(wish.measure.name)} lies in one slice of its range",
             origin="balance",
             movable=False,

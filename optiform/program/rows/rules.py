@@ -12,7 +12,7 @@ from optiform.measures.amounts import Count
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.acid_rows import gate
 
 if TYPE_CHECKING:
@@ -28,13 +28,13 @@ if TYPE_CHECKING:
 def add_rules(draft: Draft, rules: Rules, origin: Origin) -> None:
     """Add the rules of one origin."""
     for position, needs in enumerate(rules.needs, 1):
-        _needs(draft, needs, f"{origin}/needs/{position}", origin)
+        _needs(draft, needs, Key(origin, ("needs", position)), origin)
     for position, pair in enumerate(rules.incompatible, 1):
-        _incompatible(draft, pair, f"{origin}/incompatible/{position}", origin)
+        _incompatible(draft, pair, Key(origin, ("incompatible", position)), origin)
     for position, when in enumerate(rules.when, 1):
-        _when(draft, when, f"{origin}/when/{position}", origin)
+        _when(draft, when, Key(origin, ("when", position)), origin)
     for position, linear in enumerate(rules.linear, 1):
-        _linear(draft, linear, f"{origin}/linear/{position}", origin)
+        _linear(draft, linear, Key(origin, ("linear", position)), origin)
 
 
 def _positions(draft: Draft, reference: str) -> list[int]:
@@ -42,7 +42,7 @@ def _positions(draft: Draft, reference: str) -> list[int]:
 
 
 def _rule(
-    draft: Draft, key: str, title: str, origin: Origin, rule: Rule, *, subject: tuple[str, ...] = ()
+    draft: Draft, key: Key, title: str, origin: Origin, rule: Rule, *, subject: tuple[str, ...] = ()
 ) -> int:
     return draft.require(
         Requirement(
@@ -58,7 +58,7 @@ def _rule(
     )
 
 
-def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
+def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
     needy, helpers = _positions(draft, rule.material), _positions(draft, rule.other)
     if not needy:
         return
@@ -78,7 +78,7 @@ def _needs(draft: Draft, rule: Needs, key: str, origin: Origin) -> None:
     )
 
 
-def _incompatible(draft: Draft, rule: Incompatible, key: str, origin: Origin) -> None:
+def _incompatible(draft: Draft, rule: Incompatible, key: Key, origin: Origin) -> None:
     one, other = _positions(draft, rule.one), _positions(draft, rule.other)
     both = sorted(set(one) & set(other))
     if len(set(one) | set(other)) < 2 or not one or not other:
@@ -104,7 +104,7 @@ def _never_with(draft: Draft, requirement: int, group: Indices, indices: Sequenc
             draft.add_row(requirement, [*group, *choices], [1.0] * (len(group) + len(choices)), upper=1.0)
 
 
-def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
+def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
     users = _positions(draft, rule.material)
     if not users:
         return
@@ -124,13 +124,13 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
     if isinstance(measure, (Viscosity, Count, Undissociated)):
-        draft.faults.add(key, f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
+        draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
     for side, bound in asked:
         requirement = draft.require(
             Requirement(
-                key=f"{key}/{side}",
+                key=key.end(side),
                 title=f"{whom}: {limit_title(named(rule.measure), side, bound, measure.unit)}",
                 origin=origin,
                 measure=rule.measure,
@@ -148,7 +148,7 @@ def _when(draft: Draft, rule: When, key: str, origin: Origin) -> None:
             _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
 
 
-def _linear(draft: Draft, rule: LinearRule, key: str, origin: Origin) -> None:
+def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:
     total = np.zeros(len(draft.library.materials))
     offset = 0.0
     for term in rule.terms:

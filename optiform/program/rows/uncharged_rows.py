@@ -10,7 +10,7 @@ import numpy as np
 from optiform.library.waiving import acid_name
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import AcidRow
-from optiform.program.requirement import Requirement, limit_title, named, number
+from optiform.program.requirement import Key, Requirement, limit_title, named, number
 from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> Non
         pH = measure.limited(system, "at_least")
         requirement = draft.require(
             Requirement(
-                key=f"system-acid/{system.name}/{inci}",
+                key=Key("system-acid", (system.name, inci)),
                 title=f"{limit_title(named(measure.name), 'at_least', least, measure.unit)}, in {system.name} "
                 f"at pH {number(pH)}",
                 origin="library",
@@ -48,7 +48,7 @@ def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> Non
 
 
 def limit_undissociated(
-    draft: Draft, key: str, measure: Undissociated, low: float | None, high: float | None, **more: object
+    draft: Draft, key: Key, measure: Undissociated, low: float | None, high: float | None, **more: object
 ) -> None:
     """Add a window on uncharged acid: a row for each pH that preservative systems let a formula reach."""
     for requirement, side, bound in draft.ends(key, measure, low, high, **more):
@@ -86,7 +86,7 @@ def _follow(draft: Draft, requirement: int, measure: Undissociated, own: float |
         return replace(move, measure=measure.at(end, _strength(draft)))
 
     end = "equal" if target.at_least == target.at_most else "at_most"
-    draft.followers.append((f"targets/pH/{end}", row, EndMove(at, move.side, bound)))
+    draft.followers.append((Key("targets", ("pH",), end), row, EndMove(at, move.side, bound)))
 
 
 def _when_at(

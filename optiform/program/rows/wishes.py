@@ -12,7 +12,7 @@ from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Bounded, Requirement, count_title, limit_title, named, share_of
+from optiform.program.requirement import Bounded, Key, Requirement, count_title, limit_title, named, share_of
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import protects
 from optiform.program.rows.moves import MeasureMove
@@ -33,14 +33,14 @@ def add_targets(draft: Draft) -> None:
             continue
         measure = draft.catalogue.find(name)
         if isinstance(measure, Viscosity):
-            limit_viscosity(draft, measure, target)
+            limit_viscosity(draft, measure, target, Key("targets", (name,)))
         elif isinstance(measure, Count):
             count_ingredients(draft, target.at_least, target.at_most)
         elif isinstance(measure, Undissociated):
-            limit_undissociated(draft, f"targets/{name}", measure, target.at_least, target.at_most)
+            limit_undissociated(draft, Key("targets", (name,)), measure, target.at_least, target.at_most)
         else:
             refuse_missing(draft, measure)
-            draft.limit(f"targets/{name}", measure, target.at_least, target.at_most)
+            draft.limit(Key("targets", (name,)), measure, target.at_least, target.at_most)
 
 
 def refuse_missing(draft: Draft, measure: Measure) -> None:
@@ -51,7 +51,7 @@ def refuse_missing(draft: Draft, measure: Measure) -> None:
     names = tuple(draft.library.materials[index].id for index in indices)
     requirement = draft.require(
         Requirement(
-            key=f"missing/{measure.name}",
+            key=Key("missing", (measure.name,)),
             title=f"materials without data for {measure.name} stay out: {', '.join(names)}",
             origin="library",
             movable=False,
@@ -72,7 +72,7 @@ def count_ingredients(draft: Draft, at_least: float | None, at_most: float | Non
     for side, bound in _sides(at_least, at_most):
         requirement = draft.require(
             Requirement(
-                key=f"targets/ingredients/{side}",
+                key=Key("targets", ("ingredients",), side),
                 title=count_title(side, bound, "ingredients"),
                 origin="brief",
                 measure="ingredients",
@@ -98,7 +98,7 @@ def add_includes(draft: Draft) -> None:
     """Add what must be there."""
     for position, wish in enumerate(draft.brief.include):
         label = described(wish.kind, wish.word)
-        key = f"include/{position + 1}"
+        key = Key("include", (position + 1,))
         if wish.at_least is None or wish.at_least == 0:
             _include_used(draft, wish, key, label)
         if wish.at_least is not None or wish.at_most is not None:
@@ -106,11 +106,11 @@ def add_includes(draft: Draft) -> None:
             draft.limit(key, measure, wish.at_least, wish.at_most, label=label)
 
 
-def _include_used(draft: Draft, wish: Include, key: str, label: str) -> None:
+def _include_used(draft: Draft, wish: Include, key: Key, label: str) -> None:
     chosen = select(draft.library, wish.kind, wish.word).sure
     requirement = draft.require(
         Requirement(
-            key=f"{key}/used",
+            key=key.end("used"),
             title=f"{label} must be there",
             origin="brief",
             movable=not _protect(draft, chosen),
@@ -138,10 +138,10 @@ def _choices(draft: Draft, names: Sequence[str]) -> list[int]:
 def add_excludes(draft: Draft) -> None:
     """Add what must not be there, in any material; what may contain it counts unless the brief allows."""
     for position, wish in enumerate(draft.brief.exclude):
-        exclude(draft, wish, f"exclude/{position + 1}")
+        exclude(draft, wish, Key("exclude", (position + 1,)))
 
 
-def exclude(draft: Draft, wish: Exclude, key: str) -> None:
+def exclude(draft: Draft, wish: Exclude, key: Key) -> None:
     """Keep out every material that has, or may have, what is excluded."""
     chosen = select(draft.library, wish.kind, wish.word)
     names = chosen.sure if wish.unknown == "allow" else (*chosen.sure, *chosen.maybe)
@@ -165,7 +165,11 @@ def add_shelf(draft: Draft) -> None:
     absent = [m.id for m in draft.library.materials if m.id not in shelf and m.function != "water"]
     requirement = draft.require(
         Requirement(
-            key="shelf", title="only what is on the shelf", origin="brief", choice=True, subject=tuple(absent)
+            key=Key("shelf"),
+            title="only what is on the shelf",
+            origin="brief",
+            choice=True,
+            subject=tuple(absent),
         )
     )
     draft.forbid(requirement, [draft.position(name) for name in absent])
@@ -173,7 +177,7 @@ def add_shelf(draft: Draft) -> None:
         if stock is not None and weighing is not None:
             measure = draft.catalogue.find(f"material:{name}")
             draft.limit(
-                f"stock/{name}",
+                Key("stock", (name,)),
                 measure,
                 None,
                 min(100.0, 100.0 * stock / weighing.batch_g),
@@ -190,7 +194,7 @@ def add_counts(draft: Draft) -> None:
         for side, bound in _sides(wish.at_least, wish.at_most):
             requirement = draft.require(
                 Requirement(
-                    key=f"choose/{position + 1}/{side}",
+                    key=Key("choose", (position + 1,), side),
                     title=count_title(side, bound, what),
                     origin="brief",
                     measure=f"number of {what}",
@@ -208,7 +212,7 @@ def add_counts(draft: Draft) -> None:
 def add_shares(draft: Draft) -> None:
     """Add shares of active matter, or of another base."""
     for position, wish in enumerate(draft.brief.share):
-        key = f"share/{position + 1}"
+        key = Key("share", (position + 1,))
         if wish.each is not None:
             _each(draft, wish, key)
         else:
@@ -229,13 +233,13 @@ def share_measure(catalogue: Catalogue, of: str, base: str) -> Measure:
     )
 
 
-def _each(draft: Draft, wish: Share, key: str) -> None:
+def _each(draft: Draft, wish: Share, key: Key) -> None:
     """Bound the share of every single surfactant substance, summed over its materials; or of every material."""
     base = draft.catalogue.find(wish.base)
     for side, bound in _sides(wish.at_least, wish.at_most):
         requirement = draft.require(
             Requirement(
-                key=f"{key}/{side}",
+                key=key.end(side),
                 title=limit_title(f"each single {wish.each}", side, bound, f"% of {named(wish.base)}"),
                 origin="brief",
                 measure=f"share of each {wish.each}",
@@ -277,7 +281,7 @@ def add_ratios(draft: Draft) -> None:
         )
         measure = proportion(top, bottom, f"{wish.of} per {wish.to}", "g per g")
         label = f"{named(wish.of)} per {named(wish.to)}"
-        draft.limit(f"ratio/{position + 1}", measure, wish.at_least, wish.at_most, label=label)
+        draft.limit(Key("ratio", (position + 1,)), measure, wish.at_least, wish.at_most, label=label)
 
 
 def amount_name(catalogue: Catalogue, reference: str) -> str:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.describe.portrait import Brought, Curve, Function, Harshness, Portion
     from optiform.answers.model.answer import Formula, Slack
+    from optiform.program import Key
 
 EVERY = 6
 """Of the points of a curve every so many stand in its table."""
@@ -25,7 +26,7 @@ def limits(title: str, formula: Formula, rows: Sequence[Slack]) -> Table:
     return rows_of(f"{title}, formula {formula.rank}", rows, prices)
 
 
-def rows_of(caption: str, rows: Sequence[Slack], prices: dict[str, str] | None = None) -> Table:
+def rows_of(caption: str, rows: Sequence[Slack], prices: dict[Key, str] | None = None) -> Table:
     """Return rows of slack as a table."""
     columns = [
         Column("limit", head=True),

@@ -202,11 +202,8 @@ def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
 def lever(found: Lever, unit: str) -> str:
     """Return "nettle-extract at 4 instead of 5 % w/w would free 0.12 EUR/kg, which buys mildness 67 ..."."""
     requirement = found.requirement
-    label = (
-        (requirement.measure or requirement.title).partition(":")[2]
-        or requirement.measure
-        or requirement.title
-    )
+    measure = requirement.measure or ""
+    label = measure.partition(":")[2] or measure or requirement.title
     here = short(float(f"{found.bound:.4g}"))
     amounts = f"{short(found.to)} instead of {here} {requirement.unit}".rstrip()
     part = "" if found.saving_percent is None else f", {fixed(found.saving_percent, 1)} %"

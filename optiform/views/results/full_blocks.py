@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.model.answer import Answer, Formula, Line, Takeover, Why, Wish
+    from optiform.program import Key
 
 WHOLE = (
     "Each was solved again one step to that side, the whole formula free to change: other surfactants, another "
@@ -76,7 +77,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[
     return [*blocks, Paragraph(WHOLE, "quiet")]
 
 
-def _weight(wish: Wish) -> tuple[bool, float, str]:
+def _weight(wish: Wish) -> tuple[bool, float, Key]:
     """Sort what cannot be tightened first, then the dearest."""
     return (wish.cost is not None, -(wish.cost or 0.0), wish.requirement.key)
 
@@ -102,7 +103,7 @@ def wish_sentence(wish: Wish, unit: str) -> str:
 def free_sentence(wish: Wish) -> str:
     """Return how far a target can be raised at no cost; empty where that is nothing to want."""
     requirement = wish.requirement
-    wanted = requirement.key.startswith("targets/") and requirement.side == "at_least"
+    wanted = requirement.key.section == "targets" and requirement.side == "at_least"
     if wish.free_to is None or not wanted or abs(wish.free_to - (requirement.bound or 0.0)) < wish.step / 10:
         return ""
     return f"{sentences.moved(requirement, wish.free_to)} is met by the best formula as it is."

@@ -24,7 +24,7 @@ def change(found: Change, unit: str) -> str:
     text = requirement.title
     if given_up(found):
         text = f"give up: {text}"
-    elif found.readmit and requirement.key == "shelf":
+    elif found.readmit and requirement.key.section == "shelf":
         text = f"{text}, and {joined(found.readmit)} as well"
     elif found.readmit:
         text = f"{text}: admit {joined(found.readmit)} again"
