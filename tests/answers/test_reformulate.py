@@ -207,6 +207,16 @@ def test_what_cannot_be_done_is_a_conflict_with_the_baseline_beside_it():
     assert {"keep/sulfate/equal", "exclude/1"} <= keys
 
 
+def test_one_more_new_material_is_a_way_out():
+    """By hand: without the sulfate and the glutamate no wash is milder than its glucoside, 80."""
+    targets = {"mildness": {"at_least": 82.0}, "active matter": {"at_least": 10.0}}
+    brief = brief_of(keep=(), hold={}, at_most_new=0, exclude=(Exclude(tag="sulfate"),), targets=targets)
+    answer = reformulate(brief)
+    ways = {str(way.requirement.key): way.to for way in answer.conflict.single_changes}
+    assert ways["targets/mildness/at_least"] == 80.0
+    assert ways["baseline/at_most_new"] == 1.0
+
+
 def test_the_ladder_shows_what_each_new_material_buys(small):
     _brief, answer = small
     ladder = answer.changes.ladder
