@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
 from optiform.law.models import AREAS, PRODUCTS, Law, Limit, Use
-from optiform.law.wording import limit_title
+from optiform.law.wording import limit_label, limit_title
 from optiform.library.models import Frozen, Trust
 
 if TYPE_CHECKING:
@@ -34,6 +34,8 @@ class ApplicableLimit(Frozen):
         Unique within the law of a place, e.g. ``EU Annex V/1``.
     title : str
         The limit in plain words.
+    label : str
+        What it bounds; "" for what is not allowed at all.
     max_percent : float
         Largest amount in the finished product, on the limit's own basis [% w/w].
     entry, source, warning, trust
@@ -51,6 +53,7 @@ class ApplicableLimit(Frozen):
 
     key: str
     title: str
+    label: str
     max_percent: float
     entry: str
     source: str
@@ -197,6 +200,7 @@ def applicable(
             ApplicableLimit(
                 key=_key(first, law, taken),
                 title=limit_title(group, most, law.jurisdiction),
+                label=limit_label(group) if most > 0 else "",
                 max_percent=most,
                 entry=first.entry,
                 source=first.source,

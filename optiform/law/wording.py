@@ -16,6 +16,11 @@ NAMED = 3
 """So many substances are named in a title before the rest is counted."""
 
 
+def limit_label(rows: Sequence[Limit]) -> str:
+    """Return what a limit bounds: "benzoic acid and sodium benzoate, as acid"."""
+    return f"{_who(rows)}{_basis(rows[0])}"
+
+
 def limit_title(rows: Sequence[Limit], max_percent: float, jurisdiction: str) -> str:
     """Return a limit in plain words.
 
@@ -34,12 +39,15 @@ def limit_title(rows: Sequence[Limit], max_percent: float, jurisdiction: str) ->
         E.g. ``benzoic acid and sodium benzoate, as acid, at most 2.5 % w/w (EU Annex V/1)``.
     """
     row = rows[0]
-    who = row.group or _listed([name for part in rows for name in part.substances])
     place = f"{jurisdiction} {row.entry}" if row.entry else f"{jurisdiction}, library's own row"
     scope = f", for users {row.users}" if row.users else ""
     if max_percent == 0:
-        return f"{who} not allowed{scope} ({place})"
-    return f"{who}{_basis(row)}, at most {max_percent:g} % w/w{scope} ({place})"
+        return f"{_who(rows)} not allowed{scope} ({place})"
+    return f"{limit_label(rows)}, at most {max_percent:g} % w/w{scope} ({place})"
+
+
+def _who(rows: Sequence[Limit]) -> str:
+    return rows[0].group or _listed([name for part in rows for name in part.substances])
 
 
 def _listed(names: Sequence[str]) -> str:

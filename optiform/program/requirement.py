@@ -67,6 +67,9 @@ class Requirement:
         Its address, e.g. section ``targets``, place ``active matter``, side ``at_least``.
     title : str
         The demand as a reader meets it: "active matter at least 11 % w/w", or a sentence.
+    label, tail : str
+        For a demand with a number: how its title begins, before "at least", and how it ends after the number
+        where that is not its unit.
     origin : str
         Who asks: brief, library, law or balance.
     measure, side, bound, unit
@@ -88,6 +91,8 @@ class Requirement:
     side: Bounded | None = None
     bound: float | None = None
     unit: str = ""
+    label: str = ""
+    tail: str = ""
     movable: bool = True
     choice: bool = False
     subject: tuple[str, ...] = ()

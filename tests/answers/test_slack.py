@@ -103,12 +103,15 @@ def test_a_bound_of_zero_has_a_place():
 
 
 def test_a_limit_is_named_without_its_number_and_without_what_leads_to_it():
-    for title, side, label in (
-        ("leaf as today: exactly 5 % w/w", "equal", "leaf as today"),
-        ("gum in stock: at most 5 % w/w", "at_most", "gum in stock"),
-        ("oil at least 5 % w/w", "at_least", "oil"),
+    for title, begins, side, label in (
+        ("leaf as today: exactly 5 % w/w", "leaf as today:", "equal", "leaf as today"),
+        ("gum in stock: at most 5 % w/w", "gum in stock:", "at_most", "gum in stock"),
+        ("oil at least 5 % w/w", "oil", "at_least", "oil"),
     ):
-        assert label_of(Requirement(key=Key("k"), title=title, origin="brief", side=side, bound=5.0)) == label
+        limit = Requirement(
+            key=Key("k"), title=title, origin="brief", side=side, bound=5.0, unit="% w/w", label=begins
+        )
+        assert label_of(limit) == label
 
 
 @pytest.fixture(scope="module")

@@ -34,6 +34,7 @@ ACTIVE = Requirement(
     side="at_least",
     bound=11.0,
     unit="% w/w",
+    label="active matter",
 )
 MILDNESS = Requirement(
     key=Key("targets", ("mildness",), "at_least"),
@@ -43,6 +44,7 @@ MILDNESS = Requirement(
     side="at_least",
     bound=75.0,
     unit="points",
+    label="mildness",
 )
 COST = Requirement(
     key=Key("targets", ("cost",), "at_most"),
@@ -52,6 +54,7 @@ COST = Requirement(
     side="at_most",
     bound=2.2,
     unit="EUR/kg",
+    label="cost",
 )
 PH = Requirement(
     key=Key("targets", ("pH",), "at_most"),
@@ -60,6 +63,7 @@ PH = Requirement(
     measure="pH",
     side="at_most",
     bound=5.2,
+    label="pH",
 )
 DISPERSANT = Requirement(
     key=Key("library", ("needs", 1), "at_least"),
@@ -69,6 +73,7 @@ DISPERSANT = Requirement(
     side="at_least",
     bound=4.0,
     unit="g per g",
+    label="glycerin per xanthan-gum",
     movable=False,
     why="xanthan clumps unless it is slurried first",
 )
@@ -80,6 +85,7 @@ BENZOATE = Requirement(
     side="at_most",
     bound=2.5,
     unit="% w/w",
+    label="benzoic acid and sodium benzoate, as acid",
     movable=False,
 )
 NO_SULFATE = Requirement(
@@ -97,6 +103,7 @@ FEW = Requirement(
     side="at_most",
     bound=2.0,
     unit="materials",
+    tail="surfactants",
     choice=True,
 )
 WATER = Line("water", "Purified water", "water", "water", 73.43567693, 0.0367)

@@ -2,14 +2,20 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from optiform.answers.model.answer import Binding, Dose
+from optiform.brief import load_brief
 from optiform.brief.models import Aim, Brief
+from optiform.program import build
 from optiform.views.words import sentences
+from tests.answers.today import brief_of
 from tests.builders import tiny_library
 from tests.views import samples
+
+PROBLEMS = Path(__file__).parents[2] / "problems"
 
 
 def priced(**changes):
@@ -108,18 +114,33 @@ def test_a_requirement_of_others_names_who_asks():
 
 
 def test_a_title_is_changed_at_its_bound_only():
-    named = replace(
-        samples.ACTIVE, title="2-octyl ester at least 2 % w/w", measure="2-octyl ester", bound=2.0
-    )
+    named = replace(samples.ACTIVE, label="2-octyl ester", bound=2.0)
     assert sentences.moved(named, 3.0) == "2-octyl ester at least 3 % w/w"
 
 
+@pytest.mark.parametrize("path", sorted(PROBLEMS.glob("*/brief.toml")), ids=lambda path: path.parent.name)
+def test_a_limit_moved_to_where_it_stands_reads_as_its_own_title(path):
+    assert_titles_stand(load_brief(path))
+
+
+def test_what_is_kept_and_held_of_today_reads_as_its_own_title_too():
+    held = {"mildness": 1.0, "ingredients": 2.0, "function:extract": 0.5}
+    assert_titles_stand(brief_of(keep=("leaf",), hold=held, at_most_new=1, at_most_dropped=2))
+
+
+def assert_titles_stand(brief):
+    stated = [item for item in build(brief).requirements if item.side is not None and item.origin == "brief"]
+    assert stated
+    for requirement in stated:
+        assert sentences.moved(requirement, requirement.bound) == requirement.title
+
+
 def test_a_count_agrees_with_its_number():
-    few = replace(samples.ACTIVE, title="at least 1 thickener", side="at_least", bound=1.0, choice=True)
+    few = replace(samples.FEW, tail="thickeners", side="at_least", bound=1.0)
     assert sentences.moved(few, 2.0) == "at least 2 thickeners"
-    many = replace(few, title="at most 3 materials tagged gum", side="at_most", bound=3.0)
+    many = replace(few, tail="materials tagged gum", side="at_most", bound=3.0)
     assert sentences.moved(many, 1.0) == "at most 1 material tagged gum"
-    named = replace(few, title="at least 2 of oat, linden", bound=2.0)
+    named = replace(few, tail="of oat, linden", bound=2.0)
     assert sentences.moved(named, 1.0) == "at least 1 of oat, linden"
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from optiform.program import USED, Key, Requirement, SparseRow, number
 from optiform.program.requirement import PH_WINDOWS
+from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
 from optiform.search import by_system as cases
 
@@ -210,22 +211,7 @@ def _bare_ranges(program: Program) -> Iterator[Demand]:
     for column, material in enumerate(program.library.materials):
         if material.max_use >= FULL or Key("use", (material.id,), "at_most") in program.index_of:
             continue
-        yield Demand(
-            Requirement(
-                key=Key("use", (material.id,), "at_most"),
-                title=f"{material.id} at most {number(material.max_use)} % w/w",
-                origin="library",
-                measure=f"material:{material.id}",
-                side="at_most",
-                bound=material.max_use,
-                unit="% w/w",
-                movable=False,
-                subject=(material.id,),
-                why="use range of the material",
-                source=material.source,
-            ),
-            columns=(column,),
-        )
+        yield Demand(replace(use_level(material, "at_most"), movable=False), columns=(column,))
 
 
 def _bench(program: Program, brief: Brief) -> Iterator[Demand]:

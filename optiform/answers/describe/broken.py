@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,7 @@ from optiform.measures.amounts import Count
 from optiform.program import TOLERANCE, USED, Key, Requirement, complete, number
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.baseline_rows import DroppedMove
+from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import CountMove, MeasureMove
 
 if TYPE_CHECKING:
@@ -139,19 +141,7 @@ def _above_range(program: Program, amounts: Floats, seen: set[Key], rounding: Fl
     found = []
     for index in np.flatnonzero(amounts > program.form.upper[: program.size] + TOLERANCE + rounding):
         material = program.library.materials[index]
-        key = Key("use", (material.id,), "at_most")
-        if key not in seen and Key("system", (material.id,)) not in seen:
-            requirement = Requirement(
-                key=key,
-                title=f"{material.id} at most {material.max_use:.10g} % w/w",
-                origin="library",
-                measure=f"material:{material.id}",
-                side="at_most",
-                bound=material.max_use,
-                unit="% w/w",
-                subject=(material.id,),
-                why="use range of the material",
-                source=material.source,
-            )
+        requirement = replace(use_level(material, "at_most"), origin="library", movable=True)
+        if seen.isdisjoint((requirement.key, Key("system", (material.id,)))):
             found.append(Broken(requirement, float(amounts[index]), f"here {amounts[index]:.4g} % w/w"))
     return found

@@ -10,6 +10,7 @@ import numpy as np
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, limit_title
 from optiform.program.requirement import Key, Requirement, number
+from optiform.program.rows.levels import use_level
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -112,6 +113,7 @@ def _end_of_pH(program: Program, acid: AcidRow, asked: Sequence[Requirement], am
         measure="pH",
         side=acid.side,
         bound=acid.bound,
+        label="pH",
         movable=False,
         subject=names,
         why="; ".join(dict.fromkeys(item.why for item in asked if item.why)),
@@ -180,14 +182,17 @@ def _windows_of_system(polished: Polished) -> Iterator[Limit]:
 
 def dose_limit(system: PreservativeSystem, member: str, side: Side, bound: float) -> Requirement:
     """Return one end of a preservative's window in its system as a requirement."""
+    tail = f"% w/w, in {system.name}"
     return Requirement(
         key=Key("system", (member, system.name), side),
-        title=f"{limit_title(member, side, bound, '% w/w')}, in {system.name}",
+        title=limit_title(member, side, bound, tail),
         origin="library",
         measure=f"material:{member}",
         side=side,
         bound=bound,
         unit="% w/w",
+        label=member,
+        tail=tail,
         movable=False,
         subject=(member,),
         why=system.why,
@@ -203,16 +208,4 @@ def _ends_of_use(polished: Polished) -> Iterator[Limit]:
         if len(program.uses[column]):
             continue
         material = program.library.materials[column]
-        requirement = Requirement(
-            key=Key("use", (material.id,), "at_most"),
-            title=limit_title(material.id, "at_most", material.max_use, "% w/w"),
-            origin="library",
-            measure=f"material:{material.id}",
-            side="at_most",
-            bound=material.max_use,
-            unit="% w/w",
-            subject=(material.id,),
-            why="use range of the material",
-            source=material.source,
-        )
-        yield Limit(requirement, column=int(reduced.position[column]))
+        yield Limit(use_level(material, "at_most"), column=int(reduced.position[column]))

@@ -10,7 +10,7 @@ import numpy as np
 from optiform.answers.describe.limits import dose_limit
 from optiform.answers.model.answer import Slack
 from optiform.program import TOLERANCE
-from optiform.program.requirement import SIDE_WORDS, Key, number
+from optiform.program.requirement import Key, number
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import SIDES
 from optiform.program.rows.moves import CountMove, MeasureMove, UseMove, WhenMove
@@ -126,7 +126,13 @@ def _system(program: Program, values: Floats) -> Iterator[Slack]:
             asked = program.requirements[place]
             within = tuple(
                 replace(
-                    asked, key=Key("pH", (number(b),), side), measure="pH", side=side, bound=b, choice=False
+                    asked,
+                    key=Key("pH", (number(b),), side),
+                    measure="pH",
+                    side=side,
+                    bound=b,
+                    label="pH",
+                    choice=False,
                 )
                 for side, b in zip(SIDES, system.working_pH, strict=True)
                 if b is not None
@@ -168,9 +174,4 @@ def label_of(requirement: Requirement) -> str:
     """Return what a limit is about, without its number: "active matter", "humectant"."""
     if requirement.side is None or requirement.bound is None:
         return requirement.title
-    head, found, _ = requirement.title.rpartition(
-        f" {SIDE_WORDS[requirement.side]} {number(requirement.bound)}"
-    )
-    if not found:
-        return requirement.measure or requirement.title
-    return head.rstrip(",:").removesuffix(" if used")
+    return requirement.label.rstrip(":") or requirement.measure or requirement.title

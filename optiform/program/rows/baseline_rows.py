@@ -171,6 +171,8 @@ def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why:
                 side=side,
                 bound=bound,
                 unit="materials",
+                label="as today:",
+                tail="ingredients",
                 choice=True,
                 why=why,
             )
@@ -210,6 +212,7 @@ def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:
             side="at_most",
             bound=float(bound),
             unit="materials",
+            tail=what,
             choice=True,
             why="water, acids and bases are not counted",
         )

@@ -302,6 +302,7 @@ class Draft:
                 side=side,  # type: ignore[arg-type]
                 bound=bound,
                 unit=measure.unit,
+                label=label,
                 **fields,  # type: ignore[arg-type]
             )
         )

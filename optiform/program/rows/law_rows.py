@@ -44,6 +44,7 @@ def add_law(draft: Draft) -> None:
                 side="at_most",
                 bound=limit.max_percent,
                 unit="% w/w",
+                label=limit.label,
                 movable=False,
                 why=limit.entry,
                 source=limit.source,

@@ -19,7 +19,7 @@ from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import UseMove
 
 if TYPE_CHECKING:
-    from optiform.library.models import Library
+    from optiform.library.models import Library, Material
     from optiform.measures import Side
     from optiform.program.program import Indices, Move
 
@@ -66,24 +66,7 @@ class UseLevels:
     def requirement(self, position: int) -> Requirement:
         """Return the requirement at a position in the program."""
         place, which = divmod(position - self.first_requirement, 2)
-        material, side = self.library.materials[int(self.materials[place])], SIDES[which]
-        lower = side == "at_least"
-        bound = max(material.min_if_used, USED) if lower else material.max_use
-        stated = material.min_if_used > 0 if lower else material.max_use < FULL
-        words = "if used, at least" if lower else "at most"
-        return Requirement(
-            key=Key("use", (material.id,), side),
-            title=f"{material.id} {words} {bound:.10g} % w/w",
-            origin="library" if stated else "balance",
-            measure=f"material:{material.id}",
-            side=side,
-            bound=bound,
-            unit="% w/w",
-            movable=stated,
-            subject=(material.id,),
-            why="use range of the material",
-            source=material.source,
-        )
+        return use_level(self.library.materials[int(self.materials[place])], SIDES[which])
 
     def moves(self, position: int) -> tuple[tuple[int, Move], ...]:
         """Return the row of the requirement at a position, and how it follows its bound."""
@@ -91,6 +74,28 @@ class UseLevels:
         place, which = divmod(offset, 2)
         move = UseMove(int(self.materials[place]), self.choices[place : place + 1], SIDES[which])
         return ((self.first_row + offset, move),)
+
+
+def use_level(material: Material, side: Side) -> Requirement:
+    """Return one end of a material's use range as a requirement."""
+    lower = side == "at_least"
+    bound = max(material.min_if_used, USED) if lower else material.max_use
+    stated = material.min_if_used > 0 if lower else material.max_use < FULL
+    words = "if used, at least" if lower else "at most"
+    return Requirement(
+        key=Key("use", (material.id,), side),
+        title=f"{material.id} {words} {bound:.10g} % w/w",
+        origin="library" if stated else "balance",
+        measure=f"material:{material.id}",
+        side=side,
+        bound=bound,
+        unit="% w/w",
+        label=material.id,
+        movable=stated,
+        subject=(material.id,),
+        why="use range of the material",
+        source=material.source,
+    )
 
 
 class Requirements(Sequence[Requirement]):

@@ -181,15 +181,17 @@ def add_preferences(draft: Draft) -> None:
 
 def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float, key: Key) -> None:
     counted = ingredient_columns(draft) if isinstance(measure, Count) else []
+    label = f"{named(measure.name)} preferably"
     requirement = draft.require(
         Requirement(
             key=key,
-            title=limit_title(f"{named(measure.name)} preferably", side, bound, measure.unit),
+            title=limit_title(label, side, bound, measure.unit),
             origin="brief",
             measure=measure.name,
             side=side,
             bound=bound,
             unit=measure.unit,
+            label=label,
             movable=False,
             why=f"each {measure.unit or 'unit'} short of it is worth {wish.worth:g}",
         )

@@ -127,16 +127,18 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
+    label = f"{whom}: {named(rule.measure)}"
     for side, bound in asked:
         requirement = draft.require(
             Requirement(
                 key=key.end(side),
-                title=f"{whom}: {limit_title(named(rule.measure), side, bound, measure.unit)}",
+                title=limit_title(label, side, bound, measure.unit),
                 origin=origin,
                 measure=rule.measure,
                 side=side,
                 bound=bound,
                 unit=measure.unit,
+                label=label,
                 movable=origin == "brief",
                 subject=tuple(draft.library.materials[index].id for index in users),
                 why=rule.why,

@@ -27,16 +27,18 @@ def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> Non
         if not isinstance(measure, Undissociated):
             raise TypeError(f"{inci} has no uncharged form")
         pH = measure.limited(system, "at_least")
+        label, tail = named(measure.name), f"{measure.unit}, in {system.name} at pH {number(pH)}"
         requirement = draft.require(
             Requirement(
                 key=Key("system-acid", (system.name, inci)),
-                title=f"{limit_title(named(measure.name), 'at_least', least, measure.unit)}, in {system.name} "
-                f"at pH {number(pH)}",
+                title=limit_title(label, "at_least", least, tail),
                 origin="library",
                 measure=measure.name,
                 side="at_least",
                 bound=least,
                 unit=measure.unit,
+                label=label,
+                tail=tail,
                 movable=False,
                 subject=(system.name,),
                 why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),

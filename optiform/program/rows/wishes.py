@@ -79,6 +79,7 @@ def count_ingredients(draft: Draft, at_least: float | None, at_most: float | Non
                 side=side,
                 bound=bound,
                 unit="materials",
+                tail="ingredients",
                 choice=True,
             )
         )
@@ -201,6 +202,7 @@ def add_counts(draft: Draft) -> None:
                     side=side,
                     bound=bound,
                     unit="materials",
+                    tail=what,
                     movable=side == "at_most" or not _protect(draft, names),
                     choice=True,
                     subject=tuple(names),
@@ -236,22 +238,22 @@ def share_measure(catalogue: Catalogue, of: str, base: str) -> Measure:
 def _each(draft: Draft, wish: Share, key: Key) -> None:
     """Bound the share of every single surfactant substance, summed over its materials; or of every material."""
     base = draft.catalogue.find(wish.base)
+    label, unit = f"each single {wish.each}", f"% of {named(wish.base)}"
     for side, bound in _sides(wish.at_least, wish.at_most):
         requirement = draft.require(
             Requirement(
                 key=key.end(side),
-                title=limit_title(f"each single {wish.each}", side, bound, f"% of {named(wish.base)}"),
+                title=limit_title(label, side, bound, unit),
                 origin="brief",
                 measure=f"share of each {wish.each}",
                 side=side,
                 bound=bound,
-                unit=f"% of {named(wish.base)}",
+                unit=unit,
+                label=label,
             )
         )
         for name, numerator in _singles(draft, wish.each or ""):
-            single = Measure(
-                name, f"% of {named(wish.base)}", 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0
-            )
+            single = Measure(name, unit, 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0)
             draft.move(requirement, MeasureMove(single, side), bound)
 
 

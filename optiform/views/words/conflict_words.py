@@ -75,16 +75,9 @@ def weights(requirements: Sequence[Requirement]) -> str:
 
 def subject(requirement: Requirement) -> str:
     """Return what a requirement is about: its title up to its bound."""
-    for words in (" at least ", " at most ", " exactly "):
-        head, found, _ = requirement.title.rpartition(words)
-        if found:
-            return head
-    return requirement.measure or requirement.title
+    return requirement.label or requirement.measure or requirement.title
 
 
 def reachable(requirement: Requirement, value: float) -> str:
     """Return how far one requirement can be met while the others hold: "mildness at best 58.75 points"."""
-    at_best = sentences.moved(requirement, value)
-    for words in ("at least", "at most", "exactly"):
-        at_best = at_best.replace(f"{words} {short(value)}", f"at best {short(value)}")
-    return at_best
+    return sentences.moved(requirement, value, "at best")

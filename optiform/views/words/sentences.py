@@ -342,20 +342,15 @@ def _dose(dose: Dose, names: dict[str, str]) -> str:
     )
 
 
-def moved(requirement: Requirement, to: float) -> str:
-    """Return the title of a requirement at another bound."""
-    if requirement.bound is None:
-        return f"{requirement.title}: {short(to)}"
-    for words in ("at least", "at most", "exactly"):
-        before = f"{words} {short(requirement.bound)}"
-        if before in requirement.title:
-            head, _, tail = requirement.title.rpartition(before)
-            if requirement.choice:
-                from optiform.program import counted
+def moved(requirement: Requirement, to: float, words: str = "") -> str:
+    """Return the title of a requirement at another bound; `words` stand in place of "at least"."""
+    from optiform.program.requirement import SIDE_WORDS, counted
 
-                return f"{head}{words} {counted(to, tail.strip())}"
-            return f"{head}{words} {short(to)}{tail}"
-    return f"{requirement.title}: {short(to)}"
+    if requirement.side is None:
+        return f"{requirement.title}: {short(to)}"
+    tail = requirement.tail or requirement.unit
+    told = counted(to, tail) if requirement.choice else f"{short(to)} {tail}".rstrip()
+    return f"{requirement.label} {words or SIDE_WORDS[requirement.side]} {told}".lstrip()
 
 
 def relaxed(requirement: Requirement, to: float) -> str:
