@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.limits import FULL, SMALL, Limit
-from optiform.search.by_system import OutOfTime, over
+from optiform.search.by_system import OutOfTime
 from optiform.search.ranking import best
 from optiform.solver import Session
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
