@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import signal
 import sys
 import threading
+import time
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -55,6 +57,19 @@ class SoFar:
 
 
 _so_far = SoFar()
+
+
+def moment(seconds: float | None) -> float:
+    """Return the moment, on `time.monotonic`, that so many seconds from now are over; without any, infinity."""
+    return math.inf if seconds is None else time.monotonic() + seconds
+
+
+def over(deadline: float | None) -> bool:
+    """Tell whether a question should come to its end: its moment has passed, or the user asked to stop.
+
+    Work that has no moment of its own, such as the check of a formula that is going to be shown, is never over.
+    """
+    return deadline is not None and (pressed() or time.monotonic() >= deadline)
 
 
 def reached(step: str) -> None:

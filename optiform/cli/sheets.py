@@ -4,13 +4,13 @@
 
 from __future__ import annotations
 
-import time
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
+from optiform import stopping
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
 from optiform.faults import BadInput, Fault, Faults
@@ -152,7 +152,7 @@ def shop(
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
     try:
-        found = read.shopping(None if seconds is None else time.monotonic() + seconds)
+        found = read.shopping(stopping.moment(seconds))
     except OutOfTime:
         note(
             "The time was over before any purchase was found that fills the least orders: allow more seconds."

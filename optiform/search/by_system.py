@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,11 +25,6 @@ STOPPED = Outcome("stopped", np.inf, -np.inf)
 
 class OutOfTime(Exception):
     """The time is over before an answer is known."""
-
-
-def over(deadline: float | None) -> bool:
-    """Tell whether a deadline, a moment on `time.monotonic`, has passed."""
-    return deadline is not None and time.monotonic() >= deadline
 
 
 def in_time(outcome: Outcome) -> Outcome:

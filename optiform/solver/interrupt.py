@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import highspy
 
-from optiform.stopping import later, pressed
+from optiform.stopping import later, over, pressed
 
 if TYPE_CHECKING:
     import threading
@@ -54,7 +53,7 @@ class LookUp:
     @property
     def late(self) -> bool:
         """Tell whether the deadline has passed."""
-        return self.deadline is not None and time.monotonic() >= self.deadline
+        return over(self.deadline)
 
     @contextlib.contextmanager
     def listening(self) -> Iterator[None]:

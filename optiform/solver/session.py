@@ -16,6 +16,7 @@ from optiform.solver.direct import loaded
 from optiform.solver.interrupt import LookUp
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -122,9 +123,9 @@ class Session:
         """
         self._look_up.left, self._look_up.deadline = looks, self.deadline
         if self.deadline is not None:
-            left = self.deadline - time.monotonic()
-            if left <= 0:
+            if over(self.deadline):
                 return Outcome("stopped", np.inf, -np.inf)
+            left = self.deadline - time.monotonic()
             self._highs.setOptionValue("time_limit", self._highs.getRunTime() + left)
         if looks is None and self._highs.getOptionValue("presolve")[1] == "off" and bool(self._whole.any()):
             self._run_in_two()

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.witness import witness
+from optiform.stopping import moment
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
@@ -21,7 +21,7 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
     seconds : float, optional
         Time limit.
     """
-    deadline = None if seconds is None else time.monotonic() + seconds
+    deadline = moment(seconds)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -16,12 +15,12 @@ from optiform.answers.price.allowances import with_roles
 from optiform.answers.price.step_costs import wishes
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.program import build
-from optiform.search.by_system import over
 from optiform.search.fixed_choices import ordered, rough, ties_of
 from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import CloseUp, looked_at
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
+from optiform.stopping import moment, over
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,7 +64,7 @@ def design(
         If the brief and its library do not fit together.
     """
     told = progress or (lambda line: None)
-    deadline = None if seconds is None else time.monotonic() + seconds
+    deadline = moment(seconds)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 

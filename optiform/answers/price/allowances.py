@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program import SparseRow
-from optiform.search.by_system import optimum, over
+from optiform.search.by_system import optimum
 from optiform.solver import Session
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula, Line, Role

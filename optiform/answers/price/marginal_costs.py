@@ -16,9 +16,10 @@ import numpy as np
 
 from optiform.answers.describe.limits import FULL, SMALL, Limit
 from optiform.program import Key
-from optiform.search.by_system import OutOfTime, over
+from optiform.search.by_system import OutOfTime
 from optiform.search.ranking import best
 from optiform.solver import Session
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

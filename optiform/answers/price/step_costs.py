@@ -12,10 +12,10 @@ from optiform.answers.model.answer import Wish
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, at_strength, build
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
-from optiform.search.by_system import over
 from optiform.search.ranking import best
 from optiform.search.relaxation import Mover, rounded
 from optiform.solver import Session
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

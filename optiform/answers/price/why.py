@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ from optiform.program.extended import released
 from optiform.search.by_system import optimum
 from optiform.search.fixed_choices import cleaned, polish
 from optiform.search.ionic_strength import ground
+from optiform.stopping import moment
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula, Line
@@ -71,7 +71,7 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
         }
         near = known.get(nearest(material, known), "")
         raise BadInput([Fault(brief.file, "MATERIAL", f"there is no material '{material}'", nearest=near)])
-    deadline = None if seconds is None else time.monotonic() + seconds
+    deadline = moment(seconds)
     grounded = ground(build(brief), deadline)
     program, first = grounded.program, grounded.first
     if first.status == "infeasible":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.worth import aim_with_penalties
@@ -11,6 +10,7 @@ from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
 from optiform.program.rows.baseline_rows import counted
 from optiform.search.first_formula import first_of
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -40,7 +40,7 @@ def ladder(
     """
     rungs: list[Rung] = []
     for most in range(HIGHEST + 1):
-        if deadline is not None and time.monotonic() > deadline:
+        if over(deadline):
             break
         found = first_of(_with(brief, most), deadline)
         rung = _rung(found, most, before, aim)

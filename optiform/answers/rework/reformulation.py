@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
@@ -29,6 +28,7 @@ from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
 from optiform.search.fixed_choices import objective_of, polish, ties_of
+from optiform.stopping import moment, over
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -76,7 +76,7 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
             [Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)]
         )
     told = progress or (lambda line: None)
-    deadline = None if seconds is None else time.monotonic() + seconds
+    deadline = moment(seconds)
     brief = held_brief(brief)
     baseline = baseline_of(brief)
     answer = replace(
@@ -114,7 +114,7 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
     reached = aim_with_penalties(program, result.values)
     worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
-    kept = None if _late(deadline) else aim_without_sliding(brief, program.catalogue, before, deadline)
+    kept = None if over(deadline) else aim_without_sliding(brief, program.catalogue, before, deadline)
     sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
@@ -126,9 +126,9 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        amounts=None if today is None or _late(deadline) else _by_amounts(brief, today, deadline),
+        amounts=None if today is None or over(deadline) else _by_amounts(brief, today, deadline),
         steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
-        levers=() if _late(deadline) else levers(result, worth),
+        levers=() if over(deadline) else levers(result, worth),
         ladder=ladder(brief, before, today, worth=worth, deadline=deadline),
     )
 
@@ -167,10 +167,6 @@ def polished_of(brief: Brief, formula: Formula) -> Polished:
     if found is None:
         raise InternalError("the best formula does not hold what its brief asks")
     return replace(found, values=values, objective=objective_of(found.program, values))
-
-
-def _late(deadline: float | None) -> bool:
-    return deadline is not None and time.monotonic() > deadline
 
 
 def _unknown_pH(brief: Brief, baseline: Formula) -> tuple[str, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -21,6 +20,7 @@ from optiform.faults import BadInput, Fault
 from optiform.program import SparseRow
 from optiform.program.rows.moves import HALF
 from optiform.search.fixed_choices import Fixed, cleaned, verify
+from optiform.stopping import moment
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -79,7 +79,7 @@ def tradeoff(
     BadInput
         If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
-    deadline = None if seconds is None else time.monotonic() + seconds
+    deadline = moment(seconds)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])

@@ -15,6 +15,7 @@ from optiform.program.reduction.tighten import tightened
 from optiform.search.ionic_strength import confirmed
 from optiform.search.ranking import STANDSTILL, best
 from optiform.solver import Outcome, Session, solve_arrays
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
@@ -155,7 +156,8 @@ def below(program: Program, ceiling: float, deadline: float | None) -> Flags | N
 def _mixed(program: Program, objective: Floats, deadline: float | None) -> tuple[Floats, Floats] | None:
     """Return the best mixture by an objective, in the columns of a program, and the price of each row."""
     relaxed = relaxation(program, objective)
-    outcome = solve_arrays(relaxed.form, seconds=None if deadline is None else deadline - time.monotonic())
+    left = None if deadline is None else 0.0 if over(deadline) else deadline - time.monotonic()
+    outcome = solve_arrays(relaxed.form, seconds=left)
     if outcome.values is None or outcome.row_dual is None:
         return None
     values = np.zeros(program.form.columns)

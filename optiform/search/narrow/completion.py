@@ -6,7 +6,6 @@ docs/explanation/screening.md has the proof.
 from __future__ import annotations
 
 import os
-import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -21,6 +20,7 @@ from optiform.search.narrow.candidates import SPARE, mixture, places
 from optiform.search.new_structures import MARGIN, Search
 from optiform.search.ranking import Candidate
 from optiform.solver import Session
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -172,7 +172,7 @@ class Structure:
         held = with_structure(program, values)
         mixed = mixture(held, deadline)
         if mixed is None:
-            if deadline is not None and time.monotonic() >= deadline:
+            if over(deadline):
                 raise OutOfTime
             return None
         return cls(few, held, bounds(held, held.form.objective, mixed[1]), mixed[0], deadline)

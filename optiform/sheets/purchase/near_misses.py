@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import time
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen
 from optiform.sheets.purchase.offers import CENT, Basket, basket_of, least_orders_met
 from optiform.sheets.purchase.packs import alone
 from optiform.sheets.purchase.rows import Rows, least
+from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -90,7 +90,7 @@ def near_misses(
     for name in needed:
         own = [line for line in basket.bought if line.offer.material == name]
         choice = [offer for offer in offers if offer.material == name and offer.supplier not in shut]
-        if deadline is not None and time.monotonic() >= deadline:
+        if over(deadline):
             break
         covered = most_for_less(choice, math.fsum(line.cash for line in own), needed[name], deadline)
         shelf = stock.get(name, 0.0) or 0.0
