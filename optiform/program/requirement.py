@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
@@ -50,11 +50,11 @@ class Key:
     @property
     def window(self) -> Key:
         """Return what the two ends of one window have in common."""
-        return replace(self, side="")
+        return Key(self.section, self.place)
 
     def end(self, side: str) -> Key:
         """Return the key of one end of this window."""
-        return replace(self, side=side)
+        return Key(self.section, self.place, side)
 
 
 @dataclass(frozen=True)
