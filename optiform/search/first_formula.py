@@ -80,7 +80,7 @@ def first_listed(brief: Brief, deadline: float | None = None) -> First:
             exact.append(polished)
             shift = max(shift, abs(polished.objective - found.objective))
     if not exact:
-        return First(program, None, proven=proven, stopped=stopped)
+        return First(program, None, proven=proven and not stopped, stopped=stopped)
     return First(program, exact[ordered(exact, ties, tie)[0]], proven=proven and not stopped, stopped=stopped)
 
 
