@@ -23,7 +23,7 @@ PATIENCE = 1.5
 FILES = 9
 """Files named after a stop; a run writes three at most."""
 
-_pressed = threading.Event()
+_interrupted = threading.Event()
 _writing = threading.RLock()
 
 
@@ -31,9 +31,9 @@ class Stopped(BaseException):
     """The user, or the system, asked this run to end. Nothing but the command line catches it."""
 
 
-def pressed() -> bool:
+def interrupted() -> bool:
     """Tell whether the user asked to stop since `polite`."""
-    return _pressed.is_set()
+    return _interrupted.is_set()
 
 
 @dataclass
@@ -138,12 +138,12 @@ def polite() -> Iterator[None]:
     usual = {number: signal.getsignal(number) for number in SIGNALS}
 
     def first(number: int, frame: FrameType | None) -> None:
-        _pressed.set()
+        _interrupted.set()
         for each in SIGNALS:
             if signal.getsignal(each) is first:
                 signal.signal(each, usual[each] or signal.SIG_DFL)
 
-    _pressed.clear()
+    _interrupted.clear()
     with _handling(first):
         yield
 

@@ -4,7 +4,6 @@
 
 from __future__ import annotations
 
-import time
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
@@ -144,15 +143,15 @@ def shop(
     """
     from optiform import sheets
     from optiform.library import load_library
-    from optiform.search.by_system import OutOfTime
     from optiform.sheets.protection import cautions_of
+    from optiform.solver import Clock, OutOfTime
     from optiform.views.data import sheet_csv, sheet_json
     from optiform.views.results import sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
     try:
-        found = read.shopping(None if seconds is None else time.monotonic() + seconds)
+        found = read.shopping(Clock.of(seconds))
     except OutOfTime:
         note(
             "The time was over before any purchase was found that fills the least orders: allow more seconds."

@@ -1,8 +1,8 @@
 """The only room that knows the solver: one session, quiet, verified, typed."""
 
+from optiform.solver.clock import NO_LIMIT, Clock, OutOfTime, Progress
 from optiform.solver.direct import solve_arrays
 from optiform.solver.outcome import Outcome
 from optiform.solver.session import LOOKS, Session
-from optiform.stopping import pressed
 
-__all__ = ["LOOKS", "Outcome", "Session", "pressed", "solve_arrays"]
+__all__ = ["LOOKS", "NO_LIMIT", "Clock", "OutOfTime", "Outcome", "Progress", "Session", "solve_arrays"]

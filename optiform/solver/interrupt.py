@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import highspy
 
-from optiform.stopping import later, pressed
+from optiform.solver.clock import NO_LIMIT, Clock
+from optiform.stopping import later
 
 if TYPE_CHECKING:
     import threading
@@ -27,34 +27,29 @@ class LookUp:
     ----------
     left : int, optional
         How often it may still look up; absent is without end.
-    deadline : float, optional
-        Moment on `time.monotonic` after which it stops. The solver has a time limit of its own, but that counts
-        from its first solve in some versions and from its latest in others.
+    clock : Clock
+        Stops it once its time is over. The solver has a time limit of its own, but that counts from its first
+        solve in some versions and from its latest in others.
     stopped_by_user : bool
         Whether a signal was why it stopped.
     """
 
     left: int | None = None
-    deadline: float | None = None
+    clock: Clock = NO_LIMIT
     stopped_by_user: bool = False
     _came: threading.Event | None = None
 
     def enough(self) -> bool:
         """Tell whether to stop: the user says so, the time is over, or it looked up often enough."""
-        if pressed() or (self._came is not None and self._came.is_set()):
+        if self.clock.interrupted() or (self._came is not None and self._came.is_set()):
             self.stopped_by_user = True
             return True
-        if self.late:
+        if self.clock.over():
             return True
         if self.left is not None:
             self.left -= 1
             return self.left < 0
         return False
-
-    @property
-    def late(self) -> bool:
-        """Tell whether the deadline has passed."""
-        return self.deadline is not None and time.monotonic() >= self.deadline
 
     @contextlib.contextmanager
     def listening(self) -> Iterator[None]:

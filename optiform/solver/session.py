@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import time
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ import numpy as np
 
 from optiform.faults import InternalError
 from optiform.program.extended import extended, rewritten
+from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import LookUp
 from optiform.solver.outcome import Outcome
@@ -64,8 +65,8 @@ class Session:
     Parameters
     ----------
     form : Form
-    deadline : float, optional
-        Moment on `time.monotonic` after which solves stop with the best so far.
+    clock : Clock
+        Once its time is over solves stop with the best so far.
     hard : bool
         Whether the questions are hard ones: the form is handed over as arrays, and presolve comes first.
 
@@ -75,9 +76,9 @@ class Session:
     leaks into the next one.
     """
 
-    def __init__(self, form: Form, *, deadline: float | None = None, hard: bool = False) -> None:
+    def __init__(self, form: Form, *, clock: Clock = NO_LIMIT, hard: bool = False) -> None:
         self.form = form
-        self.deadline = deadline
+        self.clock = clock
         self.solves = 0
         self._highs: Any = loaded(form) if hard else stated(form)
         self._undo: list[Callable[[], None]] = []
@@ -88,7 +89,7 @@ class Session:
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
         self._added: list[SparseRow] = []
-        self._look_up = LookUp()
+        self._look_up = LookUp(clock=clock)
         choices = int(form.integer.sum())
         if not hard and choices <= SMALL:
             self._highs.setOptionValue("presolve", "off")
@@ -120,11 +121,10 @@ class Session:
             How often the solver may look up while it branches before it stops with the best so far: a limit to
             its effort that does not depend on the machine.
         """
-        self._look_up.left, self._look_up.deadline = looks, self.deadline
-        if self.deadline is not None:
-            left = self.deadline - time.monotonic()
-            if left <= 0:
-                return Outcome("stopped", np.inf, -np.inf)
+        self._look_up.left, left = looks, self.clock.left()
+        if left <= 0:
+            return Outcome("stopped", np.inf, -np.inf)
+        if math.isfinite(left):
             self._highs.setOptionValue("time_limit", self._highs.getRunTime() + left)
         if looks is None and self._highs.getOptionValue("presolve")[1] == "off" and bool(self._whole.any()):
             self._run_in_two()
@@ -132,7 +132,7 @@ class Session:
             self._run()
         if self._doubtful():
             self._run_afresh()
-            if self._look_up.late and self._doubtful():
+            if self.clock.over() and self._doubtful():
                 return Outcome("stopped", np.inf, -np.inf)
         self.solves += 1
         return self._read()
@@ -190,7 +190,7 @@ class Session:
             self._highs.clearSolver()
             with self._options(attempt):
                 self._run()
-            if self._look_up.late or not self._doubtful():
+            if self.clock.over() or not self._doubtful():
                 return
 
     def _doubtful(self) -> bool:
@@ -203,7 +203,7 @@ class Session:
         """Try without presolve first, with little branching; what is not done by then is done with it."""
         self._look_up.left = LOOKS
         self._run()
-        ended = self.stopped_by_user or self._look_up.late
+        ended = self.stopped_by_user or self.clock.over()
         unfinished, self._look_up.left = self._look_up.left < 0 and not ended, None
         if unfinished:
             self._highs.clearSolver()
