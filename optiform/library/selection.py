@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, get_args
 
 from optiform.faults import nearest
-from optiform.library.models import Function
+from optiform.library.rows import Function
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -316,7 +316,7 @@ def test_water_must_be_preserved_and_the_systems_that_a_pH_shuts_out_are_named()
     ]
     assert not any(item.movable for item in found.not_movable)
     by_key = {change.requirement.key: change for change in found.single_changes}
-    assert by_key["targets/pH/at_least"].to == 6.0
+    assert by_key["targets/pH/at_least"].to == 5.7
     assert by_key["exclude/1"].readmit == ("phenoxyethanol",)
     hold_to_its_word(brief, found)
 

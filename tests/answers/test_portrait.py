@@ -124,7 +124,8 @@ def test_a_design_has_its_dose_inside_what_to_have_ready():
         title="t",
         library=held,
         targets={"active matter": {"at_least": 9.0}, "mildness": {"at_least": 65.0},
-                 "pH": {"at_least": 4.8, "at_most": 5.2}},
+                 "pH": {"at_least": 4.4, "at_most": 4.7}},
+        include=[{"material": "sodium-benzoate"}],
         ranked={"how_many": 1},
     )  # fmt: skip
     answer = design(wish)

@@ -65,7 +65,7 @@ BRIEFS = {
     "a count": """
         [targets]
         "active matter" = { at_least = 12 }
-        ingredients = { at_most = 3 }
+        ingredients = { at_most = 2 }
     """,
 }
 PRINTED = re.compile(r"- ([^;]*?) ([\d.]+)( [^;,]*)?, instead of ([\d.]+); the best formula")

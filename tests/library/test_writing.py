@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+import optiform
 from optiform.faults import BadInput
 from optiform.library.adding import copy_starter, starter_folder
 from optiform.library.files import writing
@@ -180,7 +181,7 @@ def test_a_line_is_appended_whole_or_not_at_all(tmp_path, monkeypatch, step):
 
 def test_nothing_else_in_the_program_opens_a_file_to_write():
     """Read from the sources: only the writer, and the journal that appends through it, open files for writing."""
-    package = Path(writing.__file__).parents[1]
+    package = Path(optiform.__file__).parent
     words = ("write_text(", "write_bytes(", '"wb"', '"a"', "to_csv(", "to_excel(", "O_CREAT", "mkstemp(")
     found = {
         path.relative_to(package).as_posix()

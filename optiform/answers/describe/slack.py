@@ -97,7 +97,11 @@ def _values(
     for _, move in moves:
         if isinstance(move, WhenMove) and not move.taken(values):
             continue
-        if isinstance(move, (MeasureMove, WhenMove)):
+        if isinstance(move, (MeasureMove, WhenMove)) and move.measure.retaken is not None:
+            value = program.catalogue.find(move.measure.name).value(amounts)
+            if value is not None:
+                yield value, "", move.measure.digits
+        elif isinstance(move, (MeasureMove, WhenMove)):
             plays = asked or bool(move.measure.numerator[amounts > 0].any())
             value = move.measure.value(amounts) if plays else None
             if value is not None:

@@ -56,14 +56,14 @@ def test_a_product_on_which_its_process_dies_stops_no_other(tmp_path):
 def test_a_failure_of_ours_stops_no_other_and_is_tried_again(tmp_path, monkeypatch):
     root = folder(tmp_path / "products", 3)
     new, journal = prices(root, nettle_soap=5.0), tmp_path / "journal.jsonl"
-    usual = one.build
+    usual = one.first_listed
 
-    def failing(brief):
+    def failing(brief, *more):
         if brief.title == "wash 1":
             raise KeyError("lost")
-        return usual(brief)
+        return usual(brief, *more)
 
-    monkeypatch.setattr(one, "build", failing)
+    monkeypatch.setattr(one, "first_listed", failing)
     outcomes = {r.name: r.outcome for r in recost(root, new, library=root / "library", journal=journal)}
     assert outcomes.pop("wash-0001.toml") == "failed"
     assert set(outcomes.values()) <= {"kept", "adjusted", "changed"}

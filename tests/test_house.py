@@ -1,0 +1,70 @@
+"""The house stays one that a newcomer takes in: no circle of imports, no long file, no crowded room."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import optiform
+
+ROOT = Path(optiform.__file__).parent
+FILES = sorted(ROOT.rglob("*.py"))
+MODULES = {
+    ".".join(path.relative_to(ROOT.parent).with_suffix("").parts).removesuffix(".__init__"): path
+    for path in FILES
+}
+ROOMS = sorted({path.parent for path in FILES})
+LONGEST_FILE, FULLEST_ROOM = 400, 16
+
+
+def imported(path: Path) -> Iterator[str]:
+    """Yield the modules of the package that a file imports when it runs, also inside its functions."""
+
+    def walk(node: ast.AST) -> Iterator[str]:
+        for child in ast.iter_child_nodes(node):
+            if isinstance(child, ast.If) and getattr(child.test, "id", "") == "TYPE_CHECKING":
+                continue
+            if isinstance(child, ast.ImportFrom) and (child.module or "").startswith("optiform"):
+                for name in child.names:
+                    whole = f"{child.module}.{name.name}"
+                    yield whole if whole in MODULES else str(child.module)
+            yield from walk(child)
+
+    yield from walk(ast.parse(path.read_text(encoding="utf-8")))
+
+
+def circles(graph: dict[str, set[str]]) -> list[str]:
+    """Return the names on a circle, or leading to one."""
+    left = {name: set(others) for name, others in graph.items()}
+    while ends := [name for name, others in left.items() if not others & left.keys()]:
+        for name in ends:
+            del left[name]
+    return sorted(left)
+
+
+def test_nothing_imports_itself_on_the_way():
+    rooms = {name for name, path in MODULES.items() if path.name == "__init__.py"}
+    graph = {
+        name: {other for other in imported(path) if other not in rooms and other != name}
+        for name, path in MODULES.items()
+        if name not in rooms
+    }
+    assert circles(graph) == []
+
+
+def test_a_circle_would_be_found():
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": set()}) == ["a", "b", "c"]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_a_file_is_read_in_one_sitting(path):
+    assert path.read_text(encoding="utf-8").count("\n") <= LONGEST_FILE
+
+
+@pytest.mark.parametrize("room", ROOMS, ids=lambda room: room.relative_to(ROOT).as_posix())
+def test_a_room_is_taken_in_at_a_glance(room):
+    assert len([path for path in room.glob("*.py") if path.name != "__init__.py"]) <= FULLEST_ROOM
+    assert (room / "__init__.py").read_text(encoding="utf-8").startswith('"""')
