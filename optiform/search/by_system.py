@@ -8,7 +8,7 @@ import numpy as np
 
 from optiform.program.reduction.tighten import closer
 from optiform.search.ranking import best
-from optiform.solver import LOOKS, Outcome, OutOfTime, Session
+from optiform.solver import CALLBACK_BUDGET, Outcome, OutOfTime, Session
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,7 +58,7 @@ def witness(session: Session, program: Program) -> Outcome:
         found = _rounded(session, program, relaxed.values)
         if found.values is not None:
             return found
-        found = _afresh(session, program).solve(looks=LOOKS)
+        found = _afresh(session, program).solve(callbacks=CALLBACK_BUDGET)
         if found.status != "stopped" or session.clock.interrupted():
             return found
         return _afresh(session, program).solve() if _probed(session, program) else IMPOSSIBLE
@@ -107,7 +107,7 @@ def _by_case(session: Session, program: Program, cases: Sequence[tuple[int | Non
             break
         with session.trial():
             _only(session, program, [case])
-            outcome = session.solve(looks=LOOKS)
+            outcome = session.solve(callbacks=CALLBACK_BUDGET)
         if outcome.status == "stopped":
             return None
         if outcome.objective < found.objective:

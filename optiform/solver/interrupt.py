@@ -1,4 +1,4 @@
-"""A stop during a long solve: the solver looks up while it branches, and keeps the best so far."""
+"""A stop during a long solve: the solver asks in a callback while it branches, and keeps the best so far."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(eq=False)
-class LookUp:
-    """What a solver asks, each time it looks up, to learn whether it should stop.
+class StopCheck:
+    """What a solver asks at each callback to learn whether it should stop.
 
     The solver keeps this object for as long as it lives itself, and nothing sees that it does: whoever holds the
     solver must not be held by this object, or neither is ever freed.
@@ -26,7 +26,7 @@ class LookUp:
     Attributes
     ----------
     left : int, optional
-        How often it may still look up; absent is without end.
+        Callbacks left before it stops; absent: no limit.
     clock : Clock
         Stops it once its time is over. The solver has a time limit of its own, but that counts from its first
         solve in some versions and from its latest in others.
@@ -40,7 +40,7 @@ class LookUp:
     _came: threading.Event | None = None
 
     def enough(self) -> bool:
-        """Tell whether to stop: the user says so, the time is over, or it looked up often enough."""
+        """Tell whether to stop: the user says so, the time is over, or the callbacks are used up."""
         if self.clock.interrupted() or (self._came is not None and self._came.is_set()):
             self.stopped_by_user = True
             return True
@@ -61,9 +61,9 @@ class LookUp:
     def attend(self, highs: Any) -> None:
         """Let a solver ask this while it branches."""
 
-        def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
+        def asked(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
             if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt:
                 data_in.user_interrupt = self.enough()
 
-        highs.setCallback(look, None)
+        highs.setCallback(asked, None)
         highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipInterrupt)

@@ -318,9 +318,9 @@ def test_ten_products_of_sixty_materials_with_four_packs_each_take_few_solves(le
     makes, library, suppliers = large_plan(7, least_order)
     usual, solves = Session.solve, []
 
-    def counted(session, looks=None):
+    def counted(session, callbacks=None):
         solves.append(session)
-        return usual(session, looks)
+        return usual(session, callbacks)
 
     monkeypatch.setattr(Session, "solve", counted)
     found = shopping(makes, library, suppliers=suppliers)

@@ -249,18 +249,18 @@ def test_the_clock_of_one_deadline_runs_over_several_solves():
     assert all(session.solve().status == "solved" for _ in range(30))
 
 
-def signalled(session: Session, look: int = 50) -> Session:
-    """Send this process a Ctrl-C when the solver looks up for the 50th time: a moment of the search, not of a clock."""
+def signalled(session: Session, callback: int = 50) -> Session:
+    """Send this process a Ctrl-C at the 50th callback of the solver: a moment of the search, not of a clock."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    usual, looks = session._look_up.enough, [0]
+    usual, callbacks = session._stop_check.enough, [0]
 
     def enough() -> bool:
-        looks[0] += 1
-        if looks[0] == look:
+        callbacks[0] += 1
+        if callbacks[0] == callback:
             os.kill(os.getpid(), signal.SIGINT)
         return usual()
 
-    session._look_up.enough = enough
+    session._stop_check.enough = enough
     return session
 
 
@@ -290,7 +290,7 @@ session = signalled(Session(market_split()))
 try:
     session.solve()
 except KeyboardInterrupt:
-    print(session.stopped_by_user, session.solve(looks=1).status)
+    print(session.stopped_by_user, session.solve(callbacks=1).status)
 """
     ran = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=300, check=False
@@ -302,8 +302,8 @@ def test_little_branching_is_a_limit_that_the_next_solve_does_not_feel():
     """A limit to the effort stops a long search at the same place every time, and is gone afterwards."""
     form = market_split(size=20)
     session = Session(form)
-    first = session.solve(looks=3)
-    again = Session(form).solve(looks=3)
+    first = session.solve(callbacks=3)
+    again = Session(form).solve(callbacks=3)
     assert first.status == again.status == "stopped"
     assert first.bound == again.bound
     assert not session.stopped_by_user
