@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -68,3 +70,19 @@ def test_a_file_is_read_in_one_sitting(path):
 def test_a_room_is_taken_in_at_a_glance(room):
     assert len([path for path in room.glob("*.py") if path.name != "__init__.py"]) <= FULLEST_ROOM
     assert (room / "__init__.py").read_text(encoding="utf-8").startswith('"""')
+
+
+def test_every_module_can_be_the_first_that_is_imported():
+    """A circle by way of a room's door is seen only by who comes in through it."""
+    code = (
+        "import importlib, sys\n"
+        "for name in sys.argv[1:]:\n"
+        "    for old in [old for old in sys.modules if old.startswith('optiform')]:\n"
+        "        del sys.modules[old]\n"
+        "    importlib.import_module(name)\n"
+    )
+    rooms = [name for name, path in MODULES.items() if path.name == "__init__.py"]
+    ended = subprocess.run(
+        [sys.executable, "-c", code, *rooms], capture_output=True, text=True, check=False, cwd=ROOT.parent
+    )
+    assert ended.returncode == 0, ended.stderr

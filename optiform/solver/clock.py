@@ -24,7 +24,8 @@ class Clock:
     Attributes
     ----------
     deadline : float, optional
-        Moment on `time.monotonic` [s] at which the time is over; absent: no limit.
+        Moment on `time.monotonic` [s] at which the time is over, infinite for a question without a limit; absent
+        for work that must be finished, such as the check of a formula that is going to be shown.
     progress : callable, optional
         Takes one short line at each step of long work.
     """
@@ -34,15 +35,17 @@ class Clock:
 
     @classmethod
     def of(cls, seconds: float | None, progress: Progress | None = None) -> Clock:
-        """Start a clock that gives a question some seconds from now; None: no limit."""
-        return cls(None if seconds is None else time.monotonic() + seconds, progress)
+        """Start a clock that gives a question some seconds from now; None: as many as it takes."""
+        return cls(math.inf if seconds is None else time.monotonic() + seconds, progress)
 
     def left(self) -> float:
-        """Return the time left [s]: infinite without a limit, negative past the deadline."""
-        return math.inf if self.deadline is None else self.deadline - time.monotonic()
+        """Return the time left [s]: infinite without a limit, none once the user asked a question to stop."""
+        if self.deadline is None:
+            return math.inf
+        return 0.0 if self.interrupted() else self.deadline - time.monotonic()
 
     def over(self) -> bool:
-        """Tell whether the time is over."""
+        """Tell whether a question should come to its end: its time has passed, or the user asked it to stop."""
         return self.left() <= 0
 
     def interrupted(self) -> bool:
@@ -56,4 +59,4 @@ class Clock:
 
 
 NO_LIMIT = Clock()
-"""No deadline and no listener; the user can still interrupt."""
+"""For work that must be finished: no deadline and no listener, and a stop cuts short only the branching in a solve."""

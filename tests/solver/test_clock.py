@@ -39,12 +39,16 @@ def test_progress_is_told_to_the_listener_and_to_nobody_else():
     assert heard == ["half way"]
 
 
-def test_an_interrupt_is_read_when_it_is_asked_for(monkeypatch):
-    pressed = [False]
-    monkeypatch.setattr(module, "interrupted", lambda: pressed[0])
-    assert not NO_LIMIT.interrupted()
-    pressed[0] = True
-    assert NO_LIMIT.interrupted()
+def test_a_stop_ends_the_time_of_a_question_and_of_nothing_else(now, monkeypatch):
+    """What has no deadline, such as the check of a formula that is going to be shown, is finished."""
+    asked = [False]
+    monkeypatch.setattr(module, "interrupted", lambda: asked[0])
+    clocks = NO_LIMIT, Clock.of(None), Clock.of(2.0)
+    assert [(clock.interrupted(), clock.over()) for clock in clocks] == [(False, False)] * 3
+    asked[0] = True
+    assert [(clock.interrupted(), clock.over()) for clock in clocks] == [
+        (True, False), (True, True), (True, True)
+    ]  # fmt: skip
 
 
 def test_a_solve_that_begins_at_the_deadline_is_stopped_and_one_before_it_is_not(now):

@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.formula import describe
+from optiform.answers.design.grades import grades_of
 from optiform.answers.price.allowances import with_ranges
 from optiform.answers.price.binding_limits import explain
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.search.fixed_choices import Polished, polish, ties_of
-from optiform.search.grades import grades_of
 from optiform.search.narrow.small_program import MANY, CloseUp
 from optiform.solver import NO_LIMIT, Clock
 
