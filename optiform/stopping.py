@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-import math
 import os
 import signal
 import sys
 import threading
-import time
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -25,7 +23,7 @@ PATIENCE = 1.5
 FILES = 9
 """Files named after a stop; a run writes three at most."""
 
-_pressed = threading.Event()
+_interrupted = threading.Event()
 _writing = threading.RLock()
 
 
@@ -33,9 +31,9 @@ class Stopped(BaseException):
     """The user, or the system, asked this run to end. Nothing but the command line catches it."""
 
 
-def pressed() -> bool:
+def interrupted() -> bool:
     """Tell whether the user asked to stop since `polite`."""
-    return _pressed.is_set()
+    return _interrupted.is_set()
 
 
 @dataclass
@@ -57,19 +55,6 @@ class SoFar:
 
 
 _so_far = SoFar()
-
-
-def moment(seconds: float | None) -> float:
-    """Return the moment, on `time.monotonic`, that so many seconds from now are over; without any, infinity."""
-    return math.inf if seconds is None else time.monotonic() + seconds
-
-
-def over(deadline: float | None) -> bool:
-    """Tell whether a question should come to its end: its moment has passed, or the user asked to stop.
-
-    Work that has no moment of its own, such as the check of a formula that is going to be shown, is never over.
-    """
-    return deadline is not None and (pressed() or time.monotonic() >= deadline)
 
 
 def reached(step: str) -> None:
@@ -153,12 +138,12 @@ def polite() -> Iterator[None]:
     usual = {number: signal.getsignal(number) for number in SIGNALS}
 
     def first(number: int, frame: FrameType | None) -> None:
-        _pressed.set()
+        _interrupted.set()
         for each in SIGNALS:
             if signal.getsignal(each) is first:
                 signal.signal(each, usual[each] or signal.SIG_DFL)
 
-    _pressed.clear()
+    _interrupted.clear()
     with _handling(first):
         yield
 

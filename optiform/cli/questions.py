@@ -47,7 +47,7 @@ def solving() -> Iterator[None]:
 
 def as_far_as_it_came(answer: Answered) -> Answered:
     """Return an answer as a stopped one where a signal came meanwhile; a proven no stays one."""
-    if not stopping.pressed():
+    if not stopping.interrupted():
         return answer
     note(f"{stopping.so_far()} {_known(answer)}")
     told = replace(answer, notes=(STOPPED_EARLY, *answer.notes))

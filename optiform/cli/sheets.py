@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from optiform import stopping
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
 from optiform.faults import BadInput, Fault, Faults
@@ -144,15 +143,15 @@ def shop(
     """
     from optiform import sheets
     from optiform.library import load_library
-    from optiform.search.by_system import OutOfTime
     from optiform.sheets.protection import cautions_of
+    from optiform.solver import Clock, OutOfTime
     from optiform.views.data import sheet_csv, sheet_json
     from optiform.views.results import sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
     try:
-        found = read.shopping(stopping.moment(seconds))
+        found = read.shopping(Clock.of(seconds))
     except OutOfTime:
         note(
             "The time was over before any purchase was found that fills the least orders: allow more seconds."

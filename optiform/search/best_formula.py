@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from optiform.search.fixed_choices import polish
 from optiform.search.narrow.screening import screen
 from optiform.search.ranking import Candidate
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from optiform.program import Program
@@ -39,18 +40,18 @@ class Exact:
     stopped: bool
 
 
-def exact(stated: Program, deadline: float | None = None) -> Exact:
+def exact(stated: Program, clock: Clock = NO_LIMIT) -> Exact:
     """Find the best formula of a program, solved at its own ionic strength.
 
     Parameters
     ----------
     stated : Program
-    deadline : float, optional
-        Moment on `time.monotonic` after which the search stops.
+    clock : Clock
+        Once its time is over the search stops.
     """
     program, found, proven, stopped = stated, None, False, False
     for tries in (1, TRIES):
-        screened = screen(stated, tries, deadline=deadline)
+        screened = screen(stated, tries, clock=clock)
         program = screened.program
         for item in screened.ranking(tries):
             if not isinstance(item, Candidate):

@@ -8,7 +8,7 @@ import numpy as np
 
 from optiform.program.reduction.tighten import closer
 from optiform.search.ranking import best
-from optiform.solver import LOOKS, Outcome, Session, pressed
+from optiform.solver import CALLBACK_BUDGET, Outcome, OutOfTime, Session
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,10 +21,6 @@ PROBES = 12
 DUST = 1e-7
 IMPOSSIBLE = Outcome("infeasible", np.inf, np.inf)
 STOPPED = Outcome("stopped", np.inf, -np.inf)
-
-
-class OutOfTime(Exception):
-    """The time is over before an answer is known."""
 
 
 def in_time(outcome: Outcome) -> Outcome:
@@ -50,7 +46,7 @@ def mixable(session: Session, program: Program) -> bool:
 
 def witness(session: Session, program: Program) -> Outcome:
     """Find any solution of what a session holds, or prove that there is none; stopped at once after Ctrl-C."""
-    if pressed():
+    if session.clock.interrupted():
         return STOPPED
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
@@ -62,8 +58,8 @@ def witness(session: Session, program: Program) -> Outcome:
         found = _rounded(session, program, relaxed.values)
         if found.values is not None:
             return found
-        found = _afresh(session, program).solve(looks=LOOKS)
-        if found.status != "stopped" or pressed():
+        found = _afresh(session, program).solve(callbacks=CALLBACK_BUDGET)
+        if found.status != "stopped" or session.clock.interrupted():
             return found
         return _afresh(session, program).solve() if _probed(session, program) else IMPOSSIBLE
 
@@ -111,7 +107,7 @@ def _by_case(session: Session, program: Program, cases: Sequence[tuple[int | Non
             break
         with session.trial():
             _only(session, program, [case])
-            outcome = session.solve(looks=LOOKS)
+            outcome = session.solve(callbacks=CALLBACK_BUDGET)
         if outcome.status == "stopped":
             return None
         if outcome.objective < found.objective:
@@ -126,7 +122,7 @@ def _afresh(session: Session, program: Program) -> Session:
     ones, near the edge of what is possible above all, are worth presolve and rows that hold for this
     one question only.
     """
-    return Session(closer(program, session.held()), deadline=session.deadline, hard=True)
+    return Session(closer(program, session.held()), clock=session.clock, hard=True)
 
 
 def _cases(session: Session, program: Program) -> list[tuple[int | None, float]]:

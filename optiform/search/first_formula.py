@@ -12,6 +12,7 @@ from optiform.search.narrow.screening import MANY, screen
 from optiform.search.narrow.small_program import looked_at
 from optiform.search.ranking import Candidate, rank
 from optiform.search.ties import settled, spread_of
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -45,7 +46,7 @@ class First:
     stopped: bool
 
 
-def first_listed(brief: Brief, deadline: float | None = None) -> First:
+def first_listed(brief: Brief, clock: Clock = NO_LIMIT) -> First:
     """Return the formula that `design` lists first.
 
     Where a pH is dosed, each is solved at its own ionic strength, which may change their order: as many are looked at
@@ -54,12 +55,12 @@ def first_listed(brief: Brief, deadline: float | None = None) -> First:
     Parameters
     ----------
     brief : Brief
-    deadline : float, optional
-        Moment on `time.monotonic` after which the search stops.
+    clock : Clock
+        Once its time is over the search stops.
     """
     program = build(brief)
     how_many = brief.ranked.how_many if program.acid_rows else 1
-    screened = screen(program, how_many if program.size >= MANY else 1, spread_of(brief, program), deadline)
+    screened = screen(program, how_many if program.size >= MANY else 1, spread_of(brief, program), clock)
     program, tie = screened.program, brief.aim.tie
     near, ranking = looked_at(
         brief, program, screened.ranking(how_many, ties_of(program, brief.aim.then), tie)
@@ -84,7 +85,7 @@ def first_listed(brief: Brief, deadline: float | None = None) -> First:
     return First(program, exact[ordered(exact, ties, tie)[0]], proven=proven and not stopped, stopped=stopped)
 
 
-def first_of(brief: Brief, deadline: float | None = None) -> Polished | None:
+def first_of(brief: Brief, clock: Clock = NO_LIMIT) -> Polished | None:
     """Return the best formula of a brief at the ionic strength of its ranking; None where nothing holds everything.
 
     What tables of what-ifs are made of.
@@ -92,12 +93,12 @@ def first_of(brief: Brief, deadline: float | None = None) -> Polished | None:
     Parameters
     ----------
     brief : Brief
-    deadline : float, optional
-        Moment on `time.monotonic` after which the best so far is returned.
+    clock : Clock
+        Once its time is over the best so far is returned.
     """
-    program = prepare(brief, deadline)
+    program = prepare(brief, clock)
     then = ties_of(program, brief.aim.then)
-    found = next(settled(program, program, rank(program, 1, then, brief.aim.tie, deadline), then, deadline))
+    found = next(settled(program, program, rank(program, 1, then, brief.aim.tie, clock), then, clock))
     if not isinstance(found, Candidate):
         return None
     return polish(program, found.values, then, brief.aim.tie, found.best)

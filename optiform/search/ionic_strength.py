@@ -9,7 +9,7 @@ from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
 from optiform.search.by_system import in_time, optimum, witness
 from optiform.search.ranking import best
-from optiform.solver import Outcome, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -40,7 +40,7 @@ class Ground:
     first: Outcome = field(repr=False)
 
 
-def prepare(brief: Brief, deadline: float | None = None) -> Program:
+def prepare(brief: Brief, clock: Clock = NO_LIMIT) -> Program:
     """State a brief as a program, with one ionic strength for all its formulas.
 
     Raises
@@ -49,10 +49,10 @@ def prepare(brief: Brief, deadline: float | None = None) -> Program:
         If a rule or the aim names a measure that cannot serve there.
     """
     program = build(brief)
-    return ground(program, deadline).program if program.acid_rows else program
+    return ground(program, clock).program if program.acid_rows else program
 
 
-def ground(program: Program, deadline: float | None = None) -> Ground:
+def ground(program: Program, clock: Clock = NO_LIMIT) -> Ground:
     """Solve a program for its best formula, at an ionic strength that this formula confirms.
 
     A dosed pH needs the ionic strength, which needs a formula: the best mixture with all choices
@@ -60,7 +60,7 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
     of a ranking is relative to the strength found last. A strength at which nothing is possible is
     left again: a pH window that is only just held may be held at one strength and not at another.
     """
-    session = Session(program.form, deadline=deadline)
+    session = Session(program.form, clock=clock)
     given, program = program, relaxed_ground(program, session)
     first = optimum(session, program, program.form.objective, program.ratio_aim)
     if first.status == "infeasible" and program is not given:
@@ -78,15 +78,15 @@ def ground(program: Program, deadline: float | None = None) -> Ground:
     return Ground(program, session, first)
 
 
-def feasible(program: Program, deadline: float | None = None) -> bool:
+def feasible(program: Program, clock: Clock = NO_LIMIT) -> bool:
     """Tell whether `ground` finds a formula of a program, which takes less than to find its best one.
 
     Raises
     ------
     OutOfTime
-        If the deadline passes before that is known.
+        If the time is over before that is known.
     """
-    session = Session(program.form, deadline=deadline)
+    session = Session(program.form, clock=clock)
     moved = relaxed_ground(program, session)
     if in_time(witness(session, moved)).values is not None:
         return True

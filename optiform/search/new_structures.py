@@ -9,9 +9,8 @@ import numpy as np
 
 from optiform.program import SparseRow
 from optiform.program.reduction.bounding import relaxation
-from optiform.search.by_system import OutOfTime
 from optiform.search.ranking import Candidate, another_structure
-from optiform.solver import Session
+from optiform.solver import Clock, OutOfTime, Session
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -45,16 +44,16 @@ class Search:
     out: list[SparseRow] = field(default_factory=list, repr=False)
 
     @classmethod
-    def relaxed(cls, program: Program, deadline: float | None) -> Search:
+    def relaxed(cls, program: Program, clock: Clock) -> Search:
         """Search among mixtures, in which only what makes two formulas different is whole."""
         systems = np.array(list(program.systems.values()), dtype=np.intp)
         whole = np.unique(np.concatenate([program.structure, systems]))
         eased = relaxation(program, program.form.objective, whole)
-        return cls(program, Session(eased.form, deadline=deadline), eased.columns, exact=False)
+        return cls(program, Session(eased.form, clock=clock), eased.columns, exact=False)
 
-    def in_full(self, part: Part, deadline: float | None) -> Search:
+    def in_full(self, part: Part, clock: Clock) -> Search:
         """Search among formulas, where too many mixtures look good; what was found stays out."""
-        session = Session(part.form, deadline=deadline, hard=True)
+        session = Session(part.form, clock=clock, hard=True)
         session.set_objective(part.form.objective)
         search = Search(self.program, session, part.columns, exact=True)
         for row in self.out:

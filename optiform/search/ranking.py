@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.program import USED, SparseRow
 from optiform.search.cardinality import counts, fewest
-from optiform.solver import Outcome, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -207,7 +207,7 @@ def rank(
     how_many: int,
     then: Sequence[tuple[Floats, Floats | None]] = (),
     tie: float = 0.0,
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
     session: Session | None = None,
     known: Outcome | None = None,
     floor: float = -np.inf,
@@ -224,8 +224,8 @@ def rank(
         Tie-breaks, each to be minimised.
     tie : float
         Allowance of the tie-breaks, in the aim's unit.
-    deadline : float, optional
-        Moment on `time.monotonic` after which the search stops.
+    clock : Clock
+        Once its time is over the search stops.
     session : Session, optional
         A live one that holds the program; rows are added to it.
     known : Outcome, optional
@@ -237,7 +237,7 @@ def rank(
     others : sequence of Outcome
         Solutions that a tie-break may prefer.
     """
-    session = session or Session(program.form, deadline=deadline)
+    session = session or Session(program.form, clock=clock)
     before, left, others = known, list(expected), [*expected, *others]
     for _ in range(how_many):
         first = before or _best_left(session, program, left)

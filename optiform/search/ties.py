@@ -11,7 +11,7 @@ import numpy as np
 from optiform.program.reduction.part import Part
 from optiform.search.cardinality import fewest
 from optiform.search.ranking import Candidate, another_structure, best, value_of, within
-from optiform.solver import Outcome, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -71,7 +71,7 @@ def settled(
     part: Program | Part,
     ranking: Iterator[Candidate | Outcome],
     then: Sequence[Objective] = (),
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
 ) -> Iterator[Candidate | Outcome]:
     """Yield a ranking in which, among equals, the cheaper and then the shorter formula comes first.
 
@@ -95,7 +95,7 @@ def settled(
         if not isinstance(item, Candidate) or not item.proven:
             yield item
             continue
-        ground = ground or _Ground(program, part, then, deadline)
+        ground = ground or _Ground(program, part, then, clock)
         yield replace(item, values=ground.best_equal(item.values))
 
 
@@ -107,12 +107,12 @@ class _Ground:
         program: Program,
         part: Program | Part,
         then: Sequence[Objective],
-        deadline: float | None,
+        clock: Clock,
     ) -> None:
         self.program, self.part = program, part
         every = np.arange(program.form.columns, dtype=np.intp)
         self.columns = here = part.columns if isinstance(part, Part) else every
-        self.session = Session(part.form, deadline=deadline, hard=True)
+        self.session = Session(part.form, clock=clock, hard=True)
         self.aim = (part.form.objective, part.ratio_aim)
         self.then = [(top[here], None if base is None else base[here]) for top, base in then]
         cost = cost_of(program)

@@ -1,8 +1,17 @@
 """The only room that knows the solver: one session, quiet, verified, typed."""
 
+from optiform.solver.clock import NO_LIMIT, Clock, OutOfTime, Progress
 from optiform.solver.direct import solve_arrays
 from optiform.solver.outcome import Outcome
-from optiform.solver.session import LOOKS, Session
-from optiform.stopping import pressed
+from optiform.solver.session import CALLBACK_BUDGET, Session
 
-__all__ = ["LOOKS", "Outcome", "Session", "pressed", "solve_arrays"]
+__all__ = [
+    "CALLBACK_BUDGET",
+    "NO_LIMIT",
+    "Clock",
+    "OutOfTime",
+    "Outcome",
+    "Progress",
+    "Session",
+    "solve_arrays",
+]

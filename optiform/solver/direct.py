@@ -8,6 +8,7 @@ import highspy
 import numpy as np
 
 from optiform.faults import InternalError
+from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import CLOSED, OPTIONS, stdout_away
 
@@ -37,15 +38,15 @@ def loaded(form: Form) -> Any:
     return highs
 
 
-def solve_arrays(form: Form, *, seconds: float | None = None) -> Outcome:
+def solve_arrays(form: Form, *, clock: Clock = NO_LIMIT) -> Outcome:
     """Solve a continuous form once.
 
     Parameters
     ----------
     form : Form
         Without whole-number columns.
-    seconds : float, optional
-        Time after which to stop without a solution.
+    clock : Clock
+        Once its time is over it stops without a solution.
 
     Raises
     ------
@@ -59,8 +60,7 @@ def solve_arrays(form: Form, *, seconds: float | None = None) -> Outcome:
     """
     highs = loaded(form)
     highs.setOptionValue("presolve", "off")
-    if seconds is not None:
-        highs.setOptionValue("time_limit", max(seconds, 0.0))
+    highs.setOptionValue("time_limit", max(clock.left(), 0.0))
     highs.run()
     status, known = highs.getModelStatus(), highspy.HighsModelStatus
     if status in (known.kInfeasible, known.kUnboundedOrInfeasible):

@@ -1,4 +1,4 @@
-"""A stop during a long solve: the solver looks up while it branches, and keeps the best so far."""
+"""A stop during a long solve: the solver asks in a callback while it branches, and keeps the best so far."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import highspy
 
-from optiform.stopping import later, over, pressed
+from optiform.solver.clock import NO_LIMIT, Clock
+from optiform.stopping import later
 
 if TYPE_CHECKING:
     import threading
@@ -16,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(eq=False)
-class LookUp:
-    """What a solver asks, each time it looks up, to learn whether it should stop.
+class StopCheck:
+    """What a solver asks at each callback to learn whether it should stop.
 
     The solver keeps this object for as long as it lives itself, and nothing sees that it does: whoever holds the
     solver must not be held by this object, or neither is ever freed.
@@ -25,35 +26,30 @@ class LookUp:
     Attributes
     ----------
     left : int, optional
-        How often it may still look up; absent is without end.
-    deadline : float, optional
-        Moment on `time.monotonic` after which it stops. The solver has a time limit of its own, but that counts
-        from its first solve in some versions and from its latest in others.
+        Callbacks left before it stops; absent: no limit.
+    clock : Clock
+        Stops it once its time is over. The solver has a time limit of its own, but that counts from its first
+        solve in some versions and from its latest in others.
     stopped_by_user : bool
         Whether a signal was why it stopped.
     """
 
     left: int | None = None
-    deadline: float | None = None
+    clock: Clock = NO_LIMIT
     stopped_by_user: bool = False
     _came: threading.Event | None = None
 
     def enough(self) -> bool:
-        """Tell whether to stop: the user says so, the time is over, or it looked up often enough."""
-        if pressed() or (self._came is not None and self._came.is_set()):
+        """Tell whether to stop: the user says so, the time is over, or the callbacks are used up."""
+        if self.clock.interrupted() or (self._came is not None and self._came.is_set()):
             self.stopped_by_user = True
             return True
-        if self.late:
+        if self.clock.over():
             return True
         if self.left is not None:
             self.left -= 1
             return self.left < 0
         return False
-
-    @property
-    def late(self) -> bool:
-        """Tell whether the deadline has passed."""
-        return over(self.deadline)
 
     @contextlib.contextmanager
     def listening(self) -> Iterator[None]:
@@ -65,9 +61,9 @@ class LookUp:
     def attend(self, highs: Any) -> None:
         """Let a solver ask this while it branches."""
 
-        def look(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
+        def asked(kind: Any, message: str, data_out: Any, data_in: Any, user_data: Any) -> None:
             if kind == highspy.cb.HighsCallbackType.kCallbackMipInterrupt:
                 data_in.user_interrupt = self.enough()
 
-        highs.setCallback(look, None)
+        highs.setCallback(asked, None)
         highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipInterrupt)

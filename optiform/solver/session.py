@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import time
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -12,11 +12,11 @@ import numpy as np
 
 from optiform.faults import InternalError
 from optiform.program.extended import extended, rewritten
+from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
-from optiform.solver.interrupt import LookUp
+from optiform.solver.interrupt import StopCheck
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
-from optiform.stopping import over
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -43,8 +43,8 @@ SMALL = 3000
 FEW = 300
 """Those up to which such searches do not even pay where the question is hard."""
 
-LOOKS = 8
-"""So often a solver looks up in what is easy; what is not is worth presolve after all."""
+CALLBACK_BUDGET = 8
+"""Callbacks of the solver in an easy solve; what takes more is hard, and worth presolve after all."""
 
 UNPAID = (
     "mip_heuristic_run_rins",
@@ -65,8 +65,8 @@ class Session:
     Parameters
     ----------
     form : Form
-    deadline : float, optional
-        Moment on `time.monotonic` after which solves stop with the best so far.
+    clock : Clock
+        Once its time is over solves stop with the best so far.
     hard : bool
         Whether the questions are hard ones: the form is handed over as arrays, and presolve comes first.
 
@@ -76,9 +76,9 @@ class Session:
     leaks into the next one.
     """
 
-    def __init__(self, form: Form, *, deadline: float | None = None, hard: bool = False) -> None:
+    def __init__(self, form: Form, *, clock: Clock = NO_LIMIT, hard: bool = False) -> None:
         self.form = form
-        self.deadline = deadline
+        self.clock = clock
         self.solves = 0
         self._highs: Any = loaded(form) if hard else stated(form)
         self._undo: list[Callable[[], None]] = []
@@ -89,7 +89,7 @@ class Session:
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
         self._added: list[SparseRow] = []
-        self._look_up = LookUp()
+        self._stop_check = StopCheck(clock=clock)
         choices = int(form.integer.sum())
         if not hard and choices <= SMALL:
             self._highs.setOptionValue("presolve", "off")
@@ -97,14 +97,14 @@ class Session:
             for name in UNPAID:
                 self._highs.setOptionValue(name, False)
         if bool(form.integer.any()):
-            self._look_up.attend(self._highs)
+            self._stop_check.attend(self._highs)
         if (self._highs.getNumCol(), self._highs.getNumRow()) != (form.columns, form.rows):
             raise InternalError("the solver holds another number of columns or rows than was stated")
 
     @property
     def stopped_by_user(self) -> bool:
         """Tell whether a solve was cut short by a signal."""
-        return self._look_up.stopped_by_user
+        return self._stop_check.stopped_by_user
 
     def accept_within(self, gap: float) -> None:
         """Be content with a solution proven to be within `gap` of the best, in the objective's unit."""
@@ -112,28 +112,32 @@ class Session:
 
     # solving
 
-    def solve(self, looks: int | None = None) -> Outcome:
+    def solve(self, callbacks: int | None = None) -> Outcome:
         """Solve what the session holds now.
 
         Parameters
         ----------
-        looks : int, optional
-            How often the solver may look up while it branches before it stops with the best so far: a limit to
+        callbacks : int, optional
+            Callbacks that the solver may make while it branches before it stops with the best so far: a limit to
             its effort that does not depend on the machine.
         """
-        self._look_up.left, self._look_up.deadline = looks, self.deadline
-        if self.deadline is not None:
-            if over(self.deadline):
-                return Outcome("stopped", np.inf, -np.inf)
-            left = self.deadline - time.monotonic()
+        self._stop_check.left = callbacks
+        left = self.clock.left()
+        if left <= 0:
+            return Outcome("stopped", np.inf, -np.inf)
+        if math.isfinite(left):
             self._highs.setOptionValue("time_limit", self._highs.getRunTime() + left)
-        if looks is None and self._highs.getOptionValue("presolve")[1] == "off" and bool(self._whole.any()):
+        if (
+            callbacks is None
+            and self._highs.getOptionValue("presolve")[1] == "off"
+            and bool(self._whole.any())
+        ):
             self._run_in_two()
         else:
             self._run()
         if self._doubtful():
             self._run_afresh()
-            if self._look_up.late and self._doubtful():
+            if self.clock.over() and self._doubtful():
                 return Outcome("stopped", np.inf, -np.inf)
         self.solves += 1
         return self._read()
@@ -180,7 +184,7 @@ class Session:
     def _run(self) -> None:
         """Let the solver work; while it branches it asks Python things, and no signal may raise in between."""
         if bool(self._whole.any()):
-            with self._look_up.listening():
+            with self._stop_check.listening():
                 self._highs.run()
         else:
             self._highs.run()
@@ -191,7 +195,7 @@ class Session:
             self._highs.clearSolver()
             with self._options(attempt):
                 self._run()
-            if self._look_up.late or not self._doubtful():
+            if self.clock.over() or not self._doubtful():
                 return
 
     def _doubtful(self) -> bool:
@@ -202,10 +206,10 @@ class Session:
 
     def _run_in_two(self) -> None:
         """Try without presolve first, with little branching; what is not done by then is done with it."""
-        self._look_up.left = LOOKS
+        self._stop_check.left = CALLBACK_BUDGET
         self._run()
-        ended = self.stopped_by_user or self._look_up.late
-        unfinished, self._look_up.left = self._look_up.left < 0 and not ended, None
+        ended = self.stopped_by_user or self.clock.over()
+        unfinished, self._stop_check.left = self._stop_check.left < 0 and not ended, None
         if unfinished:
             self._highs.clearSolver()
             self._highs.setOptionValue("presolve", "on")

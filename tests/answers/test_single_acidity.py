@@ -32,10 +32,10 @@ def test_a_single_pH_is_weighed_within_half_a_step(library, window, monkeypatch)
     )
     usual, solves = Session.solve, []
 
-    def counted(session, looks=None):
-        solves.append(looks)
+    def counted(session, callbacks=None):
+        solves.append(callbacks)
         assert len(solves) < 20_000
-        return usual(session, looks)
+        return usual(session, callbacks)
 
     monkeypatch.setattr(Session, "solve", counted)
     (formula,) = design(brief).formulas

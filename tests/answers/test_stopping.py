@@ -9,15 +9,15 @@ from optiform.answers import check, design
 from optiform.answers.conflict.report import Finder
 from optiform.answers.conflict.ways_out import WaysOut
 from optiform.program import build
-from optiform.search import by_system as cases
 from optiform.search import new_structures as search
-from optiform.search.by_system import OutOfTime, in_time, witness
+from optiform.search.by_system import in_time, witness
 from optiform.search.ionic_strength import feasible
 from optiform.search.narrow import candidates as few
 from optiform.search.narrow import completion as complete
 from optiform.search.narrow import screening
 from optiform.search.ranking import Candidate, best, rank
-from optiform.solver import Outcome, Session
+from optiform.solver import Clock, Outcome, OutOfTime, Session
+from optiform.solver import clock as clocks
 from tests.answers.screen_briefs import random_brief
 from tests.program.samples import wash
 
@@ -34,7 +34,7 @@ def test_a_ranking_that_is_stopped_says_so_at_its_end(monkeypatch):
     program = build(wash())
     found, now = [], [0.0]
     monkeypatch.setattr(time, "monotonic", lambda: now[0])
-    for item in rank(program, 100, deadline=1000.0):
+    for item in rank(program, 100, clock=Clock(1000.0)):
         found.append(item)
         now[0] += 600.0
     assert isinstance(found[0], Candidate)
@@ -89,7 +89,7 @@ def test_a_conflict_that_takes_too_long_says_what_is_known(monkeypatch, late, me
 def test_a_search_past_its_deadline_is_no_answer():
     """A session whose time is over neither finds nor proves: asking it for a yes or no fails."""
     program = build(wash())
-    session = Session(program.form, deadline=time.monotonic() - 1.0)
+    session = Session(program.form, clock=Clock.of(-1.0))
     with pytest.raises(OutOfTime):
         in_time(witness(session, program))
 
@@ -98,7 +98,7 @@ def test_after_ctrl_c_no_further_question_of_a_conflict_is_asked(monkeypatch):
     """A conflict asks hundreds of questions, each of which may take a second in a large library."""
     program = build(wash())
     session = Session(program.form)
-    monkeypatch.setattr(cases, "pressed", lambda: True)
+    monkeypatch.setattr(clocks, "interrupted", lambda: True)
     outcome = witness(session, program)
     assert (outcome.status, outcome.values, session.solves) == ("stopped", None, 0)
     with pytest.raises(OutOfTime):

@@ -8,13 +8,12 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.library.models import Pack
-from optiform.search.by_system import OutOfTime
 from optiform.sheets.purchase import together
 from optiform.sheets.purchase.near_misses import CLOSE, most_for_less
 from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.sheets.purchase.packs import best_basket
 from optiform.sheets.purchase.shopping import Make, shopping
-from optiform.solver import Session
+from optiform.solver import Clock, OutOfTime, Session
 from optiform.views.words import sheet_words
 from tests.builders import tiny_library
 from tests.sheets.large_plan import large_plan
@@ -286,16 +285,16 @@ def test_out_of_time_the_gap_told_covers_what_a_better_purchase_saves(seed, aim,
         for name in needed
         for size in random.choice([50, 120, 250, 400], size=2, replace=False)
     ]
-    stopped = best_basket(needed, offers, (), "cash", deadline=0.0)
+    stopped = best_basket(needed, offers, (), "cash", clock=Clock.of(0.0))
     best = best_basket(needed, offers, (), "cash")
     assert best.gap == 0.0 < stopped.gap
     assert stopped.cash - stopped.gap <= best.cash + 1e-9 <= stopped.cash + 2e-9
     with pytest.raises(OutOfTime):
-        best_basket(needed, offers, (Supplier(name="n", delivery=1.0),), aim, deadline=0.0)
+        best_basket(needed, offers, (Supplier(name="n", delivery=1.0),), aim, clock=Clock.of(0.0))
 
 
 def test_a_purchase_that_is_not_proven_says_so():
-    found = shop({"a": 20.0}, [pack("a", 150, 3.0)], deadline=0.0)
+    found = shop({"a": 20.0}, [pack("a", 150, 3.0)], clock=Clock.of(0.0))
     assert found.gap > 0
     assert "not proven" in sheet_words.aim(found)
     assert "Proven" not in sheet_words.aim(found)
@@ -319,9 +318,9 @@ def test_ten_products_of_sixty_materials_with_four_packs_each_take_few_solves(le
     makes, library, suppliers = large_plan(7, least_order)
     usual, solves = Session.solve, []
 
-    def counted(session, looks=None):
+    def counted(session, callbacks=None):
         solves.append(session)
-        return usual(session, looks)
+        return usual(session, callbacks)
 
     monkeypatch.setattr(Session, "solve", counted)
     found = shopping(makes, library, suppliers=suppliers)

@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 
 import numpy as np
 import pytest
@@ -13,7 +12,7 @@ from hypothesis import strategies as st
 
 from optiform.faults import InternalError
 from optiform.program.program import SparseRow
-from optiform.solver import Session
+from optiform.solver import Clock, Session
 from tests.oracles import INF, assert_optimal, form_of
 
 
@@ -224,7 +223,7 @@ def test_a_row_with_two_bounds_is_refused():
 
 
 def test_a_deadline_in_the_past_stops_at_once():
-    outcome = Session(blend_form(), deadline=time.monotonic() - 1).solve()
+    outcome = Session(blend_form(), clock=Clock.of(-1.0)).solve()
     assert outcome.status == "stopped"
     assert not outcome.found
 
@@ -232,7 +231,7 @@ def test_a_deadline_in_the_past_stops_at_once():
 def test_a_deadline_stops_a_long_search_with_the_best_so_far():
     form = market_split()
     for seconds in (1.0, 5.0, 25.0, 125.0):  # more only where a busy machine finds nothing in less
-        session = Session(form, deadline=time.monotonic() + seconds)
+        session = Session(form, clock=Clock.of(seconds))
         outcome = session.solve()
         if outcome.found:
             break
@@ -246,22 +245,22 @@ def test_a_deadline_stops_a_long_search_with_the_best_so_far():
 
 def test_the_clock_of_one_deadline_runs_over_several_solves():
     """Many short solves before the deadline all finish; the time limit counts from now, not from the first solve."""
-    session = Session(blend_form(integer=[0, 1, 2]), deadline=time.monotonic() + 60)
+    session = Session(blend_form(integer=[0, 1, 2]), clock=Clock.of(60.0))
     assert all(session.solve().status == "solved" for _ in range(30))
 
 
-def signalled(session: Session, look: int = 50) -> Session:
-    """Send this process a Ctrl-C when the solver looks up for the 50th time: a moment of the search, not of a clock."""
+def signalled(session: Session, callback: int = 50) -> Session:
+    """Send this process a Ctrl-C at the 50th callback of the solver: a moment of the search, not of a clock."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    usual, looks = session._look_up.enough, [0]
+    usual, callbacks = session._stop_check.enough, [0]
 
     def enough() -> bool:
-        looks[0] += 1
-        if looks[0] == look:
+        callbacks[0] += 1
+        if callbacks[0] == callback:
             os.kill(os.getpid(), signal.SIGINT)
         return usual()
 
-    session._look_up.enough = enough
+    session._stop_check.enough = enough
     return session
 
 
@@ -269,12 +268,12 @@ def test_an_interrupt_stops_a_long_search_with_the_best_so_far():
     """Ctrl-C while the search runs, in a process of its own."""
     code = """
 from optiform.solver import Session
-from optiform.stopping import polite, pressed
+from optiform.stopping import interrupted, polite
 from tests.solver.test_session import market_split, signalled
 session = signalled(Session(market_split()))
 with polite():
     outcome = session.solve()
-print(outcome.status, outcome.found, pressed(), session.stopped_by_user)
+print(outcome.status, outcome.found, interrupted(), session.stopped_by_user)
 """
     ran = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=300, check=False
@@ -291,7 +290,7 @@ session = signalled(Session(market_split()))
 try:
     session.solve()
 except KeyboardInterrupt:
-    print(session.stopped_by_user, session.solve(looks=1).status)
+    print(session.stopped_by_user, session.solve(callbacks=1).status)
 """
     ran = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=300, check=False
@@ -303,8 +302,8 @@ def test_little_branching_is_a_limit_that_the_next_solve_does_not_feel():
     """A limit to the effort stops a long search at the same place every time, and is gone afterwards."""
     form = market_split(size=20)
     session = Session(form)
-    first = session.solve(looks=3)
-    again = Session(form).solve(looks=3)
+    first = session.solve(callbacks=3)
+    again = Session(form).solve(callbacks=3)
     assert first.status == again.status == "stopped"
     assert first.bound == again.bound
     assert not session.stopped_by_user

@@ -9,6 +9,7 @@ from optiform.answers.conflict.witness import witness
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
 from optiform.brief.models import Certainty
 from optiform.program.windows import narrowed, windows_of
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Formula
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
-
-    Progress = Callable[[str], None]
 
 HALVINGS = 7
 """The windows are drawn in to within 1/128 of what the stated share needs."""
@@ -49,14 +48,15 @@ class Settled:
     share: float
 
 
-def settled(brief: Brief, told: Progress | None = None) -> Settled:
+def settled(brief: Brief, clock: Clock = NO_LIMIT) -> Settled:
     """Return a brief that asks for every lot, its windows drawn in where a share of lots is enough.
 
     Parameters
     ----------
     brief : Brief
         With a certainty.
-    told : callable, optional
+    clock : Clock
+        Its listener hears one short line at each step.
 
     Notes
     -----
@@ -72,8 +72,7 @@ def settled(brief: Brief, told: Progress | None = None) -> Settled:
     if _holds(brief, 0.0, wanted):
         return Settled(drawn_in(brief, 0.0), 0.0)
     for place in range(HALVINGS):
-        if told is not None:
-            told(f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}")
+        clock.say(f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}")
         middle = 0.5 * (low + high)
         if _holds(brief, middle, wanted) is False:
             low = middle
@@ -109,7 +108,7 @@ def _amounts(brief: Brief, formula: Formula) -> Floats:
     return brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
 
 
-def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = None) -> Answer:
+def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) -> Answer:
     """Answer a brief with a certainty.
 
     Parameters
@@ -117,14 +116,15 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], told: Progress | None = N
     brief : Brief
     ask : callable
         Answers a brief whose limits hold for every lot of its library, or at the typical composition.
-    told : callable, optional
+    clock : Clock
+        Its listener hears one short line at each step.
 
     Returns
     -------
     Answer
         Each formula with its count over drawn lots; `details["certainty"]` has what certainty costs.
     """
-    found = settled(brief, told)
+    found = settled(brief, clock)
     answer = ask(found.brief)
     wanted = wanted_share(brief)
     formulas = with_lots(brief, answer.formulas)

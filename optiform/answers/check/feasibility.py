@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.witness import witness
-from optiform.stopping import moment
+from optiform.solver import Clock
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
@@ -21,9 +21,9 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
     seconds : float, optional
         Time limit.
     """
-    deadline = moment(seconds)
+    clock = Clock.of(seconds)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 
-        return sure(brief, lambda asked: witness(asked, deadline))
-    return witness(brief, deadline)
+        return sure(brief, lambda asked: witness(asked, clock))
+    return witness(brief, clock)

@@ -9,9 +9,9 @@ from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.model.answer import Relaxation
 from optiform.program import build
 from optiform.search.best_formula import exact
-from optiform.search.by_system import OutOfTime
 from optiform.search.ionic_strength import feasible
 from optiform.search.relaxation import GRID
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,27 +26,27 @@ PLACES = 20
 """How many printed places a bound is corrected by; the ionic strength moves it by one or two."""
 
 
-def solved(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> Polished | None:
+def solved(brief: Brief, *changes: Change | Relaxation, clock: Clock = NO_LIMIT) -> Polished | None:
     """Return the best formula of a brief with suggestions typed in, or None where it still cannot be met.
 
     Raises
     ------
     OutOfTime
-        If the deadline passes before that is known.
+        If the time is over before that is known.
     """
-    found = exact(build(typed_back(brief, *changes)), deadline)
+    found = exact(build(typed_back(brief, *changes)), clock)
     if found.stopped and found.polished is None:
         raise OutOfTime
     return found.polished
 
 
-def possible(brief: Brief, *changes: Change | Relaxation, deadline: float | None = None) -> bool:
+def possible(brief: Brief, *changes: Change | Relaxation, clock: Clock = NO_LIMIT) -> bool:
     """Tell whether a brief can be met with suggestions typed in."""
-    return feasible(build(typed_back(brief, *changes)), deadline)
+    return feasible(build(typed_back(brief, *changes)), clock)
 
 
 def proven(
-    brief: Brief, change: Change, place: float, deadline: float | None = None
+    brief: Brief, change: Change, place: float, clock: Clock = NO_LIMIT
 ) -> tuple[Change, Polished] | None:
     """Return a change as it works when typed in, corrected to the last place that does, with its formula.
 
@@ -63,31 +63,31 @@ def proven(
     be off by a place at the strength that the changed brief finds for itself.
     """
     if change.to is None or change.requirement.bound is None:
-        found = solved(brief, change, deadline=deadline)
+        found = solved(brief, change, clock=clock)
         return None if found is None else (change, found)
     tighter = place if change.requirement.bound > change.to else -place
-    least = _least(brief, change, tighter, deadline)
+    least = _least(brief, change, tighter, clock)
     if least is None:
         return None
     for _ in range(PLACES):
-        found = solved(brief, least, deadline=deadline)
+        found = solved(brief, least, clock=clock)
         if found is not None:
             return least, found
         least = _moved(least, -tighter)
     return None
 
 
-def _least(brief: Brief, change: Change, tighter: float, deadline: float | None) -> Change | None:
+def _least(brief: Brief, change: Change, tighter: float, clock: Clock) -> Change | None:
     """Return the smallest change that works, near the one given; `tighter` is one printed place towards the bound."""
     for _ in range(PLACES):
-        if possible(brief, change, deadline=deadline):
+        if possible(brief, change, clock=clock):
             break
         change = _moved(change, -tighter)
     else:
         return None
     for _ in range(PLACES):
         less = _moved(change, tighter)
-        if less.to == change.requirement.bound or not possible(brief, less, deadline=deadline):
+        if less.to == change.requirement.bound or not possible(brief, less, clock=clock):
             break
         change = less
     return change
@@ -98,12 +98,12 @@ def _moved(change: Change, by: float) -> Change:
 
 
 def proven_together(
-    brief: Brief, changes: Sequence[Suggestion], deadline: float | None = None
+    brief: Brief, changes: Sequence[Suggestion], clock: Clock = NO_LIMIT
 ) -> tuple[tuple[Suggestion, ...], Polished] | None:
     """Return changes that work when all are typed in, each by a few places more where it must, with the formula."""
     typed = tuple(changes)
     for _ in range(PLACES):
-        found = solved(brief, *typed, deadline=deadline)
+        found = solved(brief, *typed, clock=clock)
         if found is not None:
             return typed, found
         typed = tuple(_further(change) for change in typed)
@@ -111,7 +111,7 @@ def proven_together(
 
 
 def proven_least(
-    brief: Brief, changes: tuple[Relaxation, ...], formula: Polished, deadline: float | None = None
+    brief: Brief, changes: tuple[Relaxation, ...], formula: Polished, clock: Clock = NO_LIMIT
 ) -> tuple[tuple[Relaxation, ...], Polished]:
     """Return changes that work together without the places that any of them can still take back, with the formula.
 
@@ -125,7 +125,7 @@ def proven_least(
             if abs(less.to - bound) < GRID / 2:
                 break
             tighter = (*changes[:number], replace(less, by=abs(less.to - bound)), *changes[number + 1 :])
-            found = solved(brief, *tighter, deadline=deadline)
+            found = solved(brief, *tighter, clock=clock)
             if found is None:
                 break
             changes, formula = tighter, found

@@ -14,17 +14,14 @@ from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.model.answer import Answer, Conflict
 from optiform.program import Key, Requirement, at_strength, build
-from optiform.search.by_system import OutOfTime
 from optiform.search.ionic_strength import relaxed_ground
-from optiform.solver import Session
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Collection, Sequence
 
     from optiform.brief.models import Brief
     from optiform.program import Program
-
-    Progress = Callable[[str], None]
 
 TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
@@ -45,8 +42,7 @@ def conflict(
     program: Program,
     *,
     question: Literal["design", "check", "reformulate", "why"] = "design",
-    progress: Progress | None = None,
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
 ) -> Answer:
     """Return what cannot hold together, and the smallest ways out.
 
@@ -59,14 +55,11 @@ def conflict(
     question : str
         ``check`` is answered faster: what collides, without the rules of the library that take part
         and without the ways out.
-    progress : callable, optional
-        Told one short line at each step.
-    deadline : float, optional
-        Moment on `time.monotonic` after which what is not known yet is left out, and said to be.
+    clock : Clock
+        Once its time is over what is not known yet is left out, and said to be. Its listener hears one short line
+        at each step.
     """
-    found = Finder(brief, program, progress or (lambda line: None), deadline).report(
-        in_full=question != "check"
-    )
+    found = Finder(brief, program, clock).report(in_full=question != "check")
     return Answer(
         question=question,
         status="conflict",
@@ -94,20 +87,20 @@ class Finder:
     takes part are looked for side by side, each in a session of its own.
     """
 
-    def __init__(self, brief: Brief, program: Program, told: Progress, deadline: float | None = None) -> None:
-        self.brief, self.told, self.given, self.deadline = brief, told, program, deadline
+    def __init__(self, brief: Brief, program: Program, clock: Clock = NO_LIMIT) -> None:
+        self.brief, self.given, self.clock = brief, program, clock
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         )
-        self.demands = Demands(self.program, brief, Session(self.program.form, deadline=deadline))
+        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock))
 
     def report(self, *, in_full: bool) -> Conflict:
         """Return the conflicts and the ways out."""
         quick = contradictions(self.program, self.brief)
         for line in quick:
-            self.told(line)
-        self.told("looking for what cannot hold together")
+            self.clock.say(line)
+        self.clock.say("looking for what cannot hold together")
         try:
             if self.demands.possible():
                 return self._touching()
@@ -121,7 +114,7 @@ class Finder:
         )
         if not in_full:
             return known
-        self.told("looking for the smallest changes")
+        self.clock.say("looking for the smallest changes")
         try:
             return self._with_ways_out(known, found)
         except OutOfTime:
@@ -161,12 +154,12 @@ class Finder:
         """
         moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
         program = self.program if moving else self.given
-        demands = Demands(program, self.brief, Session(program.form, deadline=self.deadline))
+        demands = Demands(program, self.brief, Session(program.form, clock=self.clock))
         same = {demand.requirement.key: demand for demand in demands.brief}
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
         demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.deadline)
+        return WaysOut(demands, self.brief, stated, self.clock)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

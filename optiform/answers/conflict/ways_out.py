@@ -16,6 +16,7 @@ from optiform.answers.model.answer import Change, Relaxation, Together
 from optiform.program import Key
 from optiform.search.fixed_choices import cleaned
 from optiform.search.relaxation import GRID, Mover
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -49,14 +50,14 @@ class WaysOut:
     brief : Brief
     conflicts : sequence of tuple of Demand
         Disjoint conflicts; a single change can only free one.
-    deadline : float, optional
-        Moment on `time.monotonic` after which every search ends in `OutOfTime`.
+    clock : Clock
+        Once its time is over every search ends in `OutOfTime`.
     """
 
     demands: Demands
     brief: Brief
     conflicts: Sequence[Sequence[Demand]]
-    deadline: float | None = None
+    clock: Clock = NO_LIMIT
 
     def __post_init__(self) -> None:
         """Hold a mover, and know whether a pH plays a part."""
@@ -83,7 +84,7 @@ class WaysOut:
             if self.demands.possible(fewer):
                 given = fewer
         changes = self._settled(sorted(given, key=_numeric))
-        found = proven_together(self.brief, changes, self.deadline)
+        found = proven_together(self.brief, changes, self.clock)
         if found is None:
             return None
         typed, best = found
@@ -131,10 +132,10 @@ class WaysOut:
             if outcome.values is None:
                 return (), None
             return tuple(relaxations.values()), self._cost(self.mover.program, outcome.values)
-        found = proven_together(self.brief, tuple(relaxations.values()), self.deadline)
+        found = proven_together(self.brief, tuple(relaxations.values()), self.clock)
         if found is None:
             return (), None
-        typed, best = proven_least(self.brief, *found, self.deadline)
+        typed, best = proven_least(self.brief, *found, self.clock)
         return typed, self._cost(best.program, best.values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
@@ -222,7 +223,7 @@ class WaysOut:
         program, change, values = self.mover.program, way.change, None
         if self.acid:
             place = 1.0 if change.requirement.choice else GRID
-            found = proven(self.brief, change, place, self.deadline)
+            found = proven(self.brief, change, place, self.clock)
             if found is None:
                 return
             change, program, values = found[0], found[1].program, found[1].values

@@ -10,17 +10,18 @@ from optiform.answers.describe.formula import describe
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer
 from optiform.search.first_formula import first_listed
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
 
 
-def witness(brief: Brief, deadline: float | None = None) -> Answer:
+def witness(brief: Brief, clock: Clock = NO_LIMIT) -> Answer:
     """Return the best formula of a brief as the witness that it can be met, or the conflict."""
-    found = first_listed(brief, deadline)
+    found = first_listed(brief, clock)
     program, best = found.program, found.polished
     if best is None and not found.stopped:
-        return conflict(brief, program, question="check", deadline=deadline)
+        return conflict(brief, program, question="check", clock=clock)
     formulas, wrong = judged(brief, () if best is None else (describe(best.program, brief, best.values),))
     return Answer(
         question="check",

@@ -17,7 +17,7 @@ from optiform.answers.price.binding_limits import explain
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.search.fixed_choices import Polished, polish, ties_of
 from optiform.search.narrow.small_program import MANY, CloseUp
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -51,7 +51,7 @@ class Telling:
     """One thread that describes formulas of a brief, the likely ones of a large library before they are proven."""
 
     brief: Brief = field(repr=False)
-    deadline: float | None = None
+    clock: Clock = NO_LIMIT
     beside: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(max_workers=1), repr=False)
     foreseen: dict[tuple[int, bytes], Future[Said | None]] = field(default_factory=dict, repr=False)
 
@@ -72,7 +72,7 @@ class Telling:
         near = self.beside.submit(CloseUp.of, self.brief, program, [item.values for item in likely])
 
         def say(item: Candidate) -> Said | None:
-            return _said(near.result(), item, self.deadline)
+            return _said(near.result(), item, self.clock)
 
         for item in likely:
             self.foreseen[id(program), item.values.tobytes()] = self.beside.submit(say, item)
@@ -84,13 +84,13 @@ class Telling:
     def of(self, near: CloseUp, found: Candidate) -> Future[Said | None]:
         """Begin to describe a formula seen from near, unless that was done already."""
         already = self.foreseen.get((id(near.source), found.values.tobytes()))
-        return already or self.beside.submit(_said, near, found, self.deadline)
+        return already or self.beside.submit(_said, near, found, self.clock)
 
 
-def _said(near: CloseUp, found: Candidate, deadline: float | None) -> Said | None:
+def _said(near: CloseUp, found: Candidate, clock: Clock) -> Said | None:
     """Return all that is said of a formula but its place, or None where it cannot hold its pH window.
 
-    After the deadline a formula is held at its own ionic strength, verified and described, no more.
+    Once the time is over a formula is held at its own ionic strength, verified and described, no more.
     """
     aim = near.brief.aim
     then = ties_of(near.program, aim.then)
@@ -99,11 +99,11 @@ def _said(near: CloseUp, found: Candidate, deadline: float | None) -> Said | Non
         return None
     program, values = polished.program, polished.values
     plain = replace(
-        describe(program, near.brief, values, binding=explain(polished, deadline)),
-        also=() if over(deadline) else grades_of(polished, then, aim.tie),
+        describe(program, near.brief, values, binding=explain(polished, clock)),
+        also=() if clock.over() else grades_of(polished, then, aim.tie),
     )
-    formula = with_ranges(plain, polished, near.brief.ranked.allowance, deadline)
-    if over(deadline):
+    formula = with_ranges(plain, polished, near.brief.ranked.allowance, clock)
+    if clock.over():
         return Said(near.brief, polished, found.objective, formula, formula, in_full=False)
     weighed = with_weights(formula, near.brief, program, values, ways=False)
     return Said(near.brief, polished, found.objective, formula, weighed)

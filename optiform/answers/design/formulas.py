@@ -20,10 +20,9 @@ from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import CloseUp, looked_at
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
-from optiform.stopping import moment, over
+from optiform.solver import Clock
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from concurrent.futures import Future
 
     from optiform.answers.design.background import Said
@@ -31,9 +30,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished
-    from optiform.solver import Outcome
-
-    Progress = Callable[[str], None]
+    from optiform.solver import Outcome, Progress
 
 HURRIED = (
     "The time was over before all was worked out that is told of these formulas: some figures are left out."
@@ -63,25 +60,28 @@ def design(
     BadInput
         If the brief and its library do not fit together.
     """
-    told = progress or (lambda line: None)
-    deadline = moment(seconds)
+    return designed(brief, Clock.of(seconds, progress), in_full=in_full)
+
+
+def designed(brief: Brief, clock: Clock, *, in_full: bool = False) -> Answer:
+    """Answer `design` within the time of a clock that already runs."""
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 
-        return sure(brief, lambda asked: _answered(asked, deadline, in_full, told), told)
-    return _answered(brief, deadline, in_full, told)
+        return sure(brief, lambda asked: _answered(asked, clock, in_full), clock)
+    return _answered(brief, clock, in_full)
 
 
-def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progress) -> Answer:
+def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
     stated = build(brief)
     allowance = spread_of(brief, stated)
     said: list[Future[Said | None]] = []
     end: Outcome | None = None
     proven = True
-    with Telling(brief, deadline) as telling:
+    with Telling(brief, clock) as telling:
         foresee = None if in_full or allowance else telling.foresee
-        screened = screen(stated, brief.ranked.how_many, allowance, deadline, foresee)
+        screened = screen(stated, brief.ranked.how_many, allowance, clock, foresee)
         program = screened.program
         ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
         near = CloseUp(brief, program, program)
@@ -91,10 +91,10 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
             if not isinstance(found, Candidate):
                 end = found
                 continue
-            told(f"formula {len(said) + 1} of {brief.ranked.how_many} found")
+            clock.say(f"formula {len(said) + 1} of {brief.ranked.how_many} found")
             proven = proven and found.proven
             said.append(telling.of(near, found))
-        told("pricing the limits of each formula")
+        clock.say("pricing the limits of each formula")
         exact = [one for one in (future.result() for future in said) if one is not None]
     polished = [one.polished for one in exact]
     dropped = len(said) - len(polished)
@@ -102,19 +102,19 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     if not polished and not stopped:
         from optiform.answers.conflict.report import conflict
 
-        return conflict(brief, program, progress=told, deadline=deadline)
+        return conflict(brief, program, clock=clock)
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
-    formulas = tuple(_placed(exact[k], place + 1, deadline) for place, k in enumerate(order))
+    formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
     formulas, twins = apart(brief, formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         first = polished[order[0]]
-        told("looking for what the first formula could do without")
-        formulas = (with_roles(formulas[0], first, deadline), *formulas[1:])
-        costs = wishes(brief, program, first, told, deadline)
-    hurried = (in_full and over(deadline)) or not all(one.in_full for one in exact)
+        clock.say("looking for what the first formula could do without")
+        formulas = (with_roles(formulas[0], first, clock), *formulas[1:])
+        costs = wishes(brief, program, first, clock)
+    hurried = (in_full and clock.over()) or not all(one.in_full for one in exact)
     return Answer(
         question="design",
         status="stopped" if stopped else "solved",
@@ -139,10 +139,10 @@ def _answered(brief: Brief, deadline: float | None, in_full: bool, told: Progres
     )
 
 
-def _placed(said: Said, place: int, deadline: float | None) -> Formula:
+def _placed(said: Said, place: int, clock: Clock) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
     weighed = said.weighed
-    if place == 1 and weighed.weighable is None and not over(deadline):
+    if place == 1 and weighed.weighable is None and not clock.over():
         weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
     return replace(weighed, rank=place)
 

@@ -9,8 +9,7 @@ import numpy as np
 
 from optiform.program import SparseRow
 from optiform.search.by_system import optimum
-from optiform.solver import Session
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock, Session
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula, Line, Role
@@ -34,11 +33,11 @@ def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
 
 
 def with_ranges(
-    formula: Formula, polished: Polished, percent: float = ALLOWANCE, deadline: float | None = None
+    formula: Formula, polished: Polished, percent: float = ALLOWANCE, clock: Clock = NO_LIMIT
 ) -> Formula:
     """Fill in, for each material, the lowest and highest amount within an allowance of the formula's aim.
 
-    At the deadline, a moment on `time.monotonic`, the formula comes back without any.
+    Once the time is over the formula comes back without any.
 
     Notes
     -----
@@ -47,13 +46,13 @@ def with_ranges(
     """
     program, reduced = polished.program, polished.reduced
     allowance = allowance_of(polished.objective, percent)
-    session = Session(reduced.form, deadline=deadline)
+    session = Session(reduced.form, clock=clock)
     base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
     session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
     place = {int(column): here for here, column in enumerate(reduced.free)}
     index = program.library.arrays.material_index
     lines = tuple(_ranged(session, line, place.get(index[line.material])) for line in formula.lines)
-    return formula if over(deadline) else replace(formula, lines=lines, allowance=allowance)
+    return formula if clock.over() else replace(formula, lines=lines, allowance=allowance)
 
 
 def _ranged(session: Session, line: Line, column: int | None) -> Line:
@@ -79,14 +78,14 @@ def _ceiling(objective: Floats, base: Floats | None, ceiling: float) -> SparseRo
     return SparseRow(present, values[present], -np.inf, (ceiling if base is None else 0.0) + DUST)
 
 
-def with_roles(formula: Formula, polished: Polished, deadline: float | None = None) -> Formula:
+def with_roles(formula: Formula, polished: Polished, clock: Clock = NO_LIMIT) -> Formula:
     """Say of each material whether any formula within the allowance does without it.
 
     Everything else may change, the structure too. The formula has its ranges already. What is not known
-    at the deadline, a moment on `time.monotonic`, is left out.
+    once the time is over, is left out.
     """
     program = polished.program
-    session = Session(program.form, deadline=deadline)
+    session = Session(program.form, clock=clock)
     allowance = formula.allowance if formula.allowance is not None else allowance_of(polished.objective)
     index = program.library.arrays.material_index
     water = program.library.water.id

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.limits import SMALL, tight
 from optiform.answers.model.answer import Binding
 from optiform.answers.price.marginal_costs import SAME, OneSide, Prices
-from optiform.search.by_system import OutOfTime
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.answers.describe.limits import Limit
@@ -18,21 +18,21 @@ if TYPE_CHECKING:
 ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
 
 
-def explain(polished: Polished, deadline: float | None = None) -> tuple[Binding, ...]:
+def explain(polished: Polished, clock: Clock = NO_LIMIT) -> tuple[Binding, ...]:
     """Return the limits that bind, dearest first within each origin, each priced by re-solves.
 
     Parameters
     ----------
     polished : Polished
-    deadline : float, optional
-        Moment on `time.monotonic` after which no further limit is priced.
+    clock : Clock
+        Once its time is over no further limit is priced.
 
     Notes
     -----
     The costs hold with the formula's choices kept: which materials it is made of and which
     preservative system it has. A limit whose tightening and loosening both cost nothing is left out.
     """
-    prices = Prices(polished, deadline)
+    prices = Prices(polished, clock)
     found = []
     with suppress(OutOfTime):
         for limit in tight(polished):

@@ -16,10 +16,8 @@ import numpy as np
 
 from optiform.answers.describe.limits import FULL, SMALL, Limit
 from optiform.program import Key
-from optiform.search.by_system import OutOfTime
 from optiform.search.ranking import best
-from optiform.solver import Session
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -84,7 +82,7 @@ class Prices:
     """Asks what moving the limits of one formula costs, its choices kept; in time, or `OutOfTime` is raised."""
 
     polished: Polished
-    deadline: float | None = None
+    clock: Clock = NO_LIMIT
     session: Session = field(init=False)
     objective: float = field(init=False)
 
@@ -106,7 +104,7 @@ class Prices:
 
         A pH target that is loosened wakes the windows of what is used: beyond them it asks for nothing.
         """
-        if over(self.deadline):
+        if self.clock.over():
             raise OutOfTime
         reduced, program = self.polished.reduced, self.polished.program
         wanted, bound = bound, self._awake(limit.requirement, bound)

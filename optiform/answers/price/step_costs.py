@@ -14,11 +14,10 @@ from optiform.program import SparseRow, at_strength, build
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
 from optiform.search.ranking import best
 from optiform.search.relaxation import Mover, rounded
-from optiform.solver import Session
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -34,8 +33,7 @@ def wishes(
     brief: Brief,
     program: Program,
     polished: Polished,
-    told: Callable[[str], None] | None = None,
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
 ) -> tuple[Wish, ...]:
     """Return what every limit of a brief costs, by solving the brief again one step to each side.
 
@@ -46,17 +44,15 @@ def wishes(
         The brief at the ionic strength of its ranking.
     polished : Polished
         The best formula.
-    told : callable, optional
-        Told one short line per limit.
-    deadline : float, optional
-        Moment on `time.monotonic` after which no further wish is told.
+    clock : Clock
+        Once its time is over no further wish is told. Its listener hears one short line per limit.
 
     Notes
     -----
     Unlike a marginal cost the whole formula may change: other surfactants, another thickener,
     another preservative system. Steps are those of `optiform.answers.describe.sensible_steps`.
     """
-    return tuple(Counter(brief, program, polished, told or (lambda line: None), deadline).wishes())
+    return tuple(Counter(brief, program, polished, clock).wishes())
 
 
 class Counter:
@@ -67,12 +63,10 @@ class Counter:
         brief: Brief,
         program: Program,
         polished: Polished,
-        told: Callable[[str], None],
-        deadline: float | None = None,
+        clock: Clock = NO_LIMIT,
     ) -> None:
-        self.deadline = deadline
-        self.brief, self.program, self.polished, self.told = brief, program, polished, told
-        self.plain = Mover(program, Session(program.form, deadline=deadline))
+        self.brief, self.program, self.polished, self.clock = brief, program, polished, clock
+        self.plain = Mover(program, Session(program.form, clock=clock))
         self._open: Mover | None = None
         self.here = self.plain.best_within({}).objective
 
@@ -87,9 +81,9 @@ class Counter:
             )
             if requirement.side == "equal" or not movable:
                 continue
-            self.told(f"what it costs: {requirement.title}")
+            self.clock.say(f"what it costs: {requirement.title}")
             wish = self._wish(index)
-            if over(self.deadline):
+            if self.clock.over():
                 return
             yield wish
 
@@ -130,7 +124,7 @@ class Counter:
         if self._open is None:
             strength = self.program.catalogue.conditions.ionic_strength
             opened = at_strength(build(self.brief, strength, open_pH=True), strength)
-            self._open = Mover(opened, Session(opened.form, deadline=self.deadline))
+            self._open = Mover(opened, Session(opened.form, clock=self.clock))
         return self._open
 
     def _free(self, index: int) -> float | None:

@@ -18,7 +18,7 @@ from optiform.program.extended import released
 from optiform.search.by_system import optimum
 from optiform.search.fixed_choices import cleaned, polish
 from optiform.search.ionic_strength import ground
-from optiform.stopping import moment
+from optiform.solver import Clock
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula, Line
@@ -71,11 +71,11 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
         }
         near = known.get(nearest(material, known), "")
         raise BadInput([Fault(brief.file, "MATERIAL", f"there is no material '{material}'", nearest=near)])
-    deadline = moment(seconds)
-    grounded = ground(build(brief), deadline)
+    clock = Clock.of(seconds)
+    grounded = ground(build(brief), clock)
     program, first = grounded.program, grounded.first
     if first.status == "infeasible":
-        return conflict(brief, program, question="why", deadline=deadline)
+        return conflict(brief, program, question="why", clock=clock)
     exact = None if first.values is None else polish(program, first.values)
     if first.values is None or exact is None:
         return _answer(brief, program, (), None, ())
@@ -147,7 +147,7 @@ def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple
 
 def _kept_out(brief: Brief, program: Program, column: int, *, present: bool) -> tuple[Requirement, ...]:
     """Return what cannot hold together with the use of a material, or with its absence."""
-    finder = Finder(brief, program, lambda line: None)
+    finder = Finder(brief, program)
     one = np.array([column], dtype=np.intp)
     low, high = (_least(program, column), np.inf) if present else (-np.inf, 0.0)
     finder.demands.session.add_row(SparseRow(one, np.ones(1), low, high))

@@ -10,7 +10,7 @@ from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
 from optiform.program.rows.baseline_rows import counted
 from optiform.search.first_formula import first_of
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -21,7 +21,7 @@ HIGHEST = 4
 
 
 def ladder(
-    brief: Brief, before: Floats, aim: float | None, *, worth: float = 0.0, deadline: float | None = None
+    brief: Brief, before: Floats, aim: float | None, *, worth: float = 0.0, clock: Clock = NO_LIMIT
 ) -> tuple[Rung, ...]:
     """Return the best formula for each number of new materials that is worth it, until more bring nothing.
 
@@ -35,14 +35,14 @@ def ladder(
         What the baseline's aim is.
     worth : float
         A rung that brings less than this, above the last one told, is left out.
-    deadline : float, optional
-        Moment on `time.monotonic` after which no further rung is begun.
+    clock : Clock
+        Once its time is over no further rung is begun.
     """
     rungs: list[Rung] = []
     for most in range(HIGHEST + 1):
-        if over(deadline):
+        if clock.over():
             break
-        found = first_of(_with(brief, most), deadline)
+        found = first_of(_with(brief, most), clock)
         rung = _rung(found, most, before, aim)
         if not rungs or _gain(rungs[-1], rung) >= worth:
             rungs.append(rung)

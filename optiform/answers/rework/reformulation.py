@@ -8,7 +8,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.worth import aim_with_penalties, worth_of
-from optiform.answers.design.formulas import design
+from optiform.answers.design.formulas import designed
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave
 from optiform.answers.model.changes import Changes
@@ -28,17 +28,14 @@ from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
 from optiform.search.fixed_choices import objective_of, polish, ties_of
-from optiform.stopping import moment, over
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from optiform.answers.model.answer import Answer, Formula
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.search.fixed_choices import Polished
-
-    Progress = Callable[[str], None]
+    from optiform.solver import Progress
 
 REOPENS = (
     "This changes a formula: stability, the challenge test and the safety assessment of the old one do not cover "
@@ -75,13 +72,10 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
         raise BadInput(
             [Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)]
         )
-    told = progress or (lambda line: None)
-    deadline = moment(seconds)
+    clock = Clock.of(seconds, progress)
     brief = held_brief(brief)
     baseline = baseline_of(brief)
-    answer = replace(
-        design(brief, seconds=seconds, progress=progress), question="reformulate", baseline=baseline
-    )
+    answer = replace(designed(brief, clock), question="reformulate", baseline=baseline)
     notes = (*_judged(baseline), *_unknown_pH(brief, baseline), *answer.notes)
     answer = replace(answer, notes=notes, cautions=(REOPENS, *answer.cautions))
     if not answer.formulas:
@@ -89,8 +83,8 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     leave = _leave(brief, baseline, answer)
     if leave is not None:
         return replace(answer, formulas=(), leave=leave)
-    told("comparing with the baseline")
-    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], deadline))
+    clock.say("comparing with the baseline")
+    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], clock))
 
 
 def baseline_of(brief: Brief) -> Formula:
@@ -104,7 +98,7 @@ def baseline_of(brief: Brief) -> Formula:
     return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
 
 
-def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: float | None = None) -> Changes:
+def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock = NO_LIMIT) -> Changes:
     """Return everything that differs between a baseline and the best formula, and where the saving comes from."""
     library = brief.library
     before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
@@ -114,7 +108,7 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
     reached = aim_with_penalties(program, result.values)
     worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
-    kept = None if over(deadline) else aim_without_sliding(brief, program.catalogue, before, deadline)
+    kept = None if clock.over() else aim_without_sliding(brief, program.catalogue, before, clock)
     sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
@@ -126,10 +120,10 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, deadline: floa
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        amounts=None if today is None or over(deadline) else _by_amounts(brief, today, deadline),
+        amounts=None if today is None or clock.over() else _by_amounts(brief, today, clock),
         steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
-        levers=() if over(deadline) else levers(result, worth),
-        ladder=ladder(brief, before, today, worth=worth, deadline=deadline),
+        levers=() if clock.over() else levers(result, worth),
+        ladder=ladder(brief, before, today, worth=worth, clock=clock),
     )
 
 
@@ -144,11 +138,11 @@ def _leave(brief: Brief, baseline: Formula, answer: Answer) -> Leave | None:
     return Leave(max(saving, 0.0), worth) if saving < worth else None
 
 
-def _by_amounts(brief: Brief, today: float, deadline: float | None) -> float | None:
+def _by_amounts(brief: Brief, today: float, clock: Clock) -> float | None:
     """Return what today's materials alone would save in other amounts [aim]."""
     assert brief.baseline is not None
     same = brief.baseline.model_copy(update={"at_most_new": 0, "at_most_dropped": 0})
-    found = first_of(brief.model_copy(update={"baseline": same}), deadline)
+    found = first_of(brief.model_copy(update={"baseline": same}), clock)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     return None if found is None else sign * today - found.objective
 

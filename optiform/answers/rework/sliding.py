@@ -13,13 +13,12 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Catalogue, Measure
+    from optiform.solver import Clock
 
 Bounds = tuple[float | None, float | None]
 
 
-def aim_without_sliding(
-    brief: Brief, catalogue: Catalogue, before: Floats, deadline: float | None
-) -> float | None:
+def aim_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clock: Clock) -> float | None:
     """Return the best aim when no bounded measure may come nearer to its bound than it is today.
 
     Parameters
@@ -40,7 +39,7 @@ def aim_without_sliding(
     baseline breaks stays as it is. What a tie-break gives away counts as slid.
     """
     drawn = without_sliding(brief, catalogue, before)
-    exact = first_of(drawn.model_copy(update={"aim": drawn.aim.model_copy(update={"then": ()})}), deadline)
+    exact = first_of(drawn.model_copy(update={"aim": drawn.aim.model_copy(update={"then": ()})}), clock)
     return None if exact is None else exact.objective
 
 

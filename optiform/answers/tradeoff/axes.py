@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
     from optiform.program import Program
+    from optiform.solver import Clock
 
 ANY = 1e9
 """Larger than any value of a measure that has no range."""
@@ -142,9 +143,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     return measure
 
 
-def axes_of(
-    brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side, deadline: float | None
-) -> Axes:
+def axes_of(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side, clock: Clock) -> Axes:
     """State a brief as the program of a trade-off.
 
     Parameters
@@ -153,10 +152,10 @@ def axes_of(
     of, against : Measure
         By name; the program has its own at its own ionic strength.
     sense, side : str
-    deadline : float, optional
-        Moment on `time.monotonic` after which solves stop.
+    clock : Clock
+        Once its time is over solves stop.
     """
-    grounded = ground(build(_asked(brief, of, against, sense, side)), deadline)
+    grounded = ground(build(_asked(brief, of, against, sense, side)), clock)
     program = grounded.program
     against = _for_every_lot(program, against, side)
     worse: Side = "at_most" if sense == "minimise" else "at_least"
@@ -164,7 +163,7 @@ def axes_of(
     counting = _counting(program) if isinstance(against, Count) else None
     program = _without_missing(released(program, free), against)
     if grounded.first.values is None:
-        program = ground(program, deadline).program
+        program = ground(program, clock).program
     bounded = _axis(program, against, 1.0 if side == "at_least" else -1.0, counting)
     improved = Axis(program.aim, program.aim_sign, program.form.objective, program.ratio_aim)
     return Axes(program, improved, bounded, sense, side)

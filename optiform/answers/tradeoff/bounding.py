@@ -18,7 +18,7 @@ import numpy as np
 from optiform.program import USED, SparseRow
 from optiform.program.extended import extended
 from optiform.search.ranking import best
-from optiform.solver import Session
+from optiform.solver import Clock, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -74,7 +74,7 @@ class Verdict:
 class Bounding:
     """Holds a program with the bound as a column, once with its choices and once with all of them relaxed."""
 
-    def __init__(self, axes: Axes, deadline: float | None) -> None:
+    def __init__(self, axes: Axes, clock: Clock) -> None:
         self.axes = axes
         form = axes.program.form
         self.width = form.columns
@@ -82,8 +82,8 @@ class Bounding:
         self.bound, self.product = form.columns, form.columns + 1
         self.first = form.rows
         wide = extended(form, [(-np.inf, np.inf)] * 2, self._rows())
-        self.whole = Session(wide, deadline=deadline)
-        self.relaxed = Session(_continuous(wide), deadline=deadline)
+        self.whole = Session(wide, clock=clock)
+        self.relaxed = Session(_continuous(wide), clock=clock)
 
     def _rows(self) -> list[SparseRow]:
         """Return two rows for the bound, two for the product, and what keeps means defined; the first four open."""

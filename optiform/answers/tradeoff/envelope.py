@@ -23,10 +23,9 @@ from optiform.answers.tradeoff.pieces import (
 from optiform.answers.tradeoff.structure import Structure, choices_of
 from optiform.faults import InternalError
 from optiform.program import TOLERANCE
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from optiform.answers.tradeoff.axes import Axes
     from optiform.answers.tradeoff.structure import Point
     from optiform.library.arrays import Floats
@@ -60,8 +59,7 @@ class Envelope:
 
 
 def envelope(
-    axes: Axes, *, within: float = WITHIN, fine: float = FINE, deadline: float | None = None,
-    told: Callable[[str], None] | None = None,
+    axes: Axes, *, within: float = WITHIN, fine: float = FINE, clock: Clock = NO_LIMIT,
 ) -> Envelope:  # fmt: skip
     """Find the best value at every bound.
 
@@ -72,20 +70,16 @@ def envelope(
         Bracket for means, in the unit of the value.
     fine : float
         Location of changes for means, in the unit of the bound.
-    deadline : float, optional
-        Moment on `time.monotonic` after which what is found so far is returned.
-    told : callable, optional
-        Told one short line now and then.
+    clock : Clock
+        Once its time is over what is found so far is returned. Its listener hears one short line now and then.
     """
-    return _Search(axes, within, fine, deadline, told or (lambda line: None)).run()
+    return _Search(axes, within, fine, clock).run()
 
 
 class _Search:
-    def __init__(
-        self, axes: Axes, within: float, fine: float, deadline: float | None, told: Callable[[str], None]
-    ) -> None:
-        self.axes, self.within, self.fine, self.told = axes, within, fine, told
-        self.bounding = Bounding(axes, deadline)
+    def __init__(self, axes: Axes, within: float, fine: float, clock: Clock) -> None:
+        self.axes, self.within, self.fine, self.clock = axes, within, fine, clock
+        self.bounding = Bounding(axes, clock)
         self.pool: dict[bytes, Structure] = {}
         self.useless: set[bytes] = set()
         self.narrow = 0.0
@@ -164,7 +158,7 @@ class _Search:
                 ahead = ahead[under.pieces :]
                 most = len(ahead)
                 reached = (done[-1].last.bound - start) / (end - start)
-                self.told(f"{reached:.0%} of the curve proven, {len(self.pool)} structures")
+                self.clock.say(f"{reached:.0%} of the curve proven, {len(self.pool)} structures")
             elif found is not None:
                 depth = 0.125 * self.within
                 ahead = fitted_in(ahead, found, self.fine, depth, straight=self.axes.straight)

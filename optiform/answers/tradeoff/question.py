@@ -20,10 +20,10 @@ from optiform.faults import BadInput, Fault
 from optiform.program import SparseRow
 from optiform.program.rows.moves import HALF
 from optiform.search.fixed_choices import Fixed, cleaned, verify
-from optiform.stopping import moment
+from optiform.solver import Clock
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from optiform.answers.model.answer import AnswerStatus, Conflict
     from optiform.answers.tradeoff.axes import Sense
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
+    from optiform.solver import Progress
 
 NOTHING = 1e-9
 DUST = 1e-6
@@ -49,7 +50,7 @@ def tradeoff(
     side: Side | None = None,
     within: float = WITHIN,
     seconds: float | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress | None = None,
 ) -> TradeOff:
     """Return the best of one measure as a function of the bound on another, over all that can be reached.
 
@@ -79,19 +80,19 @@ def tradeoff(
     BadInput
         If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
-    deadline = moment(seconds)
+    clock = Clock.of(seconds, progress)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])
     side = side or side_of(brief, measures[1])
     certain: tuple[str, ...] = ()
     if brief.certainty is not None:
-        brief, certain = _certain(brief, measures[1], progress)
+        brief, certain = _certain(brief, measures[1], clock)
         variants = _variants(brief, measures, third)
     curves = []
     for variant, limit in variants:
-        axes = axes_of(variant, measures[0], measures[1], sense, side, deadline)
-        found = envelope(axes, within=within, deadline=deadline, told=progress)
+        axes = axes_of(variant, measures[0], measures[1], sense, side, clock)
+        found = envelope(axes, within=within, clock=clock)
         curves.append(_curve(brief, axes, found, limit))
     alone = third is None and not found.pieces and not found.stopped
     return _told(brief, axes, tuple(curves), _conflict(brief, axes) if alone else None, certain)
@@ -104,13 +105,11 @@ def _conflict(brief: Brief, axes: Axes) -> Conflict | None:
     return conflict(brief, axes.program).conflict
 
 
-def _certain(
-    brief: Brief, against: Measure, progress: Callable[[str], None] | None
-) -> tuple[Brief, tuple[str, ...]]:
+def _certain(brief: Brief, against: Measure, clock: Clock) -> tuple[Brief, tuple[str, ...]]:
     """Return the brief whose limits hold for the lots it asks for, and what must be said of them."""
     from optiform.answers.certainty.every_lot import along, settled
 
-    found = settled(brief, progress)
+    found = settled(brief, clock)
     told = [along(brief, found)]
     if against.denominator is not None:
         told.append(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -14,8 +13,7 @@ from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
 from optiform.search.ionic_strength import confirmed
 from optiform.search.ranking import STANDSTILL, best
-from optiform.solver import Outcome, Session, solve_arrays
-from optiform.stopping import over
+from optiform.solver import Clock, Outcome, Session, solve_arrays
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
@@ -55,14 +53,14 @@ class Few:
     first: Outcome = field(repr=False)
 
 
-def few_of(program: Program, how_many: int, deadline: float | None, *, settled: bool = False) -> Few | None:
+def few_of(program: Program, how_many: int, clock: Clock, *, settled: bool = False) -> Few | None:
     """Find few materials that make a formula; None if only most do, or all.
 
     Unless the ionic strength is settled already, it is that of the best formula found.
     """
     for place in range(ROUNDS):
         tight = tightened(program)
-        mixed = mixture(tight, deadline)
+        mixed = mixture(tight, clock)
         if mixed is None:
             return None
         objective = mixed[2]
@@ -78,7 +76,7 @@ def few_of(program: Program, how_many: int, deadline: float | None, *, settled: 
         while True:
             kept = with_more(free, order[:many])
             part = part_of(tight, kept)
-            session = Session(part.form, deadline=deadline, hard=True)
+            session = Session(part.form, clock=clock, hard=True)
             first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
             if first.status != "infeasible":
                 break
@@ -116,7 +114,7 @@ def nearest(few: Few, needed: Flags, how_many: int) -> Flags:
     return with_more(np.zeros(few.program.size, dtype=bool), lowest)
 
 
-def mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats, Floats] | None:
+def mixture(program: Program, clock: Clock) -> tuple[Floats, Floats, Floats] | None:
     """Return the best mixture with all choices relaxed, the price of each row, and the objective that it is best by.
 
     Shapes (columns,), (rows,) and (columns,). The objective is the aim, or where that is a ratio n.x / d.x the linear
@@ -124,13 +122,13 @@ def mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats, F
     """
     objective, base = program.form.objective, program.ratio_aim
     if base is None:
-        found = _mixed(program, objective, deadline)
+        found = _mixed(program, objective, clock)
         return None if found is None else (*found, objective)
     ratio = np.inf
     best_mixture: tuple[Floats, Floats, Floats] | None = None
     for _ in range(MIXTURES):
         trial = objective if np.isinf(ratio) else objective - ratio * base
-        mixed = _mixed(program, trial, deadline)
+        mixed = _mixed(program, trial, clock)
         if mixed is None or float(base @ mixed[0]) < USED:
             return None
         there = float(objective @ mixed[0]) / float(base @ mixed[0])
@@ -141,7 +139,7 @@ def mixture(program: Program, deadline: float | None) -> tuple[Floats, Floats, F
     return best_mixture
 
 
-def below(program: Program, ceiling: float, deadline: float | None) -> Flags | None:
+def below(program: Program, ceiling: float, clock: Clock) -> Flags | None:
     """Flag the materials that a formula with a lower ratio than a ceiling could use, shape (n,); None if time is over.
 
     A ratio n.x / d.x is under t just where n.x - t d.x is under 0, which is linear: its bounds prove it.
@@ -149,15 +147,14 @@ def below(program: Program, ceiling: float, deadline: float | None) -> Flags | N
     if program.ratio_aim is None:
         raise TypeError("the aim is no ratio")
     objective = program.form.objective - ceiling * program.ratio_aim
-    mixed = _mixed(program, objective, deadline)
+    mixed = _mixed(program, objective, clock)
     return None if mixed is None else bounds(program, objective, mixed[1]).using <= ROUNDING
 
 
-def _mixed(program: Program, objective: Floats, deadline: float | None) -> tuple[Floats, Floats] | None:
+def _mixed(program: Program, objective: Floats, clock: Clock) -> tuple[Floats, Floats] | None:
     """Return the best mixture by an objective, in the columns of a program, and the price of each row."""
     relaxed = relaxation(program, objective)
-    left = None if deadline is None else 0.0 if over(deadline) else deadline - time.monotonic()
-    outcome = solve_arrays(relaxed.form, seconds=left)
+    outcome = solve_arrays(relaxed.form, clock=clock)
     if outcome.values is None or outcome.row_dual is None:
         return None
     values = np.zeros(program.form.columns)

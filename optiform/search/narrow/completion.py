@@ -15,12 +15,10 @@ import numpy as np
 from optiform.program.reduction.bounding import bounds, with_structure
 from optiform.program.reduction.offers import needless
 from optiform.program.reduction.part import part_of, thinned
-from optiform.search.by_system import OutOfTime
 from optiform.search.narrow.candidates import SPARE, mixture, places
 from optiform.search.new_structures import MARGIN, Search
 from optiform.search.ranking import Candidate
-from optiform.solver import Session
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,7 +59,7 @@ class Complete:
 
 
 def completed(
-    few: Few, needed: Flags, ceiling: float, listed: tuple[Candidate, ...], deadline: float | None
+    few: Few, needed: Flags, ceiling: float, listed: tuple[Candidate, ...], clock: Clock
 ) -> Complete:
     """Hold a list of formulas against all materials that a formula under the ceiling could use.
 
@@ -75,7 +73,7 @@ def completed(
     part = part_under(few, needed, ceiling)
     left_out = int(few.program.size - needed.sum())
     try:
-        return Complete(part, _held(few, part, needed, ceiling, listed, deadline), left_out, stopped=False)
+        return Complete(part, _held(few, part, needed, ceiling, listed, clock), left_out, stopped=False)
     except OutOfTime:
         return Complete(part, listed, left_out, stopped=True)
 
@@ -86,7 +84,7 @@ def _held(
     needed: Flags,
     ceiling: float,
     listed: tuple[Candidate, ...],
-    deadline: float | None,
+    clock: Clock,
 ) -> tuple[Candidate, ...]:
     """Return the best formulas of all; see `completed`.
 
@@ -96,13 +94,13 @@ def _held(
         If the time is over before all is shown.
     """
     tight = _narrowed(few.tight, needed)
-    structures = [(item, Structure.of(few, tight, item.values, deadline)) for item in listed]
+    structures = [(item, Structure.of(few, tight, item.values, clock)) for item in listed]
     blunt = sum(
         one is not None and one.under(item.objective).sum() > BITES * needed.sum() for item, one in structures
     )
-    search = Search.relaxed(tight, deadline)
+    search = Search.relaxed(tight, clock)
     if 2 * blunt > len(listed):
-        search = search.in_full(part, deadline)
+        search = search.in_full(part, clock)
     for item in listed:
         search.keep_out(item.values)
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as beside:
@@ -110,13 +108,13 @@ def _held(
         other = search.below(ceiling) if search.exact or len(tight.structure) else None
         found = _cheapest([one or item for item, one in zip(listed, solved, strict=True)], len(listed))
     while other is not None and other.objective < found[-1].objective:
-        structure = None if search.exact else Structure.of(few, tight, other.values, deadline)
+        structure = None if search.exact else Structure.of(few, tight, other.values, clock)
         joins = other if search.exact else _better(found[-1], structure)
         if joins is not None:
             found = _cheapest([*found, joins], len(listed))
         search.keep_out(other.values)
         if len(search.out) > PATIENCE * len(listed) and not search.exact:
-            search = search.in_full(part, deadline)
+            search = search.in_full(part, clock)
         other = search.below(found[-1].objective)
     return tuple(found)
 
@@ -125,10 +123,10 @@ def _cheapest(found: Sequence[Candidate], how_many: int) -> list[Candidate]:
     return sorted(found, key=lambda item: item.objective)[:how_many]
 
 
-def best_of(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> Candidate | None:
+def best_of(few: Few, needed: Flags, item: Candidate, clock: Clock) -> Candidate | None:
     """Return a better formula of the same structure out of all materials that are needed; None where there is none."""
     tight = _narrowed(few.tight, _worth_trying(few, needed))
-    structure = Structure.of(few, tight, item.values, deadline)
+    structure = Structure.of(few, tight, item.values, clock)
     return _better(item, structure, few.kept)
 
 
@@ -158,10 +156,10 @@ class Structure:
     program: Program = field(repr=False)
     limits: Bounds = field(repr=False)
     mixture: Floats = field(repr=False)
-    deadline: float | None = None
+    clock: Clock = NO_LIMIT
 
     @classmethod
-    def of(cls, few: Few, program: Program, values: Floats, deadline: float | None) -> Structure | None:
+    def of(cls, few: Few, program: Program, values: Floats, clock: Clock) -> Structure | None:
         """Hold the structure of a solution; None where it makes no formula.
 
         Raises
@@ -170,12 +168,12 @@ class Structure:
             If the time is over.
         """
         held = with_structure(program, values)
-        mixed = mixture(held, deadline)
+        mixed = mixture(held, clock)
         if mixed is None:
-            if over(deadline):
+            if clock.over():
                 raise OutOfTime
             return None
-        return cls(few, held, bounds(held, held.form.objective, mixed[1]), mixed[0], deadline)
+        return cls(few, held, bounds(held, held.form.objective, mixed[1]), mixed[0], clock)
 
     def under(self, ceiling: float) -> Flags:
         """Flag the materials that a formula under a ceiling could use."""
@@ -206,7 +204,7 @@ class Structure:
         part = part_of(self.program, kept)
         if not part.possible:
             return None
-        session = Session(part.form, deadline=self.deadline, hard=True)
+        session = Session(part.form, clock=self.clock, hard=True)
         session.set_objective(part.form.objective)
         outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
         if outcome.status == "stopped":

@@ -14,7 +14,6 @@ import numpy as np
 
 from optiform.program import SparseRow
 from optiform.program.reduction.part import Part, part_of
-from optiform.search.by_system import OutOfTime
 from optiform.search.cardinality import counts
 from optiform.search.ionic_strength import Ground, confirmed, ground
 from optiform.search.narrow.candidates import LARGER, NOTHING, below, few_of, nearest, with_more
@@ -22,7 +21,7 @@ from optiform.search.narrow.completion import best_of, completed, part_under
 from optiform.search.new_structures import MARGIN
 from optiform.search.ranking import Candidate, best, best_expected, rank
 from optiform.search.ties import settled
-from optiform.solver import Outcome, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, OutOfTime, Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -46,7 +45,7 @@ class Wanted:
 
     how_many: int
     tie: float
-    deadline: float | None
+    clock: Clock
     foresee: Foresee | None
 
 
@@ -95,8 +94,8 @@ class Screened:
         self, how_many: int, then: Sequence[tuple[Floats, Floats | None]] = (), tie: float = 0.0
     ) -> Iterator[Candidate | Outcome]:
         """Yield what `rank` would yield for the whole program, in the program's columns, ties settled."""
-        deadline = None if self.session is None else self.session.deadline
-        return settled(self.program, self.part, self._ranking(how_many, then, tie), then, deadline)
+        clock = NO_LIMIT if self.session is None else self.session.clock
+        return settled(self.program, self.part, self._ranking(how_many, then, tie), then, clock)
 
     def _ranking(
         self, how_many: int, then: Sequence[tuple[Floats, Floats | None]], tie: float
@@ -115,7 +114,7 @@ class Screened:
         floor = self._floor(session, here)
         expected = [_within(part, item) for item in self.expected]
         others = [_within(part, item) for item in self._likely(how_many, then, tie)]
-        ranked = rank(part, how_many, here, tie, None, session, self.first, floor, expected, others)
+        ranked = rank(part, how_many, here, tie, session.clock, session, self.first, floor, expected, others)
         for found in ranked:
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
@@ -128,8 +127,8 @@ class Screened:
             return
         here = [(top[few.columns], None if base is None else base[few.columns]) for top, base in then]
         expected = [_within(few, item) for item in self.expected]
-        deadline = None if self.session is None else self.session.deadline
-        session = Session(few.form, deadline=deadline, hard=True)
+        clock = NO_LIMIT if self.session is None else self.session.clock
+        session = Session(few.form, clock=clock, hard=True)
         for found in rank(few, how_many, here, tie, session=session, known=expected[0], expected=expected):
             if isinstance(found, Candidate) and found.proven:
                 yield replace(found, values=few.full(found.values))
@@ -150,7 +149,7 @@ def screen(
     program: Program,
     how_many: int,
     tie: float = 0.0,
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
     foresee: Foresee | None = None,
 ) -> Screened:
     """Find the part of a program that holds its best formulas, at an ionic strength that the best of them confirms.
@@ -161,8 +160,8 @@ def screen(
     how_many : int
     tie : float
         How far behind the best a formula may be that a tie-break prefers.
-    deadline : float, optional
-        Moment on `time.monotonic` after which solves stop.
+    clock : Clock
+        Once its time is over solves stop.
     foresee : callable, optional
         Told the program and the formulas that are likely to be listed, before they are proven.
 
@@ -172,8 +171,8 @@ def screen(
     out.
     """
     if program.size < (MANY if how_many > 1 else ALONE):
-        return _whole(ground(program, deadline))
-    wanted = Wanted(how_many, tie, deadline, foresee)
+        return _whole(ground(program, clock))
+    wanted = Wanted(how_many, tie, clock, foresee)
     found = _screened(program, wanted)
     moved = (
         None
@@ -182,7 +181,7 @@ def screen(
     )
     if moved is not None:
         found = _screened(moved, wanted, settled=True)
-    return found or _whole(ground(program, deadline))
+    return found or _whole(ground(program, clock))
 
 
 def _whole(grounded: Ground) -> Screened:
@@ -190,7 +189,7 @@ def _whole(grounded: Ground) -> Screened:
 
 
 def _screened(program: Program, wanted: Wanted, *, settled: bool = False) -> Screened | None:
-    few = few_of(program, wanted.how_many, wanted.deadline, settled=settled)
+    few = few_of(program, wanted.how_many, wanted.clock, settled=settled)
     if few is None:
         return None
     return (
@@ -203,7 +202,7 @@ def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
 
     None where that takes most materials.
     """
-    how_many, deadline, size = wanted.how_many, wanted.deadline, few.program.size
+    how_many, clock, size = wanted.how_many, wanted.clock, few.program.size
     part, session, first, kept = few.part, few.session, few.first, few.kept
     while True:
         listed = _listed(part, session, first, how_many, [])
@@ -216,16 +215,16 @@ def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
             return None
         kept = kept | with_more(few.free, few.order[:many])
         part = part_of(few.tight, kept)
-        session = Session(part.form, deadline=deadline, hard=True)
+        session = Session(part.form, clock=clock, hard=True)
         first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
     last = listed[-1].objective
     ceiling = last + wanted.tie + MARGIN * max(1.0, abs(last))
-    needed = below(few.tight, ceiling, deadline)
+    needed = below(few.tight, ceiling, clock)
     if needed is None:
         return Screened(few.program, part, session, first, int(size - kept.sum()))
     needed = needed | few.free | np.any([item.values[:size] > 0 for item in listed], axis=0)
     part = part_of(few.tight, needed)
-    session = Session(part.form, deadline=deadline, hard=True)
+    session = Session(part.form, clock=clock, hard=True)
     first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     return Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, (), listed)
 
@@ -237,7 +236,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
     then falls, and fewer materials are under it. The best of all stays the best. Where the ionic strength is
     not settled yet, and the best of those ranked asks for another one, all is ranked again at that.
     """
-    how_many, tie, deadline = wanted.how_many, wanted.tie, wanted.deadline
+    how_many, tie, clock = wanted.how_many, wanted.tie, wanted.clock
     limits, size, kept = few.limits, few.program.size, few.kept
     part, session, first = few.part, few.session, few.first
     known: Screened | None = None
@@ -263,7 +262,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
                 known = Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
                 return known if tie else replace(known, listed=listed)
             if not wide:
-                better = _likelier(few, needed, listed[0], deadline)
+                better = _likelier(few, needed, listed[0], clock)
                 kept = kept | (better.values[:size] > 0) | nearest(few, needed, WIDE * how_many)
                 wide = True
             elif not settled and (moved := confirmed(few.program, listed[0].values)) is not None:
@@ -271,31 +270,29 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
             elif not tie:
                 if wanted.foresee is not None:
                     wanted.foresee(few.program, listed)
-                return _proven(few, needed, ceiling, listed, deadline)
+                return _proven(few, needed, ceiling, listed, clock)
             else:
-                known = _under(few, needed, ceiling, listed, known, deadline)
+                known = _under(few, needed, ceiling, listed, known, clock)
                 used = known.best_values[:size] > 0
                 if known.first.status != "solved" or not np.any(used & ~kept):
                     return known
                 kept = kept | used
         part = part_of(few.tight, kept)
-        session = Session(part.form, deadline=deadline, hard=True)
+        session = Session(part.form, clock=clock, hard=True)
         first = _first(part, session, known, listed)
 
 
-def _likelier(few: Few, needed: Flags, item: Candidate, deadline: float | None) -> Candidate:
+def _likelier(few: Few, needed: Flags, item: Candidate, clock: Clock) -> Candidate:
     """Return the best formula of a structure out of all materials that are needed; the given one if time is over."""
     try:
-        return best_of(few, needed, item, deadline) or item
+        return best_of(few, needed, item, clock) or item
     except OutOfTime:
         return item
 
 
-def _proven(
-    few: Few, needed: Flags, ceiling: float, listed: tuple[Candidate, ...], deadline: float | None
-) -> Screened:
+def _proven(few: Few, needed: Flags, ceiling: float, listed: tuple[Candidate, ...], clock: Clock) -> Screened:
     """Return a list that was held against all materials that a formula under the ceiling could use."""
-    proof = completed(few, needed, ceiling, listed, deadline)
+    proof = completed(few, needed, ceiling, listed, clock)
     best_one = proof.listed[0]
     first = Outcome(
         "stopped" if proof.stopped else "solved",
@@ -312,11 +309,11 @@ def _under(
     ceiling: float,
     listed: tuple[Candidate, ...],
     known: Screened | None,
-    deadline: float | None,
+    clock: Clock,
 ) -> Screened:
     """Return the part in which every formula under a ceiling lies, with its best formula."""
     part = part_under(few, needed, ceiling)
-    session = Session(part.form, deadline=deadline)
+    session = Session(part.form, clock=clock)
     if known is None:
         first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     else:

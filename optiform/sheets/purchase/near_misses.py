@@ -9,7 +9,7 @@ from optiform.library.models import Frozen
 from optiform.sheets.purchase.offers import CENT, Basket, basket_of, least_orders_met
 from optiform.sheets.purchase.packs import alone
 from optiform.sheets.purchase.rows import Rows, least
-from optiform.stopping import over
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -60,7 +60,7 @@ def near_misses(
     basket: Basket,
     gross: Mapping[str, float],
     stock: Mapping[str, float | None],
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
 ) -> tuple[NearMiss, ...]:
     """Return the materials of which a batch up to `SMALLER_BY` percent smaller needs less money.
 
@@ -75,8 +75,8 @@ def near_misses(
     gross : mapping of str to float  [g]
         What the batches need, stock not yet taken off.
     stock : mapping of str to float or None  [g]
-    deadline : float, optional
-        Moment on `time.monotonic` after which no more are looked for.
+    clock : Clock
+        Once its time is over no more are looked for.
 
     Notes
     -----
@@ -90,16 +90,16 @@ def near_misses(
     for name in needed:
         own = [line for line in basket.bought if line.offer.material == name]
         choice = [offer for offer in offers if offer.material == name and offer.supplier not in shut]
-        if over(deadline):
+        if clock.over():
             break
-        covered = most_for_less(choice, math.fsum(line.cash for line in own), needed[name], deadline)
+        covered = most_for_less(choice, math.fsum(line.cash for line in own), needed[name], clock)
         shelf = stock.get(name, 0.0) or 0.0
         smaller = 100.0 * (1.0 - (covered + shelf) / gross[name])
         stated = math.ceil(round(smaller / STEP, 6)) * STEP
         if covered + shelf <= 0 or not 0 < stated <= SMALLER_BY:
             continue
         left = max(0.0, gross[name] * (1.0 - stated / 100.0) - shelf)
-        then, behind = alone(name, left, choice, deadline)
+        then, behind = alone(name, left, choice, clock)
         if behind:
             break
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
@@ -121,7 +121,7 @@ def near_misses(
     return tuple(sorted(found, key=lambda miss: (-miss.saves, miss.material)))
 
 
-def most_for_less(offers: list[Offer], spent: float, needed: float, deadline: float | None = None) -> float:
+def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock = NO_LIMIT) -> float:
     """Return the most grams, below what is needed, that packs hold for less money than was spent.
 
     Parameters
@@ -130,8 +130,8 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, deadline: fl
         Of one material.
     spent : float
     needed : float  [g]
-    deadline : float, optional
-        Moment on `time.monotonic` after which the most so far counts.
+    clock : Clock
+        Once its time is over the most so far counts.
 
     Returns
     -------
@@ -155,7 +155,7 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, deadline: fl
     if budget > 0:
         money = [(column, offer.price / budget) for column, offer in zip(counts, offers, strict=True)]
         rows.at_most(money, 1.0)
-    found = least(rows.form(), apart=CLOSE, deadline=deadline)
+    found = least(rows.form(), apart=CLOSE, clock=clock)
     if found.values is None:
         return 0.0
     packs = found.values[counts].round()

@@ -9,6 +9,7 @@ from optiform.faults import InternalError
 from optiform.sheets.purchase.offers import CENT, Bought, basket_of, least_orders_met, verify, worthwhile
 from optiform.sheets.purchase.rows import Rows, least
 from optiform.sheets.purchase.together import Together
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,7 +24,7 @@ def best_basket(
     offers: Sequence[Offer],
     suppliers: Sequence[Supplier],
     aim: Aim,
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
 ) -> Basket | None:
     """Return the best purchase, ties broken by the other count; None where least orders cannot be filled.
 
@@ -35,13 +36,13 @@ def best_basket(
     suppliers : sequence of Supplier
     aim : str
         cash or consumed.
-    deadline : float, optional
-        Moment on `time.monotonic` after which the best so far is returned, with its gap.
+    clock : Clock
+        Once its time is over the best so far is returned, with its gap.
 
     Raises
     ------
     OutOfTime
-        If the deadline passes before any purchase is found that fills the least orders.
+        If the time is over before any purchase is found that fills the least orders.
     """
     needed = {name: grams for name, grams in needed.items() if grams > 0}
     if not needed:
@@ -49,14 +50,14 @@ def best_basket(
     offers = [offer for offer in offers if offer.material in needed]
     named = {offer.supplier for offer in offers}
     asking = [s for s in suppliers if s.name in named and (s.minimum_order > 0 or s.delivery > 0)]
-    return (_least_cash if aim == "cash" else _least_used)(needed, offers, asking, deadline)
+    return (_least_cash if aim == "cash" else _least_used)(needed, offers, asking, clock)
 
 
 def _least_cash(
     needed: Mapping[str, float],
     offers: Sequence[Offer],
     asking: Sequence[Supplier],
-    deadline: float | None,
+    clock: Clock,
 ) -> Basket | None:
     """Return the purchase of least cash.
 
@@ -68,11 +69,11 @@ def _least_cash(
     order binds, so that the materials do touch, the one program stands and ties are left as they fall.
     """
     if not asking:
-        return _apart(needed, offers, (), deadline)
-    whole = Together(needed, offers, asking, deadline=deadline).best()
+        return _apart(needed, offers, (), clock)
+    whole = Together(needed, offers, asking, clock=clock).best()
     if whole is None or whole.gap > 0:
         return whole
-    apart = _apart(needed, _from(whole, offers, asking), asking, deadline)
+    apart = _apart(needed, _from(whole, offers, asking), asking, clock)
     if apart is not None:
         apart = apart.model_copy(update={"gap": 0.0})
     return apart if apart is not None and apart.cash <= whole.cash + CENT else whole
@@ -82,7 +83,7 @@ def _least_used(
     needed: Mapping[str, float],
     offers: Sequence[Offer],
     asking: Sequence[Supplier],
-    deadline: float | None,
+    clock: Clock,
 ) -> Basket | None:
     """Return the purchase of which the least money is used, and among those at the same suppliers the least cash.
 
@@ -104,7 +105,7 @@ def _least_used(
             for offer in offers
         ]
         charged = [supplier.model_copy(update={"minimum_order": 0.0}) for supplier in asking]
-        found = Together(needed, cut, charged, deadline=deadline).best()
+        found = Together(needed, cut, charged, clock=clock).best()
         if found is None:
             return None
         gap = found.gap
@@ -113,7 +114,7 @@ def _least_used(
         name: min(_used(offer, needed) for offer in offers if offer.material == name) for name in needed
     }
     cheapest = [offer for offer in offers if _used(offer, needed) <= lowest[offer.material] * (1.0 + 1e-12)]
-    best = Together(needed, cheapest, asking, offers, deadline).best()
+    best = Together(needed, cheapest, asking, offers, clock).best()
     return None if best is None else best.model_copy(update={"gap": gap, "ties_broken": not best.gap})
 
 
@@ -132,13 +133,13 @@ def _apart(
     needed: Mapping[str, float],
     offers: Sequence[Offer],
     suppliers: Sequence[Supplier],
-    deadline: float | None,
+    clock: Clock,
 ) -> Basket | None:
     """Return the purchase of least cash of each material by itself, or None where it leaves a least order unfilled."""
     bought: list[Bought] = []
     gap = 0.0
     for name, grams in needed.items():
-        own = alone(name, grams, offers, deadline)
+        own = alone(name, grams, offers, clock)
         bought += own.bought
         gap += own.gap
     if not least_orders_met(bought, suppliers):
@@ -155,7 +156,7 @@ class Alone(NamedTuple):
     gap: float = 0.0
 
 
-def alone(name: str, grams: float, offers: Sequence[Offer], deadline: float | None = None) -> Alone:
+def alone(name: str, grams: float, offers: Sequence[Offer], clock: Clock = NO_LIMIT) -> Alone:
     """Return the packs of least cash for one material, whatever its suppliers ask; none without an offer.
 
     Notes
@@ -178,7 +179,7 @@ def alone(name: str, grams: float, offers: Sequence[Offer], deadline: float | No
             taken = rows.column(1)
             rows.at_least([(packs[k], 1.0), (taken, -float(offer.at_least))])
             rows.at_most([(packs[k], 1.0), (taken, -float(most[k]))])
-    first = least(rows.form(), deadline=deadline)
+    first = least(rows.form(), clock=clock)
     if first.status == "stopped":
         return _so_far(grams, own, most, first, packs)
     rows.at_most(
@@ -187,7 +188,7 @@ def alone(name: str, grams: float, offers: Sequence[Offer], deadline: float | No
     for k, offer in enumerate(own):
         rows.cost[packs[k]] = 0.0
         rows.cost[used[k]] = offer.price / offer.size_g
-    second = least(rows.form(), deadline=deadline)
+    second = least(rows.form(), clock=clock)
     values = second.values if second.values is not None or second.status != "stopped" else first.values
     if values is None:
         raise InternalError(f"no packs hold {grams:g} g of {name}")

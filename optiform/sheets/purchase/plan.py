@@ -18,6 +18,7 @@ from optiform.library.overrides import read_shelf
 from optiform.sheets.purchase.offers import Aim, Offer, Supplier
 from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
 from optiform.sheets.source import mass_of, read_weighable_formula
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -88,7 +89,7 @@ class Plan:
     spare_percent: float = 0.0
     file: str = ""
 
-    def shopping(self, deadline: float | None = None) -> Shopping:
+    def shopping(self, clock: Clock = NO_LIMIT) -> Shopping:
         """Return what to buy for the plan; see `optiform.sheets.purchase.shopping.shopping`."""
         return shopping(
             self.makes,
@@ -99,7 +100,7 @@ class Plan:
             suppliers=self.suppliers,
             aim=self.aim,
             spare_percent=self.spare_percent,
-            deadline=deadline,
+            clock=clock,
         )
 
 

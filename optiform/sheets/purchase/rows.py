@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.faults import InternalError
 from optiform.program import Form
-from optiform.solver import Session
+from optiform.solver import NO_LIMIT, Clock, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -73,7 +73,7 @@ class Rows:
         )
 
 
-def least(form: Form, below: float = np.inf, apart: float = 0.0, deadline: float | None = None) -> Outcome:
+def least(form: Form, below: float = np.inf, apart: float = 0.0, clock: Clock = NO_LIMIT) -> Outcome:
     """Return the proven least of a form, by a solver of its own; without values where nothing is below.
 
     Parameters
@@ -83,8 +83,8 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0, deadline: float
         Only what costs less is looked for.
     apart : float, optional
         What costs less than this more than the least is as good.
-    deadline : float, optional
-        Moment on `time.monotonic` after which the best so far is returned, as stopped, with what it proved.
+    clock : Clock
+        Once its time is over the best so far is returned, as stopped, with what it proved.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0, deadline: float
     InternalError
         If the solution is not the one that the solver says it proved.
     """
-    session = Session(replace(form, objective=form.objective * UNEVEN), deadline=deadline, hard=True)
+    session = Session(replace(form, objective=form.objective * UNEVEN), clock=clock, hard=True)
     if apart:
         session.accept_within(apart * UNEVEN)
     found = session.below(below * UNEVEN) if below < np.inf else session.solve()

@@ -10,6 +10,7 @@ from optiform.library.models import Frozen
 from optiform.sheets.purchase.near_misses import NearMiss, near_misses
 from optiform.sheets.purchase.offers import CENT, Aim, Basket, Bought, Offer, Supplier, consumed_of
 from optiform.sheets.purchase.packs import best_basket
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -146,7 +147,7 @@ def shopping(
     suppliers: Sequence[Supplier] = (),
     aim: Aim = "cash",
     spare_percent: float = 0.0,
-    deadline: float | None = None,
+    clock: Clock = NO_LIMIT,
 ) -> Shopping:
     """Return the packs to buy for some batches, with what is left of them and what nearly saved one.
 
@@ -165,15 +166,15 @@ def shopping(
         stock. The other one breaks ties.
     spare_percent : float  [%]
         Bought above the need, for what sticks to beakers.
-    deadline : float, optional
-        Moment on `time.monotonic` after which the best so far is returned, with its gap.
+    clock : Clock
+        Once its time is over the best so far is returned, with its gap.
 
     Raises
     ------
     BadInput
         A least order that what is needed and on offer cannot fill.
     OutOfTime
-        If the deadline passes before any purchase is found that fills the least orders.
+        If the time is over before any purchase is found that fills the least orders.
     """
     held = stock_of(library) if stock is None else dict(stock)
     shop = offers_of(library) if offers is None else tuple(offers)
@@ -182,7 +183,7 @@ def shopping(
     water = library.water.id
     to_buy = {name: _to_buy(grams, held.get(name, 0.0)) for name, grams in gross.items()}
     packed = {name: grams for name, grams in to_buy.items() if name in offered and grams > 0}
-    basket = best_basket(packed, shop, suppliers, aim, deadline)
+    basket = best_basket(packed, shop, suppliers, aim, clock)
     if basket is None:
         raise BadInput([_unfilled(suppliers)])
     consumed = consumed_of(packed, basket.bought)
@@ -206,7 +207,7 @@ def shopping(
         stock_value=_stock_value(lines, library),
         gap=basket.gap if basket.gap > CENT else 0.0,
         ties_broken=basket.ties_broken,
-        near_misses=near_misses(packed, shop, suppliers, basket, gross, held, deadline)
+        near_misses=near_misses(packed, shop, suppliers, basket, gross, held, clock)
         if aim == "cash" and basket.gap <= CENT
         else (),
         notes=tuple(_notes(lines, library, aim, suppliers)),

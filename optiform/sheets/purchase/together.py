@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.search.by_system import OutOfTime
 from optiform.sheets.purchase.exchange import exchanged
 from optiform.sheets.purchase.filling import NEVER, Sums, cents
 from optiform.sheets.purchase.offers import CENT, Bought, basket_of, verify, worthwhile
 from optiform.sheets.purchase.rows import Rows, Terms, least
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -63,8 +63,8 @@ class Together:
         Those that ask for a least order or a delivery charge.
     fillers : sequence of Offer
         What may fill up an order without counting towards what is needed.
-    deadline : float, optional
-        Moment on `time.monotonic` after which the best so far is taken, with its gap.
+    clock : Clock
+        Once its time is over the best so far is taken, with its gap.
 
     Notes
     -----
@@ -83,9 +83,9 @@ class Together:
         offers: Sequence[Offer],
         suppliers: Sequence[Supplier],
         fillers: Sequence[Offer] = (),
-        deadline: float | None = None,
+        clock: Clock = NO_LIMIT,
     ) -> None:
-        self.needed, self.suppliers, self.deadline = needed, tuple(suppliers), deadline
+        self.needed, self.suppliers, self.clock = needed, tuple(suppliers), clock
         self._rows = Rows()
         self._orders = {s.name: self._rows.column(1, cents(s.delivery)) for s in suppliers}
         self._packs: dict[Offer, Terms] = defaultdict(list)
@@ -188,7 +188,7 @@ class Together:
 
     def best(self) -> Basket | None:
         """Return the purchase; None where the offers cannot meet the needs (a least order that nothing fills)."""
-        bound = least(self._allowing(anything=True), apart=self._gap, deadline=self.deadline)
+        bound = least(self._allowing(anything=True), apart=self._gap, clock=self.clock)
         if bound.values is None:
             if bound.status == "stopped":
                 raise OutOfTime
@@ -204,7 +204,7 @@ class Together:
         cost = math.inf if first is None else cents(first.cash)
         if cost <= bound.objective + self._apart:
             return first
-        better = least(self._allowing(anything=False), cost - self._apart, self._gap, self.deadline)
+        better = least(self._allowing(anything=False), cost - self._apart, self._gap, self.clock)
         found = first if better.values is None else self._basket(better.values)
         if better.status != "stopped":
             return found
