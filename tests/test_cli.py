@@ -171,7 +171,7 @@ def test_our_failure_ends_with_1_and_says_how_to_report(desk, capsys, monkeypatc
     def fail(*_, **__):
         raise ZeroDivisionError("a bug")
 
-    monkeypatch.setattr("optiform.answers.evaluate.typed_formula", fail)
+    monkeypatch.setattr("optiform.answers.evaluate", fail)
     assert main(["evaluate", "today.csv", "--library", "quay"]) == 1
     out, err = capsys.readouterr()
     assert out == ""

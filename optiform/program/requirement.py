@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
@@ -91,8 +91,8 @@ class Requirement:
     side: Bounded | None = None
     bound: float | None = None
     unit: str = ""
-    label: str = ""
-    tail: str = ""
+    label: str = field(default="", metadata={"written": False})
+    tail: str = field(default="", metadata={"written": False})
     movable: bool = True
     choice: bool = False
     subject: tuple[str, ...] = ()

@@ -52,7 +52,7 @@ def one(part):
 def test_json_is_the_sheet_to_the_last_digit(sheet):
     read = json.loads(sheet_document(sheet))
     assert read["question"] == "sheet"
-    assert read["schema"] == 1
+    assert read["schema"] == 2
     batch = read["sheet"]["batch"]["batch"]
     assert {line["material"]: line["grams"] for line in batch["lines"]} == {
         line.material: line.grams for line in sheet.batch.batch.lines

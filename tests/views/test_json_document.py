@@ -1,4 +1,4 @@
-"""JSON of schema 1: held against a strict description of its keys and types."""
+"""JSON of schema 2: held against a strict description of its keys and types."""
 
 import json
 import math

@@ -33,9 +33,7 @@ if TYPE_CHECKING:
     )
     from optiform.program.requirement import Requirement
 
-SCHEMA = 1
-OF_TITLES = ("label", "tail")
-"""Fields of a requirement that its title is made of, and tells."""
+SCHEMA = 2
 
 
 def document(question: str, content: Mapping[str, Any], value: Any = None) -> str:
@@ -74,13 +72,10 @@ def plain(value: Any) -> Any:
 
 def _fields(value: Any) -> dict[str, Any]:
     """Return the fields of a frozen value as JSON has them."""
-    from optiform.program.requirement import Requirement
-
     if isinstance(value, BaseModel):
         names = list(type(value).model_fields)
     elif dataclasses.is_dataclass(value):
-        names = [field.name for field in dataclasses.fields(value)]
-        names = [name for name in names if name not in OF_TITLES or not isinstance(value, Requirement)]
+        names = [field.name for field in dataclasses.fields(value) if field.metadata.get("written", True)]
     else:
         raise TypeError(f"{type(value).__name__} has no place in JSON")
     return {name: plain(getattr(value, name)) for name in names}
