@@ -20,7 +20,7 @@ from optiform.faults import BadInput, Fault
 from optiform.program import SparseRow
 from optiform.program.rows.moves import HALF
 from optiform.search.fixed_choices import Fixed, cleaned, verify
-from optiform.stopping import moment
+from optiform.stopping import moment, pressed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -233,7 +233,8 @@ def _unasked(brief: Brief) -> tuple[str, ...]:
 
 def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Curve:
     stretches = _stretches(brief, axes, found.pieces)
-    plain = Curve(stretches, proven=not found.stopped and all(s.bracket is not None for s in stretches))
+    whole = not found.stopped and len(stretches) == len(found.pieces)
+    plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
     worse = 1.0 if axes.sense == "minimise" else -1.0
     own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
     bound = None if own is None else getattr(own, axes.side)
@@ -251,10 +252,12 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Cu
 
 
 def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
-    """Return pieces of a search as stretches of a curve, every formula verified."""
+    """Return pieces of a search as stretches of a curve, every formula verified; after a signal no further ones."""
     found: list[Stretch] = []
     knots: dict[int, Knot] = {}
     for piece in pieces:
+        if found and pressed():
+            break
         start, end = (_knot(axes, point, knots) for point in (piece.first, piece.last))
         plain = Stretch(
             start=start,
