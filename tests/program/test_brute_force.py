@@ -187,9 +187,7 @@ def test_a_design_lists_what_the_judge_lists(brief, how_many):
     dosed = "pH" in brief.targets and brief.targets["pH"].set == "dosed"
     strength = ground(build(asked)).program.catalogue.conditions.ionic_strength if dosed else 0.1
     expected = Naive(asked, strength).ranking()[:how_many]
-    assume(
-        not any(((best.amounts > 0) & (best.amounts < 0.01)).any() for best in expected)
-    )
+    assume(not any(((best.amounts > 0) & (best.amounts < 0.01)).any() for best in expected))
     assert (answer.status, answer.proven) == ("solved" if expected else "conflict", True)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     reached = sorted(sign * formula.aim for formula in answer.formulas)

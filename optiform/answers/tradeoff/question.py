@@ -93,7 +93,7 @@ def tradeoff(
     for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, clock)
         found = envelope(axes, within=within, clock=clock)
-        curves.append(_curve(brief, axes, found, limit))
+        curves.append(_curve(brief, axes, found, limit, clock))
     alone = third is None and not found.pieces and not found.stopped
     return _told(brief, axes, tuple(curves), _conflict(brief, axes) if alone else None, certain)
 
@@ -230,9 +230,10 @@ def _unasked(brief: Brief) -> tuple[str, ...]:
     )
 
 
-def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Curve:
-    stretches = _stretches(brief, axes, found.pieces)
-    plain = Curve(stretches, proven=not found.stopped and all(s.bracket is not None for s in stretches))
+def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock) -> Curve:
+    stretches = _stretches(brief, axes, found.pieces, clock)
+    whole = not found.stopped and len(stretches) == len(found.pieces)
+    plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
     worse = 1.0 if axes.sense == "minimise" else -1.0
     own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
     bound = None if own is None else getattr(own, axes.side)
@@ -249,11 +250,13 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None) -> Cu
     )
 
 
-def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece]) -> tuple[Stretch, ...]:
-    """Return pieces of a search as stretches of a curve, every formula verified."""
+def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock) -> tuple[Stretch, ...]:
+    """Return pieces of a search as stretches of a curve, every formula verified; after a signal no further ones."""
     found: list[Stretch] = []
     knots: dict[int, Knot] = {}
     for piece in pieces:
+        if found and clock.interrupted():
+            break
         start, end = (_knot(axes, point, knots) for point in (piece.first, piece.last))
         plain = Stretch(
             start=start,
