@@ -27,7 +27,9 @@ def differences(one, other, path=""):
     if path.endswith(".subject"):  # names what is in the library, used or not
         assert set(other) <= set(one)
     elif isinstance(one, float) and isinstance(other, float):
-        if one != pytest.approx(other, rel=1e-5, abs=1e-5):
+        # a cost measured along a stretch of 2e-5 is as exact as the solver's 1e-9 over that length
+        close = 2e-4 if "marginal_cost" in path else 1e-5
+        if one != pytest.approx(other, rel=close, abs=1e-5):
             yield f"{path}: {one} and {other}"
     elif isinstance(one, BaseModel) and isinstance(other, BaseModel):
         yield from differences(one.model_dump(), other.model_dump(), path)

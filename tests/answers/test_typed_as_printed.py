@@ -60,7 +60,7 @@ BRIEFS = {
         [[linear]]
         name = "hydrosol over wash"
         terms = [ { measure = "function:hydrosol", times = 1.0 }, { measure = "active matter", times = -5.0 } ]
-        at_least = 35
+        at_least = 20
     """,
     "a count": """
         [targets]
