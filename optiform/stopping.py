@@ -24,6 +24,7 @@ FILES = 9
 """Files named after a stop; a run writes three at most."""
 
 _interrupted = threading.Event()
+_raised = threading.Event()
 _writing = threading.RLock()
 
 
@@ -159,11 +160,30 @@ def ending() -> Iterator[None]:
     """
 
     def stop(number: int, frame: FrameType | None) -> None:
+        _raised.set()
         raise Stopped
 
+    def unraisable(found: sys.UnraisableHookArgs) -> None:
+        if not isinstance(found.exc_value, Stopped):
+            usual(found)
+
     _so_far.clear()
-    with _handling(stop), _watched():
-        yield
+    _raised.clear()
+    usual, sys.unraisablehook = sys.unraisablehook, unraisable
+    try:
+        with _handling(stop), _watched():
+            yield
+    except Exception:
+        raise_again()
+        raise
+    finally:
+        sys.unraisablehook = usual
+
+
+def raise_again() -> None:
+    """Raise `Stopped` where it was raised already and came out as another error: an import makes others of it."""
+    if _raised.is_set():
+        raise Stopped
 
 
 @contextlib.contextmanager

@@ -219,3 +219,34 @@ def test_a_signal_after_the_result_changes_nothing():
     )
     assert (ended.returncode, ended.stderr) == (0, "")
     assert json.loads(ended.stdout)
+
+
+IMPORTING = """\
+import os, signal, sys
+signal.signal(signal.SIGTERM, signal.SIG_DFL)
+class Sending:
+    def __set_name__(self, owner, name):
+        os.kill(os.getpid(), signal.SIGTERM)
+import optiform.cli.entry
+from optiform import answers
+def ask(*given, **named):
+    type("Late", (), {"it": Sending()})
+answers.evaluate = ask
+from optiform.cli import program
+sys.argv[1:] = ["evaluate", "today.csv"]
+sys.exit(program())
+"""
+
+
+def test_a_stop_that_python_makes_another_error_of_is_a_stop(desk):
+    """What is raised while a class is made or a module is loaded comes out as another error."""
+    ended = subprocess.run(
+        [sys.executable, "-c", IMPORTING],
+        cwd=desk,
+        capture_output=True,
+        text=True,
+        timeout=600,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert (ended.returncode, ended.stdout, ended.stderr) == (4, "", "Stopped.\n")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from optiform import stopping
 from optiform.claims import claims_of_a_run
 from optiform.cli import basics, changing, curves, folders, library, questions, sheets
 from optiform.cli.app import BAD_INPUT, OURS, app, library_app
@@ -55,6 +56,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _say_faults(bad)
         return BAD_INPUT
     except Exception as error:
+        stopping.raise_again()
         if debug:
             raise
         _say_failure(error)

@@ -15,6 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 
 from optiform.answers.recost.one import Recosted, Task, failed, recost_one
 from optiform.library.models import Library
+from optiform.stopping import later
 
 AHEAD = 4
 """Tasks handed out per worker before results come back."""
@@ -85,7 +86,7 @@ def _hand_out(
     """Submit tasks until enough are under way."""
     while waiting and len(running) < most:
         try:
-            with _deaf_offspring():
+            with later(), _deaf_offspring():
                 running[pool.submit(_one, waiting[0])] = waiting[0]
         except BrokenProcessPool:
             return
