@@ -10,6 +10,7 @@ import typer
 
 from optiform.cli.app import OURS, app
 from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
+from optiform.faults import BadInput, Fault, nearest
 from optiform.views.output import Format, Output, Readable, deliver, emit, told
 
 
@@ -55,6 +56,32 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
     output, found = Output(Format(form), out, force), diagnose()
     emit(output, {
         **told(doctor_blocks(found), "State of this installation", output),
-        Format.JSON: lambda: json_document.document("doctor", {"healthy": found.healthy}, found),
+        Format.JSON: lambda: json_document.document("doctor", found),
     })  # fmt: skip
     raise typer.Exit(0 if found.healthy else OURS)
+
+
+@app.command()
+def schema(
+    question: Annotated[
+        list[str], typer.Argument(metavar="QUESTION", help="A command, such as: design, or: library check.")
+    ],
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Print the JSON Schema of a command's document.
+
+    \b
+    Example:
+      optiform schema design
+
+    It describes what the command writes with --format json, for programs that read it.
+    """
+    from optiform.views.data.documents import QUESTIONS
+    from optiform.views.data.json_document import schema as schema_of
+
+    output, asked = Output(Format.JSON, out, force), " ".join(question)
+    if asked not in QUESTIONS:
+        message, allowed = f"'{asked}' has no JSON document", ", ".join(QUESTIONS)
+        raise BadInput([Fault("", "QUESTION", message, allowed, nearest=nearest(asked, QUESTIONS))])
+    deliver(output, schema_of(asked))

@@ -151,6 +151,7 @@ def lot(
     """
     from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
+    from optiform.views.data import json_document
     from optiform.views.results import weighing_blocks
 
     output = Output(form, out, force)
@@ -160,7 +161,7 @@ def lot(
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
     emit(output, {
         **told(weighing_blocks.lot_blocks(found), f"{typed.name}, {material}", output),
-        Format.JSON: lambda: weighing_blocks.lot_document(found),
+        Format.JSON: lambda: json_document.document("lot", found),
         Format.CSV: lambda: weighing_blocks.formula_table(lines),
     })  # fmt: skip
 
@@ -199,6 +200,7 @@ def bench(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
+    from optiform.views.data import json_document
     from optiform.views.results import weighing_blocks
 
     output = Output(form, out, force)
@@ -214,7 +216,7 @@ def bench(
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
     emit(output, {
         **told(weighing_blocks.bench_blocks(found), typed.name, output),
-        Format.JSON: lambda: weighing_blocks.bench_document(found),
+        Format.JSON: lambda: json_document.document("bench", found),
         Format.CSV: lambda: weighing_blocks.formula_table(found.formula.lines),
     })  # fmt: skip
 

@@ -98,14 +98,14 @@ def tradeoff(
 
 def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
     """Write the curve in the form that was asked for."""
-    from optiform.views.data import tradeoff_data
+    from optiform.views.data import json_document, tradeoff_data
     from optiform.views.results.tradeoff_blocks import tradeoff_blocks
     from optiform.views.words.tradeoff_words import heading
 
     blocks = tradeoff_blocks(found, everything=everything, drawn=output.format is Format.HTML)
     emit(output, {
         **told(blocks, heading(found), output),
-        Format.JSON: lambda: tradeoff_data.tradeoff_document(found),
+        Format.JSON: lambda: json_document.document("tradeoff", found),
         Format.CSV: lambda: tradeoff_data.tradeoff_table(found),
     })  # fmt: skip
 

@@ -73,7 +73,7 @@ def recost(
         output,
         {
             **told(recost_blocks(found), "Products at the new prices", output),
-            Format.JSON: lambda: json_document.document("recost", {}, found),
+            Format.JSON: lambda: json_document.document("recost", found),
             Format.CSV: lambda: recost_table(found.products),
         },
     )

@@ -47,7 +47,7 @@ def library_check(
     output, report = Output(Format(form), out, force), report_on(folder)
     emit(output, {
         **told(report_blocks(report), "Library", output),
-        Format.JSON: lambda: json_document.document("library check", {}, report),
+        Format.JSON: lambda: json_document.document("library check", report),
     })  # fmt: skip
     raise typer.Exit(BAD_INPUT if report.faults else 0)
 
@@ -119,7 +119,7 @@ def _show_material(output: Output, library: Library, material: str) -> None:
     found = about(library, material)
     emit(output, {
         **told(material_blocks(library, found), found.material.name, output),
-        Format.JSON: lambda: json_document.document("library show", {"library": library.name}, found),
+        Format.JSON: lambda: json_document.document("library show", {"library": library.name, **vars(found)}),
     })  # fmt: skip
 
 

@@ -79,7 +79,7 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
-    from optiform.views.data import sheet_csv, sheet_json
+    from optiform.views.data import json_document, sheet_csv
     from optiform.views.results import sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
@@ -112,7 +112,7 @@ def sheet(
     )
     emit(output, {
         **told(sheet_blocks.sheet_blocks(made), made.title, output),
-        Format.JSON: lambda: sheet_json.sheet_document(made),
+        Format.JSON: lambda: json_document.document("sheet", made),
         Format.CSV: lambda: sheet_csv.sheet_table(made),
     })  # fmt: skip
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
@@ -145,7 +145,7 @@ def shop(
     from optiform.library import load_library
     from optiform.sheets.protection import cautions_of
     from optiform.solver import Clock, OutOfTime
-    from optiform.views.data import sheet_csv, sheet_json
+    from optiform.views.data import json_document, sheet_csv
     from optiform.views.results import sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
@@ -160,7 +160,7 @@ def shop(
     cautions = cautions_of((line.material for line in found.lines), read.library)
     emit(output, {
         **told(sheet_blocks.plan_blocks(found, cautions), found.title, output),
-        Format.JSON: lambda: sheet_json.shopping_document(found, cautions),
+        Format.JSON: lambda: json_document.document("shop", (found, cautions)),
         Format.CSV: lambda: sheet_csv.shopping_table(found),
     })  # fmt: skip
     _beside(form, cautions)

@@ -14,8 +14,8 @@ from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Offer, Supplier, make_sheet, shopping, unit_from
+from optiform.views.data.json_document import document
 from optiform.views.data.sheet_csv import sheet_table, shopping_table
-from optiform.views.data.sheet_json import sheet_document, shopping_document
 from optiform.views.data.sheet_xlsx import shopping_workbook, workbook
 from optiform.views.render import markdown, page, text
 from optiform.views.render.blocks import Heading, Table
@@ -50,7 +50,7 @@ def one(part):
 
 
 def test_json_is_the_sheet_to_the_last_digit(sheet):
-    read = json.loads(sheet_document(sheet))
+    read = json.loads(document("sheet", sheet))
     assert read["question"] == "sheet"
     assert read["schema"] == 2
     batch = read["sheet"]["batch"]["batch"]
@@ -227,7 +227,7 @@ def test_a_shopping_list_in_every_form():
     shown = text.render(plan_blocks(found, cautions))
     assert f"Money out {found.cash:.2f} EUR" in shown
     assert "Wear goggles." in shown
-    read = json.loads(shopping_document(found, cautions))
+    read = json.loads(document("shop", (found, cautions)))
     assert read["shopping"]["cash"] == found.cash
     assert read["cautions"] == ["Wear goggles."]
     assert sum(float(row["cash"]) for row in rows_of(shopping_table(found))) == pytest.approx(found.cash)

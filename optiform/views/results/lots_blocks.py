@@ -1,8 +1,8 @@
-"""How a formula fares over its suppliers' lots: blocks for a screen, fields for JSON."""
+"""How a formula fares over its suppliers' lots."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from optiform.views.render.blocks import Block, Column, Heading, Paragraph, Table, Tone, joined
 from optiform.views.render.numbers import fixed, percent
@@ -54,34 +54,3 @@ def _doses(lots: LotsDrawn) -> list[Block]:
         words += "." if dose.within_use else ", which is outside its use range."
         told.append(Paragraph(words, "plain" if dose.within_use else "caution"))
     return told
-
-
-def lots_fields(lots: LotsDrawn | None) -> dict[str, Any] | None:
-    """Return what the lots do to a formula as JSON has it."""
-    if lots is None:
-        return None
-    return {
-        "drawn": lots.drawn,
-        "seed": lots.seed,
-        "distribution": "triangular",
-        "materials": lots.materials,
-        "all_held": lots.all_held,
-        "limits": [
-            {
-                "requirement": limit.requirement.title,
-                "measure": limit.requirement.measure,
-                "side": limit.requirement.side,
-                "bound": limit.requirement.bound,
-                "held": limit.held,
-                "value": limit.value,
-                "low": limit.low,
-                "high": limit.high,
-            }
-            for limit in lots.limits
-        ],
-        "doses": [
-            {"material": dose.material, "low": dose.low, "high": dose.high, "within_use": dose.within_use}
-            for dose in lots.doses
-        ],
-        "open_ended": lots.open_ended,
-    }

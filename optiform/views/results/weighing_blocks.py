@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from optiform.views.data import json_document
 from optiform.views.data.csv_table import table
 from optiform.views.render.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.render.numbers import fixed, percent, short
@@ -167,51 +166,6 @@ def weigh_table(answer: Answer) -> str:
         else [(line.material, line.grams, line.percent, line.solution) for line in found.lines]
     )
     return table(("material", "grams", "percent", "solution_percent"), rows)
-
-
-def lot_document(found: LotCorrection) -> str:
-    """Return a lot correction as JSON."""
-    plain = {
-        name: getattr(found, name) for name in ("material", "what", "nominal", "measured", "before", "after")
-    }
-    return json_document.document("lot", {
-        **plain,
-        "water_before": found.water_before,
-        "water_after": found.water_after,
-        "batch_g": found.batch_g,
-        "grams_before": found.grams_before,
-        "grams_after": found.grams_after,
-        "holds": not found.broken,
-        "measures": {
-            "planned": _figures(found.planned),
-            "uncorrected": _figures(found.uncorrected),
-            "corrected": _figures(found.corrected),
-        },
-        "breaks": [{"requirement": item.requirement.title, "message": item.message} for item in found.broken],
-        "breaks_uncorrected": [
-            {"requirement": item.requirement.title, "message": item.message} for item in found.broken_uncorrected
-        ],
-    })  # fmt: skip
-
-
-def bench_document(found: Bench) -> str:
-    """Return what a trial taught as JSON."""
-    return json_document.document("bench", {
-        "batch_g": found.batch_g,
-        "lines": [{"material": name, "percent": value} for name, value in found.formula.lines],
-        "pH": found.pH,
-        "pH_computed": None if found.now.acidity is None else found.now.acidity.pH,
-        "free_alkali": found.free_alkali,
-        "measures": _figures(found.corrected or found.now),
-        "breaks": [
-            {"requirement": item.requirement.title, "message": item.message}
-            for item in (found.corrected or found.now).breaks
-        ],
-    })  # fmt: skip
-
-
-def _figures(formula: Formula) -> dict[str, float | None]:
-    return {figure.measure: figure.value for figure in formula.figures}
 
 
 def formula_table(lines: tuple[tuple[str, float], ...]) -> str:
