@@ -51,7 +51,7 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
     """
     from optiform.answers.doctor import diagnose
     from optiform.views.data import json_document
-    from optiform.views.results.doctor_blocks import doctor_blocks
+    from optiform.views.results.doctor import doctor_blocks
 
     output, found = Output(Format(form), out, force), diagnose()
     emit(output, {
@@ -77,7 +77,7 @@ def schema(
 
     It describes what the command writes with --format json, for programs that read it.
     """
-    from optiform.views.data.documents import QUESTIONS
+    from optiform.views.data.json_document import QUESTIONS
     from optiform.views.data.json_document import schema as schema_of
 
     output, asked = Output(Format.JSON, out, force), " ".join(question)

@@ -105,8 +105,8 @@ def weigh(
     from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.views.data import json_document
-    from optiform.views.results import weighing_blocks
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results import weighing as grams
 
     output = Output(form, out, force)
     try:
@@ -119,9 +119,9 @@ def weigh(
     held, asked = _held(brief, library)
     answer = weigh_formula(read_formula(formula, held), held, weighing, asked)
     emit(output, {
-        **told(weighing_blocks.weigh_blocks(answer), answer.title, output),
+        **told(grams.weigh_blocks(answer), answer.title, output),
         Format.JSON: lambda: json_document.answer_document(answer),
-        Format.CSV: lambda: weighing_blocks.weigh_table(answer),
+        Format.CSV: lambda: csv_table.table(*grams.weigh_rows(answer)),
     })  # fmt: skip
     raise typer.Exit(0 if answer.formulas[0].weighable is not None else 3)
 
@@ -151,8 +151,8 @@ def lot(
     """
     from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
-    from optiform.views.data import json_document
-    from optiform.views.results import weighing_blocks
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results import weighing
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
@@ -160,9 +160,9 @@ def lot(
     found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=batch)
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
     emit(output, {
-        **told(weighing_blocks.lot_blocks(found), f"{typed.name}, {material}", output),
+        **told(weighing.lot_blocks(found), f"{typed.name}, {material}", output),
         Format.JSON: lambda: json_document.document("lot", found),
-        Format.CSV: lambda: weighing_blocks.formula_table(lines),
+        Format.CSV: lambda: csv_table.table(*weighing.formula_rows(lines)),
     })  # fmt: skip
 
 
@@ -200,8 +200,8 @@ def bench(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views.data import json_document
-    from optiform.views.results import weighing_blocks
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results import weighing
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
@@ -215,9 +215,9 @@ def bench(
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
     emit(output, {
-        **told(weighing_blocks.bench_blocks(found), typed.name, output),
+        **told(weighing.bench_blocks(found), typed.name, output),
         Format.JSON: lambda: json_document.document("bench", found),
-        Format.CSV: lambda: weighing_blocks.formula_table(found.formula.lines),
+        Format.CSV: lambda: csv_table.table(*weighing.formula_rows(found.formula.lines)),
     })  # fmt: skip
 
 

@@ -98,15 +98,16 @@ def tradeoff(
 
 def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
     """Write the curve in the form that was asked for."""
-    from optiform.views.data import json_document, tradeoff_data
-    from optiform.views.results.tradeoff_blocks import tradeoff_blocks
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results.tradeoff import rows
+    from optiform.views.screens import tradeoff_blocks
     from optiform.views.words.tradeoff_words import heading
 
     blocks = tradeoff_blocks(found, everything=everything, drawn=output.format is Format.HTML)
     emit(output, {
         **told(blocks, heading(found), output),
         Format.JSON: lambda: json_document.document("tradeoff", found),
-        Format.CSV: lambda: tradeoff_data.tradeoff_table(found),
+        Format.CSV: lambda: csv_table.table(*rows(found)),
     })  # fmt: skip
 
 
@@ -119,8 +120,8 @@ def _draw(found: TradeOff, drawn: Output) -> None:
 
 def _picture(file: Path, *, force: bool) -> Output:
     """Return where a picture goes, refused before any work where it could not be drawn or written."""
-    from optiform.views.render import drawing
-    from optiform.views.words.picture_words import MISSING
+    from optiform.views.pictures import drawing
+    from optiform.views.pictures.drawing import MISSING
 
     if file.suffix not in PICTURES:
         message = f"'{file.suffix}' is no kind of picture"

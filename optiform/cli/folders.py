@@ -47,8 +47,8 @@ def recost(
     files could not be used, the rest is answered.
     """
     from optiform.answers.recost import recosting
-    from optiform.views.data import json_document
-    from optiform.views.results.recost_blocks import recost_blocks, recost_table
+    from optiform.views.data import csv_table, json_document
+    from optiform.views.results.recost import recost_blocks, rows
 
     output, show = Output(form, out, force), progress()
     _apart(output, folder)
@@ -74,7 +74,7 @@ def recost(
         {
             **told(recost_blocks(found), "Products at the new prices", output),
             Format.JSON: lambda: json_document.document("recost", found),
-            Format.CSV: lambda: recost_table(found.products),
+            Format.CSV: lambda: csv_table.table(*rows(found.products)),
         },
     )
     outcomes = {result.outcome for result in found.products}

@@ -42,7 +42,7 @@ def library_check(
     """
     from optiform.answers.library.report import report_on
     from optiform.views.data import json_document
-    from optiform.views.results.library_blocks import report_blocks
+    from optiform.views.results.library import report_blocks
 
     output, report = Output(Format(form), out, force), report_on(folder)
     emit(output, {
@@ -74,7 +74,7 @@ def library_list(
     from optiform.library import load_library
     from optiform.library.about import chosen
     from optiform.views.data import csv_table, json_document
-    from optiform.views.results.library_blocks import list_blocks, list_table
+    from optiform.views.results.library import list_blocks, list_table
 
     output, held = Output(form, out, force), load_library(folder)
     materials = chosen(held, function, tag)
@@ -114,7 +114,7 @@ def library_show(
 def _show_material(output: Output, library: Library, material: str) -> None:
     from optiform.library.about import about
     from optiform.views.data import json_document
-    from optiform.views.results.library_blocks import material_blocks
+    from optiform.views.results.library import material_blocks
 
     found = about(library, material)
     emit(output, {

@@ -80,7 +80,7 @@ def sheet(
     from optiform.brief import load_brief
     from optiform.library import load_library
     from optiform.views.data import json_document, sheet_csv
-    from optiform.views.results import sheet_blocks
+    from optiform.views.results import sheet as sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     if brief is not None and library is not None:
@@ -146,7 +146,7 @@ def shop(
     from optiform.sheets.protection import cautions_of
     from optiform.solver import Clock, OutOfTime
     from optiform.views.data import json_document, sheet_csv
-    from optiform.views.results import sheet_blocks
+    from optiform.views.results import sheet as sheet_blocks
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from optiform.answers.model.answer import Answer
-    from optiform.views.render.blocks import Block
+    from optiform.views.words.blocks import Block
 
     Renderings = Mapping["Format", Callable[[], str]]
 
@@ -165,18 +165,17 @@ def told(blocks: Sequence[Block], title: str, output: Output) -> dict[Format, Ca
 def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> int:
     """Write an answer in any form and return the exit code that goes with it: 0, 3 or 4."""
     from optiform.views.data import csv_table, json_document
-    from optiform.views.results.answer_blocks import answer_blocks
-    from optiform.views.results.answer_page import answer_page
+    from optiform.views.results.answer import rows
+    from optiform.views.screens import answer_blocks
     from optiform.views.words import sentences
 
-    blocks = answer_blocks(answer, everything=everything)
+    blocks = answer_blocks(answer, everything=everything, drawn=output.format is Format.HTML)
     emit(
         output,
         {
             **told(blocks, answer.title or answer.question, output),
-            Format.HTML: lambda: answer_page(answer, everything=everything),
             Format.JSON: lambda: json_document.answer_document(answer),
-            Format.CSV: lambda: csv_table.answer_table(answer),
+            Format.CSV: lambda: csv_table.table(*rows(answer)),
         },
     )
     if output.format is Format.CSV:

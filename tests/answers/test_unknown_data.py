@@ -13,7 +13,7 @@ from optiform.brief.models import Brief
 from optiform.library.formulas import TypedFormula
 from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import render
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
 from tests.builders import tiny_library
 
 

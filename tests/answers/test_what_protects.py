@@ -11,8 +11,8 @@ from optiform.answers import design
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief.models import Brief, Choose, Include, Target
 from optiform.program import build
-from optiform.views.render.blocks import Paragraph
-from optiform.views.results.conflict_blocks import PROTECTS, conflict_blocks
+from optiform.views.results.conflict import PROTECTS, conflict_blocks
+from optiform.views.words.blocks import Paragraph
 from tests.answers.random_briefs import possible
 from tests.builders import tiny_library
 

@@ -14,8 +14,8 @@ from optiform.answers import design, evaluate
 from optiform.brief import load_brief
 from optiform.library.formulas import TypedFormula
 from optiform.program import breaks, build, complete
-from optiform.views.render.blocks import Table
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
+from optiform.views.words.blocks import Table
 from tests.problems.test_problems import FOLDERS, expected, name
 
 if TYPE_CHECKING:

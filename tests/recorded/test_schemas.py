@@ -14,8 +14,7 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
 from optiform.cli import main
-from optiform.views.data.documents import QUESTIONS
-from optiform.views.data.json_document import schema
+from optiform.views.data.json_document import QUESTIONS, schema
 from tests.recorded.record import DOCUMENTS, kept
 
 NAMES = sorted(path.name.removesuffix(".json.gz") for path in DOCUMENTS.glob("*.json.gz"))

@@ -18,8 +18,8 @@ from optiform.views.data.json_document import document
 from optiform.views.data.sheet_csv import sheet_table, shopping_table
 from optiform.views.data.sheet_xlsx import shopping_workbook, workbook
 from optiform.views.render import markdown, page, text
-from optiform.views.render.blocks import Heading, Table
-from optiform.views.results.sheet_blocks import plan_blocks, sheet_blocks
+from optiform.views.results.sheet import plan_blocks, sheet_blocks
+from optiform.views.words.blocks import Heading, Table
 from tests.sheets.live import value
 from tests.sheets.test_sheet import GEL
 

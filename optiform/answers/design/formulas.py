@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.sensible_steps import INDEX
 from optiform.answers.describe.traces import apart
-from optiform.answers.describe.worth import INDEX
 from optiform.answers.design.background import Telling
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula

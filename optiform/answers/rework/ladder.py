@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.answers.describe.worth import aim_with_penalties
+from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
 from optiform.program.rows.baseline_rows import counted

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.limits import tight
-from optiform.answers.describe.sensible_steps import step
-from optiform.answers.describe.worth import INDEX
+from optiform.answers.describe.sensible_steps import INDEX, step
 from optiform.answers.model.changes import Bought, Lever
 from optiform.answers.price.marginal_costs import Prices
 from optiform.measures.acidity import Acidity

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
-from optiform.answers.describe.worth import aim_with_penalties, worth_of
+from optiform.answers.describe.sensible_steps import aim_with_penalties, worth_of
 from optiform.answers.design.formulas import designed
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.describe.worth import aim_with_penalties
+from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.model.changes import Step
 from optiform.answers.rework.differences import SAME, line_changes
 from optiform.program import complete

@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import structure_of
-from optiform.answers.describe.worth import worth_of
+from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff

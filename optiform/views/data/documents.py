@@ -1,9 +1,8 @@
-"""The JSON documents of formulas: one model for each question, and where the models of the others are."""
+"""The JSON documents of formulas: one model for each question."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from typing import Any, ClassVar, Literal
 
 from pydantic import Field
@@ -20,13 +19,6 @@ from optiform.program.requirement import Requirement
 from optiform.views.data import shapes
 from optiform.views.data.shapes import Shape
 from optiform.views.words import sentences
-
-ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
-QUESTIONS = (
-    *ANSWERS, "lot", "bench", "tradeoff", "sheet", "shop", "recost",
-    "library check", "library list", "library show", "doctor",
-)  # fmt: skip
-
 
 SCHEMA: Literal[2] = 2
 NAMES = {
@@ -189,18 +181,3 @@ class Bench(Document):
             "measures": values_of(last),
             "breaks": last.breaks,
         }
-
-
-@cache
-def document_of(question: str) -> type[Document]:
-    """Return the model of a question's document."""
-    if question in ("lot", "bench"):
-        model: type[Document] = Lot if question == "lot" else Bench
-    elif question in ANSWERS:
-        model = Answer
-    else:
-        from optiform.views.data.more_documents import more_document_of
-
-        model = more_document_of(question)
-    model.model_rebuild(_types_namespace=NAMES)
-    return model

@@ -6,21 +6,45 @@ import dataclasses
 import json
 import math
 from collections.abc import Mapping
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
+    from optiform.views.data.documents import Document
+
+ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
+QUESTIONS = (
+    *ANSWERS, "lot", "bench", "tradeoff", "sheet", "shop", "recost",
+    "library check", "library list", "library show", "doctor",
+)  # fmt: skip
 
 
 def document(question: str, value: Any) -> str:
     """Return the document of a question as JSON text that ends in a newline."""
-    from optiform.views.data.documents import document_of
-
     found = document_of(question).model_validate(value)
     text = json.dumps(plain(found), indent=2, allow_nan=False)
     return text.replace("\x7f", "\\u007f") + "\n"
+
+
+@cache
+def document_of(question: str) -> type[Document]:
+    """Return the model of a question's document."""
+    from optiform.views.data import documents
+
+    model: type[Document]
+    if question in ANSWERS:
+        model = documents.Answer
+    elif question in ("lot", "bench"):
+        model = documents.Lot if question == "lot" else documents.Bench
+    else:
+        from optiform.views.data.more_documents import more_document_of
+
+        model = more_document_of(question)
+    model.model_rebuild(_types_namespace=documents.NAMES)
+    return model
 
 
 def answer_document(answer: Answer) -> str:
@@ -30,8 +54,6 @@ def answer_document(answer: Answer) -> str:
 
 def schema(question: str) -> str:
     """Return the JSON Schema (draft 2020-12) of a question's document."""
-    from optiform.views.data.documents import document_of
-
     found = document_of(question).model_json_schema()
     dialect = {"$schema": "https://json-schema.org/draft/2020-12/schema"}
     return json.dumps({**dialect, **found}, indent=2) + "\n"

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from optiform.sheets.record.batch import Batch
     from optiform.sheets.sheet import Sheet
     from optiform.sheets.unit_cost import UnitCost
-    from optiform.views.data.csv_table import Cell
+    from optiform.views.words.blocks import Cell
 
     Row = tuple[Cell, ...]
 

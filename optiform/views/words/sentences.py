@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.render.numbers import (
+from optiform.views.words.numbers import (
     digits_of,
     fixed,
     gained,
