@@ -20,7 +20,7 @@ from optiform.views.pictures.drawing import (
     Sheet,
     drawn,
 )
-from optiform.views.words.blocks import Card, Column, Table
+from optiform.views.words.blocks import Card, Field, tabulated
 from optiform.views.words.numbers import percent
 
 if TYPE_CHECKING:
@@ -42,6 +42,11 @@ COLOURS = {
     **dict.fromkeys(("extract", "hydrosol", "fragrance"), GREEN),
 }
 DARK = frozenset({BLUE, GREEN})
+FIELDS = (
+    Field("function", lambda line: line.function, head=True, once=True),
+    Field("material", lambda line: line.name),
+    Field("% w/w", lambda line: percent(line.percent), "decimal"),
+)
 READABLE = 30.0
 """A part at least so wide has its number written inside."""
 
@@ -49,13 +54,8 @@ READABLE = 30.0
 def card(formula: Formula) -> Card:
     """Return the picture and its table."""
     groups = by_function(formula)
-    columns = (Column("function", head=True), Column("material"), Column("% w/w", "decimal"))
-    rows = tuple(
-        (name if place == 0 else "", line.name, percent(line.percent))
-        for name, lines in groups.items()
-        for place, line in enumerate(lines)
-    )
-    beside = Table(f"{TITLE}, formula {formula.rank}", columns, rows)
+    lines = [line for lines in groups.values() for line in lines]
+    beside = tabulated(f"{TITLE}, formula {formula.rank}", FIELDS, lines)
     return Card(TITLE, drawn(lambda: _draw(groups, f"made-{formula.rank}")), table=beside)
 
 

@@ -16,7 +16,7 @@ from optiform.views.pictures.drawing import (
     drawn,
     share,
 )
-from optiform.views.words.blocks import Card, Column, Table
+from optiform.views.words.blocks import Card, Field, tabulated
 from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
@@ -27,6 +27,13 @@ if TYPE_CHECKING:
 
 TITLE = "Who brings the mildness down"
 READ = "An ordinal index: differences under 5 count as equal, and it is no promise for any skin."
+FIELDS = (
+    Field("material", lambda part: part.name, head=True),
+    Field("active matter, % w/w", lambda part: percent(part.active), "decimal"),
+    Field("of all, %", lambda part: fixed(part.share, 0), "decimal"),
+    Field("index", lambda part: fixed(part.index, 0), "right"),
+    Field("points taken", lambda part: fixed(part.lost, 1), "right"),
+)
 TICKS = (0, 25, 50, 75, 100)
 
 
@@ -34,19 +41,8 @@ def card(formula: Formula, parts: Sequence[Harshness]) -> Card:
     """Return the picture and its table."""
     figure = formula.figure("mildness")
     value = figure.value or 0.0
-    columns = (
-        Column("material", head=True),
-        Column("active matter, % w/w", "decimal"),
-        Column("of all, %", "decimal"),
-        Column("index", "right"),
-        Column("points taken", "right"),
-    )
-    rows = tuple(
-        (part.name, percent(part.active), fixed(part.share, 0), fixed(part.index, 0), fixed(part.lost, 1))
-        for part in parts
-    )
     total = ("mildness left", "", "", "", fixed(value, 1))
-    beside = Table(f"{TITLE}, formula {formula.rank}", columns, rows, total)
+    beside = tabulated(f"{TITLE}, formula {formula.rank}", FIELDS, parts, total)
     picture = drawn(lambda: _draw(parts, value, figure.at_least, f"mild-{formula.rank}"))
     return Card(TITLE, picture, READ, beside)
 

@@ -4,24 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import Block, Column, Heading, Paragraph, Table
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, tabulated
 
 if TYPE_CHECKING:
     from optiform.answers.doctor import Diagnosis
 
+VERSIONS = (Field("part", lambda item: item[0], head=True), Field("version", lambda item: item[1]))
+TESTS = (
+    Field("test", lambda test: test.name, head=True),
+    Field("outcome", lambda test: "passed" if test.passed else "FAILED"),
+    Field("what was seen", lambda test: test.told),
+)
+
 
 def doctor_blocks(diagnosis: Diagnosis) -> list[Block]:
     """Return the versions and the outcome of each test."""
-    versions = tuple(diagnosis.versions.items())
-    tests = tuple((test.name, "passed" if test.passed else "FAILED", test.told) for test in diagnosis.tests)
-    verdict = (
-        Paragraph("Everything works.", "good")
-        if diagnosis.healthy
-        else Paragraph("Something is broken.", "bad")
-    )
+    works = Paragraph("Everything works.", "good")
+    broken = Paragraph("Something is broken.", "bad")
     return [
         Heading("State of this installation", 1),
-        verdict,
-        Table("Versions", (Column("part", head=True), Column("version")), versions),
-        Table("Tests", (Column("test", head=True), Column("outcome"), Column("what was seen")), tests),
+        works if diagnosis.healthy else broken,
+        tabulated("Versions", VERSIONS, diagnosis.versions.items()),
+        tabulated("Tests", TESTS, diagnosis.tests),
     ]

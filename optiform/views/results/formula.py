@@ -16,7 +16,7 @@ from optiform.views.words.sheet_words import one_percent_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from optiform.answers.model.answer import Answer, Figure, Formula, Line
+    from optiform.answers.model.answer import Answer, Figure, Formula
 
 ON_THE_SHEET = (
     "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
@@ -58,9 +58,8 @@ def remarks(_: Answer, formula: Formula) -> list[Block]:
 def weigh(answer: Answer, formula: Formula) -> list[Block]:
     """Return the table of materials in working order, what it costs, and what injures."""
     grams = grams_of(formula)
-    starts = _starts(formula.lines)
     fields = [
-        Field("phase", lambda line: starts[line.material]),
+        Field("phase", lambda line: line.phase or NOTHING, once=True),
         Field("% w/w", sentences.amount, "decimal"),
         Field("material", lambda line: line.name, head=True),
         Field("function", lambda line: line.function),
@@ -78,16 +77,6 @@ def weigh(answer: Answer, formula: Formula) -> list[Block]:
     blocks += [Bullets(notes)] if notes else []
     hazards = sentences.hazards(answer, formula)
     return [*blocks, Paragraph(" ".join(hazards), "caution")] if hazards else blocks
-
-
-def _starts(lines: Sequence[Line]) -> dict[str, str]:
-    """Return the phase of each material that begins one, and nothing for those that go on in it."""
-    found: dict[str, str] = {}
-    before: str | None = ""
-    for line in lines:
-        found[line.material] = NOTHING if line.phase is None else line.phase if line.phase != before else ""
-        before = line.phase
-    return found
 
 
 def figures(_: Answer, formula: Formula) -> list[Block]:

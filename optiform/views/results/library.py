@@ -5,13 +5,25 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.faults import listed
-from optiform.views.words.blocks import Block, Bullets, Cell, Column, Heading, Paragraph, Rows, Table
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Field,
+    Heading,
+    Paragraph,
+    Rows,
+    Table,
+    bullets,
+    section,
+    tabulated,
+)
 from optiform.views.words.numbers import NOTHING, fixed, percent, short, span, wanted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from optiform.answers.library.report import AcidityCheck, Gap, LibraryReport
+    from optiform.answers.library.report import Gap, LibraryReport
     from optiform.library.about import About
     from optiform.library.models import Library, Material, Rule
 
@@ -23,20 +35,19 @@ def list_blocks(library: Library, materials: Sequence[Material]) -> list[Block]:
     blocks: list[Block] = [Heading(library.name, 1)]
     if not materials:
         return [*blocks, Paragraph("No material of this library is of that kind.")]
-    columns = (
-        Column("id", head=True),
-        Column("function"),
-        Column(f"{library.currency}/kg", "decimal"),
-        Column("use, % w/w", "right"),
-        Column("name", sheds=1),
+    fields = (
+        Field("id", lambda m: m.id, head=True),
+        Field("function", lambda m: m.function),
+        Field(f"{library.currency}/kg", lambda m: fixed(m.price, 2), "decimal"),
+        Field("use, % w/w", _use, "right"),
+        Field("name", lambda m: m.name, sheds=1),
     )
-    rows = tuple((m.id, m.function, fixed(m.price, 2), _use(m), m.name) for m in materials)
     noun = "material" if len(materials) == 1 else "materials"
     prices = f"Prices: {library.trust['price']}." if "price" in library.trust else ""
     return [
         *blocks,
         Paragraph(f"{len(materials)} {noun}. {prices}".strip(), "quiet"),
-        Table("Materials of the library", columns, rows),
+        tabulated("Materials of the library", fields, materials),
     ]
 
 
@@ -48,12 +59,10 @@ def _use(material: Material) -> str:
 
 def list_table(materials: Sequence[Material]) -> Rows:
     """Return materials as columns and rows of a CSV."""
-    columns = ("id", "name", "function", "phase", "price", "min_if_used", "max_use", "tags")
-    rows: list[tuple[Cell, ...]] = [
-        (m.id, m.name, m.function, m.phase or "", m.price, m.min_if_used, m.max_use, " ".join(m.tags))
-        for m in materials
+    columns = ("id", "name", "function", "phase", "price", "min_if_used", "max_use")
+    return (*columns, "tags"), [
+        (*(getattr(material, name) for name in columns), " ".join(material.tags)) for material in materials
     ]
-    return columns, rows
 
 
 def material_blocks(library: Library, found: About) -> list[Block]:
@@ -64,20 +73,17 @@ def material_blocks(library: Library, found: About) -> list[Block]:
         Paragraph(f"{material.id}, in {library.name}", "quiet"),
         _fact_table(library, found),
         Heading("What it is made of"),
-        _composition(found),
+        tabulated("Composition, % w/w", COMPOSITION, found.parts),
+        *bullets("Rules that touch it", _rules(found)),
+        *bullets("Preservative systems that it is part of", _systems(found)),
     ]
-    rules = _rules(found)
-    if rules:
-        blocks += [Heading("Rules that touch it"), Bullets(rules)]
-    if found.systems:
-        blocks += [Heading("Preservative systems that it is part of"), Bullets(_systems(found))]
-    for table in (_packs(library, found), _trials(found), _titration(found)):
-        if table.rows:
-            blocks += [Heading(table.caption), table]
-    handling = _handling(material)
-    if handling:
-        blocks += [Heading("Caution"), Bullets(handling, tone="caution")]
-    return blocks
+    for table in (
+        tabulated("Packs", _packs(library.currency), found.packs),
+        tabulated("Viscosity trials", TRIALS, found.trials),
+        tabulated("Titration", TITRATION, found.titrations),
+    ):
+        blocks += section(table.caption, table) if table.rows else []
+    return [*blocks, *bullets("Caution", _handling(material), "caution")]
 
 
 def _fact_table(library: Library, found: About) -> Table:
@@ -89,43 +95,31 @@ def _fact_table(library: Library, found: About) -> Table:
     return Table("Facts", columns, tuple(row for row in rows if row[1]))
 
 
-def _composition(found: About) -> Table:
-    columns = (
-        Column("% w/w", "decimal"),
-        Column("substance (INCI)", head=True),
-        Column("specified", "right"),
-        Column("counts as"),
+COMPOSITION = (
+    Field("% w/w", lambda part: percent(part.percent), "decimal"),
+    Field("substance (INCI)", lambda part: part.inci, head=True),
+    Field("specified", lambda part: span(part.low, part.high), "right"),
+    Field("counts as", lambda part: part.label),
+)
+TRIALS = (
+    Field("% w/w", lambda trial: percent(trial.percent), "decimal"),
+    Field("mPa.s", lambda trial: short(trial.mPa_s), "right"),
+    Field("base", lambda trial: trial.base, head=True),
+    Field("origin", lambda trial: str(trial.trust or "own")),
+    Field("source", lambda trial: trial.source),
+)
+TITRATION = (
+    Field("pH", lambda point: short(point.pH), "decimal", head=True),
+    Field("acid, mmol per kg", lambda point: short(point.acid_mmol_per_kg), "decimal"),
+)
+
+
+def _packs(currency: str) -> tuple[Field, ...]:
+    return (
+        Field("pack, g", lambda pack: short(pack.size_g), "right"),
+        Field(currency, lambda pack: fixed(pack.price, 2), "decimal"),
+        Field("supplier", lambda pack: pack.supplier),
     )
-    rows = tuple(
-        (percent(part.percent), part.inci, span(part.low, part.high), part.label) for part in found.parts
-    )
-    return Table("Composition, % w/w", columns, rows)
-
-
-def _packs(library: Library, found: About) -> Table:
-    columns = (Column("pack, g", "right"), Column(library.currency, "decimal"), Column("supplier"))
-    rows = tuple((short(pack.size_g), fixed(pack.price, 2), pack.supplier) for pack in found.packs)
-    return Table("Packs", columns, rows)
-
-
-def _trials(found: About) -> Table:
-    columns = (
-        Column("% w/w", "decimal"),
-        Column("mPa.s", "right"),
-        Column("base", head=True),
-        Column("origin"),
-        Column("source"),
-    )
-    rows = tuple(
-        (percent(t.percent), short(t.mPa_s), t.base, str(t.trust or "own"), t.source) for t in found.trials
-    )
-    return Table("Viscosity trials", columns, rows)
-
-
-def _titration(found: About) -> Table:
-    columns = (Column("pH", "decimal", head=True), Column("acid, mmol per kg", "decimal"))
-    rows = tuple((short(point.pH), short(point.acid_mmol_per_kg)) for point in found.titrations)
-    return Table("Titration", columns, rows)
 
 
 def _trust(library: Library, material: Material, column: str) -> str:
@@ -224,19 +218,18 @@ def report_blocks(report: LibraryReport) -> list[Block]:
         ("Surfactants without a mildness index", report.missing_mildness),
         ("Natural origin not stated", report.missing_natural_origin),
     ):
-        if gaps:
-            blocks += [Heading(title), Bullets(_shortened([_gap(gap) for gap in gaps]))]
+        blocks += bullets(title, _shortened([_gap(gap) for gap in gaps]))
     for title, names in (
         ("Substances that no material contains", report.unused_substances),
         ("Less than 0.01 % may be used: a trace that no one weighs in (min_if_used)", report.allows_traces),
         ("Named by the library's own limits, and no material contains it", report.unheld),
         ("Rows with neither source nor trust", report.unsourced),
     ):
-        if names:
-            blocks += [Heading(title), Bullets(_shortened(names))]
-    if report.trust:
-        blocks += [Heading("Where its numbers come from"), _origins(report)]
-    return blocks
+        blocks += bullets(title, _shortened(names))
+    if not report.trust:
+        return blocks
+    origins = tabulated("Where the numbers of each column come from", ORIGINS, report.trust)
+    return [*blocks, *section("Where its numbers come from", origins)]
 
 
 def _acidity(report: LibraryReport) -> list[Block]:
@@ -246,19 +239,9 @@ def _acidity(report: LibraryReport) -> list[Block]:
     if not outside:
         inside = "The computed pH of 10 % in water lies inside the supplier's window for every material that has one."
         return [Paragraph(inside)]
-    columns = (
-        Column("material", head=True),
-        Column("computed", "decimal"),
-        Column("supplier", "right"),
-        Column("off by", "decimal"),
-    )
-    rows = tuple(
-        (check.material, fixed(check.computed, 1), _window(check), fixed(check.distance, 1))
-        for check in outside
-    )
     return [
         Heading("pH of 10 % in water, computed, outside the supplier's window"),
-        Table("pH of 10 % in water outside the supplier's window", columns, rows),
+        tabulated("pH of 10 % in water outside the supplier's window", OUTSIDE, outside),
         Paragraph(
             "A computed pH is that of a typical lot. Far outside, the composition or free_alkali does not describe the "
             "material as it is sold.",
@@ -267,8 +250,20 @@ def _acidity(report: LibraryReport) -> list[Block]:
     ]
 
 
-def _window(check: AcidityCheck) -> str:
-    return wanted(check.low, check.high)
+OUTSIDE = (
+    Field("material", lambda check: check.material, head=True),
+    Field("computed", lambda check: fixed(check.computed, 1), "decimal"),
+    Field("supplier", lambda check: wanted(check.low, check.high), "right"),
+    Field("off by", lambda check: fixed(check.distance, 1), "decimal"),
+)
+ORIGINS = (
+    Field("file", lambda entry: entry.table, sheds=1),
+    Field("column", lambda entry: entry.column, head=True),
+    Field(
+        "numbers and their origin",
+        lambda entry: ", ".join(f"{count} {trust}" for trust, count in entry.numbers.items()),
+    ),
+)
 
 
 def _gap(gap: Gap) -> str:
@@ -282,12 +277,3 @@ def _shortened(items: Sequence[str]) -> tuple[str, ...]:
     if len(items) <= SHOWN:
         return tuple(items)
     return (*items[:SHOWN], f"and {len(items) - SHOWN} more; --format json lists all")
-
-
-def _origins(report: LibraryReport) -> Table:
-    columns = (Column("file", sheds=1), Column("column", head=True), Column("numbers and their origin"))
-    rows = tuple(
-        (entry.table, entry.column, ", ".join(f"{count} {trust}" for trust, count in entry.numbers.items()))
-        for entry in report.trust
-    )
-    return Table("Where the numbers of each column come from", columns, rows)

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.views.words import sheet_words as words
-from optiform.views.words.blocks import TIED, Block, Bullets, Column, Heading, Paragraph, Table
+from optiform.views.words.blocks import (
+    TIED,
+    Block,
+    Bullets,
+    Column,
+    Field,
+    Heading,
+    Paragraph,
+    Table,
+    tabulated,
+)
 from optiform.views.words.numbers import percent
 
 if TYPE_CHECKING:
-    from optiform.sheets.record.batch import Batch
+    from optiform.sheets.record.batch import Batch, Weighing
     from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
-    from optiform.sheets.record.steps import Step
+    from optiform.sheets.record.steps import Portion, Step
 
 
 def record_blocks(record: BatchRecord) -> list[Block]:
@@ -32,21 +43,24 @@ def record_blocks(record: BatchRecord) -> list[Block]:
 
 
 def _weighing(batch: Batch) -> Table:
-    columns = (
-        Column("phase", sheds=1), Column("material", head=True), Column("% w/w", "decimal"),
-        Column("target g", "decimal"), Column("actual g"), Column("lot"), Column("expiry"), Column("weighed"),
-        Column("checked"),
-    )  # fmt: skip
-    rows = []
-    before = ""
-    for line in batch.lines:
-        name = words.named(line.name, line.hazards) + (" - too light" if line.too_light else "")
-        phase = line.phase if line.phase != before else ""
-        blanks = ("_" * max(6, len(column.title)) for column in columns[4:])
-        rows.append((phase, name, percent(line.percent), words.grams(line.grams, batch.digits), *blanks))
-        before = line.phase
+    fields = (
+        Field("phase", lambda line: line.phase, sheds=1, once=True),
+        Field("material", _named, head=True),
+        Field("% w/w", lambda line: percent(line.percent), "decimal"),
+        Field("target g", lambda line: words.grams(line.grams, batch.digits), "decimal"),
+        *map(_blank, ("actual g", "lot", "expiry", "weighed", "checked")),
+    )
     total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "", "", "")
-    return Table("What to weigh", columns, tuple(rows), total)
+    return tabulated("What to weigh", fields, batch.lines, total)
+
+
+def _named(line: Weighing) -> str:
+    return words.named(line.name, line.hazards) + (" - too light" if line.too_light else "")
+
+
+def _blank(title: str) -> Field:
+    """Return a column to fill in."""
+    return Field(title, lambda _: "_" * max(6, len(title)))
 
 
 def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
@@ -54,25 +68,25 @@ def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
     title = f"{title} ({when})" if when else title
     blocks: list[Block] = [Heading(title, 3)]
     if step.portions:
-        columns = [Column("g", "decimal"), Column("material", head=True)]
-        ranged = any(portion.low_g is not None for portion in step.portions)
-        if ranged:
-            columns.append(Column("have ready, g"))
-        rows = []
-        for portion in step.portions:
-            cells = [words.grams(portion.grams, batch.digits), words.named(portion.name, portion.hazards)]
-            if ranged and portion.low_g is not None and portion.high_g is not None:
-                low, high = (words.grams(value, batch.digits) for value in (portion.low_g, portion.high_g))
-                cells.append(f"{low} to {high}")
-            elif ranged:
-                cells.append("")
-            rows.append(tuple(cells))
-        blocks.append(Table(title, tuple(columns), tuple(rows)))
+        fields = [
+            Field("g", lambda portion: words.grams(portion.grams, batch.digits), "decimal"),
+            Field("material", lambda portion: words.named(portion.name, portion.hazards), head=True),
+        ]
+        if any(portion.low_g is not None for portion in step.portions):
+            fields.append(Field("have ready, g", partial(_ready, digits=batch.digits)))
+        blocks.append(tabulated(title, fields, step.portions))
     blocks.append(Paragraph(step.what))
     if step.why:
         blocks.append(Paragraph(f"Why: {step.why}", "quiet"))
     blocks.append(Paragraph("; ".join(_filled(blank) for blank in blanks)))
     return blocks
+
+
+def _ready(portion: Portion, digits: int) -> str:
+    """Return between which amounts likely lots need a portion."""
+    if portion.low_g is None or portion.high_g is None:
+        return ""
+    return f"{words.grams(portion.low_g, digits)} to {words.grams(portion.high_g, digits)}"
 
 
 def _filled(blank: Blank) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Table
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
 from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
@@ -27,6 +27,21 @@ PRICED = "priced as it is"
 NAMED = 10
 """Names that are listed before the rest is counted."""
 
+COSTS = (
+    Field(
+        "unchanged",
+        lambda result: fixed(result.cost_same, 2),
+        "decimal",
+        note="unchanged: the old formula at the new prices",
+    ),
+    Field("best now", lambda result: fixed(result.cost_after, 2), "decimal"),
+    Field(
+        "saved",
+        lambda result: fixed(result.saving, 2),
+        "decimal",
+        note="saved: by taking the formula that is best now",
+    ),
+)
 CAUTION = (
     "Any change to a formula, however small, opens stability, the challenge test and the safety assessment again; "
     "a formula that stays the same keeps them."
@@ -38,32 +53,18 @@ def recost_blocks(found: Recosting) -> list[Block]:
     results = found.products
     units = list(dict.fromkeys(result.currency for result in results if result.currency))
     unit = "/".join([*(units if len(units) == 1 else ["currency of the library"]), "kg of contents"])
-    columns = (
-        Column("product", head=True),
-        *((Column("currency"),) if len(units) > 1 else ()),
-        Column("before", "decimal", note=f"all costs in {unit}"),
-        Column("unchanged", "decimal", note="unchanged: the old formula at the new prices"),
-        Column("best now", "decimal"),
-        Column("saved", "decimal", note="saved: by taking the formula that is best now"),
-        Column("what happens"),
-    )
     names = _names(results)
-    rows = tuple(
-        (
-            names[result.key],
-            *((result.currency,) if len(units) > 1 else ()),
-            *(
-                fixed(cost, 2)
-                for cost in (result.cost_before, result.cost_same, result.cost_after, result.saving)
-            ),
-            _words(result),
-        )
-        for result in results
+    fields = (
+        Field("product", lambda result: names[result.key], head=True),
+        *((Field("currency", lambda result: result.currency),) if len(units) > 1 else ()),
+        Field("before", lambda result: fixed(result.cost_before, 2), "decimal", note=f"all costs in {unit}"),
+        *COSTS,
+        Field("what happens", _words),
     )
     return [
         Heading("Products at the new prices", 1),
         Paragraph(_summary(results)),
-        Table("Products at the new prices", columns, rows),
+        tabulated("Products at the new prices", fields, results),
         *_changes(results, names),
         *_breaks(results, names),
         *_faults(results),
@@ -112,17 +113,17 @@ def _changes(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Bloc
         for result in results
         if result.changes
     )
-    return [Heading("What changes, % w/w"), Bullets(items)] if items else []
+    return bullets("What changes, % w/w", items)
 
 
 def _breaks(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
     items = tuple(f"{names[result.key]}: {'; '.join(result.breaks)}" for result in results if result.breaks)
-    return [Heading("What the old formulas break"), Bullets(items)] if items else []
+    return bullets("What the old formulas break", items)
 
 
 def _faults(results: Sequence[Recosted]) -> list[Block]:
     faults = tuple(fault for result in results for fault in result.faults)
-    return [Heading("What could not be used"), Bullets(faults, tone="bad")] if faults else []
+    return bullets("What could not be used", faults, "bad")
 
 
 def _no_part(found: Recosting, mixed: bool) -> list[Block]:
@@ -138,7 +139,7 @@ def _no_part(found: Recosting, mixed: bool) -> list[Block]:
     if found.passed_over:
         told = list(found.passed_over[:NAMED])
         notes.append(f"Passed over, neither brief nor formula: {_listed(told, len(found.passed_over))}.")
-    return [Heading("To know"), Bullets(tuple(notes))] if notes else []
+    return bullets("To know", notes)
 
 
 def _listed(told: Sequence[str], total: int) -> str:

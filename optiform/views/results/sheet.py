@@ -6,11 +6,23 @@ from typing import TYPE_CHECKING
 
 from optiform.views.results.record import record_blocks
 from optiform.views.words import sheet_words as words
-from optiform.views.words.blocks import TIED, Block, Bullets, Column, Heading, Paragraph, Table
+from optiform.views.words.blocks import (
+    TIED,
+    Block,
+    Bullets,
+    Column,
+    Field,
+    Heading,
+    Paragraph,
+    Table,
+    bullets,
+    section,
+    tabulated,
+)
 from optiform.views.words.numbers import NOTHING, fixed, percent, short
 
 if TYPE_CHECKING:
-    from optiform.sheets.label_sheet import LabelSheet
+    from optiform.sheets.label_sheet import LabelLine, LabelSheet
     from optiform.sheets.purchase.shopping import Shopping, ShoppingLine
     from optiform.sheets.sheet import Sheet
     from optiform.sheets.unit_cost import UnitCost
@@ -27,9 +39,7 @@ def sheet_blocks(sheet: Sheet) -> list[Block]:
         blocks += cost_blocks(sheet.cost)
     if sheet.shopping is not None:
         blocks += [Heading("Shopping"), *shopping_blocks(sheet.shopping)]
-    if sheet.notes:
-        blocks += [Heading("Notes"), Bullets(sheet.notes)]
-    return blocks
+    return [*blocks, *bullets("Notes", sheet.notes)]
 
 
 def _front(sheet: Sheet) -> list[Block]:
@@ -42,7 +52,7 @@ def _front(sheet: Sheet) -> list[Block]:
     ]
     if sheet.breaks:
         blocks += [Paragraph(words.breaks(sheet.breaks), "bad"), Bullets(sheet.breaks, tone="bad")]
-    return [*blocks, Heading("Before you start"), Bullets(sheet.cautions, tone="caution")]
+    return [*blocks, *bullets("Before you start", sheet.cautions, "caution")]
 
 
 def label_blocks(label: LabelSheet) -> list[Block]:
@@ -52,108 +62,100 @@ def label_blocks(label: LabelSheet) -> list[Block]:
         Paragraph(words.rule(label), "quiet"),
         Paragraph(label.listed.text),
     ]
-    american = label.jurisdiction == "US"
-    columns = (
-        Column("name", head=True), Column("INCI name" if american else "US name"), Column("% w/w", "decimal"),
-        Column("in lots"), Column("order"),
-    )  # fmt: skip
-    rows = []
-    before = ""
-    for line in label.lines:
-        span = (
-            f"{percent(line.low)} to {percent(line.high)}" if percent(line.low) != percent(line.high) else ""
-        )
-        place = words.PART_NAMES[line.part]
-        other = line.inci if american else line.us_name
-        rows.append(
-            (
-                line.name + (" *" if line.is_allergen else ""),
-                other if other != line.name else "",
-                percent(line.percent),
-                span,
-                place if place != before else "",
-            )
-        )
-        before = place
-    blocks.append(Table("Ingredients of the finished product", columns, tuple(rows)))
+    blocks.append(_ingredients(label))
     told = [words.one_percent_line(label.listed)]
     if label.declared:
         told.append(f"* fragrance allergen above its threshold. {words.SEVERAL_PLACES}")
     blocks.append(Paragraph(" ".join(filter(None, told)), "quiet"))
-    if label.doubts:
-        doubts = tuple(doubt.text for doubt in label.doubts)
-        blocks += [Heading("Where a lot may change the list", 3), Bullets(doubts)]
+    blocks += bullets("Where a lot may change the list", (doubt.text for doubt in label.doubts), level=3)
     facts = [
         words.natural(label),
         label.natural_origin_note and f"Natural origin: {label.natural_origin_note}.",
     ]
     facts += [words.contents(label.contents), label.contents.note]
-    blocks += [Heading("Figures for the label", 3), Bullets(tuple(fact for fact in facts if fact))]
-    blocks += _particulars(label)
-    if label.notes:
-        blocks += [Heading("Notes on the list", 3), Bullets(label.notes)]
-    return blocks
+    blocks += bullets("Figures for the label", filter(None, facts), level=3)
+    return [*blocks, *_particulars(label), *bullets("Notes on the list", label.notes, level=3)]
+
+
+def _ingredients(label: LabelSheet) -> Table:
+    """Return the list with its other names and amounts, and where its order is free."""
+    american = label.jurisdiction == "US"
+
+    def other(line: LabelLine) -> str:
+        name = line.inci if american else line.us_name
+        return name if name != line.name else ""
+
+    fields = (
+        Field("name", lambda line: line.name + (" *" if line.is_allergen else ""), head=True),
+        Field("INCI name" if american else "US name", other),
+        Field("% w/w", lambda line: percent(line.percent), "decimal"),
+        Field("in lots", _ranging),
+        Field("order", lambda line: words.PART_NAMES[line.part], once=True),
+    )
+    return tabulated("Ingredients of the finished product", fields, label.lines)
+
+
+def _ranging(line: LabelLine) -> str:
+    """Return between which amounts the lots stand; empty where both print alike."""
+    low, high = percent(line.low), percent(line.high)
+    return f"{low} to {high}" if low != high else ""
 
 
 def _particulars(label: LabelSheet) -> list[Block]:
-    blocks: list[Block] = []
-    if label.conditions:
-        blocks += [Heading(words.CONDITIONS, 3), Bullets(words.conditions(label))]
-    if label.blanks:
-        columns = (
-            Column("to fill in or settle", head=True),
-            Column("look at"),
-            Column("where"),
-            Column("filled in"),
-        )
-        rows = tuple(
-            (blank.title, blank.hint, words.where(blank), words.BOX if blank.is_check else "_" * 12)
-            for blank in label.blanks
-        )
-        blocks += [Heading("What else the label needs", 3), Table("Other particulars", columns, rows)]
-    return blocks
+    blanks = tabulated("Other particulars", PARTICULARS, label.blanks)
+    return [
+        *bullets(words.CONDITIONS, words.conditions(label), level=3),
+        *(section("What else the label needs", blanks, level=3) if label.blanks else []),
+    ]
+
+
+PARTICULARS = (
+    Field("to fill in or settle", lambda blank: blank.title, head=True),
+    Field("look at", lambda blank: blank.hint),
+    Field("where", words.where),
+    Field("filled in", lambda blank: words.BOX if blank.is_check else "_" * 12),
+)
 
 
 def cost_blocks(cost: UnitCost) -> list[Block]:
     """Return what a unit costs, part by part, the ceiling and other batch sizes."""
     money = cost.currency
-    columns = (
-        Column("part", head=True), Column(f"{money}/unit", "decimal"), Column("%", "decimal"), Column("how"),
-    )  # fmt: skip
-    rows = tuple((p.part, fixed(p.per_unit, 2), fixed(p.share_percent, 0), p.how) for p in cost.parts)
+    fields = (
+        Field("part", lambda part: part.part, head=True),
+        Field(f"{money}/unit", lambda part: fixed(part.per_unit, 2), "decimal"),
+        Field("%", lambda part: fixed(part.share_percent, 0), "decimal"),
+        Field("how", lambda part: part.how),
+    )
     total = ("total", fixed(cost.total, 2), "100", "")
     blocks: list[Block] = [
         Heading("Unit cost"),
         Paragraph(words.unit_line(cost)),
-        Table("Cost of one unit", columns, rows, total),
+        tabulated("Cost of one unit", fields, cost.parts, total),
     ]
-    way = words.ceiling(cost)
-    if way:
-        blocks += [Heading("What the contents may cost", 3), Bullets(way)]
+    blocks += bullets("What the contents may cost", words.ceiling(cost), level=3)
     if cost.scenarios:
-        names = (
-            "batch, g", "units", "contents", "packaging", "labour", "tests", "overhead", "total", "left, g",
-        )  # fmt: skip
-        sizes = tuple(Column(name, "decimal") for name in names)
-        lines = tuple(
-            (
-                short(s.batch_g), str(s.units), fixed(s.contents, 2), fixed(s.packaging, 2), fixed(s.labour, 2),
-                fixed(s.tests, 2), fixed(s.overhead, 2), fixed(s.total, 2), fixed(s.left_over_g, 0),
-            )
-            for s in cost.scenarios
-        )  # fmt: skip
-        blocks += [
-            Heading(f"Other batch sizes, {money}/unit", 3),
-            Table("Cost of a unit by batch size", sizes, lines),
-        ]
+        sizes = tabulated("Cost of a unit by batch size", SIZES, cost.scenarios)
+        blocks += section(f"Other batch sizes, {money}/unit", sizes, level=3)
     materials = (
-        Column("material", head=True),
-        Column(f"{money}/unit", "decimal"),
-        Column("% of contents", "decimal"),
+        Field("material", lambda material: material.name, head=True),
+        Field(f"{money}/unit", lambda material: fixed(material.per_unit, 3), "decimal"),
+        Field("% of contents", lambda material: fixed(material.share_percent, 0), "decimal"),
     )
-    shown = tuple((m.name, fixed(m.per_unit, 3), fixed(m.share_percent, 0)) for m in cost.materials)
-    blocks += [Heading("Contents by material", 3), Table("Contents by material", materials, shown)]
+    shown = tabulated("Contents by material", materials, cost.materials)
+    blocks += section("Contents by material", shown, level=3)
     return [*blocks, Bullets(cost.notes, tone="quiet")] if cost.notes else blocks
+
+
+def _each(name: str) -> Field:
+    return Field(name, lambda scenario: fixed(getattr(scenario, name), 2), "decimal")
+
+
+SIZES = (
+    Field("batch, g", lambda scenario: short(scenario.batch_g), "decimal"),
+    Field("units", lambda scenario: str(scenario.units), "decimal"),
+    *map(_each, ("contents", "packaging", "labour", "tests", "overhead", "total")),
+    Field("left, g", lambda scenario: fixed(scenario.left_over_g, 0), "decimal"),
+)
 
 
 def shopping_blocks(found: Shopping) -> list[Block]:
@@ -191,14 +193,10 @@ def shopping_blocks(found: Shopping) -> list[Block]:
         + (f", delivery {fixed(order.delivery, 2)}" if order.delivery else "")
         for order in found.orders
     )
-    if orders:
-        blocks += [Heading("By supplier", 3), Bullets(orders)]
+    blocks += bullets("By supplier", orders, level=3)
     names = {line.material: line.name for line in found.lines}
-    if found.near_misses:
-        told = tuple(
-            words.near_miss(miss, names[miss.material], found.currency) for miss in found.near_misses
-        )
-        blocks += [Heading("Nearly a pack less", 3), Bullets(told)]
+    told = (words.near_miss(miss, names[miss.material], found.currency) for miss in found.near_misses)
+    blocks += bullets("Nearly a pack less", told, level=3)
     return [*blocks, Bullets(found.notes, tone="quiet")] if found.notes else blocks
 
 

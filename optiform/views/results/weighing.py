@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.words import sentences
-from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Table
+from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
 from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
@@ -101,11 +101,8 @@ def weigh_blocks(answer: Answer) -> list[Block]:
     else:
         blocks += weighable_blocks(formula.weighable)
     blocks += _broken("As written, the formula breaks:", formula.breaks)
-    blocks += [
-        Heading("Cautions"),
-        Bullets((*sentences.hazards(answer, formula), *sentences.cautions(answer)), tone="caution"),
-    ]
-    return blocks
+    told = (*sentences.hazards(answer, formula), *sentences.cautions(answer))
+    return [*blocks, *bullets("Cautions", told, "caution")]
 
 
 def weighable_blocks(found: Weighable) -> list[Block]:
@@ -115,19 +112,10 @@ def weighable_blocks(found: Weighable) -> list[Block]:
         f"A batch of {batch} g in steps of {step} g; the lines add up to it exactly. Nothing is lighter than "
         f"{least} g, which weighs within {short(found.error_percent)} %."
     )
-    columns = (
-        Column("grams", "decimal"),
-        Column("material", head=True),
-        Column("% w/w", "decimal"),
-        Column(f"in drops, {short(found.drops_per_mL)} to the mL", sheds=1),
-    )
     width = 4 if any(line.drops is not None for line in found.lines) else 3
-    rows = tuple(
-        (short(line.grams), _name(line), percent(line.percent), in_drops(line))[:width]
-        for line in found.lines
-    )
+    fields = (*GRAMS, Field(f"in drops, {short(found.drops_per_mL)} to the mL", in_drops, sheds=1))[:width]
     total = (short(found.batch_g), "together", percent(100.0), "")[:width]
-    grams = Table("Grams", columns[:width], rows, total)
+    grams = tabulated("Grams", fields, found.lines, total)
     blocks: list[Block] = [Paragraph(head), grams, Paragraph(rounding(found))]
     if found.stocks:
         blocks.append(Bullets(tuple(_stock(stock) for stock in found.stocks)))
@@ -162,15 +150,13 @@ def lot_blocks(found: LotCorrection) -> list[Block]:
     if found.grams_before is not None and found.grams_after is not None:
         instead = f"{found.grams_after:.2f} g instead of {found.grams_before:.2f} g"
         blocks.append(Paragraph(f"In the batch of {short(found.batch_g or 0.0)} g: {instead}."))
-    columns = (
-        Column("measure", head=True),
-        Column("planned", "decimal"),
-        Column("this lot, uncorrected", "decimal"),
-        Column("corrected", "decimal"),
+    fields = (
+        Field("measure", lambda figure: figure.measure, head=True),
+        _measured("planned", found.planned),
+        _measured("this lot, uncorrected", found.uncorrected),
+        _measured("corrected", found.corrected),
     )
-    rows = tuple(_row(figure.measure, figure.digits, found.planned, found.uncorrected, found.corrected)
-                 for figure in found.planned.figures)  # fmt: skip
-    blocks.append(Table("Measures", columns, rows))
+    blocks.append(tabulated("Measures", fields, found.planned.figures))
     blocks += _broken("Uncorrected, this lot would break:", found.broken_uncorrected)
     if found.broken:
         blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
@@ -179,9 +165,10 @@ def lot_blocks(found: LotCorrection) -> list[Block]:
     return [*blocks, Paragraph(sentences.SHORT_CAUTION, "caution")]
 
 
-def _row(measure: str, digits: int, *formulas: Formula) -> tuple[str, ...]:
-    values = [next((f.value for f in formula.figures if f.measure == measure), None) for formula in formulas]
-    return (measure, *(fixed(value, max(digits, 2)) for value in values))
+def _measured(title: str, formula: Formula) -> Field:
+    """Return a column with the values of a formula, two decimals at least."""
+    values = {figure.measure: figure.value for figure in formula.figures}
+    return Field(title, lambda figure: fixed(values.get(figure.measure), max(figure.digits, 2)), "decimal")
 
 
 def bench_blocks(found: Bench) -> list[Block]:
@@ -191,16 +178,12 @@ def bench_blocks(found: Bench) -> list[Block]:
     if found.batch_g is not None:
         blocks.append(Paragraph(f"There are {short(round(found.batch_g, 4))} g of it now."))
     before = {line.material: line.percent for line in found.planned.lines}
-    columns = (
-        Column("material", head=True),
-        Column("as written, % w/w", "decimal"),
-        Column("now, % w/w", "decimal"),
+    fields = (
+        Field("material", lambda line: line.name, head=True),
+        Field("as written, % w/w", lambda line: fixed(before.get(line.material, 0.0), 3), "decimal"),
+        Field("now, % w/w", lambda line: fixed(line.percent, 3), "decimal"),
     )
-    rows = tuple(
-        (line.name, fixed(before.get(line.material, 0.0), 3), fixed(line.percent, 3))
-        for line in found.now.lines
-    )
-    blocks.append(Table("Amounts", columns, rows))
+    blocks.append(tabulated("Amounts", fields, found.now.lines))
     if found.pH is not None:
         told = found.now.acidity
         computed = (
@@ -227,6 +210,13 @@ def _broken(words: str, items: tuple[Broken, ...]) -> list[Block]:
     if not items:
         return []
     return [Paragraph(words, "bad"), Bullets(tuple(sentences.broken(item) for item in items), tone="bad")]
+
+
+GRAMS = (
+    Field("grams", lambda line: short(line.grams), "decimal"),
+    Field("material", _name, head=True),
+    Field("% w/w", lambda line: percent(line.percent), "decimal"),
+)
 
 
 def weigh_rows(answer: Answer) -> Rows:

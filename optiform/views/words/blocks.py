@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from optiform.faults import printable
+from optiform.views.words.numbers import NOTHING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -107,7 +108,13 @@ class Table(Shown):
 
 
 class Field(NamedTuple):
-    """A column, and what stands in it for each thing that has a row."""
+    """A column, and what stands in it for each thing that has a row.
+
+    Attributes
+    ----------
+    once : bool
+        Whether what repeats the row above is left out.
+    """
 
     title: str
     read: Callable[[Any], str]
@@ -115,6 +122,7 @@ class Field(NamedTuple):
     sheds: int = 0
     head: bool = False
     note: str = ""
+    once: bool = False
 
 
 def tabulated(
@@ -122,9 +130,15 @@ def tabulated(
 ) -> Table:
     """Return things as the rows of a table."""
     columns = tuple(Column(field.title, field.align, field.sheds, field.head, field.note) for field in fields)
-    return Table(
-        caption, columns, tuple(tuple(field.read(thing) for field in fields) for thing in things), total
-    )
+    full = [tuple(field.read(thing) for field in fields) for thing in things]
+    rows = [
+        tuple(
+            "" if field.once and cell == above and cell != NOTHING else cell
+            for field, cell, above in zip(fields, row, before, strict=True)
+        )
+        for row, before in zip(full, [("",) * len(fields), *full], strict=False)
+    ]
+    return Table(caption, columns, tuple(rows), total)
 
 
 @dataclass(frozen=True)
