@@ -52,8 +52,7 @@ if TYPE_CHECKING:
     from optiform.library import Library, Material, Substance, Trust, load_library
     from optiform.library.formulas import TypedFormula, read_formula
     from optiform.sheets import Plan, Sheet, Shopping, Unit, load_plan, load_unit
-
-    __version__: str
+    from optiform.version import __version__
 
 __all__ = [
     "Acidity",
@@ -136,6 +135,7 @@ _ROOMS = {
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
     "optiform.library": ("Library", "Material", "Substance", "Trust", "load_library"),
     "optiform.library.formulas": ("TypedFormula", "read_formula"),
+    "optiform.version": ("__version__",),
     "optiform.sheets": ("Plan", "Sheet", "Shopping", "Unit", "load_plan", "load_unit"),
 }  # fmt: skip
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names}
@@ -145,9 +145,7 @@ if not TYPE_CHECKING:  # a type checker sees the names above, and no others
 
     def __getattr__(name: str) -> object:
         """Import a public name when it is first asked for."""
-        if name == "__version__":
-            value = _version()
-        elif name in _ROOM_OF:
+        if name in _ROOM_OF:
             value = getattr(import_module(_ROOM_OF[name]), name)
         else:
             raise AttributeError(f"module 'optiform' has no attribute '{name}'")
@@ -157,13 +155,3 @@ if not TYPE_CHECKING:  # a type checker sees the names above, and no others
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
-
-
-def _version() -> str:
-    """Return the installed version; a source tree that was never installed has none."""
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("optiform")
-    except PackageNotFoundError:
-        return "0+source"
