@@ -1,8 +1,13 @@
 """Every fault of a CSV file is named with its place, and all of them at once."""
 
+from dataclasses import replace
+
 import pytest
 
+from optiform.faults import Faults
 from optiform.library import load_library
+from optiform.library.files.csv_tables import read_csv
+from optiform.library.reading import columns_of
 from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, faults_in, only_fault, write_folder
 
 
@@ -268,3 +273,19 @@ def test_long_list_of_unknown_names_is_listed_whole(tmp_path):
     rows = "".join(f"nettlee-{i},Aqua,100,,\n" for i in range(3000))
     faults = faults_in(write_folder(tmp_path, composition=COMPOSITION + rows))
     assert sum("no material" in fault.message for fault in faults) == 3000
+
+
+@pytest.mark.parametrize(
+    ("table", "most"), [("materials", 100_000), ("substances", 100_000), ("packs", 1_000_000)]
+)
+def test_a_table_is_as_long_as_it_says_and_no_longer(tmp_path, table, most):
+    """The limits are our choice; the page on reliability states them."""
+    columns = columns_of(table)
+    assert columns.most == most
+    path, faults = tmp_path / "short.csv", Faults()
+    short = replace(columns, most=3)
+    line = ",".join("x" for _ in columns.known) + "\n"
+    for rows in (3, 4):
+        path.write_text(",".join(columns.known) + "\n" + line * rows, encoding="utf-8")
+        read_csv(path, short, faults)
+    assert [fault.message for fault in faults.found] == ["the table has 4 rows"]
