@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
+import re
 from pathlib import Path
 
 import pytest
@@ -30,8 +30,11 @@ def shipped(tmp_path_factory):
     root.mkdir()
     (root.parent / "new.csv").write_text(DEARER, encoding="utf-8")
     for name in ("nettle-gel-oily-skin", "spruce-shampoo"):
-        shutil.copy(PROBLEMS / name / "brief.toml", root / f"{name}.toml")
-    text = (PROBLEMS / "nettle-gel-oily-skin" / "brief.toml").read_text(encoding="utf-8")
+        text = (PROBLEMS / name / "brief.toml").read_text(encoding="utf-8")
+        first = re.sub(r"^how_many = \d+", "how_many = 1", text, flags=re.MULTILINE)
+        assert first != text
+        (root / f"{name}.toml").write_text(first, encoding="utf-8")
+    text = (root / "nettle-gel-oily-skin.toml").read_text(encoding="utf-8")
     (root / "sure.toml").write_text(text + SURE, encoding="utf-8")
     return root
 
