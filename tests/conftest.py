@@ -3,6 +3,11 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("drawn", derandomize=False, deadline=None)
+settings.load_profile("same")
 
 CORE = (
     "answers/test_fewest.py",
@@ -43,6 +48,14 @@ def pytest_collection_modifyitems(config, items):
             item.add_marker("core")
         if item.get_closest_marker("slow") and not slow_asked:
             item.add_marker(pytest.mark.skip(reason="opt-in: pytest -m slow"))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Let each worker go through neighbours, which share what is worked out once; who is done takes from the others."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getoption("dist") == "load" else None
 
 
 def pytest_report_header():

@@ -234,6 +234,8 @@ def test_ctrl_c_keeps_the_best_so_far(desk):
     code = (
         "import sys, os, signal\n"
         "import optiform.answers as answers\n"
+        "import optiform.stopping as stopping\n"
+        "stopping.PATIENCE = 600.0\n"
         "design = answers.design\n"
         "def after_a_signal(*a, **k):\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
@@ -269,6 +271,8 @@ def test_an_answer_that_ctrl_c_may_have_cut_short_never_calls_itself_whole(desk,
     ended = script(
         "import sys, os, signal\n"
         f"import {place} as answers\n"
+        "import optiform.stopping as stopping\n"
+        "stopping.PATIENCE = 600.0\n"
         f"ask = answers.{words[0]}\n"
         "def after_a_signal(*a, **k):\n"
         "    found = ask(*a, **k)\n"

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from pathlib import Path
 
 import pytest
 from pydantic import BaseModel
 
 from optiform.answers import design
 from optiform.answers.design import background as telling
-from optiform.brief import load_brief
 from optiform.search.narrow import small_program as close_up
+from tests.asked import PROBLEMS, designed, problem
 
-PROBLEMS = Path(__file__).parents[2] / "problems"
 NAMES = sorted(
     brief.parent.name for brief in PROBLEMS.glob("*/brief.toml") if brief.parent.name != "too-many-wishes"
 )
@@ -43,10 +41,16 @@ def differences(one, other, path=""):
         yield f"{path}: {one!r} and {other!r}"
 
 
-@pytest.mark.parametrize("name", NAMES)
+def sampled(names):
+    """Return every third name, and the others as slow."""
+    return [
+        name if k % 3 == 0 else pytest.param(name, marks=pytest.mark.slow) for k, name in enumerate(names)
+    ]
+
+
+@pytest.mark.parametrize("name", sampled(NAMES))
 def test_a_close_up_says_the_same(name, monkeypatch):
-    brief = load_brief(PROBLEMS / name / "brief.toml")
-    plain = [asdict(formula) for formula in design(brief).formulas]
+    brief, plain = problem(name), [asdict(formula) for formula in designed(name).formulas]
     monkeypatch.setattr(close_up, "MANY", 0)
     near = [asdict(formula) for formula in design(brief).formulas]
     for one, other in zip(plain, near, strict=True):
@@ -55,10 +59,11 @@ def test_a_close_up_says_the_same(name, monkeypatch):
     assert list(differences(plain, near)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES[::3])
 def test_what_is_said_before_the_proof_is_what_is_said_after_it(name, monkeypatch):
     """Formulas that are likely to be listed are described while they are proven; nothing else is different."""
-    brief = load_brief(PROBLEMS / name / "brief.toml")
+    brief = problem(name)
     brief = brief.model_copy(update={"aim": brief.aim.model_copy(update={"then": ()})})
     monkeypatch.setattr(close_up, "MANY", 0)
     monkeypatch.setattr(telling, "MANY", 10**9)

@@ -43,7 +43,9 @@ def clock(monkeypatch):
 
 
 @pytest.mark.parametrize("name", PROBLEMS)
-@pytest.mark.parametrize("seconds", [0.05, 0.3, 1.0, 3.0])
+@pytest.mark.parametrize(
+    "seconds", [0.05, 0.3, *(pytest.param(long, marks=pytest.mark.slow) for long in (1.0, 3.0))]
+)
 @pytest.mark.parametrize("in_full", [False, True])
 def test_a_design_ends_in_time(name, seconds, in_full, clock):
     brief = load_brief(Path("problems") / name / "brief.toml")

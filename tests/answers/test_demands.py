@@ -13,7 +13,7 @@ from optiform.search import by_system as cases
 from optiform.solver import Session
 from tests.answers.random_briefs import briefs
 
-RANDOM = settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+RANDOM = settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
 def demands_of(brief):

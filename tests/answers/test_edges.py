@@ -38,6 +38,7 @@ def test_a_pH_of_no_width_is_met(active):
     assert answer.formulas[0].acidity.pH == pytest.approx(7.0, abs=1e-5)
 
 
+@pytest.mark.slow
 def test_the_ways_out_of_a_brief_at_such_a_pH_work():
     brief = soft(28.0)
     found = design(brief).conflict

@@ -88,7 +88,7 @@ def test_worth_a_fortune_is_a_wall(wish):
     assert dear.preferences[0].penalty == pytest.approx(0.0, abs=2e-3)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     measure=st.sampled_from(
         [("mildness", 70.0, 0.01), ("active matter", 11.5, 0.2), ("natural origin", 98.0, 0.1)]

@@ -154,7 +154,7 @@ def test_every_contradiction_claimed_on_the_starter_library_is_one():
     extracts = [material.id for material in library.materials if material.function == "extract"]
     tags = sorted({tag for material in library.materials for tag in material.tags if not tag.endswith("?")})
     claimed = 0
-    for _ in range(30):
+    for _ in range(12):
         try:
             brief = brief_from(drawn(chance, extracts, tags), library=library)
         except BadInput:
@@ -162,4 +162,4 @@ def test_every_contradiction_claimed_on_the_starter_library_is_one():
         if contradictions(build(brief), brief):
             claimed += 1
             assert check(brief).status == "conflict"
-    assert claimed >= 8
+    assert claimed >= 3

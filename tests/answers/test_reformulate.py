@@ -328,7 +328,7 @@ def test_a_change_that_is_told_differs_in_what_is_told(large):
     assert pairs and all(before != after for before, after in pairs)
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(
     glucoside=st.integers(6, 20),
     betaine=st.integers(0, 16),

@@ -19,7 +19,7 @@ from optiform.solver import Session
 from tests.answers.random_briefs import briefs, possible
 from tests.answers.test_conflict import wash
 
-RANDOM = settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+RANDOM = settings(max_examples=10, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 EQUAL = 1e-5
 
 

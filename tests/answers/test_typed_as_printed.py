@@ -82,7 +82,12 @@ def asked(text: str):
     return check(brief_from(tomllib.loads(HEAD + text))).status
 
 
-@pytest.mark.parametrize("name", BRIEFS)
+LONG = ("shares", "a ratio", "strength, gentleness and cost")
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow) if name in LONG else name for name in BRIEFS]
+)
 def test_a_number_typed_as_printed_works_and_a_little_less_does_not(name):
     text = BRIEFS[name]
     assert asked(text) == "conflict"

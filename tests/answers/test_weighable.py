@@ -98,7 +98,7 @@ def test_no_grid_solution_of_a_small_batch_is_better(batch, balance, active, mil
         assert (found.aim if sense == "minimise" else -found.aim) >= best - 1e-9
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(
     brief=briefs(),
     balance=st.sampled_from(BALANCES),

@@ -19,7 +19,7 @@ from tests.answers.random_briefs import briefs, possible
 from tests.answers.test_conflict import wash
 from tests.builders import NEUTRAL, tiny_library
 
-RANDOM = settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+RANDOM = settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 SLACK = 2e-6
 
 

@@ -10,7 +10,7 @@ from optiform.answers import design, reformulate
 from optiform.answers.describe.worth import worth_of
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief import brief_from
-from optiform.brief.models import Aim, Choose, Target
+from optiform.brief.models import Aim, Choose, Ranked, Target
 from optiform.faults import BadInput
 from optiform.views.data.json_document import answer_document
 from optiform.views.render import text
@@ -129,7 +129,8 @@ def test_an_index_has_no_decimals_and_no_percent():
     assert "points more mildness than today" in told
     assert "%." not in told.split("Step by step")[0]
     assert not re.search(r"\d\.\d+ points", told)
-    full = text.render(answer_blocks(design(brief_of(**MILD), in_full=True), everything=True))
+    first = brief_of(**MILD).model_copy(update={"ranked": Ranked(how_many=1)})
+    full = text.render(answer_blocks(design(first, in_full=True), everything=True))
     assert not re.search(r"\d\.\d+ points(?! x)", full)
 
 

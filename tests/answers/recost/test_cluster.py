@@ -145,7 +145,9 @@ def test_what_comes_back_is_read_as_text_and_never_believed_to_be_another_produc
 
 def test_a_scheduler_without_workers_is_bad_input(tmp_path, monkeypatch):
     usual = distributed.Client.wait_for_workers
-    monkeypatch.setattr(distributed.Client, "wait_for_workers", lambda *words, timeout: usual(*words, timeout=0.1))
+    monkeypatch.setattr(
+        distributed.Client, "wait_for_workers", lambda *words, timeout: usual(*words, timeout=0.1)
+    )
     root = folder(tmp_path / "products", 1)
     with (
         distributed.LocalCluster(n_workers=0, dashboard_address=None, host="127.0.0.1") as lonely,
