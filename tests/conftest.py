@@ -10,12 +10,12 @@ settings.register_profile("drawn", derandomize=False, deadline=None)
 settings.load_profile("same")
 
 CORE = (
-    "answers/test_fewest.py",
-    "answers/test_guards.py",
-    "answers/test_prices.py",
-    "answers/test_stopping.py",
-    "answers/test_ties.py",
-    "answers/test_wyndor.py",
+    "search/test_fewest.py",
+    "answers/design/test_guards.py",
+    "answers/price/test_prices.py",
+    "answers/check/test_stopping.py",
+    "search/test_ties.py",
+    "answers/price/test_wyndor.py",
     "brief/test_faults.py",
     "brief/test_files.py",
     "brief/test_guards.py",
@@ -25,17 +25,17 @@ CORE = (
     "library",
     "measures",
     "program/test_brute_force.py",
-    "program/test_rules_bind.py",
+    "program/rows/test_rules_bind.py",
     "program/test_titles.py",
-    "sheets/test_batch.py",
+    "sheets/record/test_batch.py",
     "sheets/test_label.py",
-    "sheets/test_shopping.py",
+    "sheets/purchase/test_shopping.py",
     "sheets/test_unit_cost.py",
     "solver",
     "test_places.py",
-    "views/test_json_document.py",
+    "views/data/test_json_document.py",
     "views/test_output.py",
-    "views/test_text.py",
+    "views/render/test_text.py",
 )
 """Files and folders with what matters most in each room; all of it runs in a minute and a half."""
 

@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from optiform.brief.starting import skins, textures
 from optiform.cli import main
 from optiform.cli.entry import app
-from tests.views.test_json_document import ANSWER, conform
+from tests.views.data.test_json_document import ANSWER, conform
 
 ROOT = Path(__file__).parents[1]
 LIBRARY_TOML = """\

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.answers.today import STARTER_TODAY
+from tests.answers.rework.today import STARTER_TODAY
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
 

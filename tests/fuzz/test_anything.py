@@ -18,7 +18,7 @@ from optiform.brief.keys import BriefKeys
 from optiform.brief.writing import write_brief
 from tests.fuzz.kinds.case import CHECK, EVALUATE, SHEET
 from tests.fuzz.workshop import BRIEF, SOUND_FILES, run, write, wrong_with
-from tests.library.files import SOUND
+from tests.library.on_disk import SOUND
 
 EXAMPLES = int(os.environ.get("OPTIFORM_EXAMPLES", "12"))
 FORMS = ("text", "json", "csv", "md", "html")
