@@ -427,7 +427,14 @@ FIRST = ["optiform start", "optiform library copy"]
 """What other examples build on."""
 
 
-@pytest.mark.parametrize("words", EXAMPLES, ids=" ".join)
+LONG = (["reformulate"], ["tradeoff"])
+
+
+@pytest.mark.parametrize(
+    "words",
+    [pytest.param(words, marks=pytest.mark.slow) if words in LONG else words for words in EXAMPLES],
+    ids=" ".join,
+)
 def test_every_example_of_the_help_runs(desk, capsys, words):
     """After the first steps of a newcomer; none may say that something is wrong, and the long ones may be cut short."""
     (desk / "today.csv").write_text(TODAYS_WASH)

@@ -58,6 +58,7 @@ def test_every_starter_brief_can_be_met_with_the_shipped_library(skin: str, text
     assert session.solve().status == "solved"
 
 
+@pytest.mark.slow
 def test_a_starter_brief_is_answered_with_proven_formulas_that_differ() -> None:
     answer = design(started("normal", "lotion"))
     assert (answer.status, answer.proven, len(answer.formulas)) == ("solved", True, 3)

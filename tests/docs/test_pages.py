@@ -53,7 +53,11 @@ def commands(body: str) -> list[tuple[str, list[str]]]:
 RUNNABLE = [page for page in PAGES if {"python", "console"} & {language for language, _ in blocks(page)}]
 
 
-LONG = ("docs/how-to/be-sure.md", "docs/how-to/trade-off.md")
+LONG = tuple(
+    f"docs/how-to/{page}.md"
+    for page in ("be-sure", "hang-it-on-the-wall", "recost", "reformulate", "trade-off", "weigh-and-correct")
+)
+"""Pages whose commands take long; README, tutorial and the rest run every time."""
 
 
 @pytest.mark.parametrize(

@@ -82,7 +82,7 @@ def asked(text: str):
     return check(brief_from(tomllib.loads(HEAD + text))).status
 
 
-LONG = ("shares", "a ratio", "strength, gentleness and cost")
+LONG = ("shares", "a ratio", "strength, gentleness and cost", "a rule typed in")
 
 
 @pytest.mark.parametrize(

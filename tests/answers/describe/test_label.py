@@ -70,6 +70,7 @@ def test_every_designed_formula_has_the_list_of_its_label():
             "title": "wash",
             "targets": {"active matter": {"at_least": 8.0}},
             "include": [{"material": "lavender-oil"}],
+            "ranked": {"how_many": 2},
         },
         library=library,
     )

@@ -31,7 +31,9 @@ def solved(brief, strength, choices, requirement=None, bound=None):
     return found.fun if found.status == 0 else None
 
 
-@pytest.mark.parametrize(("skin", "texture"), [("dry-sensitive", "gel"), ("oily", "lotion")])
+@pytest.mark.parametrize(
+    ("skin", "texture"), [("dry-sensitive", "gel"), pytest.param("oily", "lotion", marks=pytest.mark.slow)]
+)
 def test_printed_marginal_costs_on_the_starter_library(skin, texture):
     brief, formula = brief_for(skin, texture), answer_for(skin, texture).formulas[0]
     amounts = starter().arrays.amounts((line.material, line.percent) for line in formula.lines)
