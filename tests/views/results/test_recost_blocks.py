@@ -61,6 +61,8 @@ def test_what_had_no_part_is_named_up_to_ten():
     )
     assert "nettle-sop (did you mean nettle-soap?), moon." in text
     assert "9.csv and 2 more." in text
+    text = " ".join(shown(product("a.toml", "kept"), plans=("spring.toml",)).split())
+    assert "a plan, whose briefs and formulas count by themselves: spring.toml." in text
 
 
 def test_a_row_of_the_table_has_what_breaks():
