@@ -15,12 +15,10 @@ from optiform.answers.weigh.weighable import Stock
 from optiform.faults import Fault
 from optiform.measures import Side
 from optiform.program.requirement import Requirement
-from optiform.version import __version__
 from optiform.views.data import shapes
-from optiform.views.data.shapes import Shape
+from optiform.views.data.document import Document, Shape
 from optiform.views.words import sentences
 
-SCHEMA: Literal[2] = 2
 NAMES = {
     "Requirement": Requirement,
     "Fault": Fault,
@@ -30,14 +28,6 @@ NAMES = {
     "Side": Side,
 }
 """Names that annotations use and their modules import for type checkers only."""
-
-
-class Document(Shape):
-    """What every document begins with: the program's version, the version of the shapes, the question."""
-
-    optiform: str = __version__
-    schema_version: Literal[2] = Field(SCHEMA, alias="schema")
-    question: str
 
 
 class Aim(Shape):

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
-    from optiform.views.data.documents import Document
+    from optiform.views.data.document import Document
 
 ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
 QUESTIONS = (
@@ -32,6 +32,11 @@ def document(question: str, value: Any) -> str:
 @cache
 def document_of(question: str) -> type[Document]:
     """Return the model of a question's document."""
+    if question in ("library list", "library show"):
+        from optiform.views.data import library_documents
+
+        listed = question == "library list"
+        return library_documents.LibraryList if listed else library_documents.LibraryShow
     from optiform.views.data import documents
 
     model: type[Document]

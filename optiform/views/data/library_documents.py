@@ -1,0 +1,21 @@
+"""The JSON documents of a library and its materials, for which nothing heavy is loaded."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from optiform.library import models
+from optiform.library.about import About
+from optiform.library.models import Material
+from optiform.views.data.document import Document, whole
+
+
+class LibraryList(Document):
+    """Materials of a library."""
+
+    question: Literal["library list"] = "library list"
+    library: str
+    materials: tuple[Material, ...]
+
+
+LibraryShow = whole("library show", About, vars(models), library=str)
