@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from optiform.answers.check.feasibility import check
-from optiform.answers.evaluate.judging import judged, wrong_in
+from optiform.answers.evaluate.judging import Recheck, judged, pairs_of
 from optiform.brief import brief_from
 from optiform.faults import InternalError
 from optiform.library import load_library
@@ -54,4 +54,4 @@ def test_where_nothing_is_left_it_is_an_error_of_ours():
 
 def test_what_holds_is_wrong_in_nothing():
     brief, formula = solved()
-    assert wrong_in(brief, [(line.material, line.percent) for line in formula.lines]) == ""
+    assert Recheck().broken(brief, pairs_of(formula.lines)) == ""

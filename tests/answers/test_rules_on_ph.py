@@ -13,7 +13,7 @@ import pytest
 
 from optiform.answers import design, evaluate
 from optiform.answers.check.feasibility import check
-from optiform.answers.evaluate.judging import wrong_in
+from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.brief import brief_from
 from optiform.brief.guards import missing_guards
 from optiform.library import load_library
@@ -68,7 +68,7 @@ def test_a_preservative_that_needs_an_acid_wash_is_had_without_a_target():
     system = next(s for s in load_library(None).systems if s.name == formula.system)
     low, high = system.working_pH
     assert low - 1e-6 <= formula.acidity.pH <= high + 1e-6
-    assert wrong_in(answer.brief, [(line.material, line.percent) for line in formula.lines]) == ""
+    assert Recheck().broken(answer.brief, pairs_of(formula.lines)) == ""
 
 
 def test_a_margin_narrows_the_window_and_is_named_where_it_binds():

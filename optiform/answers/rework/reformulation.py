@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.describe.worth import aim_with_penalties, worth_of
 from optiform.answers.design.formulas import designed
+from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave
 from optiform.answers.model.changes import Changes
@@ -84,7 +85,9 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     if leave is not None:
         return replace(answer, formulas=(), leave=leave)
     clock.say("comparing with the baseline")
-    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], clock))
+    recheck = Recheck()
+    changes = changes_of(brief, baseline, answer.formulas[0], recheck, clock)
+    return replace(answer, changes=changes, notes=(*answer.notes, *recheck.told))
 
 
 def baseline_of(brief: Brief) -> Formula:
@@ -98,8 +101,13 @@ def baseline_of(brief: Brief) -> Formula:
     return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
 
 
-def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock = NO_LIMIT) -> Changes:
-    """Return everything that differs between a baseline and the best formula, and where the saving comes from."""
+def changes_of(
+    brief: Brief, baseline: Formula, formula: Formula, recheck: Recheck, clock: Clock = NO_LIMIT
+) -> Changes:
+    """Return everything that differs between a baseline and the best formula, and where the saving comes from.
+
+    A formula on the way that does not hold when it is judged once more is left out, and `recheck` hears of it.
+    """
     library = brief.library
     before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
     result = polished_of(brief, formula)
@@ -121,9 +129,17 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
         amounts=None if today is None or clock.over() else _by_amounts(brief, today, clock),
-        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
-        levers=() if clock.over() else levers(result, worth),
-        ladder=ladder(brief, before, today, worth=worth, clock=clock),
+        steps=staircase(
+            program,
+            before,
+            result,
+            ties_of(program, brief.aim.then),
+            brief.aim.tie,
+            worth,
+            lambda lines: recheck.holds("a step on the way with a formula", brief, lines),
+        ),
+        levers=() if clock.over() else levers(result, brief, recheck, worth),
+        ladder=ladder(brief, before, today, recheck, worth=worth, clock=clock),
     )
 
 

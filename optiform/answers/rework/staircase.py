@@ -16,11 +16,13 @@ from optiform.program.rows.baseline_rows import NOT_COUNTED
 from optiform.search.restricted import Held
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished, Ties
+
+    Percents = tuple[tuple[str, float], ...]
 
 LEAST = 1e-6
 """A step that brings less than this part of the whole saving is no step of its own."""
@@ -36,6 +38,7 @@ def staircase(
     then: Ties = (),
     tie: float = 0.0,
     worth: float = 0.0,
+    holds: Callable[[Percents], bool] = lambda _: True,
 ) -> tuple[Step, ...]:
     """Return the single changes that lead from a baseline to a result, the most rewarding first.
 
@@ -51,6 +54,8 @@ def staircase(
         Tie-breaks of the brief, as in `polish`: each step is what the brief prefers there.
     worth : float
         Changes that bring less than this by themselves are one step with what follows, or with what came before.
+    holds : callable
+        Whether a formula on the way holds, computed again from its amounts; one that does not is no step.
 
     Returns
     -------
@@ -62,7 +67,7 @@ def staircase(
     A single change sets as few materials free as bring anything: one, a pair that trades places, or
     three; water, acids and bases always follow. Whoever stops half-way has lost the least.
     """
-    return tuple(_Walk(program, before, result, then, tie, worth).steps())
+    return tuple(_Walk(program, before, result, then, tie, worth, holds).steps())
 
 
 @dataclass
@@ -73,6 +78,7 @@ class _Walk:
     then: Ties
     tie: float
     worth: float
+    holds: Callable[[Percents], bool]
     held: Held = field(init=False)
     followers: frozenset[int] = field(init=False)
 
@@ -104,6 +110,8 @@ class _Walk:
             if exact is None:
                 continue
             repairs, here = here is None, self.held.aim(free)
+            if self.left and not self.holds(percents_of(self.program, exact.amounts)):
+                continue
             yield exact.amounts, repairs
             last = exact.amounts
         if np.any(np.abs(self.result.amounts - last) > SAME):
