@@ -11,6 +11,7 @@ import numpy as np
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import structure_of
 from optiform.answers.describe.worth import worth_of
+from optiform.answers.evaluate.judging import AGAIN, Recheck
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
@@ -89,13 +90,14 @@ def tradeoff(
     if brief.certainty is not None:
         brief, certain = _certain(brief, measures[1], clock)
         variants = _variants(brief, measures, third)
-    curves = []
+    curves, recheck = [], Recheck()
     for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, clock)
         found = envelope(axes, within=within, clock=clock)
-        curves.append(_curve(brief, axes, found, limit, clock))
+        curves.append(_curve(brief, axes, found, limit, clock, recheck))
     alone = third is None and not found.pieces and not found.stopped
-    return _told(brief, axes, tuple(curves), _conflict(brief, axes) if alone else None, certain)
+    problem = _conflict(brief, axes) if alone else None
+    return _told(brief, axes, tuple(curves), problem, (*certain, *_without_formula(recheck.words)))
 
 
 def _conflict(brief: Brief, axes: Axes) -> Conflict | None:
@@ -176,7 +178,7 @@ def _third_fault(
 
 
 def _told(
-    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, certain: tuple[str, ...]
+    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, said: tuple[str, ...]
 ) -> TradeOff:
     status: AnswerStatus = "solved"
     if problem is not None or not any(curve.stretches for curve in curves):
@@ -200,7 +202,7 @@ def _told(
         straight=axes.straight,
         curves=curves,
         conflict=problem,
-        notes=(*certain, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
+        notes=(*said, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
         cautions=cautions_for(brief),
     )
 
@@ -220,6 +222,16 @@ def _notes(axes: Axes) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _without_formula(broken: Sequence[str]) -> tuple[str, ...]:
+    """Say at how many points no formula is told, and what theirs would break."""
+    if not broken:
+        return ()
+    places = f"{len(broken)} points" if len(broken) > 1 else "1 point"
+    return (
+        f"Left out: the formula at {places} of the curve, because it {AGAIN}: {'; '.join(sorted(set(broken)))}.",
+    )
+
+
 def _unasked(brief: Brief) -> tuple[str, ...]:
     """Say that soft wishes play no part along a curve."""
     if not brief.prefer:
@@ -230,8 +242,10 @@ def _unasked(brief: Brief) -> tuple[str, ...]:
     )
 
 
-def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock) -> Curve:
-    stretches = _stretches(brief, axes, found.pieces, clock)
+def _curve(
+    brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock, recheck: Recheck
+) -> Curve:
+    stretches = _stretches(brief, axes, found.pieces, clock, recheck)
     whole = not found.stopped and len(stretches) == len(found.pieces)
     plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
     worse = 1.0 if axes.sense == "minimise" else -1.0
@@ -250,14 +264,16 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock
     )
 
 
-def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock) -> tuple[Stretch, ...]:
+def _stretches(
+    brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock, recheck: Recheck
+) -> tuple[Stretch, ...]:
     """Return pieces of a search as stretches of a curve, every formula verified; after a signal no further ones."""
     found: list[Stretch] = []
     knots: dict[int, Knot] = {}
     for piece in pieces:
         if found and clock.interrupted():
             break
-        start, end = (_knot(axes, point, knots) for point in (piece.first, piece.last))
+        start, end = (_knot(axes, point, knots, recheck) for point in (piece.first, piece.last))
         plain = Stretch(
             start=start,
             end=end,
@@ -318,23 +334,32 @@ def _clean(difference: float, value: float) -> float:
     return difference if difference > DUST * max(1.0, abs(value)) else 0.0
 
 
-def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
+def _knot(axes: Axes, point: Point, known: dict[int, Knot], recheck: Recheck) -> Knot:
     key = id(point)
     if key not in known:
-        program = axes.program
-        values = cleaned(program, point.values)
-        verify(program, values)
-        amounts = _at_own_strength(axes, point) if program.acid_rows else values[: program.size]
-        order = sorted(
-            np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
-        )
+        values = cleaned(axes.program, point.values)
+        verify(axes.program, values)
         known[key] = Knot(
             bound=axes.against.shown(point.bound),
             value=axes.of.shown(point.value),
             reached=axes.against.shown(axes.against.at(values)),
-            lines=tuple((program.library.materials[i].id, float(amounts[i])) for i in order),
+            lines=_lines(axes, point, values, recheck),
         )
     return known[key]
+
+
+def _lines(axes: Axes, point: Point, values: Floats, recheck: Recheck) -> tuple[tuple[str, float], ...]:
+    """Return the formula of a point, judged once more; none, and a word of it, where it does not hold."""
+    program = axes.program
+    amounts = _at_own_strength(axes, point) if program.acid_rows else values[: program.size]
+    order = sorted(
+        np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
+    )
+    lines = tuple((program.library.materials[i].id, float(amounts[i])) for i in order)
+    broken = recheck.broken(axes.brief, lines, axes.free) if lines else "the pH at its own ionic strength"
+    if broken:
+        recheck.words.append(broken)
+    return () if broken else lines
 
 
 def _at_own_strength(axes: Axes, point: Point) -> Floats:
