@@ -21,8 +21,8 @@ from optiform.answers.rework.differences import (
 )
 from optiform.answers.rework.ladder import ladder
 from optiform.answers.rework.levers import levers
-from optiform.answers.rework.sliding import aim_without_sliding
-from optiform.answers.rework.staircase import staircase
+from optiform.answers.rework.sliding import best_without_sliding
+from optiform.answers.rework.staircase import percents_of, staircase
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.measures.acidity import charge_curves
@@ -116,8 +116,11 @@ def changes_of(
     reached = aim_with_penalties(program, result.values)
     worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
-    kept = None if clock.over() else aim_without_sliding(brief, program.catalogue, before, clock)
-    sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
+    kept = None
+    if not clock.over():
+        unslid = best_without_sliding(brief, program.catalogue, before, clock)
+        kept = _held(recheck, "what nothing nearer to its limit brings, a formula", brief, unslid)
+    sliding = None if saving is None or kept is None else max(kept.objective - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
         measures=measure_changes(program.catalogue, before, after),
@@ -128,7 +131,7 @@ def changes_of(
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        amounts=None if today is None or clock.over() else _by_amounts(brief, today, clock),
+        amounts=None if today is None or clock.over() else _by_amounts(brief, today, recheck, clock),
         steps=staircase(
             program,
             before,
@@ -154,11 +157,19 @@ def _leave(brief: Brief, baseline: Formula, answer: Answer) -> Leave | None:
     return Leave(max(saving, 0.0), worth) if saving < worth else None
 
 
-def _by_amounts(brief: Brief, today: float, clock: Clock) -> float | None:
+def _held(recheck: Recheck, what: str, brief: Brief, found: Polished | None) -> Polished | None:
+    """Return a formula that holds when it is judged once more; of another one `recheck` hears."""
+    holds = found is not None and recheck.holds(what, brief, percents_of(found.program, found.amounts))
+    return found if holds else None
+
+
+def _by_amounts(brief: Brief, today: float, recheck: Recheck, clock: Clock) -> float | None:
     """Return what today's materials alone would save in other amounts [aim]."""
     assert brief.baseline is not None
     same = brief.baseline.model_copy(update={"at_most_new": 0, "at_most_dropped": 0})
-    found = first_of(brief.model_copy(update={"baseline": same}), clock)
+    restricted = brief.model_copy(update={"baseline": same})
+    best = first_of(restricted, clock)
+    found = _held(recheck, "today's materials in other amounts, a formula", restricted, best)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     return None if found is None else sign * today - found.objective
 
