@@ -18,7 +18,7 @@ from optiform.brief.models import Brief, Choose, Exclude, Include, Share, Target
 from optiform.library.formulas import TypedFormula
 from optiform.program import build
 from tests.answers.random_briefs import briefs, possible
-from tests.answers.today import brief_of as today
+from tests.answers.rework.today import brief_of as today
 from tests.builders import NEUTRAL, tiny_library
 
 RANDOM = settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

@@ -21,7 +21,7 @@ from optiform.answers.tradeoff import question
 from optiform.brief import brief_from
 from optiform.faults import InternalError
 from optiform.library import load_library
-from tests.answers.today import brief_of
+from tests.answers.rework.today import brief_of
 
 
 def solved():
