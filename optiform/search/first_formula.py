@@ -6,13 +6,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.program import build
+from optiform.search.by_system import in_time
 from optiform.search.fixed_choices import ordered, polish, ties_of
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
 from optiform.search.narrow.small_program import looked_at
 from optiform.search.ranking import Candidate, rank
 from optiform.search.ties import settled, spread_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -94,11 +95,18 @@ def first_of(brief: Brief, clock: Clock = NO_LIMIT) -> Polished | None:
     ----------
     brief : Brief
     clock : Clock
-        Once its time is over the best so far is returned.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before it is proven to be the best.
     """
     program = prepare(brief, clock)
     then = ties_of(program, brief.aim.then)
     found = next(settled(program, program, rank(program, 1, then, brief.aim.tie, clock), then, clock))
     if not isinstance(found, Candidate):
+        in_time(found)
         return None
+    if not found.proven:
+        raise OutOfTime
     return polish(program, found.values, then, brief.aim.tie, found.best)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from optiform.answers.conflict.witness import witness
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
 from optiform.brief.models import Certainty
 from optiform.program.windows import narrowed, windows_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.search.first_formula import first_listed
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,7 +57,8 @@ def settled(brief: Brief, clock: Clock = NO_LIMIT) -> Settled:
     brief : Brief
         With a certainty.
     clock : Clock
-        Its listener hears one short line at each step.
+        Once its time is over the narrowest windows found so far are taken. Its listener hears one short line at
+        each step.
 
     Notes
     -----
@@ -69,15 +71,18 @@ def settled(brief: Brief, clock: Clock = NO_LIMIT) -> Settled:
     if wanted is None or windows_of(brief.library) is None:
         return Settled(brief, 1.0)
     low, high = 0.0, 1.0
-    if _holds(brief, 0.0, wanted):
-        return Settled(drawn_in(brief, 0.0), 0.0)
-    for place in range(HALVINGS):
-        clock.say(f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}")
-        middle = 0.5 * (low + high)
-        if _holds(brief, middle, wanted) is False:
-            low = middle
-        else:
-            high = middle
+    with suppress(OutOfTime):
+        if _holds(brief, 0.0, wanted, clock):
+            return Settled(drawn_in(brief, 0.0), 0.0)
+        for place in range(HALVINGS):
+            clock.say(
+                f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}"
+            )
+            middle = 0.5 * (low + high)
+            if _holds(brief, middle, wanted, clock) is False:
+                low = middle
+            else:
+                high = middle
     return Settled(drawn_in(brief, high), high)
 
 
@@ -88,20 +93,25 @@ def drawn_in(brief: Brief, share: float) -> Brief:
     return brief.model_copy(update={"library": narrowed(brief.library, share), "certainty": every})
 
 
-def _holds(brief: Brief, share: float, wanted: float) -> bool | None:
-    """Tell whether the best formula for drawn-in windows holds in enough lots; None where there is none."""
-    answer = witness(drawn_in(brief, share))
-    if not answer.formulas:
+def _holds(brief: Brief, share: float, wanted: float, clock: Clock) -> bool | None:
+    """Tell whether the best formula for drawn-in windows holds in enough lots; None where there is none.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before the best formula is known.
+    """
+    found = first_listed(drawn_in(brief, share), clock)
+    if not found.proven:
+        raise OutOfTime
+    if found.polished is None:
         return None
-    counted = _counted(brief, answer.formulas[0], 0)
-    return counted is None or counted >= wanted
+    drawn = lots_drawn(brief, found.polished.amounts, seed=_seed(brief))
+    return drawn is None or drawn.share >= wanted
 
 
-def _counted(brief: Brief, formula: Formula, further: int) -> float | None:
-    """Return the share of lots in which a formula holds; None where no lot matters."""
-    seed = (brief.certainty.seed if brief.certainty is not None else 1) + further
-    drawn = lots_drawn(brief, _amounts(brief, formula), seed=seed)
-    return None if drawn is None else drawn.share
+def _seed(brief: Brief) -> int:
+    return 1 if brief.certainty is None else brief.certainty.seed
 
 
 def _amounts(brief: Brief, formula: Formula) -> Floats:
@@ -117,7 +127,8 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     ask : callable
         Answers a brief whose limits hold for every lot of its library, or at the typical composition.
     clock : Clock
-        Its listener hears one short line at each step.
+        Once its time is over windows are neither drawn in nor widened further. Its listener hears one short line at
+        each step.
 
     Returns
     -------
@@ -130,12 +141,12 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     formulas = with_lots(brief, answer.formulas)
     if wanted is not None:
         for more in RAISES:
-            if all(formula.lots is None or formula.lots.share >= wanted for formula in formulas):
+            if clock.over() or all(item.lots is None or item.lots.share >= wanted for item in formulas):
                 break
             found = _raised(brief, found, more)
             answer = ask(found.brief)
             formulas = with_lots(brief, answer.formulas)
-    figures = _figures(brief, answer, found)
+    figures = _figures(brief, answer, found, clock)
     return replace(
         answer,
         brief=brief,
@@ -153,7 +164,7 @@ def _raised(brief: Brief, found: Settled, more: float) -> Settled:
 
 def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...]:
     """Return formulas with their counts over freshly drawn lots."""
-    seed = (brief.certainty.seed if brief.certainty is not None else 1) + FRESH
+    seed = _seed(brief) + FRESH
     return tuple(
         replace(
             formula,
@@ -163,10 +174,11 @@ def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...
     )
 
 
-def _figures(brief: Brief, answer: Answer, found: Settled) -> dict[str, Any]:
-    """Return what certainty costs, and how far it goes."""
-    plain = witness(brief.model_copy(update={"certainty": None}))
-    without = plain.formulas[0].aim if plain.formulas else None
+def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> dict[str, Any]:
+    """Return what certainty costs, and how far it goes; without the figures for which the time was over."""
+    plain = first_listed(brief.model_copy(update={"certainty": None}), clock)
+    known = plain.polished if plain.proven else None
+    without = None if known is None else known.program.aim.value(known.amounts)
     with_it = answer.formulas[0].aim if answer.formulas else None
     wanted = wanted_share(brief)
     return {

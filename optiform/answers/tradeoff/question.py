@@ -95,14 +95,14 @@ def tradeoff(
         found = envelope(axes, within=within, clock=clock)
         curves.append(_curve(brief, axes, found, limit, clock))
     alone = third is None and not found.pieces and not found.stopped
-    return _told(brief, axes, tuple(curves), _conflict(brief, axes) if alone else None, certain)
+    return _told(brief, axes, tuple(curves), _conflict(brief, axes, clock) if alone else None, certain)
 
 
-def _conflict(brief: Brief, axes: Axes) -> Conflict | None:
+def _conflict(brief: Brief, axes: Axes, clock: Clock) -> Conflict | None:
     """Return what cannot hold together, whatever the bound."""
     from optiform.answers.conflict.report import conflict
 
-    return conflict(brief, axes.program).conflict
+    return conflict(brief, axes.program, clock=clock).conflict
 
 
 def _certain(brief: Brief, against: Measure, clock: Clock) -> tuple[Brief, tuple[str, ...]]:
