@@ -138,21 +138,24 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     found = settled(brief, clock)
     answer = ask(found.brief)
     wanted = wanted_share(brief)
-    formulas = with_lots(brief, answer.formulas)
+    formulas = with_lots(brief, answer.formulas, clock)
     if wanted is not None:
         for more in RAISES:
             if clock.over() or all(item.lots is None or item.lots.share >= wanted for item in formulas):
                 break
             found = _raised(brief, found, more)
             answer = ask(found.brief)
-            formulas = with_lots(brief, answer.formulas)
+            formulas = with_lots(brief, answer.formulas, clock)
     figures = _figures(brief, answer, found, clock)
     return replace(
         answer,
         brief=brief,
         formulas=formulas,
         details={**answer.details, "certainty": figures},
-        notes=(*_notes(brief, replace(answer, formulas=formulas), found, figures), *answer.notes),
+        notes=(
+            *_notes(brief, replace(answer, formulas=formulas), found, figures, hurried=clock.over()),
+            *answer.notes,
+        ),
     )
 
 
@@ -162,16 +165,16 @@ def _raised(brief: Brief, found: Settled, more: float) -> Settled:
     return Settled(drawn_in(brief, share), share)
 
 
-def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...]:
-    """Return formulas with their counts over freshly drawn lots."""
+def with_lots(brief: Brief, formulas: tuple[Formula, ...], clock: Clock) -> tuple[Formula, ...]:
+    """Return formulas with their counts over freshly drawn lots; once the time is over only the first is counted."""
     seed = _seed(brief) + FRESH
-    return tuple(
-        replace(
-            formula,
-            lots=lots_drawn(brief, _amounts(brief, formula), seed=seed, acidity=formula.acidity),
-        )
-        for formula in formulas
-    )
+    counted: tuple[Formula, ...] = ()
+    for formula in formulas:
+        if counted and clock.over():
+            break
+        lots = lots_drawn(brief, _amounts(brief, formula), seed=seed, acidity=formula.acidity)
+        counted += (replace(formula, lots=lots),)
+    return (*counted, *formulas[len(counted) :])
 
 
 def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> dict[str, Any]:
@@ -191,9 +194,12 @@ def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> dict
     }
 
 
-def _notes(brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any]) -> list[str]:
-    """Return what must be said of certainty beside an answer."""
-    told = [_holding(brief, found) if answer.formulas else _asked(brief, found)]
+def _notes(
+    brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any], *, hurried: bool
+) -> list[str]:
+    """Return what must be said of certainty beside an answer; a hurried one has formulas that were not counted."""
+    holding = along if hurried else _holding
+    told = [holding(brief, found) if answer.formulas else _asked(brief, found)]
     unit, wanted = f" {answer.aim_unit}".rstrip(), wanted_share(brief)
     if figures["costs"] is not None:
         told.append(
