@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
 from optiform.brief.models import Certainty
+from optiform.mappings import FrozenDict
 from optiform.program.windows import narrowed, windows_of
 from optiform.search.first_formula import first_listed
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -151,7 +152,7 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
         answer,
         brief=brief,
         formulas=formulas,
-        details={**answer.details, "certainty": figures},
+        details=FrozenDict({**answer.details, "certainty": figures}),
         notes=(
             *_notes(brief, replace(answer, formulas=formulas), found, figures, hurried=clock.over()),
             *answer.notes,
@@ -182,7 +183,7 @@ def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> dict
     plain = first_listed(brief.model_copy(update={"certainty": None}), clock)
     known = plain.polished if plain.proven else None
     without = None if known is None else known.program.aim.value(known.amounts)
-    with_it = answer.formulas[0].aim if answer.formulas else None
+    with_it = answer.formulas[0].aim if answer.formulas and answer.proven else None
     wanted = wanted_share(brief)
     return {
         "lots": "all" if wanted is None else wanted,
@@ -206,7 +207,7 @@ def _notes(
             f"What that certainty costs: {answer.aim} {figures['aim_with']:.4g} instead of "
             f"{figures['aim_without']:.4g}{unit}."
         )
-    elif figures["aim_without"] is not None:
+    elif figures["aim_without"] is not None and not answer.formulas:
         told.append(
             f"At the typical composition alone the brief could be met, at {figures['aim_without']:.4g}{unit}."
         )
