@@ -29,6 +29,7 @@ RAISES = (1 / 64, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
 SPECIFIED = "the suppliers' specifications"
 TYPICAL = "No material has a specification range, so every lot counts as typical."
 FOLLOWS = "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+WISHED = "Soft wishes are counted at the typical composition: no lot is held to them."
 
 FRESH = 1_000_003
 """Added to the seed for the lots on which a result is validated."""
@@ -201,6 +202,8 @@ def _notes(
     """Return what must be said of certainty beside an answer; a hurried one has formulas that were not counted."""
     holding = along if hurried else _holding
     told = [holding(brief, found) if answer.formulas else _asked(brief, found)]
+    if brief.prefer and windows_of(brief.library) is not None:
+        told.append(WISHED)
     unit, wanted = f" {answer.aim_unit}".rstrip(), wanted_share(brief)
     if figures["costs"] is not None:
         told.append(

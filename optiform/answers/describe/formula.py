@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
-    from optiform.measures import Catalogue
+    from optiform.measures import Catalogue, Measure
     from optiform.program import Program
 
 ALWAYS = (
@@ -178,7 +178,7 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 trust=measure.trust,
                 digits=measure.digits,
                 better=measure.better,
-                note=measure.note,
+                note=_noted(measure) if span else measure.note,
                 parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
                 at_least=target.at_least if target else None,
                 at_most=target.at_most if target else None,
@@ -188,6 +188,12 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
             )
         )
     return tuple(found)
+
+
+def _noted(measure: Measure) -> str:
+    """Return what must be said of a measure whose data lack: its own note, and how its range was taken."""
+    taken = "" if measure.unknown is None else measure.unknown.note
+    return "; ".join(text for text in (measure.note, taken) if text)
 
 
 def _weak_acids(catalogue: Catalogue, system: str | None) -> list[str]:

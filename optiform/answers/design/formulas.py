@@ -130,7 +130,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
         notes=(
             *((HURRIED,) if hurried else ()),
             *wrong,
-            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *_ranking_notes(brief, program, order, formulas, end, dropped, len(twins) + len(wrong)),
             *twins,
             *_within(program, missed),
             *program.notes,
@@ -194,13 +194,13 @@ def _ranking_notes(
     formulas: tuple[Formula, ...],
     end: Outcome | None,
     dropped: int,
-    twins: int,
+    told: int,
 ) -> list[str]:
-    """Return what must be said of the ranking as a whole."""
+    """Return what must be said of the ranking as a whole; `told` formulas were left out with a word of their own."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
+    elif end is not None and len(formulas) + dropped + told < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
         notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:

@@ -110,7 +110,7 @@ class Prices:
         if self.clock.over():
             raise OutOfTime
         reduced, program = self.polished.reduced, self.polished.program
-        wanted, bound = bound, self._awake(limit.requirement, bound)
+        wanted, bound = bound, self.awake(limit.requirement, bound)
         with self.session.trial():
             for row, move in limit.rows:
                 self.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
@@ -128,7 +128,7 @@ class Prices:
         slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in limit.rows)
         return Point(bound, outcome.objective, slope)
 
-    def _awake(self, requirement: Requirement, bound: float) -> float:
+    def awake(self, requirement: Requirement, bound: float) -> float:
         """Return a bound on pH, no looser than the windows that a formula asks for but that have no row."""
         if requirement.key.window != Key("targets", ("pH",)):
             return bound

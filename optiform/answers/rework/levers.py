@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from contextlib import suppress
+from dataclasses import replace
 from operator import itemgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -14,9 +15,11 @@ from optiform.answers.describe.sensible_steps import step
 from optiform.answers.describe.worth import INDEX
 from optiform.answers.model.changes import Bought, Lever
 from optiform.answers.price.marginal_costs import Prices
+from optiform.answers.rework.staircase import percents_of
 from optiform.measures.acidity import Acidity
 from optiform.program.requirement import named
 from optiform.program.rows.moves import MeasureMove
+from optiform.search.fixed_choices import Fixed
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -25,8 +28,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from optiform.answers.describe.limits import Limit
+    from optiform.answers.evaluate.judging import Recheck
+    from optiform.brief.models import Brief
     from optiform.measures import Measure
     from optiform.program import Requirement
+    from optiform.program.program import AcidMove
     from optiform.search.fixed_choices import Polished
 
 AMOUNT_PART = 0.2
@@ -43,54 +49,89 @@ NOTHING = 1e-6
 MOST = 8
 
 
-def levers(polished: Polished, worth: float = 0.0, clock: Clock = NO_LIMIT) -> tuple[Lever, ...]:
+def levers(
+    polished: Polished, brief: Brief, recheck: Recheck, worth: float = 0.0, clock: Clock = NO_LIMIT
+) -> tuple[Lever, ...]:
     """Return the wishes whose next sensible step brings most, the best first.
 
     Parameters
     ----------
     polished : Polished
         The result; its choices are kept, so a lever brings at least what is told.
+    brief : Brief
+        What every lever but its own limit holds.
+    recheck : Recheck
+        Hears of a lever whose formula does not hold; it is left out.
     worth : float  [aim]
         Levers that bring less are not named.
     clock : Clock
         Once its time is over no further limit is moved.
     """
-    found = sorted(
-        _tried(Prices(polished, clock), worth), key=lambda lever: (-lever.saving, lever.requirement.key)
-    )
-    return tuple(found[:MOST])
+    prices = Prices(polished, clock)
+    limits = [limit for limit in tight(polished) if _movable(limit.requirement)]
+    found = sorted(_tried(prices, limits, worth), key=lambda item: (-item[0], item[1].requirement.key))
+    told: list[Lever] = []
+    with suppress(OutOfTime):
+        for _, limit, to in found[:MOST]:
+            lever = _lever(prices, limit, to, limits, brief, recheck)
+            if lever is not None:
+                told.append(lever)
+    return tuple(told)
 
 
-def _tried(prices: Prices, worth: float) -> Iterator[Lever]:
-    """Yield each lever that brings more than it must, until the time is over."""
-    least = max(worth, NOTHING * max(abs(prices.objective), 1.0))
-    limits = [limit for limit in tight(prices.polished) if _movable(limit.requirement)]
+def _tried(prices: Prices, limits: Sequence[Limit], worth: float) -> Iterator[tuple[float, Limit, float]]:
+    """Yield what each limit's best step saves, the limit and the step, until the time is over."""
+    here = prices.objective
+    least = max(worth, NOTHING * max(abs(here), 1.0))
     with suppress(OutOfTime):
         for limit in limits:
-            lever = _lever(prices, limit, limits, least)
-            if lever is not None:
-                yield lever
+            points = [(to, prices.at(limit, to)) for to in _steps(limit.requirement)]
+            possible = [(point.objective, to) for to, point in points if point is not None]
+            reached, to = min(possible, key=itemgetter(0), default=(here, 0.0))
+            if here - reached > least:
+                yield here - reached, limit, to
 
 
-def _lever(prices: Prices, limit: Limit, limits: Sequence[Limit], least: float) -> Lever | None:
-    """Return what the next sensible step of a limit brings; None where it is no more than the least."""
-    program, here = prices.polished.program, prices.objective
-    requirement = limit.requirement
-    points = [(to, prices.at(limit, to)) for to in _steps(requirement)]
-    possible = [(point.objective, to) for to, point in points if point is not None]
-    reached, to = min(possible, key=itemgetter(0), default=(here, requirement.bound or 0.0))
-    if here - reached <= least:
+def _lever(
+    prices: Prices, limit: Limit, to: float, limits: Sequence[Limit], brief: Brief, recheck: Recheck
+) -> Lever | None:
+    """Return a lever as it is told: solved again at the ionic strength of its own formula, and judged once more."""
+    requirement, program, here = limit.requirement, prices.polished.program, prices.objective
+    found = _resolved(prices, limit, to)
+    what = f'a lever ("{requirement.title}" at {to:g}) with a formula'
+    if found is None:
+        recheck.words.append(f"Left out: {what} that does not hold its pH at its own ionic strength.")
         return None
-    part = 100.0 * (here - reached) / abs(here) if here and program.aim.unit != INDEX else None
+    if not recheck.holds(what, brief, percents_of(found.program, found.amounts), (requirement.key,)):
+        return None
+    saving = here - found.objective
     return Lever(
         requirement=requirement,
         bound=requirement.bound or 0.0,
         to=to,
-        aim=program.aim_sign * reached,
-        saving=here - reached,
-        saving_percent=part,
+        aim=program.aim_sign * found.objective,
+        saving=saving,
+        saving_percent=100.0 * saving / abs(here) if here and program.aim.unit != INDEX else None,
         buys=_bought(prices, limit, to, limits) if program.aim.name == "cost" else None,
     )
+
+
+def _resolved(prices: Prices, limit: Limit, to: float) -> Polished | None:
+    """Return the result with one limit at another bound, its choices kept, at its own ionic strength."""
+    polished = prices.polished
+    reduced, bound = polished.reduced, prices.awake(limit.requirement, to)
+    moved = dict(limit.rows)
+    acid_rows = tuple(
+        replace(acid, move=cast("AcidMove", moved[place]), bound=bound) if place in moved else acid
+        for acid, place in ((acid, reduced.row_position.get(acid.row)) for acid in polished.program.acid_rows)
+    )
+    program = replace(polished.program, acid_rows=acid_rows)
+    fixed = Fixed(program, polished.values, (), reduced.slack)
+    for row, move in limit.rows:
+        fixed.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
+    if limit.column is not None:
+        fixed.session.set_column_bounds(limit.column, float(reduced.form.lower[limit.column]), bound)
+    return fixed.settled(0.0, None)
 
 
 def _movable(requirement: Requirement) -> bool:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.describe.worth import aim_with_penalties, worth_of
 from optiform.answers.design.formulas import HURRIED, designed
+from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave
 from optiform.answers.model.changes import Changes
@@ -21,8 +22,8 @@ from optiform.answers.rework.differences import (
 )
 from optiform.answers.rework.ladder import ladder
 from optiform.answers.rework.levers import levers
-from optiform.answers.rework.sliding import aim_without_sliding
-from optiform.answers.rework.staircase import staircase
+from optiform.answers.rework.sliding import best_without_sliding
+from optiform.answers.rework.staircase import percents_of, staircase
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.measures.acidity import charge_curves
@@ -85,10 +86,10 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     if leave is not None:
         return replace(answer, formulas=(), leave=leave)
     clock.say("comparing with the baseline")
-    answer = replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], clock))
-    if clock.over() and HURRIED not in answer.notes:
-        answer = replace(answer, notes=(HURRIED, *answer.notes))
-    return answer
+    recheck = Recheck()
+    changes = changes_of(brief, baseline, answer.formulas[0], recheck, clock)
+    hurried = (HURRIED,) if clock.over() and HURRIED not in answer.notes else ()
+    return replace(answer, changes=changes, notes=(*hurried, *answer.notes, *recheck.told))
 
 
 def baseline_of(brief: Brief) -> Formula:
@@ -102,8 +103,13 @@ def baseline_of(brief: Brief) -> Formula:
     return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
 
 
-def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock = NO_LIMIT) -> Changes:
-    """Return everything that differs between a baseline and the best formula, and where the saving comes from."""
+def changes_of(
+    brief: Brief, baseline: Formula, formula: Formula, recheck: Recheck, clock: Clock = NO_LIMIT
+) -> Changes:
+    """Return everything that differs between a baseline and the best formula, and where the saving comes from.
+
+    A formula on the way that does not hold when it is judged once more is left out, and `recheck` hears of it.
+    """
     library = brief.library
     before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
     result = polished_of(brief, formula)
@@ -114,10 +120,11 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
     kept = amounts = None
     with suppress(OutOfTime):
-        kept = aim_without_sliding(brief, program.catalogue, before, clock)
-        amounts = None if today is None else _by_amounts(brief, today, clock)
+        unslid = best_without_sliding(brief, program.catalogue, before, clock)
+        kept = _held(recheck, "what nothing nearer to its limit brings, a formula", brief, unslid)
+        amounts = None if today is None else _by_amounts(brief, today, recheck, clock)
     then = ties_of(program, brief.aim.then)
-    sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
+    sliding = None if saving is None or kept is None else max(kept.objective - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
         measures=measure_changes(program.catalogue, before, after),
@@ -129,9 +136,18 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
         amounts=amounts,
-        steps=staircase(program, before, result, then, brief.aim.tie, worth, clock),
-        levers=levers(result, worth, clock),
-        ladder=ladder(brief, before, today, worth=worth, clock=clock),
+        steps=staircase(
+            program,
+            before,
+            result,
+            then,
+            brief.aim.tie,
+            worth,
+            lambda lines: recheck.holds("a step on the way with a formula", brief, lines),
+            clock,
+        ),
+        levers=levers(result, brief, recheck, worth, clock),
+        ladder=ladder(brief, before, today, recheck, worth=worth, clock=clock),
     )
 
 
@@ -146,11 +162,19 @@ def _leave(brief: Brief, baseline: Formula, answer: Answer) -> Leave | None:
     return Leave(max(saving, 0.0), worth) if saving < worth else None
 
 
-def _by_amounts(brief: Brief, today: float, clock: Clock) -> float | None:
+def _held(recheck: Recheck, what: str, brief: Brief, found: Polished | None) -> Polished | None:
+    """Return a formula that holds when it is judged once more; of another one `recheck` hears."""
+    holds = found is not None and recheck.holds(what, brief, percents_of(found.program, found.amounts))
+    return found if holds else None
+
+
+def _by_amounts(brief: Brief, today: float, recheck: Recheck, clock: Clock) -> float | None:
     """Return what today's materials alone would save in other amounts [aim]."""
     assert brief.baseline is not None
     same = brief.baseline.model_copy(update={"at_most_new": 0, "at_most_dropped": 0})
-    found = first_of(brief.model_copy(update={"baseline": same}), clock)
+    restricted = brief.model_copy(update={"baseline": same})
+    best = first_of(restricted, clock)
+    found = _held(recheck, "today's materials in other amounts, a formula", restricted, best)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     return None if found is None else sign * today - found.objective
 

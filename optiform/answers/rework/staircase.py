@@ -17,11 +17,13 @@ from optiform.search.restricted import Held
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished, Ties
+
+    Percents = tuple[tuple[str, float], ...]
 
 LEAST = 1e-6
 """A step that brings less than this part of the whole saving is no step of its own."""
@@ -37,6 +39,7 @@ def staircase(
     then: Ties = (),
     tie: float = 0.0,
     worth: float = 0.0,
+    holds: Callable[[Percents], bool] = lambda _: True,
     clock: Clock = NO_LIMIT,
 ) -> tuple[Step, ...]:
     """Return the single changes that lead from a baseline to a result, the most rewarding first.
@@ -53,6 +56,8 @@ def staircase(
         Tie-breaks of the brief, as in `polish`: each step is what the brief prefers there.
     worth : float
         Changes that bring less than this by themselves are one step with what follows, or with what came before.
+    holds : callable
+        Whether a formula on the way holds, computed again from its amounts; one that does not is no step.
     clock : Clock
         Once its time is over all that is left is one step.
 
@@ -66,7 +71,7 @@ def staircase(
     A single change sets as few materials free as bring anything: one, a pair that trades places, or
     three; water, acids and bases always follow. Whoever stops half-way has lost the least.
     """
-    return tuple(_Walk(program, before, result, then, tie, worth, clock).steps())
+    return tuple(_Walk(program, before, result, then, tie, worth, holds, clock).steps())
 
 
 @dataclass
@@ -77,6 +82,7 @@ class _Walk:
     then: Ties
     tie: float
     worth: float
+    holds: Callable[[Percents], bool]
     clock: Clock
     held: Held = field(init=False)
     followers: frozenset[int] = field(init=False)
@@ -121,6 +127,8 @@ class _Walk:
                 continue
             repairs, here = self.broken, self.held.aim(free)
             self.broken = here is None
+            if self.left and not self.holds(percents_of(self.program, exact.amounts)):
+                continue
             yield exact.amounts, repairs
 
     def _told(self, marks: list[tuple[Floats, bool]]) -> list[tuple[Floats, bool]]:

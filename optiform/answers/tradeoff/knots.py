@@ -14,6 +14,7 @@ from optiform.program.rows.moves import HALF
 from optiform.search.fixed_choices import Fixed, cleaned, verify
 
 if TYPE_CHECKING:
+    from optiform.answers.evaluate.judging import Recheck
     from optiform.answers.tradeoff.axes import Axes
     from optiform.answers.tradeoff.structure import Point
     from optiform.library.arrays import Floats
@@ -28,12 +29,15 @@ class Knots:
 
     Attributes
     ----------
+    recheck : Recheck
+        Judges each formula once more, and hears of those that do not hold.
     held : dict
         One live session for each set of choices and slack.
     """
 
     axes: Axes
     clock: Clock
+    recheck: Recheck
     known: dict[int, Knot] = field(default_factory=dict)
     held: dict[tuple[bytes, float], Fixed] = field(default_factory=dict)
 
@@ -47,22 +51,30 @@ class Knots:
         axes, program = self.axes, self.axes.program
         values = cleaned(program, point.values)
         verify(program, values)
-        amounts = self._at_own_strength(point) if program.acid_rows else values[: program.size]
-        order = sorted(
-            np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
-        )
         return Knot(
             bound=axes.against.shown(point.bound),
             value=axes.of.shown(point.value),
             reached=axes.against.shown(axes.against.at(values)),
-            lines=tuple((program.library.materials[i].id, float(amounts[i])) for i in order),
+            lines=() if self.clock.over() else self._lines(point, values),
         )
 
+    def _lines(self, point: Point, values: Floats) -> tuple[tuple[str, float], ...]:
+        """Return the formula of a point, judged once more; none, and a word of it, where it does not hold."""
+        program = self.axes.program
+        amounts = self._at_own_strength(point) if program.acid_rows else values[: program.size]
+        order = sorted(
+            np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
+        )
+        lines = tuple((program.library.materials[i].id, float(amounts[i])) for i in order)
+        broken = "the pH at its own ionic strength"
+        if lines:
+            broken = self.recheck.broken(self.axes.brief, lines, self.axes.free)
+        if broken:
+            self.recheck.words.append(broken)
+        return () if broken else lines
+
     def _at_own_strength(self, point: Point) -> Floats:
-        """Return the amounts of a point solved again at its own ionic strength, or none."""
-        none = np.zeros(self.axes.program.size)
-        if self.clock.over():
-            return none
+        """Return the amounts of a point solved again at its own ionic strength; all 0 where there are none."""
         against = self.axes.against
         values = against.top if against.base is None else against.top - point.bound * against.base
         present = np.flatnonzero(values)
@@ -75,7 +87,7 @@ class Knots:
             if found is not None:
                 verify(*found)
                 return found[1][: self.axes.program.size]
-        return none
+        return np.zeros(self.axes.program.size)
 
     def _fixed(self, point: Point, slack: float) -> Fixed:
         """Return a live session of the choices of a point, which begins at its own ionic strength."""

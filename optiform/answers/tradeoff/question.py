@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import structure_of
 from optiform.answers.describe.worth import worth_of
+from optiform.answers.evaluate.judging import AGAIN, Recheck
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
@@ -87,15 +88,16 @@ def tradeoff(
     if brief.certainty is not None:
         brief, certain = _certain(brief, measures[1], clock)
         variants = _variants(brief, measures, third)
-    curves = []
+    curves, recheck = [], Recheck()
     for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, clock)
         found = envelope(axes, within=within, clock=clock)
-        curves.append(_curve(brief, axes, found, limit, clock))
+        curves.append(_curve(brief, axes, found, limit, clock, recheck))
     if clock.over() and any(not knot.lines for curve in curves for knot in curve.knots):
         certain = (WITHOUT_AMOUNTS, *certain)
     alone = third is None and not found.pieces and not found.stopped
-    return _told(brief, axes, tuple(curves), _conflict(brief, axes, clock) if alone else None, certain)
+    problem = _conflict(brief, axes, clock) if alone else None
+    return _told(brief, axes, tuple(curves), problem, (*certain, *_without_formula(recheck.words)))
 
 
 def _conflict(brief: Brief, axes: Axes, clock: Clock) -> Conflict | None:
@@ -176,7 +178,7 @@ def _third_fault(
 
 
 def _told(
-    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, certain: tuple[str, ...]
+    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, said: tuple[str, ...]
 ) -> TradeOff:
     status: AnswerStatus = "solved"
     if problem is not None or not any(curve.stretches for curve in curves):
@@ -200,7 +202,7 @@ def _told(
         straight=axes.straight,
         curves=curves,
         conflict=problem,
-        notes=(*certain, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
+        notes=(*said, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
         cautions=cautions_for(brief),
     )
 
@@ -220,6 +222,16 @@ def _notes(axes: Axes) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _without_formula(broken: Sequence[str]) -> tuple[str, ...]:
+    """Say at how many points no formula is told, and what theirs would break."""
+    if not broken:
+        return ()
+    places = f"{len(broken)} points" if len(broken) > 1 else "1 point"
+    return (
+        f"Left out: the formula at {places} of the curve, because it {AGAIN}: {'; '.join(sorted(set(broken)))}.",
+    )
+
+
 def _unasked(brief: Brief) -> tuple[str, ...]:
     """Say that soft wishes play no part along a curve."""
     if not brief.prefer:
@@ -230,8 +242,10 @@ def _unasked(brief: Brief) -> tuple[str, ...]:
     )
 
 
-def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock) -> Curve:
-    stretches = _stretches(brief, axes, found.pieces, clock)
+def _curve(
+    brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock, recheck: Recheck
+) -> Curve:
+    stretches = _stretches(brief, axes, found.pieces, clock, recheck)
     whole = not found.stopped and len(stretches) == len(found.pieces)
     plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
     worse = 1.0 if axes.sense == "minimise" else -1.0
@@ -250,10 +264,12 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock
     )
 
 
-def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock) -> tuple[Stretch, ...]:
+def _stretches(
+    brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock, recheck: Recheck
+) -> tuple[Stretch, ...]:
     """Return pieces of a search as stretches of a curve, every formula verified; after a signal no further ones."""
     found: list[Stretch] = []
-    knots = Knots(axes, clock)
+    knots = Knots(axes, clock, recheck)
     for piece in pieces:
         if found and clock.interrupted():
             break
