@@ -10,7 +10,7 @@ from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
 from optiform.program.rows.baseline_rows import counted
 from optiform.search.first_formula import first_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.answers.evaluate.judging import Recheck
@@ -45,14 +45,15 @@ def ladder(
     worth : float
         A rung that brings less than this, above the last one told, is left out.
     clock : Clock
-        Once its time is over no further rung is begun.
+        Once its time is over there is no further rung.
     """
     rungs: list[Rung] = []
     for most in range(HIGHEST + 1):
-        if clock.over():
-            break
         allowed = _with(brief, most)
-        found = first_of(allowed, clock)
+        try:
+            found = first_of(allowed, clock)
+        except OutOfTime:
+            break
         rung = _rung(found, most, before, aim)
         what = f"the best formula with at most {most} new materials, a formula"
         holds = not rung.percents or recheck.holds(what, allowed, rung.percents)

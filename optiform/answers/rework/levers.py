@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
+from operator import itemgetter
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -20,9 +22,10 @@ from optiform.program.rows.moves import MeasureMove
 from optiform.search.fixed_choices import Fixed
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.answers.describe.limits import Limit
     from optiform.answers.evaluate.judging import Recheck
@@ -46,7 +49,9 @@ NOTHING = 1e-6
 MOST = 8
 
 
-def levers(polished: Polished, brief: Brief, recheck: Recheck, worth: float = 0.0) -> tuple[Lever, ...]:
+def levers(
+    polished: Polished, brief: Brief, recheck: Recheck, worth: float = 0.0, clock: Clock = NO_LIMIT
+) -> tuple[Lever, ...]:
     """Return the wishes whose next sensible step brings most, the best first.
 
     Parameters
@@ -59,22 +64,32 @@ def levers(polished: Polished, brief: Brief, recheck: Recheck, worth: float = 0.
         Hears of a lever whose formula does not hold; it is left out.
     worth : float  [aim]
         Levers that bring less are not named.
+    clock : Clock
+        Once its time is over no further limit is moved.
     """
-    prices = Prices(polished)
-    here = prices.objective
+    prices = Prices(polished, clock)
     limits = [limit for limit in tight(polished) if _movable(limit.requirement)]
-    found: list[tuple[float, Limit, float]] = []
-    for limit in limits:
-        best: tuple[float, float] | None = None
-        for to in _steps(limit.requirement):
-            point = prices.at(limit, to)
-            if point is not None and (best is None or point.objective < best[1]):
-                best = (to, point.objective)
-        if best is not None and here - best[1] > max(worth, NOTHING * max(abs(here), 1.0)):
-            found.append((here - best[1], limit, best[0]))
-    found.sort(key=lambda item: (-item[0], item[1].requirement.key))
-    told = (_lever(prices, limit, to, limits, brief, recheck) for _, limit, to in found[:MOST])
-    return tuple(lever for lever in told if lever is not None)
+    found = sorted(_tried(prices, limits, worth), key=lambda item: (-item[0], item[1].requirement.key))
+    told: list[Lever] = []
+    with suppress(OutOfTime):
+        for _, limit, to in found[:MOST]:
+            lever = _lever(prices, limit, to, limits, brief, recheck)
+            if lever is not None:
+                told.append(lever)
+    return tuple(told)
+
+
+def _tried(prices: Prices, limits: Sequence[Limit], worth: float) -> Iterator[tuple[float, Limit, float]]:
+    """Yield what each limit's best step saves, the limit and the step, until the time is over."""
+    here = prices.objective
+    least = max(worth, NOTHING * max(abs(here), 1.0))
+    with suppress(OutOfTime):
+        for limit in limits:
+            points = [(to, prices.at(limit, to)) for to in _steps(limit.requirement)]
+            possible = [(point.objective, to) for to, point in points if point is not None]
+            reached, to = min(possible, key=itemgetter(0), default=(here, 0.0))
+            if here - reached > least:
+                yield here - reached, limit, to
 
 
 def _lever(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.worth import aim_with_penalties, worth_of
-from optiform.answers.design.formulas import designed
+from optiform.answers.design.formulas import HURRIED, designed
 from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave
@@ -29,7 +30,7 @@ from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
 from optiform.search.fixed_choices import objective_of, polish, ties_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Formula
@@ -87,7 +88,8 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     clock.say("comparing with the baseline")
     recheck = Recheck()
     changes = changes_of(brief, baseline, answer.formulas[0], recheck, clock)
-    return replace(answer, changes=changes, notes=(*answer.notes, *recheck.told))
+    hurried = (HURRIED,) if clock.over() and HURRIED not in answer.notes else ()
+    return replace(answer, changes=changes, notes=(*hurried, *answer.notes, *recheck.told))
 
 
 def baseline_of(brief: Brief) -> Formula:
@@ -116,10 +118,12 @@ def changes_of(
     reached = aim_with_penalties(program, result.values)
     worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
-    kept = None
-    if not clock.over():
+    kept = amounts = None
+    with suppress(OutOfTime):
         unslid = best_without_sliding(brief, program.catalogue, before, clock)
         kept = _held(recheck, "what nothing nearer to its limit brings, a formula", brief, unslid)
+        amounts = None if today is None else _by_amounts(brief, today, recheck, clock)
+    then = ties_of(program, brief.aim.then)
     sliding = None if saving is None or kept is None else max(kept.objective - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
@@ -131,17 +135,18 @@ def changes_of(
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        amounts=None if today is None or clock.over() else _by_amounts(brief, today, recheck, clock),
+        amounts=amounts,
         steps=staircase(
             program,
             before,
             result,
-            ties_of(program, brief.aim.then),
+            then,
             brief.aim.tie,
             worth,
             lambda lines: recheck.holds("a step on the way with a formula", brief, lines),
+            clock,
         ),
-        levers=() if clock.over() else levers(result, brief, recheck, worth),
+        levers=levers(result, brief, recheck, worth, clock),
         ladder=ladder(brief, before, today, recheck, worth=worth, clock=clock),
     )
 

@@ -28,11 +28,17 @@ def best_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clo
     catalogue : Catalogue
     before : ndarray, shape (n,)  [% w/w]
         The baseline.
+    clock : Clock
 
     Returns
     -------
     Polished or None
         None where nothing holds everything that way.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
 
     Notes
     -----
