@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
+from optiform.library.typed.matching import Match
 
 WORTH = 0.02
 """A gain below this part of the aim is not worth a new formula: it would reopen every test."""
@@ -154,6 +155,7 @@ class Baseline(Wish):
 
     formula: str = Field(description="formula file to start from")
     lines: tuple[tuple[str, float], ...] = ()
+    matched: tuple[Match, ...] = ()
     keep: tuple[str, ...] = Field(
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",

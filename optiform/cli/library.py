@@ -182,7 +182,7 @@ def library_add(
     """
     from optiform.library import load_library
     from optiform.library.adding import joined, new_material, write_rows
-    from optiform.library.files.typed import typed_specification
+    from optiform.library.typed.specification import typed_specification
 
     held = load_library(library)
     given = {"id": material, "name": name, "function": function, "price": price, "salt": salt}
