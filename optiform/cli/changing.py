@@ -290,23 +290,21 @@ def _held(brief: Path | None, library: Path | None) -> tuple[Library, Brief | No
 
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:
-    """Read what was added: ID=GRAMS, or ID=GRAMS@STRENGTH."""
+    """Read what was added: ID=MASS, or ID=MASS@STRENGTH; a bare number is grams."""
     from optiform.answers.bench.readings import Addition
+    from optiform.library.files.columns import number
+    from optiform.library.typed.masses import mass_of
 
     faults, found = Faults(), []
     for word in words:
-        name, equals, rest = word.partition("=")
-        grams, at, strength = rest.partition("@")
-        try:
-            found.append(Addition(name.strip(), float(grams), float(strength) if at else 100.0))
-        except ValueError:
-            faults.add(
-                "--add",
-                f"'{word}' cannot be read",
-                allowed="ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10",
-            )
+        name, _, rest = word.partition("=")
+        mass, at, strength = rest.partition("@")
+        grams = mass_of(mass, "--add", Faults(), bare=True)
+        percent = number(strength.strip()) if at else 100.0
+        if grams is None or percent is None:
+            allowed = "ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10"
+            faults.add("--add", f"'{word}' cannot be read", allowed=allowed)
         else:
-            if not equals:
-                faults.add("--add", f"'{word}' cannot be read", allowed="ID=GRAMS")
+            found.append(Addition(name.strip(), grams, percent))
     faults.raise_if_any()
     return tuple(found)

@@ -215,9 +215,7 @@ def test_percents_with_their_grams_beside_them(tmp_path):
 
 
 def test_one_of_several_ranked_formulas(tmp_path):
-    text = (
-        "rank,material,name,percent,cost\n1,glycerin,,5,\n1,water,,95,\n2,betaine-30,,10,\n2,water,,90,\n"
-    )
+    text = "rank,material,name,percent,cost\n1,glycerin,,5,\n1,water,,95,\n2,betaine-30,,10,\n2,water,,90,\n"
     assert paper(tmp_path, text).amounts == {"glycerin": 5.0, "water": 95.0}
     second = paper(tmp_path, text, rank=2)
     assert (second.amounts, second.name) == ({"betaine-30": 10.0, "water": 90.0}, "paper, formula 2")
