@@ -15,7 +15,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from optiform.answers import check, design, diagnose, evaluate, why
+    from optiform.answers import Swap, check, design, diagnose, evaluate, swap, why
     from optiform.answers.model.answer import (
         Acidity,
         Answer,
@@ -60,6 +60,7 @@ __all__ = [
     "Material",
     "Relaxation",
     "Substance",
+    "Swap",
     "Takeover",
     "Trust",
     "TypedFormula",
@@ -75,11 +76,12 @@ __all__ = [
     "load_library",
     "read_formula",
     "starter_brief",
+    "swap",
     "why",
 ]
 
 _ROOMS = {
-    "optiform.answers": ("check", "design", "diagnose", "evaluate", "why"),
+    "optiform.answers": ("Swap", "check", "design", "diagnose", "evaluate", "swap", "why"),
     "optiform.answers.model.answer": (
         "Acidity", "Answer", "Binding", "Broken", "Change", "Conflict", "Dose", "Figure", "Formula", "Ingredient",
         "Line", "Relaxation", "Takeover", "Why", "Wish",

@@ -123,7 +123,7 @@ def weigh(
             f"batch {grams:g} g, balance {balance:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
         )
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
-    held, asked = _held(brief, library)
+    held, asked = library_and_brief(brief, library)
     answer = weigh_formula(read_formula(formula, held, rank), held, weighing, asked)
     emit(output, {
         **told(weighing_blocks.weigh_blocks(answer), answer.title, output),
@@ -164,7 +164,7 @@ def lot(
 
     output = Output(form, out, force)
     grams = read_mass(batch, "--batch") if batch is not None else None
-    held, asked = _held(brief, library)
+    held, asked = library_and_brief(brief, library)
     typed = read_formula(formula, held, rank)
     found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=grams)
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
@@ -215,7 +215,7 @@ def bench(
 
     output = Output(form, out, force)
     grams = read_mass(batch, "--batch") if batch is not None else None
-    held, asked = _held(brief, library)
+    held, asked = library_and_brief(brief, library)
     typed = read_formula(formula, held, rank)
     found = answers.bench(
         typed, held, batch_g=grams, additions=_additions(add or []), pH=ph, material=material, brief=asked
@@ -277,7 +277,7 @@ def _from_formula(
     return brief_from(mapping, held, folder, str(write or start))
 
 
-def _held(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
+def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
     """Return the library to use, and the brief to hold a formula against."""
     from optiform.brief import load_brief
     from optiform.library import load_library
