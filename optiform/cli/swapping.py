@@ -40,7 +40,7 @@ def swap(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Use another supplier's grade, or another strength, of one substance.
+    """Put another grade of one substance into a formula.
 
     \b
     Example:
