@@ -114,6 +114,12 @@ def _ask_for_contents(given: dict[str, Any], library: Library) -> None:
             faults.add("", f"'{text}' is not known", allowed=", ".join((*CLASSES, NO_CLASS)))
         return text or NO_CLASS
 
+    def mildness(text: str, faults: Faults) -> str:
+        value = number(text)
+        if text and (value is None or not 0 <= value <= 100):
+            faults.add("", f"'{text}' is no index", allowed="a number from 0 to 100")
+        return text
+
     known = {folded(inci): inci for inci in library.substance}
     unknown = False
     while inci := ask("Substance by its INCI name; empty: no more, the rest is water"):
@@ -121,7 +127,12 @@ def _ask_for_contents(given: dict[str, Any], library: Library) -> None:
         if name is None:
             told = f"{inci} is new. Surfactant class ({', '.join(CLASSES)}; empty: no surfactant)"
             word = ask_until(told, charge_class)
-            given["new"].append(f"{inci}: {word}")
+            mild = (
+                ask_until("Its mildness, 0 harsh to 100 gentle; empty: not known", mildness)
+                if word in CLASSES
+                else ""
+            )
+            given["new"].append(f"{inci}: {word}{mild and f', mildness={mild}'}")
             known[folded(inci)], name, unknown = inci, inci, True
         given["content"].append(f"{name}={ask_until(f'Percent of {name}', percent):.10g}")
     if unknown and not given["pH_10"] and given["titration"] is None:

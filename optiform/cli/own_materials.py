@@ -11,8 +11,9 @@ import typer
 
 from optiform.cli.app import library_app
 from optiform.cli.library import show_material
+from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault, Faults, nearest
-from optiform.views.output import Output, note
+from optiform.views.output import Format, Output, emit, note, told
 
 if TYPE_CHECKING:
     from optiform.library import Library
@@ -42,7 +43,9 @@ def library_add(
     ] = None,
     new: Annotated[
         list[str] | None,
-        typer.Option(metavar="INCI:CLASS", help="A substance new to the library, and its surfactant class."),
+        typer.Option(
+            metavar="INCI:CLASS", help="A substance new to the library: INCI: class[, mildness=60]."
+        ),
     ] = None,
     salt: Annotated[
         float | None, typer.Option(metavar="P", help="Sodium chloride from its making, percent.")
@@ -180,3 +183,43 @@ def _sheet(given: dict[str, Any], library: Library) -> tuple[dict[str, Any], tup
             keys["system"] = single_system(given["id"], keys.get("name") or given["id"], dose, pH, source)
     faults.raise_if_any()
     return keys, stated
+
+
+@library_app.command("match")
+def library_match(
+    prices: Annotated[
+        Path,
+        typer.Argument(metavar="LIST", help="A price list or a shelf: a name or INCI, a price or a stock."),
+    ],
+    library: LibraryOption = None,
+    certain: Annotated[
+        bool, typer.Option("--yes", help="Write ids and figures of what is certain, as --prices reads them.")
+    ] = False,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Match a price list or a shelf by name or INCI.
+
+    \b
+    Examples:
+      optiform library match prices.csv --format csv --out matches.csv
+      optiform library match matches.csv --yes --out prices-by-id.csv
+
+    A name that could be two materials, or none, is asked about: fill in the column material of matches.csv.
+    """
+    from optiform.library import load_library
+    from optiform.library.typed.matched_list import match_list
+    from optiform.views.data import json_document
+    from optiform.views.results import match_blocks
+
+    output, held = Output(Format.CSV if certain else form, out, force), load_library(library)
+    found = match_list(prices, held)
+    emit(output, {
+        **told(match_blocks.match_blocks(found, held), "A list, matched", output),
+        Format.JSON: lambda: json_document.document("library match", {"library": held.name}, found),
+        Format.CSV: lambda: match_blocks.confirmed_table(found) if certain else match_blocks.match_form(found, held),
+    })  # fmt: skip
+    for row in found.rows if certain else ():
+        if not row.material:
+            note(f"Left out, row {row.row}: '{row.typed}' {row.why}.")

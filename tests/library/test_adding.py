@@ -161,7 +161,8 @@ def test_a_preservative_brings_its_system_and_a_curve_its_points(folder):
     system = {"name": "Quay", "members": {"betaine-38": (0.4, 0.8)}, "pH": (4.0, None), "source": "sheet 7"}
     curve = [{"material": "betaine-38", "pH": pH, "acid_mmol_per_kg": acid} for pH, acid in ((8, 0), (5, 40))]
     before = (folder / "library.toml").read_bytes()
-    added = new_material(load_library(folder), {**BETAINE, "system": system, "titration": curve})
+    weak = {**BETAINE, "min_if_used": 0.1, "system": system, "titration": curve}
+    added = new_material(load_library(folder), weak)
     write_rows(folder, added)
     assert (folder / "library.toml").read_bytes().startswith(before)
     assert load_library(folder).systems == (added.system,)

@@ -21,6 +21,7 @@ UNKNOWN = (
     "Its acid-base behaviour is unknown: a brief that doses the pH leaves it out, by name. Declare it neutral, give "
     "its supplier's pH at 10 %, or a titration."
 )
+NO_MILDNESS = "It has no mildness index: a brief that limits mildness leaves it out, by name."
 NO_ACTIVE = "None of its substances has a surfactant class, so that it brings no active matter."
 
 
@@ -80,8 +81,11 @@ def own_material(
     elif lacking:
         notes.append(UNKNOWN)
     washes = added.material.function == "surfactant"
-    if washes and all(whole.substance[part.inci].charge_class is None for part in added.parts):
+    active = [whole.substance[part.inci] for part in added.parts if whole.substance[part.inci].charge_class]
+    if washes and not active:
         notes.append(NO_ACTIVE)
+    if washes and any(substance.mildness is None for substance in active):
+        notes.append(NO_MILDNESS)
     return OwnMaterial(added, tuple(notes))
 
 

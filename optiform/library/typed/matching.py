@@ -96,7 +96,10 @@ class Matcher:
         return found, "id" if by_id == found else "name" if by_name == found else "INCI"
 
     def match(self, typed: Sequence[tuple[str, bool]]) -> tuple[tuple[str, ...], By]:
-        """Return what all texts of one line together may mean: each further one narrows those before it.
+        """Return what all texts of one line together may mean.
+
+        An id as it is written decides. Else each further text narrows those before it; texts that contradict each
+        other mean all of what each may mean.
 
         Parameters
         ----------
@@ -104,12 +107,14 @@ class Matcher:
             Texts, and whether each is called an INCI name.
         """
         found, by = self.candidates(typed[0][0], inci=typed[0][1])
+        if found == (typed[0][0],):
+            return found, by
         for text, inci in typed[1:]:
-            if len(found) == 1:
-                break
             here, as_what = self.candidates(text, inci=inci)
             both = tuple(material for material in found if material in here)
-            found, by = (both, by) if both else (found, by) if found else (here, as_what)
+            found, by = (
+                (both, by) if both else (tuple(dict.fromkeys((*found, *here))), by if found else as_what)
+            )
         return found, by
 
     def one(

@@ -6,10 +6,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
+from pydantic import ValidationError
+
 from optiform.faults import Faults, nearest
 from optiform.library.files.columns import number
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.tables import Columns
+from optiform.library.files.toml_file import allowed_in_words
 from optiform.library.models import ChargeClass, Library, PreservativeSystem, Substance, TitrationPoint
 from optiform.library.typed.inci_tags import tags_of
 from optiform.library.typed.matching import folded
@@ -20,6 +23,7 @@ if TYPE_CHECKING:
 CLASSES: tuple[str, ...] = get_args(ChargeClass)
 NO_CLASS = "no surfactant"
 NEW = f"INCI: {', '.join(CLASSES)} or {NO_CLASS}"
+FIGURES = ("mildness", "natural_origin", "molar_mass")
 ANY_PH = "any"
 CURVE = Columns(
     "titration",
@@ -39,10 +43,11 @@ def window(text: str, place: str, faults: Faults) -> tuple[float, float] | None:
 
 
 def described_substance(text: str, source: str, faults: Faults) -> Substance | None:
-    """Return a substance from "INCI: class", with the tags that its name tells; None after noting what is wrong."""
-    inci, colon, word = (part.strip() for part in text.rpartition(":"))
+    """Return a substance from "INCI: class, mildness=60", with the tags that its name tells; None after a fault."""
+    inci, colon, words = (part.strip() for part in text.rpartition(":"))
     if not colon:
-        inci, word = word, NO_CLASS
+        inci, words = words, NO_CLASS
+    word, *figures = (part.strip() for part in words.split(","))
     if not inci or word not in (*CLASSES, NO_CLASS):
         faults.add(
             "--new", f"'{text}' cannot be read", allowed=NEW, nearest=nearest(word, (*CLASSES, NO_CLASS))
@@ -51,7 +56,20 @@ def described_substance(text: str, source: str, faults: Faults) -> Substance | N
     fields: dict[str, Any] = {"inci": inci, "tags": tags_of(inci), "source": source}
     if word != NO_CLASS:
         fields["charge_class"] = word
-    return Substance.model_validate(fields)
+    for figure in figures:
+        key, _, value = (part.strip() for part in figure.partition("="))
+        fields[key] = number(value)
+        if key not in FIGURES or fields[key] is None:
+            allowed = f"{', '.join(FIGURES)}, each with its number"
+            faults.add("--new", f"'{figure}' of '{inci}' cannot be read", allowed=allowed)
+            return None
+    try:
+        return Substance.model_validate(fields)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            message = f"{detail['loc'][-1]} of '{inci}' is not allowed"
+            faults.add("--new", message, allowed=allowed_in_words(detail))
+        return None
 
 
 def spelt_as_known(keys: Mapping[str, Any], library: Library) -> dict[str, Any]:
