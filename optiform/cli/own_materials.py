@@ -161,7 +161,7 @@ def _sheet(given: dict[str, Any], library: Library) -> tuple[dict[str, Any], tup
         keys = {}
     source = given["source"] or keys.get("source", "")
     if source:
-        keys["source"] = source
+        keys |= {"source": source, "trust": keys.get("trust", Trust.PUBLISHED)}
     if given["price"] is not None:
         keys["price_trust"] = Trust.OWN
     if given["tag"]:

@@ -28,6 +28,11 @@ def added(**more):
     return own_material(STARTER, {**FOAMER, **more.pop("keys", {})}, **more)
 
 
+def test_it_goes_in_where_others_of_its_function_go_in():
+    assert added().added.material.phase == "surfactant"
+    assert added(keys={"phase": "cool"}).added.material.phase == "cool"
+
+
 def test_INCI_names_are_spelt_as_the_library_spells_them():
     found = added(keys={"contents": [{"inci": "DECYL GLUCOSIDE", "percent": 50}]}).added
     assert [part.inci for part in found.parts] == ["Decyl Glucoside", "Aqua"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -63,7 +64,8 @@ def own_material(
     A pH at 10 % tells what a material with known substances holds beyond them. Of one with unknown substances it
     tells little, because nobody knows what buffers: its free alkali then has the wide range of `range_from_pH`.
     """
-    added = new_material(library, spelt_as_known(keys, library))
+    phase = usual_phase(library, str(keys.get("function")))
+    added = new_material(library, {"phase": phase, **spelt_as_known(keys, library)})
     whole = joined(library, added)
     lacking = not added.titrations and not charge_stated(whole, added.material.id)
     if neutral and (pH_10 is not None or not lacking):
@@ -87,6 +89,12 @@ def own_material(
     if washes and any(substance.mildness is None for substance in active):
         notes.append(NO_MILDNESS)
     return OwnMaterial(added, tuple(notes))
+
+
+def usual_phase(library: Library, function: str) -> str | None:
+    """Return the phase in which most materials of a function go in, or None where none says so."""
+    phases = Counter(m.phase for m in library.materials if m.function == function and m.phase is not None)
+    return min(phases, key=lambda phase: (-phases[phase], phase)) if phases else None
 
 
 def _by_window(library: Library, added: AddedRows, pH_10: tuple[float, float], *, lacking: bool) -> AddedRows:

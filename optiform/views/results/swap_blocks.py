@@ -71,7 +71,7 @@ def _figures(found: Swap) -> tuple[tuple[str, str, str], ...]:
         told = (fixed(figure.value, digits), fixed(other.value if other is not None else None, digits))
         if told[0] != told[1]:
             unit = f", {figure.unit}" if figure.unit else ""
-            rows.append((f"{figure.measure}{unit}", *told))
+            rows.append((f"{figure.measure.replace('undissociated:', 'uncharged ')}{unit}", *told))
     return tuple(rows)
 
 
