@@ -35,7 +35,7 @@ def said(capsys):
 
 
 def test_price_my_formula_typed_from_paper_with_names(house, capsys):
-    """The first answer asks which glucoside and which acid were meant; with that said, the cost is there and the names are told."""
+    """Which glucoside and which acid is asked first; with that said, cost and names are told."""
     Path("paper.csv").write_text(PAPER)
     assert main(["evaluate", "paper.csv"]) == 2
     asked = said(capsys)

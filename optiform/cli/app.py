@@ -55,7 +55,7 @@ library_app = Commands(context_settings=HELP, no_args_is_help=True, rich_markup_
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        from optiform import __version__
+        from optiform.version import __version__
 
         deliver(Output(), f"optiform {__version__}\n")
         raise typer.Exit

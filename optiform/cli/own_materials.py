@@ -211,7 +211,7 @@ def library_match(
     from optiform.library import load_library
     from optiform.library.typed.matched_list import match_list
     from optiform.views.data import json_document
-    from optiform.views.results import match_blocks
+    from optiform.views.results.materials import match_blocks
 
     output, held = Output(Format.CSV if certain else form, out, force), load_library(library)
     found = match_list(prices, held)

@@ -51,7 +51,8 @@ def swap(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views.results import swap_blocks, weighing_blocks
+    from optiform.views.results import weighing_blocks
+    from optiform.views.results.materials import swap_blocks
     from optiform.views.words import sentences
 
     output = Output(form, out, force)

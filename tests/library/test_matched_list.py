@@ -5,7 +5,7 @@ import pytest
 from optiform.faults import BadInput
 from optiform.library.overrides import read_prices
 from optiform.library.typed.matched_list import match_list
-from optiform.views.results.match_blocks import confirmed_table, match_blocks, match_form
+from optiform.views.results.materials.match_blocks import confirmed_table, match_blocks, match_form
 from tests.builders import tiny_library
 
 LIBRARY = tiny_library(
