@@ -203,8 +203,8 @@ def library_match(
 
     \b
     Examples:
-      optiform library match prices.csv --format csv --out matches.csv
-      optiform library match matches.csv --yes --out prices-by-id.csv
+      optiform library match new.csv --format csv --out matches.csv
+      optiform library match matches.csv --yes --out by-id.csv
 
     A name that could be two materials, or none, is asked about: fill in the column material of matches.csv.
     """
