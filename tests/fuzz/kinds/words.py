@@ -27,6 +27,9 @@ def misspelt_option(random: Random) -> Case:
                 ("library", "lsit", word),
                 (word,),
                 ("bench", "today.csv", "--library", "lib", "--batch", "500g", "--add", f"{word}=3"),
+                ("swap", "today.csv", word, "betaine", "--library", "lib"),
+                ("swap", "today.csv", "betaine", word, "--library", "lib"),
+                ("library", "add", "foam", "--library", "lib", "--new", f"{word}: {word}"),
                 ("check", "brief.toml", f"--{word}"),
             )
         )
@@ -72,6 +75,8 @@ def absurd_option(random: Random) -> Case:
                 ),
                 ("tradeoff", "brief.toml", "--third", f"ingredients={word}"),
                 ("library", "add", "sea-salt", "--library", "lib", "--price", word),
+                ("library", "add", "sea-salt", "--library", "lib", "--ph-10", word),
+                ("library", "add", "sea-salt", "--library", "lib", "--preserves", word),
                 ("recost", ".", "--prices", "prices.csv", "--library", "lib", "--workers", word),
             )
         )
