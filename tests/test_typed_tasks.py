@@ -9,6 +9,7 @@ import pytest
 from optiform.cli import asking
 from optiform.cli.entry import main
 from optiform.library import load_library
+from optiform.library.formulas import read_formula
 
 PAPER = """\
 Ingredient;%
@@ -113,3 +114,45 @@ def test_nothing_is_asked_where_nobody_is(house, capsys):
         r"name: this is missing.*function: this is missing.*price: this is missing", said(capsys)
     )
     assert not Path("mine").exists()
+
+
+WRITTEN = {
+    "evaluate": (),
+    "sheet": ("--batch", "1kg"),
+    "weigh": ("--batch", "1kg"),
+    "lot": ("--material", "cocamidopropyl-betaine-38", "--active", "36"),
+    "bench": ("--batch", "1kg", "--add", "glycerin=10"),
+    "swap": ("cocamidopropyl-betaine-38", "cocamidopropyl-betaine-30"),
+}
+
+
+@pytest.mark.parametrize("form", ["csv", "json"])
+@pytest.mark.parametrize("command", WRITTEN)
+def test_whatever_the_program_wrote_is_a_formula_again(house, capsys, command, form):
+    """A whole wash with the surfactant that went in, in every form that a formula leaves in."""
+    chosen = PAPER.replace("Decyl Glucoside", "decyl-glucoside").replace("Lactic acid", "Lactic acid 80%")
+    Path("paper.csv").write_text(chosen)
+    file = f"{command}.{form}"
+    assert main([command, "paper.csv", *WRITTEN[command], "--format", form, "--out", file]) == 0
+    found = read_formula(file, load_library())
+    assert found.total == pytest.approx(100.0, abs=0.005)
+    assert found.amounts["decyl-glucoside"] == pytest.approx(12.0, abs=0.2)
+    assert found.matched == ()
+
+
+def test_one_part_of_a_record_is_a_formula_again(house, capsys):
+    Path("paper.csv").write_text("INCI;g\nAqua;90 g\nsodium chloride;0,01 kg\n")
+    words = [
+        "sheet",
+        "paper.csv",
+        "--batch",
+        "1kg",
+        "--part",
+        "batch",
+        "--format",
+        "csv",
+        "--out",
+        "record.csv",
+    ]
+    assert main(words) == 0
+    assert read_formula("record.csv", load_library()).amounts == {"water": 90.0, "sodium-chloride": 10.0}

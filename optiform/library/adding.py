@@ -170,7 +170,7 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
             faults.add(
                 "contents",
                 f"there is no substance '{content.inci}' in the library",
-                allowed="an INCI name of the library, or a new substance with its data",
+                allowed='an INCI name of the library; a new one is described: --new "INCI: class"',
                 nearest=known.nearest(content.inci),
             )
     total = sum((Decimal(str(content.percent)) for content in contents), Decimal())

@@ -57,8 +57,9 @@ def read_saved_formula(
         return None
     told = (f"The amounts are those that the answer found weighable for {batch_g:g} g.",) if weighed else ()
     title, place = _title(document), chosen.get("rank")
+    alone = place is None or len(document["formulas"]) == 1
     return SavedFormula(
-        title if place is None or not title else f"{title}, formula {place}",
+        title if alone or not title else f"{title}, formula {place}",
         FormulaLines(tuple(found.items()), math.fsum(found.values()), notes=told, rank=place),
     )
 
