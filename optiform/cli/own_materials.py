@@ -92,9 +92,7 @@ def library_add(
     On a terminal it asks for what no option says. Everything is checked against what is there before a row is
     written.
     """
-    from optiform.answers.library.own_material import own_material
     from optiform.cli.asking import ask_for_sheet, on_terminal
-    from optiform.library.adding import joined, write_rows
 
     held, is_new = _own_library(library)
     given: dict[str, Any] = {
@@ -105,19 +103,24 @@ def library_add(
     }  # fmt: skip
     if specification is None and on_terminal():
         ask_for_sheet(given, held)
+    _add(given, held, library, is_new=is_new, dry_run=dry_run)
+
+
+def _add(given: dict[str, Any], held: Library, folder: Path, *, is_new: bool, dry_run: bool) -> None:
+    """Write what a sheet says to a library's folder, which is made first where it is new, and show it."""
+    from optiform.answers.library.own_material import own_material
+    from optiform.library.adding import copy_starter, joined, write_rows
+
     keys, stated = _sheet(given, held)
     found = own_material(held, keys, neutral=given["neutral"], pH_10=stated)
     if is_new and not dry_run:
-        from optiform.library.adding import copy_starter
-
-        copy_starter(library)
-        note(f"{library} is new: a copy of the starter library, whose other prices are invented.")
-    target = library if not is_new or not dry_run else None
-    files = [] if target is None else write_rows(target, found.added, dry_run=dry_run)
-    show_material(Output(), joined(held, found.added), material)
+        copy_starter(folder)
+        note(f"{folder} is new: a copy of the starter library, whose other prices are invented.")
+    files = () if is_new and dry_run else write_rows(folder, found.added, dry_run=dry_run)
+    show_material(Output(), joined(held, found.added), given["id"])
     for line in found.notes:
         note(line)
-    where = ", ".join(map(str, files)) or str(library)
+    where = ", ".join(map(str, files)) or str(folder)
     note(f"Nothing was written; it would be added to {where}." if dry_run else f"Added to {where}.")
 
 

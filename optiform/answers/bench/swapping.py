@@ -111,23 +111,13 @@ def swap(
     m(new) = m(old) * strength(old) / strength(new), as on every batch sheet. The first acid of the formula, or its
     first base, is dosed again so that the computed pH stays; its likely range may not.
     """
-    faults = Faults()
-    old = matcher(library).one(old, "OLD", faults)
-    new = matcher(library).one(new, "NEW", faults)
-    faults.raise_if_any()
-    amounts = formula.amounts
-    if amounts.get(old, 0.0) <= 0 or old == new:
-        message = f"the formula holds no '{old}'" if old != new else f"OLD and NEW are both '{old}'"
-        raise BadInput([Fault(formula.file, "OLD", message, allowed=", ".join(amounts))])
+    old, new = _meant(formula, library, old, new)
     what, strength_before, strength_after = _shared(library, old, new, substance)
-    added = amounts[old] * strength_before / strength_after
-    after = amounts.get(new, 0.0) + added
-    lines = _replaced(amounts, old, new, after)
-    water = library.water.id
-    lines[water] = lines.get(water, 0.0) - (added - amounts[old])
-    dose = _redosed(library, amounts, lines)
+    before, water = formula.amounts, library.water.id
+    lines = _replaced(before, old, new, before[old] * strength_before / strength_after, water)
+    dose = _redosed(library, before, lines)
     if lines[water] < 0:
-        message = f"there is no water left to make room for {after:.4g} % of {new}"
+        message = f"there is no water left to make room for {lines[new]:.4g} % of {new}"
         raise BadInput(
             [Fault(formula.file, water, message, "a formula with more water, or a stronger grade")]
         )
@@ -152,9 +142,9 @@ def swap(
         what=what,
         strength_before=strength_before,
         strength_after=strength_after,
-        before=amounts[old],
-        after=after,
-        water_before=amounts.get(water, 0.0),
+        before=before[old],
+        after=lines[new],
+        water_before=before.get(water, 0.0),
         water_after=lines[water],
         planned=planned,
         swapped=swapped,
@@ -164,10 +154,29 @@ def swap(
     )
 
 
-def _replaced(amounts: dict[str, float], old: str, new: str, after: float) -> dict[str, float]:
-    """Return the lines with the new material where the old one stood."""
-    rest = {name: percent for name, percent in amounts.items() if name != new}
-    return {new if name == old else name: after if name == old else percent for name, percent in rest.items()}
+def _meant(formula: TypedFormula, library: Library, old: str, new: str) -> tuple[str, str]:
+    """Return the ids of the material that the formula holds and of the one that takes its place."""
+    faults, known = Faults(), matcher(library)
+    old, new = known.one(old, "OLD", faults), known.one(new, "NEW", faults)
+    faults.raise_if_any()
+    if old == new:
+        faults.add("NEW", f"OLD and NEW are both '{old}'", allowed="another grade of it")
+    elif formula.amounts.get(old, 0.0) <= 0:
+        message = f"the formula holds no '{old}'"
+        faults.add("OLD", message, allowed=", ".join(formula.amounts), file=formula.file)
+    faults.raise_if_any()
+    return old, new
+
+
+def _replaced(before: dict[str, float], old: str, new: str, added: float, water: str) -> dict[str, float]:
+    """Return the lines with the new material where the old one stood; water takes the difference."""
+    after = added + before.get(new, 0.0)
+    rest = {name: percent for name, percent in before.items() if name != new}
+    lines = {
+        new if name == old else name: after if name == old else percent for name, percent in rest.items()
+    }
+    lines[water] = lines.get(water, 0.0) - (added - before[old])
+    return lines
 
 
 def _shared(library: Library, old: str, new: str, substance: str | None) -> tuple[str, float, float]:

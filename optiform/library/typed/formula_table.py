@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import math
-import re
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from optiform.library.files.columns import number, number_fault
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.tables import Columns
-from optiform.library.models import MOST
-from optiform.library.typed.masses import GRAMS_IN
+from optiform.library.typed.amounts import REST, amount_of, refuse_mixed_decimals
 from optiform.library.typed.matching import Match, matcher, told_matches
 
 if TYPE_CHECKING:
@@ -23,8 +20,6 @@ if TYPE_CHECKING:
     from optiform.library.files.tables import Table
     from optiform.library.models import Library
 
-REST = re.compile(r"q\.?\s*s\.?(\s*(to|ad)?\s*100\s*%?)?|(to|ad)\s*100\s*%?", re.IGNORECASE)
-UNIT = re.compile(r"\s*(% w/w|%|mg|kg|g)\s*$", re.IGNORECASE)
 MOST_LINES = 10_000
 NAMING = ("material", "ingredient", "name", "inci")
 WRITTEN = (
@@ -103,7 +98,7 @@ def read_formula_table(path: Path, library: Library, rank: int | None, faults: F
             faults.add(table.header(), "the formula has no lines", allowed="material and amount in each line")
         return None
     entries, chosen = _ranked(table, rank, faults)
-    _refuse_mixed_decimals(table, unit, faults)
+    refuse_mixed_decimals(table, unit, faults)
     reading = _Reading(table, library, faults, entries, unit)
     _read_lines(reading)
     return replace(_added_up(reading), rank=chosen)
@@ -168,17 +163,6 @@ def _ranked(table: Table, rank: int | None, faults: Faults) -> tuple[Sequence[in
     return [entry for entry, found in enumerate(ranks) if found == chosen], chosen
 
 
-def _refuse_mixed_decimals(table: Table, unit: str, faults: Faults) -> None:
-    """Note the points among decimal commas: 1.250 could be a thousand and more, or little more than one."""
-    cells = table.cells[unit]
-    if not table.comma_decimals or not any("," in cell for cell in cells):
-        return
-    for entry, cell in enumerate(cells):
-        if re.search(r"\d\.\d", cell):
-            message = f"'{cell}' has a point, and other amounts have a decimal comma"
-            faults.add(table.place(entry, unit), message, allowed="one of the two in all lines")
-
-
 def _read_lines(reading: _Reading) -> None:
     """Read every line of the formula: which material it names, and how much."""
     table, faults = reading.table, reading.faults
@@ -216,10 +200,10 @@ def _read_amount(reading: _Reading, entry: int, material: str) -> None:
         else:
             reading.rest = entry
         return
-    amount = _amount(table, entry, reading.unit, cell, faults)
+    amount = amount_of(table, entry, reading.unit, cell, faults)
     strength = table.cells["solution_percent"][entry] if "solution_percent" in table.cells else ""
     if strength:
-        dissolved = amount * _amount(table, entry, "solution_percent", strength, faults) / 100.0
+        dissolved = amount * amount_of(table, entry, "solution_percent", strength, faults) / 100.0
         water = reading.library.water.id
         reading.amounts[water] = reading.amounts.get(water, 0.0) + amount - dissolved
         amount = dissolved
@@ -273,7 +257,7 @@ def _compare_grams(reading: _Reading, amounts: Mapping[str, float]) -> None:
     """Note the lines in which the grams beside a percent say something else."""
     table, faults = reading.table, reading.faults
     cells = [(entry, table.cells["grams"][entry]) for entry in reading.entries]
-    grams = {entry: _amount(table, entry, "grams", cell, faults) for entry, cell in cells if cell}
+    grams = {entry: amount_of(table, entry, "grams", cell, faults) for entry, cell in cells if cell}
     batch = math.fsum(grams.values())
     for name, entries in reading.stands.items():
         if not name or not batch or not all(entry in grams for entry in entries):
@@ -283,30 +267,3 @@ def _compare_grams(reading: _Reading, amounts: Mapping[str, float]) -> None:
             place = table.place(entries[0], "grams")
             message = f"the grams are {share:.4g} % of the batch, the percent says {amounts[name]:.4g}"
             faults.add(place, message, allowed="figures that agree, or one column: percent, or grams")
-
-
-def _amount(table: Table, entry: int, unit: str, cell: str, faults: Faults) -> float:
-    """Return one amount, or 0 after noting what is wrong with it."""
-    allowed = "a number, 0 or more" + (", or q.s." if unit == "percent" else "")
-    place = table.place(entry, unit)
-    if not cell and any(fault.place == place for fault in faults.found):
-        return 0.0
-    if not cell:
-        faults.add(place, "the cell is empty", allowed=allowed)
-        return 0.0
-    suffix = UNIT.search(cell)
-    of_mass = suffix is not None and suffix[1].casefold() in GRAMS_IN
-    text = cell[: suffix.start()] if suffix is not None and of_mass == (unit == "grams") else cell
-    times = GRAMS_IN[suffix[1].casefold()] if suffix is not None and of_mass else 1.0
-    value = number(text, comma_decimals=table.comma_decimals)
-    if value is None:
-        message, wanted, near = number_fault(text, allowed)
-        faults.add(place, message, allowed=wanted, nearest=near)
-        return 0.0
-    if value < 0:
-        faults.add(place, f"{value:.10g} is below 0", allowed=allowed)
-        return 0.0
-    if value > MOST:
-        faults.add(place, f"{value:g} is out of range", allowed=f"a number from 0 to {MOST:g}")
-        return 0.0
-    return value * times
