@@ -8,7 +8,7 @@ from optiform.library.adding import copy_starter, joined, new_material, starter_
 from optiform.library.files import writing
 from optiform.library.files.widening import widened
 from optiform.library.models import Trust
-from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
+from tests.library.on_disk import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
 
 BETAINE = {
     "id": "betaine-38",
