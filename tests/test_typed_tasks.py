@@ -85,6 +85,7 @@ yes
 0.4:0.5
 4.5:5.2
 8:9
+sheet of the harbour chemist
 """
     monkeypatch.setattr("sys.stdin", Terminal(answers))
     monkeypatch.setattr(asking, "on_terminal", lambda: True)
@@ -93,6 +94,7 @@ yes
     assert "did you mean 'preservative'" in told and "Is it Sodium Benzoate?" in told
     library = load_library("mine")
     assert library.material["quay-preserver"].price == 9.5
+    assert library.material["quay-preserver"].source == "sheet of the harbour chemist"
     assert [(part.inci, part.percent) for part in library.composition["quay-preserver"]] == [
         ("Sodium Benzoate", 98.0),
         ("Aqua", 2.0),

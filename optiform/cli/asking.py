@@ -56,7 +56,8 @@ def ask_for_sheet(given: dict[str, Any], library: Library) -> None:
     Parameters
     ----------
     given : dict
-        name, function, price, content, new, neutral, pH_10, preserves, preserves_pH: as the options have them.
+        name, function, price, content, new, neutral, pH_10, titration, preserves, preserves_pH, source, each as its
+        option has it.
     library : Library
     """
     from optiform.library.files.columns import number
@@ -95,6 +96,7 @@ def ask_for_sheet(given: dict[str, Any], library: Library) -> None:
     if not given["neutral"] and not given["pH_10"] and given["titration"] is None:
         text = ask_until("pH of 10 % in water, LOW:HIGH or one reading; empty: not known", pH_at_10)
         given["pH_10"] = text or None
+    given["source"] = given["source"] or ask("Who says so (sheet, supplier, date); empty: not said")
 
 
 def _ask_for_contents(given: dict[str, Any], library: Library) -> None:
