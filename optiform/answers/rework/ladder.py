@@ -10,7 +10,7 @@ from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
 from optiform.program.rows.baseline_rows import counted
 from optiform.search.first_formula import first_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -36,13 +36,14 @@ def ladder(
     worth : float
         A rung that brings less than this, above the last one told, is left out.
     clock : Clock
-        Once its time is over no further rung is begun.
+        Once its time is over there is no further rung.
     """
     rungs: list[Rung] = []
     for most in range(HIGHEST + 1):
-        if clock.over():
+        try:
+            found = first_of(_with(brief, most), clock)
+        except OutOfTime:
             break
-        found = first_of(_with(brief, most), clock)
         rung = _rung(found, most, before, aim)
         if not rungs or _gain(rungs[-1], rung) >= worth:
             rungs.append(rung)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,9 +19,10 @@ from optiform.program.requirement import named
 from optiform.program.rows.moves import MeasureMove
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.answers.describe.limits import Limit
     from optiform.measures import Measure
@@ -40,7 +43,7 @@ NOTHING = 1e-6
 MOST = 8
 
 
-def levers(polished: Polished, worth: float = 0.0) -> tuple[Lever, ...]:
+def levers(polished: Polished, worth: float = 0.0, clock: Clock = NO_LIMIT) -> tuple[Lever, ...]:
     """Return the wishes whose next sensible step brings most, the best first.
 
     Parameters
@@ -49,33 +52,45 @@ def levers(polished: Polished, worth: float = 0.0) -> tuple[Lever, ...]:
         The result; its choices are kept, so a lever brings at least what is told.
     worth : float  [aim]
         Levers that bring less are not named.
+    clock : Clock
+        Once its time is over no further limit is moved.
     """
-    prices = Prices(polished)
-    program, here = polished.program, prices.objective
-    limits = [limit for limit in tight(polished) if _movable(limit.requirement)]
-    found = []
-    for limit in limits:
-        requirement = limit.requirement
-        best: tuple[float, float] | None = None
-        for to in _steps(requirement):
-            point = prices.at(limit, to)
-            if point is not None and (best is None or point.objective < best[1]):
-                best = (to, point.objective)
-        if best is not None and here - best[1] > max(worth, NOTHING * max(abs(here), 1.0)):
-            part = 100.0 * (here - best[1]) / abs(here) if here and program.aim.unit != INDEX else None
-            found.append(
-                Lever(
-                    requirement=requirement,
-                    bound=requirement.bound or 0.0,
-                    to=best[0],
-                    aim=program.aim_sign * best[1],
-                    saving=here - best[1],
-                    saving_percent=part,
-                    buys=_bought(prices, limit, best[0], limits) if program.aim.name == "cost" else None,
-                )
-            )
-    found.sort(key=lambda lever: (-lever.saving, lever.requirement.key))
+    found = sorted(
+        _tried(Prices(polished, clock), worth), key=lambda lever: (-lever.saving, lever.requirement.key)
+    )
     return tuple(found[:MOST])
+
+
+def _tried(prices: Prices, worth: float) -> Iterator[Lever]:
+    """Yield each lever that brings more than it must, until the time is over."""
+    least = max(worth, NOTHING * max(abs(prices.objective), 1.0))
+    limits = [limit for limit in tight(prices.polished) if _movable(limit.requirement)]
+    with suppress(OutOfTime):
+        for limit in limits:
+            lever = _lever(prices, limit, limits, least)
+            if lever is not None:
+                yield lever
+
+
+def _lever(prices: Prices, limit: Limit, limits: Sequence[Limit], least: float) -> Lever | None:
+    """Return what the next sensible step of a limit brings; None where it is no more than the least."""
+    program, here = prices.polished.program, prices.objective
+    requirement = limit.requirement
+    points = [(to, prices.at(limit, to)) for to in _steps(requirement)]
+    possible = [(point.objective, to) for to, point in points if point is not None]
+    reached, to = min(possible, key=itemgetter(0), default=(here, requirement.bound or 0.0))
+    if here - reached <= least:
+        return None
+    part = 100.0 * (here - reached) / abs(here) if here and program.aim.unit != INDEX else None
+    return Lever(
+        requirement=requirement,
+        bound=requirement.bound or 0.0,
+        to=to,
+        aim=program.aim_sign * reached,
+        saving=here - reached,
+        saving_percent=part,
+        buys=_bought(prices, limit, to, limits) if program.aim.name == "cost" else None,
+    )
 
 
 def _movable(requirement: Requirement) -> bool:

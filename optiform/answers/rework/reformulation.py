@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.worth import aim_with_penalties, worth_of
-from optiform.answers.design.formulas import designed
+from optiform.answers.design.formulas import HURRIED, designed
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave
 from optiform.answers.model.changes import Changes
@@ -28,7 +29,7 @@ from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
 from optiform.search.fixed_choices import objective_of, polish, ties_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Formula
@@ -85,7 +86,10 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
     if leave is not None:
         return replace(answer, formulas=(), leave=leave)
     clock.say("comparing with the baseline")
-    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], clock))
+    answer = replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], clock))
+    if clock.over() and HURRIED not in answer.notes:
+        answer = replace(answer, notes=(HURRIED, *answer.notes))
+    return answer
 
 
 def baseline_of(brief: Brief) -> Formula:
@@ -109,7 +113,11 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
     reached = aim_with_penalties(program, result.values)
     worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
-    kept = None if clock.over() else aim_without_sliding(brief, program.catalogue, before, clock)
+    kept = amounts = None
+    with suppress(OutOfTime):
+        kept = aim_without_sliding(brief, program.catalogue, before, clock)
+        amounts = None if today is None else _by_amounts(brief, today, clock)
+    then = ties_of(program, brief.aim.then)
     sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
@@ -121,9 +129,9 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        amounts=None if today is None or clock.over() else _by_amounts(brief, today, clock),
-        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
-        levers=() if clock.over() else levers(result, worth),
+        amounts=amounts,
+        steps=staircase(program, before, result, then, brief.aim.tie, worth, clock),
+        levers=levers(result, worth, clock),
         ladder=ladder(brief, before, today, worth=worth, clock=clock),
     )
 

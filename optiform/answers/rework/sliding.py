@@ -27,11 +27,17 @@ def aim_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, cloc
     catalogue : Catalogue
     before : ndarray, shape (n,)  [% w/w]
         The baseline.
+    clock : Clock
 
     Returns
     -------
     float or None
         Signed so that less is better; None where nothing holds everything that way.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
 
     Notes
     -----
