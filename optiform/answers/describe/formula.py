@@ -18,7 +18,7 @@ from optiform.answers.describe.slack import slack_of
 from optiform.answers.describe.traces import trace_notes
 from optiform.answers.model.answer import Figure, Formula, Ingredient, Line, Preferred
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
-from optiform.measures.acidity import charge_curves
+from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.requirement import number
 from optiform.program.rows.preferences import penalty
@@ -50,6 +50,11 @@ PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
 NOTHING = 1e-9
 ROOM = 0.3
 """A pH window narrower than this leaves no room for a meter and for drift (common practice, no source)."""
+STAND_INS = {
+    "neutral": "Counted as neutral in the pH, because the library declares it so",
+    "pH": "Known from the supplier's pH at 10 % alone, hence a wide range of pH; a titration would narrow it",
+}
+"""What is said of materials for whose acid-base data something else stands in, by their `acid_base`."""
 NEAR = 1e-4
 """A hundredth of a pH that is missed by a ten-thousandth of itself is met."""
 
@@ -252,6 +257,15 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
         found.append(
             f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}."
         )
+    used = [material for material, amount in zip(library.materials, amounts, strict=True) if amount > 0]
+    for word, said in STAND_INS.items():
+        names = [
+            material.name
+            for material in used
+            if material.acid_base == word and not charge_stated(library, material.id)
+        ]
+        if names and acidity is not None:
+            found.append(f"{said}: {', '.join(names)}.")
     if acidity is not None and acidity.held:
         found.append(
             f"The ionic strength is above {IONIC_STRENGTH_LIMIT:g} mol/kg; activities were taken at that limit, so the "

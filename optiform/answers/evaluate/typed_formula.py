@@ -70,6 +70,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         formulas=(replace(describe(program, asked, values, breaks=broken), lots=lots),),
         notes=notes,
         cautions=cautions_for(asked),
+        matched=formula.matched,
     )
 
 

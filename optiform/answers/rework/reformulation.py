@@ -74,12 +74,13 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
         raise BadInput(
             [Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)]
         )
-    clock = Clock.of(seconds, progress)
+    clock, matched = Clock.of(seconds, progress), brief.baseline.matched
     brief = held_brief(brief)
     baseline = baseline_of(brief)
     answer = replace(designed(brief, clock), question="reformulate", baseline=baseline)
     notes = (*_judged(baseline), *_unknown_pH(brief, baseline), *answer.notes)
-    answer = replace(answer, notes=notes, cautions=(REOPENS, *answer.cautions))
+    cautions = (REOPENS, *answer.cautions)
+    answer = replace(answer, notes=notes, cautions=cautions, matched=matched)
     if not answer.formulas:
         return answer
     leave = _leave(brief, baseline, answer)

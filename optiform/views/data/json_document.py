@@ -103,6 +103,8 @@ def _answer(answer: Answer) -> dict[str, Any]:
         "notes": answer.notes,
         "cautions": sentences.cautions(answer),
     }
+    if answer.matched:
+        content["matched"] = answer.matched
     if answer.wishes:
         content["wishes"] = [_wish(wish) for wish in answer.wishes]
     if answer.why is not None:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from optiform.answers.bench.readings import Bench, FreeAlkali
     from optiform.answers.model.answer import Answer, Broken, Formula
     from optiform.answers.weigh.weighable import Stock, Weighable, WeighedLine
+    from optiform.library.typed.matching import Match
 
 HOLDS = "It still holds everything that the planned formula holds."
 METER = "Another lot may stand elsewhere: confirm with a pH meter."
@@ -76,8 +77,11 @@ def _stock(stock: Stock) -> str:
     )
 
 
-def lot_blocks(found: LotCorrection) -> list[Block]:
-    """Return a lot correction: the new amount, what the batch would have been without it, what holds."""
+def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]:
+    """Return a lot correction: the new amount, what the batch would have been without it, what holds.
+
+    `notes` say how the formula was read.
+    """
     blocks: list[Block] = [
         Heading(
             f"{found.name}: a lot of {short(found.measured)} % instead of {short(round(found.nominal, 4))} %",
@@ -105,7 +109,11 @@ def lot_blocks(found: LotCorrection) -> list[Block]:
         blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
     else:
         blocks.append(Paragraph(HOLDS, "good"))
-    return [*blocks, Paragraph(sentences.SHORT_CAUTION, "caution")]
+    return [*blocks, *_notes(notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
+
+
+def _notes(notes: tuple[str, ...]) -> list[Block]:
+    return [Bullets(notes)] if notes else []
 
 
 def _row(measure: str, digits: int, *formulas: Formula) -> tuple[str, ...]:
@@ -114,7 +122,7 @@ def _row(measure: str, digits: int, *formulas: Formula) -> tuple[str, ...]:
 
 
 def bench_blocks(found: Bench) -> list[Block]:
-    """Return what a trial taught: the formula as it is now, and the alkali behind a measured pH."""
+    """Return what a trial taught: the formula as it is now, the alkali behind a measured pH, how it was read."""
     title = found.formula.name or "a trial"
     blocks: list[Block] = [Heading(f"{title}, after the bench", 1)]
     if found.batch_g is not None:
@@ -145,7 +153,7 @@ def bench_blocks(found: Bench) -> list[Block]:
         ]  # fmt: skip
     last = found.corrected or found.now
     blocks += _broken("As it is now, it breaks:", last.breaks)
-    return [*blocks, Paragraph(sentences.SHORT_CAUTION, "caution")]
+    return [*blocks, *_notes(found.formula.notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
 
 
 def _alkali(item: FreeAlkali) -> str:
@@ -169,8 +177,8 @@ def weigh_table(answer: Answer) -> str:
     return table(("material", "grams", "percent", "solution_percent"), rows)
 
 
-def lot_document(found: LotCorrection) -> str:
-    """Return a lot correction as JSON."""
+def lot_document(found: LotCorrection, matched: tuple[Match, ...] = ()) -> str:
+    """Return a lot correction as JSON, with what typed names were taken for."""
     plain = {
         name: getattr(found, name) for name in ("material", "what", "nominal", "measured", "before", "after")
     }
@@ -182,6 +190,8 @@ def lot_document(found: LotCorrection) -> str:
         "grams_before": found.grams_before,
         "grams_after": found.grams_after,
         "holds": not found.broken,
+        "lines": [{"material": line.material, "percent": line.percent} for line in found.corrected.lines],
+        **({"matched": matched} if matched else {}),
         "measures": {
             "planned": _figures(found.planned),
             "uncorrected": _figures(found.uncorrected),
@@ -199,6 +209,7 @@ def bench_document(found: Bench) -> str:
     return json_document.document("bench", {
         "batch_g": found.batch_g,
         "lines": [{"material": name, "percent": value} for name, value in found.formula.lines],
+        **({"matched": found.formula.matched} if found.formula.matched else {}),
         "pH": found.pH,
         "pH_computed": None if found.now.acidity is None else found.now.acidity.pH,
         "free_alkali": found.free_alkali,

@@ -14,8 +14,8 @@ from optiform.brief.models import Certainty, Choose, Include, Prefer, Ranked, Ta
 from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.sheets.purchase.packs import best_basket
 from optiform.solver import Clock, OutOfTime
-from tests.answers.today import brief_of as baseline_brief
-from tests.program import test_certainty_rows as windows
+from tests.answers.rework.today import brief_of as baseline_brief
+from tests.program.rows import test_certainty_rows as windows
 from tests.program.samples import shelf, wash
 
 PARTS = 8

@@ -11,8 +11,8 @@ import pytest
 from optiform.answers import design, reformulate, why
 from optiform.brief.models import Exclude, Include, Prefer, Ranked, Target
 from optiform.library.overrides import with_prices
-from tests.answers.test_prefer import NAMES, WISHES, paid, with_wish
-from tests.answers.today import brief_of
+from tests.answers.design.test_prefer import NAMES, WISHES, paid, with_wish
+from tests.answers.rework.today import brief_of
 
 ONE = {"ranked": Ranked(how_many=1)}
 SURE = 1e-6
