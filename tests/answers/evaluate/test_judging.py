@@ -18,6 +18,7 @@ from optiform.answers.evaluate.judging import AGAIN, Recheck, judged, pairs_of
 from optiform.answers.rework import ladder, levers, staircase
 from optiform.answers.rework.staircase import percents_of
 from optiform.answers.tradeoff import question
+from optiform.answers.tradeoff.knots import Knots
 from optiform.brief import brief_from
 from optiform.faults import InternalError
 from optiform.library import load_library
@@ -146,15 +147,15 @@ def test_a_point_of_a_curve_that_does_not_hold_is_told_without_its_formula(monke
     assert not any(AGAIN in note for note in whole.notes)
     water = brief.library.arrays.material_index["water"]
     acid = brief.library.arrays.material_index["citric-acid-50"]
-    held = question._at_own_strength
+    held = Knots._at_own_strength
 
-    def spoilt(axes, point):
-        amounts = held(axes, point).copy()
+    def spoilt(knots, point):
+        amounts = held(knots, point).copy()
         amounts[water] += 0.9 * amounts[acid]
         amounts[acid] *= 0.1
         return amounts
 
-    monkeypatch.setattr(question, "_at_own_strength", spoilt)
+    monkeypatch.setattr(Knots, "_at_own_strength", spoilt)
     curve = question.tradeoff(brief, "cost", "mildness")
     wrong = [knot for knot in curve.curves[0].knots if not knot.lines]
     assert wrong
