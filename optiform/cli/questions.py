@@ -20,6 +20,7 @@ from optiform.cli.options import (
     FormulaArgument,
     LibraryOption,
     OutOption,
+    RankOption,
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault
@@ -156,6 +157,7 @@ def evaluate(
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
     ] = None,
+    rank: RankOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -167,8 +169,8 @@ def evaluate(
     Example:
       optiform evaluate today.csv --brief nettle.toml
 
-    It is held against the rules of the library, the law and a brief. In one line of the file the percent may be
-    q.s., which means the rest. Breaks are an answer: exit code 0.
+    It is held against the rules of the library, the law and a brief. Materials are named by id, name or INCI name;
+    in one line the percent may be q.s., which means the rest. Breaks are an answer: exit code 0.
     """
     from optiform import answers
     from optiform.brief import load_brief
@@ -181,4 +183,4 @@ def evaluate(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     asked = load_brief(brief) if brief is not None else None
     held = asked.library if asked is not None else load_library(library)
-    raise typer.Exit(show_answer(output, answers.evaluate(read_formula(formula, held), held, asked)))
+    raise typer.Exit(show_answer(output, answers.evaluate(read_formula(formula, held, rank), held, asked)))

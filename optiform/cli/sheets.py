@@ -12,7 +12,15 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from optiform.cli.app import STOPPED, app
-from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
+from optiform.cli.options import (
+    ForceOption,
+    FormatOption,
+    FormulaArgument,
+    LibraryOption,
+    OutOption,
+    RankOption,
+    SecondsOption,
+)
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.output import Format, Output, Result, deliver, note, show
 
@@ -40,14 +48,7 @@ WorkbookOption = Annotated[
 
 @app.command()
 def sheet(
-    formula: Annotated[
-        Path,
-        typer.Argument(
-            metavar="FORMULA",
-            help="A CSV: material,percent or material,grams; or the JSON of a design.",
-            show_default=False,
-        ),
-    ],
+    formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")],
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Its targets, law and balance count.")
@@ -60,9 +61,7 @@ def sheet(
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
     ] = None,
     part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
-    rank: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Which formula of a JSON file; absent: the first.")
-    ] = None,
+    rank: RankOption = None,
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -80,6 +79,7 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
+    from optiform.library.typed.masses import read_mass
     from optiform.views.results import sheet as sheet_blocks
     from optiform.views.results import sheet_rows
 
@@ -88,7 +88,7 @@ def sheet(
         allowed = "--brief or --library, not both"
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     faults = Faults()
-    grams = _read(lambda: sheets.read_mass(batch, "--batch"), faults)
+    grams = _read(lambda: read_mass(batch, "--batch"), faults)
     sold = _read(lambda: sheets.load_unit(unit), faults) if unit is not None else None
     asked = _read(lambda: load_brief(brief), faults) if brief is not None else None
     held = asked.library if asked is not None else None
@@ -112,7 +112,7 @@ def sheet(
         parts=tuple(name for name in sheets.PARTS if part.value in ("all", name)),
     )
     blocks, table = partial(sheet_blocks.sheet_blocks, made), partial(sheet_rows.sheet_rows, made)
-    show(output, Result(made.title, blocks, "sheet", made, table))
+    show(output, Result(made.title, blocks, "sheet", (made, typed.matched), table))
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook

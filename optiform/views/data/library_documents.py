@@ -7,6 +7,7 @@ from typing import Literal
 from optiform.library import models
 from optiform.library.about import About
 from optiform.library.models import Material
+from optiform.library.typed.matched_list import MatchedList
 from optiform.views.data.document import Document, whole
 
 
@@ -18,4 +19,5 @@ class LibraryList(Document):
     materials: tuple[Material, ...]
 
 
+LibraryMatch = whole("library match", MatchedList, {}, library=str)
 LibraryShow = whole("library show", About, vars(models), library=str)

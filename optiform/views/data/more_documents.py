@@ -9,6 +9,7 @@ from optiform.answers.library.report import LibraryReport
 from optiform.answers.model.answer import AnswerStatus
 from optiform.answers.recost import Recosting
 from optiform.answers.tradeoff import front
+from optiform.library.typed.matching import Match
 from optiform.sheets.purchase.shopping import Shopping
 from optiform.sheets.sheet import Sheet
 from optiform.views.data import shapes
@@ -96,15 +97,18 @@ class TradeOff(Document):
 class Sheets(Document):
     """The sheets of a formula; parts that were not asked for are null."""
 
+    absent: ClassVar = {"matched": ("matched",)}
     question: Literal["sheet"] = "sheet"
     status: Literal["solved"] = "solved"
     sheet: Sheet
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    matched: tuple[Match, ...] = ()
 
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:
-        return {"sheet": value, "notes": value.notes, "cautions": value.cautions}
+        sheet, matched = value
+        return {"sheet": sheet, "notes": sheet.notes, "cautions": sheet.cautions, "matched": matched}
 
 
 class Shop(Document):

@@ -133,6 +133,7 @@ def _no_part(found: Recosting, mixed: bool) -> list[Block]:
         notes.append(
             "The libraries have different currencies: each product was priced as if the list were in that of its own."
         )
+    notes += [f"{result.title}: {told}" for result in found.products for told in result.matched]
     if found.unknown:
         told = [f"{name} (did you mean {near}?)" if near else name for name, near in found.unknown[:NAMED]]
         notes.append(f"In the price list, and in no library: {_listed(told, len(found.unknown))}.")

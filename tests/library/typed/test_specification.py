@@ -3,7 +3,7 @@
 import pytest
 
 from optiform.faults import BadInput
-from optiform.library.files.typed import typed_specification
+from optiform.library.typed.specification import typed_specification
 
 
 def test_words_become_keys_and_what_was_not_given_is_left_out():
