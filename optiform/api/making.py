@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.api.given import at_home, formula_of, grams_of, ground_of, library_of
-from optiform.brief import Brief
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -53,8 +52,7 @@ def weigh(
 
     held, asked = ground_of(formula, brief, library)
     weighing = Weighing(batch_g=grams_of(batch), balance_g=balance_g)
-    answer = weigh_formula(formula_of(formula, held), held, weighing, asked)
-    return at_home(answer, asked or Brief(title=answer.title, library=held))
+    return at_home(weigh_formula(formula_of(formula, held), held, weighing, asked), asked)
 
 
 def lot(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.api.given import at_home, brief_of, formula_of, ground_of, rework_of
-from optiform.brief import Brief
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -104,8 +103,7 @@ def evaluate(
     from optiform.answers.evaluate.typed_formula import evaluate as ask
 
     held, asked = ground_of(formula, brief, library)
-    answer = ask(formula_of(formula, held), held, asked)
-    return at_home(answer, asked or Brief(title=answer.title, library=held))
+    return at_home(ask(formula_of(formula, held), held, asked), asked)
 
 
 def reformulate(

@@ -228,7 +228,8 @@ class Ranked(Wish):
 class Brief(Frozen):
     """A brief that was read and checked against its library.
 
-    `library` already carries the brief's own prices and shelf.
+    `library` already carries the brief's own prices and shelf. `own_pH` tells that it stands in for a brief that
+    nobody gave: a formula held against it has the pH that it has, and none is asked of it.
     """
 
     title: str
@@ -256,4 +257,5 @@ class Brief(Frozen):
     ranked: Ranked = Ranked()
     worth: float = WORTH
     shelf: FrozenMap[str, float | None] | None = None
+    own_pH: bool = False
     notes: tuple[str, ...] = ()

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Faults
 from optiform.library.files.tables import row_of
 from optiform.library.typed.formula_table import FormulaLines, read_formula_table
 from optiform.library.typed.saved_formula import read_saved_formula
+from optiform.mappings import FrozenDict, FrozenMap
 
 if TYPE_CHECKING:
     from optiform.library.models import Library
@@ -38,6 +39,8 @@ class TypedFormula:
         What the names that are no ids were taken for.
     rank : int, optional
         Which formula of several in the file it is.
+    stated : mapping
+        Keys of a brief that an answer states beside its formula: law, product, area, users, day, pH, waived guards.
     """
 
     name: str
@@ -48,6 +51,7 @@ class TypedFormula:
     notes: tuple[str, ...] = ()
     matched: tuple[Match, ...] = ()
     rank: int | None = None
+    stated: FrozenMap[str, Any] = field(default_factory=FrozenDict)
 
     @property
     def amounts(self) -> dict[str, float]:
@@ -95,5 +99,13 @@ def read_formula(
 
 def _typed(found: FormulaLines, name: str, path: Path) -> TypedFormula:
     return TypedFormula(
-        name, found.lines, found.total, str(path), found.grams, found.notes, found.matched, found.rank
+        name,
+        found.lines,
+        found.total,
+        str(path),
+        found.grams,
+        found.notes,
+        found.matched,
+        found.rank,
+        FrozenDict(found.stated),
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import PH_DECIMALS
 from optiform.chemistry import Acidity as Settled
 from optiform.chemistry import (
     ChargeTable,
@@ -203,6 +204,11 @@ class Acidity(Measure):
 
     curves: ChargeCurves = field(kw_only=True, repr=False)
     ionic_strength: float = 0.1
+
+    @property
+    def bound_decimals(self) -> int:
+        """Return how many decimals a computed bound on it deserves: what a meter shows."""
+        return PH_DECIMALS
 
     def row(self, side: Side, bound: float) -> Row:
         """Return Q(bound) . x >= 0 for at_least, <= 0 for at_most  [meq per 100 g]."""

@@ -98,6 +98,11 @@ class Measure:
     unknown: Unknown | None = field(default=None, repr=False)
     retaken: Callable[[float], Measure] | None = field(default=None, repr=False)
 
+    @property
+    def bound_decimals(self) -> int:
+        """Return how many decimals a computed bound on it deserves."""
+        return self.digits
+
     def at_strength(self, ionic_strength: float) -> Measure:
         """Return the measure at another ionic strength  [mol per kg of water]."""
         return self if self.retaken is None else self.retaken(ionic_strength)

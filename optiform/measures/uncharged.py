@@ -2,7 +2,8 @@
 
 Which pH holds is defined once, here: the highest that the brief and the formula's preservative system
 allow, each where it states an upper end; the formula's own where that is higher still, or where neither
-states one. A pH that is left to the bench is not the formula's own, so there only the stated ends count.
+states one. A formula that is judged without any brief has its own pH and no other.
+A pH that is left to the bench is not the formula's own, so there only the stated ends count.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library, PreservativeSystem, Substance
     from optiform.measures.measure import Row, Side
 
-NOTE = "at the highest pH that brief and preservative system allow; efficacy is for the challenge test"
+NOTE = "at {pH}; efficacy is for the challenge test"
+PROMISED = "the highest pH that brief and preservative system allow"
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +100,12 @@ class Undissociated(Measure):
 
 
 def highest_pH(conditions: Conditions, system: PreservativeSystem | None) -> float | None:
-    """Return the highest pH that a brief and a preservative system allow; None where neither states an end."""
+    """Return the highest pH that a brief and a preservative system allow; None where neither states an end.
+
+    Of one formula without a brief it is the pH that this formula has.
+    """
+    if conditions.own_pH is not None:
+        return conditions.own_pH
     ends = (conditions.pH_high, system.working_pH[1] if system is not None else None)
     return min((end for end in ends if end is not None), default=None)
 
@@ -120,7 +127,7 @@ def undissociated(library: Library, inci: str, conditions: Conditions, name: str
         highest=100.0,
         trust=Trust.ESTIMATE,
         digits=3,
-        note=NOTE,
+        note=NOTE.format(pH=PROMISED if conditions.own_pH is None else "the formula's own pH"),
         library=library,
         inci=inci,
         conditions=conditions,

@@ -4,7 +4,7 @@ from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete, used
 from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
-from optiform.program.requirement import Key, Requirement, counted, limit_title, number
+from optiform.program.requirement import Key, Requirement, counted, limit_title
 from optiform.program.rows.baseline_rows import held_brief
 from optiform.program.strength import at_strength
 
@@ -26,7 +26,6 @@ __all__ = [
     "counted",
     "held_brief",
     "limit_title",
-    "number",
     "reduce",
     "used",
 ]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from decimal import Decimal
 from typing import Literal
+
+from optiform.bounds import bound_text, number
 
 Origin = Literal["brief", "library", "law", "balance"]
 Bounded = Literal["at_least", "at_most", "equal"]
@@ -74,6 +75,8 @@ class Requirement:
         Who asks: brief, library, law or balance.
     measure, side, bound, unit
         For a demand with a number: what is bounded, from which side, where, in which unit.
+    decimals : int, optional
+        How many a computed bound is written with; None writes every figure.
     movable : bool
         Whether the user may change it; the balance and the law never move.
     choice : bool
@@ -93,17 +96,12 @@ class Requirement:
     unit: str = ""
     label: str = field(default="", metadata={"written": False})
     tail: str = field(default="", metadata={"written": False})
+    decimals: int | None = field(default=None, metadata={"written": False})
     movable: bool = True
     choice: bool = False
     subject: tuple[str, ...] = ()
     why: str = ""
     source: str = ""
-
-
-def number(value: float) -> str:
-    """Write a number as short as it can be read back: 11, 0.3, 4.95."""
-    text = format(Decimal(f"{value:.10g}"), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def named(reference: str) -> str:
@@ -137,6 +135,7 @@ def count_title(side: Bounded, count: float, things: str) -> str:
     return f"{SIDE_WORDS[side]} {counted(count, things)}"
 
 
-def limit_title(measure: str, side: Bounded, bound: float, unit: str) -> str:
-    """Return "active matter at least 11 % w/w"."""
-    return " ".join(part for part in (measure, SIDE_WORDS[side], number(bound), unit) if part)
+def limit_title(measure: str, side: Bounded, bound: float, unit: str, decimals: int | None = None) -> str:
+    """Return "active matter at least 11 % w/w"; a computed bound has so many decimals."""
+    written = bound_text(bound, side, decimals)
+    return " ".join(part for part in (measure, SIDE_WORDS[side], written, unit) if part)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.evaluate.typed_formula import evaluate
-from optiform.brief.models import Brief, Weighing
+from optiform.brief.models import Weighing
+from optiform.brief.stated import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
 from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
     from optiform.answers.model.answer import Acidity
+    from optiform.brief.models import Brief
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
     from optiform.sheets.unit import Unit
@@ -71,7 +73,8 @@ def make_sheet(
         The brief's own, where there is a brief.
     batch_g : float  [g]
     brief : Brief, optional
-        Adds its targets, rules, law, product and area; without one EU, rinse-off, face.
+        Adds its targets, rules, law, product and area; without one what the formula's file states, else EU,
+        rinse-off, face.
     balance_g : float, optional  [g]
         Readability of the balance; the brief's own, or 0.01, by default.
     unit : Unit, optional
@@ -89,7 +92,7 @@ def make_sheet(
     _refuse_total(formula)
     if "cost" in parts and unit is None and len(parts) == 1:
         raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
-    asked = brief or Brief(title=formula.name or "a formula", library=library)
+    asked = brief or stated_brief(formula, library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
     answer = evaluate(formula, library, brief)
     acidity = answer.formulas[0].acidity

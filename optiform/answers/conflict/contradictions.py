@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import number
 from optiform.library.selection import select
 from optiform.measures.acidity import Acidity
-from optiform.program import TOLERANCE, number
+from optiform.program import TOLERANCE
 from optiform.program.rows.moves import MeasureMove
 
 if TYPE_CHECKING:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import USED, Key, Requirement, SparseRow, number
+from optiform.bounds import window_text
+from optiform.program import USED, Key, Requirement, SparseRow
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
@@ -219,8 +220,6 @@ def _bench(program: Program, brief: Brief) -> Iterator[Demand]:
     target = brief.targets.get("pH")
     if target is None or target.set != "bench":
         return
-    low, high = (None if end is None else number(end) for end in (target.at_least, target.at_most))
-    span = f"{low} to {high}" if low and high else f"at least {low}" if low else f"at most {high}"
     stated = (("library", brief.library.rules), ("brief", brief.rules))
     gated = [Key(origin, ("when", place)) for origin, rules in stated
              for place, rule in enumerate(rules.when, 1) if rule.measure == "pH"]  # fmt: skip
@@ -232,7 +231,7 @@ def _bench(program: Program, brief: Brief) -> Iterator[Demand]:
     yield Demand(
         Requirement(
             key=Key("targets", ("pH",), "bench"),
-            title=f"pH {span}, left to the bench",
+            title=f"pH {window_text(target.at_least, target.at_most)}, left to the bench",
             origin="brief",
             measure="pH",
             unit="pH",

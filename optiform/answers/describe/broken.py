@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.model.answer import Broken
+from optiform.bounds import number, window_text
 from optiform.measures.acidity import charge_curves
 from optiform.measures.amounts import Count
-from optiform.program import TOLERANCE, USED, Key, Requirement, complete, number
+from optiform.program import TOLERANCE, USED, Key, Requirement, complete
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import use_level
@@ -71,9 +72,9 @@ def _about_pH(program: Program, requirement: Requirement) -> bool:
 def _told_pH(program: Program, requirement: Requirement, amounts: Floats) -> Broken:
     conditions = program.catalogue.conditions
     if conditions.bench:
-        ends = [end for end in (conditions.pH_low, conditions.pH_high) if end is not None]
-        span = " to ".join(number(end) for end in dict.fromkeys(ends))
-        return Broken(requirement, None, f"the brief wants pH {span}, set at the bench")
+        return Broken(
+            requirement, None, f"the brief wants pH {window_text(*conditions.window)}, set at the bench"
+        )
     settled = charge_curves(program.library).settle(amounts)
     if settled is None:
         return Broken(requirement, None, requirement.why or "not met")

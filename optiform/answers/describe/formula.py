@@ -17,10 +17,10 @@ from optiform.answers.describe.remarks import body, remarks
 from optiform.answers.describe.slack import slack_of
 from optiform.answers.describe.traces import trace_notes
 from optiform.answers.model.answer import Figure, Formula, Ingredient, Line, Preferred
+from optiform.bounds import number
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
-from optiform.program.requirement import number
 from optiform.program.rows.preferences import penalty
 
 if TYPE_CHECKING:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import PH_DECIMALS, number
 from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, limit_title
-from optiform.program.requirement import Key, Requirement, number
+from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.levels import use_level
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def _end_of_pH(program: Program, acid: AcidRow, asked: Sequence[Requirement], am
     margins = "; ".join(
         words for system in program.library.systems if system.name in names for words in _margin(system, acid)
     )
-    title = f"{limit_title('pH', acid.side, acid.bound, '')}, for {', '.join(names)}"
+    title = f"{limit_title('pH', acid.side, acid.bound, '', PH_DECIMALS)}, for {', '.join(names)}"
     return Requirement(
         key=Key("pH", (number(acid.bound),), acid.side),
         title=f"{title}: {margins}" if margins else title,
@@ -114,6 +115,7 @@ def _end_of_pH(program: Program, acid: AcidRow, asked: Sequence[Requirement], am
         side=acid.side,
         bound=acid.bound,
         label="pH",
+        decimals=PH_DECIMALS,
         movable=False,
         subject=names,
         why="; ".join(dict.fromkeys(item.why for item in asked if item.why)),

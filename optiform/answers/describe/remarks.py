@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import number
 from optiform.law import applicable, law_for, unlisted
 from optiform.law.frames import exceeded
 from optiform.library.kept import kept
 from optiform.library.selection import select
-from optiform.program.requirement import number
 from optiform.program.rows.law_rows import counted, molar_masses_of
 
 if TYPE_CHECKING:

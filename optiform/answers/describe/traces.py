@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from optiform.program.requirement import number
+from optiform.bounds import number
 from optiform.program.structure import served
 
 if TYPE_CHECKING:

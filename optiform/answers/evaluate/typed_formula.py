@@ -14,11 +14,13 @@ from optiform.answers.describe.drawn_lots import lots_drawn
 from optiform.answers.describe.formula import describe
 from optiform.answers.evaluate.judging import Judge
 from optiform.answers.model.answer import Answer
-from optiform.brief.models import Brief
-from optiform.program import complete, number
+from optiform.bounds import number
+from optiform.brief.stated import stated_brief, told_ground
+from optiform.program import complete
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Broken
+    from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
@@ -40,13 +42,14 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         Lines of material id and % w/w; the total may be off 100.
     library : Library
     brief : Brief, optional
-        Judged against as well; without one, the library's rules and the law (EU, rinse-off, face) alone.
+        Judged against as well; without one, the library's rules and the law alone, as the file of the formula
+        states them (EU, rinse-off, face where it states nothing).
     """
     amounts = library.arrays.amounts(formula.lines)
-    asked = brief or Brief(title=formula.name or "a formula", library=library)
+    asked = brief or stated_brief(formula, library)
     lots = lots_drawn(asked, amounts)
     asked = asked.model_copy(update={"certainty": None})
-    judge = Judge.of(asked)
+    judge = Judge.of_one(asked, amounts)
     program = judge.program(amounts)
     values = complete(program, amounts)
     rounding = rounding_of(amounts, formula.grams)
@@ -54,10 +57,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     missed = broken_of(program, judge.breaks(program, amounts), amounts)
     notes = (*formula.notes, *program.notes, *_total_note(amounts), *_rounding_note(missed, broken))
     if brief is None:
-        notes = (
-            *notes,
-            "Judged without a brief: by the library's rules and by the law for a rinse-off face wash in the EU.",
-        )
+        notes = (*notes, told_ground(asked))
     return Answer(
         question="evaluate",
         status="solved",

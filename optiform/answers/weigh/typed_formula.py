@@ -9,13 +9,13 @@ from optiform.answers.evaluate.judging import Judge
 from optiform.answers.evaluate.typed_formula import FULL_WITHIN, evaluate
 from optiform.answers.weigh.unweighable import sentences, why_not
 from optiform.answers.weigh.weighable import weigh
-from optiform.brief.models import Brief
+from optiform.brief.stated import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.program import breaks, complete
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
-    from optiform.brief.models import Weighing
+    from optiform.brief.models import Brief, Weighing
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
 
@@ -43,9 +43,9 @@ def weigh_formula(
         message = f"the lines add up to {formula.total:.6g} %"
         raise BadInput([Fault(formula.file, "percent", message, allowed="100 %, or q.s. in one line")])
     answer = evaluate(formula, library, brief)
-    asked = brief or Brief(title=formula.name or "a formula", library=library)
+    asked = brief or stated_brief(formula, library)
     amounts = library.arrays.amounts(formula.lines)
-    program = Judge.of(asked).program(amounts)
+    program = Judge.of_one(asked, amounts).program(amounts)
     values = complete(program, amounts)
     waived = [item.requirement.key for item in breaks(program, values)]
     found = weigh(program, values, weighing, waived=waived, near=True)

@@ -11,7 +11,7 @@ import numpy as np
 
 from optiform.answers.weigh.grid import grid_of
 from optiform.answers.weigh.weighable import Weighable, weigh
-from optiform.program import number
+from optiform.bounds import number
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.tables import Columns
 from optiform.library.typed.amounts import REST, amount_of, refuse_mixed_decimals
 from optiform.library.typed.matching import Match, matcher, told_matches
+from optiform.library.typed.stated import STATED, stated_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,6 +26,7 @@ NAMING = ("material", "ingredient", "name", "inci")
 WRITTEN = (
     "rank", "function", "phase", "low", "high", "cost", "currency", "weighed_percent", "too_light", "hazards", "lot",
     "expiry", "actual_g", "weighed_by", "checked_by", "solution_percent", "note", "part", "item", "field", "value",
+    *STATED,
 )  # fmt: skip
 """Columns that the program's own tables have beside name and amount."""
 
@@ -55,6 +57,8 @@ class FormulaLines:
         What the names that are no ids were taken for.
     rank : int, optional
         Which formula of several it is.
+    stated : mapping
+        Keys of a brief that the program wrote beside it.
     """
 
     lines: tuple[tuple[str, float], ...]
@@ -63,6 +67,7 @@ class FormulaLines:
     notes: tuple[str, ...] = ()
     matched: tuple[Match, ...] = ()
     rank: int | None = None
+    stated: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass
@@ -101,7 +106,7 @@ def read_formula_table(path: Path, library: Library, rank: int | None, faults: F
     refuse_mixed_decimals(table, unit, faults)
     reading = _Reading(table, library, faults, entries, unit)
     _read_lines(reading)
-    return replace(_added_up(reading), rank=chosen)
+    return replace(_added_up(reading), rank=chosen, stated=stated_in(table, entries, faults))
 
 
 def _table(path: Path, faults: Faults) -> Table | None:

@@ -11,6 +11,7 @@ from optiform.faults import TOLD, shown
 from optiform.library.checking.names import Names
 from optiform.library.files.opening import TABLE_BYTES, read_text
 from optiform.library.typed.formula_table import FormulaLines
+from optiform.library.typed.stated import stated_by
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -60,7 +61,13 @@ def read_saved_formula(
     alone = place is None or len(document["formulas"]) == 1
     return SavedFormula(
         title if alone or not title else f"{title}, formula {place}",
-        FormulaLines(tuple(found.items()), math.fsum(found.values()), notes=told, rank=place),
+        FormulaLines(
+            tuple(found.items()),
+            math.fsum(found.values()),
+            notes=told,
+            rank=place,
+            stated=stated_by(document),
+        ),
     )
 
 

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import PH_DECIMALS, number
 from optiform.brief.models import Target
 from optiform.library.kept import kept
 from optiform.library.waiving import margin_name
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import TOLERANCE, AcidRow, Helper, SleepingEnd
-from optiform.program.requirement import SIDE_WORDS, Key, Requirement, number
+from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.draft import NONE
 from optiform.program.rows.moves import WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
@@ -161,7 +162,7 @@ def close_gates(draft: Draft) -> None:
             requirement = draft.require(
                 Requirement(
                     key=Key("pH-end", (number(bound),), side),
-                    title=f"a pH {SIDE_WORDS[side]} {number(bound)} while something needs it",
+                    title=f"{limit_title('a pH', side, bound, '', PH_DECIMALS)} while something needs it",
                     origin="balance",
                     movable=False,
                 )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import number
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
 from optiform.library.selection import parse_reference, resolve
@@ -16,7 +17,7 @@ from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement, count_title, named, number
+from optiform.program.requirement import Key, Requirement, count_title, named
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.moves import HALF

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import decimals_between
 from optiform.faults import Faults
 from optiform.measures.acidity import BufferCapacity
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
@@ -284,6 +285,7 @@ class Draft:
         label = str(more.pop("label", named(measure.name)))
         sides: tuple[tuple[Side, float | None], ...] = (("at_least", at_least), ("at_most", at_most))
         exactly = at_least is not None and at_least == at_most
+        more["decimals"] = decimals_between(at_least, at_most, measure.bound_decimals)
         for side, bound in sides:
             if bound is not None:
                 kind = "equal" if exactly else side
@@ -298,7 +300,7 @@ class Draft:
         return self.require(
             Requirement(
                 key=key.end(side),
-                title=limit_title(label, side, bound, measure.unit),  # type: ignore[arg-type]
+                title=limit_title(label, side, bound, measure.unit, more["decimals"]),  # type: ignore[arg-type]
                 side=side,  # type: ignore[arg-type]
                 bound=bound,
                 unit=measure.unit,

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.bounds import bound_text
 from optiform.library.waiving import acid_name
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import AcidRow
-from optiform.program.requirement import Key, Requirement, limit_title, named, number
+from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> Non
         if not isinstance(measure, Undissociated):
             raise TypeError(f"{inci} has no uncharged form")
         pH = measure.limited(system, "at_least")
-        label, tail = named(measure.name), f"{measure.unit}, in {system.name} at pH {number(pH)}"
+        label, tail = named(measure.name), f"{measure.unit}, in {system.name} at pH {bound_text(pH)}"
         requirement = draft.require(
             Requirement(
                 key=Key("system-acid", (system.name, inci)),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.bounds import window_text
 from optiform.library.models import Frozen
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
@@ -242,17 +243,11 @@ def limit_of_pH(brief: Brief, amounts: Floats) -> str:
         min((end for end in (high, asked[1]) if end is not None), default=None),
     )
     if None not in ends and ends[0] > ends[1]:  # type: ignore[operator]
-        needs, wants = _span(low, high), _span(*asked)
+        needs, wants = window_text(low, high), window_text(*asked)
         return f"none: what is in it needs {needs}" + (f", the brief wants {wants}" if wants else "")
-    return _span(*ends)
+    return window_text(*ends)
 
 
 def _window(brief: Brief, measure: str) -> str:
     target = brief.targets.get(measure)
-    return "" if target is None else _span(target.at_least, target.at_most)
-
-
-def _span(low: float | None, high: float | None) -> str:
-    if low is not None and high is not None:
-        return f"{low:g} to {high:g}"
-    return f"at least {low:g}" if low is not None else f"at most {high:g}" if high is not None else ""
+    return "" if target is None else window_text(target.at_least, target.at_most)

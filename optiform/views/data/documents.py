@@ -40,14 +40,31 @@ class Aim(Shape):
     sense: Literal["minimise", "maximise"]
 
 
-class Asked(Shape):
-    """What an answer stands on."""
+class AskedPH(Shape):
+    """The window of pH that was asked for, and whether acid and base are dosed or left to the bench."""
 
+    at_least: float | None
+    at_most: float | None
+    set: Literal["dosed", "bench"]
+
+
+class Asked(Shape):
+    """What an answer stands on: a formula that is read from it is held against the same."""
+
+    taken: ClassVar = {
+        "on": lambda brief: None if brief.on is None else brief.on.isoformat(),
+        "pH": lambda brief: brief.targets.get("pH"),
+        "waive": lambda brief: tuple(guard.rule for guard in brief.waive),
+    }
     title: str
     library: str
     law: str | None = None
     product: str | None = None
     area: str | None = None
+    users: tuple[str, ...] = ()
+    on: str | None = None
+    pH: AskedPH | None = None
+    waive: tuple[str, ...] = ()
 
 
 class Answer(Document):
@@ -76,14 +93,12 @@ class Answer(Document):
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:
         brief = value.brief
-        stands_on = (
-            {} if brief is None else {name: getattr(brief, name) for name in ("law", "product", "area")}
-        )
+        stands_on = {} if brief is None else Asked._of(brief)
         sense = "minimise" if brief is None else brief.aim.sense
         return {
             **super()._of(value),
             "aim": {"measure": value.aim, "unit": value.aim_unit, "sense": sense},
-            "brief": {"title": value.title, "library": value.library, **stands_on},
+            "brief": {**stands_on, "title": value.title, "library": value.library},
             "cautions": sentences.cautions(value),
         }
 

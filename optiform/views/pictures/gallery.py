@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.harshness import harshness_of
 from optiform.answers.describe.ph_curve import curve_of
 from optiform.answers.describe.slack import reachable_of
+from optiform.bounds import PH_DECIMALS, window_text
 from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve, ranks
 from optiform.views.results.comparison import SIDE_BY_SIDE, differing
 from optiform.views.results.formula import contributions
 from optiform.views.words.blocks import Block, Card, Cards, Fact, Facts
-from optiform.views.words.numbers import figure_text, wanted
+from optiform.views.words.numbers import figure_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -29,7 +30,7 @@ def facts(_: Answer, formula: Formula) -> list[Block]:
             name,
             figure_text(one.value, one.low, one.high, one.digits),
             one.unit,
-            wanted(one.at_least, one.at_most),
+            window_text(one.at_least, one.at_most, max(PH_DECIMALS, one.digits)),
         )
         for name in FACTS
         if (one := shown.get(name)) is not None and (one.value is not None or one.low is not None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.bounds import bound_text, window_text
 from optiform.views.pictures.drawing import (
     BLUE,
     FAINT,
@@ -18,7 +19,7 @@ from optiform.views.pictures.drawing import (
 )
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Card, Column, Table, joined
-from optiform.views.words.numbers import fixed, percent, short, wanted
+from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -75,7 +76,7 @@ def table_of(caption: str, rows: Sequence[Slack], prices: Mapping[Key, str] | No
     body = []
     for row in rows:
         which = f" ({row.which})" if row.which else ""
-        bounds = wanted(row.at_least, row.at_most)
+        bounds = window_text(row.at_least, row.at_most, row.requirements[0].decimals)
         cells = (f"{row.limit}{which}", _amount(row, row.value), row.unit, bounds, _standing(row), row.origin)
         told = [prices[r.key] for r in row.requirements if prices.get(r.key)] if prices else []
         body.append((*cells, "; ".join(told)) if prices else cells)
@@ -125,7 +126,7 @@ def _whisker(sheet: Sheet, row: Slack, middle: float) -> None:
             continue
         sheet.mark(x, middle, "|", size=11)
         if bound != _missed(row):
-            sheet.words(x + 11 * outwards, middle + 3.5, short(bound), size=SMALL, anchor=anchor)
+            sheet.words(x + 11 * outwards, middle + 3.5, _bound(row, bound), size=SMALL, anchor=anchor)
 
 
 def _stand(sheet: Sheet, row: Slack, middle: float) -> None:
@@ -153,8 +154,16 @@ def _amount(row: Slack, value: float) -> str:
     return percent(value) if row.unit == "% w/w" and value > 0 else fixed(value, _digits(row))
 
 
+def _bound(row: Slack, bound: float) -> str:
+    """Return one end of a limit as it is written in its title."""
+    side = "at_least" if bound == row.at_least else "at_most"
+    return bound_text(bound, None if row.at_least == row.at_most else side, row.requirements[0].decimals)
+
+
 def _digits(row: Slack) -> int:
-    written = [short(bound).partition(".")[2] for bound in (row.at_least, row.at_most) if bound is not None]
+    written = [
+        _bound(row, bound).partition(".")[2] for bound in (row.at_least, row.at_most) if bound is not None
+    ]
     return max(row.digits, *map(len, written))
 
 
@@ -163,7 +172,7 @@ def _value(row: Slack) -> str:
     number, bound = _amount(row, row.value), _missed(row)
     one = number == "1" and row.unit.isalpha()
     text = f"{number} {row.unit.removesuffix('s') if one else row.unit}".rstrip()
-    return text if bound is None else f"{text} instead of {short(bound)}"
+    return text if bound is None else f"{text} instead of {_bound(row, bound)}"
 
 
 def _missed(row: Slack) -> float | None:

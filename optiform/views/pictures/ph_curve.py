@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from optiform.bounds import window_text
 from optiform.views.pictures.drawing import (
     BLUE,
     INK,
@@ -17,7 +18,7 @@ from optiform.views.pictures.drawing import (
     drawn,
 )
 from optiform.views.words.blocks import Card, Column, Table
-from optiform.views.words.numbers import fixed, percent, wanted
+from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -82,9 +83,9 @@ def _summary(found: Curve) -> str:
     if found.natural_pH is not None:
         told.append(f"Without the acid and base that only set it: pH {fixed(found.natural_pH, 1)}.")
     if found.window != (None, None):
-        told.append(f"Wanted: {wanted(*found.window)}.")
+        told.append(f"Wanted: {window_text(*found.window)}.")
     if found.works != (None, None):
-        told.append(f"The preservative, {found.system}, works at pH {wanted(*found.works)}.")
+        told.append(f"The preservative, {found.system}, works at pH {window_text(*found.works)}.")
     return " ".join(told)
 
 
@@ -137,7 +138,7 @@ def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[fl
     named = _named_end(found)
     if named is not None:
         chart.annotate(
-            f"wanted {wanted(*found.window)}",
+            f"wanted {window_text(*found.window)}",
             (across[1], named),
             xytext=(-2, LIFT),
             textcoords="offset points",

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.library.typed.stated import BETWEEN, STATED
 from optiform.views.results import comparison, conflict, reformulation
 from optiform.views.results.why import why
 from optiform.views.results.wishes import wishes
 from optiform.views.words import sentences
-from optiform.views.words.blocks import Block, Bullets, Heading, Paragraph, Rows, Tone, bullets
+from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, Tone, bullets
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from optiform.answers.model.answer import Answer
+    from optiform.brief.models import Brief
 
 
 def title(answer: Answer) -> list[Block]:
@@ -60,11 +62,29 @@ def rows(answer: Answer) -> Rows:
     if answer.conflict is not None:
         return conflict.rows(answer.conflict)
     told = ("material", "name", "function", "phase", "percent", "low", "high", "cost")
-    return ("rank", *told, "currency"), [
-        (formula.rank, *(getattr(line, name) for name in told), formula.currency)
+    stated = stands_on(answer.brief)
+    return ("rank", *told, "currency", *stated), [
+        (formula.rank, *(getattr(line, name) for name in told), formula.currency, *stated.values())
         for formula in answer.formulas
         for line in formula.lines
     ]
+
+
+def stands_on(brief: Brief | None) -> dict[str, Cell]:
+    """Return by column what a formula that is read from the table is held against; empty where nothing is stated."""
+    if brief is None:
+        return {}
+    pH = brief.targets.get("pH")
+    cells: tuple[Cell, ...] = (
+        brief.law,
+        brief.product,
+        brief.area,
+        BETWEEN.join(brief.users),
+        None if brief.on is None else brief.on.isoformat(),
+        *((None, None, None) if pH is None else (pH.at_least, pH.at_most, pH.set)),
+        BETWEEN.join(guard.rule for guard in brief.waive),
+    )
+    return dict(zip(STATED, cells, strict=True))
 
 
 PARTS: dict[str, Callable[[Answer], list[Block]]] = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from optiform.bounds import PH_DECIMALS, window_text
 from optiform.views.results.roles import roles
 from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
 from optiform.views.words import sentences
@@ -19,7 +20,7 @@ from optiform.views.words.blocks import (
     joined,
     tabulated,
 )
-from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span, wanted
+from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span
 from optiform.views.words.sheet_words import one_percent_line
 
 if TYPE_CHECKING:
@@ -42,7 +43,9 @@ FIGURES = (
         "value", lambda figure: figure_text(figure.value, figure.low, figure.high, figure.digits), "decimal"
     ),
     Field("unit", lambda figure: figure.unit),
-    Field("wanted", lambda figure: wanted(figure.at_least, figure.at_most)),
+    Field(
+        "wanted", lambda figure: window_text(figure.at_least, figure.at_most, max(PH_DECIMALS, figure.digits))
+    ),
     Field("origin", lambda figure: str(figure.trust)),
 )
 IN_THE_LINES = ("cost", "ingredients")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.bounds import window_text
 from optiform.faults import listed
 from optiform.views.words.blocks import (
     Block,
@@ -18,7 +19,7 @@ from optiform.views.words.blocks import (
     section,
     tabulated,
 )
-from optiform.views.words.numbers import NOTHING, fixed, percent, short, span, wanted
+from optiform.views.words.numbers import NOTHING, fixed, percent, short, span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -134,14 +135,14 @@ def _trust(library: Library, material: Material, column: str) -> str:
 def _facts(library: Library, found: About) -> list[tuple[str, str, str]]:
     """Return name, value and column of each fact about a material."""
     m = found.material
-    at_10 = wanted(m.pH_10_min, m.pH_10_max)
+    at_10 = window_text(m.pH_10_min, m.pH_10_max)
     extra = [(name.replace("_", " "), short(value), name) for name, value in m.extra.items()]
     return [
         ("function", ", ".join(m.functions), ""),
         ("phase", m.phase or "", ""),
         ("price", f"{fixed(m.price, 2)} {library.currency}/kg", "price"),
         ("used at", f"{_use(m)} % w/w" if _use(m) != NOTHING else "", "max_use"),
-        ("works at pH", wanted(m.pH_min, m.pH_max), "pH_min"),
+        ("works at pH", window_text(m.pH_min, m.pH_max), "pH_min"),
         ("pH of 10 % in water", at_10, "pH_10_min"),
         ("acid and base", ACID_BASE.get(m.acid_base or "", ""), "acid_base"),
         ("free alkali", f"{short(m.free_alkali)} mmol per kg" if m.free_alkali else "", "free_alkali"),
@@ -168,8 +169,12 @@ def _rules(found: About) -> tuple[str, ...]:
         told.append((subject if needy else f"{verb} {subject}", rule))
     told += [(f"{pair.one} is never used with {pair.other}", pair) for pair in found.incompatible]
     for when in found.when:
-        told.append((f"with {when.material}: {when.measure} {wanted(when.at_least, when.at_most)}", when))
-    told += [(f"{rule.name} {wanted(rule.at_least, rule.at_most)}".strip(), rule) for rule in found.linear]
+        told.append(
+            (f"with {when.material}: {when.measure} {window_text(when.at_least, when.at_most)}", when)
+        )
+    told += [
+        (f"{rule.name} {window_text(rule.at_least, rule.at_most)}".strip(), rule) for rule in found.linear
+    ]
     for note in found.notes:
         beside = f" with {note.other}" if note.other else ""
         told.append((f"{note.material}{beside}: {note.say.rstrip('.')}", note))
@@ -185,7 +190,7 @@ def _systems(found: About) -> tuple[str, ...]:
     told = []
     for system in found.systems:
         low, high = system.members[found.material.id]
-        pH = f", at pH {wanted(*system.pH)}" if system.pH is not None else ""
+        pH = f", at pH {window_text(*system.pH)}" if system.pH is not None else ""
         told.append(f"{system.name}: {short(low)} to {short(high)} % w/w{pH}.")
     return tuple(told)
 
@@ -257,7 +262,7 @@ def _acidity(report: LibraryReport) -> list[Block]:
 OUTSIDE = (
     Field("material", lambda check: check.material, head=True),
     Field("computed", lambda check: fixed(check.computed, 1), "decimal"),
-    Field("supplier", lambda check: wanted(check.low, check.high), "right"),
+    Field("supplier", lambda check: window_text(check.low, check.high), "right"),
     Field("off by", lambda check: fixed(check.distance, 1), "decimal"),
 )
 ORIGINS = (

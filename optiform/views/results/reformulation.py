@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.bounds import bound_text
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, joined, section, tabulated
 from optiform.views.words.numbers import INDEX, NOTHING, digits_of, fixed, gained, percent, short
@@ -171,7 +172,7 @@ def lever(found: Lever, unit: str) -> str:
     requirement = found.requirement
     measure = requirement.measure or ""
     label = measure.partition(":")[2] or measure or requirement.title
-    here = short(float(f"{found.bound:.4g}"))
+    here = bound_text(found.bound, requirement.side, requirement.decimals)
     amounts = f"{short(found.to)} instead of {here} {requirement.unit}".rstrip()
     part = "" if found.saving_percent is None else f", {fixed(found.saving_percent, 1)} %"
     verb = "free" if "/kg" in unit else "bring"

@@ -59,15 +59,6 @@ def figure_text(value: float | None, low: float | None, high: float | None, digi
     return f"{floored(low, digits)} to {raised(high, digits)}"
 
 
-def wanted(at_least: float | None, at_most: float | None) -> str:
-    """Return the bounds on a figure: "at least 75", "8 to 9", "3"; empty where there are none."""
-    if at_least is not None and at_most is not None:
-        return short(at_least) if at_least == at_most else f"{short(at_least)} to {short(at_most)}"
-    if at_least is not None:
-        return f"at least {short(at_least)}"
-    return f"at most {short(at_most)}" if at_most is not None else ""
-
-
 def step_of(bound: float) -> float:
     """Return the power of ten that a reader would move a bound by: 1 for 11 or 75, 0.1 for 2.2 or a pH."""
     size = abs(bound)

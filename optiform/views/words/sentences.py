@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from optiform.bounds import bound_text
 from optiform.views.words.numbers import (
     digits_of,
     fixed,
@@ -355,7 +356,11 @@ def moved(requirement: Requirement, to: float, words: str = "") -> str:
 
 def relaxed(requirement: Requirement, to: float) -> str:
     """Return a requirement at another bound, beside the one that it had."""
-    instead = f", instead of {short(requirement.bound)}" if requirement.bound is not None else ""
+    instead = (
+        f", instead of {bound_text(requirement.bound, requirement.side, requirement.decimals)}"
+        if requirement.bound is not None
+        else ""
+    )
     return moved(requirement, to) + instead
 
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optiform.bounds import window_text
 from optiform.views.words import numbers
 
 
@@ -42,10 +43,10 @@ def test_percent_never_shows_a_present_amount_as_zero(value, text):
 
 def test_bounds_are_written_as_short_as_they_read_back():
     assert [numbers.short(value) for value in (11.0, 0.3, 4.95, 1e-7)] == ["11", "0.3", "4.95", "0.0000001"]
-    assert numbers.wanted(8.0, 9.5) == "8 to 9.5"
-    assert numbers.wanted(3.0, 3.0) == "3"
-    assert numbers.wanted(None, 2.2) == "at most 2.2"
-    assert numbers.wanted(None, None) == ""
+    assert window_text(8.0, 9.5) == "8 to 9.5"
+    assert window_text(3.0, 3.0) == "3"
+    assert window_text(None, 2.2) == "at most 2.2"
+    assert window_text(None, None) == ""
     assert numbers.span(4.9, 6.0) == "4.90 to 6.00"
     assert numbers.span(4.9001, 4.9002) == "4.90"
     assert numbers.span(None, 6.0) == "-"
