@@ -1,8 +1,8 @@
 """What was designed holds what it was designed for, also where its brief is not at hand.
 
 Property: an answer, written as a document or a table and read again, breaks nothing in `evaluate` and `sheet`, because
-it brings law, product, area, users and pH along. Oracle for what is not stated: uncharged acid by hand, at the formula's
-own pH (Henderson and Hasselbalch), as a formula without a brief is judged.
+it brings law, product, area, users and pH along. Oracle for what is not stated: uncharged acid by hand, at the
+formula's own pH (Henderson and Hasselbalch).
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def test_everything_that_was_stated_is_read_again(form, tmp_path):
 
 
 def test_without_any_window_a_formula_is_judged_at_its_own_pH():
-    """At 4.4 the acid suffices, at 4.7 (5 less the margin of 0.3) it would not: nobody said that the wash may go there."""
+    """At 4.4 the acid suffices, at 4.7 (5 less the margin of 0.3) it would not: nobody said that it may go there."""
     library = guarded(margin=0.3, undissociated_at_least={"Sodium Benzoate": 0.1})
     formula = design(asked({"at_least": 4.3, "at_most": 4.4}, library)).formulas[0]
     assert uncharged(formula, 4.7) < 0.1 <= uncharged(formula, formula.acidity.pH) + 1e-4

@@ -91,6 +91,7 @@ class Finder:
 
     def __init__(self, brief: Brief, program: Program, clock: Clock = NO_LIMIT) -> None:
         self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
+        self.unconfirmed: list[Requirement] = []
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
@@ -141,6 +142,7 @@ class Finder:
                 compromise_cost=cost,
                 together=None if changes or compromise else self._ways(found).together(),
                 best_reachable=best_reachable(changes),
+                unconfirmed=tuple(item for item in known.requirements if item in self.unconfirmed),
             )
 
     def _touching(self) -> Conflict:
@@ -161,7 +163,7 @@ class Finder:
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
         demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.clock, self.recheck)
+        return WaysOut(demands, self.brief, stated, self.clock, self.recheck, self.unconfirmed)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

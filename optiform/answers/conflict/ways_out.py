@@ -54,6 +54,8 @@ class WaysOut:
         Once its time is over every search ends in `OutOfTime`.
     recheck : Recheck
         Hears of every change whose formula does not hold.
+    unconfirmed : list of Requirement
+        Of which a change seemed to help, and did not hold when it was solved or computed again.
     """
 
     demands: Demands
@@ -61,6 +63,7 @@ class WaysOut:
     conflicts: Sequence[Sequence[Demand]]
     clock: Clock = NO_LIMIT
     recheck: Recheck = field(default_factory=Recheck)
+    unconfirmed: list[Requirement] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Hold a mover, and know whether a pH plays a part."""
@@ -69,8 +72,13 @@ class WaysOut:
 
     def changes_of(self, place: int) -> tuple[Change, ...]:
         """Return the smallest changes of one member of the first conflict that work by themselves."""
-        ways = self._ways(self.conflicts[0][place])
-        return tuple(change for way in ways for change in self._told(way))
+        demand, found = self.conflicts[0][place], []
+        for way in self._ways(demand):
+            told = tuple(self._told(way))
+            found += told
+            if not told and demand.requirement not in self.unconfirmed:
+                self.unconfirmed.append(demand.requirement)
+        return tuple(found)
 
     def together(self) -> Together | None:
         """Return changes of a few requirements that make the brief possible together.

@@ -49,7 +49,9 @@ class Conflict:
     """Requirements that cannot hold together, and the smallest ways out.
 
     `more` are conflicts that have nothing to do with the first; `together` settles all of them where
-    a compromise of numbers cannot. `complete` is false where the time was over before all was known.
+    a compromise of numbers cannot. Of `unconfirmed` a change seemed to help, but its formula did not hold when it was
+    computed again: neither a way out nor a proof that there is none. `complete` is false where the time was over before
+    all was known.
     """
 
     requirements: tuple[Requirement, ...]
@@ -59,6 +61,7 @@ class Conflict:
     compromise_cost: float | None = None
     together: Together | None = None
     best_reachable: tuple[tuple[Requirement, float], ...] = ()
+    unconfirmed: tuple[Requirement, ...] = ()
     more: tuple[tuple[Requirement, ...], ...] = ()
     quick: tuple[str, ...] = ()
     complete: bool = True

@@ -96,7 +96,7 @@ def _lever(
 ) -> Lever | None:
     """Return a lever as it is told: solved again at the ionic strength of its own formula, and judged once more."""
     requirement, program, here = limit.requirement, prices.polished.program, prices.objective
-    found = _resolved(prices, limit, to)
+    found = _resolved(prices, (limit, to))
     what = f'a lever ("{requirement.title}" at {to:g}) with a formula'
     if found is None:
         recheck.words.append(f"Left out: {what} that does not hold its pH at its own ionic strength.")
@@ -115,21 +115,29 @@ def _lever(
     )
 
 
-def _resolved(prices: Prices, limit: Limit, to: float) -> Polished | None:
-    """Return the result with one limit at another bound, its choices kept, at its own ionic strength."""
+def _resolved(prices: Prices, *changes: tuple[Limit, float]) -> Polished | None:
+    """Return the result with limits at other bounds, its choices kept, at its own ionic strength."""
     polished = prices.polished
-    reduced, bound = polished.reduced, prices.awake(limit.requirement, to)
-    moved = dict(limit.rows)
+    reduced = polished.reduced
+    moved = {
+        place: (move, prices.awake(limit.requirement, to))
+        for limit, to in changes
+        for place, move in limit.rows
+    }
     acid_rows = tuple(
-        replace(acid, move=cast("AcidMove", moved[place]), bound=bound) if place in moved else acid
+        acid
+        if place is None or place not in moved
+        else replace(acid, move=cast("AcidMove", moved[place][0]), bound=moved[place][1])
         for acid, place in ((acid, reduced.row_position.get(acid.row)) for acid in polished.program.acid_rows)
     )
     program = replace(polished.program, acid_rows=acid_rows)
     fixed = Fixed(program, polished.values, (), reduced.slack)
-    for row, move in limit.rows:
+    for row, (move, bound) in moved.items():
         fixed.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
-    if limit.column is not None:
-        fixed.session.set_column_bounds(limit.column, float(reduced.form.lower[limit.column]), bound)
+    for limit, to in changes:
+        if limit.column is not None:
+            low = float(reduced.form.lower[limit.column])
+            fixed.session.set_column_bounds(limit.column, low, prices.awake(limit.requirement, to))
     return fixed.settled(0.0, None)
 
 
@@ -140,8 +148,11 @@ def _movable(requirement: Requirement) -> bool:
 
 
 def _bought(prices: Prices, lever: Limit, to: float, limits: Sequence[Limit]) -> Bought | None:
-    """Return what a lever's saving pays for: of the other limits the one that gains most of its own sensible steps."""
-    found: tuple[float, Bought] | None = None
+    """Return what a lever's saving pays for: of the other limits the one that gains most of its own sensible steps.
+
+    Where a pH is held it is solved again at its own ionic strength; what does not hold there is not told.
+    """
+    found: list[tuple[float, Limit, Bought]] = []
     for limit in limits:
         requirement = limit.requirement
         if limit.requirement.key == lever.requirement.key or requirement.side == "equal":
@@ -157,10 +168,19 @@ def _bought(prices: Prices, lever: Limit, to: float, limits: Sequence[Limit]) ->
             else _cut(value, digits, math.ceil, -1.0)
         )
         steps = abs(shown - (requirement.bound or 0.0)) / step(requirement)
-        if steps >= 1.0 - NOTHING and (found is None or steps > found[0]):
+        if steps >= 1.0 - NOTHING:
             name = named(measure.name)
-            found = (steps, Bought(name, measure.unit, requirement.bound or 0.0, shown, digits))
-    return None if found is None else found[1]
+            found.append((steps, limit, Bought(name, measure.unit, requirement.bound or 0.0, shown, digits)))
+    found.sort(key=itemgetter(0), reverse=True)
+    return next((bought for _, limit, bought in found if _affords(prices, lever, to, limit, bought.to)), None)
+
+
+def _affords(prices: Prices, lever: Limit, to: float, limit: Limit, bound: float) -> bool:
+    """Tell whether a moved lever pays for another limit at a tighter bound, at the ionic strength of that formula."""
+    if not prices.polished.program.acid_rows:
+        return True
+    found, here = _resolved(prices, (lever, to), (limit, bound)), prices.objective
+    return found is not None and found.objective <= here + NOTHING * max(abs(here), 1.0)
 
 
 def _reached(prices: Prices, lever: Limit, to: float, limit: Limit) -> tuple[Measure, float] | None:

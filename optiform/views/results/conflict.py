@@ -68,7 +68,10 @@ def _reachable(conflict: Conflict) -> list[Block]:
 
 
 def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
-    """Return the smallest single changes, and which wishes no single change of theirs can help."""
+    """Return the smallest single changes, and which wishes no single change of theirs can help: a proof.
+
+    A wish whose change did not hold when it was computed again proves nothing, and the notes tell of it.
+    """
     changes = conflict.single_changes
     if not changes:
         return [Paragraph(SEPARATE if conflict.more else NONE_FOUND)]
@@ -78,7 +81,7 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
         Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
         Paragraph("It was solved again as it is printed." if one else AS_PRINTED, "quiet"),
     ]
-    helping = {item.requirement for item in changes}
+    helping = {item.requirement for item in changes} | set(conflict.unconfirmed)
     idle = [item.title for item in conflict.requirements if item.movable and item not in helping]
     if idle:
         told.append(Paragraph(f"Giving way here alone is not enough, however far: {'; '.join(idle)}."))

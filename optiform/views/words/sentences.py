@@ -349,8 +349,9 @@ def moved(requirement: Requirement, to: float, words: str = "") -> str:
 
     if requirement.side is None:
         return f"{requirement.title}: {short(to)}"
+    written = bound_text(to, requirement.side, requirement.decimals)
     tail = requirement.tail or requirement.unit
-    told = counted(to, tail) if requirement.choice else f"{short(to)} {tail}".rstrip()
+    told = counted(to, tail) if requirement.choice else f"{written} {tail}".rstrip()
     return f"{requirement.label} {words or SIDE_WORDS[requirement.side]} {told}".lstrip()
 
 

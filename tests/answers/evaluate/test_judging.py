@@ -22,6 +22,8 @@ from optiform.answers.tradeoff.knots import Knots
 from optiform.brief import brief_from
 from optiform.faults import InternalError
 from optiform.library import load_library
+from optiform.views.render import text
+from optiform.views.results.conflict import conflict_blocks
 from tests.answers.rework.today import brief_of
 
 
@@ -103,6 +105,26 @@ def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
     spoilt = design(brief)
     assert spoilt.conflict.compromise == () and spoilt.conflict.compromise_cost is None
     assert any(note.startswith("Left out: a compromise") for note in spoilt.notes)
+
+
+def test_a_wish_whose_change_did_not_hold_is_not_said_to_be_unable_to_help(monkeypatch):
+    brief = brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None))
+    first, *others = design(brief).conflict.single_changes
+    assert others
+    holds = ways_out.WaysOut._holds
+
+    def spoilt(ways, what, lines, *changes):
+        return [item.requirement for item in changes] != [first.requirement] and holds(
+            ways, what, lines, *changes
+        )
+
+    monkeypatch.setattr(ways_out.WaysOut, "_holds", spoilt)
+    conflict = design(brief).conflict
+    assert conflict.unconfirmed == (first.requirement,)
+    assert [item.requirement for item in conflict.single_changes] == [item.requirement for item in others]
+    told = text.render(conflict_blocks(conflict, "EUR/kg"))
+    _, _, idle = told.partition("Giving way here alone is not enough")
+    assert first.requirement.title not in idle
 
 
 def test_steps_levers_and_rungs_that_do_not_hold_are_left_out_and_said(monkeypatch):

@@ -8,6 +8,7 @@ import pytest
 
 from optiform.answers import design, reformulate
 from optiform.answers.describe.sensible_steps import worth_of
+from optiform.answers.rework import levers
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Ranked, Target
@@ -16,7 +17,7 @@ from optiform.views.data.json_document import answer_document
 from optiform.views.render import text
 from optiform.views.results.reformulation import lever, saving
 from optiform.views.screens import answer_blocks, tradeoff_blocks
-from tests.answers.rework.today import TODAY, brief_of
+from tests.answers.rework.today import STARTER_TODAY, TODAY, brief_of, starter
 from tests.answers.tradeoff.test_tradeoff import SURFACTANTS, library_of
 from tests.answers.tradeoff.test_tradeoff import brief_of as curve_brief
 
@@ -120,6 +121,34 @@ def test_a_lever_says_what_it_frees_and_what_that_buys():
         include=({"material": name, "at_least": found.to, "at_most": found.to},),
     )
     assert reformulate(moved).formulas[0].aim <= answer.formulas[0].aim + 1e-6
+
+
+def test_what_a_lever_buys_holds_at_the_ionic_strength_of_its_own_formula():
+    """A held pH moves with the ionic strength: solved afresh with both bounds moved, the cost is no higher."""
+    held = {"library": starter(), "hold": {"active matter": 0.2, "pH": 0.2}}
+    more = {"at_most_new": 2, "at_most_dropped": 2}
+    keep = ("nettle-extract", "disodium-edta", "function:thickener", "sodium-benzoate", "potassium-sorbate")
+    brief = brief_of(STARTER_TODAY, keep=keep, targets={"mildness": {"at_least": 60.0}}, **held, **more)
+    answer = reformulate(brief)
+    (found,) = (
+        item for item in answer.changes.levers if item.requirement.measure == "material:nettle-extract"
+    )
+    moved = brief_of(
+        STARTER_TODAY,
+        keep=keep[1:],
+        targets={"mildness": {"at_least": found.buys.to}},
+        include=({"material": "nettle-extract", "at_least": found.to, "at_most": found.to},),
+        **held,
+        **more,
+    )
+    assert reformulate(moved).formulas[0].aim <= answer.formulas[0].aim + 1e-6
+
+
+def test_what_does_not_hold_at_its_own_ionic_strength_is_not_bought(monkeypatch):
+    brief = brief_of(at_most_new=2, targets={"mildness": {"at_least": 62.0}}, hold={"active matter": 0.5})
+    assert any(item.buys for item in reformulate(brief).changes.levers)
+    monkeypatch.setattr(levers, "_affords", lambda *given: False)
+    assert not any(item.buys for item in reformulate(brief).changes.levers)
 
 
 def test_an_index_has_no_decimals_and_no_percent():

@@ -1,5 +1,7 @@
 """What a baseline fixes: kept amounts, held windows, how many may be new or dropped."""
 
+import re
+
 import pytest
 
 from optiform.brief.models import Baseline, Brief, Target
@@ -61,6 +63,8 @@ def test_a_held_ph_is_a_window_of_charge_and_gates_what_depends_on_it():
     assert target.at_most - target.at_least == pytest.approx(0.4)
     program = build(brief)
     assert program.acid_rows and Key("targets", ("pH",), "at_most") in program.index_of
+    written = [item.title for item in program.requirements if "pH" in item.title]
+    assert len(written) > 2 and not [title for title in written if re.search(r"pH [a-z ]*\d\.\d{3}", title)]
 
 
 def test_a_held_ph_beside_a_target_adds_rows_of_its_own():

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optiform.bounds import window_text
+from optiform.bounds import bound_text, window_text
 from optiform.views.words import numbers
 
 
@@ -97,3 +97,24 @@ def test_an_index_has_no_decimals():
 def test_a_price_is_cut_to_the_side_that_is_true_and_dust_is_not_cut():
     assert (numbers.floored(3.649, 2), numbers.raised(3.641, 2)) == ("3.64", "3.65")
     assert (numbers.floored(0.9999999999, 2), numbers.raised(1.0000000001, 2)) == ("1.00", "1.00")
+
+
+def test_a_computed_bound_is_rounded_to_the_side_that_still_holds():
+    """Examples by hand; a typed bound stands as it was typed."""
+    assert bound_text(4.428541648, "at_least", 2) == "4.43"
+    assert bound_text(4.828541648, "at_most", 2) == "4.82"
+    assert bound_text(4.628541648, "equal", 2) == "4.63"
+    assert bound_text(0.0125, "at_most", 2) == "0.0125"
+    assert bound_text(71.345678, "at_least", 0) == "72"
+    assert bound_text(4.43 + 1e-12, "at_least", 2) == "4.43"
+    assert window_text(4.428541648, 4.828541648) == "4.43 to 4.82"
+    assert window_text(4.6275416, 4.6295416) == "4.628 to 4.629"
+    assert window_text(None, 4.828541648) == "at most 4.82"
+
+
+@given(st.floats(0.001, 1000), st.sampled_from(["at_least", "at_most"]), st.integers(0, 3))
+def test_whoever_holds_the_written_bound_holds_the_computed_one(bound, side, decimals):
+    written = float(bound_text(bound, side, decimals))
+    slack = 1e-6 * max(1.0, bound)
+    assert written >= bound - slack if side == "at_least" else written <= bound + slack
+    assert abs(written - bound) <= 10.0**-decimals
