@@ -270,7 +270,7 @@ def hard_water(wash: Wash) -> Iterator[str]:
 
 @check
 def washes(wash: Wash) -> Iterator[str]:
-    if not 3.0 <= wash.active <= 20.0:
+    if not 3.0 - NOTHING <= wash.active <= 20.0 + NOTHING:
         yield f"{wash.active:.1f} % active matter"
     by_name = wash.on.substances(wash.on.main(wash.amounts, "surfactant"))
     for inci in names.SURFACTANTS:
