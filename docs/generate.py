@@ -106,12 +106,12 @@ def measures_page() -> str:
         )
     return (
         "# Measures\n\nA measure is a number that a formula amounts to, defined once as a ratio of two linear forms "
-        "([why](../explanation/one-idea.md)). Any of them can be a target; any but pH, buffer capacity and viscosity "
-        "can be an aim.\n\n"
+        "([why](../explanation/one-idea.md)). Any of them can be a target; any but pH, buffer capacity, viscosity "
+        "and uncharged acid can be an aim.\n\n"
         + "\n".join(rows)
         + "\n\nWith a word behind a colon: `substance:INCI`, `tag:WORD`, `function:WORD`, `material:ID` (% w/w), "
         "`share:WORD` (a charge class, tag, substance or material, % of active matter) and `undissociated:INCI` (% w/w "
-        "of one acid in its uncharged form at the top of the pH window, counted as the acid). A `[[measure]]` in "
+        "of one acid in its uncharged form at the pH that holds for it, counted as the acid). A `[[measure]]` in "
         "library.toml turns any column into a measure, without code.\n"
     )
 
