@@ -7,7 +7,6 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import Field
 
-from optiform import __version__
 from optiform.answers.bench.readings import FreeAlkali
 from optiform.answers.model.answer import AnswerStatus, Leave
 from optiform.answers.model.changes import Changes
@@ -16,6 +15,7 @@ from optiform.answers.weigh.weighable import Stock
 from optiform.faults import Fault
 from optiform.measures import Side
 from optiform.program.requirement import Requirement
+from optiform.version import __version__
 from optiform.views.data import shapes
 from optiform.views.data.shapes import Shape
 from optiform.views.words import sentences
