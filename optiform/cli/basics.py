@@ -11,7 +11,7 @@ import typer
 from optiform.cli.app import OURS, app
 from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
 from optiform.faults import BadInput, Fault, nearest
-from optiform.views.output import Format, Output, Readable, deliver, emit, told
+from optiform.views.output import Format, Output, Readable, Result, deliver, show
 
 
 @app.command()
@@ -50,14 +50,10 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
       optiform doctor
     """
     from optiform.answers.doctor import diagnose
-    from optiform.views.data import json_document
     from optiform.views.results.doctor import doctor_blocks
 
     output, found = Output(Format(form), out, force), diagnose()
-    emit(output, {
-        **told(doctor_blocks(found), "State of this installation", output),
-        Format.JSON: lambda: json_document.document("doctor", found),
-    })  # fmt: skip
+    show(output, Result("State of this installation", lambda: doctor_blocks(found), "doctor", found))
     raise typer.Exit(0 if found.healthy else OURS)
 
 

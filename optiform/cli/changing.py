@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +22,7 @@ from optiform.cli.options import (
 )
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault, Faults, printable
-from optiform.views.output import Format, Output, deliver, emit, emit_answer, note, progress, told
+from optiform.views.output import Format, Output, Result, deliver, note, progress, show, show_answer
 
 if TYPE_CHECKING:
     from optiform.answers.bench.readings import Addition
@@ -74,7 +75,7 @@ def reformulate(
     )
     with solving():
         answer = answers.reformulate(asked, seconds=seconds, progress=progress())
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
@@ -105,7 +106,6 @@ def weigh(
     from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.views.data import csv_table, json_document
     from optiform.views.results import weighing as grams
 
     output = Output(form, out, force)
@@ -118,11 +118,8 @@ def weigh(
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
     held, asked = _held(brief, library)
     answer = weigh_formula(read_formula(formula, held), held, weighing, asked)
-    emit(output, {
-        **told(grams.weigh_blocks(answer), answer.title, output),
-        Format.JSON: lambda: json_document.answer_document(answer),
-        Format.CSV: lambda: csv_table.table(*grams.weigh_rows(answer)),
-    })  # fmt: skip
+    blocks, rows = partial(grams.weigh_blocks, answer), partial(grams.weigh_rows, answer)
+    show(output, Result(answer.title, blocks, "weigh", answer, rows))
     raise typer.Exit(0 if answer.formulas[0].weighable is not None else 3)
 
 
@@ -151,19 +148,16 @@ def lot(
     """
     from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
-    from optiform.views.data import csv_table, json_document
     from optiform.views.results import weighing
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
     typed = read_formula(formula, held)
     found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=batch)
-    lines = tuple((line.material, line.percent) for line in found.corrected.lines)
-    emit(output, {
-        **told(weighing.lot_blocks(found), f"{typed.name}, {material}", output),
-        Format.JSON: lambda: json_document.document("lot", found),
-        Format.CSV: lambda: csv_table.table(*weighing.formula_rows(lines)),
-    })  # fmt: skip
+    rows = partial(
+        weighing.formula_rows, tuple((line.material, line.percent) for line in found.corrected.lines)
+    )
+    show(output, Result(f"{typed.name}, {material}", lambda: weighing.lot_blocks(found), "lot", found, rows))
 
 
 @app.command()
@@ -200,7 +194,6 @@ def bench(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views.data import csv_table, json_document
     from optiform.views.results import weighing
 
     output = Output(form, out, force)
@@ -214,11 +207,8 @@ def bench(
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
-    emit(output, {
-        **told(weighing.bench_blocks(found), typed.name, output),
-        Format.JSON: lambda: json_document.document("bench", found),
-        Format.CSV: lambda: csv_table.table(*weighing.formula_rows(found.formula.lines)),
-    })  # fmt: skip
+    rows = partial(weighing.formula_rows, found.formula.lines)
+    show(output, Result(typed.name, lambda: weighing.bench_blocks(found), "bench", found, rows))
 
 
 def _from_brief(brief: Path, aim: str | None, write: Path | None, library: Path | None) -> Brief:

@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,7 +20,7 @@ from optiform.cli.options import (
     ReadableOption,
 )
 from optiform.faults import BadInput, Fault, nearest, printable
-from optiform.views.output import Format, Output, Readable, deliver, emit, note, told
+from optiform.views.output import Format, Output, Readable, Result, deliver, note, show
 
 if TYPE_CHECKING:
     from optiform.library import Library
@@ -41,14 +42,10 @@ def library_check(
     Where nothing is wrong: what it holds, what deserves a second look, where its numbers come from.
     """
     from optiform.answers.library.report import report_on
-    from optiform.views.data import json_document
     from optiform.views.results.library import report_blocks
 
     output, report = Output(Format(form), out, force), report_on(folder)
-    emit(output, {
-        **told(report_blocks(report), "Library", output),
-        Format.JSON: lambda: json_document.document("library check", report),
-    })  # fmt: skip
+    show(output, Result("Library", lambda: report_blocks(report), "library check", report))
     raise typer.Exit(BAD_INPUT if report.faults else 0)
 
 
@@ -73,16 +70,13 @@ def library_list(
     """
     from optiform.library import load_library
     from optiform.library.about import chosen
-    from optiform.views.data import csv_table, json_document
     from optiform.views.results.library import list_blocks, list_table
 
     output, held = Output(form, out, force), load_library(folder)
     materials = chosen(held, function, tag)
-    emit(output, {
-        **told(list_blocks(held, materials), held.name, output),
-        Format.JSON: lambda: json_document.document("library list", {"library": held.name, "materials": materials}),
-        Format.CSV: lambda: csv_table.table(*list_table(materials)),
-    })  # fmt: skip
+    value = {"library": held.name, "materials": materials}
+    blocks, table = partial(list_blocks, held, materials), partial(list_table, materials)
+    show(output, Result(held.name, blocks, "library list", value, table))
 
 
 @library_app.command("show")
@@ -113,14 +107,12 @@ def library_show(
 
 def _show_material(output: Output, library: Library, material: str) -> None:
     from optiform.library.about import about
-    from optiform.views.data import json_document
     from optiform.views.results.library import material_blocks
 
     found = about(library, material)
-    emit(output, {
-        **told(material_blocks(library, found), found.material.name, output),
-        Format.JSON: lambda: json_document.document("library show", {"library": library.name, **vars(found)}),
-    })  # fmt: skip
+    value = {"library": library.name, **vars(found)}
+    blocks = partial(material_blocks, library, found)
+    show(output, Result(found.material.name, blocks, "library show", value))
 
 
 @library_app.command("copy")

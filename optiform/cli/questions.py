@@ -23,7 +23,7 @@ from optiform.cli.options import (
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, emit_answer, end_progress, note, progress
+from optiform.views.output import Format, Output, end_progress, note, progress, show_answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,7 +96,7 @@ def design(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.design(asked, seconds=seconds, in_full=in_full, progress=progress())
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer), everything=everything))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), everything=everything))
 
 
 @app.command()
@@ -121,7 +121,7 @@ def check(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.check(asked, seconds=seconds)
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
@@ -147,7 +147,7 @@ def why(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.why(asked, material, seconds=seconds)
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
@@ -181,4 +181,4 @@ def evaluate(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     asked = load_brief(brief) if brief is not None else None
     held = asked.library if asked is not None else load_library(library)
-    raise typer.Exit(emit_answer(output, answers.evaluate(read_formula(formula, held), held, asked)))
+    raise typer.Exit(show_answer(output, answers.evaluate(read_formula(formula, held), held, asked)))

@@ -24,7 +24,7 @@ from optiform.views.data.json_document import plain
 from optiform.views.data.shapes import Lots
 from optiform.views.pictures.tradeoff_picture import description, tradeoff_png, tradeoff_svg
 from optiform.views.render import markdown, page, text
-from optiform.views.results.lots import lots_blocks
+from optiform.views.results.formula import lots_blocks
 from optiform.views.results.tradeoff import plot
 from optiform.views.results.tradeoff import rows as rows_of
 from optiform.views.screens import tradeoff_blocks

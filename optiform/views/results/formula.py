@@ -5,21 +5,36 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.results.lots import lots_blocks
 from optiform.views.results.roles import roles
 from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
 from optiform.views.words import sentences
-from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, bullets, joined, tabulated
-from optiform.views.words.numbers import NOTHING, figure_text, fixed, short, span, wanted
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Field,
+    Heading,
+    Paragraph,
+    Tone,
+    bullets,
+    joined,
+    tabulated,
+)
+from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span, wanted
 from optiform.views.words.sheet_words import one_percent_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from optiform.answers.describe.drawn_lots import LotsDrawn
     from optiform.answers.model.answer import Answer, Figure, Formula
 
 ON_THE_SHEET = (
     "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
+)
+OVER_LOTS = "Over the suppliers' lots"
+HOW_DRAWN = (
+    "Each part with a specification range is drawn from a triangular distribution that peaks at its typical "
+    "percentage, independent of the others. Least and most are exact over all lots."
 )
 FIGURES = (
     Field("measure", lambda figure: figure.measure, head=True),
@@ -142,6 +157,48 @@ def acidity(_: Answer, formula: Formula) -> list[Block]:
 def lots(_: Answer, formula: Formula) -> list[Block]:
     """Return how it fares over the suppliers' lots."""
     return lots_blocks(formula.lots)
+
+
+LOTS = (
+    Field("limit", lambda limit: limit.requirement.title, head=True),
+    Field("holds in", lambda limit: f"{limit.held:,}", "right"),
+    Field("least", lambda limit: fixed(limit.low, 2), "decimal", sheds=2),
+    Field("typical", lambda limit: fixed(limit.value, 2), "decimal", sheds=3),
+    Field("most", lambda limit: fixed(limit.high, 2), "decimal", sheds=1),
+)
+
+
+def lots_blocks(lots: LotsDrawn | None) -> list[Block]:
+    """Return what the lots do to a formula; nothing where no composition varies."""
+    if lots is None:
+        return []
+    if not lots.limits:
+        words = "No limit depends on the lot of " + joined(list(lots.materials), "or") + "."
+        return [Heading(OVER_LOTS, 3), Paragraph(words)]
+    together = (
+        f"All limits that depend on the lot hold together in {lots.all_held:,} of {lots.drawn:,} drawn lots "
+        f"(seed {lots.seed}) of {joined(list(lots.materials))}."
+    )
+    tone: Tone = "plain" if lots.all_held == lots.drawn else "caution"
+    table = tabulated("Limits over the lots", LOTS, lots.limits)
+    return [
+        Heading(OVER_LOTS, 3),
+        Paragraph(together, tone),
+        table,
+        *_doses(lots),
+        Paragraph(HOW_DRAWN, "quiet"),
+    ]
+
+
+def _doses(lots: LotsDrawn) -> list[Block]:
+    told: list[Block] = []
+    for dose in lots.doses:
+        low, high = percent(dose.low), percent(dose.high)
+        needed = low if low == high else f"{low} to {high}"
+        words = f"To keep the pH, the drawn lots need {needed} % w/w {dose.material}"
+        words += "." if dose.within_use else ", which is outside its use range."
+        told.append(Paragraph(words, "plain" if dose.within_use else "caution"))
+    return told
 
 
 def ingredients(_: Answer, formula: Formula) -> list[Block]:

@@ -385,8 +385,3 @@ def total(formula: Formula) -> str:
     """Return the total of the amounts as it is shown under them."""
     whole = math.fsum(line.percent for line in formula.lines)
     return "100" if abs(whole - 100.0) <= 1e-6 else fixed(whole, 3)
-
-
-def evaluated(formula: Formula) -> str:
-    """Return the heading of a formula that has no rank: what its contents cost."""
-    return f"The formula: {contents(formula)}"
