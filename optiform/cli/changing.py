@@ -5,7 +5,6 @@
 from __future__ import annotations
 
 import os
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,13 +15,15 @@ from optiform.cli.options import (
     ForceOption,
     FormatOption,
     FormulaArgument,
+    FullOption,
     LibraryOption,
     OutOption,
     SecondsOption,
 )
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault, Faults, printable
-from optiform.views.output import Format, Output, Result, deliver, note, progress, show, show_answer
+from optiform.views.forms import result_of
+from optiform.views.output import Format, Output, deliver, note, progress, show, show_answer
 
 if TYPE_CHECKING:
     from optiform.answers.bench.readings import Addition
@@ -47,6 +48,7 @@ def reformulate(
     write: Annotated[
         Path | None, typer.Option(metavar="FILE", help="With --from: write the brief that was used.")
     ] = None,
+    full: FullOption = False,
     seconds: SecondsOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -75,7 +77,7 @@ def reformulate(
     )
     with solving():
         answer = answers.reformulate(asked, seconds=seconds, progress=progress())
-    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
 @app.command()
@@ -106,7 +108,6 @@ def weigh(
     from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.views.results import weighing as grams
 
     output = Output(form, out, force)
     try:
@@ -118,8 +119,7 @@ def weigh(
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
     held, asked = _held(brief, library)
     answer = weigh_formula(read_formula(formula, held), held, weighing, asked)
-    blocks, rows = partial(grams.weigh_blocks, answer), partial(grams.weigh_rows, answer)
-    show(output, Result(answer.title, blocks, "weigh", answer, rows))
+    show(output, result_of(answer))
     raise typer.Exit(0 if answer.formulas[0].weighable is not None else 3)
 
 
@@ -148,16 +148,12 @@ def lot(
     """
     from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
-    from optiform.views.results import weighing
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
     typed = read_formula(formula, held)
     found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=batch)
-    rows = partial(
-        weighing.formula_rows, tuple((line.material, line.percent) for line in found.corrected.lines)
-    )
-    show(output, Result(f"{typed.name}, {material}", lambda: weighing.lot_blocks(found), "lot", found, rows))
+    show(output, result_of(found))
 
 
 @app.command()
@@ -194,7 +190,6 @@ def bench(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views.results import weighing
 
     output = Output(form, out, force)
     held, asked = _held(brief, library)
@@ -207,8 +202,7 @@ def bench(
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
-    rows = partial(weighing.formula_rows, found.formula.lines)
-    show(output, Result(typed.name, lambda: weighing.bench_blocks(found), "bench", found, rows))
+    show(output, result_of(found))
 
 
 def _from_brief(brief: Path, aim: str | None, write: Path | None, library: Path | None) -> Brief:

@@ -5,7 +5,6 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
@@ -14,7 +13,8 @@ import typer
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
 from optiform.faults import BadInput, Fault, Faults
-from optiform.views.output import Format, Output, Result, deliver, note, show
+from optiform.views.forms import result_of, shopping_result
+from optiform.views.output import Format, Output, deliver, note, show
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -80,8 +80,6 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
-    from optiform.views.results import sheet as sheet_blocks
-    from optiform.views.results import sheet_rows
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     if brief is not None and library is not None:
@@ -111,8 +109,7 @@ def sheet(
         unit_file=str(unit or ""),
         parts=tuple(name for name in sheets.PARTS if part.value in ("all", name)),
     )
-    blocks, table = partial(sheet_blocks.sheet_blocks, made), partial(sheet_rows.sheet_rows, made)
-    show(output, Result(made.title, blocks, "sheet", made, table))
+    show(output, result_of(made))
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook
@@ -143,8 +140,6 @@ def shop(
     from optiform.library import load_library
     from optiform.sheets.protection import cautions_of
     from optiform.solver import Clock, OutOfTime
-    from optiform.views.results import sheet as sheet_blocks
-    from optiform.views.results import sheet_rows
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
@@ -156,11 +151,7 @@ def shop(
         )
         raise typer.Exit(STOPPED) from None
     cautions = cautions_of((line.material for line in found.lines), read.library)
-    blocks, table = (
-        partial(sheet_blocks.plan_blocks, found, cautions),
-        partial(sheet_rows.shopping_rows, found),
-    )
-    show(output, Result(found.title, blocks, "shop", (found, cautions), table))
+    show(output, shopping_result(found, cautions))
     _beside(form, cautions)
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import shopping_workbook

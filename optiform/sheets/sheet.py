@@ -14,6 +14,7 @@ from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
 from optiform.sheets.record.batch_record import BatchRecord, batch_record
 from optiform.sheets.record.weighing import weighed_batch
 from optiform.sheets.unit_cost import UnitCost, unit_cost
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -27,7 +28,7 @@ SheetPart = Literal["batch", "label", "cost", "shopping"]
 PARTS: tuple[SheetPart, ...] = ("batch", "label", "cost", "shopping")
 
 
-class Sheet(Frozen):
+class Sheet(Showing, Frozen):
     """What `optiform sheet` hands over; a part that was not asked for is None.
 
     Attributes

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import BadInput, Fault, nearest
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Broken, Formula
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 SMALL = 1e-9
 
 
-@dataclass(frozen=True)
-class LotCorrection:
+@dataclass(frozen=True, repr=False)
+class LotCorrection(Showing):
     """The same formula with a lot of another strength.
 
     Attributes

@@ -13,6 +13,7 @@ from optiform.faults import Faults, nearest
 from optiform.library.likely import with_reading
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
 from optiform.measures.acidity import charge_curves
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -53,8 +54,8 @@ class FreeAlkali:
     after: float
 
 
-@dataclass(frozen=True)
-class Bench:
+@dataclass(frozen=True, repr=False)
+class Bench(Showing):
     """What a trial taught.
 
     Attributes

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from optiform.library.models import Trust
+from optiform.showing import ShortRepr
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -248,8 +249,8 @@ class Grade:
     cost: float
 
 
-@dataclass(frozen=True)
-class Formula:
+@dataclass(frozen=True, repr=False)
+class Formula(ShortRepr):
     """One formula with its evidence.
 
     Attributes

@@ -126,18 +126,18 @@ def _lines(block: Block, screen: Screen) -> list[str]:
     if isinstance(block, Heading):
         return _heading(block, screen)
     if isinstance(block, Paragraph):
-        if block.under:
-            return [
-                f"  {screen.paint(line, COLOURS[block.tone])}" for line in wrap(block.text, screen.width - 2)
-            ]
-        return [screen.paint(line, COLOURS[block.tone]) for line in wrap(block.text, screen.width)]
+        return _paragraph(block, screen)
     if isinstance(block, Bullets):
         return _bullets(block, screen)
     if isinstance(block, Source):
         return block.text.rstrip("\n").split("\n")
-    if isinstance(block, OnPages):
-        return []
-    return _table(block, screen)
+    return [] if isinstance(block, OnPages) else _table(block, screen)
+
+
+def _paragraph(block: Paragraph, screen: Screen) -> list[str]:
+    indent = "  " if block.under else ""
+    lines = wrap(block.text, screen.width - len(indent))
+    return [indent + screen.paint(line, COLOURS[block.tone]) for line in lines]
 
 
 def _heading(heading: Heading, screen: Screen) -> list[str]:
