@@ -58,6 +58,11 @@ FIRST = {
         "masthead", "nothing yet", "collision", "cheapest way out", "in short", "nearest", "next",
     ),
     "evaluate": ("masthead", "breaks", "figures", "costs", "care", "next"),
+    "reformulate": (
+        "masthead", "nothing yet", "collision", "ways out", "compromise", "better left", "differs",
+        "before and after",
+        "figures before and after", "steps", "watch", "care", "next",
+    ),
 }  # fmt: skip
 """The parts of each first screen, in their order."""
 LINES = {"design": 42, "check": 14, "evaluate": 42, "reformulate": 55}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.first import beside, conflict, formula
+from optiform.views.first import beside, conflict, formula, reformulation
 from optiform.views.first.masthead import aim_of, cost_of, masthead
 from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, tabulated
 from optiform.views.words.names import Names, names_of
@@ -25,6 +25,8 @@ def _verdict(answer: Answer) -> str:
     """Return the answer in a few words."""
     if answer.conflict is not None or answer.status == "conflict":
         return "no, it cannot be met" if answer.question == "check" else "cannot be met"
+    if answer.question == "reformulate":
+        return reformulation.verdict(answer)
     if not answer.formulas:
         return "stopped, nothing found yet"
     first = answer.formulas[0]
@@ -64,6 +66,10 @@ def _next(answer: Answer) -> list[Block]:
         )
     if answer.question == "check":
         return beside.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
+    if answer.question == "reformulate":
+        return beside.ask_next(
+            "optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card"
+        )
     if answer.conflict is not None:
         return beside.ask_next("change the brief and ask again", "optiform design BRIEF --full")
     return beside.ask_next(
@@ -141,6 +147,7 @@ PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "masthead": _head,
     "nothing yet": _empty,
     **conflict.PARTS,
+    **reformulation.PARTS,
     "breaks": _of_first(_breaks),
     "weigh": _of_first(lambda _, first, names: formula.weigh(first, names)),
     "in short": _of_first(_in_short),

@@ -57,7 +57,7 @@ def weigh(formula: Formula, names: Names) -> list[Block]:
             Field("% w/w", sentences.amount, "decimal"),
         ]
         caption = f"Weigh for {short(version.batch_g)} g"
-    blocks: list[Block] = [_light(tabulated(caption, fields, formula.lines))]
+    blocks: list[Block] = [light(tabulated(caption, fields, formula.lines))]
     told = _pH_by_the_meter(formula, names)
     return [*blocks, Paragraph(told, under=True)] if told else blocks
 
@@ -81,7 +81,8 @@ def _places(balance_g: float) -> int:
     return len(short(balance_g).partition(".")[2])
 
 
-def _light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
+def light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
+    """Return a table as a first screen shows it: without rules, and shortened in its turn."""
     return Table(table.caption, table.columns, table.rows, table.total, light=True, folds=folds, keeps=keeps)
 
 
@@ -107,7 +108,7 @@ def _ready(dose: Dose, batch_g: float) -> str:
 def figures(formula: Formula, names: Names) -> list[Block]:
     """Return the four figures that are read first, each with what was wanted of it."""
     rows = tuple(
-        (names.measure(item.measure), value_of(item), _wanted(item, formula.acidity))
+        (names.measure(item.measure), value_of(item), wanted_of(item, formula.acidity))
         for item in first_figures(formula)
     )
     if not rows:
@@ -117,7 +118,7 @@ def figures(formula: Formula, names: Names) -> list[Block]:
         Field("", lambda row: row[1]),
         Field("", lambda row: row[2], cut=True),
     )
-    return [_light(tabulated("", fields, rows), FIGURES_FOLD, 2)]
+    return [light(tabulated("", fields, rows), FIGURES_FOLD, 2)]
 
 
 def first_figures(formula: Formula) -> list[Figure]:
@@ -144,9 +145,10 @@ def value_of(item: Figure) -> str:
     return figure(item.value, item.digits) + unit
 
 
-def _wanted(item: Figure, acidity: Acidity | None) -> str:
+def wanted_of(item: Figure, acidity: Acidity | None) -> str:
     """Return what was wanted, and where likely lots put the pH."""
-    bounds = wanted(*(None if end is None else float(f"{end:.4g}") for end in (item.at_least, item.at_most)))
+    ends = (item.at_least, item.at_most)
+    bounds = wanted(*(None if end is None else round(float(f"{end:.4g}"), 2) for end in ends))
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
         told.append(f"nine lots in ten {fixed(acidity.low, 1)} to {fixed(acidity.high, 1)}")
@@ -166,7 +168,7 @@ def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
         Field(unit if len(unit) <= SHORT_UNIT else "costs", lambda row: _less(money(row[0], unit)), "right"),
         Field("until", lambda row: row[4], "right"),
     )
-    return [_light(tabulated(f"What holds the {answer.aim} there", fields, priced), LIMITS_FOLD, 2)]
+    return [light(tabulated(f"What holds the {answer.aim} there", fields, priced), LIMITS_FOLD, 2)]
 
 
 def _less(text: str) -> str:

@@ -36,7 +36,7 @@ def short(value: float) -> str:
 
 
 def percent(value: float | None) -> str:
-    """Return an amount in % w/w: two decimals, three below 0.1, and never a present amount as zero."""
+    """Return an amount in % w/w: two decimals, a third below 0.1 where it says something, never zero where there is some."""
     if value is None or not math.isfinite(value):
         return NOTHING
     size = abs(value)
@@ -44,7 +44,7 @@ def percent(value: float | None) -> str:
         return "0"
     if size < 0.0005:
         return "<0.001"
-    return fixed(value, 2 if size >= 0.0995 else 3)
+    return fixed(value, 2) if size >= 0.0995 else fixed(value, 3).removesuffix("0")
 
 
 def span(low: float | None, high: float | None) -> str:
