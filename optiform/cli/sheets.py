@@ -6,12 +6,19 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, TypeVar, get_args
 
 import typer
 
 from optiform.cli.app import STOPPED, app
-from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
+from optiform.cli.options import (
+    ForceOption,
+    FormatOption,
+    FullOption,
+    LibraryOption,
+    OutOption,
+    SecondsOption,
+)
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.forms import result_of, shopping_result
 from optiform.views.output import Format, Output, deliver, note, show
@@ -26,6 +33,7 @@ class PartName(StrEnum):
     """The parts of a sheet."""
 
     ALL = "all"
+    CARD = "card"
     BATCH = "batch"
     LABEL = "label"
     COST = "cost"
@@ -59,7 +67,10 @@ def sheet(
     unit: Annotated[
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
     ] = None,
-    part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
+    part: Annotated[
+        PartName, typer.Option(help="One part only; card is the batch on one page for the bench.")
+    ] = PartName.ALL,
+    full: FullOption = False,
     rank: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Which formula of a JSON file; absent: the first.")
     ] = None,
@@ -80,6 +91,7 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
+    from optiform.sheets.sheet import SheetPart
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     if brief is not None and library is not None:
@@ -107,9 +119,11 @@ def sheet(
         balance_g=balance,
         unit=sold,
         unit_file=str(unit or ""),
-        parts=tuple(name for name in sheets.PARTS if part.value in ("all", name)),
+        parts=sheets.PARTS
+        if part is PartName.ALL
+        else [name for name in get_args(SheetPart) if name == part],
     )
-    show(output, result_of(made))
+    show(output, result_of(made), full=full)
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook

@@ -186,10 +186,23 @@ def _bench(found: Bench) -> Result:
 
 
 def _sheet(sheet: Sheet) -> Result:
+    """Return a sheet: its one part in full, or several, each in a few lines at first."""
+    from optiform.views.first.card import card_blocks
+    from optiform.views.first.sheet import sheet_first
     from optiform.views.results.sheet import sheet_blocks
     from optiform.views.results.sheet_rows import sheet_rows
 
-    return Result(sheet.title, partial(sheet_blocks, sheet), "sheet", sheet, partial(sheet_rows, sheet))
+    parts = (sheet.card, sheet.batch, sheet.label, sheet.cost, sheet.shopping)
+    several = sum(part is not None for part in parts) > 1 and sheet.card is None
+    full = partial(sheet_blocks, sheet) if sheet.card is None else partial(card_blocks, sheet.card)
+    return Result(
+        sheet.title,
+        full,
+        "sheet",
+        sheet,
+        partial(sheet_rows, sheet),
+        first=partial(sheet_first, sheet) if several else None,
+    )
 
 
 def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) -> Result:

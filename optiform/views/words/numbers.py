@@ -36,7 +36,7 @@ def short(value: float) -> str:
 
 
 def percent(value: float | None) -> str:
-    """Return an amount in % w/w: two decimals, a third below 0.1 where it says something, never zero where there is some."""
+    """Return an amount in % w/w: two decimals, a third below 0.1 where it says something, never a false zero."""
     if value is None or not math.isfinite(value):
         return NOTHING
     size = abs(value)
