@@ -38,7 +38,7 @@ BEGIN = ("title", "setting", "standing")
 COLLIDES = ("collision", "ways out", "reachable", "conflict picture")
 RANKED = Screen((*BEGIN, *COLLIDES, "why", FORMULAS, *END), (*FORMULA, "roles", "who brings what"))
 MET = Screen(
-    (*BEGIN, "collision", "reachable", "conflict picture", FORMULAS, *END),
+    (*BEGIN, *COLLIDES, FORMULAS, *END),
     (*FORMULA, "roles", "who brings what"),
 )
 JUDGED = Screen((*BEGIN, "breaks", FORMULAS, *END), (*FORMULA, "roles", "contributions"))
