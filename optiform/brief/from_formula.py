@@ -83,7 +83,13 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
         "choose": today.choose(),
         "share": today.share(),
         "ranked": {"how_many": RANKED},
-        "baseline": {"formula": path or formula.file, "keep": keep, "hold": hold, **changes},
+        "baseline": {
+            "formula": path or formula.file,
+            **({} if formula.rank is None else {"rank": formula.rank}),
+            "keep": keep,
+            "hold": hold,
+            **changes,
+        },
     }
     return {key: value for key, value in mapping.items() if value or key == "targets"}
 

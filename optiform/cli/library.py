@@ -21,7 +21,7 @@ from optiform.cli.options import (
 )
 from optiform.faults import BadInput, Fault, nearest, printable
 from optiform.views.forms import Result
-from optiform.views.output import Format, Output, Readable, deliver, note, show
+from optiform.views.output import Format, Output, Readable, deliver, show
 
 if TYPE_CHECKING:
     from optiform.library import Library
@@ -103,10 +103,11 @@ def library_show(
         known = {**{item.name: item.id for item in held.materials}, **{item: item for item in held.material}}
         near = known.get(nearest(material, known), "")
         raise BadInput([Fault(held.name, "MATERIAL", f"there is no material '{material}'", nearest=near)])
-    _show_material(output, held, material)
+    show_material(output, held, material)
 
 
-def _show_material(output: Output, library: Library, material: str) -> None:
+def show_material(output: Output, library: Library, material: str) -> None:
+    """Write one material with all that is known of it."""
     from optiform.library.about import about
     from optiform.views.results.library import material_blocks
 
@@ -127,64 +128,3 @@ def library_copy(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A n
     from optiform.library.adding import copy_starter
 
     deliver(Output(), "".join(f"{printable(str(path))}\n" for path in copy_starter(folder)))
-
-
-@library_app.command("add")
-def library_add(
-    material: Annotated[
-        str, typer.Argument(metavar="ID", help="Id of the new material: lower case, digits, dashes.")
-    ],
-    library: Annotated[
-        Path, typer.Option("--library", metavar="DIR", help="The folder of the library to add to.")
-    ],
-    name: Annotated[str | None, typer.Option(metavar="TEXT", help="Its generic name.")] = None,
-    function: Annotated[str | None, typer.Option(metavar="F", help="surfactant, thickener, acid ...")] = None,
-    price: Annotated[float | None, typer.Option(metavar="P", help="Price per kg as supplied.")] = None,
-    content: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="INCI=P", help="A substance: INCI=percent[:low:high]; repeatable; the rest is water."
-        ),
-    ] = None,
-    salt: Annotated[
-        float | None, typer.Option(metavar="P", help="Sodium chloride from its making, percent.")
-    ] = None,
-    pH_10: Annotated[
-        float | None,
-        typer.Option("--ph-10", metavar="PH", help="Measured pH of 10 % in water; sets free_alkali."),
-    ] = None,
-    column: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="COLUMN=VALUE", help="Any further column; repeatable."),
-    ] = None,
-    specification: Annotated[
-        Path | None,
-        typer.Option("--from", metavar="FILE", help="A TOML file with these keys, and new_substances."),
-    ] = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check and show it; write nothing.")] = False,
-) -> None:
-    """Add a material from its specification.
-
-    \b
-    Example:
-      optiform library add soft-betaine --library my-library \\
-        --name "Soft betaine, 30 %" --function surfactant --price 3.2 \\
-        --content "Cocamidopropyl Betaine=30" --salt 5.5 --ph-10 5.0
-
-    Everything is checked against what is there before a row is written.
-    """
-    from optiform.library import load_library
-    from optiform.library.adding import joined, new_material, write_rows
-    from optiform.library.files.typed import typed_specification
-
-    held = load_library(library)
-    given = {"id": material, "name": name, "function": function, "price": price, "salt": salt}
-    own = [measure.column for measure in held.measures]
-    added = new_material(held, typed_specification(given, content or (), column or (), specification, own))
-    if pH_10 is not None:
-        from optiform.answers.library.free_alkali import measured
-
-        added = measured(held, added, pH_10)
-    files = ", ".join(str(path) for path in write_rows(library, added, dry_run=dry_run))
-    _show_material(Output(), joined(held, added), material)
-    note(f"Nothing was written; it would be added to {files}." if dry_run else f"Added to {files}.")

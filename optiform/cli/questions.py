@@ -21,6 +21,7 @@ from optiform.cli.options import (
     FullOption,
     LibraryOption,
     OutOption,
+    RankOption,
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault
@@ -161,6 +162,7 @@ def evaluate(
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
     ] = None,
+    rank: RankOption = None,
     library: LibraryOption = None,
     full: FullOption = False,
     form: FormatOption = Format.TEXT,
@@ -173,8 +175,8 @@ def evaluate(
     Example:
       optiform evaluate today.csv --brief nettle.toml
 
-    It is held against the rules of the library, the law and a brief. In one line of the file the percent may be
-    q.s., which means the rest. Breaks are an answer: exit code 0.
+    It is held against the rules of the library, the law and a brief. Materials are named by id, name or INCI name;
+    in one line the percent may be q.s., which means the rest. Breaks are an answer: exit code 0.
     """
     from optiform import answers
     from optiform.brief import load_brief
@@ -187,5 +189,5 @@ def evaluate(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     asked = load_brief(brief) if brief is not None else None
     held = asked.library if asked is not None else load_library(library)
-    answer = answers.evaluate(read_formula(formula, held), held, asked)
+    answer = answers.evaluate(read_formula(formula, held, rank), held, asked)
     raise typer.Exit(show_answer(output, answer, full=full))

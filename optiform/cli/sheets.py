@@ -14,9 +14,11 @@ from optiform.cli.app import STOPPED, app
 from optiform.cli.options import (
     ForceOption,
     FormatOption,
+    FormulaArgument,
     FullOption,
     LibraryOption,
     OutOption,
+    RankOption,
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault, Faults
@@ -48,14 +50,7 @@ WorkbookOption = Annotated[
 
 @app.command()
 def sheet(
-    formula: Annotated[
-        Path,
-        typer.Argument(
-            metavar="FORMULA",
-            help="A CSV: material,percent or material,grams; or the JSON of a design.",
-            show_default=False,
-        ),
-    ],
+    formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")],
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Its targets, law and balance count.")
@@ -71,9 +66,7 @@ def sheet(
         PartName, typer.Option(help="One part only; card is the batch on one page for the bench.")
     ] = PartName.ALL,
     full: FullOption = False,
-    rank: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Which formula of a JSON file; absent: the first.")
-    ] = None,
+    rank: RankOption = None,
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -91,6 +84,7 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
+    from optiform.library.typed.masses import read_mass
     from optiform.sheets.sheet import SheetPart
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
@@ -98,7 +92,7 @@ def sheet(
         allowed = "--brief or --library, not both"
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     faults = Faults()
-    grams = _read(lambda: sheets.read_mass(batch, "--batch"), faults)
+    grams = _read(lambda: read_mass(batch, "--batch"), faults)
     sold = _read(lambda: sheets.load_unit(unit), faults) if unit is not None else None
     asked = _read(lambda: load_brief(brief), faults) if brief is not None else None
     held = asked.library if asked is not None else None
@@ -123,7 +117,7 @@ def sheet(
         if part is PartName.ALL
         else [name for name in get_args(SheetPart) if name == part],
     )
-    show(output, result_of(made), full=full)
+    show(output, result_of(made, typed=typed), full=full)
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook

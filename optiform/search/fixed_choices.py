@@ -113,7 +113,19 @@ class Fixed:
         self.cost = None if cost is None else cost[free]
 
     def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
-        """Return the best formula at its own ionic strength; None if there is none.
+        """Return the best formula at its own ionic strength, the ground for what-ifs; None if there is none."""
+        found = self.best(tie, ceiling_from)
+        if found is None:
+            return None
+        program, whole = found
+        reduced = reduce(program, self.values, self.reduced.slack)
+        reduced = replace(
+            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
+        )
+        return Polished(program, reduced, whole, objective_of(program, whole))
+
+    def best(self, tie: float = 0.0, ceiling_from: float | None = None) -> tuple[Program, Floats] | None:
+        """Return the best formula as column values, and the program at its own ionic strength; None if there is none.
 
         `ceiling_from` is the best aim of all structures: what is left of the allowance `tie` beyond
         it is what a tie-break may spend here.
@@ -141,11 +153,7 @@ class Fixed:
             return None
         if strength != program.catalogue.conditions.ionic_strength:
             program = at_strength(program, strength)
-        reduced = reduce(program, self.values, self.reduced.slack)
-        reduced = replace(
-            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
-        )
-        return Polished(program, reduced, whole, objective_of(program, whole))
+        return program, whole
 
     def _solved(self, tie: float) -> Floats | None:
         self._touch()

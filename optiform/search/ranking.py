@@ -13,7 +13,7 @@ from optiform.search.cardinality import counts, fewest
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program import Program
@@ -202,6 +202,11 @@ def another_structure(program: Program | Part, values: Floats) -> SparseRow:
     return SparseRow(program.structure, signs, -np.inf, float(taken.sum()) - 1.0)
 
 
+def never(best: float) -> bool:
+    """Say that no aim is enough to end a ranking."""
+    return False
+
+
 def rank(
     program: Program | Part,
     how_many: int,
@@ -213,6 +218,7 @@ def rank(
     floor: float = -np.inf,
     expected: Sequence[Outcome] = (),
     others: Sequence[Outcome] = (),
+    enough: Callable[[float], bool] = never,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -236,11 +242,15 @@ def rank(
         Solutions of different structures, best first: each needs only a proof that nothing is better.
     others : sequence of Outcome
         Solutions that a tie-break may prefer.
+    enough : callable
+        Asked with the best aim left before its tie-break; the ranking ends where it says so.
     """
     session = session or Session(program.form, clock=clock)
     before, left, others = known, list(expected), [*expected, *others]
     for _ in range(how_many):
         first = before or _best_left(session, program, left)
+        if enough(first.objective):
+            return
         outcome = lexicographic(
             session, program.form.objective, program.ratio_aim, then, tie, first, floor, others
         )

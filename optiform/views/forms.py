@@ -15,8 +15,10 @@ if TYPE_CHECKING:
 
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Bench
+    from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
+    from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
 
@@ -105,14 +107,16 @@ class Result:
         return self.rows()
 
 
-def result_of(value: Any, *, everything: bool = False) -> Result:
+def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | None = None) -> Result:
     """Return what a question answered, ready for any form.
 
     Parameters
     ----------
-    value : Answer, TradeOff, LotCorrection, Bench, Sheet or Shopping
+    value : Answer, TradeOff, LotCorrection, Bench, Swap, Sheet or Shopping
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
+    typed : TypedFormula, optional
+        The formula that a lot was corrected in or a sheet was made of: how it was read is told as well.
 
     Raises
     ------
@@ -125,9 +129,10 @@ def result_of(value: Any, *, everything: bool = False) -> Result:
     if kind == "TradeOff":
         return _tradeoff(value, everything)
     others: dict[str, Callable[[Any], Result]] = {
-        "LotCorrection": _lot,
+        "LotCorrection": partial(_lot, typed=typed),
         "Bench": _bench,
-        "Sheet": _sheet,
+        "Swap": _swap,
+        "Sheet": partial(_sheet, typed=typed),
         "Shopping": shopping_result,
     }
     if kind not in others:
@@ -170,12 +175,14 @@ def _tradeoff(found: TradeOff, everything: bool) -> Result:
     )
 
 
-def _lot(found: LotCorrection) -> Result:
+def _lot(found: LotCorrection, typed: TypedFormula | None) -> Result:
     from optiform.views.results import weighing
 
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
-    blocks, rows = partial(weighing.lot_blocks, found), partial(weighing.formula_rows, lines)
-    return Result(f"A lot of {found.name}", blocks, "lot", found, rows)
+    notes, matched = ((), ()) if typed is None else (typed.notes, typed.matched)
+    blocks, rows = partial(weighing.lot_blocks, found, notes), partial(weighing.formula_rows, lines)
+    title = found.name if typed is None else f"{typed.name}, {found.name}"
+    return Result(title, blocks, "lot", (found, matched), rows)
 
 
 def _bench(found: Bench) -> Result:
@@ -185,7 +192,15 @@ def _bench(found: Bench) -> Result:
     return Result(found.formula.name or "A trial", blocks, "bench", found, rows)
 
 
-def _sheet(sheet: Sheet) -> Result:
+def _swap(found: Swap) -> Result:
+    from optiform.views.results.materials.swap import swap_blocks
+    from optiform.views.results.weighing import formula_rows
+
+    blocks, rows = partial(swap_blocks, found), partial(formula_rows, found.formula.lines)
+    return Result(found.formula.name, blocks, "swap", found, rows)
+
+
+def _sheet(sheet: Sheet, typed: TypedFormula | None) -> Result:
     """Return a sheet: its one part in full, or several, each in a few lines at first."""
     from optiform.views.first.card import card_blocks
     from optiform.views.first.sheet import sheet_first
@@ -199,7 +214,7 @@ def _sheet(sheet: Sheet) -> Result:
         sheet.title,
         full,
         "sheet",
-        sheet,
+        (sheet, () if typed is None else typed.matched),
         partial(sheet_rows, sheet),
         first=partial(sheet_first, sheet) if several else None,
     )

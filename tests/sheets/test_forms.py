@@ -51,7 +51,7 @@ def one(part):
 
 
 def test_json_is_the_sheet_to_the_last_digit(sheet):
-    read = json.loads(document("sheet", sheet))
+    read = json.loads(document("sheet", (sheet, ())))
     assert read["question"] == "sheet"
     assert read["schema"] == 2
     batch = read["sheet"]["batch"]["batch"]

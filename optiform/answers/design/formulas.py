@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import CloseUp, looked_at
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
-from optiform.solver import Clock
+from optiform.solver import Clock, OutOfTime
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -114,7 +115,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
         clock.say("looking for what the first formula could do without")
         formulas = (with_roles(formulas[0], first, clock), *formulas[1:])
         costs = wishes(brief, program, first, clock)
-    hurried = (in_full and clock.over()) or not all(one.in_full for one in exact)
+    hurried = clock.over() or not all(one.in_full for one in exact)
     return Answer(
         question="design",
         status="stopped" if stopped else "solved",
@@ -129,7 +130,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
         notes=(
             *((HURRIED,) if hurried else ()),
             *wrong,
-            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *_ranking_notes(brief, program, order, formulas, end, dropped, len(twins) + len(wrong)),
             *twins,
             *_within(program, missed),
             *program.notes,
@@ -141,9 +142,10 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
 
 def _placed(said: Said, place: int, clock: Clock) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
-    weighed = said.weighed
-    if place == 1 and weighed.weighable is None and not clock.over():
-        weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
+    weighed, polished = said.weighed, said.polished
+    if place == 1 and weighed.weighable is None and said.in_full:
+        with suppress(OutOfTime):
+            weighed = with_weights(said.formula, said.brief, polished.program, polished.values, clock=clock)
     return replace(weighed, rank=place)
 
 
@@ -192,13 +194,13 @@ def _ranking_notes(
     formulas: tuple[Formula, ...],
     end: Outcome | None,
     dropped: int,
-    twins: int,
+    told: int,
 ) -> list[str]:
-    """Return what must be said of the ranking as a whole."""
+    """Return what must be said of the ranking as a whole; `told` formulas were left out with a word of their own."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
+    elif end is not None and len(formulas) + dropped + told < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
         notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:

@@ -75,9 +75,10 @@ def drops_beside(
 ) -> Drops | None:
     """Return the drops of an acid or base in a small trial; None for anything else.
 
-    A liquid is dropped as it is, a solid as a solution of `TRIAL_SOLUTION`.
+    A liquid is dropped as it is, a solid as a solution of `TRIAL_SOLUTION`. What is dissolved before, as the salt of a
+    buffer, is weighed.
     """
-    if material.function not in ("acid", "base") or batch_g > SMALL_TRIAL_G:
+    if material.function not in ("acid", "base") or material.phase != "adjust" or batch_g > SMALL_TRIAL_G:
         return None
     if runs(library, material):
         return Drops(None, grams, 0.0, drops_of(grams, material.density, per_mL), material.density)

@@ -12,7 +12,8 @@ from optiform.answers.weigh.grid import EDGE, Closeness, Grid, Items
 from optiform.measures.acidity import Acidity
 from optiform.program import TOLERANCE, Form, reduce
 from optiform.program.rows.preferences import plain_objective
-from optiform.solver import Session
+from optiform.search.by_system import in_time
+from optiform.solver import NO_LIMIT, Clock, Session
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -209,8 +210,13 @@ def _bounds(
     return None if np.any(least > most) else (least, most)
 
 
-def solve(problem: Problem, grid: Grid) -> np.ndarray | None:
+def solve(problem: Problem, grid: Grid, clock: Clock = NO_LIMIT) -> np.ndarray | None:
     """Return the best whole steps, or None where there are none.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before any are found.
 
     Notes
     -----
@@ -220,7 +226,7 @@ def solve(problem: Problem, grid: Grid) -> np.ndarray | None:
     `NEARBY` steps of the best continuous amounts, and goes on to all steps only where
     nothing is found there: what lies further off costs more, by whole steps, than rounding does.
     """
-    session = Session(form_of(problem, grid))
+    session = Session(form_of(problem, grid), clock=clock)
     if grid.total > EXACT_STEPS:
         session.accept_within(CONTENT * max(1.0, abs(grid.step * float(problem.objective @ problem.start))))
     if problem.near is not None or problem.base is None:
@@ -233,7 +239,7 @@ def _whole(session: Session, problem: Problem, grid: Grid) -> np.ndarray | None:
     count = len(problem.start)
     with session.trial():
         session.relax()
-        relaxed = session.solve()
+        relaxed = in_time(session.solve())
     if relaxed.values is None:
         return None
     if grid.total > ALL_STEPS:
@@ -242,10 +248,10 @@ def _whole(session: Session, problem: Problem, grid: Grid) -> np.ndarray | None:
                 low = max(value - NEARBY, float(problem.least[place] - problem.start[place]))
                 high = min(value + NEARBY, float(problem.most[place] - problem.start[place]))
                 session.set_column_bounds(place, min(low, high), max(low, high))
-            outcome = session.solve()
+            outcome = in_time(session.solve())
         if outcome.values is not None:
             return problem.start + np.round(outcome.values[:count]).astype(np.int64)
-    outcome = session.solve()
+    outcome = in_time(session.solve())
     return (
         None if outcome.values is None else problem.start + np.round(outcome.values[:count]).astype(np.int64)
     )

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.faults import UNPRINTABLE, nearest, printable
+from optiform.library.files.opening import ROWS
 
 if TYPE_CHECKING:
     from optiform.faults import Fault, Faults
@@ -24,11 +27,32 @@ class Columns:
         Name of the table: its file without ``.csv``, or its sheet.
     known, required : tuple of str
         Every column that means something, and those that must be there.
+    most : int
+        Most rows below the header.
+    typed : bool
+        People write the file by hand: headings in any case, columns apart by commas, semicolons or tabs.
+    also : mapping of str to str
+        Other headings of a typed file, in lower case, and the columns that they mean.
     """
 
     table: str
     known: tuple[str, ...]
     required: tuple[str, ...]
+    most: int = ROWS
+    typed: bool = False
+    also: Mapping[str, str] = field(default_factory=dict)
+
+    def meant(self, heading: str) -> str:
+        """Return the column that a heading means, or the heading as it stands."""
+        heading = heading.strip()
+        folded = " ".join(heading.casefold().split())
+        column = self.also.get(folded, folded)
+        return column if self.typed and column in self.known else heading
+
+    @property
+    def wanted(self) -> str:
+        """Return the columns that must be there in words; of a typed file an example."""
+        return ", ".join(self.required or self.known[:2])
 
 
 @dataclass(frozen=True)
@@ -107,8 +131,8 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     columns : Columns
         What the columns may be called.
     faults : Faults
-        Gathers unknown, missing and repeated columns, cells below no heading, and rows that are
-        shorter or longer than the header.
+        Gathers unknown, missing and repeated columns, cells below no heading, rows that are
+        shorter or longer than the header, and more rows than are read.
 
     Returns
     -------
@@ -119,8 +143,12 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     if not raw.records:
         faults.add(f"{here}row 1", "the table is empty", allowed=_header_wanted(columns), file=raw.file)
         return Table(columns.table, raw.file, raw.sheet)
+    if len(raw.records) > columns.most + 1:
+        message, allowed = f"the table has {len(raw.records) - 1:,} rows", f"up to {columns.most:,} rows"
+        faults.add(here.rstrip(", "), message, allowed=allowed, file=raw.file)
+        return Table(columns.table, raw.file, raw.sheet)
     header_row, header = raw.records[0]
-    names = [name.strip() for name in header]
+    names = [columns.meant(name) for name in header]
     _judge_header(names, columns, f"{here}row {header_row}", raw.file, faults)
     width = len(names)
     fitting: list[Sequence[str]] = []
@@ -175,7 +203,7 @@ def _judge_header(names: Sequence[str], columns: Columns, place: str, file: str,
 
 
 def _header_wanted(columns: Columns) -> str:
-    return "a header row with the columns " + ", ".join(columns.required)
+    return "a header row with the columns " + columns.wanted
 
 
 def row_of(fault: Fault) -> int:
@@ -186,4 +214,20 @@ def row_of(fault: Fault) -> int:
 
 def header_recognised(names: Sequence[str], columns: Columns) -> bool:
     """Tell whether a first row can be the header of this table: at least one column is meant in it."""
-    return any(nearest(name.strip(), columns.known, cutoff=0.75) for name in names if name.strip())
+    return any(nearest(columns.meant(name), columns.known, cutoff=0.75) for name in names if name.strip())
+
+
+@contextmanager
+def no_collection() -> Iterator[None]:
+    """Pause the search for reference cycles.
+
+    Reading makes hundreds of thousands of small values and no cycles; the repeated search through
+    them would take longer than the reading.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()

@@ -8,19 +8,19 @@ from typing import Any, ClassVar, Literal
 from pydantic import Field
 
 from optiform.answers.bench.readings import FreeAlkali
+from optiform.answers.bench.swapping import Redosed
 from optiform.answers.model.answer import AnswerStatus, Leave
 from optiform.answers.model.changes import Changes
 from optiform.answers.weigh.drops import Drops
 from optiform.answers.weigh.weighable import Stock
 from optiform.faults import Fault
+from optiform.library.typed.matching import Match
 from optiform.measures import Side
 from optiform.program.requirement import Requirement
-from optiform.version import __version__
 from optiform.views.data import shapes
-from optiform.views.data.shapes import Shape
+from optiform.views.data.document import Document, Shape
 from optiform.views.words import sentences
 
-SCHEMA: Literal[2] = 2
 NAMES = {
     "Requirement": Requirement,
     "Fault": Fault,
@@ -30,14 +30,6 @@ NAMES = {
     "Side": Side,
 }
 """Names that annotations use and their modules import for type checkers only."""
-
-
-class Document(Shape):
-    """What every document begins with: the program's version, the version of the shapes, the question."""
-
-    optiform: str = __version__
-    schema_version: Literal[2] = Field(SCHEMA, alias="schema")
-    question: str
 
 
 class Aim(Shape):
@@ -61,7 +53,9 @@ class Asked(Shape):
 class Answer(Document):
     """The answer to a question about formulas."""
 
-    absent: ClassVar = {key: (key,) for key in ("wishes", "why", "baseline", "leave", "changes", "details")}
+    absent: ClassVar = {
+        key: (key,) for key in ("matched", "wishes", "why", "baseline", "leave", "changes", "details")
+    }
     question: Literal["design", "check", "evaluate", "reformulate", "why", "weigh"]
     status: AnswerStatus
     proven: bool
@@ -71,6 +65,7 @@ class Answer(Document):
     conflict: shapes.Conflict | None
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    matched: tuple[Match, ...] = ()
     wishes: tuple[shapes.Wish, ...] = ()
     why: shapes.Why | None = None
     baseline: shapes.Formula | None = None
@@ -136,6 +131,7 @@ class LotMeasures(Shape):
 class Lot(Document):
     """A formula corrected for a lot."""
 
+    absent: ClassVar = {"matched": ("matched",)}
     question: Literal["lot"] = "lot"
     material: str
     what: str
@@ -149,22 +145,28 @@ class Lot(Document):
     grams_before: float | None
     grams_after: float | None
     holds: bool
+    lines: tuple[Amount, ...]
+    matched: tuple[Match, ...] = ()
     measures: LotMeasures
     breaks: tuple[Break, ...]
     breaks_uncorrected: tuple[Break, ...]
 
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:
-        breaks = {"breaks": value.broken, "breaks_uncorrected": value.broken_uncorrected}
-        return {**super()._of(value), **breaks, "holds": not value.broken, "measures": value}
+        found, matched = value
+        breaks = {"breaks": found.broken, "breaks_uncorrected": found.broken_uncorrected}
+        told = {"lines": found.corrected.lines, "matched": matched, "measures": found}
+        return {**super()._of(found), **breaks, **told, "holds": not found.broken}
 
 
 class Bench(Document):
     """What a trial taught."""
 
+    absent: ClassVar = {"matched": ("matched",)}
     question: Literal["bench"] = "bench"
     batch_g: float | None
     lines: tuple[Amount, ...]
+    matched: tuple[Match, ...] = ()
     pH: float | None
     pH_computed: float | None
     free_alkali: tuple[FreeAlkali, ...]
@@ -177,7 +179,60 @@ class Bench(Document):
         return {
             **super()._of(value),
             "lines": amounts(value.formula.lines),
+            "matched": value.formula.matched,
             "pH_computed": None if acidity is None else acidity.pH,
             "measures": values_of(last),
             "breaks": last.breaks,
+        }
+
+
+class SwapMeasures(Shape):
+    """The measures of a formula before and after a swap."""
+
+    before: Values
+    after: Values
+
+
+class SwapList(Shape):
+    """The ingredient list before and after a swap."""
+
+    before: str
+    after: str
+
+
+class Swap(Document):
+    """One material in the place of another."""
+
+    question: Literal["swap"] = "swap"
+    old: str
+    new: str
+    what: str
+    strength_before: float
+    strength_after: float
+    before: float
+    after: float
+    water_before: float
+    water_after: float
+    dose: Redosed | None
+    lines: tuple[Amount, ...]
+    matched: tuple[Match, ...]
+    measures: SwapMeasures
+    ingredient_list: SwapList
+    breaks: tuple[Break, ...]
+    no_longer_breaks: tuple[Break, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...] = (sentences.SHORT_CAUTION,)
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        sides = {"before": value.planned, "after": value.swapped}
+        return {
+            **super()._of(value),
+            "lines": amounts(value.formula.lines),
+            "matched": value.formula.matched,
+            "measures": {side: values_of(formula) for side, formula in sides.items()},
+            "ingredient_list": {side: sentences.listed(formula) for side, formula in sides.items()},
+            "breaks": value.broken,
+            "no_longer_breaks": value.mended,
+            "notes": (*value.formula.notes, *value.swapped.notes),
         }

@@ -13,13 +13,12 @@ from pydantic import BaseModel
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
-    from optiform.views.data.documents import Document
+    from optiform.views.data.document import Document
 
 ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
-QUESTIONS = (
-    *ANSWERS, "lot", "bench", "tradeoff", "sheet", "shop", "recost",
-    "library check", "library list", "library show", "doctor",
-)  # fmt: skip
+BENCH = ("lot", "bench", "swap")
+LIBRARY = ("library list", "library show", "library match")
+QUESTIONS = (*ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "recost", "library check", *LIBRARY, "doctor")
 
 
 def document(question: str, value: Any) -> str:
@@ -32,14 +31,22 @@ def document(question: str, value: Any) -> str:
 @cache
 def document_of(question: str) -> type[Document]:
     """Return the model of a question's document."""
+    if question in LIBRARY:
+        from optiform.views.data import library_documents as of_library
+
+        listed: tuple[type[Document], ...] = (
+            of_library.LibraryList,
+            of_library.LibraryShow,
+            of_library.LibraryMatch,
+        )
+        return listed[LIBRARY.index(question)]
     from optiform.views.data import documents
 
-    model: type[Document]
-    if question in ANSWERS:
-        model = documents.Answer
-    elif question in ("lot", "bench"):
-        model = documents.Lot if question == "lot" else documents.Bench
-    else:
+    bench: tuple[type[Document], ...] = (documents.Lot, documents.Bench, documents.Swap)
+    model: type[Document] = documents.Answer
+    if question in BENCH:
+        model = bench[BENCH.index(question)]
+    elif question not in ANSWERS:
         from optiform.views.data.more_documents import more_document_of
 
         model = more_document_of(question)

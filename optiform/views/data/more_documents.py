@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Literal, get_type_hints
-
-from pydantic import create_model
+from typing import Any, ClassVar, Literal
 
 from optiform.answers.doctor import Diagnosis
 from optiform.answers.library.report import LibraryReport
 from optiform.answers.model.answer import AnswerStatus
 from optiform.answers.recost import Recosting
 from optiform.answers.tradeoff import front
-from optiform.library import models as library_models
-from optiform.library.about import About
-from optiform.library.models import Material
+from optiform.library.typed.matching import Match
 from optiform.sheets.purchase.shopping import Shopping
 from optiform.sheets.sheet import Sheet
 from optiform.views.data import shapes
-from optiform.views.data.documents import NAMES, Aim, Amount, Document, amounts
-from optiform.views.data.shapes import Shape
+from optiform.views.data.document import Document, Shape, whole
+from optiform.views.data.documents import NAMES, Aim, Amount, amounts
 
 
 class Knot(Shape):
@@ -101,15 +97,18 @@ class TradeOff(Document):
 class Sheets(Document):
     """The sheets of a formula; parts that were not asked for are null."""
 
+    absent: ClassVar = {"matched": ("matched",)}
     question: Literal["sheet"] = "sheet"
     status: Literal["solved"] = "solved"
     sheet: Sheet
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    matched: tuple[Match, ...] = ()
 
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:
-        return {"sheet": value, "notes": value.notes, "cautions": value.cautions}
+        sheet, matched = value
+        return {"sheet": sheet, "notes": sheet.notes, "cautions": sheet.cautions, "matched": matched}
 
 
 class Shop(Document):
@@ -130,34 +129,13 @@ class Shop(Document):
         return {"status": status, "proven": not found.gap, "shopping": found, **told}
 
 
-class LibraryList(Document):
-    """Materials of a library."""
-
-    question: Literal["library list"] = "library list"
-    library: str
-    materials: tuple[Material, ...]
-
-
 def more_document_of(question: str) -> type[Document]:
     """Return the model of a question's document."""
-    stated: dict[str, type[Document]] = {
-        "tradeoff": TradeOff, "sheet": Sheets, "shop": Shop, "library list": LibraryList,
-    }  # fmt: skip
-    whole: dict[str, tuple[type[Any], dict[str, Any]]] = {
-        "recost": (Recosting, {}),
-        "library check": (LibraryReport, {}),
-        "library show": (About, {"library": (str, ...)}),
-        "doctor": (Diagnosis, {"healthy": (bool, ...)}),
-    }
-    return stated[question] if question in stated else _whole(question, *whole[question])
-
-
-def _whole(question: str, value: type[Any], before: dict[str, Any]) -> type[Document]:
-    """Return the model of a document that has the fields of a frozen value as they are, and others before them."""
-    types = get_type_hints(value, localns={**vars(library_models), **NAMES})
-    fields = {
-        "question": (Literal[question], question),
-        **before,
-        **{name: (kind, ...) for name, kind in types.items()},
-    }
-    return create_model(value.__name__, __base__=Document, __doc__=value.__doc__, **fields)
+    if question == "recost":
+        return whole("recost", Recosting, NAMES)
+    if question == "library check":
+        return whole("library check", LibraryReport, NAMES)
+    if question == "doctor":
+        return whole("doctor", Diagnosis, NAMES, healthy=bool)
+    stated: dict[str, type[Document]] = {"tradeoff": TradeOff, "sheet": Sheets, "shop": Shop}
+    return stated[question]

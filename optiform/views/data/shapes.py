@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, Literal
-
-from pydantic import BaseModel, ConfigDict, model_validator
 
 from optiform.answers.describe.drawn_lots import DoseOverLots
 from optiform.answers.describe.sensible_steps import step
@@ -16,43 +13,11 @@ from optiform.answers.weigh.weighable import Weighable
 from optiform.law import IngredientList
 from optiform.library.models import Trust
 from optiform.program.requirement import Bounded, Key, Origin
+from optiform.views.data.document import Shape
 from optiform.views.words.conflict_words import given_up
 
 Number = int | float
 """A bound as it was written: a count stays whole."""
-
-
-class Shape(BaseModel):
-    """What a document says of one thing, read from the attributes of the same names.
-
-    Attributes
-    ----------
-    taken : mapping of str to callable
-        How a key is read that is no attribute of its own.
-    absent : mapping of str to tuple of str
-        Keys that are left out where the one that leads them is null or empty.
-    """
-
-    model_config = ConfigDict(from_attributes=True, extra="forbid", frozen=True, populate_by_name=True)
-    taken: ClassVar[Mapping[str, Callable[[Any], Any]]] = {}
-    absent: ClassVar[Mapping[str, tuple[str, ...]]] = {}
-
-    @model_validator(mode="before")
-    @classmethod
-    def _from(cls, value: Any) -> Any:
-        return value if isinstance(value, Mapping) else cls._of(value)
-
-    @classmethod
-    def _of(cls, value: Any) -> dict[str, Any]:
-        """Read a value; what is said of a requirement is read with the requirement."""
-        asked = getattr(value, "requirement", value)
-        read = {name: taken(value) for name, taken in cls.taken.items()}
-        for name in cls.model_fields.keys() - read.keys():
-            if name == "requirement":
-                read[name] = asked.title
-            elif hasattr(value, name) or hasattr(asked, name):
-                read[name] = getattr(value, name) if hasattr(value, name) else getattr(asked, name)
-        return read
 
 
 class Demand(Shape):

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from optiform.library.models import Library, Material, Rule
 
 SHOWN = 12
+ACID_BASE = {"neutral": "declared neutral", "pH": "known from the pH of 10 % alone, with a wide spread"}
 
 
 def list_blocks(library: Library, materials: Sequence[Material]) -> list[Block]:
@@ -125,6 +126,8 @@ def _packs(currency: str) -> tuple[Field, ...]:
 def _trust(library: Library, material: Material, column: str) -> str:
     """Return where a fact comes from: what library.toml says of its column wins."""
     trust = library.trust.get(column) if column else None
+    if column == "price" and material.price_trust is not None:
+        trust = material.price_trust
     return str(trust or material.trust or "not stated") if column else ""
 
 
@@ -140,6 +143,7 @@ def _facts(library: Library, found: About) -> list[tuple[str, str, str]]:
         ("used at", f"{_use(m)} % w/w" if _use(m) != NOTHING else "", "max_use"),
         ("works at pH", wanted(m.pH_min, m.pH_max), "pH_min"),
         ("pH of 10 % in water", at_10, "pH_10_min"),
+        ("acid and base", ACID_BASE.get(m.acid_base or "", ""), "acid_base"),
         ("free alkali", f"{short(m.free_alkali)} mmol per kg" if m.free_alkali else "", "free_alkali"),
         ("natural origin", short(m.natural_origin) if m.natural_origin is not None else "", "natural_origin"),
         ("clarity", m.clarity or "", "clarity"),

@@ -133,12 +133,16 @@ def _no_part(found: Recosting, mixed: bool) -> list[Block]:
         notes.append(
             "The libraries have different currencies: each product was priced as if the list were in that of its own."
         )
+    notes += [f"{result.title}: {told}" for result in found.products for told in result.matched]
     if found.unknown:
         told = [f"{name} (did you mean {near}?)" if near else name for name, near in found.unknown[:NAMED]]
         notes.append(f"In the price list, and in no library: {_listed(told, len(found.unknown))}.")
     if found.passed_over:
         told = list(found.passed_over[:NAMED])
         notes.append(f"Passed over, neither brief nor formula: {_listed(told, len(found.passed_over))}.")
+    if found.plans:
+        plans = _listed(found.plans[:NAMED], len(found.plans))
+        notes.append(f"Passed over as a plan, whose briefs and formulas count by themselves: {plans}.")
     return bullets("To know", notes)
 
 

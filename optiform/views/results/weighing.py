@@ -135,8 +135,11 @@ def _stock(stock: Stock) -> str:
     )
 
 
-def lot_blocks(found: LotCorrection) -> list[Block]:
-    """Return a lot correction: the new amount, what the batch would have been without it, what holds."""
+def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]:
+    """Return a lot correction: the new amount, what the batch would have been without it, what holds.
+
+    `notes` say how the formula was read.
+    """
     blocks: list[Block] = [
         Heading(
             f"{found.name}: a lot of {short(found.measured)} % instead of {short(round(found.nominal, 4))} %",
@@ -162,7 +165,11 @@ def lot_blocks(found: LotCorrection) -> list[Block]:
         blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
     else:
         blocks.append(Paragraph(HOLDS, "good"))
-    return [*blocks, Paragraph(sentences.SHORT_CAUTION, "caution")]
+    return [*blocks, *_notes(notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
+
+
+def _notes(notes: tuple[str, ...]) -> list[Block]:
+    return [Bullets(notes)] if notes else []
 
 
 def _measured(title: str, formula: Formula) -> Field:
@@ -172,7 +179,7 @@ def _measured(title: str, formula: Formula) -> Field:
 
 
 def bench_blocks(found: Bench) -> list[Block]:
-    """Return what a trial taught: the formula as it is now, and the alkali behind a measured pH."""
+    """Return what a trial taught: the formula as it is now, the alkali behind a measured pH, how it was read."""
     title = found.formula.name or "a trial"
     blocks: list[Block] = [Heading(f"{title}, after the bench", 1)]
     if found.batch_g is not None:
@@ -199,7 +206,7 @@ def bench_blocks(found: Bench) -> list[Block]:
         ]  # fmt: skip
     last = found.corrected or found.now
     blocks += _broken("As it is now, it breaks:", last.breaks)
-    return [*blocks, Paragraph(sentences.SHORT_CAUTION, "caution")]
+    return [*blocks, *_notes(found.formula.notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
 
 
 def _alkali(item: FreeAlkali) -> str:

@@ -62,7 +62,7 @@ def _prices(why: Why, best: Sequence[Line], name: str, unit: str) -> list[Block]
     """
     here = why.percent > 0
     told = []
-    if why.below is None and not here and not why.kept_out and why.forced is not None:
+    if why.finished and why.below is None and not here and not why.kept_out and why.forced is not None:
         told.append(f"No price brings {name} in, not even as a gift, as long as cost is all that counts.")
     if why.below is not None:
         words = "another formula takes over, with more of it" if here else "it enters"
@@ -70,10 +70,10 @@ def _prices(why: Why, best: Sequence[Line], name: str, unit: str) -> list[Block]
     if why.above is not None:
         price = raised(why.above.price, 2)
         told.append(f"Above {price} {unit} another formula takes over: {_takeover(why.above, best)}.")
-    if here and why.above is not None:
+    if why.finished and here and why.above is not None:
         low = "0" if why.below is None else raised(why.below.price, 2)
         told.append(f"From {low} to {floored(why.above.price, 2)} {unit} the best formula stays as it is.")
-    elif here:
+    elif why.finished and here:
         told.append(
             "However dear it gets, the best formula stays as it is, or none is possible with less of it."
         )

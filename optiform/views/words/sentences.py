@@ -385,3 +385,8 @@ def total(formula: Formula) -> str:
     """Return the total of the amounts as it is shown under them."""
     whole = math.fsum(line.percent for line in formula.lines)
     return "100" if abs(whole - 100.0) <= 1e-6 else fixed(whole, 3)
+
+
+def listed(formula: Formula) -> str:
+    """Return the INCI names of a formula, the most first."""
+    return ", ".join(item.inci for item in formula.ingredients)

@@ -7,7 +7,7 @@ from random import Random
 
 from tests.fuzz.kinds.case import ABSURD, SHEET, STEERING, Case
 from tests.fuzz.workshop import BRIEF, PLAN
-from tests.library.files import MATERIALS
+from tests.library.on_disk import MATERIALS
 
 
 def misspelt_option(random: Random) -> Case:
@@ -26,7 +26,10 @@ def misspelt_option(random: Random) -> Case:
                 ("tradeoff", "brief.toml", "--third", f"{word}=1,2"),
                 ("library", "lsit", word),
                 (word,),
-                ("bench", "today.csv", "--library", "lib", "--batch", "500", "--add", f"{word}=3"),
+                ("bench", "today.csv", "--library", "lib", "--batch", "500g", "--add", f"{word}=3"),
+                ("swap", "today.csv", word, "betaine", "--library", "lib"),
+                ("swap", "today.csv", "betaine", word, "--library", "lib"),
+                ("library", "add", "foam", "--library", "lib", "--new", f"{word}: {word}"),
                 ("check", "brief.toml", f"--{word}"),
             )
         )
@@ -41,7 +44,7 @@ def absurd_option(random: Random) -> Case:
             (
                 ("sheet", "today.csv", "--library", "lib", "--batch", word),
                 ("weigh", "today.csv", "--library", "lib", "--batch", word),
-                ("weigh", "today.csv", "--library", "lib", "--batch", "100", "--balance", word),
+                ("weigh", "today.csv", "--library", "lib", "--batch", "100g", "--balance", word),
                 (*SHEET, "--balance", word),
                 (*SHEET, "--rank", word),
                 ("lot", "today.csv", "--library", "lib", "--material", "betaine", "--active", word),
@@ -52,15 +55,28 @@ def absurd_option(random: Random) -> Case:
                     "--library",
                     "lib",
                     "--batch",
-                    "500",
+                    "500g",
                     "--add",
                     f"acid={word}",
                     "--pH",
                     "5",
                 ),
-                ("bench", "today.csv", "--library", "lib", "--batch", "500", "--add", "acid=1", "--pH", word),
+                (
+                    "bench",
+                    "today.csv",
+                    "--library",
+                    "lib",
+                    "--batch",
+                    "500g",
+                    "--add",
+                    "acid=1",
+                    "--pH",
+                    word,
+                ),
                 ("tradeoff", "brief.toml", "--third", f"ingredients={word}"),
                 ("library", "add", "sea-salt", "--library", "lib", "--price", word),
+                ("library", "add", "sea-salt", "--library", "lib", "--ph-10", word),
+                ("library", "add", "sea-salt", "--library", "lib", "--preserves", word),
                 ("recost", ".", "--prices", "prices.csv", "--library", "lib", "--workers", word),
             )
         )
