@@ -24,7 +24,8 @@ INJURES = {
     "eye-damage": "can injure eyes for good",
 }
 """Why goggles and gloves belong to a material, the worst first."""
-CANDIDATE = "A candidate to trial, not a finished formula: --full has every caution."
+CANDIDATE = "A candidate to trial, not a finished formula"
+IN_FULL, BELOW = "--full has every caution", "every caution stands below"
 
 
 def next_best(answer: Answer) -> list[Block]:
@@ -53,7 +54,7 @@ def _against(first: Formula, other: Formula) -> str:
     return f"without {joined(lacks)}" if lacks else "with the same materials in other amounts"
 
 
-def care(materials: Sequence[Material], names: Names) -> list[Block]:
+def care(materials: Sequence[Material], names: Names, others: str = IN_FULL) -> list[Block]:
     """Return the worst thing on this bench, how many more there are, and that a formula is a candidate."""
     kinds = list(INJURES)
     injuring = sorted(
@@ -71,7 +72,8 @@ def care(materials: Sequence[Material], names: Names) -> list[Block]:
         told.append(
             f"a mask for {f'{len(powders)} powders' if len(powders) > 1 else names.within(powders[0])}"
         )
-    text = f"Take care: {'; '.join(told)}. {CANDIDATE}" if told else CANDIDATE
+    candidate = f"{CANDIDATE}: {others}."
+    text = f"Take care: {'; '.join(told)}. {candidate}" if told else candidate
     return [Paragraph(text, "caution")]
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from optiform.answers.describe.ph_curve import Curve
 from optiform.views.data.json_document import answer_document
-from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve, ranks
+from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve
 from optiform.views.render import markdown, text
 from optiform.views.screens import answer_blocks
 from tests.views import pages, samples
@@ -108,7 +108,7 @@ def test_every_picture_has_its_text_and_its_numbers_beside_it(case):
         (title,), (description,) = picture.find("title"), picture.find("desc")
         assert title.text
         assert NUMBER.search(description.text), "what it says has numbers"
-        told = figure.find("table") or "rank" in title.text or "continued" in title.text
+        told = figure.find("table") or "continued" in title.text
         assert told, f"no table for {title.text}"
     assert len(page.find("figure")) == len(pictures)
 
@@ -217,10 +217,6 @@ def test_the_words_drawn_are_the_json_s(ranked):
             assert same(figure, percent)
     mild = [word.text for word in drawn[mildness.TITLE].find("text")]
     assert f"mildness {document['formulas'][0]['measures']['mildness']['value']:.0f}" in mild
-    named = [word.text for word in drawn[ranks.TITLE].find("text")]
-    assert [word for word in named if word.startswith("rank ")] == [
-        f"rank {formula['rank']}" for formula in document["formulas"]
-    ]
 
 
 def test_a_broken_limit_is_told_by_word_and_shape():
@@ -283,17 +279,6 @@ def test_a_reformulation_shows_its_new_formula_in_the_pictures_of_any_other():
 
 
 # hard cases
-
-
-def test_without_the_drawing_library_the_page_says_so_and_shows_the_same_tables(monkeypatch):
-    answer = pages.ranked()
-    with_pictures = pages.tables(pages.read(pages.answer_page(answer)))
-    monkeypatch.setattr(drawing, "available", lambda: False)
-    content = pages.answer_page(answer)
-    page = pages.read(content)
-    assert not page.find("svg", "details")
-    assert "pip install &#39;optiform[pictures]&#39;" in content
-    assert pages.tables(page) == with_pictures
 
 
 def test_names_cannot_break_a_page_or_a_picture():
