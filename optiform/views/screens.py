@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
 FORMULAS = "formulas"
 """Where the formulas that are told in full stand among the parts of an answer."""
-ON_PAGES = ("facts", "take care", "conflict picture", "change pictures", "pictures", "who brings what")
+ON_PAGES = (
+    "facts",
+    "second",
+    "take care",
+    "conflict picture",
+    "change pictures",
+    "pictures",
+    "who brings what",
+)
 """Parts that only a page has; `pictures.gallery` draws them."""
 
 
@@ -45,8 +53,8 @@ MET = Screen(
 JUDGED = Screen((*BEGIN, "breaks", FORMULAS, *END), (*FORMULA, "roles", "contributions"))
 REFORMULATED = Screen(
     (
-        *BEGIN, "today", *COLLIDES, "saving", "change pictures", "steps", "changed lines", "changed properties", "levers", "ladder",
-        "changed measures", "changed substances", FORMULAS, *END,
+        *BEGIN, "today", *COLLIDES, "saving", "change pictures", "steps", "changed lines", "changed properties",
+        "levers", "ladder", "changed measures", "changed substances", FORMULAS, *END,
     ),
     (*FORMULA, "who brings what"),
 )  # fmt: skip
@@ -58,16 +66,16 @@ FIRST = {
     "check": (
         "masthead", "nothing yet", "collision", "cheapest way out", "in short", "nearest", "next",
     ),
-    "evaluate": ("masthead", "breaks", "figures", "costs", "care", "next"),
+    "evaluate": ("masthead", "read as", "breaks", "figures", "costs", "care", "next"),
     "reformulate": (
-        "masthead", "nothing yet", "collision", "ways out", "compromise", "better left", "differs",
+        "masthead", "nothing yet", "collision", "ways out", "compromise", "read as", "better left", "differs",
         "before and after",
         "figures before and after", "steps", "watch", "care", "next",
     ),
 }  # fmt: skip
 """The parts of each first screen, in their order."""
 LEAD = {
-    "design": ("masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "next best", "take care"),
+    "design": ("masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "second", "take care"),
     "check": ("masthead", "nothing yet", "cheapest way out", "in short", "facts", "nearest"),
     "evaluate": ("masthead", "breaks", "facts", "costs", "take care"),
     "reformulate": (

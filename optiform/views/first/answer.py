@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from optiform.views.first import beside, conflict, formula, reformulation
 from optiform.views.first.masthead import aim_of, cost_of, masthead
-from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 
 NONE_YET = "Stopped at the limit before any formula was found. A longer time limit may find one."
-CHECK_ROOM = 235
+CHECK_ROOM = 215
 """Letters for a formula in short: about three lines."""
 NEAREST = 3
 
@@ -62,7 +63,7 @@ def _next(answer: Answer) -> list[Block]:
         return beside.ask_next(
             "optiform reformulate --from FORMULA --aim cheaper",
             "optiform sheet FORMULA --batch 1kg",
-            "--full",
+            "optiform evaluate FORMULA --full",
         )
     if answer.question == "check":
         return beside.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
@@ -95,7 +96,7 @@ def _nearest(answer: Answer, first: Formula, names: Names) -> list[Block]:
     told = [_stands(row, names) for row in rows[:NEAREST]]
     if not told:
         return []
-    return [Paragraph(f"Nearest to breaking: {'; '.join(told)}.")]
+    return [Paragraph(f"Nearest to breaking: {'; '.join(told)}.", under=True)]
 
 
 def _room(row: Slack) -> float:
@@ -117,21 +118,22 @@ def _stands(row: Slack, names: Names) -> str:
 
 def _breaks(answer: Answer, first: Formula, names: Names) -> list[Block]:
     """Return what a typed formula breaks, each with what it has there."""
-    rows = tuple((names.asked(item.requirement), _here(item, names)) for item in first.breaks)
-    columns = (Column("", head=True, cut=True), Column("here", cut=True))
-    return [Table("It breaks", columns, rows, light=True, folds=1, keeps=5)] if rows else []
+    return beside.listed("It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5)
 
 
-def _here(item: Broken, names: Names) -> str:
+def _broken(item: Broken, names: Names) -> str:
+    """Return one broken requirement: "active matter at least 11 %: here 10.2 %"."""
     requirement = item.requirement
     if item.value is None or requirement.bound is None:
-        return names.said(item.message.removeprefix("here "))
-    return f"{apart(item.value, requirement.bound)}{unit_of(requirement.unit)}"
+        return f"{names.asked(requirement)}: {names.said(item.message)}"
+    return (
+        f"{names.asked(requirement)}: here {apart(item.value, requirement.bound)}{unit_of(requirement.unit)}"
+    )
 
 
 def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
     """Return who brings the cost: the five dearest lines."""
-    lines = sorted(first.lines, key=lambda line: -line.cost)[: formula.FIVE]
+    lines = sorted(first.lines, key=lambda line: -line.cost)[:FIVE]
     if not first.cost:
         return []
     fields = (
@@ -148,6 +150,7 @@ PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "nothing yet": _empty,
     **conflict.PARTS,
     **reformulation.PARTS,
+    "read as": lambda answer: beside.read_as(answer.matched),
     "breaks": _of_first(_breaks),
     "weigh": _of_first(lambda _, first, names: formula.weigh(first, names)),
     "in short": _of_first(_in_short),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.first.masthead import aim_of, aim_text
-from optiform.views.words.blocks import TIED, Block, Paragraph, joined
+from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
 from optiform.views.words.names import inci_lowered
 
 if TYPE_CHECKING:
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.model.answer import Answer, Formula
     from optiform.library.models import Material
+    from optiform.library.typed.matching import Match
     from optiform.views.words.names import Names
 
 STRONGLY_ALKALINE, STRONGLY_ACID = 11.0, 2.5
@@ -25,10 +26,11 @@ INJURES = {
 }
 """Why goggles and gloves belong to a material, the worst first."""
 CANDIDATE = "A candidate to trial, not a finished formula"
+NEAR_TIES = "; near-ties, --full says why"
 IN_FULL, BELOW = "--full has every caution", "every caution stands below"
 
 
-def next_best(answer: Answer) -> list[Block]:
+def next_best(answer: Answer, near_ties: str = NEAR_TIES) -> list[Block]:
     """Return how the second formula is built differently and what it comes to, and how many more there are."""
     first, *others = answer.formulas
     if not others:
@@ -39,6 +41,11 @@ def next_best(answer: Answer) -> list[Block]:
         ends = [aim_text(pick(item.ranked_by for item in more), answer.aim_unit) for pick in (min, max)]
         span = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
         text += f"; {len(more)} more, {span} {answer.aim_unit}".rstrip()
+    lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
+    if any(
+        (item.ranked_by < first.ranked_by) == lowest for item in others if item.ranked_by != first.ranked_by
+    ):
+        text += near_ties
     return [Paragraph(f"{text}.")]
 
 
@@ -97,6 +104,19 @@ def on_the_bench(answer: Answer, formula: Formula) -> list[Material]:
     beside = () if formula.acidity is None else formula.acidity.have_ready
     ids = dict.fromkeys([*(line.material for line in formula.lines), *(dose.material for dose in beside)])
     return [held[which] for which in ids if which in held]
+
+
+def listed(caption: str, texts: Sequence[str], *, folds: int, keeps: int) -> list[Block]:
+    """Return texts as a numbered list that a short screen folds; nothing where there are none."""
+    columns = (Column("", "right"), Column("", head=True))
+    rows = tuple((str(place), text) for place, text in enumerate(texts, 1))
+    return [Table(caption, columns, rows, light=True, folds=folds, keeps=keeps)] if rows else []
+
+
+def read_as(matched: Sequence[Match]) -> list[Block]:
+    """Return which material each typed name was taken for; nothing where every name is an id."""
+    told = "; ".join(f"'{match.typed}' as {match.name}" for match in matched)
+    return [Paragraph(f"Read {told}.")] if told else []
 
 
 def ask_next(*asked: str) -> list[Block]:

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.results.limits import FIVE, asked_of, cost_of_step, dearest, name_of, reach_of, step_of
 from optiform.views.words import sentences
 from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.limit_words import asked_of, cost_of_step, dearest, name_of, reach_of, step_of
 from optiform.views.words.numbers import (
     INDEX,
     NOTHING,
     SHORT_UNIT,
-    bounded,
     figure,
     figure_text,
     fixed,
-    inside,
     money,
     percent,
     places_of,
@@ -26,7 +24,7 @@ from optiform.views.words.numbers import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
     from optiform.answers.weigh.weighable import Weighable

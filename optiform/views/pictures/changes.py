@@ -15,6 +15,7 @@ from optiform.views.pictures.drawing import (
     QUIET,
     SMALL,
     WIDTH,
+    Anchor,
     Sheet,
     drawn,
     width_of,
@@ -68,7 +69,7 @@ def cards(answer: Answer, names: Names) -> list[Card]:
 def _counts(lines: Sequence[LineChange]) -> str:
     kinds = [line.kind for line in lines]
     words = {"new": "new", "dropped": "out", "more": "more", "less": "less"}
-    counted = [f"{kinds.count(kind)} {word}" for kind, word in words.items() if kind in kinds]  # type: ignore[comparison-overlap]
+    counted = [f"{kinds.count(kind)} {word}" for kind, word in words.items() if kind in kinds]
     return f"{joined(counted)}."
 
 
@@ -94,7 +95,11 @@ def _draw_amounts(lines: Sequence[LineChange], told: str) -> str:
 def _stairs(answer: Answer, steps: Sequence[Step], names: Names) -> Card:
     unit = answer.aim_unit
     levels = [Level(step_of(step, names), step.aim + _towards(answer, step), step.aim) for step in steps]
-    columns = (Column("step", "right"), Column("change", head=True), Column(f"then, {unit}".rstrip(", "), "decimal"))
+    columns = (
+        Column("step", "right"),
+        Column("change", head=True),
+        Column(f"then, {unit}".rstrip(", "), "decimal"),
+    )
     rows = tuple((str(k), level.change, aim_text(level.after, unit)) for k, level in enumerate(levels, 1))
     told = (
         f"{answer.aim}, {unit}: from {aim_text(levels[0].before, unit)} today to "
@@ -120,7 +125,9 @@ def _draw_stairs(levels: Sequence[Level], unit: str, told: str) -> str:
     def x(value: float) -> float:
         return ROOM + (WIDTH - 2 * ROOM) * (value - low) / room
 
-    sheet.words(x(levels[0].before), 10, f"today {aim_text(levels[0].before, unit)}", anchor="right" if x(levels[0].before) > WIDTH / 2 else "left", size=SMALL)
+    start = x(levels[0].before)
+    side: Anchor = "right" if start > WIDTH / 2 else "left"
+    sheet.words(start, 10, f"today {aim_text(levels[0].before, unit)}", anchor=side, size=SMALL)
     for place, level in enumerate(levels):
         top = HEAD + ROW * place
         sheet.words(0, top + 12, f"{place + 1}. {level.change}", room=WIDTH)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.harshness import harshness_of
 from optiform.answers.describe.ph_curve import curve_of
 from optiform.answers.describe.slack import reachable_of
-from optiform.views.pictures import changes, composition, costs, limits, mildness, ph_curve
 from optiform.views.first import beside
 from optiform.views.first.formula import first_figures, value_of, wanted_of
+from optiform.views.pictures import changes, composition, costs, limits, mildness, ph_curve
 from optiform.views.results.formula import contributions
 from optiform.views.words.blocks import Block, Card, Cards, Fact, Facts, Heading
 from optiform.views.words.names import names_of
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from optiform.answers.model.answer import Answer, Formula
+
 
 def facts(answer: Answer) -> list[Block]:
     """Return the four figures that are read first, each with what was wanted of it."""
@@ -65,6 +66,11 @@ def care(answer: Answer) -> list[Block]:
     return beside.care(beside.on_the_bench(answer, answer.formulas[0]), names_of(answer), beside.BELOW)
 
 
+def second(answer: Answer) -> list[Block]:
+    """Return how the second formula is built differently."""
+    return beside.next_best(answer, near_ties="; near-ties") if answer.formulas else []
+
+
 def change_pictures(answer: Answer) -> list[Block]:
     """Return the pictures of what a reformulation changed."""
     return _hung("The change in pictures", changes.cards(answer, names_of(answer)))
@@ -72,6 +78,7 @@ def change_pictures(answer: Answer) -> list[Block]:
 
 ANSWER_PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "facts": facts,
+    "second": second,
     "take care": care,
     "change pictures": change_pictures,
     "conflict picture": conflict_picture,

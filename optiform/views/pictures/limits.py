@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.views.pictures.drawing import (
@@ -16,8 +17,8 @@ from optiform.views.pictures.drawing import (
     drawn,
     width_of,
 )
-from optiform.views.results.limits import dearest
 from optiform.views.words.blocks import Card, Column, Table, joined
+from optiform.views.words.limit_words import dearest
 from optiform.views.words.numbers import fixed, percent, short, wanted
 
 if TYPE_CHECKING:
@@ -58,9 +59,15 @@ def cards(formula: Formula, names: Names) -> list[Card]:
         if every and not shown:
             found.append(Card(title, table=beside))
         for start in range(0, len(shown), MOST):
-            part = shown[start : start + MOST]
-            picture = drawn(lambda part=part, start=start: _draw(part, title, f"{name}-{formula.rank}-{start}", names))  # type: ignore[misc]
-            note = "" if start else f"{READ if title == TITLE else ''} {_left_out(len(every) - len(shown))}".strip()
+            drawing = partial(
+                _draw, shown[start : start + MOST], title, f"{name}-{formula.rank}-{start}", names
+            )
+            picture = drawn(drawing)
+            note = (
+                ""
+                if start
+                else f"{READ if title == TITLE else ''} {_left_out(len(every) - len(shown))}".strip()
+            )
             found.append(
                 Card(f"{title}, continued", picture) if start else Card(title, picture, note, beside)
             )
@@ -78,7 +85,8 @@ def _left_out(count: int) -> str:
     """Return how many limits only the table holds."""
     if not count:
         return ""
-    return f"{count} more, at their limit at little cost or well inside, {'stands' if count == 1 else 'stand'} in the table."
+    verb = "stands" if count == 1 else "stand"
+    return f"{count} more, at the limit at little cost or well inside, {verb} in the table."
 
 
 def reachable(rows: Sequence[Slack], names: Names) -> Card:

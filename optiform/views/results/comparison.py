@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, get_args
 from optiform.library.models import Phase
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Column, Paragraph, Table, bullets
-from optiform.views.words.names import names_of
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.model.answer import Answer, Formula, Line
-    from optiform.views.words.names import Names
 
 SIDE_BY_SIDE = 5
 """So many formulas stand beside each other in one table."""
@@ -33,7 +32,7 @@ def side_by_side(answer: Answer) -> list[Block]:
         return []
     blocks: list[Block] = []
     for start in range(0, len(formulas), SIDE_BY_SIDE):
-        blocks += _beside(formulas, formulas[start : start + SIDE_BY_SIDE], names_of(answer))
+        blocks += _beside(formulas, formulas[start : start + SIDE_BY_SIDE])
     same = _same_in_all(formulas)
     return [*blocks, Paragraph(f"The same in all, % w/w: {'; '.join(same)}.", "quiet")] if same else blocks
 
@@ -42,11 +41,11 @@ def _other(first: Formula, formula: Formula) -> str:
     return " ".join((sentences.against(first, formula), *formula.notes))
 
 
-def _beside(formulas: Sequence[Formula], shown: Sequence[Formula], names: Names) -> list[Block]:
+def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block]:
     """Return some of the formulas side by side, their figures and their materials."""
     ranks = tuple(Column(str(formula.rank), "decimal") for formula in shown)
     figures = [(f"cost, {formulas[0].currency}/kg", *(fixed(formula.cost, 2) for formula in shown))]
-    figures += [row for row in _figure_rows(formulas, shown, names) if len(set(row[1:])) > 1 or len(shown) == 1]
+    figures += [row for row in _figure_rows(formulas, shown) if len(set(row[1:])) > 1 or len(shown) == 1]
     materials = [
         (name, *(_amount(formula, material) for formula in shown))
         for material, name in _names(formulas).items()
@@ -60,7 +59,7 @@ def _beside(formulas: Sequence[Formula], shown: Sequence[Formula], names: Names)
     ]
 
 
-def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula], names: Names) -> list[tuple[str, ...]]:
+def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[tuple[str, ...]]:
     """Return one row per measure of any formula, cost apart."""
     measured = {
         figure.measure: figure for formula in reversed(formulas) for figure in reversed(formula.figures)
@@ -71,7 +70,7 @@ def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula], names: N
         if measure == "cost":
             continue
         found = [next((f for f in formula.figures if f.measure == measure), None) for formula in shown]
-        label = ", ".join(part for part in (names.measure(measure), measured[measure].unit) if part)
+        label = ", ".join(part for part in (measure_name(measure), measured[measure].unit) if part)
         rows.append(
             (label, *(NOTHING if f is None else figure_text(f.value, f.low, f.high, f.digits) for f in found))
         )

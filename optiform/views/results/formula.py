@@ -20,7 +20,7 @@ from optiform.views.words.blocks import (
     joined,
     tabulated,
 )
-from optiform.views.words.names import names_of
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span, wanted
 from optiform.views.words.sheet_words import one_percent_line
 
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from optiform.answers.describe.drawn_lots import LotsDrawn
     from optiform.answers.model.answer import Answer, Figure, Formula
-    from optiform.views.words.names import Names
 
 ON_THE_SHEET = (
     "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
@@ -40,6 +39,7 @@ HOW_DRAWN = (
     "percentage, independent of the others. Least and most are exact over all lots."
 )
 FIGURES = (
+    Field("measure", lambda figure: measure_name(figure.measure), head=True),
     Field(
         "value", lambda figure: figure_text(figure.value, figure.low, figure.high, figure.digits), "decimal"
     ),
@@ -98,37 +98,36 @@ def weigh(answer: Answer, formula: Formula) -> list[Block]:
     return [*blocks, Paragraph(" ".join(hazards), "caution")] if hazards else blocks
 
 
-def figures(answer: Answer, formula: Formula) -> list[Block]:
+def figures(_: Answer, formula: Formula) -> list[Block]:
     """Return the table of measures: value, what was wanted, where the number comes from."""
     if not formula.figures:
         return []
-    names = names_of(answer)
-    measure = Field("measure", lambda figure: names.measure(figure.measure), head=True)
-    table = tabulated(f"Measures of formula {formula.rank}", (measure, *FIGURES), formula.figures)
-    notes = (*_lacking(formula, names), *_figure_notes(formula.figures, names))
+    table = tabulated(f"Measures of formula {formula.rank}", FIGURES, formula.figures)
+    notes = (*_lacking(formula), *_figure_notes(formula.figures))
     blocks: list[Block] = [Heading("What it amounts to", 3), table]
     return [*blocks, Bullets(notes, tone="quiet")] if notes else blocks
 
 
-def _lacking(formula: Formula, names: Names) -> tuple[str, ...]:
+def _lacking(formula: Formula) -> tuple[str, ...]:
     """Name the materials without data behind each range or gap, one sentence for what lacks the same."""
+    names = {line.material: line.name for line in formula.lines}
     sharing: dict[tuple[str, ...], list[str]] = {}
     for figure in formula.figures:
         if figure.lacking:
-            sharing.setdefault(figure.lacking, []).append(names.measure(figure.measure))
+            sharing.setdefault(figure.lacking, []).append(measure_name(figure.measure))
     return tuple(
-        f"{joined(measures)}: without data for {'; '.join(map(names.full, lacking))}."
+        f"{joined(measures)}: without data for {'; '.join(names[one] for one in lacking)}."
         for lacking, measures in sharing.items()
     )
 
 
-def _figure_notes(figures: Sequence[Figure], names: Names) -> tuple[str, ...]:
+def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
     """Return the notes on measures, one that several share written once."""
     sharing: dict[str, list[str]] = {}
     for figure in figures:
         if figure.note:
-            sharing.setdefault(figure.note, []).append(names.measure(figure.measure))
-    return tuple(f"{joined(measures)}: {note}." for note, measures in sharing.items())
+            sharing.setdefault(figure.note, []).append(measure_name(figure.measure))
+    return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
 
 
 def acidity(_: Answer, formula: Formula) -> list[Block]:
@@ -198,19 +197,14 @@ def ingredients(_: Answer, formula: Formula) -> list[Block]:
     ]
 
 
-def contributions(answer: Answer, formula: Formula) -> list[Block]:
+def contributions(_: Answer, formula: Formula) -> list[Block]:
     """Return each measure with what every material adds to it, the largest first; empty where nothing adds up."""
     shown = [item for item in formula.figures if item.measure not in IN_THE_LINES and _adds_up(item)]
     if not shown:
         return []
     words = "In the unit of each measure; the parts add up to the value, and the cost of each material stands above."
-    caption, names = f"Who brings what to formula {formula.rank}", names_of(answer)
-    fields = (
-        Field("measure", lambda figure: names.measure(figure.measure), head=True),
-        Field("value", lambda figure: fixed(figure.value, figure.digits), "decimal"),
-        Field("brought by", lambda figure: _brought(figure, names)),
-    )
-    return [Heading("Who brings what", 3), Paragraph(words), tabulated(caption, fields, shown)]
+    caption = f"Who brings what to formula {formula.rank}"
+    return [Heading("Who brings what", 3), Paragraph(words), tabulated(caption, BROUGHT, shown)]
 
 
 def _adds_up(figure: Figure) -> bool:
@@ -220,15 +214,20 @@ def _adds_up(figure: Figure) -> bool:
     return abs(together - figure.value) <= ADDS_UP * max(1.0, abs(figure.value))
 
 
-def _brought(figure: Figure, names: Names) -> str:
+def _brought(figure: Figure) -> str:
     """Return who brings how much, in three figures; what is next to nothing beside the most is counted."""
     order = sorted(figure.parts, key=lambda part: (-abs(part[1]), part[0]))
     least = TOLD * max((abs(part) for _, part in order), default=0.0)
-    told = [f"{names.within(name)} {short(float(f'{part:.3g}'))}" for name, part in order if abs(part) > least]
+    told = [f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if abs(part) > least]
     left = sum(0 < abs(part) <= least for _, part in order)
     return "; ".join(told) + (f"; {left} more, next to nothing" if left else "")
 
 
+BROUGHT = (
+    Field("measure", lambda figure: measure_name(figure.measure), head=True),
+    Field("value", lambda figure: fixed(figure.value, figure.digits), "decimal"),
+    Field("brought by", _brought),
+)
 PARTS: dict[str, Callable[[Answer, Formula], list[Block]]] = {
     "headline": headline,
     "remarks": remarks,

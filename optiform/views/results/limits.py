@@ -7,19 +7,26 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from optiform.answers.describe.sensible_steps import step
 from optiform.views.words import sentences
-from optiform.views.words.blocks import TIED, Bar, Block, Field, Heading, Paragraph, tabulated
+from optiform.views.words.blocks import Bar, Block, Field, Heading, Paragraph, tabulated
+from optiform.views.words.limit_words import (
+    LIGHT,
+    asked_of,
+    cost_of_step,
+    end_of,
+    name_of,
+    percent_sign,
+    step_of,
+)
 from optiform.views.words.names import Names, names_of
-from optiform.views.words.numbers import INDEX, NOTHING, bounded, figure, inside, money, short, unit_of
+from optiform.views.words.numbers import NOTHING, bounded, figure, money, short, unit_of
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Binding, Formula
-    from optiform.program.requirement import Requirement
+    from optiform.program.requirement import Key, Requirement
 
 TITLE = "What holds it there, and what each step costs"
 NO_FURTHER = "no way"
-LIGHT = 1e-9
 AT_BOUND = 1e-6
-FIVE = 5
 
 
 class Row(NamedTuple):
@@ -40,23 +47,23 @@ def limits(answer: Answer, formula: Formula) -> list[Block]:
         return []
     names, unit = names_of(answer), answer.aim_unit
     priced = sorted(filter(_tells, formula.binding), key=lambda item: -(cost_of_step(item) or 0.0))
-    rest = [names.asked(item.requirement) for item in formula.binding if not _tells(item)]
-    blocks: list[Block] = [Heading(TITLE, 3)]
+    rest = [sentences.asked(item.requirement) for item in formula.binding if not _tells(item)]
+    blocks: list[Block] = [Heading(f"{TITLE}, {unit}".rstrip(", "), 3)]
     if priced:
         here = {part.key: (row.value, row.digits) for row in formula.slack for part in row.requirements}
         fields = (
             Field("limit", lambda row: row.name, head=True),
             Field("asked", lambda row: row.asked),
-            Field("now", lambda row: row.now, "decimal", sheds=2),
-            Field("a step", lambda row: row.step, "right", sheds=3),
-            Field(f"tighter costs, {unit}", lambda row: row.tighter, "decimal"),
-            Field(f"looser saves, {unit}", lambda row: row.looser, "decimal"),
-            Field("holds", lambda row: row.holds, sheds=1),
+            Field("now", lambda row: row.now, "decimal", sheds=1),
+            Field("a step", lambda row: row.step, "right"),
+            Field("tighter", lambda row: row.tighter, "decimal"),
+            Field("looser", lambda row: row.looser, "decimal"),
+            Field("holds", lambda row: row.holds),
         )
         rows = [_row(item, here, names, unit) for item in priced]
         blocks.append(
             tabulated(
-                f"Limits of formula {formula.rank}, the dearest first",
+                f"Limits of formula {formula.rank}, the dearest first: what a step tighter costs, a step looser saves",
                 fields,
                 rows,
                 under=tuple(_why(item.requirement, names) for item in priced),
@@ -70,100 +77,23 @@ def limits(answer: Answer, formula: Formula) -> list[Block]:
     return blocks
 
 
-def dearest(formula: Formula) -> list[Binding]:
-    """Return the limits whose next step costs most; those that meet in one corner, at one bound and one price, once.
-
-    Of such the one stays that the brief states.
-    """
-    found: dict[tuple[float | None, str, float], Binding] = {}
-    for item in sorted(formula.binding, key=lambda one: one.requirement.origin != "brief"):
-        cost = cost_of_step(item)
-        if cost is not None and cost > 0.0:
-            corner = (item.requirement.bound, item.requirement.unit, round(item.marginal_cost or 0.0, 6))
-            found.setdefault(corner, item)
-    return sorted(found.values(), key=lambda item: -(cost_of_step(item) or 0.0))[:FIVE]
-
-
-def cost_of_step(item: Binding) -> float | None:
-    """Return what one step of a limit costs; None where nothing is known of one."""
-    size, cost = step_of(item), item.marginal_cost
-    return None if size is None or cost is None or cost <= LIGHT else cost * size
-
-
-def step_of(item: Binding) -> float | None:
-    """Return one sensible step of a limit, or a smaller one for which its price still holds; None where none does."""
-    requirement = item.requirement
-    if requirement.bound is None or requirement.side is None:
-        return None
-    if requirement.choice:
-        return 1.0
-    size, bound = step(requirement), requirement.bound
-    end = item.holds_from if requirement.side == "at_most" else item.holds_to
-    smaller = (size, size / 5.0, 0.0) if size == 5.0 else (size, size / 10.0, size / 100.0)
-    for one in smaller:
-        if one and (end is None or abs(end - bound) >= one * (1.0 - 1e-6)):
-            return float(f"{one:.3g}")
-    return None
-
-
-def name_of(requirement: Requirement, names: Names) -> str:
-    """Return what a limit is called in a table that says beside it what it asks."""
-    return (
-        names.limit(requirement)
-        if not requirement.choice
-        else names.said(requirement.tail or requirement.title)
-    )
-
-
-def asked_of(requirement: Requirement) -> str:
-    """Return what a limit asks: "at least 11 %"."""
-    if requirement.bound is None or requirement.side is None:
-        return ""
-    words = {"at_least": "at least", "at_most": "at most"}.get(requirement.side, "exactly")
-    return f"{words} {bounded(requirement.bound)}{_percent(requirement)}".replace(" ", TIED)
-
-
-def reach_of(item: Binding) -> str:
-    """Return up to which bound a price holds, rounded so that it still does; `NOTHING` where it is not known."""
-    requirement = item.requirement
-    upwards = requirement.side != "at_most"
-    return _end(item.holds_to if upwards else item.holds_from, requirement)
-
-
-def _end(end: float | None, requirement: Requirement) -> str:
-    if end is None or requirement.bound is None or requirement.choice:
-        return NOTHING
-    shown = inside(end, requirement.bound)
-    if shown is None:
-        return NOTHING
-    return (shown.partition(".")[0] if requirement.unit == INDEX else shown) + _percent(requirement)
-
-
-def _percent(requirement: Requirement) -> str:
-    """Return the sign of a percentage, the one unit that stands behind every number."""
-    unit = "" if requirement.choice else unit_of(requirement.unit)
-    return unit if unit == " %" else ""
-
-
 def _tells(item: Binding) -> bool:
     """Tell whether anything is known of what moving a limit costs."""
     return bool(sentences.priced(item))
 
 
-def _row(
-    item: Binding, here: dict[object, tuple[float, int]], names: Names, unit: str
-) -> Row:
+def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: str) -> Row:
     requirement = item.requirement
     size = step_of(item) or (None if requirement.bound is None else step(requirement))
     value = here.get(requirement.key)
-    tighter = NO_FURTHER if item.marginal_cost is None and not requirement.choice else _money(item.marginal_cost, size, unit)
+    stuck = item.marginal_cost is None and not requirement.choice
     counted = "" if requirement.choice else unit_of(requirement.unit)
     return Row(
         name_of(requirement, names),
         asked_of(requirement),
         _now(requirement, value),
-        NOTHING if size is None else f"{short(size)}{counted}",
-        tighter,
+        NOTHING if size is None else f"{short(size)}{counted.removesuffix('s') if size == 1 else counted}",
+        NO_FURTHER if stuck else _money(item.marginal_cost, size, unit),
         _money(item.marginal_cost_back, size, unit),
         _holds(item),
     )
@@ -173,8 +103,8 @@ def _now(requirement: Requirement, value: tuple[float, int] | None) -> str:
     """Return what the formula has, in the figures of the bound where it stands at it."""
     bound = requirement.bound
     if bound is not None and (value is None or abs(value[0] - bound) <= AT_BOUND):
-        return f"{bounded(bound)}{_percent(requirement)}"
-    return NOTHING if value is None else f"{figure(*value)}{_percent(requirement)}"
+        return f"{bounded(bound)}{percent_sign(requirement)}"
+    return NOTHING if value is None else f"{figure(*value)}{percent_sign(requirement)}"
 
 
 def _money(cost: float | None, size: float | None, unit: str) -> str:
@@ -193,9 +123,9 @@ def _holds(item: Binding) -> str:
     bound = item.requirement.bound
     if bound is None or item.requirement.choice:
         return NOTHING
-    ends = [_end(end, item.requirement).removesuffix(" %") for end in (item.holds_from, item.holds_to)]
+    ends = [end_of(end, item.requirement).removesuffix(" %") for end in (item.holds_from, item.holds_to)]
     low, high = (bounded(bound) if end == NOTHING else end for end in ends)
-    return NOTHING if low == high else f"{low} to {high}{_percent(item.requirement)}"
+    return NOTHING if low == high else f"{low} to {high}{percent_sign(item.requirement)}"
 
 
 def _why(requirement: Requirement, names: Names) -> str:
@@ -216,4 +146,3 @@ def _bar(item: Binding) -> Bar | None:
     if widest <= 0:
         return None
     return Bar(0.5 - (bound - low) / widest / 2, 0.5, 0.5 + (high - bound) / widest / 2)
-

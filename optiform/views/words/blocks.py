@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from optiform.faults import printable
@@ -293,10 +293,12 @@ def _reworded(value: Any, say: Callable[[str], str]) -> Any:
         return say(value)
     if isinstance(value, tuple):
         return tuple(_reworded(item, say) for item in value)
-    if not isinstance(value, (Shown, Facts, Ways)):
+    if not is_dataclass(value) or isinstance(value, (type, Bar, Card, Drawn)):
         return value
     held = {field.name: getattr(value, field.name) for field in fields(value)}
-    return replace(value, **{name: _reworded(item, say) for name, item in held.items() if name not in WORDLESS})
+    return replace(
+        value, **{name: _reworded(item, say) for name, item in held.items() if name not in WORDLESS}
+    )
 
 
 def section(title: str, *blocks: Block, level: int = 2) -> list[Block]:

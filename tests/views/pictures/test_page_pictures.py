@@ -17,6 +17,8 @@ from optiform.views.data.json_document import answer_document
 from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve
 from optiform.views.render import markdown, text
 from optiform.views.screens import answer_blocks
+from optiform.views.words.blocks import OnPages
+from optiform.views.words.names import names_of
 from tests.views import pages, samples
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -167,7 +169,7 @@ def test_every_limit_of_the_json_is_in_a_table_with_its_value_and_its_room(ranke
     shown = [*table(tables, f"{limits.TITLE}, "), *table(tables, f"{limits.OTHERS}, ")]
     assert len(shown) == len(slack)
     for row, item in zip(shown, slack, strict=True):
-        assert row["limit"].startswith(item["limit"])
+        assert row["limit"].startswith(names_of(pages.ranked()).said(item["limit"]))
         assert same(row["here"], item["value"])
         assert row["asked by"] == item["origin"]
         rooms = [side for side in (item["below"], item["above"]) if side is not None]
@@ -273,7 +275,8 @@ def test_a_reformulation_shows_its_new_formula_in_the_pictures_of_any_other():
     headings = [heading.text for heading in page.find("h2", "h3")]
     assert "The formula in pictures" in headings
     assert "Step by step" in headings
-    assert "Law: EU limits, rinse-off, face." in page.text
+    assert "EU, rinse-off, face. Quayside wash-house, starter library" in page.text
+    assert {"Before and after"} <= drawn
     shown = table(pages.tables(page), costs.TITLE)
     assert {row["material"] for row in shown} == {line.name for line in answer.formulas[0].lines}
 
@@ -313,11 +316,52 @@ def test_a_long_ranking_in_full_names_everything_once():
     assert len(page.find("svg")) >= 6 * 7
 
 
-def test_only_a_page_shows_pictures():
-    answer = pages.broken()
-    blocks = answer_blocks(answer, drawn=True)
-    assert text.render(blocks) == text.render(answer_blocks(answer))
-    assert markdown.render(blocks) == markdown.render(answer_blocks(answer))
+def test_only_a_page_shows_pictures_and_contents():
+    blocks = answer_blocks(pages.broken(), drawn=True)
+    without = [block for block in blocks if not isinstance(block, OnPages)]
+    assert len(without) < len(blocks)
+    assert text.render(blocks) == text.render(without)
+    assert markdown.render(blocks) == markdown.render(without)
+
+
+def test_the_contents_of_a_page_lead_to_every_heading_but_its_title(case):
+    page = pages.read(case[1])
+    (contents,) = page.find("nav")
+    led = [(link.attributes["href"], link.text) for link in contents.find("a")]
+    headings = [(f"#{one.attributes['id']}", one.text) for one in page.find("h2", "h3")]
+    assert led == headings and len(led) >= 4
+
+
+def test_every_way_out_is_a_card_with_its_cost_and_what_it_looks_like():
+    answer = pages.collided()
+    (ways,) = [
+        one
+        for one in pages.read(pages.answer_page(answer)).find("ul")
+        if one.attributes.get("class") == "ways"
+    ]
+    changes = answer.conflict.single_changes
+    assert len(ways.find("li")) == len(changes) > 1
+    for card, change in zip(ways.find("li"), changes, strict=True):
+        cost, looks = (part.text for part in card.find("span"))
+        assert cost == f"{change.cost:.2f} EUR/kg"
+        assert "%" in looks and not re.search(r"[a-z]-[a-z0-9-]*-", looks), "names, not ids"
+
+
+def test_the_range_of_a_price_is_drawn_to_scale_in_its_row():
+    """Read back from the style of each bar against the JSON: the bound stands in the middle of the wider side."""
+    document = json.loads(answer_document(pages.ranked()))
+    page = pages.read(pages.answer_page(pages.ranked()))
+    bars = [one.find("i", "b") for one in page.find("span") if one.attributes.get("class") == "range"]
+    assert bars
+    drawn = sorted(tuple(map(float, NUMBER.findall(bar.attributes["style"]))) for bar, _ in bars)
+    wanted = []
+    for item in document["formulas"][0]["binding"]:
+        low, high, bound = item["holds_from"], item["holds_to"], item["bound"]
+        if bound is None or low is None or high is None or high - low <= 0:
+            continue
+        widest = max(bound - low, high - bound)
+        wanted.append((50 - 50 * (bound - low) / widest, 50 * (high - low) / widest))
+    assert any(abs(one - two) < 0.1 for one, _ in drawn for two, _ in wanted)
 
 
 def test_nothing_that_draws_or_fills_templates_is_loaded_before_it_does():
