@@ -11,8 +11,6 @@ from optiform.chemistry.roots import falling_root
 from optiform.chemistry.table import ChargeTable
 from optiform.chemistry.water import water_charge_per_gram, water_charge_slope, water_ions
 
-__all__ = ["Balance", "set_strength", "standstill"]
-
 _STRENGTH_TOLERANCE = 1e-12
 
 
