@@ -2,8 +2,8 @@
 
 from optiform.law.allergens import declarable
 from optiform.law.claims import claim_cautions
-from optiform.law.label import IngredientList, LabelEntry, ingredient_list, order_ingredients
-from optiform.law.limits import ApplicableLimit, applicable, conditions, known_users, not_listed
+from optiform.law.label import IngredientList, LabelEntry, ingredient_list
+from optiform.law.limits import ApplicableLimit, applicable, conditions
 from optiform.law.models import Allergen, Law, Limit
 from optiform.law.particulars import particulars
 from optiform.law.positive import Unlisted, unlisted
@@ -22,11 +22,8 @@ __all__ = [
     "conditions",
     "declarable",
     "ingredient_list",
-    "known_users",
     "law_for",
     "load_law",
-    "not_listed",
-    "order_ingredients",
     "particulars",
     "shipped_molar_masses",
     "unlisted",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from optiform.law.reading import shipped_frames
+from optiform.law.shipped import shipped_frames
 from optiform.library.models import Frozen
 
 if TYPE_CHECKING:

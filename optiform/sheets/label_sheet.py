@@ -10,7 +10,7 @@ from optiform.law.allergens import EXACT, Declared
 from optiform.law.label import US_COMMON, IngredientList, Part
 from optiform.law.label_entries import label_entries
 from optiform.law.limits import Condition
-from optiform.law.particulars import Particular
+from optiform.law.models import Particular
 from optiform.library.models import Frozen
 from optiform.measures import Catalogue
 
