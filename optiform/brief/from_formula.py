@@ -36,8 +36,6 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
 
     Parameters
     ----------
-    formula : TypedFormula
-    library : Library
     aim : str
         ``cheaper``, ``gentler``, or ``without:`` with a tag, a material id or an INCI name.
     path : str, optional

@@ -33,7 +33,6 @@ def preference_faults(
         Its measure is known.
     aim : Measure, optional
         What is made small or large; None where that is at fault itself.
-    targets : mapping of str to Target
     find : callable
         Returns a measure by its name.
     """

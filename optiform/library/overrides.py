@@ -85,7 +85,6 @@ def with_prices(library: Library, prices: Mapping[str, float]) -> Library:
 
     Parameters
     ----------
-    library : Library
     prices : mapping of str to float  [currency/kg]
         Materials that are not named keep their price.
 
@@ -116,7 +115,6 @@ def only(library: Library, shelf: Mapping[str, float | None]) -> Library:
 
     Parameters
     ----------
-    library : Library
     shelf : mapping of str to float or None  [g]
         None where the amount is not known.
 

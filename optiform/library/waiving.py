@@ -41,7 +41,6 @@ def waive(library: Library, names: Collection[str]) -> Library:
 
     Parameters
     ----------
-    library : Library
     names : collection of str
         Names as `guard_names` lists them; others change nothing.
     """

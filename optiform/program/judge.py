@@ -37,7 +37,6 @@ def complete(program: Program, amounts: Floats) -> Floats:
 
     Parameters
     ----------
-    program : Program
     amounts : ndarray, shape (n,)  [% w/w]
 
     Returns
@@ -64,7 +63,6 @@ def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> 
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
     rounding : ndarray, shape (n,), optional  [% w/w]
         How far each amount may be from the one that was meant; what that explains is no break, but

@@ -108,7 +108,6 @@ def windows_of(library: Library, among: Collection[str] | None = None) -> Window
 
     Parameters
     ----------
-    library : Library
     among : collection of str, optional
         Only these materials vary.
     """
@@ -166,7 +165,6 @@ def narrowed(library: Library, share: float) -> Library:
 
     Parameters
     ----------
-    library : Library
     share : float
         1 leaves the windows as they are, 0 closes them.
     """

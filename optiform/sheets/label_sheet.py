@@ -122,7 +122,6 @@ def label_sheet(
     ----------
     amounts : mapping of str to float  [% w/w]
         Material id and amount.
-    library : Library
     brief : Brief
         Says for which law, product, area, users and day.
     unit : Unit, optional

@@ -120,7 +120,6 @@ def unit_cost(
         Material id and amount.
     library : Library
         Whose prices count, per kg as supplied.
-    unit : Unit
     batch_g : float  [g]
     density : float, optional  [g/ml]
         Stands in where the unit gives a volume without a measured density.

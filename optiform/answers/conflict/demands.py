@@ -109,7 +109,6 @@ class Demands:
     ----------
     program : Program
         Stated with `open_pH` where a dosed pH is to be dropped or moved.
-    brief : Brief
     session : Session
         Holds the program.
 

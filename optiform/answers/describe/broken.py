@@ -30,8 +30,6 @@ def broken_of(
 
     Parameters
     ----------
-    program : Program
-    found : iterable of Break
     amounts : ndarray, shape (n,)  [% w/w]
     rounding : ndarray, shape (n,), optional  [% w/w]
         How far each amount may be from the one that was meant.

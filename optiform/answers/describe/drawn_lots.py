@@ -106,7 +106,6 @@ def draw(windows: Windows, count: int, seed: int) -> Floats:
 
     Parameters
     ----------
-    windows : Windows
     count, seed : int
         A material's lots depend on the seed and on its id alone.
 
@@ -152,9 +151,7 @@ def lots_drawn(
 
     Parameters
     ----------
-    brief : Brief
     amounts : ndarray, shape (n,)  [% w/w]
-    count : int
     seed : int, optional
         Absent: that of the brief's certainty, else 1.
     acidity : Acidity, optional

@@ -75,7 +75,6 @@ def describe(
     ----------
     program : Program
         At the ionic strength at which the formula is to be judged.
-    brief : Brief
     values : ndarray, shape (columns,)
     """
     library, catalogue = program.library, program.catalogue

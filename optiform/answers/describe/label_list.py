@@ -23,7 +23,6 @@ def label_of(brief: Brief, library: Library, amounts: Floats) -> IngredientList:
     ----------
     brief : Brief
         Its law, product and day count.
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
     law = law_for(library, brief.law, brief.on)

@@ -148,7 +148,6 @@ def likely_lots(library: Library, amounts: Floats, strength: float) -> LikelyLot
 
     Parameters
     ----------
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     strength : float  [mol/kg water]
         Ionic strength of the typical lot.

@@ -42,7 +42,6 @@ def printed(program: Program, values: Floats) -> Printed:
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         A formula that breaks nothing.
 

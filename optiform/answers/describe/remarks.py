@@ -38,7 +38,6 @@ def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
     ----------
     brief : Brief
         Its law, product, area, users, day and exclusions count.
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
     return (

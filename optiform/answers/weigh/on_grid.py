@@ -66,10 +66,8 @@ def on_grid(
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         The exact formula; its materials are what is weighed.
-    grid : Grid
     stocks : mapping of str to float, optional
         Materials weighed as a solution in water, and the strength in %.
     waived : collection of Key
@@ -78,7 +76,6 @@ def on_grid(
         Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
         range that the exact amounts are outside of is let pass; nothing is raised to a weight that can be
         weighed, which would be another formula.
-    clock : Clock
 
     Returns
     -------

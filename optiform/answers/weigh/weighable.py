@@ -122,17 +122,14 @@ def weigh(
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         The exact formula.
-    weighing : Weighing
     stocks : mapping of str to float, optional
         Materials weighed as a solution of so many %.
     waived : collection of Key
         Keys of requirements that the exact formula does not hold either.
     near : bool
         Stay near the exact amounts instead of serving the aim.
-    clock : Clock
 
     Raises
     ------

@@ -121,7 +121,9 @@ def _shape(name: str, info: FieldInfo) -> Shape:
 def _kind(annotation: Any) -> tuple[Literal["number", "numbers", "word", "words", "text"], tuple[str, ...]]:
     if get_origin(annotation) in (Union, types.UnionType):
         (annotation,) = (part for part in get_args(annotation) if part is not type(None))
-    annotation = getattr(annotation, "__origin__", annotation) if hasattr(annotation, "__metadata__") else annotation
+    annotation = (
+        getattr(annotation, "__origin__", annotation) if hasattr(annotation, "__metadata__") else annotation
+    )
     if annotation is float:
         return "number", ()
     if annotation is Trust:

@@ -96,7 +96,6 @@ def relaxation(program: Program, objective: Floats, whole: Indices | None = None
 
     Parameters
     ----------
-    program : Program
     objective : ndarray, shape (columns,)
         To be minimised.
     whole : ndarray of int, optional
@@ -198,7 +197,6 @@ def bounds(program: Program, objective: Floats, prices: Floats) -> Bounds:
 
     Parameters
     ----------
-    program : Program
     objective : ndarray, shape (columns,)
     prices : ndarray, shape (rows,)
         Any; those of the wrong sign, and those of the use levels themselves, count as 0.

@@ -25,7 +25,6 @@ def covers(program: Program, form: Form, most: Floats) -> list[SparseRow]:
 
     Parameters
     ----------
-    program : Program
     form : Form
         The program's own, or one that a session holds for it.
     most : ndarray, shape (n,)  [% w/w]

@@ -57,7 +57,6 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
 
     Parameters
     ----------
-    program : Program
     kept : ndarray of bool, shape (n,)
     shut : sequence of str
         Preservative systems that are not to be chosen.
@@ -127,7 +126,6 @@ def thinned(form: Form, size: int) -> Form:
 
     Parameters
     ----------
-    form : Form
     size : int
         Number of amounts, the first columns.
     """
@@ -150,7 +148,6 @@ def asking(form: Form, inside: Flags) -> Flags:
 
     Parameters
     ----------
-    form : Form
     inside : ndarray of bool, shape (all values,)
         What is left of the rows.
     """

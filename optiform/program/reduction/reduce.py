@@ -79,7 +79,6 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         A solution whose choices are to be kept.
     slack : float

@@ -39,7 +39,6 @@ def closer(program: Program, form: Form) -> Form:
 
     Parameters
     ----------
-    program : Program
     form : Form
         The program's own, or one that a session holds for it.
 
@@ -111,7 +110,6 @@ def caps(form: Form, size: int) -> Floats:
 
     Parameters
     ----------
-    form : Form
     size : int
         Number of amounts, the first columns.
     """

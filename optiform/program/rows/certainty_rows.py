@@ -178,10 +178,8 @@ class Lots:
         ----------
         key : Key
             Of the requirement.
-        side : str
         place : int
             How many measures of that name the requirement has bounded from that side before.
-        measure : Measure
         """
         if type(measure) is not Measure or key.section in OF_TODAY:
             return measure

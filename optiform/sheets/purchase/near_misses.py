@@ -68,8 +68,6 @@ def near_misses(
     ----------
     needed : mapping of str to float  [g]
         To be bought, stock taken off.
-    offers : sequence of Offer
-    suppliers : sequence of Supplier
     basket : Basket
         The purchase of least cash.
     gross : mapping of str to float  [g]
@@ -128,7 +126,6 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock
     ----------
     offers : list of Offer
         Of one material.
-    spent : float
     needed : float  [g]
     clock : Clock
         Once its time is over the most so far counts.

@@ -110,7 +110,6 @@ def basket_of(needed: Mapping[str, float], bought: Sequence[Bought], suppliers: 
     Parameters
     ----------
     needed : mapping of str to float  [g]
-    bought : sequence of Bought
     suppliers : sequence of Supplier
         Those that ask for a least order or a delivery charge.
     """

@@ -32,8 +32,6 @@ def best_basket(
     ----------
     needed : mapping of str to float  [g]
         Each with at least one offer.
-    offers : sequence of Offer
-    suppliers : sequence of Supplier
     aim : str
         cash or consumed.
     clock : Clock

@@ -110,7 +110,6 @@ def load_plan(path: str | Path, library: Library | None = None) -> Plan:
 
     Parameters
     ----------
-    path : str or Path
     library : Library, optional
         Stands in for the library that the plan names.
 

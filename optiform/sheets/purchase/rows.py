@@ -78,7 +78,6 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0, clock: Clock = 
 
     Parameters
     ----------
-    form : Form
     below : float, optional
         Only what costs less is looked for.
     apart : float, optional

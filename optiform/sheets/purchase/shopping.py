@@ -153,8 +153,6 @@ def shopping(
 
     Parameters
     ----------
-    makes : sequence of Make
-    library : Library
     stock : mapping of str to float or None  [g], optional
         On the shelf, by material id; None: enough. The library's own stock by default.
     offers : sequence of Offer, optional

@@ -113,7 +113,6 @@ def weigh(
     ----------
     lines : sequence of (str, float)
         Material id and % w/w; together 100 within 0.005.
-    library : Library
     batch_g, balance_g : float  [g]
         Size of the batch, readability of the balance.
     error_percent : float  [%]

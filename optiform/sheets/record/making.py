@@ -39,8 +39,6 @@ def procedure_of(
 
     Parameters
     ----------
-    batch : Batch
-    library : Library
     needs : sequence of Needs
         House rules, and a brief's own, on what a material needs beside it.
     acidity : Acidity, optional
