@@ -70,7 +70,6 @@ class AcidRow:
 
     Attributes
     ----------
-    row : int
     move : AcidMove
         As at the ionic strength of the program.
     bound : float
@@ -119,7 +118,6 @@ class Helper:
 
     Attributes
     ----------
-    column : int
     members : ndarray of int
         Choice columns, or earlier helpers.
     unless : ndarray of int
@@ -199,7 +197,6 @@ class Program:
 
     Attributes
     ----------
-    form : Form
     row_requirement : ndarray of int, shape (rows,)
         Which requirement a row belongs to.
     moves : dict

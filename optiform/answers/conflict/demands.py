@@ -40,7 +40,6 @@ class Demand:
 
     Attributes
     ----------
-    requirement : Requirement
     index : int, optional
         Its position in the program; None for a demand that the program holds in other rows or bounds.
     rows : tuple of int

@@ -29,7 +29,6 @@ class Drops:
     solution_g : float  [g]
     water_g : float  [g]
         Water that comes with the solution: hold it back from the batch.
-    drops : float
     density : float, optional  [g/mL]
         None where it is not known and 1 was taken.
     """

@@ -35,7 +35,6 @@ class OnGrid:
         At the ionic strength of these amounts.
     values : ndarray, shape (columns,)
     steps : ndarray of int, shape (k,)
-    items : Items
     off : tuple of (Requirement, float)
         Equalities that the grid cannot meet, with how far each may be off in row units.
     """

@@ -89,7 +89,6 @@ class Weighable:
     cost_of_rounding : float  [currency/kg]
     percents : tuple of (material id, % w/w)
         The formula that results, stock solutions taken apart.
-    off : tuple of NearlyEqual
     """
 
     batch_g: float

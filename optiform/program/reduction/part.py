@@ -25,10 +25,8 @@ class Part:
 
     Attributes
     ----------
-    program : Program
     columns : ndarray of int
         Columns of the program that are left; column j here is ``columns[j]`` there.
-    form : Form
     structure : ndarray of int
         The choice columns that make two formulas different, as numbered here.
     ratio_aim : ndarray, optional, shape (columns here,)

@@ -53,7 +53,6 @@ class ShoppingLine(Frozen):
     ----------
     needed_g, stock_g, from_stock_g, to_buy_g : float  [g]
         Stock is None where there is enough of it whatever is needed.
-    packs : tuple of Bought
     bought_g, left_g : float  [g]
         What the packs hold; what of them is left after the batches.
     cash, consumed, left_value : float
