@@ -136,17 +136,6 @@ def only(library: Library, shelf: Mapping[str, float | None]) -> Library:
     return library.model_copy(update={"materials": materials})
 
 
-def override_prices(library: Library, path: str | Path) -> Library:
-    """Return the library at the prices of a file; see `read_prices` and `with_prices`."""
-    return with_prices(library, read_prices(path, library))
-
-
-def restrict_to_shelf(library: Library, path: str | Path) -> tuple[Library, dict[str, float | None]]:
-    """Return the library with the stock of a file, and that shelf; see `read_shelf` and `only`."""
-    shelf = read_shelf(path, library)
-    return only(library, shelf), shelf
-
-
 def _changed(material: Material, **fields: object) -> Material:
     """Return a material with other values in some fields, checked like those of a file."""
     return Material(**{**material.__dict__, **fields})

@@ -103,7 +103,13 @@ def test_the_record_has_every_field_that_a_batch_record_is_expected_to_hold(shee
         "pH before", "pH after", "viscosity day 0", "viscosity day 1", "appearance", "deviation", "bulk container",
         "storage", "yield", "sample count", "sample place", "count", "micro verdict", "decision", "decided by",
     } <= keys  # fmt: skip
-    assert {blank.key for blank in record.per_material} == {"lot", "expiry", "actual", "weighed by", "checked by"}
+    assert {blank.key for blank in record.per_material} == {
+        "lot",
+        "expiry",
+        "actual",
+        "weighed by",
+        "checked by",
+    }
     assert {"start", "end", "temperature", "speed", "done by"} == {blank.key for blank in record.per_step}
 
 
