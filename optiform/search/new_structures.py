@@ -53,7 +53,7 @@ class Search:
 
     def in_full(self, part: Part, clock: Clock) -> Search:
         """Search among formulas, where too many mixtures look good; what was found stays out."""
-        session = Session(part.form, clock=clock, hard=True)
+        session = Session(part.form, clock=clock, arrays=True)
         session.set_objective(part.form.objective)
         search = Search(self.program, session, part.columns, exact=True)
         for row in self.out:

@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.measures.acidity import Acidity
 from optiform.program.rows.moves import CountMove, MeasureMove
-from optiform.search import by_system as cases
+from optiform.search import incumbent
 from optiform.search.ranking import best
 from optiform.search.smallest_integer import least
 
@@ -88,17 +88,19 @@ class Mover:
     def best_within(self, bounds: Mapping[int, float]) -> Outcome:
         """Solve for the aim with requirements at other bounds."""
         with self.within(bounds) as session:
-            return cases.optimum(session, self.program, self.program.form.objective, self.program.ratio_aim)
+            return incumbent.optimum(
+                session, self.program, self.program.form.objective, self.program.ratio_aim
+            )
 
     def found_within(self, bounds: Mapping[int, float]) -> Outcome:
         """Find any formula with requirements at other bounds, or prove that there is none."""
         with self.within(bounds) as session:
-            return cases.in_time(cases.witness(session, self.program))
+            return incumbent.in_time(incumbent.witness(session, self.program))
 
     def mixable_within(self, bounds: Mapping[int, float]) -> bool:
         """Tell whether any mixture is possible with requirements at other bounds and all choices relaxed."""
         with self.within(bounds) as session:
-            return cases.mixable(session, self.program)
+            return incumbent.mixable(session, self.program)
 
     def grid(self, index: int) -> float:
         """Return the unit of the last printed place of a bound."""
@@ -125,7 +127,7 @@ class Mover:
                 session.relax()
                 outcome = best(session, direction * top, base)
             else:
-                outcome = cases.optimum(session, self.program, direction * top, base)
+                outcome = incumbent.optimum(session, self.program, direction * top, base)
         if outcome.values is None or outcome.status != "solved":
             return None
         further = max(direction * (offset + direction * outcome.objective - bound), 0.0)

@@ -112,7 +112,7 @@ class _Ground:
         self.program, self.part = program, part
         every = np.arange(program.form.columns, dtype=np.intp)
         self.columns = here = part.columns if isinstance(part, Part) else every
-        self.session = Session(part.form, clock=clock, hard=True)
+        self.session = Session(part.form, clock=clock, arrays=True)
         self.aim = (part.form.objective, part.ratio_aim)
         self.then = [(top[here], None if base is None else base[here]) for top, base in then]
         cost = cost_of(program)

@@ -12,7 +12,7 @@ from optiform.program import USED, Key, Requirement, SparseRow, number
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
-from optiform.search import by_system as cases
+from optiform.search import incumbent
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -148,7 +148,7 @@ class Demands:
         if any(known.serves_without(dropped) for known in self._found):
             return True
         with self.without(dropped) as session:
-            found = cases.in_time(cases.witness(session, self.program))
+            found = incumbent.in_time(incumbent.witness(session, self.program))
         if found.values is not None:
             self._found.append(known(self.program.form, found.values))
         return found.status != "infeasible"
@@ -156,7 +156,7 @@ class Demands:
     def mixable(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any mixture meets what is left with all choices relaxed; "no" is proof, "yes" is not."""
         with self.without(dropped) as session:
-            return cases.mixable(session, self.program)
+            return incumbent.mixable(session, self.program)
 
 
 def _asked(program: Program) -> Iterator[Demand]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program import SparseRow
-from optiform.search.by_system import optimum
+from optiform.search.incumbent import optimum
 from optiform.solver import NO_LIMIT, Clock, Session
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ from optiform.answers.model.answer import Answer, Takeover, Why
 from optiform.faults import BadInput, Fault, nearest
 from optiform.program import USED, SparseRow, build
 from optiform.program.extended import released
-from optiform.search.by_system import optimum
 from optiform.search.fixed_choices import cleaned, polish
+from optiform.search.incumbent import optimum
 from optiform.search.ionic_strength import ground
 from optiform.solver import Clock
 

@@ -76,7 +76,7 @@ def few_of(program: Program, how_many: int, clock: Clock, *, settled: bool = Fal
         while True:
             kept = with_more(free, order[:many])
             part = part_of(tight, kept)
-            session = Session(part.form, clock=clock, hard=True)
+            session = Session(part.form, clock=clock, arrays=True)
             first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
             if first.status != "infeasible":
                 break

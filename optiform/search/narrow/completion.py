@@ -204,7 +204,7 @@ class Structure:
         part = part_of(self.program, kept)
         if not part.possible:
             return None
-        session = Session(part.form, clock=self.clock, hard=True)
+        session = Session(part.form, clock=self.clock, arrays=True)
         session.set_objective(part.form.objective)
         outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
         if outcome.status == "stopped":

@@ -128,7 +128,7 @@ class Screened:
         here = [(top[few.columns], None if base is None else base[few.columns]) for top, base in then]
         expected = [_within(few, item) for item in self.expected]
         clock = NO_LIMIT if self.session is None else self.session.clock
-        session = Session(few.form, clock=clock, hard=True)
+        session = Session(few.form, clock=clock, arrays=True)
         for found in rank(few, how_many, here, tie, session=session, known=expected[0], expected=expected):
             if isinstance(found, Candidate) and found.proven:
                 yield replace(found, values=few.full(found.values))
@@ -215,7 +215,7 @@ def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
             return None
         kept = kept | with_more(few.free, few.order[:many])
         part = part_of(few.tight, kept)
-        session = Session(part.form, clock=clock, hard=True)
+        session = Session(part.form, clock=clock, arrays=True)
         first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
     last = listed[-1].objective
     ceiling = last + wanted.tie + MARGIN * max(1.0, abs(last))
@@ -224,7 +224,7 @@ def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
         return Screened(few.program, part, session, first, int(size - kept.sum()))
     needed = needed | few.free | np.any([item.values[:size] > 0 for item in listed], axis=0)
     part = part_of(few.tight, needed)
-    session = Session(part.form, clock=clock, hard=True)
+    session = Session(part.form, clock=clock, arrays=True)
     first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     return Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, (), listed)
 
@@ -278,7 +278,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
                     return known
                 kept = kept | used
         part = part_of(few.tight, kept)
-        session = Session(part.form, clock=clock, hard=True)
+        session = Session(part.form, clock=clock, arrays=True)
         first = _first(part, session, known, listed)
 
 

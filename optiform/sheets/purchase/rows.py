@@ -93,7 +93,7 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0, clock: Clock = 
     InternalError
         If the solution is not the one that the solver says it proved.
     """
-    session = Session(replace(form, objective=form.objective * UNEVEN), clock=clock, hard=True)
+    session = Session(replace(form, objective=form.objective * UNEVEN), clock=clock, arrays=True)
     if apart:
         session.accept_within(apart * UNEVEN)
     found = session.below(below * UNEVEN) if below < np.inf else session.solve()
