@@ -10,6 +10,7 @@ from optiform.faults import BadInput, Fault, nearest
 from optiform.library.selection import KINDS, reference_problem, select
 from optiform.measures import Catalogue, Conditions
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.library.formulas import TypedFormula
@@ -106,7 +107,7 @@ def _aimed(today: Today, aim: str) -> dict[str, Any]:
             message = "nothing in the formula is a surfactant whose mildness is known"
             raise BadInput([Fault(today.formula.file, "--aim", message, "cheaper, or without:")])
         cost = today.value("cost") or 0.0
-        ceiling = math.ceil(cost * DEARER * 100.0 - 1e-9) / 100.0
+        ceiling = math.ceil(cost * DEARER * 100.0 - ROUNDING) / 100.0
         return {
             "aim": {"maximise": "mildness", "then": ["cost"], "tie": 0.5},
             "targets": {"cost": {"at_most": ceiling}},

@@ -8,12 +8,11 @@ import numpy as np
 
 from optiform.search.ranking import best, best_expected
 from optiform.solver import Outcome, OutOfTime, Session
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.program import Program
-
-DUST = 1e-7
 
 
 def in_time(outcome: Outcome) -> Outcome:
@@ -90,11 +89,11 @@ def _rounded(session: Session, program: Program, mixture: Floats) -> Outcome:
             columns = list(program.systems.values())
             main = columns[int(np.argmax(mixture[columns]))]
             for column in columns:
-                if column != main or mixture[main] <= DUST:
+                if column != main or mixture[main] <= CLEAR:
                     session.set_column_bounds(column, 0.0, 0.0)
             outcome = session.solve()
             if outcome.values is None:
                 return outcome
             mixture = outcome.values
-        hold(session, program, np.where(mixture > DUST, np.maximum(mixture, 1.0), 0.0))
+        hold(session, program, np.where(mixture > CLEAR, np.maximum(mixture, 1.0), 0.0))
         return session.solve()

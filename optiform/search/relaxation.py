@@ -13,6 +13,7 @@ from optiform.program.rows.moves import CountMove, MeasureMove
 from optiform.search import incumbent
 from optiform.search.ranking import best
 from optiform.search.smallest_integer import least
+from optiform.tolerances import NEARLY_HALF
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from optiform.solver import Outcome, Session
 
 GRID = 0.01
-NEAR = 4e-7
-"""A bound met within this is met: a little less than what rows are relaxed by."""
 
 FURTHEST = 10**9
 
@@ -162,7 +161,7 @@ class Mover:
 def rounded(value: float, direction: int, grid: float = GRID) -> float:
     """Round to the grid, towards the looser side: up for direction 1, down for -1."""
     steps = value / grid
-    near = NEAR / grid
+    near = NEARLY_HALF / grid
     return (math.ceil(steps - near) if direction > 0 else math.floor(steps + near)) * grid
 
 

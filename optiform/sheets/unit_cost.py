@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -15,8 +16,6 @@ if TYPE_CHECKING:
     from optiform.sheets.unit import Unit
 
 PARTS = ("contents", "packaging", "labour", "tests", "overhead")
-MIXED_UP = 1e-9
-"""A batch that fills a whole number of units to this (relative) fills them."""
 
 
 class CostPart(Frozen):
@@ -193,7 +192,7 @@ def _nominal(unit: Unit, density: float | None, file: str) -> float:
 
 
 def _units(batch_g: float, fill: float, unit: Unit) -> int:
-    return math.floor(batch_g * unit.yield_percent / 100.0 / fill * (1.0 + MIXED_UP))
+    return math.floor(batch_g * unit.yield_percent / 100.0 / fill * (1.0 + ROUNDING))
 
 
 def _scenario(batch_g: float, fill: float, charged: float, per_kg: float, unit: Unit) -> Scenario:
@@ -215,7 +214,7 @@ def _scenario(batch_g: float, fill: float, charged: float, per_kg: float, unit: 
         units=units,
         **costs,
         total=math.fsum(costs.values()),
-        left_over_g=left if left > MIXED_UP * batch_g else 0.0,
+        left_over_g=left if left > ROUNDING * batch_g else 0.0,
     )
 
 

@@ -15,6 +15,7 @@ from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
+from optiform.tolerances import CLEAR, NOISE
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -29,8 +30,8 @@ AFRESH: tuple[dict[str, Any], ...] = (
     {"presolve": "off"},
     {"presolve": "off", "simplex_strategy": 4},
     {"presolve": "on", "simplex_scale_strategy": 0},
-    {"presolve": "on", "primal_feasibility_tolerance": 1e-8, "dual_feasibility_tolerance": 1e-8},
-    {"presolve": "on", "primal_feasibility_tolerance": 1e-7, "mip_feasibility_tolerance": 1e-7},
+    {"presolve": "on", "primal_feasibility_tolerance": NOISE, "dual_feasibility_tolerance": NOISE},
+    {"presolve": "on", "primal_feasibility_tolerance": CLEAR, "mip_feasibility_tolerance": CLEAR},
 )
 """Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fifth of ours."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)

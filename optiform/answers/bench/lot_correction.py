@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import BadInput, Fault, nearest
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Broken, Formula
     from optiform.brief.models import Brief
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
-
-SMALL = 1e-9
 
 
 @dataclass(frozen=True)
@@ -115,7 +114,7 @@ def correct_lot(
     before = amounts[material]
     after = before * nominal / measured
     water = amounts.get(library.water.id, 0.0)
-    if water - (after - before) < -SMALL:
+    if water - (after - before) < -ROUNDING:
         message = f"{after - before:.4g} % more of {material} leaves no water: there is {water:.4g} %"
         allowed = "a formula with more water, or a stronger lot"
         raise BadInput([Fault(formula.file, library.water.id, message, allowed=allowed)])
@@ -163,7 +162,7 @@ def lot_library(library: Library, material: str, parts: tuple[Part, ...], measur
         if part.inci != "Aqua"
     ]
     rest = 100.0 - math.fsum(part.percent for part in scaled)
-    if rest < -SMALL:
+    if rest < -ROUNDING:
         message = f"{measured:g} % leaves {rest + measured:.4g} % of room beside what else {material} holds"
         raise BadInput(
             [Fault("", "the certificate", message, allowed="a strength that fits the rest of the material")]

@@ -13,6 +13,7 @@ from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
 from optiform.search import incumbent
+from optiform.tolerances import NOISE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from optiform.solver import Session
 
 FULL = 100.0
-EXACT = 1e-8
-"""A row missed by more is missed: what a solver lets pass is less."""
 
 FAMILIES = (
     "use", "material-pH", "law",
@@ -89,14 +88,14 @@ class Known:
 
     def _meets(self, row: SparseRow) -> bool:
         total = float(row.values @ self.values[row.indices])
-        return row.lower - EXACT <= total <= row.upper + EXACT
+        return row.lower - NOISE <= total <= row.upper + NOISE
 
 
 def known(form: Form, values: Floats) -> Known:
     """Return a solution with where it misses a form."""
     sums = form.activity(values)
-    missed = (sums < form.row_lower - EXACT) | (sums > form.row_upper + EXACT)
-    beyond = (values < form.lower - EXACT) | (values > form.upper + EXACT)
+    missed = (sums < form.row_lower - NOISE) | (sums > form.row_upper + NOISE)
+    beyond = (values < form.lower - NOISE) | (values > form.upper + NOISE)
     return Known(
         values, frozenset(np.flatnonzero(missed).tolist()), frozenset(np.flatnonzero(beyond).tolist())
     )

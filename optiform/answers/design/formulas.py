@@ -21,6 +21,7 @@ from optiform.search.narrow.small_program import CloseUp, looked_at
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
 from optiform.solver import Clock
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -157,7 +158,7 @@ def _within(program: Program, missed: float) -> tuple[str, ...]:
     if not rough(program):
         return ()
     names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
-    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.00005 else "0.0001"
+    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.5 * 0.0001 else "0.0001"
     return (
         f"What falling short of {names} costs is no straight line, since its base may move: the ranking is proven to "
         f"within {figure} {program.aim.unit}; each formula shown pays exactly what it is short of.",
@@ -175,7 +176,7 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
         gap = abs(formula.ranked_by - best.ranked_by)
         fewer = len(best.lines) - len(formula.lines)
         note = ""
-        if gap <= NEAR * max(abs(best.ranked_by), 1e-9):
+        if gap <= NEAR * max(abs(best.ranked_by), ROUNDING):
             gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
             digits = 0 if unit == INDEX else 2
             least = 10.0**-digits

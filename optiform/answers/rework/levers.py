@@ -17,6 +17,7 @@ from optiform.program.requirement import named
 from optiform.program.rows.moves import MeasureMove
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
+from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,8 +35,6 @@ PH_STEP = 0.2
 FIRST = 0.1
 """How far a bound at nothing is moved."""
 
-NOTHING = 1e-6
-"""A lever that brings less than this part of the aim brings nothing."""
 
 MOST = 8
 
@@ -61,7 +60,7 @@ def levers(polished: Polished, worth: float = 0.0) -> tuple[Lever, ...]:
             point = prices.at(limit, to)
             if point is not None and (best is None or point.objective < best[1]):
                 best = (to, point.objective)
-        if best is not None and here - best[1] > max(worth, NOTHING * max(abs(here), 1.0)):
+        if best is not None and here - best[1] > max(worth, EQUAL * max(abs(here), 1.0)):
             part = 100.0 * (here - best[1]) / abs(here) if here and program.aim.unit != INDEX else None
             found.append(
                 Lever(
@@ -102,7 +101,7 @@ def _bought(prices: Prices, lever: Limit, to: float, limits: Sequence[Limit]) ->
             else _cut(value, digits, math.ceil, -1.0)
         )
         steps = abs(shown - (requirement.bound or 0.0)) / step(requirement)
-        if steps >= 1.0 - NOTHING and (found is None or steps > found[0]):
+        if steps >= 1.0 - EQUAL and (found is None or steps > found[0]):
             name = named(measure.name)
             found = (steps, Bought(name, measure.unit, requirement.bound or 0.0, shown, digits))
     return None if found is None else found[1]
@@ -161,4 +160,4 @@ def _in_figures(value: float, figures: int) -> float:
 def _cut(value: float, digits: int, cut: Callable[[float], int], side: float) -> float:
     """Return a value in so many decimals, on the side that works; a millionth of the last one is dust."""
     scale = 10.0**digits
-    return round(cut(value * scale + side * NOTHING) / scale, digits)
+    return round(cut(value * scale + side * EQUAL) / scale, digits)

@@ -19,6 +19,7 @@ from optiform.program import USED, SparseRow
 from optiform.program.extended import extended
 from optiform.search.ranking import best
 from optiform.solver import Clock, Session
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -208,7 +209,7 @@ class Bounding:
             values = self.of.top if self.of.base is None else self.of.top - ceiling * self.of.base
             present = np.flatnonzero(values)
             if len(present):
-                end = (ceiling if self.of.base is None else 0.0) + 1e-7 * max(1.0, abs(ceiling))
+                end = (ceiling if self.of.base is None else 0.0) + CLEAR * max(1.0, abs(ceiling))
                 self.relaxed.add_row(SparseRow(present, values[present], -np.inf, end))
             for sign in (1.0, -1.0):
                 self.relaxed.set_objective(sign * part.base)

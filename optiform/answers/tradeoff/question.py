@@ -18,9 +18,9 @@ from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standin
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
 from optiform.program import SparseRow
-from optiform.program.rows.moves import HALF
 from optiform.search.fixed_choices import Fixed, cleaned, verify
 from optiform.solver import Clock
+from optiform.tolerances import EQUAL, HALF, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,10 +34,6 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
     from optiform.solver import Progress
-
-NOTHING = 1e-9
-DUST = 1e-6
-"""A change of the value by less than this part of it is none."""
 
 
 def tradeoff(
@@ -299,7 +295,7 @@ def _with_changes(brief: Brief, axes: Axes, stretches: Sequence[Stretch]) -> tup
 def _price(start: Knot, end: Knot) -> float:
     """Return what one unit of the bound costs on a stretch."""
     run, rise = abs(end.bound - start.bound), abs(end.value - start.value)
-    return rise / run if run > 0 and rise > NOTHING else 0.0
+    return rise / run if run > 0 and rise > ROUNDING else 0.0
 
 
 def _following(before: Stretch, stretch: Stretch) -> Stretch:
@@ -315,7 +311,7 @@ def _following(before: Stretch, stretch: Stretch) -> Stretch:
 
 def _clean(difference: float, value: float) -> float:
     """Return a difference, or 0 where it is no more than dust."""
-    return difference if difference > DUST * max(1.0, abs(value)) else 0.0
+    return difference if difference > EQUAL * max(1.0, abs(value)) else 0.0
 
 
 def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
@@ -326,7 +322,7 @@ def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
         verify(program, values)
         amounts = _at_own_strength(axes, point) if program.acid_rows else values[: program.size]
         order = sorted(
-            np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
+            np.flatnonzero(amounts > ROUNDING), key=lambda i: (-amounts[i], program.library.materials[i].id)
         )
         known[key] = Knot(
             bound=axes.against.shown(point.bound),

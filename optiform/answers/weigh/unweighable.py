@@ -11,6 +11,7 @@ import numpy as np
 from optiform.answers.weigh.grid import grid_of
 from optiform.answers.weigh.weighable import Weighable, weigh
 from optiform.program import number
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -107,7 +108,7 @@ def with_weights(
 
 def _too_light(program: Program, values: Floats, batch_g: float, least: float) -> tuple[TooLight, ...]:
     grams = values[: program.size] * batch_g / 100.0
-    found = np.flatnonzero((grams > 0) & (grams < least * (1.0 - 1e-9)))
+    found = np.flatnonzero((grams > 0) & (grams < least * (1.0 - ROUNDING)))
     return tuple(
         TooLight(program.library.materials[i].id, program.library.materials[i].name, float(grams[i]))
         for i in found

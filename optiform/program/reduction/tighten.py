@@ -14,14 +14,13 @@ import numpy as np
 from optiform.program.extended import extended
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from optiform.library.arrays import Flags, Floats
     from optiform.program.program import Form, Indices, Program
-
-SLIVER = 1e-9
 
 
 def tightened(program: Program) -> Program:
@@ -64,7 +63,7 @@ def _demands(form: Form, size: int) -> Iterator[tuple[Indices, Floats, float]]:
     """Yield what must be at least so much: the amounts that bring it, their weights, and the bound above 0."""
     amounts = _of_amounts(form, size)
     for sign, bounds in ((1.0, form.row_lower), (-1.0, -form.row_upper)):
-        for row in np.flatnonzero(amounts & np.isfinite(bounds) & (bounds > SLIVER)).tolist():
+        for row in np.flatnonzero(amounts & np.isfinite(bounds) & (bounds > ROUNDING)).tolist():
             span = slice(form.starts[row], form.starts[row + 1])
             indices, values = form.indices[span], sign * form.values[span]
             if np.any(values > 0):
@@ -74,7 +73,7 @@ def _demands(form: Form, size: int) -> Iterator[tuple[Indices, Floats, float]]:
 def _fewest(parts: Floats, whole: float) -> float:
     """Return of how many parts, the largest first, it takes to make up a whole; one more than all where none do."""
     reached = np.cumsum(np.sort(parts)[::-1])
-    return float(np.searchsorted(reached, whole - SLIVER)) + 1.0
+    return float(np.searchsorted(reached, whole - ROUNDING)) + 1.0
 
 
 def _of_amounts(form: Form, size: int) -> Flags:
@@ -128,7 +127,7 @@ def _leveled(program: Program, least: Floats, most: Floats) -> Form:
         place = form.starts[block.first_row + 2 * np.arange(len(block.materials))] + 1
         low = np.maximum(-values[place], least[block.materials])
         high = np.minimum(-values[place + 2], most[block.materials])
-        out = low > high + SLIVER
+        out = low > high + ROUNDING
         values[place] = np.where(out, values[place], -low)
         values[place + 2] = np.where(out, values[place + 2], -high)
         upper[block.materials] = np.where(out, 0.0, np.minimum(upper[block.materials], high))

@@ -6,10 +6,11 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen
-from optiform.sheets.purchase.offers import CENT, Basket, basket_of, least_orders_met
+from optiform.sheets.purchase.offers import Basket, basket_of, least_orders_met
 from optiform.sheets.purchase.packs import alone
 from optiform.sheets.purchase.rows import Rows, least
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import LAST_DIGITS, MONEY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -104,7 +105,7 @@ def near_misses(
             break
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
         saved = basket.cash - basket_of({**needed, name: left}, bought, asking).cash
-        if saved > CENT and least_orders_met(bought, asking):
+        if saved > MONEY and least_orders_met(bought, asking):
             found.append(
                 NearMiss(
                     material=name,
@@ -139,10 +140,10 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock
         Within `CLOSE` of the most, as a part of the need.
     """
     rows = Rows()
-    budget = spent - CENT
+    budget = spent - MONEY
     counts = []
     for offer in offers:
-        by_grams = math.floor(needed / offer.size_g + 1e-12)
+        by_grams = math.floor(needed / offer.size_g + LAST_DIGITS)
         most = by_grams if offer.price <= 0 else min(by_grams, max(0, math.floor(budget / offer.price)))
         counts.append(rows.column(most, -offer.size_g / needed))
         if 1 < offer.at_least <= most:

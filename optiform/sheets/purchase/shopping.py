@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
 from optiform.sheets.purchase.near_misses import NearMiss, near_misses
-from optiform.sheets.purchase.offers import CENT, Aim, Basket, Bought, Offer, Supplier, consumed_of
+from optiform.sheets.purchase.offers import Aim, Basket, Bought, Offer, Supplier, consumed_of
 from optiform.sheets.purchase.packs import best_basket
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import MONEY, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from optiform.library.models import Library
 
-NOTHING_G = 1e-9
 SAME_MONEY = 0.01
 """Sums that differ by less than this, or by less than one in a hundred, are not told apart in words."""
 
@@ -205,10 +205,10 @@ def shopping(
         consumed=used,
         left_value=cash - used,
         stock_value=_stock_value(lines, library),
-        gap=basket.gap if basket.gap > CENT else 0.0,
+        gap=basket.gap if basket.gap > MONEY else 0.0,
         ties_broken=basket.ties_broken,
         near_misses=near_misses(packed, shop, suppliers, basket, gross, held, clock)
-        if aim == "cash" and basket.gap <= CENT
+        if aim == "cash" and basket.gap <= MONEY
         else (),
         notes=tuple(_notes(lines, library, aim, suppliers)),
     )
@@ -232,7 +232,7 @@ def _to_buy(grams: float, stock: float | None) -> float:
     if stock is None:
         return 0.0
     left = grams - stock
-    return left if left > NOTHING_G else 0.0
+    return left if left > ROUNDING else 0.0
 
 
 def _line(

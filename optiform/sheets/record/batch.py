@@ -6,6 +6,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen, Function, Phase
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -186,7 +187,7 @@ def _weighing(material: Material, percent: float, grams: float, batch_g: float, 
         percent=percent,
         grams=grams,
         weighed_percent=100.0 * grams / batch_g,
-        too_light=grams < least * (1.0 - 1e-9),
+        too_light=grams < least * (1.0 - ROUNDING),
         hazards=hazards_of(material),
     )
 
@@ -213,7 +214,7 @@ def _notes(
             f"Each amount is rounded to the balance by itself; {names[by_difference]} takes up the difference. "
             "Rounding does not check the wishes of a brief again."
         )
-    if abs(reached - batch_g) > 1e-9 * batch_g:
+    if abs(reached - batch_g) > ROUNDING * batch_g:
         notes.append(f"The balance cannot show {batch_g:g} g; the batch is {reached:.10g} g.")
     light = [line.name for line in lines if line.too_light]
     if light:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import HALF
 from optiform.views.render.blocks import Block, Bullets, Column, Heading, Paragraph, Table, joined
 from optiform.views.render.numbers import (
     INDEX,
@@ -35,7 +36,6 @@ ROLES = {
     "optional": "Optional: a formula within the allowance does without it and puts nothing in its place",
 }
 NOT_ALL = "These ranges do not hold all at once: using one of them up uses up the allowance."
-NOTHING_DEAR = 5e-7
 MOST_TOLD = 5
 
 
@@ -52,7 +52,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[
             _cost(wish.saving, NOTHING, unit),
         )
         for wish in sorted(wishes, key=_weight)
-        if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= NOTHING_DEAR
+        if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= HALF
     )
     idle = [
         wish.requirement.title
@@ -85,7 +85,7 @@ def _weight(wish: Wish) -> tuple[bool, float, Key]:
 def _cost(value: float | None, absent: str, unit: str) -> str:
     if value is None:
         return absent
-    if abs(value) < NOTHING_DEAR:
+    if abs(value) < HALF:
         return "nothing"
     return money(value, unit) if unit == INDEX else fixed(value, 3)
 
@@ -94,7 +94,7 @@ def wish_sentence(wish: Wish, unit: str) -> str:
     """Return what one step of a wish costs, in words; empty where it costs nothing."""
     if wish.cost is None:
         return f"{sentences.moved(wish.requirement, wish.tighter)}: no formula can."
-    if abs(wish.cost) < NOTHING_DEAR:
+    if abs(wish.cost) < HALF:
         return ""
     moved = sentences.moved(wish.requirement, wish.tighter)
     return f"{moved} would cost {gained(wish.cost, unit)} more."
