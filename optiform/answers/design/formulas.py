@@ -101,9 +101,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     dropped = len(said) - len(polished)
     stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
-        from optiform.answers.conflict.report import conflict
-
-        return conflict(brief, program, clock=clock)
+        return _conflict(brief, program, clock)
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
@@ -111,10 +109,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
-        first = polished[order[0]]
-        clock.say("looking for what the first formula could do without")
-        formulas = (with_roles(formulas[0], first, clock), *formulas[1:])
-        costs = wishes(brief, program, first, clock)
+        formulas, costs = _with_wishes(brief, program, formulas, polished[order[0]], clock)
     hurried = (in_full and clock.over()) or not all(one.in_full for one in exact)
     return Answer(
         question="design",
@@ -138,6 +133,21 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
         ),
         cautions=cautions_for(brief),
     )
+
+
+def _conflict(brief: Brief, program: Program, clock: Clock) -> Answer:
+    """Return why the brief cannot be met."""
+    from optiform.answers.conflict.report import conflict
+
+    return conflict(brief, program, clock=clock)
+
+
+def _with_wishes(
+    brief: Brief, program: Program, formulas: tuple[Formula, ...], first: Polished, clock: Clock
+) -> tuple[tuple[Formula, ...], tuple[Wish, ...]]:
+    """Return the formulas, the first with what each material is in it for, and what each wish costs it."""
+    clock.say("looking for what the first formula could do without")
+    return (with_roles(formulas[0], first, clock), *formulas[1:]), wishes(brief, program, first, clock)
 
 
 def _placed(said: Said, place: int, clock: Clock) -> Formula:

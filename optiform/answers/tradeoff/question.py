@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
-    from optiform.solver import Progress
 
 
 def tradeoff(
@@ -45,8 +44,7 @@ def tradeoff(
     sense: Sense | None = None,
     side: Side | None = None,
     within: float = WITHIN,
-    seconds: float | None = None,
-    progress: Progress | None = None,
+    clock: Clock | None = None,
 ) -> TradeOff:
     """Return the best of one measure as a function of the bound on another, over all that can be reached.
 
@@ -66,17 +64,15 @@ def tradeoff(
         at_least or at_most `against`; absent: as the trade prefers it, else as the brief bounds it.
     within : float
         For means and shares: how closely the optimum is bracketed, in the unit of `of`.
-    seconds : float, optional
-        Time limit; what is not proven by then is marked.
-    progress : callable, optional
-        Told one short line now and then.
+    clock : Clock, optional
+        What is not proven once its time is over is marked.
 
     Raises
     ------
     BadInput
         If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
-    clock = Clock.of(seconds, progress)
+    clock = clock or Clock.of(None)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])

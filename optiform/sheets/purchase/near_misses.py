@@ -15,7 +15,7 @@ from optiform.tolerances import LAST_DIGITS, MONEY
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from optiform.sheets.purchase.offers import Offer, Supplier
+    from optiform.sheets.purchase.offers import Bought, Offer, Supplier
 
 SMALLER_BY = 15.0
 """Batches are shrunk by at most this [%]."""
@@ -52,6 +52,21 @@ class NearMiss(Frozen):
     saves: float
     packs_now: int
     packs_then: int
+
+    @classmethod
+    def of(
+        cls, now: Sequence[Bought], then: Sequence[Bought], needed_g: float, stock_g: float, **shrunk: float
+    ) -> NearMiss:
+        """Tell what is bought now, and what would be for batches a little smaller."""
+        return cls(
+            material=now[0].offer.material,
+            needed_g=needed_g,
+            stock_g=stock_g,
+            pack_g=min(line.offer.size_g for line in now),
+            packs_now=sum(line.packs for line in now),
+            packs_then=sum(line.packs for line in then),
+            **shrunk,
+        )
 
 
 def near_misses(
@@ -106,19 +121,8 @@ def near_misses(
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
         saved = basket.cash - basket_of({**needed, name: left}, bought, asking).cash
         if saved > MONEY and least_orders_met(bought, asking):
-            found.append(
-                NearMiss(
-                    material=name,
-                    needed_g=gross[name],
-                    stock_g=shelf,
-                    pack_g=min(line.offer.size_g for line in own),
-                    covers_g=covered,
-                    smaller_percent=stated,
-                    saves=saved,
-                    packs_now=sum(line.packs for line in own),
-                    packs_then=sum(line.packs for line in then),
-                )
-            )
+            shrunk = {"covers_g": covered, "smaller_percent": stated, "saves": saved}
+            found.append(NearMiss.of(own, then, gross[name], shelf, **shrunk))
     return tuple(sorted(found, key=lambda miss: (-miss.saves, miss.material)))
 
 
