@@ -6,6 +6,8 @@ python docs/generate.py --check    # exit 1 if a page differs
 
 from __future__ import annotations
 
+import inspect
+import re
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -19,6 +21,7 @@ from optiform.library import load_library, models
 from optiform.measures import Catalogue
 
 REFERENCE = Path(__file__).parent / "reference"
+WIDTH = 88
 MADE = "<!-- Made by docs/generate.py from the code. Edit the code, not this page. -->\n\n"
 
 
@@ -137,11 +140,70 @@ def _contexts(command: Any, name: str, parent: click.Context | None) -> Iterator
         yield from _contexts(below, child, context)
 
 
+def python_page() -> str:
+    """Return the page of every question as a Python function, from its signature and docstring."""
+    import optiform
+
+    intro = (
+        "# Python\n\nEvery question of the command line is a function: `from optiform import design, sheet`. Where a "
+        "brief, a library or a formula is meant, a path will do, and so will what another question returned. Faults "
+        "of files come as one `BadInput` with all of them in `.faults`. Whatever comes back is frozen, its mappings "
+        "too; tables are pandas frames."
+    )
+    parts = [intro]
+    parts.extend(
+        f"## {name}\n\n{_function(getattr(optiform, name))}"
+        for name in optiform.__all__
+        if inspect.isfunction(getattr(optiform, name))
+    )
+    return "\n\n".join(parts) + "\n"
+
+
+def _function(function: Callable[..., Any]) -> str:
+    """Return the signature of a function, and its docstring with a list for each section."""
+    first, *sections = re.split(r"\n\n(?=\w+\n-+\n)", (inspect.getdoc(function) or "").replace("``", "`"))
+    parts = [f"```text\n{_signature(function)}\n```", first.replace("\n", " ")]
+    for section in sections:
+        title, _, body = section.split("\n", 2)
+        if title == "Notes":
+            parts.append(" ".join(body.split()))
+            continue
+        found = re.findall(r"^(\S.*?)(?: : (.*))?\n((?:    .*\n?|\n)*)", body + "\n", re.MULTILINE)
+        rows = [f"- `{name}`{f' ({kind})' if kind else ''}{_sentence(about)}" for name, kind, about in found]
+        parts.append("\n".join(rows if title == "Parameters" else [f"{title}:\n", *rows]))
+    return "\n\n".join(parts)
+
+
+def _signature(function: Callable[..., Any]) -> str:
+    """Return the signature of a function, a line for each parameter where it is long."""
+    signature = inspect.signature(function)
+    written, starred = [], False
+    for name, parameter in signature.parameters.items():
+        if parameter.kind is parameter.KEYWORD_ONLY and not starred:
+            written.append("*")
+            starred = True
+        value = parameter.default
+        shown = value.__name__ if inspect.isfunction(value) else repr(value)
+        default = "" if value is parameter.empty else f" = {shown}"
+        written.append(f"{name}: {parameter.annotation}{default}")
+    line = f"{function.__name__}({', '.join(written)}) -> {signature.return_annotation}"
+    if len(line) <= WIDTH:
+        return line
+    lines = "".join(f"    {item},\n" for item in written)
+    return f"{function.__name__}(\n{lines}) -> {signature.return_annotation}"
+
+
+def _sentence(about: str) -> str:
+    words = " ".join(about.split())
+    return f": {words}" if words else ""
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "brief.md": brief_page,
     "library.md": library_page,
     "measures.md": measures_page,
     "commands.md": commands_page,
+    "python.md": python_page,
 }
 
 

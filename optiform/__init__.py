@@ -1,10 +1,10 @@
 """Formula design for rinse-off cleansers: one mixed-integer linear program, explained.
 
-    import optiform
+    from optiform import design, sheet
 
-    brief = optiform.load_brief("nettle.toml")
-    answer = optiform.design(brief)
-    answer.formulas[0].materials      # a table, indexed by material
+    answer = design("nettle.toml")
+    answer.formulas[0].materials                 # a table, indexed by material
+    sheet(answer.formulas[0], batch="2 kg")      # its batch record, label and shopping list
 
 Nothing heavy is imported before it is used.
 """
@@ -12,42 +12,59 @@ Nothing heavy is imported before it is used.
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from optiform.answers import check, design, diagnose, evaluate, why
-    from optiform.answers.model.answer import (
-        Acidity,
-        Answer,
+    from optiform.answers.bench.lot_correction import LotCorrection
+    from optiform.answers.bench.readings import Addition, Bench
+    from optiform.answers.doctor import diagnose
+    from optiform.answers.model.acidity import Acidity, Dose
+    from optiform.answers.model.answer import Answer, Leave, Wish
+    from optiform.answers.model.changes import Changes
+    from optiform.answers.model.conflict import Change, Conflict, Relaxation
+    from optiform.answers.model.formula import (
         Binding,
         Broken,
-        Change,
-        Conflict,
-        Dose,
         Figure,
         Formula,
         Ingredient,
         Line,
-        Relaxation,
-        Takeover,
-        Why,
-        Wish,
+    )
+    from optiform.answers.model.why import Takeover, Why
+    from optiform.answers.recost.one import Recosted
+    from optiform.answers.tradeoff import TradeOff
+    from optiform.api import (
+        bench,
+        check,
+        design,
+        evaluate,
+        lot,
+        recost,
+        reformulate,
+        sheet,
+        shop,
+        tradeoff,
+        weigh,
+        why,
     )
     from optiform.brief import Brief, brief_from, load_brief, starter_brief
     from optiform.faults import BadInput, Fault, InternalError
     from optiform.library import Library, Material, Substance, Trust, load_library
     from optiform.library.formulas import TypedFormula, read_formula
-
-    __version__: str
+    from optiform.sheets import Plan, Sheet, Shopping, Unit, load_plan, load_unit
+    from optiform.version import __version__
 
 __all__ = [
     "Acidity",
+    "Addition",
     "Answer",
     "BadInput",
+    "Bench",
     "Binding",
     "Brief",
     "Broken",
     "Change",
+    "Changes",
     "Conflict",
     "Dose",
     "Fault",
@@ -55,17 +72,26 @@ __all__ = [
     "Formula",
     "Ingredient",
     "InternalError",
+    "Leave",
     "Library",
     "Line",
+    "LotCorrection",
     "Material",
+    "Plan",
+    "Recosted",
     "Relaxation",
+    "Sheet",
+    "Shopping",
     "Substance",
     "Takeover",
+    "TradeOff",
     "Trust",
     "TypedFormula",
+    "Unit",
     "Why",
     "Wish",
     "__version__",
+    "bench",
     "brief_from",
     "check",
     "design",
@@ -73,46 +99,59 @@ __all__ = [
     "evaluate",
     "load_brief",
     "load_library",
+    "load_plan",
+    "load_unit",
+    "lot",
     "read_formula",
+    "recost",
+    "reformulate",
+    "sheet",
+    "shop",
     "starter_brief",
+    "tradeoff",
+    "weigh",
     "why",
 ]
 
 _ROOMS = {
-    "optiform.answers": ("check", "design", "diagnose", "evaluate", "why"),
-    "optiform.answers.model.answer": (
-        "Acidity", "Answer", "Binding", "Broken", "Change", "Conflict", "Dose", "Figure", "Formula", "Ingredient",
-        "Line", "Relaxation", "Takeover", "Why", "Wish",
+    "optiform.answers.bench.lot_correction": ("LotCorrection",),
+    "optiform.answers.bench.readings": ("Addition", "Bench"),
+    "optiform.answers.doctor": ("diagnose",),
+    "optiform.answers.model.answer": ("Answer", "Leave", "Wish"),
+    "optiform.answers.model.changes": ("Changes",),
+    "optiform.answers.model.conflict": ("Change", "Conflict", "Relaxation"),
+    "optiform.answers.model.acidity": ("Acidity", "Dose"),
+    "optiform.answers.model.formula": (
+        "Binding", "Broken", "Figure", "Formula", "Ingredient", "Line",
+    ),
+    "optiform.answers.model.why": ("Takeover", "Why"),
+    "optiform.answers.recost.one": ("Recosted",),
+    "optiform.answers.tradeoff": ("TradeOff",),
+    "optiform.api": (
+        "bench", "check", "design", "evaluate", "lot", "recost", "reformulate", "sheet", "shop", "tradeoff", "weigh",
+        "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
     "optiform.library": ("Library", "Material", "Substance", "Trust", "load_library"),
     "optiform.library.formulas": ("TypedFormula", "read_formula"),
+    "optiform.version": ("__version__",),
+    "optiform.sheets": ("Plan", "Sheet", "Shopping", "Unit", "load_plan", "load_unit"),
 }  # fmt: skip
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names}
 
 
-def __getattr__(name: str) -> Any:
-    """Import a public name when it is first asked for."""
-    if name == "__version__":
-        value: Any = _version()
-    elif name in _ROOM_OF:
-        value = getattr(import_module(_ROOM_OF[name]), name)
-    else:
-        raise AttributeError(f"module 'optiform' has no attribute '{name}'")
-    globals()[name] = value
-    return value
+if not TYPE_CHECKING:  # a type checker sees the names above, and no others
+
+    def __getattr__(name: str) -> object:
+        """Import a public name when it is first asked for."""
+        if name in _ROOM_OF:
+            value = getattr(import_module(_ROOM_OF[name]), name)
+        else:
+            raise AttributeError(f"module 'optiform' has no attribute '{name}'")
+        globals()[name] = value
+        return value
 
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
-
-
-def _version() -> str:
-    """Return the installed version; a source tree that was never installed has none."""
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("optiform")
-    except PackageNotFoundError:
-        return "0+source"

@@ -3,14 +3,19 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("drawn", derandomize=False, deadline=None)
+settings.load_profile("same")
 
 CORE = (
-    "answers/test_fewest.py",
-    "answers/test_guards.py",
-    "answers/test_prices.py",
-    "answers/test_stopping.py",
-    "answers/test_ties.py",
-    "answers/test_wyndor.py",
+    "search/test_fewest.py",
+    "answers/design/test_guards.py",
+    "answers/price/test_prices.py",
+    "answers/check/test_stopping.py",
+    "search/test_ties.py",
+    "answers/price/test_wyndor.py",
     "brief/test_faults.py",
     "brief/test_files.py",
     "brief/test_guards.py",
@@ -20,17 +25,17 @@ CORE = (
     "library",
     "measures",
     "program/test_brute_force.py",
-    "program/test_rules_bind.py",
+    "program/rows/test_rules_bind.py",
     "program/test_titles.py",
-    "sheets/test_batch.py",
+    "sheets/record/test_batch.py",
     "sheets/test_label.py",
-    "sheets/test_shopping.py",
+    "sheets/purchase/test_shopping.py",
     "sheets/test_unit_cost.py",
     "solver",
     "test_places.py",
-    "views/test_json_document.py",
+    "views/data/test_json_document.py",
     "views/test_output.py",
-    "views/test_text.py",
+    "views/render/test_text.py",
 )
 """Files and folders with what matters most in each room; all of it runs in a minute and a half."""
 
@@ -43,6 +48,14 @@ def pytest_collection_modifyitems(config, items):
             item.add_marker("core")
         if item.get_closest_marker("slow") and not slow_asked:
             item.add_marker(pytest.mark.skip(reason="opt-in: pytest -m slow"))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Let each worker go through neighbours, which share what is worked out once; who is done takes from the others."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getoption("dist") == "load" else None
 
 
 def pytest_report_header():

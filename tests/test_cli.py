@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from optiform.brief.starting import skins, textures
 from optiform.cli import main
 from optiform.cli.entry import app
-from tests.views.test_json_document import ANSWER, conform
+from tests.views.data.test_json_document import ANSWER, conform
 
 ROOT = Path(__file__).parents[1]
 LIBRARY_TOML = """\
@@ -234,6 +234,8 @@ def test_ctrl_c_keeps_the_best_so_far(desk):
     code = (
         "import sys, os, signal\n"
         "import optiform.answers as answers\n"
+        "import optiform.stopping as stopping\n"
+        "stopping.PATIENCE = 600.0\n"
         "design = answers.design\n"
         "def after_a_signal(*a, **k):\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
@@ -269,6 +271,8 @@ def test_an_answer_that_ctrl_c_may_have_cut_short_never_calls_itself_whole(desk,
     ended = script(
         "import sys, os, signal\n"
         f"import {place} as answers\n"
+        "import optiform.stopping as stopping\n"
+        "stopping.PATIENCE = 600.0\n"
         f"ask = answers.{words[0]}\n"
         "def after_a_signal(*a, **k):\n"
         "    found = ask(*a, **k)\n"
@@ -423,7 +427,14 @@ FIRST = ["optiform start", "optiform library copy"]
 """What other examples build on."""
 
 
-@pytest.mark.parametrize("words", EXAMPLES, ids=" ".join)
+LONG = (["reformulate"], ["tradeoff"])
+
+
+@pytest.mark.parametrize(
+    "words",
+    [pytest.param(words, marks=pytest.mark.slow) if words in LONG else words for words in EXAMPLES],
+    ids=" ".join,
+)
 def test_every_example_of_the_help_runs(desk, capsys, words):
     """After the first steps of a newcomer; none may say that something is wrong, and the long ones may be cut short."""
     (desk / "today.csv").write_text(TODAYS_WASH)

@@ -11,7 +11,7 @@ import pytest
 from optiform.brief import load_brief
 from optiform.cli import main
 from optiform.library.adding import copy_starter
-from tests.answers.today import STARTER_TODAY
+from tests.answers.rework.today import STARTER_TODAY
 
 
 @pytest.fixture

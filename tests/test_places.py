@@ -17,7 +17,7 @@ from optiform import answers, sheets
 from optiform.cli import main
 from optiform.library.adding import copy_starter
 from optiform.sheets.purchase.plan import Plan
-from tests.answers.today import STARTER_TODAY
+from tests.answers.rework.today import STARTER_TODAY
 
 ROOT = Path(__file__).parents[1]
 posix = pytest.mark.skipif(sys.platform == "win32", reason="POSIX permissions, links and streams")

@@ -7,7 +7,7 @@ import tomllib
 import pytest
 
 from tests.fuzz.workshop import BRIEF, FORMULA, PLAN, run, write
-from tests.library.files import MATERIALS, SUBSTANCES, TOML
+from tests.library.on_disk import MATERIALS, SUBSTANCES, TOML
 
 
 def told(folder, arguments, files=None):

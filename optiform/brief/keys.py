@@ -25,6 +25,7 @@ from optiform.brief.models import (
     Wish,
 )
 from optiform.library.models import MOST, Incompatible, LinearRule, Needs, When
+from optiform.mappings import FrozenDict, FrozenMap
 
 
 class AimKeys(Wish):
@@ -54,8 +55,9 @@ class BaselineKeys(Wish):
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
-    hold: dict[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
-        default_factory=dict, description="measure = allowance in its unit: stay within +- of today's value"
+    hold: FrozenMap[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
+        default_factory=FrozenDict,
+        description="measure = allowance in its unit: stay within +- of today's value",
     )
     at_most_new: Count | None = Field(
         default=None, description="most materials that the baseline lacks; water, acids and bases not counted"
@@ -95,7 +97,7 @@ class BriefKeys(Wish):
         )
     )
     aim: AimKeys = AimKeys()
-    targets: dict[str, Target] = Field(default_factory=dict)
+    targets: FrozenMap[str, Target] = Field(default_factory=FrozenDict)
     include: tuple[Include, ...] = ()
     exclude: tuple[Exclude, ...] = ()
     choose: tuple[Choose, ...] = ()

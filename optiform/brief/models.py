@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
+from optiform.mappings import FrozenDict, FrozenMap
 
 WORTH = 0.02
 """A gain below this part of the aim is not worth a new formula: it would reopen every test."""
@@ -158,8 +159,8 @@ class Baseline(Wish):
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
-    hold: dict[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
-        default_factory=dict, description="measure = allowance: stay within +- of today's value"
+    hold: FrozenMap[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
+        default_factory=FrozenDict, description="measure = allowance: stay within +- of today's value"
     )
     at_most_new: Count | None = Field(
         default=None, description="materials that are not in the baseline; water, acids and bases not counted"
@@ -238,7 +239,7 @@ class Brief(Frozen):
     law: Literal["EU", "UK", "US", "none"] = "EU"
     on: date | None = None
     aim: Aim = Aim()
-    targets: dict[str, Target] = Field(default_factory=dict)
+    targets: FrozenMap[str, Target] = Field(default_factory=FrozenDict)
     include: tuple[Include, ...] = ()
     exclude: tuple[Exclude, ...] = ()
     choose: tuple[Choose, ...] = ()
@@ -252,5 +253,5 @@ class Brief(Frozen):
     certainty: Certainty | None = None
     ranked: Ranked = Ranked()
     worth: float = WORTH
-    shelf: dict[str, float | None] | None = None
+    shelf: FrozenMap[str, float | None] | None = None
     notes: tuple[str, ...] = ()

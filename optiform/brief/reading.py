@@ -49,6 +49,7 @@ def brief_from(
     library: Library | None = None,
     folder: str | Path | None = None,
     file: str = "",
+    baseline: TypedFormula | None = None,
 ) -> Brief:
     """Return a brief from the keys of a brief file.
 
@@ -62,13 +63,16 @@ def brief_from(
         What relative paths start from; the working directory by default.
     file : str, optional
         How faults call the brief.
+    baseline : TypedFormula, optional
+        Stands in for the formula file that `[baseline]` names.
 
     Raises
     ------
     BadInput
         With every fault.
     """
-    return _brief(mapping, library, Path(folder) if folder is not None else Path(), Faults(file))
+    start = Path(folder) if folder is not None else Path()
+    return _brief(mapping, library, start, Faults(file), baseline=baseline)
 
 
 def _brief(
@@ -77,6 +81,7 @@ def _brief(
     folder: Path,
     faults: Faults,
     loader: Callable[[Path | None], Library] = load_library,
+    baseline: TypedFormula | None = None,
 ) -> Brief:
     entries = read_entries(mapping, faults)
     name = entries.scalars.get("library")
@@ -89,7 +94,7 @@ def _brief(
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
         check_entries(entries, held, faults)
-        typed = _typed(entries.tables.get("baseline"), held, folder, faults)
+        typed = baseline or _typed(entries.tables.get("baseline"), held, folder, faults)
     faults.raise_if_any()
     assert held is not None
     return _assembled(entries, held, faults.file, shelf, typed)

@@ -25,7 +25,7 @@ library_app = typer.Typer(context_settings=HELP, no_args_is_help=True, rich_mark
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        from optiform import __version__
+        from optiform.version import __version__
 
         deliver(Output(), f"optiform {__version__}\n")
         raise typer.Exit

@@ -42,6 +42,7 @@ from optiform.library.rules import (
     Term,
     When,
 )
+from optiform.mappings import FrozenDict, FrozenMap
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -95,7 +96,7 @@ class Library(Frozen):
     name: str
     folder: str = ""
     currency: str = "EUR"
-    trust: dict[str, Trust] = Field(default_factory=dict)
+    trust: FrozenMap[str, Trust] = Field(default_factory=FrozenDict)
     substances: tuple[Substance, ...]
     materials: tuple[Material, ...]
     parts: tuple[Part, ...]

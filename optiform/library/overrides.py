@@ -11,7 +11,7 @@ from optiform.faults import BadInput, Fault, Faults
 from optiform.library.checking.names import Names
 from optiform.library.files.columns import Entries, entries_of, shapes
 from optiform.library.files.csv_tables import read_csv
-from optiform.library.files.tables import Columns, row_of
+from optiform.library.files.tables import Columns, no_collection, row_of
 from optiform.library.models import MOST_GRAMS, MOST_MONEY, Frozen, Material, Trust
 
 if TYPE_CHECKING:
@@ -158,19 +158,23 @@ def _rows(model: type[Entry], table: str, path: Path, library: Library | None) -
     """Read one of the two files and check its materials, against a library if there is one."""
     faults = Faults(str(path))
     required = tuple(shapes(model))
-    found = read_csv(path, Columns(table, required, required), faults)
-    entries: Entries[Entry] = Entries(None, ())
-    if found is not None:
-        entries = entries_of(model, found, faults)
-        known = None if library is None else Names(library.material)
-        seen: dict[str, str] = {}
-        for entry, name in enumerate(entries.texts("material")):
-            place = entries.spot(entry, "material")[1]
-            if name and known is not None and name not in known:
-                message = f"there is no material '{name}' in the library"
-                faults.add(place, message, nearest=known.nearest(name))
-            elif name and seen.setdefault(name, place) != place:
-                faults.add(place, f"'{name}' stands already in {seen[name]}")
+    with no_collection():
+        found = read_csv(path, Columns(table, required, required), faults)
+        entries = Entries[Entry](None, ()) if found is None else entries_of(model, found, faults)
+        _check_materials(entries, library, faults)
     if faults.found:
         raise BadInput(sorted(faults.found, key=row_of))
     return entries.items
+
+
+def _check_materials(entries: Entries[Entry], library: Library | None, faults: Faults) -> None:
+    """Note materials that the library does not have, and those that stand twice."""
+    known = None if library is None else Names(library.material)
+    first: dict[str, int] = {}
+    for entry, name in enumerate(entries.texts("material")):
+        if name and known is not None and name not in known:
+            message = f"there is no material '{name}' in the library"
+            faults.add(entries.spot(entry, "material")[1], message, nearest=known.nearest(name))
+        elif name and first.setdefault(name, entry) != entry:
+            place, before = (entries.spot(i, "material")[1] for i in (entry, first[name]))
+            faults.add(place, f"'{name}' stands already in {before}")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import gc
-from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -13,8 +11,8 @@ from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library.checking.checks import Draft, check
 from optiform.library.files.columns import Entries, entries_of, shapes
 from optiform.library.files.csv_tables import read_csv
-from optiform.library.files.opening import is_file, names_in
-from optiform.library.files.tables import Columns, Table, row_of
+from optiform.library.files.opening import ROWS, is_file, names_in
+from optiform.library.files.tables import Columns, Table, no_collection, row_of
 from optiform.library.files.toml_file import LibraryKeys, read_keys
 from optiform.library.models import (
     Frozen,
@@ -29,7 +27,7 @@ from optiform.library.models import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 Entry = TypeVar("Entry", bound=Frozen)
 TABLES: dict[str, type[Frozen]] = {
@@ -43,6 +41,8 @@ TABLES: dict[str, type[Frozen]] = {
 NEEDED = ("materials", "substances", "composition")
 BESIDE = ("limits", "allergens", "prices", "shelf")
 WITH_MEASURES = ("materials", "substances")
+MOST = 100_000
+"""Most materials, and most substances. No store has as many; a table with more is another one than was meant."""
 
 
 def load_library(path: str | Path | None = None) -> Library:
@@ -68,24 +68,8 @@ def load_library(path: str | Path | None = None) -> Library:
     if path is None:
         with resources.as_file(resources.files("optiform.library") / "starter") as folder:
             return load_library(folder)
-    with _no_collection():
+    with no_collection():
         return _load(Path(path))
-
-
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Pause the search for reference cycles.
-
-    Reading makes hundreds of thousands of small values and no cycles; the repeated search through
-    them would take longer than the reading.
-    """
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _load(path: Path) -> Library:
@@ -150,7 +134,8 @@ def columns_of(name: str, extra: Iterable[str] = ()) -> Columns:
     """
     known = shapes(TABLES[name])
     required = tuple(column for column, shape in known.items() if shape.blank is ...)
-    return Columns(name, tuple(dict.fromkeys((*known, *extra))), required)
+    most = MOST if name in WITH_MEASURES else ROWS
+    return Columns(name, tuple(dict.fromkeys((*known, *extra))), required, most)
 
 
 def _read_tables(source: _Source, measured: Sequence[str], faults: Faults) -> dict[str, Table]:

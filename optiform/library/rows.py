@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from optiform.mappings import FrozenDict, FrozenMap
 from optiform.tolerances import SMALLEST_TYPED
 
 if TYPE_CHECKING:
-    pass
+    from collections.abc import Mapping
 
 Function = Literal[
     "water", "surfactant", "thickener", "humectant", "oil", "emulsifier", "solubiliser", "conditioner",
@@ -53,6 +54,13 @@ class Frozen(BaseModel):
     """A value that nothing changes after it was read."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True, allow_inf_nan=False)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """Return a copy with other values, whose mappings cannot be changed either."""
+        frozen = {
+            key: FrozenDict(value) if type(value) is dict else value for key, value in (update or {}).items()
+        }
+        return super().model_copy(update=frozen, deep=deep)
 
 
 class Substance(Frozen):
@@ -126,7 +134,7 @@ class Substance(Frozen):
     tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
     trust: Trust | None = Field(default=None, description="how firm the row is")
     source: str = Field(default="", description="who says so")
-    extra: dict[str, float] = Field(default_factory=dict)
+    extra: FrozenMap[str, float] = Field(default_factory=FrozenDict)
 
     @property
     def charge_known(self) -> bool:
@@ -227,7 +235,7 @@ class Material(Frozen):
     tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
     trust: Trust | None = Field(default=None, description="how firm the row is")
     source: str = Field(default="", description="who says so")
-    extra: dict[str, float] = Field(default_factory=dict)
+    extra: FrozenMap[str, float] = Field(default_factory=FrozenDict)
 
     @property
     def functions(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from optiform.library.rows import Bound, Frozen, Trust
+from optiform.mappings import FrozenDict, FrozenMap
 
 
 class ColumnMeasure(Frozen):
@@ -27,7 +28,7 @@ class PreservativeSystem(Frozen):
     """Preservatives that work together: windows in % w/w and the pH range in which they work."""
 
     name: str = Field(min_length=1)
-    members: dict[str, tuple[float, float]] = Field(
+    members: FrozenMap[str, tuple[float, float]] = Field(
         min_length=1, description="material = [lowest, highest]", json_schema_extra={"unit": "% w/w"}
     )
     pH: tuple[float | None, float | None] | None = Field(
@@ -40,8 +41,8 @@ class PreservativeSystem(Frozen):
         description="kept from both ends of the pH range; absent: none",
         json_schema_extra={"unit": "pH"},
     )
-    undissociated_at_least: dict[str, Annotated[float, Field(gt=0, le=100)]] = Field(
-        default_factory=dict,
+    undissociated_at_least: FrozenMap[str, Annotated[float, Field(gt=0, le=100)]] = Field(
+        default_factory=FrozenDict,
         description="INCI name = least uncharged acid at the upper end of the formula's pH window",
         json_schema_extra={"unit": "% w/w as acid"},
     )
@@ -78,7 +79,7 @@ class Base(Frozen):
     active: tuple[float, float] = Field(
         description="active matter as tried, [lowest, highest]", json_schema_extra={"unit": "% w/w"}
     )
-    shares: dict[str, tuple[float, float]] = Field(
+    shares: FrozenMap[str, tuple[float, float]] = Field(
         min_length=1,
         description="charge class, tag: or substance: = [lowest, highest] as tried; no other kind of surfactant",
         json_schema_extra={"unit": "% of active matter"},

@@ -9,7 +9,7 @@ import pytest
 from optiform.search.narrow import candidates as few
 from optiform.search.narrow import completion as complete
 from optiform.search.narrow import screening
-from tests.answers.test_screen_rules import SEARCHES, assert_same
+from tests.search.narrow.test_screen_rules import SEARCHES, assert_same
 
 BRIEFS = range(1000, 1400)
 

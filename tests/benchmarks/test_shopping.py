@@ -7,7 +7,7 @@ import time
 import pytest
 
 from optiform.sheets.purchase.shopping import shopping
-from tests.sheets.large_plan import large_plan
+from tests.sheets.purchase.large_plan import large_plan
 
 pytestmark = pytest.mark.benchmark
 SECONDS = 5.0

@@ -94,14 +94,14 @@ briefs = some.fixed_dictionaries(
 
 
 @given(briefs)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_a_brief_or_faults(mapping: dict[str, Any]) -> None:
     with contextlib.suppress(BadInput):
         assert brief_from(mapping, LIBRARY).title == "x"
 
 
 @given(some.dictionaries(some.sampled_from(plain), values, max_size=5))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_a_brief_or_faults_whatever_the_shape(mapping: dict[str, Any]) -> None:
     with contextlib.suppress(BadInput):
         brief_from(mapping, LIBRARY)

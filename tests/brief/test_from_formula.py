@@ -9,7 +9,7 @@ from optiform.brief import brief_from, load_brief, reformulation_brief, write_br
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
 from optiform.program import held_brief
-from tests.answers.today import STARTER_TODAY, starter
+from tests.answers.rework.today import STARTER_TODAY, starter
 from tests.tried import tried
 
 TODAY = TypedFormula("today", STARTER_TODAY, 100.0)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from optiform.brief import brief_from, missing_guards
-from tests.answers.today import STARTER_TODAY, starter
+from tests.answers.rework.today import STARTER_TODAY, starter
 from tests.brief.samples import quay_library, wanted
 from tests.builders import tiny_library
 

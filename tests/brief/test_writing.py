@@ -31,7 +31,7 @@ briefs = some.dictionaries(
 
 
 @given(briefs)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_any_mapping_of_texts_numbers_lists_and_tables_reads_back_equal(mapping: dict[str, Any]) -> None:
     assert tomllib.loads(write_brief(mapping)) == mapping
 
@@ -55,7 +55,7 @@ bounds = some.floats(0, 100).map(lambda bound: round(bound, 4))
         [{"minimise": "cost"}, {"maximise": "mildness", "then": ["ingredients"], "tie": 0.5}]
     ),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_a_brief_that_is_written_means_the_same(
     title: str, low: float, high: float, among: list[str], aim: dict[str, Any]
 ) -> None:

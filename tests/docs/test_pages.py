@@ -53,7 +53,18 @@ def commands(body: str) -> list[tuple[str, list[str]]]:
 RUNNABLE = [page for page in PAGES if {"python", "console"} & {language for language, _ in blocks(page)}]
 
 
-@pytest.mark.parametrize("page", RUNNABLE, ids=name)
+LONG = tuple(
+    f"docs/how-to/{page}.md"
+    for page in ("be-sure", "hang-it-on-the-wall", "recost", "reformulate", "trade-off", "weigh-and-correct")
+)
+"""Pages whose commands take long; README, tutorial and the rest run every time."""
+
+
+@pytest.mark.parametrize(
+    "page",
+    [pytest.param(page, marks=pytest.mark.slow) if name(page) in LONG else page for page in RUNNABLE],
+    ids=name,
+)
 def test_a_page_runs_from_top_to_bottom(page: Path, desk: Path) -> None:
     namespace: dict[str, object] = {"__name__": "page"}
     for number, (language, body) in enumerate(blocks(page), 1):

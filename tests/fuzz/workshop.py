@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optiform.cli import main
-from tests.library.files import SOUND
+from tests.library.on_disk import SOUND
 
 BRIEF = """\
 title = "Nettle wash"

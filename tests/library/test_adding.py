@@ -7,7 +7,7 @@ from optiform.library import load_library
 from optiform.library.adding import copy_starter, joined, new_material, starter_folder, write_rows
 from optiform.library.files import writing
 from optiform.library.models import Trust
-from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
+from tests.library.on_disk import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
 
 BETAINE = {
     "id": "betaine-38",

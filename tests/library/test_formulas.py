@@ -5,7 +5,7 @@ import pytest
 from optiform.faults import BadInput
 from optiform.library.formulas import read_formula
 from tests.builders import tiny_library
-from tests.library.files import write_xlsx
+from tests.library.on_disk import write_xlsx
 
 LIBRARY = tiny_library(
     [

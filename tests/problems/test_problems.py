@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import json
 import tomllib
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from optiform.answers import Answer, design
-from optiform.brief import load_brief
+from optiform.answers import Answer
 from optiform.law.frames import exceeded
+from tests.asked import designed
 from tests.problems import by_hand
 
 FOLDERS = sorted(path.parent for path in (Path(__file__).parents[2] / "problems").glob("*/brief.toml"))
@@ -23,9 +22,8 @@ def name(folder: Path) -> str:
     return folder.name
 
 
-@cache
 def answered(folder: Path) -> Answer:
-    return design(load_brief(folder / "brief.toml"))
+    return designed(folder.name)
 
 
 def expected(folder: Path) -> dict[str, Any]:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from optiform.answers import design, evaluate
-from optiform.brief import load_brief
+from optiform.answers import evaluate
 from optiform.library.formulas import TypedFormula
 from optiform.program import breaks, build, complete
 from optiform.views.render.blocks import Table
 from optiform.views.results.answer_blocks import answer_blocks
+from tests.asked import designed, problem
 from tests.problems.test_problems import FOLDERS, expected, name
 
 if TYPE_CHECKING:
@@ -37,8 +37,7 @@ def typed(answer) -> TypedFormula:
 
 @pytest.mark.parametrize("folder", SOLVED, ids=name)
 def test_a_formula_typed_off_the_screen_breaks_nothing(folder: Path) -> None:
-    brief = load_brief(folder / "brief.toml")
-    answer = design(brief)
+    brief, answer = problem(folder.name), designed(folder.name)
     formula = typed(answer)
     assert formula.total == 100.0
     found = evaluate(formula, brief.library, brief)
@@ -49,8 +48,7 @@ def test_a_formula_typed_off_the_screen_breaks_nothing(folder: Path) -> None:
 
 @pytest.mark.parametrize("folder", SOLVED, ids=name)
 def test_every_printed_formula_adds_up_and_is_near(folder: Path) -> None:
-    brief = load_brief(folder / "brief.toml")
-    answer = design(brief)
+    brief, answer = problem(folder.name), designed(folder.name)
     for formula in answer.formulas:
         figures = [Decimal(repr(line.printed)) for line in formula.lines]
         assert sum(figures) == 100

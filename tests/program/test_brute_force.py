@@ -136,7 +136,7 @@ def briefs(draw, size=None):
     )
 
 
-@settings(max_examples=30, **SUITE)
+@settings(max_examples=16, **SUITE)
 @given(brief=briefs())
 def test_the_ranking_is_that_of_the_judge(brief):
     """Every structure that exists, each at its best, in order, to 1e-6."""
@@ -171,14 +171,14 @@ def acid_briefs(draw):
     )
 
 
-@settings(max_examples=12, **SUITE)
+@settings(max_examples=8, **SUITE)
 @given(brief=acid_briefs())
 def test_the_ranking_with_a_pH_is_that_of_the_judge(brief):
     """Windows of the brief, of systems, of materials and of rules, dosed exactly or gated for the bench."""
     assert_same_ranking(brief)
 
 
-@settings(max_examples=15, **SUITE)
+@settings(max_examples=10, **SUITE)
 @given(brief=st.one_of(briefs(7), acid_briefs()), how_many=st.integers(1, 6))
 def test_a_design_lists_what_the_judge_lists(brief, how_many):
     """The whole question: the first formulas are the judge's, in order, proven; or there is a conflict."""
@@ -214,7 +214,7 @@ def tightened(brief: Brief, kind: str, step: float) -> Brief:
     return brief.model_copy(update={"targets": targets})
 
 
-@settings(max_examples=25, **SUITE)
+@settings(max_examples=14, **SUITE)
 @given(
     brief=briefs(7),
     kind=st.sampled_from(["active matter", "mildness", "choose"]),
@@ -284,7 +284,7 @@ def mixed(brief: Brief, order: list[int], rename) -> Brief:
     )
 
 
-@settings(max_examples=20, **SUITE)
+@settings(max_examples=12, **SUITE)
 @given(brief=briefs(7), data=st.data())
 def test_order_and_names_in_the_library_change_nothing(brief, data):
     """Cost, aim and structure stay, up to ties, when materials, substances and systems are shuffled and renamed."""
@@ -302,7 +302,7 @@ def test_order_and_names_in_the_library_change_nothing(brief, data):
             assert shape(other.program, other.values) == (frozenset(map(rename, old)), system)
 
 
-@settings(max_examples=20, **SUITE)
+@settings(max_examples=12, **SUITE)
 @given(brief=briefs(6), price=quarter, active=st.sampled_from([25.0, 60.0]))
 def test_adding_a_material_never_gets_dearer(brief, price, active):
     assume("ingredients" not in brief.targets)
@@ -323,7 +323,7 @@ def test_adding_a_material_never_gets_dearer(brief, price, active):
         assert after.objective <= before.objective + 1e-7
 
 
-@settings(max_examples=15, **SUITE)
+@settings(max_examples=10, **SUITE)
 @given(brief=briefs(7))
 def test_three_runs_give_the_same_digits(brief):
     runs = [[p.values.tobytes() for p in polished(brief, 3)] for _ in range(3)]

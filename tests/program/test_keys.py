@@ -12,7 +12,7 @@ from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.model.answer import Change
 from optiform.brief import load_brief
 from optiform.program import Key, build
-from tests.answers.today import brief_of
+from tests.answers.rework.today import brief_of
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 

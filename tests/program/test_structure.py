@@ -45,7 +45,7 @@ def test_roles_are_the_substances_that_serve():
     assert roles(library, "thickener") == {"xanthan": ("Gum",), "gum-solution": ("Gum",)}
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     prices=st.fixed_dictionaries(
         {

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from optiform.answers.conflict.witness import witness
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
 from optiform.brief.models import Certainty
+from optiform.mappings import FrozenDict
 from optiform.program.windows import narrowed, windows_of
 from optiform.solver import NO_LIMIT, Clock
 
@@ -140,7 +141,7 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
         answer,
         brief=brief,
         formulas=formulas,
-        details={**answer.details, "certainty": figures},
+        details=FrozenDict({**answer.details, "certainty": figures}),
         notes=(*_notes(brief, replace(answer, formulas=formulas), found, figures), *answer.notes),
     )
 

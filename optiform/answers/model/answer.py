@@ -6,12 +6,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
+from optiform.answers.model.acidity import Acidity, Dose
 from optiform.answers.model.conflict import Change, Conflict, Relaxation, Together
 from optiform.answers.model.formula import (
-    Acidity,
     Binding,
     Broken,
-    Dose,
     Figure,
     Formula,
     Grade,
@@ -23,8 +22,11 @@ from optiform.answers.model.formula import (
     SlackState,
 )
 from optiform.answers.model.why import Takeover, Why
+from optiform.mappings import FrozenDict
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
 
     from optiform.answers.model.changes import Changes
@@ -105,7 +107,7 @@ class Answer:
     why: Why | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    details: dict[str, Any] = field(default_factory=dict)
+    details: Mapping[str, Any] = field(default_factory=FrozenDict)
 
     @cached_property
     def ranking(self) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from optiform.answers.describe.drawn_lots import LotsDrawn
+    from optiform.answers.model.acidity import Acidity
+    from optiform.brief.models import Brief
     from optiform.law import IngredientList
     from optiform.program import Requirement
 
@@ -189,53 +191,6 @@ class Ingredient:
 
 
 @dataclass(frozen=True)
-class Dose:
-    """Acid or base that sets the pH: the computed amount, and the range that likely lots need [% w/w]."""
-
-    material: str
-    percent: float
-    low: float
-    high: float
-    name: str = ""
-
-
-@dataclass(frozen=True)
-class Acidity:
-    """The pH of a formula by the full balance, and what to keep ready for it.
-
-    Attributes
-    ----------
-    pH, ionic_strength : float
-        Of the typical lot, at the doses as computed.
-    low, high : float
-        The pH within which the middle 90 % of likely lots stand at those doses.
-    undosed_pH : float, optional
-        The pH without the acids and bases that only set it.
-    doses : tuple of Dose
-        Of each acid and base in the formula, by itself.
-    have_ready : tuple of Dose
-        An acid, a base, or both that stand beside the formula, because likely lots need them.
-    reserve : float  [% w/w]
-        Water to hold back for the upper end of the doses, or for what stands ready.
-    buffer_capacity : float  [mmol per 100 g per pH unit]
-    spread_from : tuple of (material id, part)
-        Which materials bring the spread, largest part first; the parts of all add up to 1.
-    """
-
-    pH: float
-    low: float
-    high: float
-    ionic_strength: float
-    held: bool
-    undosed_pH: float | None
-    doses: tuple[Dose, ...]
-    reserve: float
-    buffer_capacity: float
-    have_ready: tuple[Dose, ...] = ()
-    spread_from: tuple[tuple[str, float], ...] = ()
-
-
-@dataclass(frozen=True)
 class Broken:
     """A requirement that a typed-in formula does not meet."""
 
@@ -312,6 +267,8 @@ class Formula:
         The soft wishes of the brief.
     aim_with_preferences : float, optional
         The aim with their penalties, by which formulas are ranked; None where there are no soft wishes.
+    brief : Brief, optional
+        What the formula was made for, where a question at the front door returned it.
     """
 
     rank: int
@@ -336,6 +293,7 @@ class Formula:
     also: tuple[Grade, ...] = ()
     preferences: tuple[Preferred, ...] = ()
     aim_with_preferences: float | None = None
+    brief: Brief | None = field(default=None, repr=False, compare=False)
 
     @property
     def ranked_by(self) -> float:

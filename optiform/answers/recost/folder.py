@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import Literal
 
 from optiform import faults as fault_words
 from optiform.answers.recost.one import Kind, Recosted, Task, failed
@@ -23,6 +24,9 @@ from optiform.library.reading import BESIDE, TABLES
 BRIEF_KEYS = {"title", "aim", "targets", "include", "exclude", "choose", "share", "baseline", "ranked"}
 """Any of them makes a TOML file a brief: one with a misspelt section is a brief with a fault, not another file."""
 
+PLAN_KEYS = {"make", "pack", "supplier", "stock", "spare_percent"}
+"""Any of them, and none that only a brief has, makes a TOML file a plan of several products."""
+
 VERSION = "2"
 """Raised when the same input would give another result, so that old journals are not believed."""
 
@@ -37,12 +41,15 @@ class Found:
         Briefs and formulas with faults.
     passed_over : tuple of str
         Files that are neither briefs nor formulas.
+    plans : tuple of str
+        Plans of several products; the formulas that they name are products by themselves.
     """
 
     tasks: tuple[Task, ...]
     libraries: Mapping[str, Library] = field(repr=False)
     unreadable: tuple[Recosted, ...] = ()
     passed_over: tuple[str, ...] = ()
+    plans: tuple[str, ...] = ()
 
 
 def gather(folder: Path, prices: Mapping[str, float], library: Path | None = None) -> Found:
@@ -63,7 +70,8 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
     """
     shelf = _Shelf()
     stamp = _digest(VERSION, repr(sorted(prices.items())))
-    tasks, unreadable, passed_over = [], [], []
+    tasks, unreadable = [], []
+    left: dict[str | None, list[str]] = {None: [], "plan": []}
     files, closed = _files(folder)
     for error in closed:
         name = _printable(os.path.relpath(error.filename, folder))
@@ -73,8 +81,8 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
         name = str(path.relative_to(folder))
         try:
             kind = _kind(path)
-            if kind is None:
-                passed_over.append(_printable(name))
+            if kind is None or kind == "plan":
+                left[kind].append(_printable(name))
             else:
                 tasks.append(_task(path, _named(name), kind, library, shelf, stamp))
         except Exception as error:  # whatever it is, the other products are still asked for
@@ -84,7 +92,7 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
         raise BadInput(
             [fault_words.Fault(str(folder), "", message, "briefs (.toml) or formulas (.csv, .xlsx)")]
         )
-    return Found(tuple(tasks), shelf.by_key, tuple(unreadable), tuple(passed_over))
+    return Found(tuple(tasks), shelf.by_key, tuple(unreadable), tuple(left[None]), tuple(left["plan"]))
 
 
 @dataclass
@@ -187,8 +195,8 @@ def _may_be_product(path: Path) -> bool:
     return path.name != "library.toml" and path.suffix != ".xlsx" and path.stem not in (*TABLES, *BESIDE)
 
 
-def _kind(path: Path) -> Kind | None:
-    """Tell whether a file is a brief, a formula or neither; a damaged TOML file counts as a brief."""
+def _kind(path: Path) -> Kind | Literal["plan"] | None:
+    """Tell whether a file is a brief, a formula, a plan or none of them; a damaged TOML file counts as a brief."""
     if path.suffix == ".xlsx":
         return "formula" if _is_formula(_first_row(path)) else None
     if path.suffix == ".csv":
@@ -198,7 +206,16 @@ def _kind(path: Path) -> Kind | None:
         line = (data or b"").partition(b"\n")[0].decode("utf-8-sig", "replace")
         return "formula" if _is_formula(line.replace(";", ",").replace("\t", ",").split(",")) else None
     keys = read_toml(path, fault_words.Faults())
+    if keys is not None and _is_plan(keys):
+        return "plan"
     return "brief" if keys is None or BRIEF_KEYS.intersection(keys) else None
+
+
+def _is_plan(keys: Mapping[str, object]) -> bool:
+    """Tell a plan by its keys; where `product` is a list, it lists briefs."""
+    if (BRIEF_KEYS - {"title", "aim"}).intersection(keys):
+        return False
+    return bool(PLAN_KEYS.intersection(keys)) or isinstance(keys.get("product"), list)
 
 
 def _first_row(path: Path) -> Iterable[str]:

@@ -28,31 +28,32 @@ def on_processes(
 ) -> Generator[Recosted, None, None]:
     """Yield results as they come from several processes; each gets the libraries once.
 
-    A worker that dies takes no other result with it: what was under way is done again, one by one in
-    processes of their own, and the rest goes on with new workers. Only a product whose process dies when it
+    A worker that dies takes no other result with it: what was under way is done again, one at a time in
+    a process of its own, and the rest goes on with new workers. Only a product whose process dies when it
     is alone in it counts as failed.
     """
     shared = (dict(libraries), dict(prices), os.getpid())
     waiting = deque(tasks)
     while waiting:
-        lost = yield from _together(waiting, shared, workers)
-        for task in lost:
-            alone = yield from _together(deque([task]), shared, 1)
-            if alone:
-                yield failed(task, "its process ended before it was done")
+        again = deque((yield from _together(waiting, shared, workers, AHEAD)))
+        while again:
+            deadly = yield from _together(again, shared, 1, 1)
+            yield from (failed(task, "its process ended before it was done") for task in deadly)
 
 
 Shared = tuple[dict[str, Library], dict[str, float], int]
 
 
-def _together(waiting: deque[Task], shared: Shared, workers: int) -> Generator[Recosted, None, list[Task]]:
+def _together(
+    waiting: deque[Task], shared: Shared, workers: int, ahead: int
+) -> Generator[Recosted, None, list[Task]]:
     """Yield results until nothing waits or a worker dies; return what was under way then."""
     lost: list[Task] = []
     running: dict[Future[Recosted], Task] = {}
     with _pool(workers, shared) as pool:
         while True:
             if not lost:
-                _hand_out(pool, waiting, running, workers * AHEAD)
+                _hand_out(pool, waiting, running, workers * ahead)
             if not running:
                 return lost
             for future in wait(running, return_when=FIRST_COMPLETED).done:

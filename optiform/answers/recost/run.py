@@ -29,11 +29,14 @@ class Recosting:
         Materials of the list that no library of the folder has; the nearest is empty where none is near.
     passed_over : tuple of str
         Files that are neither briefs nor formulas.
+    plans : tuple of str
+        Plans of several products.
     """
 
     products: tuple[Recosted, ...]
     unknown: tuple[tuple[str, str], ...] = ()
     passed_over: tuple[str, ...] = ()
+    plans: tuple[str, ...] = ()
 
 
 def recost(
@@ -126,7 +129,7 @@ def recosting(
             results[result.key] = result
             told(len(results), total, result.name)
     products = tuple(sorted(results.values(), key=lambda result: result.name))
-    return Recosting(products, _unknown(changed, found), found.passed_over)
+    return Recosting(products, _unknown(changed, found), found.passed_over, found.plans)
 
 
 def _unknown(prices: Mapping[str, float], found: Found) -> tuple[tuple[str, str], ...]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.faults import UNPRINTABLE, nearest, printable
+from optiform.library.files.opening import ROWS
 
 if TYPE_CHECKING:
     from optiform.faults import Fault, Faults
@@ -24,11 +27,14 @@ class Columns:
         Name of the table: its file without ``.csv``, or its sheet.
     known, required : tuple of str
         Every column that means something, and those that must be there.
+    most : int
+        Most rows below the header.
     """
 
     table: str
     known: tuple[str, ...]
     required: tuple[str, ...]
+    most: int = ROWS
 
 
 @dataclass(frozen=True)
@@ -107,8 +113,8 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     columns : Columns
         What the columns may be called.
     faults : Faults
-        Gathers unknown, missing and repeated columns, cells below no heading, and rows that are
-        shorter or longer than the header.
+        Gathers unknown, missing and repeated columns, cells below no heading, rows that are
+        shorter or longer than the header, and more rows than are read.
 
     Returns
     -------
@@ -118,6 +124,10 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     here = f"sheet {raw.sheet}, " if raw.sheet else ""
     if not raw.records:
         faults.add(f"{here}row 1", "the table is empty", allowed=_header_wanted(columns), file=raw.file)
+        return Table(columns.table, raw.file, raw.sheet)
+    if len(raw.records) > columns.most + 1:
+        message, allowed = f"the table has {len(raw.records) - 1:,} rows", f"up to {columns.most:,} rows"
+        faults.add(here.rstrip(", "), message, allowed=allowed, file=raw.file)
         return Table(columns.table, raw.file, raw.sheet)
     header_row, header = raw.records[0]
     names = [name.strip() for name in header]
@@ -187,3 +197,19 @@ def row_of(fault: Fault) -> int:
 def header_recognised(names: Sequence[str], columns: Columns) -> bool:
     """Tell whether a first row can be the header of this table: at least one column is meant in it."""
     return any(nearest(name.strip(), columns.known, cutoff=0.75) for name in names if name.strip())
+
+
+@contextmanager
+def no_collection() -> Iterator[None]:
+    """Pause the search for reference cycles.
+
+    Reading makes hundreds of thousands of small values and no cycles; the repeated search through
+    them would take longer than the reading.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()

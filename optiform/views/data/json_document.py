@@ -38,7 +38,7 @@ SCHEMA = 2
 
 def document(question: str, content: Mapping[str, Any], value: Any = None) -> str:
     """Return content, and the fields of a frozen value, as one JSON document under version and schema."""
-    from optiform import __version__
+    from optiform.version import __version__
 
     head = {"optiform": __version__, "schema": SCHEMA, "question": question}
     fields = {} if value is None else _fields(value)

@@ -143,6 +143,9 @@ def _no_part(found: Recosting, mixed: bool) -> list[Block]:
     if found.passed_over:
         told = list(found.passed_over[:NAMED])
         notes.append(f"Passed over, neither brief nor formula: {_listed(told, len(found.passed_over))}.")
+    if found.plans:
+        plans = _listed(found.plans[:NAMED], len(found.plans))
+        notes.append(f"Passed over as a plan, whose briefs and formulas count by themselves: {plans}.")
     return [Heading("To know"), Bullets(tuple(notes))] if notes else []
 
 

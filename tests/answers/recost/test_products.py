@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
+import re
 from pathlib import Path
 
 import pytest
@@ -30,8 +30,11 @@ def shipped(tmp_path_factory):
     root.mkdir()
     (root.parent / "new.csv").write_text(DEARER, encoding="utf-8")
     for name in ("nettle-gel-oily-skin", "spruce-shampoo"):
-        shutil.copy(PROBLEMS / name / "brief.toml", root / f"{name}.toml")
-    text = (PROBLEMS / "nettle-gel-oily-skin" / "brief.toml").read_text(encoding="utf-8")
+        text = (PROBLEMS / name / "brief.toml").read_text(encoding="utf-8")
+        first = re.sub(r"^how_many = \d+", "how_many = 1", text, flags=re.MULTILINE)
+        assert first != text
+        (root / f"{name}.toml").write_text(first, encoding="utf-8")
+    text = (root / "nettle-gel-oily-skin.toml").read_text(encoding="utf-8")
     (root / "sure.toml").write_text(text + SURE, encoding="utf-8")
     return root
 
@@ -135,6 +138,32 @@ def test_what_has_no_part_is_told(tmp_path):
     found = recosting(root, new, library=root / "library")
     assert found.unknown == (("nettle-sop", "nettle-soap"),)
     assert found.passed_over == ("note.csv", "unit.toml")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'title = "spring"\n[[make]]\nformula = "today.csv"\nbatch = "5kg"\n',
+        'title = "spring"\naim = "consumed"\nspare_percent = 5\n',
+        'title = "spring washes"\nminimise = "cash"\n[[product]]\nbrief = "wash-0000.toml"\nbatch = "5kg"\n',
+    ],
+)
+def test_a_plan_is_no_faulty_brief(tmp_path, text):
+    """Of one shelf or of one family: its briefs and formulas lie in the folder as products themselves."""
+    root = folder(tmp_path / "products", 1)
+    (root / "spring.toml").write_text(text, encoding="utf-8")
+    found = recosting(root, prices(root, glycerin=2.0), library=root / "library")
+    assert [product.name for product in found.products] == ["today.csv", "wash-0000.toml"]
+    assert (found.plans, found.passed_over) == (("spring.toml",), ())
+
+
+def test_a_brief_with_a_key_of_a_plan_is_a_brief_with_a_fault(tmp_path):
+    root = folder(tmp_path / "products", 1)
+    with (root / "wash-0000.toml").open("a", encoding="utf-8") as file:
+        file.write('[[pack]]\nmaterial = "glycerin"\n')
+    found = recosting(root, prices(root, glycerin=2.0), library=root / "library")
+    slipped = by_name(found.products)["wash-0000.toml"]
+    assert slipped.outcome == "fault" and "pack: unknown key" in slipped.faults[0] and found.plans == ()
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from random import Random
 
 from tests.fuzz.kinds.case import ABSURD, CHECK, MISSPELT, READERS, Case
 from tests.fuzz.workshop import BRIEF, PLAN
-from tests.library.files import TOML
+from tests.library.on_disk import TOML
 
 
 def outsized_toml(random: Random) -> Case:

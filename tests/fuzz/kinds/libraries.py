@@ -6,7 +6,7 @@ import json
 from random import Random
 
 from tests.fuzz.kinds.case import CHECK, STEERING, Case
-from tests.library.files import COMPOSITION, MATERIALS, SUBSTANCES, TOML
+from tests.library.on_disk import COMPOSITION, MATERIALS, SUBSTANCES, TOML
 
 
 def library_slip(random: Random) -> Case:

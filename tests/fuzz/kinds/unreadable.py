@@ -8,7 +8,7 @@ from random import Random
 
 from tests.fuzz.kinds.case import CHECK, EVALUATE, READERS, Case
 from tests.fuzz.workshop import BRIEF, FORMULA
-from tests.library.files import MATERIALS
+from tests.library.on_disk import MATERIALS
 
 
 def _role(random: Random) -> tuple[str, tuple[str, ...]]:

@@ -7,7 +7,7 @@ from random import Random
 
 from tests.fuzz.kinds.case import ABSURD, SHEET, STEERING, Case
 from tests.fuzz.workshop import BRIEF, PLAN
-from tests.library.files import MATERIALS
+from tests.library.on_disk import MATERIALS
 
 
 def misspelt_option(random: Random) -> Case:

@@ -1,0 +1,22 @@
+"""The questions as functions: a file or a value goes in, a frozen answer comes out.
+
+Wherever a brief, a library or a formula is meant, a path will do, and so will what another question returned.
+"""
+
+from optiform.api.making import bench, lot, recost, sheet, shop, weigh
+from optiform.api.questions import check, design, evaluate, reformulate, tradeoff, why
+
+__all__ = [
+    "bench",
+    "check",
+    "design",
+    "evaluate",
+    "lot",
+    "recost",
+    "reformulate",
+    "sheet",
+    "shop",
+    "tradeoff",
+    "weigh",
+    "why",
+]

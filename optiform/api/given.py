@@ -1,0 +1,111 @@
+"""What a question may be given: a path, a value, or what another question returned."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optiform.answers.model.formula import Formula
+from optiform.brief import Brief, load_brief
+from optiform.faults import BadInput, Fault, Faults
+from optiform.library import Library, load_library
+from optiform.library.checking.names import Names
+from optiform.library.files.columns import shortened
+from optiform.library.formulas import TypedFormula, read_formula
+from optiform.library.models import MOST
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Answer
+
+File = str | Path
+AnyBrief = File | Brief
+AnyLibrary = File | Library
+AnyFormula = File | TypedFormula | Formula | Mapping[str, float]
+Mass = float | str
+
+
+def brief_of(brief: AnyBrief | AnyFormula) -> Brief:
+    """Return a brief, read from its file where it is a path."""
+    if isinstance(brief, Brief):
+        return brief
+    if isinstance(brief, str | Path):
+        return load_brief(brief)
+    allowed = 'a brief, or a formula with an aim such as "cheaper"'
+    raise BadInput([Fault("", "brief", f"a {type(brief).__name__} is no brief", allowed)])
+
+
+def library_of(library: AnyLibrary | None) -> Library:
+    """Return a library, read from its folder where it is a path; the starter library where it is absent."""
+    return library if isinstance(library, Library) else load_library(library)
+
+
+def ground_of(
+    formula: AnyFormula, brief: AnyBrief | None, library: AnyLibrary | None
+) -> tuple[Library, Brief | None]:
+    """Return the library that a formula draws on, and the brief to hold it against.
+
+    A formula of an answer brings both along, unless others are named.
+    """
+    if brief is not None and library is not None:
+        raise BadInput([Fault("", "library", "a brief names its own library", "a brief or a library")])
+    if brief is not None:
+        asked = brief_of(brief)
+        return asked.library, asked
+    if library is None and isinstance(formula, Formula) and formula.brief is not None:
+        return formula.brief.library, formula.brief
+    return library_of(library), None
+
+
+def formula_of(formula: AnyFormula, library: Library) -> TypedFormula:
+    """Return a formula in % w/w of a library's materials."""
+    if isinstance(formula, TypedFormula):
+        return formula
+    if isinstance(formula, str | Path):
+        return read_formula(formula, library)
+    if isinstance(formula, Formula):
+        name = formula.brief.title if formula.brief is not None else f"Formula {formula.rank}"
+        lines = tuple((line.material, line.percent) for line in formula.lines)
+        return TypedFormula(name, lines, math.fsum(percent for _, percent in lines))
+    return _from_amounts(formula, library)
+
+
+def _from_amounts(amounts: Mapping[str, float], library: Library) -> TypedFormula:
+    """Return a formula given as % w/w by material id."""
+    faults, known = Faults(), Names(library.material)
+    for material, percent in amounts.items():
+        if material not in known:
+            message = f"there is no material '{shortened(material)}' in the library"
+            faults.add("formula", message, nearest=known.nearest(material))
+        if not 0 <= percent <= MOST:
+            faults.add(
+                f"formula, {shortened(material)}", f"{percent:g} %", allowed=f"a number from 0 to {MOST:g}"
+            )
+    faults.raise_if_any()
+    return TypedFormula("", tuple(amounts.items()), math.fsum(amounts.values()))
+
+
+def rework_of(start: AnyBrief | AnyFormula, aim: str, library: AnyLibrary | None) -> Brief:
+    """Return the brief for changing a formula towards an aim."""
+    from optiform.brief import brief_from, reformulation_brief
+
+    if isinstance(start, Brief):
+        raise BadInput([Fault(start.file, "aim", "a brief states its own", "a formula, or no aim")])
+    held, _ = ground_of(start, None, library)
+    typed = formula_of(start, held)
+    return brief_from(reformulation_brief(typed, held, aim, typed.name or "today"), held, baseline=typed)
+
+
+def grams_of(mass: Mass) -> float:
+    """Return grams; a number is grams, a text says its unit."""
+    from optiform.sheets import read_mass
+
+    return read_mass(mass, "batch") if isinstance(mass, str) else float(mass)
+
+
+def at_home(answer: Answer, brief: Brief | None = None) -> Answer:
+    """Return an answer whose formulas know the brief that they were made for."""
+    home = brief or answer.brief
+    return replace(answer, formulas=tuple(replace(formula, brief=home) for formula in answer.formulas))

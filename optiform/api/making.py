@@ -1,0 +1,241 @@
+"""The questions about making a formula: weighing, lots, readings, sheets, buying, new prices."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optiform.api.given import at_home, formula_of, grams_of, ground_of, library_of
+from optiform.brief import Brief
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+    from typing import Literal
+
+    from optiform.answers.bench.lot_correction import LotCorrection
+    from optiform.answers.bench.readings import Addition, Bench
+    from optiform.answers.model.answer import Answer
+    from optiform.answers.recost.one import Recosted
+    from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
+    from optiform.sheets import Plan, Sheet, Shopping, Unit
+
+
+def weigh(
+    formula: AnyFormula,
+    batch: Mass,
+    *,
+    balance_g: float = 0.01,
+    brief: AnyBrief | None = None,
+    library: AnyLibrary | None = None,
+) -> Answer:
+    """Find the grams of a batch that a balance can weigh, everything held again on them.
+
+    Parameters
+    ----------
+    formula : path, mapping, TypedFormula or Formula
+    batch : float or str
+        Grams, or a mass such as ``"2 kg"``.
+    balance_g : float  [g]
+        What the balance can show.
+    brief : path or Brief, optional
+        Held as well.
+    library : path or Library, optional
+        The starter library by default.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the files, or a total off 100.
+    """
+    from optiform.answers.weigh.typed_formula import weigh_formula
+    from optiform.brief.models import Weighing
+
+    held, asked = ground_of(formula, brief, library)
+    weighing = Weighing(batch_g=grams_of(batch), balance_g=balance_g)
+    answer = weigh_formula(formula_of(formula, held), held, weighing, asked)
+    return at_home(answer, asked or Brief(title=answer.title, library=held))
+
+
+def lot(
+    formula: AnyFormula,
+    material: str,
+    active: float,
+    *,
+    substance: str | None = None,
+    batch: Mass | None = None,
+    brief: AnyBrief | None = None,
+    library: AnyLibrary | None = None,
+) -> LotCorrection:
+    """Correct a formula for a lot by its certificate, water making room.
+
+    Parameters
+    ----------
+    formula : path, mapping, TypedFormula or Formula
+    material : str
+        Whose lot differs.
+    active : float  [% w/w]
+        What the certificate states.
+    substance : str, optional
+        Which substance it states; the active matter by default.
+    batch : float or str, optional
+        Grams, or a mass such as ``"2 kg"``.
+    brief : path or Brief, optional
+        Held as well.
+    library : path or Library, optional
+        The starter library by default.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the files, an impossible strength, or too little water.
+    """
+    from optiform.answers.bench.lot_correction import correct_lot
+
+    held, asked = ground_of(formula, brief, library)
+    size = None if batch is None else grams_of(batch)
+    typed = formula_of(formula, held)
+    return correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=size)
+
+
+def bench(
+    formula: AnyFormula,
+    *,
+    batch: Mass | None = None,
+    additions: Sequence[Addition] = (),
+    pH: float | None = None,
+    material: str | None = None,
+    brief: AnyBrief | None = None,
+    library: AnyLibrary | None = None,
+) -> Bench:
+    """Learn from a trial: what was added, and the measured pH.
+
+    Parameters
+    ----------
+    formula : path, mapping, TypedFormula or Formula
+        As it was weighed.
+    batch : float or str, optional
+        Grams, or a mass such as ``"2 kg"``, before anything was added.
+    additions : sequence of Addition
+    pH : float, optional
+        Measured after the additions.
+    material : str, optional
+        Whose alkali the pH corrects; the surfactants' by default.
+    brief : path or Brief, optional
+        Held as well.
+    library : path or Library, optional
+        The starter library by default.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the files, or where no sensible amount of alkali explains the pH.
+    """
+    from optiform.answers.bench.readings import bench as ask
+
+    held, asked = ground_of(formula, brief, library)
+    size = None if batch is None else grams_of(batch)
+    typed = formula_of(formula, held)
+    return ask(typed, held, batch_g=size, additions=additions, pH=pH, material=material, brief=asked)
+
+
+def sheet(
+    formula: AnyFormula,
+    batch: Mass,
+    *,
+    unit: File | Unit | None = None,
+    parts: Collection[Literal["batch", "label", "cost", "shopping"]] | None = None,
+    brief: AnyBrief | None = None,
+    library: AnyLibrary | None = None,
+) -> Sheet:
+    """Write batch record, label, unit cost and shopping list of a formula.
+
+    Parameters
+    ----------
+    formula : path, mapping, TypedFormula or Formula
+        A formula of an answer brings its brief along.
+    batch : float or str
+        Grams, or a mass such as ``"2 kg"``.
+    unit : path or Unit, optional
+        What one sold unit holds and costs besides; without it there is no cost sheet.
+    parts : collection of str, optional
+        All by default.
+    brief : path or Brief, optional
+        Its targets, law and balance count.
+    library : path or Library, optional
+        The starter library by default.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the files, or a total off 100.
+    """
+    from optiform import sheets
+
+    held, asked = ground_of(formula, brief, library)
+    sold = sheets.load_unit(unit) if isinstance(unit, str | Path) else unit
+    return sheets.make_sheet(
+        formula_of(formula, held),
+        held,
+        grams_of(batch),
+        brief=asked,
+        unit=sold,
+        unit_file=str(unit) if isinstance(unit, str | Path) else "",
+        parts=sheets.PARTS if parts is None else parts,
+    )
+
+
+def shop(plan: File | Plan, *, library: AnyLibrary | None = None, seconds: float | None = None) -> Shopping:
+    """Find the packs to buy for one or several products that share materials and stock.
+
+    Parameters
+    ----------
+    plan : path or Plan
+    library : path or Library, optional
+        Stands in for the library that a plan file names.
+    seconds : float, optional
+        Time after which the best so far is returned, with its gap.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the plan, its library and its formulas.
+    """
+    from optiform import sheets
+    from optiform.solver import Clock
+
+    if isinstance(plan, str | Path):
+        plan = sheets.load_plan(plan, None if library is None else library_of(library))
+    return plan.shopping(Clock.of(seconds))
+
+
+def recost(
+    folder: File,
+    prices: File,
+    *,
+    library: File | None = None,
+    workers: int = 1,
+    journal: File | None = None,
+) -> tuple[Recosted, ...]:
+    """Solve every brief and price every formula of a folder at new prices.
+
+    Parameters
+    ----------
+    folder : path
+        Briefs (TOML) and formulas (CSV), also in folders below.
+    prices : path
+        ``material,price``.
+    library : path, optional
+        What formulas draw on; the starter library by default.
+    workers : int
+        Processes on this machine; 1 works in this one. More run under ``if __name__ == "__main__":``.
+    journal : path, optional
+        Results are kept here as they come, and a run that was killed goes on from it.
+
+    Raises
+    ------
+    BadInput
+        If the folder, the price list or the journal cannot be used; one bad product never stops the rest.
+    """
+    from optiform.answers.recost.run import recost as ask
+
+    return ask(folder, prices, library=library, workers=workers, journal=journal)
