@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.model.weighing import NotWeighable, Stock, TooLight, Way, Weighable
 from optiform.answers.weigh.grid import grid_of
-from optiform.answers.weigh.weighable import Weighable, weigh
+from optiform.answers.weigh.weighable import weigh
 from optiform.program import number
 from optiform.tolerances import ROUNDING
 
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
     from optiform.answers.model.answer import Formula
-    from optiform.answers.weigh.weighable import Stock
     from optiform.brief.models import Brief, Weighing
     from optiform.library.arrays import Floats
     from optiform.program import Key, Program
@@ -33,40 +33,6 @@ Not above 10 %, where more and more of the usual powders no longer dissolve."""
 LARGEST_BATCH = 1_000_000.0
 NO_SOLUTION = ("water", "oil", "fragrance", "emulsifier", "thickener", "powder", "opacifier")
 """Functions whose materials make no stock solution in water."""
-
-WayKind = Literal["finer balance", "larger batch", "stock solution"]
-
-
-@dataclass(frozen=True)
-class TooLight:
-    """A material of which the batch takes less than the balance weighs well [g]."""
-
-    material: str
-    name: str
-    grams: float
-
-
-@dataclass(frozen=True)
-class Way:
-    """Something that makes the amounts weighable, solved again as printed."""
-
-    kind: WayKind
-    batch_g: float
-    balance_g: float
-    stocks: tuple[Stock, ...] = ()
-
-
-@dataclass(frozen=True)
-class NotWeighable:
-    """Why no amounts of this batch on this balance hold everything, and the ways out."""
-
-    batch_g: float
-    balance_g: float
-    error_percent: float
-    least_g: float
-    too_light: tuple[TooLight, ...] = ()
-    off_grid: bool = False
-    ways: tuple[Way, ...] = ()
 
 
 def why_not(

@@ -8,7 +8,7 @@ from optiform.views.render.numbers import fixed, short
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula
-    from optiform.answers.weigh.weighable import Weighable, WeighedLine
+    from optiform.answers.model.weighing import Weighable, WeighedLine
 
 
 def grams_of(formula: Formula) -> dict[str, str]:
