@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Addition, Bench
+    from optiform.answers.bench.swapping import Swap
     from optiform.answers.doctor import diagnose
     from optiform.answers.model.acidity import Acidity, Dose
     from optiform.answers.model.answer import Answer, Leave, Wish
@@ -83,6 +84,7 @@ __all__ = [
     "Sheet",
     "Shopping",
     "Substance",
+    "Swap",
     "Takeover",
     "TradeOff",
     "Trust",
@@ -108,6 +110,7 @@ __all__ = [
     "sheet",
     "shop",
     "starter_brief",
+    "swap",
     "tradeoff",
     "weigh",
     "why",
@@ -116,6 +119,7 @@ __all__ = [
 _ROOMS = {
     "optiform.answers.bench.lot_correction": ("LotCorrection",),
     "optiform.answers.bench.readings": ("Addition", "Bench"),
+    "optiform.answers.bench.swapping": ("Swap",),
     "optiform.answers.doctor": ("diagnose",),
     "optiform.answers.model.answer": ("Answer", "Leave", "Wish"),
     "optiform.answers.model.changes": ("Changes",),
@@ -128,8 +132,8 @@ _ROOMS = {
     "optiform.answers.recost.one": ("Recosted",),
     "optiform.answers.tradeoff": ("TradeOff",),
     "optiform.api": (
-        "bench", "check", "design", "evaluate", "lot", "recost", "reformulate", "sheet", "shop", "tradeoff", "weigh",
-        "why",
+        "bench", "check", "design", "evaluate", "lot", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff",
+        "weigh", "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),

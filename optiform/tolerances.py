@@ -33,8 +33,8 @@ ROUNDING = 1e-9
 SOLVER = 1e-9
 """Rows and columns of a solution hold within this, reduced costs too, and the gap left by a proof is no larger."""
 
-SAME_AIM = 1e-10
-"""An iteration that improves the aim by a smaller part of it has come to its end."""
+STANDSTILL = 1e-10
+"""An iteration that moves its value, an aim or a dose, by a smaller part of 1 or of itself has come to its end."""
 
 LAST_DIGITS = 1e-12
 """What one operation loses to rounding is less than this (of 1, or of its own size): for values that are exact."""

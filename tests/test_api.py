@@ -63,6 +63,16 @@ def test_a_formula_in_memory_is_reformulated_as_its_file_is(tmp_path, answer):
     assert [f.aim for f in one.formulas] == pytest.approx([f.aim for f in other.formulas], abs=1e-9)
 
 
+def test_a_mapping_may_have_names_and_a_swap_takes_what_other_questions_take(tmp_path):
+    """16 % of a 50 % grade stand for 15.385 % of a 52 % one."""
+    wash = {"Aqua": 84.0, "Decyl glucoside, 50 %, neutralised and preserved": 16.0}
+    assert optiform.evaluate(wash).matched[0].material == "water"
+    found = optiform.swap(wash, "decyl-glucoside-neutral", "decyl-glucoside")
+    assert found.formula.amounts["decyl-glucoside"] == pytest.approx(16.0 * 50.0 / 52.0)
+    with pytest.raises(optiform.BadInput, match="could be 2 materials"):
+        optiform.evaluate({"water": 86.0, "Decyl Glucoside": 14.0})
+
+
 @pytest.mark.core
 def test_every_fault_of_a_mapping_is_told_with_the_nearest_name():
     with pytest.raises(optiform.BadInput) as told:

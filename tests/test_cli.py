@@ -505,9 +505,6 @@ def test_a_material_is_added_and_found_again(desk, capsys):
     words = ["library", "add", "soft-betaine", "--library", "quay", "--name", "Soft", "--function", "surfactant",
              "--price", "3.2", "--content", "Cocamidopropyl Betaine=30:29:31", "--set", "phase=surfactant"]  # fmt: skip
     before = (desk / "quay/materials.csv").read_bytes()
-    assert main([*words, "--dry-run"]) == 2
-    assert "the file has no column 'low'" in capsys.readouterr().err
-    words[words.index("Cocamidopropyl Betaine=30:29:31")] = "Cocamidopropyl Betaine=30"
     assert main([*words, "--dry-run"]) == 0
     assert (desk / "quay/materials.csv").read_bytes() == before
     assert main(words) == 0

@@ -75,10 +75,15 @@ def test_what_leaves_no_room_is_a_conflict(today, capsys):
         (("reformulate", "--from", "today.csv", "--aim", "cheeper"), "did you mean 'cheaper'"),
         (("reformulate", "--from", "none.csv", "--aim", "cheaper"), "none.csv"),
         (("weigh", "today.csv", "--batch", "-3"), "above 0"),
+        (("weigh", "today.csv", "--batch", "250"), "could be grams or kilograms; allowed: 250g or 250kg"),
+        (
+            ("lot", "today.csv", "--material", "a", "--material", "b", "--active", "9"),
+            "--material: given 2 times",
+        ),
         (("weigh", "today.csv", "--batch", "nan"), "above 0"),
         (("lot", "today.csv", "--material", "citric", "--active", "90"), "holds no|no material"),
-        (("bench", "today.csv", "--batch", "500", "--add", "citric-acid"), "cannot be read"),
-        (("bench", "today.csv", "--batch", "500", "--add", "citrc-acid=3"), "did you mean 'citric-acid'"),
+        (("bench", "today.csv", "--batch", "500g", "--add", "citric-acid"), "cannot be read"),
+        (("bench", "today.csv", "--batch", "500g", "--add", "citrc-acid=3"), "did you mean 'citric-acid'"),
         (("bench", "today.csv", "--add", "citric-acid=3"), "how much was made"),
     ],
 )
@@ -88,31 +93,31 @@ def test_bad_words_are_faults_without_a_traceback(today, capsys, words, said):
 
 
 def test_weigh_in_every_form(today, capsys):
-    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "500", "--balance", "0.01")
+    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "500g", "--balance", "0.01")
     assert code == 0 and "356.6 " in out and "together" in out
-    _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250", "--format", "json")
+    _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250g", "--format", "json")
     found = json.loads(text)["formulas"][0]["weighable"]
     assert found["batch_g"] == 250 and sum(line["grams"] for line in found["lines"]) == pytest.approx(250)
-    _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250", "--format", "csv")
+    _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250g", "--format", "csv")
     rows = list(csv.DictReader(io.StringIO(text)))
     assert sum(float(row["grams"]) for row in rows) == pytest.approx(250)
     for form in ("md", "html"):
-        assert run(capsys, "weigh", "today.csv", "--batch", "250", "--format", form)[0] == 0
+        assert run(capsys, "weigh", "today.csv", "--batch", "250g", "--format", form)[0] == 0
 
 
 def test_drops_are_those_of_ones_own_dropper_and_no_empty_column_stands_where_there_are_none(today, capsys):
-    words = ("weigh", "today.csv", "--batch", "250")
+    words = ("weigh", "today.csv", "--batch", "250g")
     assert "20 to the mL" in run(capsys, *words)[1]
     _, text, _ = run(capsys, *words, "--drops-per-mL", "32")
     assert "32 to the mL" in text
     assert re.search(r"about \d+ of a 10 % solution", text)
-    assert "drops" not in run(capsys, "weigh", "today.csv", "--batch", "5000", "--balance", "0.1")[1]
+    assert "drops" not in run(capsys, "weigh", "today.csv", "--batch", "5000g", "--balance", "0.1")[1]
     code, _, err = run(capsys, *words, "--drops-per-mL", "0")
     assert code == 2 and "above 0" in err
 
 
 def test_what_cannot_be_weighed_has_exit_code_3_and_ways_out(today, capsys):
-    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "50")
+    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "50g")
     assert code == 3 and "A way out: a balance that reads 0.002 g" in " ".join(out.split())
 
 
@@ -125,7 +130,7 @@ def test_lot_in_every_form(today, capsys):
         "--active",
         "36.5",
         "--batch",
-        "1000",
+        "1000g",
     )
     code, out, _ = run(capsys, *words)
     assert code == 0 and "72.88 g instead of 70.00 g" in out
@@ -148,7 +153,7 @@ def test_bench_notes_the_alkali_in_a_library_of_ones_own(today, capsys):
         "--library",
         "mine",
         "--batch",
-        "500",
+        "500g",
         "--add",
         "citric-acid=3.6@10",
         "--pH",
@@ -156,7 +161,7 @@ def test_bench_notes_the_alkali_in_a_library_of_ones_own(today, capsys):
     )
     code, out, err = run(capsys, *words, "--note", "--out", "now.txt")
     assert code == 0 and out == "" and "materials.csv" in err and "503.6 g" in Path("now.txt").read_text()
-    _, text, _ = run(capsys, *words[:4], "--batch", "500", "--add", "citric-acid=3.6@10", "--format", "csv")
+    _, text, _ = run(capsys, *words[:4], "--batch", "500g", "--add", "citric-acid=3.6@10", "--format", "csv")
     Path("now.csv").write_text(text)
     _, text, _ = run(capsys, "evaluate", "now.csv", "--library", "mine", "--format", "json")
     assert json.loads(text)["formulas"][0]["acidity"]["pH"] == pytest.approx(4.9, abs=1e-4)

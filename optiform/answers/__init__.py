@@ -2,6 +2,7 @@
 
 from optiform.answers.bench.lot_correction import correct_lot
 from optiform.answers.bench.readings import bench
+from optiform.answers.bench.swapping import Swap, swap
 from optiform.answers.check.feasibility import check
 from optiform.answers.design.formulas import design
 from optiform.answers.doctor import Diagnosis, diagnose
@@ -15,6 +16,7 @@ __all__ = [
     "Answer",
     "Diagnosis",
     "Formula",
+    "Swap",
     "bench",
     "check",
     "correct_lot",
@@ -22,6 +24,7 @@ __all__ = [
     "diagnose",
     "evaluate",
     "reformulate",
+    "swap",
     "weigh_formula",
     "why",
 ]

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from optiform.program.program import Form
 
-PARTS = ("highspy", "numpy", "openpyxl", "pandas", "pulp", "pydantic", "typer")
+PARTS = ("highspy", "jinja2", "numpy", "openpyxl", "pandas", "pulp", "pydantic", "typer")
 
 
 @dataclass(frozen=True)

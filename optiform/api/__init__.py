@@ -3,7 +3,7 @@
 Wherever a brief, a library or a formula is meant, a path will do, and so will what another question returned.
 """
 
-from optiform.api.making import bench, lot, recost, sheet, shop, weigh
+from optiform.api.making import bench, lot, recost, sheet, shop, swap, weigh
 from optiform.api.questions import check, design, evaluate, reformulate, tradeoff, why
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "reformulate",
     "sheet",
     "shop",
+    "swap",
     "tradeoff",
     "weigh",
     "why",

@@ -12,10 +12,11 @@ from optiform.answers.model.formula import Formula
 from optiform.brief import Brief, load_brief
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library import Library, load_library
-from optiform.library.checking.names import Names
 from optiform.library.files.columns import shortened
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import MOST
+from optiform.library.typed.masses import read_mass
+from optiform.library.typed.matching import matcher, told_matches
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
@@ -73,18 +74,23 @@ def formula_of(formula: AnyFormula, library: Library) -> TypedFormula:
 
 
 def _from_amounts(amounts: Mapping[str, float], library: Library) -> TypedFormula:
-    """Return a formula given as % w/w by material id."""
-    faults, known = Faults(), Names(library.material)
-    for material, percent in amounts.items():
-        if material not in known:
-            message = f"there is no material '{shortened(material)}' in the library"
-            faults.add("formula", message, nearest=known.nearest(material))
+    """Return a formula given as % w/w by material: an id, a name or an INCI name."""
+    faults, known = Faults(), matcher(library)
+    lines: dict[str, float] = {}
+    matched = []
+    for text, percent in amounts.items():
+        found, by = known.candidates(text)
+        if len(found) != 1:
+            known.ask(text, found, "formula", faults)
         if not 0 <= percent <= MOST:
-            faults.add(
-                f"formula, {shortened(material)}", f"{percent:g} %", allowed=f"a number from 0 to {MOST:g}"
-            )
+            place = f"formula, {shortened(text)}"
+            faults.add(place, f"{percent:g} %", allowed=f"a number from 0 to {MOST:g}")
+        if len(found) == 1:
+            lines[found[0]] = lines.get(found[0], 0.0) + percent
+            matched += [known.matched(text, found[0], by)] if text != found[0] else []
     faults.raise_if_any()
-    return TypedFormula("", tuple(amounts.items()), math.fsum(amounts.values()))
+    total, told = math.fsum(lines.values()), told_matches(matched)
+    return TypedFormula("", tuple(lines.items()), total, notes=told, matched=tuple(matched))
 
 
 def rework_of(start: AnyBrief | AnyFormula, aim: str, library: AnyLibrary | None) -> Brief:
@@ -100,8 +106,6 @@ def rework_of(start: AnyBrief | AnyFormula, aim: str, library: AnyLibrary | None
 
 def grams_of(mass: Mass) -> float:
     """Return grams; a number is grams, a text says its unit."""
-    from optiform.sheets import read_mass
-
     return read_mass(mass, "batch") if isinstance(mass, str) else float(mass)
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Addition, Bench
+    from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer
     from optiform.answers.recost.one import Recosted
     from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
@@ -95,6 +96,40 @@ def lot(
     size = None if batch is None else grams_of(batch)
     typed = formula_of(formula, held)
     return correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=size)
+
+
+def swap(
+    formula: AnyFormula,
+    old: str,
+    new: str,
+    *,
+    substance: str | None = None,
+    brief: AnyBrief | None = None,
+    library: AnyLibrary | None = None,
+) -> Swap:
+    """Put another grade of one substance into a formula: amount, pH dose and water follow, all else stays.
+
+    Parameters
+    ----------
+    formula : path, mapping, TypedFormula or Formula
+    old, new : str
+        Ids, names or INCI names of the two materials.
+    substance : str, optional
+        INCI name of what stands in the same amount; what both are by default.
+    brief : path or Brief, optional
+        Held as well.
+    library : path or Library, optional
+        The starter library by default.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the files, names that mean no material or several, different substances, too little water.
+    """
+    from optiform.answers.bench.swapping import swap as ask
+
+    held, asked = ground_of(formula, brief, library)
+    return ask(formula_of(formula, held), held, old, new, substance=substance, brief=asked)
 
 
 def bench(

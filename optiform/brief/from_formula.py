@@ -69,8 +69,7 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
     changes = _with_preservation(today, _aimed(today, aim))
     banned = changes.pop("banned", set())
     loose = changes.pop("loose", set())
-    kept = changes.pop("keep", today.kept())
-    keep = [name for name in kept if name not in banned | loose]
+    keep = [name for name in changes.pop("keep", today.kept()) if name not in banned | loose]
     wrong = {name: today.inside(name) for name in keep if today.inside(name) != today.percent(name)}
     keep = [name for name in keep if name not in wrong]
     targets = {**today.targets(), **changes.pop("targets", {})}
@@ -84,7 +83,13 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
         "choose": today.choose(),
         "share": today.share(),
         "ranked": {"how_many": RANKED},
-        "baseline": {"formula": path or formula.file, "keep": keep, "hold": hold, **changes},
+        "baseline": {
+            "formula": path or formula.file,
+            **({} if formula.rank is None else {"rank": formula.rank}),
+            "keep": keep,
+            "hold": hold,
+            **changes,
+        },
     }
     return {key: value for key, value in mapping.items() if value or key == "targets"}
 

@@ -51,6 +51,7 @@ class BaselineKeys(Wish):
     formula: str = Field(
         min_length=1, description="formula file to start from; relative to the brief's folder"
     )
+    rank: Count | None = Field(default=None, description="which formula of an answer; absent: the first")
     keep: tuple[str, ...] = Field(
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
+from optiform.library.typed.matching import Match
 from optiform.mappings import FrozenDict, FrozenMap
 
 WORTH = 0.02
@@ -155,6 +156,7 @@ class Baseline(Wish):
 
     formula: str = Field(description="formula file to start from")
     lines: tuple[tuple[str, float], ...] = ()
+    matched: tuple[Match, ...] = ()
     keep: tuple[str, ...] = Field(
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",

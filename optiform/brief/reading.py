@@ -132,7 +132,7 @@ def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Fa
     if keys is None:
         return None
     try:
-        return read_formula(folder / keys.formula, library)
+        return read_formula(folder / keys.formula, library, keys.rank)
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None
@@ -142,6 +142,7 @@ def _baseline(keys: BaselineKeys, typed: TypedFormula) -> Baseline:
     return Baseline(
         formula=typed.file,
         lines=typed.lines,
+        matched=typed.matched,
         keep=keys.keep,
         hold=keys.hold,
         at_most_new=keys.at_most_new,

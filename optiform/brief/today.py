@@ -34,7 +34,8 @@ CLAIMS = (
 )  # fmt: skip
 """Tags that a label is silent about only as long as they are absent."""
 
-NOT_KEPT = ("acid", "base", "water")
+FOLLOWING = {"acid", "base"}
+NOT_KEPT = (*sorted(FOLLOWING), "water")
 HELD_OTHERWISE = (*NOT_KEPT, "preservative", "surfactant")
 """Functions that follow, whose system is chosen, or whose active matter is held."""
 
@@ -170,8 +171,13 @@ class Today:
             and all(name in used for name, (least, _) in system.members.items() if least > 0)
         ]
         working = {*self.kept(), library.water.id} & used
-        low, high = pH_range(library, used, working, systems, [library.rules])
+        low, high = pH_range(library, used, working, systems, [library.rules], self.staying())
         return 0.0 if low is None else low, 14.0 if high is None else high
+
+    def staying(self) -> list[list[str]]:
+        """Return the ids of every function that stays, whichever material serves it: today's own may change."""
+        found = {self.library.material[name].function for name in self.used} - FOLLOWING
+        return [[m.id for m in self.library.materials if m.function == word] for word in sorted(found)]
 
     def absent(self) -> list[dict[str, str]]:
         """Return what the formula is free from today, for sure."""

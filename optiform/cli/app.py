@@ -4,23 +4,53 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections import Counter
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+import typer.core
 
+from optiform.faults import BadInput, Fault
 from optiform.views.output import Output, deliver
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 OURS, BAD_INPUT, STOPPED = 1, 2, 4
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 
-app = typer.Typer(
+
+class OnceEach(typer.core.TyperCommand):
+    """A command that refuses an option given twice where it takes one value, instead of dropping the first."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Read the words of a command line."""
+        _, _, order = self.make_parser(ctx).parse_args(args=list(args))
+        for option, times in Counter(order).items():
+            takes_one = (
+                isinstance(option, typer.core.TyperOption) and not option.is_flag and not option.multiple
+            )
+            if takes_one and times > 1:
+                raise BadInput([Fault("", option.opts[0], f"given {times} times", "once")])
+        return super().parse_args(ctx, args)
+
+
+class Commands(typer.Typer):
+    """Commands that take each option once."""
+
+    def command(self, name: str | None = None, **settings: Any) -> Callable[[Any], Any]:
+        """Add a function as a command."""
+        return super().command(name, **{"cls": OnceEach, **settings})
+
+
+app = Commands(
     add_completion=False,
     context_settings=HELP,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-library_app = typer.Typer(context_settings=HELP, no_args_is_help=True, rich_markup_mode=None)
+library_app = Commands(context_settings=HELP, no_args_is_help=True, rich_markup_mode=None)
 
 
 def _print_version(wanted: bool) -> None:

@@ -10,7 +10,8 @@ import typer
 
 from optiform.cli.app import OURS, app
 from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
-from optiform.views.output import Format, Output, Readable, deliver, emit, told
+from optiform.faults import BadInput, Fault, nearest
+from optiform.views.output import Format, Output, Readable, Result, deliver, show
 
 
 @app.command()
@@ -49,12 +50,34 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
       optiform doctor
     """
     from optiform.answers.doctor import diagnose
-    from optiform.views.data import json_document
-    from optiform.views.results.doctor_blocks import doctor_blocks
+    from optiform.views.results.doctor import doctor_blocks
 
     output, found = Output(Format(form), out, force), diagnose()
-    emit(output, {
-        **told(doctor_blocks(found), "State of this installation", output),
-        Format.JSON: lambda: json_document.document("doctor", {"healthy": found.healthy}, found),
-    })  # fmt: skip
+    show(output, Result("State of this installation", lambda: doctor_blocks(found), "doctor", found))
     raise typer.Exit(0 if found.healthy else OURS)
+
+
+@app.command()
+def schema(
+    question: Annotated[
+        list[str], typer.Argument(metavar="QUESTION", help="A command, such as: design, or: library check.")
+    ],
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Print the JSON Schema of a command's document.
+
+    \b
+    Example:
+      optiform schema design
+
+    It describes what the command writes with --format json, for programs that read it.
+    """
+    from optiform.views.data.json_document import QUESTIONS
+    from optiform.views.data.json_document import schema as schema_of
+
+    output, asked = Output(Format.JSON, out, force), " ".join(question)
+    if asked not in QUESTIONS:
+        message, allowed = f"'{asked}' has no JSON document", ", ".join(QUESTIONS)
+        raise BadInput([Fault("", "QUESTION", message, allowed, nearest=nearest(asked, QUESTIONS))])
+    deliver(output, schema_of(asked))

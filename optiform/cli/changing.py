@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,16 +13,18 @@ import typer
 
 from optiform.cli.app import app
 from optiform.cli.options import (
+    BatchOption,
     ForceOption,
     FormatOption,
     FormulaArgument,
     LibraryOption,
     OutOption,
+    RankOption,
     SecondsOption,
 )
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault, Faults, printable
-from optiform.views.output import Format, Output, deliver, emit, emit_answer, note, progress, told
+from optiform.views.output import Format, Output, Result, deliver, note, progress, show, show_answer
 
 if TYPE_CHECKING:
     from optiform.answers.bench.readings import Addition
@@ -41,6 +44,9 @@ def reformulate(
     ] = None,
     start: Annotated[
         Path | None, typer.Option("--from", metavar="FORMULA", help="Start from this formula instead.")
+    ] = None,
+    rank: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="With --from: which formula of an answer.")
     ] = None,
     aim: Annotated[str | None, typer.Option(metavar="AIM", help=f"With --from: {AIM_HELP}")] = None,
     write: Annotated[
@@ -68,25 +74,26 @@ def reformulate(
         allowed = "a brief with a [baseline], or --from FORMULA --aim AIM"
         raise BadInput([Fault("", "reformulate", "one thing to start from is needed", allowed)])
     asked = (
-        _from_brief(brief, aim, write, library)
+        _from_brief(brief, aim, write, library, rank)
         if brief is not None
-        else _from_formula(start, aim, write, library, force)
+        else _from_formula(start, aim, write, library, force, rank)
     )
     with solving():
         answer = answers.reformulate(asked, seconds=seconds, progress=progress())
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
 def weigh(
     formula: FormulaArgument,
-    batch: Annotated[float, typer.Option(metavar="G", help="Size of the batch in g.")],
+    batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 250g.")],
     balance: Annotated[float, typer.Option(metavar="G", help="What the balance can show, in g.")] = 0.01,
     error: Annotated[float, typer.Option(metavar="%", help="Weighing error allowed, in %.")] = 2.0,
     drops_per_mL: Annotated[
         float, typer.Option("--drops-per-mL", metavar="N", help="Drops of your dropper in 1 mL.")
     ] = 20.0,
     brief: BriefOption = None,
+    rank: RankOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -96,7 +103,7 @@ def weigh(
 
     \b
     Example:
-      optiform weigh today.csv --batch 250 --balance 0.01
+      optiform weigh today.csv --batch 250g --balance 0.01
 
     Everything that the formula holds is checked again on the grams. Where there are none: the ways out.
     """
@@ -105,24 +112,21 @@ def weigh(
     from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.views.data import json_document
-    from optiform.views.results import weighing_blocks
+    from optiform.library.typed.masses import read_mass
+    from optiform.views.results import weighing as results
 
-    output = Output(form, out, force)
+    output, grams = Output(form, out, force), read_mass(batch, "--batch")
     try:
-        weighing = Weighing(batch_g=batch, balance_g=balance, error_percent=error, drops_per_mL=drops_per_mL)
+        weighing = Weighing(batch_g=grams, balance_g=balance, error_percent=error, drops_per_mL=drops_per_mL)
     except ValidationError:
         message = (
-            f"batch {batch:g} g, balance {balance:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
+            f"batch {grams:g} g, balance {balance:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
         )
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
-    held, asked = _held(brief, library)
-    answer = weigh_formula(read_formula(formula, held), held, weighing, asked)
-    emit(output, {
-        **told(weighing_blocks.weigh_blocks(answer), answer.title, output),
-        Format.JSON: lambda: json_document.answer_document(answer),
-        Format.CSV: lambda: weighing_blocks.weigh_table(answer),
-    })  # fmt: skip
+    held, asked = library_and_brief(brief, library)
+    answer = weigh_formula(read_formula(formula, held, rank), held, weighing, asked)
+    blocks, rows = partial(results.weigh_blocks, answer), partial(results.weigh_rows, answer)
+    show(output, Result(answer.title, blocks, "weigh", answer, rows))
     raise typer.Exit(0 if answer.formulas[0].weighable is not None else 3)
 
 
@@ -134,8 +138,9 @@ def lot(
     substance: Annotated[
         str | None, typer.Option(metavar="INCI", help="Which substance; absent: the active matter.")
     ] = None,
-    batch: Annotated[float | None, typer.Option(metavar="G", help="Size of the batch in g.")] = None,
+    batch: BatchOption = None,
     brief: BriefOption = None,
+    rank: RankOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -151,25 +156,24 @@ def lot(
     """
     from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
-    from optiform.views.results import weighing_blocks
+    from optiform.library.typed.masses import read_mass
+    from optiform.views.results import weighing
 
     output = Output(form, out, force)
-    held, asked = _held(brief, library)
-    typed = read_formula(formula, held)
-    found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=batch)
+    grams = read_mass(batch, "--batch") if batch is not None else None
+    held, asked = library_and_brief(brief, library)
+    typed = read_formula(formula, held, rank)
+    found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=grams)
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
-    emit(output, {
-        **told(weighing_blocks.lot_blocks(found), f"{typed.name}, {material}", output),
-        Format.JSON: lambda: weighing_blocks.lot_document(found),
-        Format.CSV: lambda: weighing_blocks.formula_table(lines),
-    })  # fmt: skip
+    blocks, rows = partial(weighing.lot_blocks, found, typed.notes), partial(weighing.formula_rows, lines)
+    show(output, Result(f"{typed.name}, {material}", blocks, "lot", (found, typed.matched), rows))
 
 
 @app.command()
 def bench(
     formula: FormulaArgument,
     batch: Annotated[
-        float | None, typer.Option(metavar="G", help="What was made, in g, before anything was added.")
+        str | None, typer.Option(metavar="MASS", help="What was made before anything was added: 500g.")
     ] = None,
     add: Annotated[
         list[str] | None, typer.Option(metavar="ID=G", help="Grams added; ID=G@S of a solution of S %.")
@@ -184,6 +188,7 @@ def bench(
         bool, typer.Option("--note", help="Write the alkali into the library's materials.csv.")
     ] = False,
     brief: BriefOption = None,
+    rank: RankOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -193,38 +198,39 @@ def bench(
 
     \b
     Example:
-      optiform bench today.csv --batch 500 --add citric-acid=3.6@10 --pH 5.1
+      optiform bench today.csv --batch 500g --add citric-acid=3.6@10 --pH 5.1
 
     With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did.
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views.results import weighing_blocks
+    from optiform.library.typed.masses import read_mass
+    from optiform.views.results import weighing
 
     output = Output(form, out, force)
-    held, asked = _held(brief, library)
-    typed = read_formula(formula, held)
+    grams = read_mass(batch, "--batch") if batch is not None else None
+    held, asked = library_and_brief(brief, library)
+    typed = read_formula(formula, held, rank)
     found = answers.bench(
-        typed, held, batch_g=batch, additions=_additions(add or []), pH=ph, material=material, brief=asked
+        typed, held, batch_g=grams, additions=_additions(add or []), pH=ph, material=material, brief=asked
     )
     if note_it and found.free_alkali:
         from optiform.library.files.noting import note_free_alkali
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
-    emit(output, {
-        **told(weighing_blocks.bench_blocks(found), typed.name, output),
-        Format.JSON: lambda: weighing_blocks.bench_document(found),
-        Format.CSV: lambda: weighing_blocks.formula_table(found.formula.lines),
-    })  # fmt: skip
+    rows = partial(weighing.formula_rows, found.formula.lines)
+    show(output, Result(typed.name, lambda: weighing.bench_blocks(found), "bench", found, rows))
 
 
-def _from_brief(brief: Path, aim: str | None, write: Path | None, library: Path | None) -> Brief:
+def _from_brief(
+    brief: Path, aim: str | None, write: Path | None, library: Path | None, rank: int | None
+) -> Brief:
     from optiform.brief import load_brief
 
     given = [
         name
-        for name, value in (("--aim", aim), ("--write", write), ("--library", library))
+        for name, value in (("--aim", aim), ("--write", write), ("--library", library), ("--rank", rank))
         if value is not None
     ]
     if given:
@@ -234,7 +240,12 @@ def _from_brief(brief: Path, aim: str | None, write: Path | None, library: Path 
 
 
 def _from_formula(
-    start: Path | None, aim: str | None, write: Path | None, library: Path | None, force: bool
+    start: Path | None,
+    aim: str | None,
+    write: Path | None,
+    library: Path | None,
+    force: bool,
+    rank: int | None,
 ) -> Brief:
     """Return the brief for changing a formula, written down where that was asked for."""
     from optiform.brief import brief_from, reformulation_brief, write_brief
@@ -246,7 +257,7 @@ def _from_formula(
     place = Output(Format.TEXT, write, force, "--write")
     held = load_library(library)
     folder = write.absolute().parent if write is not None else Path.cwd()
-    mapping = reformulation_brief(read_formula(start, held), held, aim, os.path.relpath(start, folder))
+    mapping = reformulation_brief(read_formula(start, held, rank), held, aim, os.path.relpath(start, folder))
     if library is not None:
         mapping = {"title": mapping.pop("title"), "library": os.path.relpath(library, folder), **mapping}
     if write is not None:
@@ -257,7 +268,7 @@ def _from_formula(
     return brief_from(mapping, held, folder, str(write or start))
 
 
-def _held(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
+def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
     """Return the library to use, and the brief to hold a formula against."""
     from optiform.brief import load_brief
     from optiform.library import load_library
@@ -270,23 +281,21 @@ def _held(brief: Path | None, library: Path | None) -> tuple[Library, Brief | No
 
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:
-    """Read what was added: ID=GRAMS, or ID=GRAMS@STRENGTH."""
+    """Read what was added: ID=MASS, or ID=MASS@STRENGTH; a bare number is grams."""
     from optiform.answers.bench.readings import Addition
+    from optiform.library.files.columns import number
+    from optiform.library.typed.masses import mass_of
 
     faults, found = Faults(), []
     for word in words:
-        name, equals, rest = word.partition("=")
-        grams, at, strength = rest.partition("@")
-        try:
-            found.append(Addition(name.strip(), float(grams), float(strength) if at else 100.0))
-        except ValueError:
-            faults.add(
-                "--add",
-                f"'{word}' cannot be read",
-                allowed="ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10",
-            )
+        name, _, rest = word.partition("=")
+        mass, at, strength = rest.partition("@")
+        grams = mass_of(mass, "--add", Faults(), bare=True)
+        percent = number(strength.strip()) if at else 100.0
+        if grams is None or percent is None:
+            allowed = "ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10"
+            faults.add("--add", f"'{word}' cannot be read", allowed=allowed)
         else:
-            if not equals:
-                faults.add("--add", f"'{word}' cannot be read", allowed="ID=GRAMS")
+            found.append(Addition(name.strip(), grams, percent))
     faults.raise_if_any()
     return tuple(found)

@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,7 +15,7 @@ from optiform.cli.app import app
 from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, deliver, emit, progress, told
+from optiform.views.output import Format, Output, Result, deliver, progress, show
 
 if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
@@ -98,16 +99,12 @@ def tradeoff(
 
 def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
     """Write the curve in the form that was asked for."""
-    from optiform.views.data import tradeoff_data
-    from optiform.views.results.tradeoff_blocks import tradeoff_blocks
+    from optiform.views.results.tradeoff import rows
+    from optiform.views.screens import tradeoff_blocks
     from optiform.views.words.tradeoff_words import heading
 
-    blocks = tradeoff_blocks(found, everything=everything, drawn=output.format is Format.HTML)
-    emit(output, {
-        **told(blocks, heading(found), output),
-        Format.JSON: lambda: tradeoff_data.tradeoff_document(found),
-        Format.CSV: lambda: tradeoff_data.tradeoff_table(found),
-    })  # fmt: skip
+    blocks = partial(tradeoff_blocks, found, everything=everything, drawn=output.format is Format.HTML)
+    show(output, Result(heading(found), blocks, "tradeoff", found, partial(rows, found)))
 
 
 def _draw(found: TradeOff, drawn: Output) -> None:
@@ -119,8 +116,8 @@ def _draw(found: TradeOff, drawn: Output) -> None:
 
 def _picture(file: Path, *, force: bool) -> Output:
     """Return where a picture goes, refused before any work where it could not be drawn or written."""
-    from optiform.views.render import drawing
-    from optiform.views.words.picture_words import MISSING
+    from optiform.views.pictures import drawing
+    from optiform.views.pictures.drawing import MISSING
 
     if file.suffix not in PICTURES:
         message = f"'{file.suffix}' is no kind of picture"

@@ -11,7 +11,17 @@ import typer
 
 from optiform import stopping
 from optiform.claims import claims_of_a_run
-from optiform.cli import basics, changing, curves, folders, library, questions, sheets
+from optiform.cli import (
+    basics,
+    changing,
+    curves,
+    folders,
+    library,
+    own_materials,
+    questions,
+    sheets,
+    swapping,
+)  # fmt: skip
 from optiform.cli.app import BAD_INPUT, OURS, app, library_app
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
@@ -19,7 +29,7 @@ from optiform.views.output import note
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-GROUPS = (basics, questions, curves, changing, library, sheets, folders)
+GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, folders)
 """The modules whose commands join the application when they are imported."""
 
 COLLECT_AFTER = 1_000_000

@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -14,7 +15,7 @@ from optiform import stopping
 from optiform.cli.app import BAD_INPUT, OURS, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, emit, end_progress, progress, told
+from optiform.views.output import Format, Output, Result, end_progress, progress, show
 
 
 @app.command()
@@ -47,10 +48,9 @@ def recost(
     files could not be used, the rest is answered.
     """
     from optiform.answers.recost import recosting
-    from optiform.views.data import json_document
-    from optiform.views.results.recost_blocks import recost_blocks, recost_table
+    from optiform.views.results.recost import recost_blocks, rows
 
-    output, show = Output(form, out, force), progress()
+    output, told = Output(form, out, force), progress()
     _apart(output, folder)
     stopping.afterwards(
         "With --journal FILE it could go on where it was."
@@ -65,18 +65,12 @@ def recost(
             workers=workers or _cores(),
             scheduler=scheduler,
             journal=journal,
-            progress=lambda done, total, name: show(f"{done} of {total}: {name}"),
+            progress=lambda done, total, name: told(f"{done} of {total}: {name}"),
         )
     finally:
         end_progress()
-    emit(
-        output,
-        {
-            **told(recost_blocks(found), "Products at the new prices", output),
-            Format.JSON: lambda: json_document.document("recost", {}, found),
-            Format.CSV: lambda: recost_table(found.products),
-        },
-    )
+    blocks, table = partial(recost_blocks, found), partial(rows, found.products)
+    show(output, Result("Products at the new prices", blocks, "recost", found, table))
     outcomes = {result.outcome for result in found.products}
     raise typer.Exit(OURS if "failed" in outcomes else BAD_INPUT if "fault" in outcomes else 0)
 

@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,7 +20,7 @@ from optiform.cli.options import (
     ReadableOption,
 )
 from optiform.faults import BadInput, Fault, nearest, printable
-from optiform.views.output import Format, Output, Readable, deliver, emit, note, told
+from optiform.views.output import Format, Output, Readable, Result, deliver, show
 
 if TYPE_CHECKING:
     from optiform.library import Library
@@ -41,14 +42,10 @@ def library_check(
     Where nothing is wrong: what it holds, what deserves a second look, where its numbers come from.
     """
     from optiform.answers.library.report import report_on
-    from optiform.views.data import json_document
-    from optiform.views.results.library_blocks import report_blocks
+    from optiform.views.results.library import report_blocks
 
     output, report = Output(Format(form), out, force), report_on(folder)
-    emit(output, {
-        **told(report_blocks(report), "Library", output),
-        Format.JSON: lambda: json_document.document("library check", {}, report),
-    })  # fmt: skip
+    show(output, Result("Library", lambda: report_blocks(report), "library check", report))
     raise typer.Exit(BAD_INPUT if report.faults else 0)
 
 
@@ -73,16 +70,13 @@ def library_list(
     """
     from optiform.library import load_library
     from optiform.library.about import chosen
-    from optiform.views.data import csv_table, json_document
-    from optiform.views.results.library_blocks import list_blocks, list_table
+    from optiform.views.results.library import list_blocks, list_table
 
     output, held = Output(form, out, force), load_library(folder)
     materials = chosen(held, function, tag)
-    emit(output, {
-        **told(list_blocks(held, materials), held.name, output),
-        Format.JSON: lambda: json_document.document("library list", {"library": held.name, "materials": materials}),
-        Format.CSV: lambda: csv_table.table(*list_table(materials)),
-    })  # fmt: skip
+    value = {"library": held.name, "materials": materials}
+    blocks, table = partial(list_blocks, held, materials), partial(list_table, materials)
+    show(output, Result(held.name, blocks, "library list", value, table))
 
 
 @library_app.command("show")
@@ -108,19 +102,18 @@ def library_show(
         known = {**{item.name: item.id for item in held.materials}, **{item: item for item in held.material}}
         near = known.get(nearest(material, known), "")
         raise BadInput([Fault(held.name, "MATERIAL", f"there is no material '{material}'", nearest=near)])
-    _show_material(output, held, material)
+    show_material(output, held, material)
 
 
-def _show_material(output: Output, library: Library, material: str) -> None:
+def show_material(output: Output, library: Library, material: str) -> None:
+    """Write one material with all that is known of it."""
     from optiform.library.about import about
-    from optiform.views.data import json_document
-    from optiform.views.results.library_blocks import material_blocks
+    from optiform.views.results.library import material_blocks
 
     found = about(library, material)
-    emit(output, {
-        **told(material_blocks(library, found), found.material.name, output),
-        Format.JSON: lambda: json_document.document("library show", {"library": library.name}, found),
-    })  # fmt: skip
+    value = {"library": library.name, **vars(found)}
+    blocks = partial(material_blocks, library, found)
+    show(output, Result(found.material.name, blocks, "library show", value))
 
 
 @library_app.command("copy")
@@ -134,64 +127,3 @@ def library_copy(folder: Annotated[Path, typer.Argument(metavar="DIR", help="A n
     from optiform.library.adding import copy_starter
 
     deliver(Output(), "".join(f"{printable(str(path))}\n" for path in copy_starter(folder)))
-
-
-@library_app.command("add")
-def library_add(
-    material: Annotated[
-        str, typer.Argument(metavar="ID", help="Id of the new material: lower case, digits, dashes.")
-    ],
-    library: Annotated[
-        Path, typer.Option("--library", metavar="DIR", help="The folder of the library to add to.")
-    ],
-    name: Annotated[str | None, typer.Option(metavar="TEXT", help="Its generic name.")] = None,
-    function: Annotated[str | None, typer.Option(metavar="F", help="surfactant, thickener, acid ...")] = None,
-    price: Annotated[float | None, typer.Option(metavar="P", help="Price per kg as supplied.")] = None,
-    content: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="INCI=P", help="A substance: INCI=percent[:low:high]; repeatable; the rest is water."
-        ),
-    ] = None,
-    salt: Annotated[
-        float | None, typer.Option(metavar="P", help="Sodium chloride from its making, percent.")
-    ] = None,
-    pH_10: Annotated[
-        float | None,
-        typer.Option("--ph-10", metavar="PH", help="Measured pH of 10 % in water; sets free_alkali."),
-    ] = None,
-    column: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="COLUMN=VALUE", help="Any further column; repeatable."),
-    ] = None,
-    specification: Annotated[
-        Path | None,
-        typer.Option("--from", metavar="FILE", help="A TOML file with these keys, and new_substances."),
-    ] = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check and show it; write nothing.")] = False,
-) -> None:
-    """Add a material from its specification.
-
-    \b
-    Example:
-      optiform library add soft-betaine --library my-library \\
-        --name "Soft betaine, 30 %" --function surfactant --price 3.2 \\
-        --content "Cocamidopropyl Betaine=30" --salt 5.5 --ph-10 5.0
-
-    Everything is checked against what is there before a row is written.
-    """
-    from optiform.library import load_library
-    from optiform.library.adding import joined, new_material, write_rows
-    from optiform.library.files.typed import typed_specification
-
-    held = load_library(library)
-    given = {"id": material, "name": name, "function": function, "price": price, "salt": salt}
-    own = [measure.column for measure in held.measures]
-    added = new_material(held, typed_specification(given, content or (), column or (), specification, own))
-    if pH_10 is not None:
-        from optiform.answers.library.free_alkali import measured
-
-        added = measured(held, added, pH_10)
-    files = ", ".join(str(path) for path in write_rows(library, added, dry_run=dry_run))
-    _show_material(Output(), joined(held, added), material)
-    note(f"Nothing was written; it would be added to {files}." if dry_run else f"Added to {files}.")

@@ -35,6 +35,15 @@ LibraryArgument = Annotated[
 FormulaArgument = Annotated[
     Path,
     typer.Argument(
-        metavar="FORMULA", help="A CSV or .xlsx: material,percent or material,grams.", show_default=False
+        metavar="FORMULA",
+        help="A CSV or .xlsx: material,percent or material,grams; or an answer as CSV or JSON.",
+        show_default=False,
     ),
+]
+RankOption = Annotated[
+    int | None,
+    typer.Option(metavar="N", min=1, help="Which formula of an answer; absent: the first."),
+]
+BatchOption = Annotated[
+    str | None, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")
 ]

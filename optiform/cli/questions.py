@@ -20,10 +20,11 @@ from optiform.cli.options import (
     FormulaArgument,
     LibraryOption,
     OutOption,
+    RankOption,
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, emit_answer, end_progress, note, progress
+from optiform.views.output import Format, Output, end_progress, note, progress, show_answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,7 +97,7 @@ def design(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.design(asked, seconds=seconds, in_full=in_full, progress=progress())
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer), everything=everything))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), everything=everything))
 
 
 @app.command()
@@ -121,7 +122,7 @@ def check(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.check(asked, seconds=seconds)
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
@@ -147,7 +148,7 @@ def why(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.why(asked, material, seconds=seconds)
-    raise typer.Exit(emit_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
 
 
 @app.command()
@@ -156,6 +157,7 @@ def evaluate(
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
     ] = None,
+    rank: RankOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -167,8 +169,8 @@ def evaluate(
     Example:
       optiform evaluate today.csv --brief nettle.toml
 
-    It is held against the rules of the library, the law and a brief. In one line of the file the percent may be
-    q.s., which means the rest. Breaks are an answer: exit code 0.
+    It is held against the rules of the library, the law and a brief. Materials are named by id, name or INCI name;
+    in one line the percent may be q.s., which means the rest. Breaks are an answer: exit code 0.
     """
     from optiform import answers
     from optiform.brief import load_brief
@@ -181,4 +183,4 @@ def evaluate(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     asked = load_brief(brief) if brief is not None else None
     held = asked.library if asked is not None else load_library(library)
-    raise typer.Exit(emit_answer(output, answers.evaluate(read_formula(formula, held), held, asked)))
+    raise typer.Exit(show_answer(output, answers.evaluate(read_formula(formula, held, rank), held, asked)))

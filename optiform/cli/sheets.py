@@ -5,16 +5,25 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from optiform.cli.app import STOPPED, app
-from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption, SecondsOption
+from optiform.cli.options import (
+    ForceOption,
+    FormatOption,
+    FormulaArgument,
+    LibraryOption,
+    OutOption,
+    RankOption,
+    SecondsOption,
+)
 from optiform.faults import BadInput, Fault, Faults
 from optiform.tolerances import SMALLEST_TYPED
-from optiform.views.output import Format, Output, deliver, emit, note, told
+from optiform.views.output import Format, Output, Result, deliver, note, show
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,14 +49,7 @@ WorkbookOption = Annotated[
 
 @app.command()
 def sheet(
-    formula: Annotated[
-        Path,
-        typer.Argument(
-            metavar="FORMULA",
-            help="A CSV: material,percent or material,grams; or the JSON of a design.",
-            show_default=False,
-        ),
-    ],
+    formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")],
     brief: Annotated[
         Path | None, typer.Option("--brief", metavar="BRIEF", help="Its targets, law and balance count.")
@@ -62,9 +64,7 @@ def sheet(
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
     ] = None,
     part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
-    rank: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Which formula of a JSON file; absent: the first.")
-    ] = None,
+    rank: RankOption = None,
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -82,15 +82,16 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
-    from optiform.views.data import sheet_csv, sheet_json
-    from optiform.views.results import sheet_blocks
+    from optiform.library.typed.masses import read_mass
+    from optiform.views.results import sheet as sheet_blocks
+    from optiform.views.results import sheet_rows
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     if brief is not None and library is not None:
         allowed = "--brief or --library, not both"
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     faults = Faults()
-    grams = _read(lambda: sheets.read_mass(batch, "--batch"), faults)
+    grams = _read(lambda: read_mass(batch, "--batch"), faults)
     sold = _read(lambda: sheets.load_unit(unit), faults) if unit is not None else None
     asked = _read(lambda: load_brief(brief), faults) if brief is not None else None
     held = asked.library if asked is not None else None
@@ -113,11 +114,8 @@ def sheet(
         unit_file=str(unit or ""),
         parts=tuple(name for name in sheets.PARTS if part.value in ("all", name)),
     )
-    emit(output, {
-        **told(sheet_blocks.sheet_blocks(made), made.title, output),
-        Format.JSON: lambda: sheet_json.sheet_document(made),
-        Format.CSV: lambda: sheet_csv.sheet_table(made),
-    })  # fmt: skip
+    blocks, table = partial(sheet_blocks.sheet_blocks, made), partial(sheet_rows.sheet_rows, made)
+    show(output, Result(made.title, blocks, "sheet", (made, typed.matched), table))
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook
@@ -148,8 +146,8 @@ def shop(
     from optiform.library import load_library
     from optiform.sheets.protection import cautions_of
     from optiform.solver import Clock, OutOfTime
-    from optiform.views.data import sheet_csv, sheet_json
-    from optiform.views.results import sheet_blocks
+    from optiform.views.results import sheet as sheet_blocks
+    from optiform.views.results import sheet_rows
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
@@ -161,11 +159,11 @@ def shop(
         )
         raise typer.Exit(STOPPED) from None
     cautions = cautions_of((line.material for line in found.lines), read.library)
-    emit(output, {
-        **told(sheet_blocks.plan_blocks(found, cautions), found.title, output),
-        Format.JSON: lambda: sheet_json.shopping_document(found, cautions),
-        Format.CSV: lambda: sheet_csv.shopping_table(found),
-    })  # fmt: skip
+    blocks, table = (
+        partial(sheet_blocks.plan_blocks, found, cautions),
+        partial(sheet_rows.shopping_rows, found),
+    )
+    show(output, Result(found.title, blocks, "shop", (found, cautions), table))
     _beside(form, cautions)
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import shopping_workbook

@@ -20,14 +20,24 @@ from optiform.library.files.columns import shortened
 from optiform.library.files.csv_tables import WANTED, read_csv
 from optiform.library.files.opening import TABLE_BYTES, is_file, read_bytes, reason
 from optiform.library.files.toml_file import allowed_in_words
+from optiform.library.files.widening import widened, with_system
 from optiform.library.files.writing import write_together
-from optiform.library.models import Frozen, Library, Material, Part, Substance
+from optiform.library.models import (
+    Frozen,
+    Library,
+    Material,
+    Part,
+    PreservativeSystem,
+    Substance,
+    TitrationPoint,
+)
 from optiform.library.reading import columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id"}
+KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id", "titration": "material"}
+TITRATION = b"material,pH,acid_mmol_per_kg,source\n"
 
 
 class Content(Frozen):
@@ -44,21 +54,26 @@ class Specification(Material):
     """What a supplier's specification says about one material.
 
     `contents` are its substances without the water; `salt` is sodium chloride beside them;
-    the rest to 100 % is water. `new_substances` are substances that the library does not know yet.
+    the rest to 100 % is water. `new_substances` are substances that the library does not know yet, `titration` is
+    its measured curve, `system` the preservative system that it makes by itself.
     """
 
     contents: tuple[Content, ...] = ()
     salt: float = Field(default=0.0, ge=0, le=100)
     new_substances: tuple[Substance, ...] = ()
+    titration: tuple[TitrationPoint, ...] = ()
+    system: PreservativeSystem | None = None
 
 
 @dataclass(frozen=True)
 class AddedRows:
-    """The rows of one new material."""
+    """The rows of one new material, and its preservative system where it preserves."""
 
     material: Material
     parts: tuple[Part, ...]
     substances: tuple[Substance, ...] = ()
+    titrations: tuple[TitrationPoint, ...] = ()
+    system: PreservativeSystem | None = None
 
 
 def new_material(library: Library, specification: Mapping[str, Any] | Specification) -> AddedRows:
@@ -91,7 +106,7 @@ def new_material(library: Library, specification: Mapping[str, Any] | Specificat
         faults.add("id", f"there is a material '{material.id}' already", allowed="a new id")
     parts = _parts(library, given, faults)
     faults.raise_if_any()
-    added = AddedRows(material, parts, given.new_substances)
+    added = AddedRows(material, parts, given.new_substances, given.titration, given.system)
     for fault in faults_of(joined(library, added)):
         _, _, column = fault.place.rpartition(", ")
         faults.add(column, fault.message, allowed=fault.allowed, nearest=fault.nearest)
@@ -105,6 +120,8 @@ def joined(library: Library, added: AddedRows) -> Library:
         "materials": (*library.materials, added.material),
         "parts": (*library.parts, *added.parts),
         "substances": (*library.substances, *added.substances),
+        "titrations": (*library.titrations, *added.titrations),
+        "systems": (*library.systems, *([] if added.system is None else [added.system])),
     })  # fmt: skip
 
 
@@ -153,7 +170,7 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
             faults.add(
                 "contents",
                 f"there is no substance '{content.inci}' in the library",
-                allowed="an INCI name of the library, or a new substance with its data",
+                allowed='an INCI name of the library; a new one is described: --new "INCI: class"',
                 nearest=known.nearest(content.inci),
             )
     total = sum((Decimal(str(content.percent)) for content in contents), Decimal())
@@ -167,6 +184,8 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
 
 def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -> tuple[Path, ...]:
     """Append the rows of a new material to the files of a library; nothing else in them changes.
+
+    A column that the new rows need and a file lacks is added at its right end, empty in the old rows.
 
     All of them are written in one step: where one cannot be, none is changed.
 
@@ -188,7 +207,7 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     ------
     BadInput
         The starter library or a workbook; a file that cannot be read or written; a row that exists
-        already; a value for which the file has no column.
+        already.
     """
     folder, faults = Path(folder), Faults(str(folder))
     if folder.resolve() == starter_folder().resolve():
@@ -201,6 +220,7 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     rows = {
         "substances": [_cells(substance) for substance in added.substances],
         "composition": [_cells(part) for part in added.parts],
+        "titration": [_cells(point) for point in added.titrations],
         "materials": [_cells(added.material)],
     }
     texts = {
@@ -208,6 +228,8 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
         for name, new in rows.items()
         if new
     }
+    if added.system is not None:
+        texts[folder / "library.toml"] = with_system(folder / "library.toml", added.system, faults)
     faults.raise_if_any()
     if dry_run:
         return tuple(texts)
@@ -240,33 +262,38 @@ def _written(value: object) -> str:
 def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: Faults) -> bytes:
     """Return the bytes of a file with rows behind them, in its own columns and line ends."""
     file, before = str(path), len(faults.found)
-    data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
-    if data is None:
-        return b""
-    try:
-        header = _header(data)
-    except (UnicodeDecodeError, csv.Error):
-        header = []
-    table = read_csv(path, columns_of(name, header), faults)
-    if table is None or len(faults.found) > before:
-        return b""
-    key = KEY_COLUMNS[name]
-    for present in sorted({row[key] for row in rows}.intersection(table.cells[key])):
-        faults.add(f"column {key}", f"'{present}' is in the file already", file=file)
-    for column in dict.fromkeys(column for row in rows for column in row if column not in header):
-        message = f"the file has no column '{column}', which the new row needs"
-        faults.add("row 1", message, allowed=f"'{column}' added to the header and to every row", file=file)
+    if name == "titration" and not is_file(path):
+        data: bytes | None = TITRATION
+        table = None
+    else:
+        data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
+        if data is None:
+            return b""
+        table = read_csv(path, columns_of(name, _header(data)), faults)
+        if table is None or len(faults.found) > before:
+            return b""
+    assert data is not None
+    key, present = KEY_COLUMNS[name], set() if table is None else set(table.cells[KEY_COLUMNS[name]])
+    for taken in sorted({row[key] for row in rows} & present):
+        faults.add(f"column {key}", f"'{taken}' is in the file already", file=file)
+    header = _header(data)
+    lacking = [column for column in dict.fromkeys(key for row in rows for key in row) if column not in header]
+    data = widened(data, lacking)
     line_end = "\r\n" if b"\r\n" in data else "\n"
     out = io.StringIO()
     writer = csv.writer(out, lineterminator=line_end)
-    writer.writerows([row.get(column, "") for column in header] for row in rows)
+    writer.writerows([row.get(column, "") for column in (*header, *lacking)] for row in rows)
     glue = b"" if data.endswith((b"\n", b"\r")) else line_end.encode()
     return data + glue + out.getvalue().encode("utf-8")
 
 
 def _header(data: bytes) -> list[str]:
-    text = data.decode("utf-8-sig").lstrip("\r\n")
-    return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
+    """Return the columns of a file, none where it cannot be read; `read_csv` says why."""
+    try:
+        text = data.decode("utf-8-sig").lstrip("\r\n")
+        return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
+    except (UnicodeDecodeError, csv.Error):
+        return []
 
 
 def starter_folder() -> Path:

@@ -1,28 +1,19 @@
-"""A formula as somebody typed it: read tolerantly, judged strictly elsewhere."""
+"""A formula as somebody typed it or the program wrote it: read tolerantly, judged strictly elsewhere."""
 
 from __future__ import annotations
 
-import math
-import re
-from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Faults
-from optiform.library.checking.names import Names
-from optiform.library.files.columns import number, number_fault, shortened
-from optiform.library.files.csv_tables import read_csv
-from optiform.library.files.tables import Columns, row_of
-from optiform.library.models import MOST
+from optiform.library.files.tables import row_of
+from optiform.library.typed.formula_table import FormulaLines, read_formula_table
+from optiform.library.typed.saved_formula import read_saved_formula
 
 if TYPE_CHECKING:
-    from optiform.library.files.tables import Table
     from optiform.library.models import Library
-
-REST = re.compile(r"q\.?\s*s\.?(\s*(to|ad)?\s*100\s*%?)?", re.IGNORECASE)
-MOST_LINES = 10_000
-COLUMNS = Columns("formula", ("material", "percent", "grams", "name", "phase", "note"), ("material",))
+    from optiform.library.typed.matching import Match
 
 
 @dataclass(frozen=True)
@@ -32,7 +23,7 @@ class TypedFormula:
     Attributes
     ----------
     name : str
-        The file's name without its ending.
+        The file's name without its ending, or the title of the answer that holds it.
     file : str
         The file as the user named it; empty for a formula built in memory.
     lines : tuple of (str, float)
@@ -42,7 +33,11 @@ class TypedFormula:
     grams : float, optional
         Mass of the batch [g], where the file gives grams.
     notes : tuple of str
-        What was understood rather than read: merged lines, the rest taken as q.s.
+        What was understood rather than read: names, merged lines, the rest taken as q.s.
+    matched : tuple of Match
+        What the names that are no ids were taken for.
+    rank : int, optional
+        Which formula of several in the file it is.
     """
 
     name: str
@@ -51,6 +46,8 @@ class TypedFormula:
     file: str = ""
     grams: float | None = None
     notes: tuple[str, ...] = ()
+    matched: tuple[Match, ...] = ()
+    rank: int | None = None
 
     @property
     def amounts(self) -> dict[str, float]:
@@ -58,135 +55,45 @@ class TypedFormula:
         return dict(self.lines)
 
 
-def read_formula(path: str | Path, library: Library) -> TypedFormula:
-    """Read a formula from CSV, or from a workbook's sheet ``formula`` or first sheet.
+def read_formula(
+    path: str | Path, library: Library, rank: int | None = None, batch_g: float | None = None
+) -> TypedFormula:
+    """Read a formula that somebody typed, or that the program wrote as CSV, workbook or JSON.
 
     Parameters
     ----------
     path : str or Path
-        Columns ``material,percent`` or ``material,grams``; columns ``name``, ``phase`` and ``note``
-        may stand beside them for the reader. ``q.s.`` in one line of percents means the rest to
-        100 %. A total off 100 is taken as it is.
+        A table with a column ``material``, ``ingredient``, ``name`` or ``INCI`` and a column ``percent``, ``%`` or
+        ``grams``, ``g``; columns apart by commas, semicolons or tabs. ``q.s.`` in one line of percents means the
+        rest to 100 %. A total off 100 is taken as it is. Or the JSON of an answer.
     library : Library
-        Whose material ids are used.
+        Whose ids, names and INCI names are used.
+    rank : int, optional
+        Which of several ranked formulas; the first where it is absent.
+    batch_g : float, optional  [g]
+        Where an answer holds amounts weighable for this batch, those are read instead of the exact ones.
 
     Raises
     ------
     BadInput
-        With every fault: unknown materials, amounts that are no number or below 0, more than one
-        q.s., nothing left for it, a formula without lines.
+        With every fault: names that no material or several have, amounts that are no number or below 0, more than
+        one q.s., nothing left for it, a formula without lines, a rank that is not there.
     """
     path = Path(path)
     faults = Faults(str(path))
-    table = _table(path, faults)
-    formula = _formula(table, path, library, faults) if table is not None else None
-    if faults.found or formula is None:
+    if path.suffix.lower() == ".json":
+        saved = read_saved_formula(path, library, rank, batch_g, faults)
+        found, name = (saved.lines, saved.title or path.stem) if saved is not None else (None, path.stem)
+    else:
+        found, name = read_formula_table(path, library, rank, faults), path.stem
+        if found is not None and found.rank is not None:
+            name = f"{name}, formula {found.rank}"
+    if faults.found or found is None:
         raise BadInput(sorted(faults.found, key=row_of))
-    return formula
+    return _typed(found, name, path)
 
 
-def _table(path: Path, faults: Faults) -> Table | None:
-    if path.suffix.lower() != ".xlsx":
-        return read_csv(path, COLUMNS, faults)
-    from optiform.library.files.tables import table_of
-    from optiform.library.files.xlsx_tables import read_workbook
-
-    workbook = read_workbook(path, faults, lambda names: ["formula" if "formula" in names else names[0]])
-    if workbook is None:
-        return None
-    (raw,) = workbook.sheets.values()
-    return table_of(raw, COLUMNS, faults)
-
-
-def _formula(table: Table, path: Path, library: Library, faults: Faults) -> TypedFormula | None:
-    units = [name for name in ("percent", "grams") if name in table.cells]
-    if len(units) != 1 or "material" not in table.cells:
-        if len(units) != 1:
-            message = "both percent and grams are given" if units else "no amounts are given"
-            faults.add(table.header(), message, allowed="one column: percent, or grams")
-        return None
-    if len(table) > MOST_LINES:
-        faults.add("", f"{len(table):,} lines", allowed=f"a formula of up to {MOST_LINES:,} lines")
-        return None
-    if not len(table):
-        if not table.damaged:
-            faults.add(table.header(), "the formula has no lines", allowed="material and amount in each line")
-        return None
-    amounts, rest, notes = _amounts(table, units[0], library, faults)
-    total = math.fsum(amounts.values())
-    grams = None
-    if units[0] == "grams":
-        if rest is not None:
-            place = table.place(rest, "grams")
-            faults.add(place, "q.s. has no meaning among grams", allowed="grams in every line, or percents")
-        elif total <= 0:
-            faults.add(table.header(), "the grams add to nothing", allowed="amounts above 0")
-        else:
-            grams = total
-            amounts = {name: 100.0 * amount / total for name, amount in amounts.items()}
-    elif rest is not None:
-        if total > 100.0:
-            message = f"nothing is left for q.s.: the other lines add to {total:.10g} %"
-            faults.add(table.place(rest, "percent"), message, allowed="other lines of 100 % or less")
-        name, left = table.cells["material"][rest], round(100.0 - total, 10)
-        amounts[name] = amounts[name] + left
-        notes.append(f"{name} is q.s.: {left:.10g} % as the rest to 100 %")
-    total = 100.0 if rest is not None or grams is not None else math.fsum(amounts.values())
-    return TypedFormula(path.stem, tuple(amounts.items()), total, str(path), grams, tuple(notes))
-
-
-def _amounts(
-    table: Table, unit: str, library: Library, faults: Faults
-) -> tuple[dict[str, float], int | None, list[str]]:
-    """Return amounts by material, the entry that is q.s., and notes on merged lines."""
-    known = Names(library.material)
-    by_name = {material.name.casefold(): material.id for material in library.materials}
-    amounts: dict[str, float] = {}
-    stands: dict[str, list[int]] = defaultdict(list)
-    rest: int | None = None
-    for entry, (name, cell) in enumerate(zip(table.cells["material"], table.cells[unit], strict=True)):
-        if not name:
-            faults.add(table.place(entry, "material"), "the cell is empty", allowed="the id of a material")
-        elif name not in known:
-            near = by_name.get(name.casefold()) or known.nearest(name)
-            message = f"there is no material '{shortened(name)}' in the library"
-            faults.add(table.place(entry, "material"), message, nearest=near)
-        stands[name].append(entry)
-        amounts.setdefault(name, 0.0)
-        if REST.fullmatch(cell):
-            if rest is not None:
-                place = table.place(entry, unit)
-                faults.add(place, f"q.s. stands already in {table.place(rest)}", allowed="q.s. in one line")
-            rest = entry if rest is None else rest
-            continue
-        amounts[name] += _amount(table, entry, unit, cell, faults)
-    merged = {name: entries for name, entries in stands.items() if name and len(entries) > 1}
-    notes = []
-    for name, entries in merged.items():
-        rows = ", ".join(str(table.rows[entry]) for entry in entries)
-        notes.append(f"{name} stands in rows {rows}; the amounts are added")
-    return amounts, rest, notes
-
-
-def _amount(table: Table, entry: int, unit: str, cell: str, faults: Faults) -> float:
-    """Return one amount, or 0 after noting what is wrong with it."""
-    allowed = "a number, 0 or more" + (", or q.s." if unit == "percent" else "")
-    place = table.place(entry, unit)
-    if not cell and any(fault.place == place for fault in faults.found):
-        return 0.0
-    if not cell:
-        faults.add(place, "the cell is empty", allowed=allowed)
-        return 0.0
-    text = cell.removesuffix("%" if unit == "percent" else "g").strip()
-    value = number(text, comma_decimals=table.comma_decimals)
-    if value is None:
-        message, wanted, near = number_fault(text, allowed)
-        faults.add(place, message, allowed=wanted, nearest=near)
-        return 0.0
-    if value < 0:
-        faults.add(place, f"{value:.10g} is below 0", allowed=allowed)
-        return 0.0
-    if value > MOST:
-        faults.add(place, f"{value:g} is out of range", allowed=f"a number from 0 to {MOST:g}")
-        return 0.0
-    return value
+def _typed(found: FormulaLines, name: str, path: Path) -> TypedFormula:
+    return TypedFormula(
+        name, found.lines, found.total, str(path), found.grams, found.notes, found.matched, found.rank
+    )

@@ -9,6 +9,7 @@ The middle 90 % of lots. The figures are the project's own, common practice with
 | free alkali, published | e^0.20 | a supplier's figure for a grade, not for a lot |
 | free alkali, common practice, memory, estimate | e^0.35 | grades of one name differ by half (estimate) |
 | free alkali, invented | e^0.50 | nothing is known |
+| free alkali from a supplier's pH alone | 50 mmol/kg per pH unit from 5.5, at least 10 | what buffers is unknown |
 | pKa, own | 0.05 | a meter read to 0.05 |
 | pKa, published | 0.02 | critically selected constants differ by that much |
 | pKa, common practice, memory | 0.10 | handbooks differ by that much (malic 2: 5.11 and 5.20) |
@@ -38,6 +39,10 @@ ALKALI_SPREAD = {
 
 READING_PART, READING_LEAST = 0.10, 1.0
 """Free alkali from a measured pH: within this part of itself, and at least this much [mmol/kg] (middle 90 %)."""
+
+PER_UNIT, AT_LEAST, USUAL_PH = 50.0, 10.0, 5.5
+"""Free alkali where a supplier's pH at 10 % is all that is known: so much per unit between that pH and that of a usual
+wash, and at least so much, either way [mmol/kg] (middle 90 %)."""
 
 PKA_SPREAD = {
     Trust.OWN: 0.05,
@@ -73,6 +78,25 @@ def reading_range(free_alkali: float) -> tuple[float, float]:
     """Return the range of the free alkali that a measured pH gave  [mmol/kg]."""
     off = max(READING_LEAST, READING_PART * abs(free_alkali))
     return round(free_alkali - off, 6), round(free_alkali + off, 6)
+
+
+def range_from_pH(free_alkali: float, pH: float) -> tuple[float, float]:
+    """Return the wide range of the free alkali of a material of which the supplier's pH is all that is known [mmol/kg].
+
+    Parameters
+    ----------
+    free_alkali : float  [mmol/kg]
+        What brings 10 % of the material in water to that pH, if nothing in it buffers.
+    pH : float
+
+    Notes
+    -----
+    What buffers in it can only add: base above the pH of a usual wash, acid below. So the range reaches far on that
+    side, and `AT_LEAST` on the other.
+    """
+    reach = PER_UNIT * (pH - USUAL_PH)
+    ends = (free_alkali - AT_LEAST, free_alkali + AT_LEAST, free_alkali + reach)
+    return round(min(ends), 6), round(max(ends), 6)
 
 
 def pka_spread(library: Library, substance: Substance) -> float:

@@ -158,6 +158,9 @@ class Material(Frozen):
         description="of the material as supplied",
         json_schema_extra={"unit": "currency/kg"},
     )
+    price_trust: Trust | None = Field(
+        default=None, description="how firm the price is, where it is not that of the column"
+    )
     min_if_used: float = Field(
         default=0.0,
         ge=0,
@@ -196,6 +199,11 @@ class Material(Frozen):
         le=MOST_ACID,
         description="the most that likely lots hold (95th percentile)",
         json_schema_extra={"unit": "mmol/kg"},
+    )
+    acid_base: Literal["neutral", "pH"] | None = Field(
+        default=None,
+        description="what stands in for acid-base data that its substances lack: `neutral`, declared so; `pH`, the "
+        "supplier's pH at 10 % alone, as free_alkali with a wide range",
     )
     natural_origin: float | None = Field(
         default=None,

@@ -46,8 +46,8 @@ class ChargeCurves:
     Attributes
     ----------
     unknown : ndarray of bool, shape (n,)
-        Materials with a substance of unknown acid-base behaviour and no titration curve; they
-        count as neutral here and are named wherever that matters.
+        Materials with a substance of unknown acid-base behaviour, no titration curve and nothing declared in its
+        place; they count as neutral here and are named wherever that matters.
     """
 
     library: Library = field(repr=False)
@@ -159,6 +159,7 @@ def charge_curves(library: Library) -> ChargeCurves:
     unknown = arrays.has_substance(unknown_substance)
     for index, _ in curves:
         unknown[index] = False
+    unknown &= np.array([material.acid_base is None for material in library.materials], dtype=bool)
     return ChargeCurves(
         library=library,
         table=table,
@@ -167,6 +168,15 @@ def charge_curves(library: Library) -> ChargeCurves:
         surfactant=arrays.is_function("surfactant"),
         curves=tuple(curves),
         unknown=unknown,
+    )
+
+
+def charge_stated(library: Library, material: str) -> bool:
+    """Tell whether the acid-base behaviour of everything in a material is stated."""
+    return all(
+        library.substance[part.inci].charge_known
+        for part in library.composition[material]
+        if part.percent > 0
     )
 
 

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.measures.measure import Measure
+from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import UnknownPart, active_matter, part, substance_flags, weakest
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Flags, Floats
+    from optiform.library.arrays import Floats
     from optiform.library.models import ColumnMeasure, Library
 
 
@@ -24,14 +24,20 @@ def column_measure(library: Library, column: ColumnMeasure) -> Measure:
     items = library.materials if of_materials else library.substances
     values = np.array([item.extra.get(column.column, np.nan) for item in items], dtype=float)
     absent = np.isnan(values)
-    numbers = np.where(absent, 0.0, values)
+    numbers, blank = np.where(absent, 0.0, values), absent.astype(float)
+    denominator, weight = None, None
     if column.basis == "total":
-        numerator = numbers if of_materials else library.arrays.per_material(numbers)
-        denominator, missing = None, absent if of_materials else library.arrays.has_substance(absent)
+        numerator, unstated = numbers, blank
+        if not of_materials:
+            numerator, unstated = (library.arrays.per_material(each) for each in (numbers, blank))
+    elif of_materials:
+        denominator = _basis(library, column.basis, None)
+        numerator, unstated = numbers * denominator, blank * denominator
     else:
-        numerator, denominator, missing = _mean(
-            library, column.basis, numbers, absent, of_materials=of_materials
+        numerator, denominator, unstated = (
+            _basis(library, column.basis, each) for each in (numbers, 1.0 - blank, blank)
         )
+        weight = unstated
     return Measure(
         name=column.name,
         unit=column.unit,
@@ -39,19 +45,17 @@ def column_measure(library: Library, column: ColumnMeasure) -> Measure:
         denominator=denominator,
         better=column.better,
         trust=weakest(library, column.column),
-        missing=missing,
+        missing=unstated > 0,
+        unknown=None if absent.all() else _range(unstated, values[~absent], weight),
     )
 
 
-def _mean(
-    library: Library, basis: str, numbers: Floats, absent: Flags, *, of_materials: bool
-) -> tuple[Floats, Floats, Flags]:
-    """Return numerator, denominator and missing flags of a mean over a basis."""
-    if of_materials:
-        weight = _basis(library, basis, None)
-        return numbers * weight, weight, absent & (weight > 0)
-    weight = _basis(library, basis, (~absent).astype(float))
-    return _basis(library, basis, numbers), weight, _basis(library, basis, absent.astype(float)) > 0
+def _range(unstated: Floats, known: Floats, weight: Floats | None) -> Unknown:
+    """Return what blank cells may add: a column of one's own has no scale, so what it states elsewhere bounds them."""
+    low, high = float(known.min()), float(known.max())
+    return Unknown(
+        low * unstated, high * unstated, weight, f"a blank counts as anything from {low:g} to {high:g}"
+    )
 
 
 def _basis(library: Library, basis: str, per_substance: Floats | None) -> Floats:

@@ -42,11 +42,14 @@ class Unknown:
         Added to the numerator at the least and at the most.
     weight : ndarray, shape (n,), optional
         Added to the denominator, where that leaves out what is not known.
+    note : str
+        How the range was taken, where no scale of the measure's own gives it.
     """
 
     least: Floats = field(repr=False)
     most: Floats = field(repr=False)
     weight: Floats | None = field(default=None, repr=False)
+    note: str = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -61,14 +61,14 @@ def fewest(
     found = known[best]
     improved = False
     while least - 1 >= floor - EQUAL:
-        fewer = _below(session, objective, count, least - 1, ceiling)
+        fewer = below_count(session, objective, count, least - 1, ceiling)
         if fewer.status == "stopped":
             return replace(fewer if fewer.values is not None else found, status="stopped", bound=first.bound)
         if fewer.values is None:
             break
         found, least, improved = fewer, _counted(count, fewer), True
     if not improved and best > 0:
-        cheaper = _below(
+        cheaper = below_count(
             session, objective, count, least, found.objective - ROUNDING * max(1.0, abs(found.objective))
         )
         if cheaper.status == "stopped" or cheaper.values is not None:
@@ -80,7 +80,7 @@ def _counted(count: Floats, item: Outcome) -> int:
     return round(float(count @ item.values)) if item.values is not None else 0
 
 
-def _below(session: Session, objective: Floats, count: Floats, most: int, ceiling: float) -> Outcome:
+def below_count(session: Session, objective: Floats, count: Floats, most: int, ceiling: float) -> Outcome:
     """Return the best solution by the aim with a count of at most so many, if it is under a ceiling."""
     present = np.flatnonzero(count)
     with session.trial():

@@ -6,18 +6,21 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.program import build
-from optiform.search.fixed_choices import ordered, polish, ties_of
+from optiform.search.cardinality import counts
+from optiform.search.fixed_choices import ordered, polish, rough, ties_of
+from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
 from optiform.search.narrow.small_program import looked_at
 from optiform.search.ranking import Candidate, rank
 from optiform.search.ties import settled, spread_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
+    from optiform.search.fixed_choices import Polished, Ties
+    from optiform.search.narrow.screening import Screened
 
 SHIFTS = 10.0
 LEAST_SHIFT = 1e-4
@@ -62,27 +65,76 @@ def first_listed(brief: Brief, clock: Clock = NO_LIMIT) -> First:
     how_many = brief.ranked.how_many if program.acid_rows else 1
     screened = screen(program, how_many if program.size >= MANY else 1, spread_of(brief, program), clock)
     program, tie = screened.program, brief.aim.tie
-    near, ranking = looked_at(
-        brief, program, screened.ranking(how_many, ties_of(program, brief.aim.then), tie)
-    )
+    seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
+    near, ranking = looked_at(brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind))
     ties = ties_of(near.program, brief.aim.then)
-    exact: list[Polished] = []
-    shift, proven, stopped = 0.0, True, False
+    proven, stopped = True, False
     for found in ranking:
         if not isinstance(found, Candidate):
             stopped = found.status == "stopped"
             break
-        reach = SHIFTS * shift + LEAST_SHIFT * max(1.0, abs(found.objective))
-        if exact and found.objective > min(item.objective for item in exact) + tie + reach:
+        if seen.far_behind(found.objective):
             break
         proven = proven and found.proven
         polished = polish(near.program, near.values(found.values), ties, tie, found.best)
         if polished is not None:
-            exact.append(polished)
-            shift = max(shift, abs(polished.objective - found.objective))
+            seen.add(found, polished)
+        if proven and seen.first_stays():
+            break
+    exact = seen.exact
     if not exact:
         return First(program, None, proven=proven and not stopped, stopped=stopped)
     return First(program, exact[ordered(exact, ties, tie)[0]], proven=proven and not stopped, stopped=stopped)
+
+
+@dataclass(eq=False)
+class _Seen:
+    """Formulas of a ranking at their own ionic strengths, and which of those to come could still be the first.
+
+    Attributes
+    ----------
+    shift : float
+        The largest difference that a formula's own ionic strength made to its aim.
+    """
+
+    screened: Screened
+    ties: Ties
+    tie: float
+    exact: list[Polished] = field(default_factory=list)
+    shift: float = 0.0
+    listed: list[Candidate] = field(default_factory=list)
+
+    def add(self, found: Candidate, polished: Polished) -> None:
+        """Take a formula, as the ranking has it and as it is."""
+        self.listed.append(found)
+        self.exact.append(polished)
+        self.shift = max(self.shift, abs(polished.objective - found.objective))
+
+    def far_behind(self, aim: float) -> bool:
+        """Tell whether what has this aim, or more, cannot be the first."""
+        return bool(self.exact) and aim > min(item.objective for item in self.exact) + self.tie + self._reach(
+            aim
+        )
+
+    def first_stays(self) -> bool:
+        """Tell whether the first formula stays the first, whatever the ranking lists behind it.
+
+        Where ties go to the shorter, it does if it is within the allowance of what any of the others can come to,
+        and none that could come within the allowance has fewer ingredients.
+        """
+        if len(self.exact) != 1 or len(self.ties) != 1 or self.screened.part.ratio_aim is not None:
+            return False
+        [(count, base)], [found], [first] = self.ties, self.listed, self.exact
+        reach = self._reach(found.best)
+        if not counts(count, base, self.screened.program.form.integer) or rough(first.program):
+            return False
+        if first.objective > found.best - reach + self.tie:
+            return False
+        fewer = round(float(count @ found.values)) - 1
+        return not self.screened.fewer(count, fewer, max(first.objective, found.best) + self.tie + reach)
+
+    def _reach(self, aim: float) -> float:
+        return SHIFTS * self.shift + LEAST_SHIFT * max(1.0, abs(aim))
 
 
 def first_of(brief: Brief, clock: Clock = NO_LIMIT) -> Polished | None:
@@ -94,11 +146,18 @@ def first_of(brief: Brief, clock: Clock = NO_LIMIT) -> Polished | None:
     ----------
     brief : Brief
     clock : Clock
-        Once its time is over the best so far is returned.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before it is proven to be the best.
     """
     program = prepare(brief, clock)
     then = ties_of(program, brief.aim.then)
     found = next(settled(program, program, rank(program, 1, then, brief.aim.tie, clock), then, clock))
     if not isinstance(found, Candidate):
+        in_time(found)
         return None
+    if not found.proven:
+        raise OutOfTime
     return polish(program, found.values, then, brief.aim.tie, found.best)

@@ -15,7 +15,7 @@ from optiform.search.ranking import best as best_of
 from optiform.search.ranking import lexicographic
 from optiform.search.ties import cost_of, count_of, equals
 from optiform.solver import Session
-from optiform.tolerances import HALF, ROUNDING, SAME_AIM
+from optiform.tolerances import HALF, ROUNDING, STANDSTILL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -111,7 +111,19 @@ class Fixed:
         self.cost = None if cost is None else cost[free]
 
     def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
-        """Return the best formula at its own ionic strength; None if there is none.
+        """Return the best formula at its own ionic strength, the ground for what-ifs; None if there is none."""
+        found = self.best(tie, ceiling_from)
+        if found is None:
+            return None
+        program, whole = found
+        reduced = reduce(program, self.values, self.reduced.slack)
+        reduced = replace(
+            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
+        )
+        return Polished(program, reduced, whole, objective_of(program, whole))
+
+    def best(self, tie: float = 0.0, ceiling_from: float | None = None) -> tuple[Program, Floats] | None:
+        """Return the best formula as column values, and the program at its own ionic strength; None if there is none.
 
         `ceiling_from` is the best aim of all structures: what is left of the allowance `tie` beyond
         it is what a tie-break may spend here.
@@ -139,11 +151,7 @@ class Fixed:
             return None
         if strength != program.catalogue.conditions.ionic_strength:
             program = at_strength(program, strength)
-        reduced = reduce(program, self.values, self.reduced.slack)
-        reduced = replace(
-            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
-        )
-        return Polished(program, reduced, whole, objective_of(program, whole))
+        return program, whole
 
     def _solved(self, tie: float) -> Floats | None:
         self._touch()
@@ -173,8 +181,8 @@ class Fixed:
                 return
             whole = cleaned(program, self.reduced.full(found))
             reached = objective_of(program, whole)
-            if reached > least - SAME_AIM * max(1.0, abs(least)):
-                settled = reached <= least + SAME_AIM * max(1.0, abs(least))
+            if reached > least - STANDSTILL * max(1.0, abs(least)):
+                settled = reached <= least + STANDSTILL * max(1.0, abs(least))
                 self.objective = line if settled else before
                 return
             least, before = reached, line

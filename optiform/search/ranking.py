@@ -14,7 +14,7 @@ from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program import Program
@@ -224,6 +224,11 @@ class WarmStart:
     others: Sequence[Outcome] = field(default=(), repr=False)
 
 
+def never(best: float) -> bool:
+    """Say that no aim is enough to end a ranking."""
+    return False
+
+
 def rank(
     program: Program | Part,
     how_many: int,
@@ -231,6 +236,7 @@ def rank(
     tie: float = 0.0,
     clock: Clock = NO_LIMIT,
     start: WarmStart = WarmStart(),
+    enough: Callable[[float], bool] = never,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -245,12 +251,16 @@ def rank(
     clock : Clock
         Once its time is over the search stops.
     start : WarmStart, optional
+    enough : callable
+        Asked with the best aim left before its tie-break; the ranking ends where it says so.
     """
     session = start.session or Session(program.form, clock=clock)
     aim = (program.form.objective, program.ratio_aim)
     before, left, others = start.first, list(start.expected), [*start.expected, *start.others]
     for _ in range(how_many):
         first = before or _best_left(session, program, left)
+        if enough(first.objective):
+            return
         outcome = lexicographic(session, *aim, then, tie, first, start.floor, others)
         if outcome.values is None:
             yield outcome

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.search.fixed_choices import Polished, polish
+from optiform.search.incumbent import in_time
 from optiform.search.ranking import best
-from optiform.solver import Session
+from optiform.solver import NO_LIMIT, Clock, Session
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -40,7 +41,7 @@ def restricted(program: Program, amounts: Floats, free: Collection[int]) -> Prog
 
 @dataclass
 class Held:
-    """Asks again and again what is best when only these materials may move.
+    """Asks again and again what is best when only these materials may move; in time, or `OutOfTime` is raised.
 
     Attributes
     ----------
@@ -55,11 +56,12 @@ class Held:
     amounts: Floats
     then: Ties = ()
     tie: float = 0.0
+    clock: Clock = NO_LIMIT
     session: Session = field(init=False)
 
     def __post_init__(self) -> None:
         """Open one live solver with every material held."""
-        self.session = Session(restricted(self.program, self.amounts, ()).form)
+        self.session = Session(restricted(self.program, self.amounts, ()).form, clock=self.clock)
 
     def aim(self, free: Collection[int]) -> tuple[float, Floats] | None:
         """Return the best aim (signed so that less is better) and its column values, or None."""
@@ -67,7 +69,7 @@ class Held:
         with self.session.trial():
             for column in sorted(free):
                 self.session.set_column_bounds(column, float(form.lower[column]), float(form.upper[column]))
-            outcome = best(self.session, form.objective, self.program.ratio_aim)
+            outcome = in_time(best(self.session, form.objective, self.program.ratio_aim))
         return None if outcome.values is None else (outcome.objective, outcome.values)
 
     def exact(self, free: Collection[int]) -> Polished | None:

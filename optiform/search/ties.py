@@ -10,12 +10,12 @@ import numpy as np
 
 from optiform.program.reduction.part import Part
 from optiform.search.cardinality import fewest
-from optiform.search.ranking import Candidate, another_structure, best, value_of, within
+from optiform.search.ranking import Candidate, another_structure, best, never, value_of, within
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
@@ -69,6 +69,7 @@ def settled(
     ranking: Iterator[Candidate | Outcome],
     then: Sequence[Objective] = (),
     clock: Clock = NO_LIMIT,
+    enough: Callable[[float], bool] = never,
 ) -> Iterator[Candidate | Outcome]:
     """Yield a ranking in which, among equals, the cheaper and then the shorter formula comes first.
 
@@ -81,6 +82,8 @@ def settled(
         What `rank` yields, in the program's columns; its aims stay as they are.
     then : sequence of (objective, denominator)
         The brief's own tie-breaks, over the program's columns: they come first.
+    enough : callable
+        Asked with the best aim left; the ranking ends where it says so.
 
     Notes
     -----
@@ -92,6 +95,8 @@ def settled(
         if not isinstance(item, Candidate) or not item.proven:
             yield item
             continue
+        if enough(item.best):
+            return
         ground = ground or _Ground(program, part, then, clock)
         yield replace(item, values=ground.best_equal(item.values))
 

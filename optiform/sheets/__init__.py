@@ -9,7 +9,7 @@ from optiform.sheets.record.batch_record import BatchRecord, batch_record
 from optiform.sheets.record.making import procedure_of
 from optiform.sheets.record.steps import Procedure, Step
 from optiform.sheets.sheet import PARTS, Sheet, make_sheet
-from optiform.sheets.source import read_mass, read_weighable_formula
+from optiform.sheets.source import read_weighable_formula
 from optiform.sheets.unit import Packaging, Unit, load_unit, unit_from
 from optiform.sheets.unit_cost import UnitCost, unit_cost
 
@@ -36,7 +36,6 @@ __all__ = [
     "load_unit",
     "make_sheet",
     "procedure_of",
-    "read_mass",
     "read_weighable_formula",
     "shopping",
     "unit_cost",

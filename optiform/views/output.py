@@ -7,8 +7,9 @@ import os
 import sys
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from optiform import stopping
 from optiform.claims import ALLOWED, FORCE, claim
@@ -16,12 +17,10 @@ from optiform.faults import BadInput, Fault, printable
 from optiform.views.render import markdown, page, text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
     from optiform.answers.model.answer import Answer
-    from optiform.views.render.blocks import Block
-
-    Renderings = Mapping["Format", Callable[[], str]]
+    from optiform.views.words.blocks import Block, Rows
 
 
 class Format(StrEnum):
@@ -96,21 +95,54 @@ class Output:
         return next(((message, allowed) for is_so, message, allowed in refused if is_so), ("", ""))
 
 
-def emit(output: Output, renderings: Renderings) -> None:
-    """Write a result in the form that was asked for.
+@dataclass(frozen=True)
+class Result:
+    """One result, ready for any form; only the one that is asked for is made.
 
-    Parameters
+    Attributes
     ----------
-    output : Output
-    renderings : mapping of Format to callable
-        What the result can be written as; called for the one form that is wanted.
+    title : str
+        Of its page.
+    blocks : callable
+        Returns what a reader is told.
+    question, value
+        Of its JSON document: whose model it has, and what it is read from.
+    rows : callable, optional
+        Returns the columns and rows of its CSV.
+    """
+
+    title: str
+    blocks: Callable[[], Sequence[Block]]
+    question: str
+    value: Any
+    rows: Callable[[], Rows] | None = None
+
+    def written(self, output: Output) -> str:
+        """Return the result in the form of an output."""
+        if output.format is Format.JSON:
+            from optiform.views.data import json_document
+
+            return json_document.document(self.question, self.value)
+        if output.format is Format.CSV and self.rows is not None:
+            from optiform.views.data import csv_table
+
+            return csv_table.table(*self.rows())
+        if output.format is Format.HTML:
+            return page.render(self.blocks(), self.title)
+        if output.format is Format.MD:
+            return markdown.render(self.blocks())
+        return text.render(self.blocks(), text.screen_of() if output.file is None else text.Screen())
+
+
+def show(output: Output, result: Result) -> None:
+    """Write a result in the form that was asked for.
 
     Raises
     ------
     BadInput
         If the file or standard output cannot be written.
     """
-    deliver(output, renderings[output.format]())
+    deliver(output, result.written(output))
 
 
 def deliver(output: Output, content: str | bytes) -> None:
@@ -152,33 +184,16 @@ def _bytes(content: str | bytes) -> bytes:
     return content.encode("utf-8") if isinstance(content, str) else content
 
 
-def told(blocks: Sequence[Block], title: str, output: Output) -> dict[Format, Callable[[], str]]:
-    """Return blocks in the forms that every result has: text, Markdown and a page."""
-    screen = text.screen_of() if output.file is None else text.Screen()
-    return {
-        Format.TEXT: lambda: text.render(blocks, screen),
-        Format.MD: lambda: markdown.render(blocks),
-        Format.HTML: lambda: page.render(blocks, title),
-    }
-
-
-def emit_answer(output: Output, answer: Answer, *, everything: bool = False) -> int:
+def show_answer(output: Output, answer: Answer, *, everything: bool = False) -> int:
     """Write an answer in any form and return the exit code that goes with it: 0, 3 or 4."""
-    from optiform.views.data import csv_table, json_document
-    from optiform.views.results.answer_blocks import answer_blocks
-    from optiform.views.results.answer_page import answer_page
+    from optiform.views.results.answer import rows
+    from optiform.views.screens import answer_blocks
     from optiform.views.words import sentences
 
-    blocks = answer_blocks(answer, everything=everything)
-    emit(
-        output,
-        {
-            **told(blocks, answer.title or answer.question, output),
-            Format.HTML: lambda: answer_page(answer, everything=everything),
-            Format.JSON: lambda: json_document.answer_document(answer),
-            Format.CSV: lambda: csv_table.answer_table(answer),
-        },
-    )
+    drawn = output.format is Format.HTML
+    blocks = partial(answer_blocks, answer, everything=everything, drawn=drawn)
+    title = answer.title or answer.question
+    show(output, Result(title, blocks, answer.question, answer, partial(rows, answer)))
     if output.format is Format.CSV:
         note(sentences.SHORT_CAUTION)
     return {"solved": 0, "conflict": 3, "stopped": 4}[answer.status]

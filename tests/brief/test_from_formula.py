@@ -165,6 +165,23 @@ def test_a_ph_at_which_the_preservative_fails_is_brought_into_its_window(acid, w
         assert keys["targets"]["pH"] == {"at_least": window[0], "at_most": window[1]}
 
 
+@pytest.mark.parametrize(("acid", "held"), [(0.0, False), (0.12, True)])
+def test_a_ph_at_which_no_wash_may_stand_is_not_held_whatever_surfactant_comes(acid, held):
+    """Glucoside alone is alkaline; no rule names it, but every surfactant is held between pH 4 and 8."""
+    lines = (("water", 88.22 - acid), ("decyl-glucoside", 10.9), ("phenoxyethanol", 0.8),
+             ("ethylhexylglycerin", 0.08), ("citric-acid", acid))  # fmt: skip
+    keys = reformulation_brief(TypedFormula("today", lines, 100.0), starter(), "gentler")
+    assert ("pH" in keys["baseline"]["hold"]) is held
+    assert keys["targets"].get("pH") == (None if held else {"at_least": 7.6, "at_most": 8.0})
+
+
+def test_a_soap_keeps_its_ph():
+    lines = (("water", 68.9), ("potassium-cocoate", 30.0), ("tetrasodium-glutamate-diacetate", 0.2),
+             ("phenoxyethanol", 0.8), ("ethylhexylglycerin", 0.1))  # fmt: skip
+    keys = reformulation_brief(TypedFormula("soap", lines, 100.0), starter(), "cheaper")
+    assert keys["baseline"]["hold"]["pH"] == 0.2 and "pH" not in keys["targets"]
+
+
 def test_what_has_no_mildness_cannot_become_gentler():
     with pytest.raises(BadInput, match="surfactant whose mildness is known"):
         reformulation_brief(TypedFormula("oil", (("rapeseed-oil", 100.0),), 100.0), starter(), "gentler")

@@ -6,6 +6,7 @@ from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.adding import copy_starter, joined, new_material, starter_folder, write_rows
 from optiform.library.files import writing
+from optiform.library.files.widening import widened
 from optiform.library.models import Trust
 from tests.library.on_disk import COMPOSITION, MATERIALS, SUBSTANCES, write_folder
 
@@ -138,14 +139,34 @@ def test_a_row_is_never_written_twice(folder):
     assert (folder / "materials.csv").read_bytes() == before
 
 
-def test_a_value_without_a_column_is_refused_not_dropped(folder):
+def test_a_column_that_lacks_is_added_at_the_right_and_every_old_row_keeps_its_bytes(folder):
     added = new_material(load_library(folder), {**BETAINE, "trust": "own", "density": 1.05})
-    found = messages(write_rows, folder, added)
-    assert [message for _, message, _ in found] == [
-        "the file has no column 'density', which the new row needs",
-        "the file has no column 'trust', which the new row needs",
-    ]
-    assert b"betaine-38" not in (folder / "composition.csv").read_bytes()
+    old = (folder / "materials.csv").read_text().splitlines()
+    write_rows(folder, added)
+    new = (folder / "materials.csv").read_text().splitlines()
+    assert new[0] == f"{old[0]},density,trust"
+    assert new[1:-1] == [f"{row},," for row in old[1:]]
+    assert new[-1].endswith(",1.05,own")
+    assert load_library(folder).material["betaine-38"].density == 1.05
+
+
+def test_columns_are_added_beside_line_ends_and_quoted_lines_of_any_kind():
+    old = b'\xef\xbb\xbfid,name\r\na,"two\r\nlines"\r\n\r\nb,"x, y"'
+    new = b'\xef\xbb\xbfid,name,p,q\r\na,"two\r\nlines",,\r\n\r\nb,"x, y",,'
+    assert widened(old, ["p", "q"]) == new
+    assert widened(old, []) == old
+
+
+def test_a_preservative_brings_its_system_and_a_curve_its_points(folder):
+    system = {"name": "Quay", "members": {"betaine-38": (0.4, 0.8)}, "pH": (4.0, None), "source": "sheet 7"}
+    curve = [{"material": "betaine-38", "pH": pH, "acid_mmol_per_kg": acid} for pH, acid in ((8, 0), (5, 40))]
+    before = (folder / "library.toml").read_bytes()
+    weak = {**BETAINE, "min_if_used": 0.1, "system": system, "titration": curve}
+    added = new_material(load_library(folder), weak)
+    write_rows(folder, added)
+    assert (folder / "library.toml").read_bytes().startswith(before)
+    assert load_library(folder).systems == (added.system,)
+    assert load_library(folder).titrations == added.titrations
 
 
 def test_files_are_put_back_when_a_later_one_cannot_be_replaced(folder, monkeypatch):

@@ -69,7 +69,7 @@ def test_lines_of_one_material_are_added_with_a_note(tmp_path):
 def test_every_fault_at_once(tmp_path):
     rows = [
         "betain,20",
-        "Xanthan Gum,0.4",
+        "Xanthan Gun,0.4",
         "glycerin,-1",
         "water,q.s.",
         'betaine,"2,5"',
@@ -80,7 +80,7 @@ def test_every_fault_at_once(tmp_path):
     text = "\n".join(["material,percent", *rows])
     assert faults(tmp_path, text) == [
         ("row 2, column material", "there is no material 'betain' in the library", "betaine"),
-        ("row 3, column material", "there is no material 'Xanthan Gum' in the library", "xanthan-gum"),
+        ("row 3, column material", "there is no material 'Xanthan Gun' in the library", "xanthan-gum"),
         ("row 4, column percent", "-1 is below 0", ""),
         ("row 6, column percent", "'2,5' has a decimal comma", "2.5"),
         ("row 7, column percent", "q.s. stands already in row 5", ""),
@@ -98,7 +98,7 @@ def test_every_fault_at_once(tmp_path):
         ),
         ("material,grams\nbetaine,120\nwater,q.s.\n", "q.s. has no meaning among grams"),
         ("material,grams\nbetaine,0\n", "the grams add to nothing"),
-        ("material,percent,grams\nbetaine,1,1\n", "both percent and grams are given"),
+        ("material,percent,grams\nbetaine,1,1\n", "the grams are 100 % of the batch, the percent says 1"),
         ("material\nbetaine\n", "no amounts are given"),
         ("material,percent\n", "the formula has no lines"),
         ("", "the file is empty"),
@@ -133,3 +133,99 @@ def test_a_cell_that_was_never_calculated_is_one_fault(tmp_path):
         read_formula(write_xlsx(tmp_path / "c.xlsx", {"Sheet": rows}), LIBRARY)
     (fault,) = caught.value.faults
     assert "never calculated" in fault.message
+
+
+PAPER = tiny_library(
+    [
+        {"id": "betaine-30", "name": "Quay betaine, 30 %", "function": "surfactant"},
+        {"id": "betaine-38", "name": "Quay betaine, 38 %", "function": "surfactant"},
+        {"id": "glycerin", "name": "Glycerin, 99.5 %"},
+        {"id": "linden-extract", "name": "Linden extract in glycerin"},
+    ],
+    [{"inci": "Cocamidopropyl Betaine", "charge_class": "amphoteric"}],
+    parts={
+        "betaine-30": {"Cocamidopropyl Betaine": 30, "Sodium Chloride": 5},
+        "betaine-38": {"Cocamidopropyl Betaine": 38},
+        "glycerin": {"Glycerin": 99.5},
+        "linden-extract": {"Glycerin": 50, "Tilia Cordata Flower Extract": 3},
+    },
+)
+
+
+def paper(tmp_path, text, name="paper.csv", **more):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return read_formula(path, PAPER, **more)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Ingredient,%\nGLYCERIN,3.5\nLinden Extract,1\nWater,95.5\n",
+        "INCI;% w/w\nglycerin;3,5\nLinden extract in glycerin;1\nAQUA;95,5\n",
+        "Name\tPercent\nGlycerin 99.5%\t3,5 %\nlinden_extract\t1\naqua\tto 100\n",
+        "material;g\nGlycerin, 99.5 %;35 g\nlinden-extract;10\nwater;0,955 kg\n",
+    ],
+)
+def test_names_separators_headings_and_amounts_as_people_type_them(tmp_path, text):
+    """The same formula on four slips of paper: 3.5 % glycerin, 1 % extract, water to 100."""
+    found = paper(tmp_path, text)
+    assert found.amounts == pytest.approx({"glycerin": 3.5, "linden-extract": 1.0, "water": 95.5})
+    assert found.total == pytest.approx(100.0)
+
+
+def test_what_was_matched_to_what_is_told(tmp_path):
+    found = paper(tmp_path, "INCI,%\nGlycerin,5\nwater,q.s.\n")
+    assert [(match.typed, match.material, match.by) for match in found.matched] == [
+        ("Glycerin", "glycerin", "INCI")
+    ]
+    assert found.notes[0] == "Read 'Glycerin' as Glycerin, 99.5 % (glycerin)."
+
+
+@pytest.mark.parametrize("name", ["Cocamidopropyl Betaine", "quay betaine", "cocamidopropyl-betaine"])
+def test_a_name_that_could_be_two_materials_is_asked_about(tmp_path, name):
+    with pytest.raises(BadInput) as caught:
+        paper(tmp_path, f"name,%\n{name},20\nwater,80\n")
+    (fault,) = caught.value.faults
+    assert fault.message == f"'{name}' could be 2 materials"
+    assert fault.allowed == "one of betaine-30 (Quay betaine, 30 %); betaine-38 (Quay betaine, 38 %)"
+
+
+def test_a_second_column_of_names_decides_between_two(tmp_path):
+    text = "name;INCI;%\nQuay betaine 38 %;Cocamidopropyl Betaine;20\nwater;Aqua;80\n"
+    assert paper(tmp_path, text).amounts == {"betaine-38": 20.0, "water": 80.0}
+
+
+def test_a_near_miss_is_suggested(tmp_path):
+    with pytest.raises(BadInput, match="did you mean 'glycerin'"):
+        paper(tmp_path, "name,%\nGlycerine,20\nwater,80\n")
+
+
+def test_points_among_decimal_commas_are_refused(tmp_path):
+    """1.250 among 3,5: a thousand and more, or little more than one?"""
+    with pytest.raises(BadInput, match="has a point, and other amounts have a decimal comma"):
+        paper(tmp_path, "name;g\nglycerin;3,5\nwater;1.250\n")
+
+
+def test_percents_with_their_grams_beside_them(tmp_path):
+    """2 % of 500 g are 10 g: agreeing figures are read, others are asked about."""
+    assert paper(tmp_path, "name,%,g\nglycerin,2,10\nwater,98,490\n").amounts["glycerin"] == 2.0
+    with pytest.raises(BadInput, match="the grams are 3 % of the batch, the percent says 2"):
+        paper(tmp_path, "name,%,g\nglycerin,2,15\nwater,98,485\n")
+
+
+def test_one_of_several_ranked_formulas(tmp_path):
+    text = "rank,material,name,percent,cost\n1,glycerin,,5,\n1,water,,95,\n2,betaine-30,,10,\n2,water,,90,\n"
+    assert paper(tmp_path, text).amounts == {"glycerin": 5.0, "water": 95.0}
+    second = paper(tmp_path, text, rank=2)
+    assert (second.amounts, second.name) == ({"betaine-30": 10.0, "water": 90.0}, "paper, formula 2")
+    with pytest.raises(BadInput, match="there is no formula 3; allowed: 1, 2"):
+        paper(tmp_path, text, rank=3)
+    with pytest.raises(BadInput, match="holds one formula"):
+        paper(tmp_path, "name,%\nwater,100\n", rank=1)
+
+
+def test_a_stock_solution_of_a_weighed_batch_is_taken_apart(tmp_path):
+    """10 g of a 20 % solution in 100 g: 2 % of the material, 8 % water."""
+    text = "material,grams,percent,solution_percent\nglycerin,10,10,20\nwater,90,90,\n"
+    assert paper(tmp_path, text).amounts == {"glycerin": 2.0, "water": 98.0}

@@ -13,8 +13,8 @@ import pytest
 from optiform.answers import evaluate
 from optiform.library.formulas import TypedFormula
 from optiform.program import breaks, build, complete
-from optiform.views.render.blocks import Table
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
+from optiform.views.words.blocks import Table
 from tests.asked import designed, problem
 from tests.problems.test_problems import FOLDERS, expected, name
 

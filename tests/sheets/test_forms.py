@@ -14,12 +14,13 @@ from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Offer, Supplier, make_sheet, shopping, unit_from
-from optiform.views.data.sheet_csv import sheet_table, shopping_table
-from optiform.views.data.sheet_json import sheet_document, shopping_document
+from optiform.views.data import csv_table
+from optiform.views.data.json_document import document
 from optiform.views.data.sheet_xlsx import shopping_workbook, workbook
 from optiform.views.render import markdown, page, text
-from optiform.views.render.blocks import Heading, Table
-from optiform.views.results.sheet_blocks import plan_blocks, sheet_blocks
+from optiform.views.results.sheet import plan_blocks, sheet_blocks
+from optiform.views.results.sheet_rows import sheet_rows, shopping_rows
+from optiform.views.words.blocks import Heading, Table
 from tests.sheets.live import value
 from tests.sheets.test_sheet import GEL
 
@@ -52,7 +53,7 @@ def one(part):
 
 
 def test_json_is_the_sheet_to_the_last_digit(sheet):
-    read = json.loads(sheet_document(sheet))
+    read = json.loads(document("sheet", (sheet, ())))
     assert read["question"] == "sheet"
     assert read["schema"] == 2
     batch = read["sheet"]["batch"]["batch"]
@@ -68,7 +69,7 @@ def test_json_is_the_sheet_to_the_last_digit(sheet):
 
 
 def test_the_csv_of_each_part_reads_back(sheet):
-    batch = rows_of(sheet_table(one("batch")))
+    batch = rows_of(csv_table.table(*sheet_rows(one("batch"))))
     assert {row["material"]: float(row["grams"]) for row in batch} == {
         line.material: line.grams for line in sheet.batch.batch.lines
     }
@@ -78,21 +79,21 @@ def test_the_csv_of_each_part_reads_back(sheet):
         for row in batch
         for blank in ("lot", "expiry", "actual_g", "weighed_by", "checked_by")
     )
-    label = rows_of(sheet_table(one("label")))
+    label = rows_of(csv_table.table(*sheet_rows(one("label"))))
     assert [(row["name"], float(row["percent"])) for row in label] == [
         (n.name, n.percent) for n in sheet.label.lines
     ]
-    cost = rows_of(sheet_table(one("cost")))
+    cost = rows_of(csv_table.table(*sheet_rows(one("cost"))))
     assert cost[-1]["part"] == "total"
     assert float(cost[-1]["per_unit"]) == sheet.cost.total
     assert sum(float(row["per_unit"]) for row in cost[:-1]) == pytest.approx(sheet.cost.total)
-    bought = rows_of(sheet_table(one("shopping")))
+    bought = rows_of(csv_table.table(*sheet_rows(one("shopping"))))
     assert sum(float(row["cash"]) for row in bought) == pytest.approx(sheet.shopping.cash)
     assert sum(float(row["left_value"]) for row in bought) == pytest.approx(sheet.shopping.left_value)
 
 
 def test_the_csv_of_all_parts_names_part_item_and_field(sheet):
-    rows = rows_of(sheet_table(sheet))
+    rows = rows_of(csv_table.table(*sheet_rows(sheet)))
     assert {row["part"] for row in rows} == {*PARTS, "cautions"}
     assert tuple(row["value"] for row in rows if row["part"] == "cautions") == sheet.cautions
     found = {(row["part"], row["item"], row["field"]): row["value"] for row in rows}
@@ -231,10 +232,12 @@ def test_a_shopping_list_in_every_form():
     shown = text.render(plan_blocks(found, cautions))
     assert f"Money out {found.cash:.2f} EUR" in shown
     assert "Wear goggles." in shown
-    read = json.loads(shopping_document(found, cautions))
+    read = json.loads(document("shop", (found, cautions)))
     assert read["shopping"]["cash"] == found.cash
     assert read["cautions"] == ["Wear goggles."]
-    assert sum(float(row["cash"]) for row in rows_of(shopping_table(found))) == pytest.approx(found.cash)
+    assert sum(
+        float(row["cash"]) for row in rows_of(csv_table.table(*shopping_rows(found)))
+    ) == pytest.approx(found.cash)
     book = load_workbook(io.BytesIO(shopping_workbook(found, cautions)))
     assert "Wear goggles." in cells(book["Shopping"])
 
@@ -355,7 +358,7 @@ def test_every_form_says_what_the_formula_breaks_and_which_conditions_come_with_
     broken = make_sheet(TypedFormula("broken", lines, 100.0), STARTER, 1000.0)
     assert broken.breaks
     (condition,) = (c for c in broken.label.conditions if "Triethanolamine" in c.substances)
-    rows = rows_of(sheet_table(broken))
+    rows = rows_of(csv_table.table(*sheet_rows(broken)))
     assert tuple(row["value"] for row in rows if row["part"] == "breaks") == broken.breaks
     book = load_workbook(io.BytesIO(workbook(broken)))
     for name in book.sheetnames:

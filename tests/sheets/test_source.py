@@ -5,7 +5,8 @@ import json
 import pytest
 
 from optiform.faults import BadInput
-from optiform.sheets.source import read_mass, read_weighable_formula
+from optiform.library.typed.masses import read_mass
+from optiform.sheets.source import read_weighable_formula
 from tests.builders import tiny_library
 
 LIBRARY = tiny_library([{"id": "gum"}, {"id": "soap"}])
@@ -18,7 +19,7 @@ LIBRARY = tiny_library([{"id": "gum"}, {"id": "soap"}])
         ("2.5 kg", 2500),
         ("2,5kg", 2500),
         ("500 g", 500),
-        ("250", 250),
+        ("250mg", 0.25),
         ("0.5KG", 500),
         (".5kg", 500),
     ],
@@ -28,7 +29,7 @@ def test_masses(text, grams):
 
 
 @pytest.mark.parametrize(
-    "text", ["", "0", "-2kg", "two", "2 lb", "1e3", "nan", "inf", "9999999999kg", "2kg 3g"]
+    "text", ["", "0", "-2kg", "two", "2 lb", "1e3", "nan", "inf", "9999999999kg", "2kg 3g", "250", "2,5"]
 )
 def test_no_masses(text):
     with pytest.raises(BadInput, match="--batch"):

@@ -12,7 +12,8 @@ from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Supplier, make_sheet, shopping, unit_from
 from optiform.views.render import page
-from optiform.views.results.sheet_blocks import plan_blocks, sheet_blocks
+from optiform.views.results.sheet import plan_blocks, sheet_blocks
+from optiform.views.screens import answer_blocks
 
 WASH = (
     ("water", 70.25), ("glycerin", 4.0), ("xanthan-gum", 0.8), ("sodium-benzoate", 0.5), ("potassium-sorbate", 0.3),
@@ -93,6 +94,12 @@ def bench() -> dict[str, str]:
         "sheet": page.render(sheet_blocks(whole), whole.title),
         "plan": page.render(plan_blocks(plan, whole.cautions), plan.title),
     }
+
+
+def answer_page(answer: Answer, *, everything: bool = False) -> str:
+    """Return the page of an answer."""
+    blocks = answer_blocks(answer, everything=everything, drawn=True)
+    return page.render(blocks, answer.title or answer.question)
 
 
 @dataclass

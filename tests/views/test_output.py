@@ -8,7 +8,8 @@ import pytest
 from optiform.faults import BadInput
 from optiform.library.files import writing
 from optiform.library.files.writing import write_whole
-from optiform.views.output import Format, Output, deliver, emit
+from optiform.views.output import Format, Output, Result, deliver, show
+from optiform.views.words.blocks import Paragraph
 
 
 def test_an_existing_file_is_refused_before_any_work(tmp_path):
@@ -80,9 +81,11 @@ def test_only_the_form_that_is_wanted_is_made():
     def never():
         raise AssertionError
 
-    emit(Output(Format.TEXT), {Format.TEXT: lambda: "", Format.JSON: never})
+    show(Output(Format.TEXT), Result("t", list, "design", None, never))
+    with pytest.raises(AssertionError):
+        show(Output(Format.CSV), Result("t", list, "design", None, never))
 
 
 def test_text_is_written_as_it_is(capsys):
-    emit(Output(Format.TEXT), {Format.TEXT: lambda: "text\n"})
+    show(Output(Format.TEXT), Result("t", lambda: [Paragraph("text")], "design", None))
     assert capsys.readouterr().out == "text\n"

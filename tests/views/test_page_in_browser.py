@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from optiform.views.render import page
-from optiform.views.render.blocks import Bullets, Column, Heading, Paragraph, Table
-from optiform.views.results.answer_page import answer_page
+from optiform.views.words.blocks import Bullets, Column, Heading, Paragraph, Table
 from tests.views import pages
 
 HERE = Path(__file__).parent / "browser"
@@ -37,7 +36,7 @@ def tools(request):
 @pytest.fixture(scope="module")
 def found(tools, tmp_path_factory):
     folder = tmp_path_factory.mktemp("pages")
-    made = {name: answer_page(answer()) for name, answer in pages.ALL.items()} | pages.bench()
+    made = {name: pages.answer_page(answer()) for name, answer in pages.ALL.items()} | pages.bench()
     wide = Table(
         "Wide", tuple(Column(f"column {k}", head=k == 0) for k in range(12)), (("a long cell",) * 12,)
     )

@@ -12,6 +12,7 @@ from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import Faults, nearest
 from optiform.library.likely import with_reading
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
+from optiform.library.typed.matching import told_matches
 from optiform.measures.acidity import charge_curves
 from optiform.tolerances import ROUNDING
 
@@ -184,7 +185,9 @@ def add_back(
     total = batch_g * formula.total / 100.0 + math.fsum(item.grams for item in additions)
     scale = formula.total / total
     lines = tuple((name, mass * scale) for name, mass in grams.items())
-    return replace(formula, lines=lines, total=formula.total, grams=total, notes=())
+    return replace(
+        formula, lines=lines, total=formula.total, grams=total, notes=told_matches(formula.matched)
+    )
 
 
 def _check_batch(batch_g: float, faults: Faults) -> None:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from optiform.answers.conflict.witness import witness
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
 from optiform.brief.models import Certainty
 from optiform.mappings import FrozenDict
 from optiform.program.windows import narrowed, windows_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.search.first_formula import first_listed
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,6 +29,7 @@ RAISES = (1 / 64, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
 SPECIFIED = "the suppliers' specifications"
 TYPICAL = "No material has a specification range, so every lot counts as typical."
 FOLLOWS = "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+WISHED = "Soft wishes are counted at the typical composition: no lot is held to them."
 
 FRESH = 1_000_003
 """Added to the seed for the lots on which a result is validated."""
@@ -57,7 +59,8 @@ def settled(brief: Brief, clock: Clock = NO_LIMIT) -> Settled:
     brief : Brief
         With a certainty.
     clock : Clock
-        Its listener hears one short line at each step.
+        Once its time is over the narrowest windows found so far are taken. Its listener hears one short line at
+        each step.
 
     Notes
     -----
@@ -70,15 +73,18 @@ def settled(brief: Brief, clock: Clock = NO_LIMIT) -> Settled:
     if wanted is None or windows_of(brief.library) is None:
         return Settled(brief, 1.0)
     low, high = 0.0, 1.0
-    if _holds(brief, 0.0, wanted):
-        return Settled(drawn_in(brief, 0.0), 0.0)
-    for place in range(HALVINGS):
-        clock.say(f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}")
-        middle = 0.5 * (low + high)
-        if _holds(brief, middle, wanted) is False:
-            low = middle
-        else:
-            high = middle
+    with suppress(OutOfTime):
+        if _holds(brief, 0.0, wanted, clock):
+            return Settled(drawn_in(brief, 0.0), 0.0)
+        for place in range(HALVINGS):
+            clock.say(
+                f"looking for the windows that {wanted:.0%} of lots need, step {place + 1} of {HALVINGS}"
+            )
+            middle = 0.5 * (low + high)
+            if _holds(brief, middle, wanted, clock) is False:
+                low = middle
+            else:
+                high = middle
     return Settled(drawn_in(brief, high), high)
 
 
@@ -89,20 +95,25 @@ def drawn_in(brief: Brief, share: float) -> Brief:
     return brief.model_copy(update={"library": narrowed(brief.library, share), "certainty": every})
 
 
-def _holds(brief: Brief, share: float, wanted: float) -> bool | None:
-    """Tell whether the best formula for drawn-in windows holds in enough lots; None where there is none."""
-    answer = witness(drawn_in(brief, share))
-    if not answer.formulas:
+def _holds(brief: Brief, share: float, wanted: float, clock: Clock) -> bool | None:
+    """Tell whether the best formula for drawn-in windows holds in enough lots; None where there is none.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before the best formula is known.
+    """
+    found = first_listed(drawn_in(brief, share), clock)
+    if not found.proven:
+        raise OutOfTime
+    if found.polished is None:
         return None
-    counted = _counted(brief, answer.formulas[0], 0)
-    return counted is None or counted >= wanted
+    drawn = lots_drawn(brief, found.polished.amounts, seed=_seed(brief))
+    return drawn is None or drawn.share >= wanted
 
 
-def _counted(brief: Brief, formula: Formula, further: int) -> float | None:
-    """Return the share of lots in which a formula holds; None where no lot matters."""
-    seed = (brief.certainty.seed if brief.certainty is not None else 1) + further
-    drawn = lots_drawn(brief, _amounts(brief, formula), seed=seed)
-    return None if drawn is None else drawn.share
+def _seed(brief: Brief) -> int:
+    return 1 if brief.certainty is None else brief.certainty.seed
 
 
 def _amounts(brief: Brief, formula: Formula) -> Floats:
@@ -118,7 +129,8 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     ask : callable
         Answers a brief whose limits hold for every lot of its library, or at the typical composition.
     clock : Clock
-        Its listener hears one short line at each step.
+        Once its time is over windows are neither drawn in nor widened further. Its listener hears one short line at
+        each step.
 
     Returns
     -------
@@ -128,21 +140,24 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     found = settled(brief, clock)
     answer = ask(found.brief)
     wanted = wanted_share(brief)
-    formulas = with_lots(brief, answer.formulas)
+    formulas = with_lots(brief, answer.formulas, clock)
     if wanted is not None:
         for more in RAISES:
-            if all(formula.lots is None or formula.lots.share >= wanted for formula in formulas):
+            if clock.over() or all(item.lots is None or item.lots.share >= wanted for item in formulas):
                 break
             found = _raised(brief, found, more)
             answer = ask(found.brief)
-            formulas = with_lots(brief, answer.formulas)
-    figures = _figures(brief, answer, found)
+            formulas = with_lots(brief, answer.formulas, clock)
+    figures = _figures(brief, answer, found, clock)
     return replace(
         answer,
         brief=brief,
         formulas=formulas,
         details=FrozenDict({**answer.details, "certainty": figures}),
-        notes=(*_notes(brief, replace(answer, formulas=formulas), found, figures), *answer.notes),
+        notes=(
+            *_notes(brief, replace(answer, formulas=formulas), found, figures, hurried=clock.over()),
+            *answer.notes,
+        ),
     )
 
 
@@ -152,23 +167,24 @@ def _raised(brief: Brief, found: Settled, more: float) -> Settled:
     return Settled(drawn_in(brief, share), share)
 
 
-def with_lots(brief: Brief, formulas: tuple[Formula, ...]) -> tuple[Formula, ...]:
-    """Return formulas with their counts over freshly drawn lots."""
-    seed = (brief.certainty.seed if brief.certainty is not None else 1) + FRESH
-    return tuple(
-        replace(
-            formula,
-            lots=lots_drawn(brief, _amounts(brief, formula), seed=seed, acidity=formula.acidity),
-        )
-        for formula in formulas
-    )
+def with_lots(brief: Brief, formulas: tuple[Formula, ...], clock: Clock) -> tuple[Formula, ...]:
+    """Return formulas with their counts over freshly drawn lots; once the time is over only the first is counted."""
+    seed = _seed(brief) + FRESH
+    counted: tuple[Formula, ...] = ()
+    for formula in formulas:
+        if counted and clock.over():
+            break
+        lots = lots_drawn(brief, _amounts(brief, formula), seed=seed, acidity=formula.acidity)
+        counted += (replace(formula, lots=lots),)
+    return (*counted, *formulas[len(counted) :])
 
 
-def _figures(brief: Brief, answer: Answer, found: Settled) -> dict[str, Any]:
-    """Return what certainty costs, and how far it goes."""
-    plain = witness(brief.model_copy(update={"certainty": None}))
-    without = plain.formulas[0].aim if plain.formulas else None
-    with_it = answer.formulas[0].aim if answer.formulas else None
+def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> dict[str, Any]:
+    """Return what certainty costs, and how far it goes; without the figures for which the time was over."""
+    plain = first_listed(brief.model_copy(update={"certainty": None}), clock)
+    known = plain.polished if plain.proven else None
+    without = None if known is None else known.program.aim.value(known.amounts)
+    with_it = answer.formulas[0].aim if answer.formulas and answer.proven else None
     wanted = wanted_share(brief)
     return {
         "lots": "all" if wanted is None else wanted,
@@ -180,16 +196,21 @@ def _figures(brief: Brief, answer: Answer, found: Settled) -> dict[str, Any]:
     }
 
 
-def _notes(brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any]) -> list[str]:
-    """Return what must be said of certainty beside an answer."""
-    told = [_holding(brief, found) if answer.formulas else _asked(brief, found)]
+def _notes(
+    brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any], *, hurried: bool
+) -> list[str]:
+    """Return what must be said of certainty beside an answer; a hurried one has formulas that were not counted."""
+    holding = along if hurried else _holding
+    told = [holding(brief, found) if answer.formulas else _asked(brief, found)]
+    if brief.prefer and windows_of(brief.library) is not None:
+        told.append(WISHED)
     unit, wanted = f" {answer.aim_unit}".rstrip(), wanted_share(brief)
     if figures["costs"] is not None:
         told.append(
             f"What that certainty costs: {answer.aim} {figures['aim_with']:.4g} instead of "
             f"{figures['aim_without']:.4g}{unit}."
         )
-    elif figures["aim_without"] is not None:
+    elif figures["aim_without"] is not None and not answer.formulas:
         told.append(
             f"At the typical composition alone the brief could be met, at {figures['aim_without']:.4g}{unit}."
         )

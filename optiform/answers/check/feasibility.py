@@ -25,5 +25,5 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 
-        return sure(brief, lambda asked: witness(asked, clock))
+        return sure(brief, lambda asked: witness(asked, clock), clock)
     return witness(brief, clock)

@@ -66,21 +66,9 @@ def proven(
         found = solved(brief, change, clock=clock)
         return None if found is None else (change, found)
     tighter = place if change.requirement.bound > change.to else -place
-    least = _least(brief, change, tighter, clock)
-    if least is None:
-        return None
     for _ in range(PLACES):
-        found = solved(brief, least, clock=clock)
+        found = solved(brief, change, clock=clock)
         if found is not None:
-            return least, found
-        least = _moved(least, -tighter)
-    return None
-
-
-def _least(brief: Brief, change: Change, tighter: float, clock: Clock) -> Change | None:
-    """Return the smallest change that works, near the one given; `tighter` is one printed place towards the bound."""
-    for _ in range(PLACES):
-        if possible(brief, change, clock=clock):
             break
         change = _moved(change, -tighter)
     else:
@@ -89,8 +77,11 @@ def _least(brief: Brief, change: Change, tighter: float, clock: Clock) -> Change
         less = _moved(change, tighter)
         if less.to == change.requirement.bound or not possible(brief, less, clock=clock):
             break
-        change = less
-    return change
+        better = solved(brief, less, clock=clock)
+        if better is None:
+            break
+        change, found = less, better
+    return change, found
 
 
 def _moved(change: Change, by: float) -> Change:

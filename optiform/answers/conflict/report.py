@@ -12,6 +12,7 @@ from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.demands import BULK, Demand, Demands
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.model.answer import Answer, Conflict
 from optiform.program import Key, Requirement, at_strength, build
 from optiform.search.ionic_strength import relaxed_ground
@@ -59,7 +60,8 @@ def conflict(
         Once its time is over what is not known yet is left out, and said to be. Its listener hears one short line
         at each step.
     """
-    found = Finder(brief, program, clock).report(in_full=question != "check")
+    finder = Finder(brief, program, clock)
+    found = finder.report(in_full=question != "check")
     return Answer(
         question=question,
         status="conflict",
@@ -70,7 +72,7 @@ def conflict(
         title=brief.title,
         library=brief.library.name,
         conflict=found,
-        notes=(*((LIGHT,) if question == "check" else ()), *program.notes),
+        notes=(*((LIGHT,) if question == "check" else ()), *finder.recheck.told, *program.notes),
         cautions=cautions_for(brief),
     )
 
@@ -88,7 +90,7 @@ class Finder:
     """
 
     def __init__(self, brief: Brief, program: Program, clock: Clock = NO_LIMIT) -> None:
-        self.brief, self.given, self.clock = brief, program, clock
+        self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
@@ -159,7 +161,7 @@ class Finder:
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
         demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.clock)
+        return WaysOut(demands, self.brief, stated, self.clock, self.recheck)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

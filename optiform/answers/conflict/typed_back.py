@@ -6,8 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from optiform.answers.model.answer import Change, Relaxation
 from optiform.brief.models import Brief, Exclude, Target
+from optiform.library.selection import parse_reference, resolve
 
 if TYPE_CHECKING:
+    from optiform.brief.models import Baseline
+    from optiform.library.models import Library
     from optiform.program import Requirement
 
 PH_SCALE = {"at_least": 0.0, "at_most": 14.0}
@@ -139,10 +142,27 @@ def _baseline(brief: Brief, requirement: Requirement, to: float | None) -> Brief
     if section == "hold":
         update: dict[str, Any] = {"hold": {key: value for key, value in baseline.hold.items() if key != name}}
     elif section == "keep":
-        update = {"keep": tuple(item for item in baseline.keep if item != name)}
+        update = {"keep": _kept(brief.library, baseline, requirement)}
     else:
         update = {name: None if to is None else round(to)}
     return _with(brief, baseline=baseline.model_copy(update=update))
+
+
+def _kept(library: Library, baseline: Baseline, requirement: Requirement) -> tuple[str, ...]:
+    """Return what is still kept once one thing is not: of a tag or function, those of its materials that are there.
+
+    So others of that tag or function may come in.
+    """
+    name, kept = requirement.key.name, list[str]()
+    present = {material for material, percent in baseline.lines if percent > 0}
+    for reference in baseline.keep:
+        kind, _ = parse_reference(reference)
+        members = () if kind == "substance" else resolve(reference, library)
+        if reference == name or name in members:
+            kept += [member for member in members if member in present and member != name]
+        else:
+            kept.append(reference)
+    return tuple(dict.fromkeys(kept))
 
 
 def _readmitted(brief: Brief, requirement: Requirement, names: tuple[str, ...]) -> Brief:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ from optiform.answers.conflict.confirmation import proven, proven_least, proven_
 from optiform.answers.conflict.deletion_filter import pared
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.describe.formula import lines_of
-from optiform.answers.evaluate.judging import wrong_in
+from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.answers.model.answer import Change, Relaxation, Together
 from optiform.program import Key
 from optiform.search.fixed_choices import cleaned
@@ -52,12 +52,15 @@ class WaysOut:
         Disjoint conflicts; a single change can only free one.
     clock : Clock
         Once its time is over every search ends in `OutOfTime`.
+    recheck : Recheck
+        Hears of every change whose formula does not hold.
     """
 
     demands: Demands
     brief: Brief
     conflicts: Sequence[Sequence[Demand]]
     clock: Clock = NO_LIMIT
+    recheck: Recheck = field(default_factory=Recheck)
 
     def __post_init__(self) -> None:
         """Hold a mover, and know whether a pH plays a part."""
@@ -89,7 +92,7 @@ class WaysOut:
             return None
         typed, best = found
         lines = lines_of(best.program.library, _amounts(best.program, best.values))
-        if self._wrong(lines, *typed):
+        if not self._holds("a set of changes", lines, *typed):
             return None
         return Together(typed, self._cost(best.program, best.values), lines)
 
@@ -131,12 +134,21 @@ class WaysOut:
             outcome = self.mover.best_within(bounds)
             if outcome.values is None:
                 return (), None
-            return tuple(relaxations.values()), self._cost(self.mover.program, outcome.values)
+            return self._agreed(tuple(relaxations.values()), self.mover.program, outcome.values)
         found = proven_together(self.brief, tuple(relaxations.values()), self.clock)
         if found is None:
             return (), None
         typed, best = proven_least(self.brief, *found, self.clock)
-        return typed, self._cost(best.program, best.values)
+        return self._agreed(typed, best.program, best.values)
+
+    def _agreed(
+        self, given: tuple[Relaxation, ...], program: Program, values: Floats
+    ) -> tuple[tuple[Relaxation, ...], float | None]:
+        """Return a compromise with the cost of its formula, if that holds."""
+        lines = lines_of(program.library, _amounts(program, values))
+        if not self._holds("a compromise", lines, *given):
+            return (), None
+        return given, self._cost(program, values)
 
     def _ways(self, demand: Demand) -> Iterator[Way]:
         """Yield the smallest changes of a requirement that help, as far as the session tells.
@@ -233,13 +245,12 @@ class WaysOut:
                 values = self.mover.best_within({}).values
         if values is not None:
             lines = lines_of(program.library, _amounts(program, values))
-            if not self._wrong(lines, change):
+            if self._holds(f'a change of "{change.requirement.title}"', lines, change):
                 yield replace(change, cost=self._cost(program, values), lines=lines)
 
-    def _wrong(self, lines: Sequence[Line], *changes: Change) -> bool:
-        """Tell whether a formula does not hold in the changed brief, computed again from its amounts."""
-        typed = typed_back(self.brief, *changes)
-        return bool(wrong_in(typed, [(line.material, line.percent) for line in lines]))
+    def _holds(self, what: str, lines: Sequence[Line], *changes: Change | Relaxation) -> bool:
+        """Tell whether a formula holds in the changed brief, computed again from its amounts."""
+        return self.recheck.holds(what, typed_back(self.brief, *changes), pairs_of(lines))
 
     def _cost(self, program: Program, values: Floats) -> float | None:
         return program.catalogue.find("cost").value(_amounts(program, values))

@@ -18,7 +18,7 @@ from optiform.answers.describe.slack import slack_of
 from optiform.answers.describe.traces import trace_notes
 from optiform.answers.model.answer import Figure, Formula, Ingredient, Line, Preferred
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
-from optiform.measures.acidity import charge_curves
+from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.requirement import number
 from optiform.program.rows.preferences import penalty
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
-    from optiform.measures import Catalogue
+    from optiform.measures import Catalogue, Measure
     from optiform.program import Program
 
 ALWAYS = (
@@ -50,6 +50,11 @@ ALWAYS = (
 PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
 ROOM = 0.3
 """A pH window narrower than this leaves no room for a meter and for drift (common practice, no source)."""
+STAND_INS = {
+    "neutral": "Counted as neutral in the pH, because the library declares it so",
+    "pH": "Known from the supplier's pH at 10 % alone, hence a wide range of pH; a titration would narrow it",
+}
+"""What is said of materials for whose acid-base data something else stands in, by their `acid_base`."""
 NEAR = 1e-4
 """A hundredth of a pH that is missed by a ten-thousandth of itself is met."""
 
@@ -178,7 +183,7 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 trust=measure.trust,
                 digits=measure.digits,
                 better=measure.better,
-                note=measure.note,
+                note=_noted(measure) if span else measure.note,
                 parts=_parts(catalogue.library, measure.contributions(amounts)) if value is not None else (),
                 at_least=target.at_least if target else None,
                 at_most=target.at_most if target else None,
@@ -188,6 +193,12 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
             )
         )
     return tuple(found)
+
+
+def _noted(measure: Measure) -> str:
+    """Return what must be said of a measure whose data lack: its own note, and how its range was taken."""
+    taken = "" if measure.unknown is None else measure.unknown.note
+    return "; ".join(text for text in (measure.note, taken) if text)
 
 
 def _weak_acids(catalogue: Catalogue, system: str | None) -> list[str]:
@@ -246,6 +257,15 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
         found.append(
             f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}."
         )
+    used = [material for material, amount in zip(library.materials, amounts, strict=True) if amount > 0]
+    for word, said in STAND_INS.items():
+        names = [
+            material.name
+            for material in used
+            if material.acid_base == word and not charge_stated(library, material.id)
+        ]
+        if names and acidity is not None:
+            found.append(f"{said}: {', '.join(names)}.")
     if acidity is not None and acidity.held:
         found.append(
             f"The ionic strength is above {IONIC_STRENGTH_LIMIT:g} mol/kg; activities were taken at that limit, so the "

@@ -28,6 +28,7 @@ AHEAD = timedelta(days=730)
 """So far ahead a limit that has been published is named before it holds."""
 MOSTLY = 50.0
 """An extract that is less botanical than this is a dilution, and its solids are told [% w/w]."""
+THICKENING = {"thickener": "thickens; how much", "salt": "thickens, and too much of it thins again; how much"}
 
 
 def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
@@ -49,12 +50,12 @@ def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
 
 
 def body(library: Library, amounts: Floats) -> tuple[str, ...]:
-    """Name each thickener as one whose effect only a trial tells: for a formula without a viscosity."""
+    """Name each thickener, and salt, as one whose effect only a trial tells: for a formula without a viscosity."""
     used = (library.materials[position] for position in np.flatnonzero(amounts > ROUNDING))
     return tuple(
-        f"{material.name.partition(',')[0]} thickens; how much only a trial tells."
+        f"{material.name.partition(',')[0]} {THICKENING[material.function]} only a trial tells."
         for material in used
-        if material.function == "thickener"
+        if material.function in THICKENING
     )
 
 

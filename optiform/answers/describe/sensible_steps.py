@@ -1,12 +1,19 @@
-"""How far a reader would move a limit: one sensible step, stated wherever it is used."""
+"""How far a reader would move a limit, and what a gain must come to before it is worth a new formula."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
+from optiform.program.rows.preferences import penalty
+
 if TYPE_CHECKING:
-    from optiform.program import Requirement
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Floats
+    from optiform.program import Program, Requirement
+
+INDEX = "points"
+"""The unit of an ordinal index: it has no decimals, and no part of it means anything."""
 
 POINTS = 5.0
 """Differences of the mildness index under five points are no difference."""
@@ -29,10 +36,33 @@ def step(requirement: Requirement) -> float:
         return PH
     if requirement.unit == "materials":
         return 1.0
-    if requirement.unit == "points":
+    if requirement.unit == INDEX:
         return POINTS
     if requirement.unit.startswith("% of") or (requirement.measure or "").startswith("natural origin"):
         return SHARE
     if requirement.unit == "% w/w":
         return 1.0 if bound >= FROM_FIVE else TENTH if bound >= FROM_ONE / 2 else TENTH**2
     return 10.0 ** math.floor(math.log10(bound * TENTH)) if bound > 0 else TENTH
+
+
+def worth_of(brief: Brief, unit: str, value: float | None) -> float:
+    """Return the least gain worth telling as one, in the unit of a measure.
+
+    Parameters
+    ----------
+    brief : Brief
+        Its `worth` is a part of the value; 0 makes any gain worth while.
+    unit : str
+        Of an ordinal index five points are the least that means anything.
+    value : float, optional
+        What the measure is today.
+    """
+    if brief.worth == 0 or value is None:
+        return 0.0
+    return POINTS if unit == INDEX else brief.worth * abs(value)
+
+
+def aim_with_penalties(program: Program, values: Floats) -> float | None:
+    """Return the aim at column values with what falling short of soft wishes costs; None where it is not defined."""
+    aim = program.aim.value(values[: program.size])
+    return None if aim is None else aim + program.aim_sign * penalty(program, values)

@@ -18,6 +18,7 @@ from optiform.tolerances import TOLERANCE
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from optiform.answers.model.answer import Conflict
     from optiform.library.arrays import Floats
     from optiform.program import Program, Requirement
     from optiform.program.program import Move
@@ -66,6 +67,15 @@ def slack(
     ends = (low[0] if low else None, high[0] if high else None)
     first = requirements[0]
     return _row(label_of(first), requirements, value, ends, first.unit, which=which, digits=digits)
+
+
+def reachable_of(conflict: Conflict) -> tuple[Slack, ...]:
+    """Return how far each colliding wish can be met while the others hold, as rows of slack."""
+    return tuple(
+        slack((requirement,), value)
+        for requirement, value in conflict.best_reachable
+        if requirement.bound is not None and requirement.side is not None and np.isfinite(value)
+    )
 
 
 def _nearest(

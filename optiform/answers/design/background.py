@@ -17,7 +17,7 @@ from optiform.answers.price.binding_limits import explain
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.search.fixed_choices import Polished, polish, ties_of
 from optiform.search.narrow.small_program import MANY, CloseUp
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -103,7 +103,8 @@ def _said(near: CloseUp, found: Candidate, clock: Clock) -> Said | None:
         also=() if clock.over() else grades_of(polished, then, aim.tie),
     )
     formula = with_ranges(plain, polished, near.brief.ranked.allowance, clock)
-    if clock.over():
-        return Said(near.brief, polished, found.objective, formula, formula, in_full=False)
-    weighed = with_weights(formula, near.brief, program, values, ways=False)
-    return Said(near.brief, polished, found.objective, formula, weighed)
+    try:
+        weighed = with_weights(formula, near.brief, program, values, ways=False, clock=clock)
+    except OutOfTime:
+        weighed = formula
+    return Said(near.brief, polished, found.objective, formula, weighed, in_full=not clock.over())

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.sensible_steps import INDEX
 from optiform.answers.describe.traces import apart
-from optiform.answers.describe.worth import INDEX
 from optiform.answers.design.background import Telling
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula
@@ -20,7 +21,7 @@ from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import CloseUp, looked_at
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
-from optiform.solver import Clock
+from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         formulas, costs = _with_wishes(brief, program, formulas, polished[order[0]], clock)
-    hurried = (in_full and clock.over()) or not all(one.in_full for one in exact)
+    hurried = clock.over() or not all(one.in_full for one in exact)
     return Answer(
         question="design",
         status="stopped" if stopped else "solved",
@@ -125,7 +126,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
         notes=(
             *((HURRIED,) if hurried else ()),
             *wrong,
-            *_ranking_notes(brief, program, order, formulas, end, dropped + len(wrong), len(twins)),
+            *_ranking_notes(brief, program, order, formulas, end, dropped, len(twins) + len(wrong)),
             *twins,
             *_within(program, missed),
             *program.notes,
@@ -152,9 +153,10 @@ def _with_wishes(
 
 def _placed(said: Said, place: int, clock: Clock) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
-    weighed = said.weighed
-    if place == 1 and weighed.weighable is None and not clock.over():
-        weighed = with_weights(said.formula, said.brief, said.polished.program, said.polished.values)
+    weighed, polished = said.weighed, said.polished
+    if place == 1 and weighed.weighable is None and said.in_full:
+        with suppress(OutOfTime):
+            weighed = with_weights(said.formula, said.brief, polished.program, polished.values, clock=clock)
     return replace(weighed, rank=place)
 
 
@@ -203,13 +205,13 @@ def _ranking_notes(
     formulas: tuple[Formula, ...],
     end: Outcome | None,
     dropped: int,
-    twins: int,
+    told: int,
 ) -> list[str]:
-    """Return what must be said of the ranking as a whole."""
+    """Return what must be said of the ranking as a whole; `told` formulas were left out with a word of their own."""
     notes = []
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped + twins < brief.ranked.how_many:
+    elif end is not None and len(formulas) + dropped + told < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
         notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
     if dropped:

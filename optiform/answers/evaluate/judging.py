@@ -20,12 +20,16 @@ from optiform.program.rows.moves import WhenMove
 from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Sequence
 
-    from optiform.answers.model.answer import Formula
+    from optiform.answers.model.answer import Formula, Line
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
-    from optiform.program import Program
+    from optiform.program import Key, Program
+
+    Keys = Collection[Key]
+
+AGAIN = "does not hold when it is computed again from its amounts"
 
 MANY = 1000
 """Materials from which on formulas are judged in a library of little more than what they hold."""
@@ -125,6 +129,70 @@ def _explained(
     return moved
 
 
+@dataclass
+class Recheck:
+    """Judges formulas once more from their amounts, and keeps a sentence for each that does not hold.
+
+    Attributes
+    ----------
+    words : list of str
+        What was left out so far, in no order.
+    """
+
+    words: list[str] = field(default_factory=list)
+    _judges: dict[int, tuple[Brief, Judge]] = field(default_factory=dict, repr=False)
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """Return the sentences in an order that does not depend on who found what first."""
+        return tuple(sorted(dict.fromkeys(self.words)))
+
+    def holds(self, what: str, brief: Brief, lines: Iterable[tuple[str, float]], but: Keys = ()) -> bool:
+        """Tell whether a formula holds what a brief asks; if not, say that it is left out.
+
+        Parameters
+        ----------
+        what : str
+            What the formula stands for, as the sentence names it.
+        brief : Brief
+        lines : iterable of (str, float)
+            Material ids and % w/w.
+        but : collection of Key
+            Requirements that it need not meet.
+        """
+        names = self.broken(brief, lines, but)
+        if names:
+            self.words.append(f"Left out: {what} that {AGAIN}: {names}.")
+        return not names
+
+    def broken(self, brief: Brief, lines: Iterable[tuple[str, float]], but: Keys = ()) -> str:
+        """Return the titles of what a formula breaks; empty where it holds."""
+        lines = tuple(lines)
+        judge = self._judge(brief, lines)
+        amounts = judge.brief.library.arrays.amounts(lines)
+        found = (item.requirement for item in judge.breaks(judge.program(amounts), amounts))
+        return "; ".join(dict.fromkeys(asked.title for asked in found if asked.key not in but))
+
+    def _judge(self, brief: Brief, lines: Sequence[tuple[str, float]]) -> Judge:
+        """Return the judge of a brief, made once where its library is small enough to be judged in whole."""
+        if len(brief.library.materials) > MANY:
+            return Judge.of(held_to(brief, {name for name, _ in lines}))
+        if id(brief) not in self._judges:
+            self._judges[id(brief)] = (brief, Judge.of(brief))
+        return self._judges[id(brief)][1]
+
+
+def held_to(brief: Brief, used: set[str]) -> Brief:
+    """Return a brief whose library holds these materials and little more."""
+    library = narrowed(brief.library, used, brief.model_dump(exclude={"library"}))
+    return brief.model_copy(update={"library": library})
+
+
+def pairs_of(lines: Iterable[Line]) -> list[tuple[str, float]]:
+    """Return the materials of a listed formula with their % w/w."""
+    return [(line.material, line.percent) for line in lines]
+
+
 def judged(brief: Brief, formulas: Sequence[Formula]) -> tuple[tuple[Formula, ...], tuple[str, ...]]:
     """Return the formulas that hold what their brief asks, and a sentence for each that does not.
 
@@ -138,35 +206,8 @@ def judged(brief: Brief, formulas: Sequence[Formula]) -> tuple[tuple[Formula, ..
     InternalError
         If none of them holds.
     """
-    words = _found_wrong(brief, [[(line.material, line.percent) for line in item.lines] for item in formulas])
-    kept = [item for item, word in zip(formulas, words, strict=True) if not word]
+    recheck = Recheck()
+    kept = [item for item in formulas if recheck.holds("a formula", brief, pairs_of(item.lines))]
     if formulas and not kept:
-        raise InternalError(" ".join(words))
-    ranked = tuple(replace(item, rank=place + 1) for place, item in enumerate(kept))
-    return ranked, tuple(word for word in words if word)
-
-
-def wrong_in(brief: Brief, lines: Iterable[tuple[str, float]]) -> str:
-    """Return what a formula of material and % w/w breaks in a brief, in a sentence; empty where it holds."""
-    return _found_wrong(brief, [tuple(lines)])[0]
-
-
-def _found_wrong(brief: Brief, formulas: Sequence[Sequence[tuple[str, float]]]) -> list[str]:
-    """Return for each formula what it breaks in a sentence, or nothing."""
-    if not formulas:
-        return []
-    if len(brief.library.materials) > MANY:
-        used = {name for lines in formulas for name, _ in lines}
-        library = narrowed(brief.library, used, brief.model_dump(exclude={"library"}))
-        brief = brief.model_copy(update={"library": library})
-    judge = Judge.of(brief)
-    return [_word(judge, lines) for lines in formulas]
-
-
-def _word(judge: Judge, lines: Iterable[tuple[str, float]]) -> str:
-    amounts = judge.brief.library.arrays.amounts(lines)
-    found = judge.breaks(judge.program(amounts), amounts)
-    if not found:
-        return ""
-    names = "; ".join(item.requirement.title for item in found)
-    return f"Left out: a formula that does not hold when it is computed again from its amounts: {names}."
+        raise InternalError(" ".join(recheck.words))
+    return tuple(replace(item, rank=place + 1) for place, item in enumerate(kept)), tuple(recheck.words)

@@ -27,6 +27,8 @@ FULL_WITHIN = 0.005
 PLACES = 2
 MOST_PLACES = 5
 """A figure with more decimals than that was not typed off a screen."""
+GRAM_PLACES = 9
+"""Decimals to which a mass in grams is found again from its percent."""
 
 
 def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None) -> Answer:
@@ -47,7 +49,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     judge = Judge.of(asked)
     program = judge.program(amounts)
     values = complete(program, amounts)
-    rounding = rounding_of(amounts)
+    rounding = rounding_of(amounts, formula.grams)
     broken = broken_of(program, judge.breaks(program, amounts, rounding), amounts, rounding)
     missed = broken_of(program, judge.breaks(program, amounts), amounts)
     notes = (*formula.notes, *program.notes, *_total_note(amounts), *_rounding_note(missed, broken))
@@ -68,21 +70,32 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         formulas=(replace(describe(program, asked, values, breaks=broken), lots=lots),),
         notes=notes,
         cautions=cautions_for(asked),
+        matched=formula.matched,
     )
 
 
-def rounding_of(amounts: Floats) -> Floats:
-    """Return by how much each amount may be off the one that was meant: half of its last decimal, shape (n,).
+def rounding_of(amounts: Floats, grams: float | None = None) -> Floats:
+    """Return by how much each amount may be off the one that was meant: half of its last decimal, shape (n,) [% w/w].
 
-    Figures count as typed with two decimals at least, so that "2" is not 1.5; a figure with more decimals than a
-    screen prints is meant exactly.
+    Figures count as typed with two decimals of a percent at least, so that "2" is not 1.5; a figure with more
+    decimals than a screen prints is meant exactly.
+
+    Parameters
+    ----------
+    amounts : ndarray, shape (n,)  [% w/w]
+    grams : float, optional
+        Mass of the batch [g], where the figures were typed in grams.
     """
-    return np.array([_half(float(amount)) for amount in amounts])
+    if grams is None:
+        return np.array([_half(float(amount)) for amount in amounts])
+    typed = np.array([_half(round(float(amount) * grams / 100.0, GRAM_PLACES), 0) for amount in amounts])
+    return np.minimum(typed * 100.0 / grams, 0.5 * 10.0**-PLACES)
 
 
-def _half(amount: float) -> float:
+def _half(amount: float, places: int = PLACES) -> float:
+    """Return half of the last decimal of a figure, of at least so many decimals; 0 where it has too many."""
     decimals = -int(Decimal(repr(amount)).as_tuple().exponent) if amount else MOST_PLACES + 1
-    return 0.0 if decimals > MOST_PLACES else 0.5 * 10.0 ** -max(decimals, PLACES)
+    return 0.0 if decimals > MOST_PLACES else 0.5 * 10.0 ** -max(decimals, places)
 
 
 def _rounding_note(missed: tuple[Broken, ...], broken: tuple[Broken, ...]) -> tuple[str, ...]:

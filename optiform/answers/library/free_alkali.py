@@ -69,11 +69,7 @@ def free_alkali_of(library: Library, added: AddedRows, pH_10: float) -> float:
 
 def with_free_alkali(library: Library, added: AddedRows, pH_10: float) -> AddedRows:
     """Return the new material with the free alkali that its measured pH calls for."""
-    free_alkali = free_alkali_of(library, added, pH_10)
-    stated = any(material.free_alkali_low is not None for material in library.materials)
-    if not stated:  # then its files have no columns for a range
-        return replace(added, material=added.material.model_copy(update={"free_alkali": free_alkali}))
-    return replace(added, material=with_reading(added.material, free_alkali))
+    return replace(added, material=with_reading(added.material, free_alkali_of(library, added, pH_10)))
 
 
 def measured(library: Library, added: AddedRows, pH_10: float) -> AddedRows:

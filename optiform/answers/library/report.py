@@ -159,8 +159,9 @@ def check_library(library: Library) -> LibraryReport:
             mildness.append(Gap(substance.inci, washing))
         if substance.natural_origin is None and substance.inci != "Aqua" and undeclared:
             origin.append(Gap(substance.inci, undeclared))
-        if not substance.charge_known and materials:
-            charge.append(Gap(substance.inci, materials))
+        lacking = tuple(name for name in materials if library.material[name].acid_base is None)
+        if not substance.charge_known and lacking:
+            charge.append(Gap(substance.inci, lacking))
     return LibraryReport(
         name=library.name,
         folder=library.folder,

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.model.changes import Changes
     from optiform.brief.models import Brief
+    from optiform.library.typed.matching import Match
     from optiform.program import Requirement
 
 __all__ = [
@@ -107,6 +108,7 @@ class Answer:
     why: Why | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    matched: tuple[Match, ...] = ()
     details: Mapping[str, Any] = field(default_factory=FrozenDict)
 
     @cached_property

@@ -144,7 +144,7 @@ class Way:
 
 @dataclass(frozen=True)
 class NotWeighable:
-    """Why no amounts of this batch on this balance hold everything, and the ways out."""
+    """Why no amounts of this batch on this balance hold everything, and the ways out; in time not `complete`."""
 
     batch_g: float
     balance_g: float
@@ -153,3 +153,4 @@ class NotWeighable:
     too_light: tuple[TooLight, ...] = ()
     off_grid: bool = False
     ways: tuple[Way, ...] = ()
+    complete: bool = True

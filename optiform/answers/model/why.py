@@ -47,6 +47,8 @@ class Why:
         What cannot hold together with its use (or, for a material that is in, with its absence).
     below, above : Takeover, optional
         The prices at which another formula takes over; absent where none does down to 0, or however dear.
+    finished : bool
+        Whether all of this was looked for to the end; if not, what is absent is not known.
     """
 
     material: str
@@ -59,3 +61,4 @@ class Why:
     kept_out: tuple[Requirement, ...] = ()
     below: Takeover | None = None
     above: Takeover | None = None
+    finished: bool = True

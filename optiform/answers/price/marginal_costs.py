@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from optiform.measures import Measure
     from optiform.program import Requirement, SparseRow
+    from optiform.program.program import SleepingEnd
     from optiform.search.fixed_choices import Polished
 
 SAME = 0.03
@@ -82,6 +83,7 @@ class Prices:
     clock: Clock = NO_LIMIT
     session: Session = field(init=False)
     objective: float = field(init=False)
+    woken: tuple[SleepingEnd, ...] = field(init=False)
 
     def __post_init__(self) -> None:
         """Open one live solver on the reduced program, and find its best aim: no tie-break stands in it.
@@ -93,6 +95,7 @@ class Prices:
         for here, column in enumerate(reduced.free.tolist()):
             if column < program.size and len(program.uses[column]):
                 self.session.set_column_bounds(here, float(reduced.form.lower[here]), FULL)
+        self.woken = tuple(end for end in program.asleep if self.polished.values[end.columns].sum() > 0)
         base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
         self.objective = best(self.session, reduced.form.objective, base).objective
 
@@ -104,7 +107,7 @@ class Prices:
         if self.clock.over():
             raise OutOfTime
         reduced, program = self.polished.reduced, self.polished.program
-        wanted, bound = bound, self._awake(limit.requirement, bound)
+        wanted, bound = bound, self.awake(limit.requirement, bound)
         with self.session.trial():
             for row, move in limit.rows:
                 self.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
@@ -122,12 +125,12 @@ class Prices:
         slope = sum(float(outcome.row_dual[row]) * move.scale(amounts, bound) for row, move in limit.rows)
         return Point(bound, outcome.objective, slope)
 
-    def _awake(self, requirement: Requirement, bound: float) -> float:
+    def awake(self, requirement: Requirement, bound: float) -> float:
         """Return a bound on pH, no looser than the windows that a formula asks for but that have no row."""
         if requirement.key.window != Key("targets", ("pH",)):
             return bound
-        for end in self.polished.program.asleep:
-            if requirement.side in (end.side, "equal") and self.polished.values[end.columns].sum() > 0:
+        for end in self.woken:
+            if requirement.side in (end.side, "equal"):
                 bound = max(bound, end.bound) if end.side == "at_least" else min(bound, end.bound)
         return bound
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -18,10 +19,12 @@ from optiform.program.extended import released
 from optiform.search.fixed_choices import cleaned, polish
 from optiform.search.incumbent import optimum
 from optiform.search.ionic_strength import ground
-from optiform.solver import Clock
+from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from optiform.answers.model.answer import Formula, Line
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
@@ -36,6 +39,7 @@ COST_LIMIT = (
     "another formula takes over."
 )
 LOST = "A formula that cannot hold its pH at its own ionic strength is not shown."
+UNFINISHED = "The time was over before all was known: what is missing here was not looked for to the end."
 NO_PRICE = "The aim is not the lowest cost, so no price brings a material in or out."
 
 
@@ -48,7 +52,7 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     material : str
         The id of a material of its library.
     seconds : float, optional
-        Time limit.
+        Time after which what is known by then is returned, labelled unproven.
 
     Raises
     ------
@@ -78,7 +82,7 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     exact = None if first.values is None else polish(program, first.values)
     if first.values is None or exact is None:
         return _answer(brief, program, (), None, ())
-    found, notes = _why(brief, grounded, first.values, material)
+    found, notes = _why(brief, grounded, first.values, material, clock)
     formulas, wrong = judged(brief, (describe(exact.program, brief, exact.values),))
     return _answer(brief, program, formulas, found, (*wrong, *notes))
 
@@ -86,10 +90,11 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
 def _answer(
     brief: Brief, program: Program, formulas: tuple[Formula, ...], found: Why | None, notes: tuple[str, ...]
 ) -> Answer:
+    proven = found is not None and found.finished
     return Answer(
         question="why",
-        status="solved" if found is not None else "stopped",
-        proven=found is not None,
+        status="solved" if proven else "stopped",
+        proven=proven,
         brief=brief,
         aim=brief.aim.measure,
         aim_unit=program.aim.unit,
@@ -109,44 +114,71 @@ def _penalties(brief: Brief) -> tuple[str, ...]:
     return ("What falling short of a soft wish costs is part of every figure here.",)
 
 
-def _why(brief: Brief, grounded: Ground, values: Floats, material: str) -> tuple[Why, tuple[str, ...]]:
-    """Return what keeps a material out or in, and its prices."""
+def _why(
+    brief: Brief, grounded: Ground, values: Floats, material: str, clock: Clock
+) -> tuple[Why, tuple[str, ...]]:
+    """Return what keeps a material out or in, and its prices; what was known when the time was over."""
     library, program = brief.library, grounded.program
     curve = Curve(program, grounded.session, library.arrays.material_index[material], values)
     amount = float(cleaned(program, values)[curve.column])
-    forced = curve.without() if amount >= 0.5 * USED else curve.with_it()
-    kept: tuple[Requirement, ...] = ()
-    if forced.values is None and forced.status == "infeasible":
-        kept = _kept_out(brief, program, curve.column, present=amount < 0.5 * USED)
-    notes: list[str] = []
-    below = above = None
-    if not (program.aim.name == "cost" and program.aim_sign > 0):
-        notes.append(NO_PRICE)
-    else:
-        if curve.cost_rows:
-            notes.append(COST_LIMIT)
-        below = None if kept and amount < 0.5 * USED else curve.below()
-        above = curve.above()
-    lines = () if forced.values is None else curve.lines(forced.values)
-    if curve.lost:
-        notes.append(LOST)
-    return Why(
+    told = Why(
         material=material,
         price=library.material[material].price,
         currency=library.currency,
         percent=amount,
         best=program.aim_sign * curve.objective,
-        forced=None if forced.values is None else program.aim_sign * forced.objective,
-        lines=lines,
-        kept_out=kept,
-        below=below,
-        above=above,
-    ), tuple(notes)
+        finished=False,
+    )
+    with suppress(OutOfTime):
+        for known in _steps(brief, curve, told, clock):
+            told = known
+        told = replace(told, finished=grounded.first.status == "solved")
+    notes = [] if told.finished else [UNFINISHED]
+    if not curve.priced:
+        notes.append(NO_PRICE)
+    elif curve.cost_rows:
+        notes.append(COST_LIMIT)
+    if curve.lost:
+        notes.append(LOST)
+    return told, tuple(notes)
 
 
-def _kept_out(brief: Brief, program: Program, column: int, *, present: bool) -> tuple[Requirement, ...]:
-    """Return what cannot hold together with the use of a material, or with its absence."""
-    finder = Finder(brief, program)
+def _steps(brief: Brief, curve: Curve, told: Why, clock: Clock) -> Iterator[Why]:
+    """Yield what is known of a material, more each time: forced in or out, what keeps it, its two prices.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before the next thing is known.
+    """
+    present = told.percent >= 0.5 * USED
+    forced = curve.without() if present else curve.with_it()
+    if forced.values is None:
+        told = replace(
+            told, kept_out=_kept_out(brief, curve.program, curve.column, clock, present=not present)
+        )
+    else:
+        value = curve.program.aim_sign * forced.objective
+        told = replace(told, forced=value, lines=curve.lines(forced.values))
+    yield told
+    if curve.priced:
+        if present or forced.values is not None:
+            told = replace(told, below=curve.below())
+            yield told
+        yield replace(told, above=curve.above())
+
+
+def _kept_out(
+    brief: Brief, program: Program, column: int, clock: Clock, *, present: bool
+) -> tuple[Requirement, ...]:
+    """Return what cannot hold together with the use of a material, or with its absence.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
+    """
+    finder = Finder(brief, program, clock)
     one = np.array([column], dtype=np.intp)
     low, high = (_least(program, column), np.inf) if present else (-np.inf, 0.0)
     finder.demands.session.add_row(SparseRow(one, np.ones(1), low, high))
@@ -160,7 +192,7 @@ def _least(program: Program, column: int) -> float:
 
 @dataclass
 class Curve:
-    """The cost of the best formula as a function of the price of one material.
+    """The cost of the best formula as a function of the price of one material; in time, or `OutOfTime` is raised.
 
     Attributes
     ----------
@@ -188,6 +220,7 @@ class Curve:
             self.objective /= float(self.program.ratio_aim @ self.values)
         self.price = self.program.library.materials[self.column].price
         self.amount = float(self.values[self.column]) / 100.0
+        self.priced = self.program.aim.name == "cost" and self.program.aim_sign > 0
         self.cost_rows = [
             int(row)
             for index, requirement in enumerate(self.program.requirements)
@@ -235,7 +268,10 @@ class Curve:
         return lines_of(program.library, np.where(amounts < 0.5 * USED, 0.0, amounts))
 
     def _best(self, objective: Floats) -> Outcome:
-        return optimum(self.session, self.program, objective, self.program.ratio_aim)
+        found = optimum(self.session, self.program, objective, self.program.ratio_aim)
+        if found.status == "stopped":
+            raise OutOfTime
+        return found
 
     def below(self) -> Takeover | None:
         """Return the price below which another formula is cheaper; None if none is, down to a price of 0."""

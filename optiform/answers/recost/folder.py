@@ -20,6 +20,8 @@ from optiform.library.files.opening import TABLE_BYTES, is_file, is_folder, read
 from optiform.library.files.toml_file import read_toml
 from optiform.library.formulas import read_formula
 from optiform.library.reading import BESIDE, TABLES
+from optiform.library.typed.formula_table import COLUMNS as FORMULA_COLUMNS
+from optiform.library.typed.formula_table import NAMING
 
 BRIEF_KEYS = {"title", "aim", "targets", "include", "exclude", "choose", "share", "baseline", "ranked"}
 """Any of them makes a TOML file a brief: one with a misspelt section is a brief with a fault, not another file."""
@@ -230,9 +232,10 @@ def _first_row(path: Path) -> Iterable[str]:
 
 
 def _is_formula(header: Iterable[str]) -> bool:
-    """Tell a formula by its header: the material and an amount, and nothing that a table of a library has."""
-    names = {name.strip(" \"'\r\n").casefold() for name in header}
-    return "material" in names and bool(names & {"percent", "grams"}) and not names & {"inci", "base"}
+    """Tell a formula by its header: a name and an amount, and nothing that a table of a library has."""
+    names = {FORMULA_COLUMNS.meant(name.strip(" \"'\r\n").casefold()) for name in header}
+    of_library = "base" in names or {"material", "inci"} <= names
+    return bool(names.intersection(NAMING)) and bool(names & {"percent", "grams"}) and not of_library
 
 
 def _digest(*parts: str | bytes) -> str:

@@ -16,6 +16,7 @@ from optiform.faults import BadInput, listed
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
+from optiform.library.typed.matching import told_matches
 from optiform.search.first_formula import first_listed
 from optiform.tolerances import MONEY
 
@@ -77,6 +78,8 @@ class Recosted:
         breaks, at any price.
     faults : tuple of str
         Why the file could not be read, or what went wrong with it.
+    matched : tuple of str
+        What the names of a typed formula were taken for.
     """
 
     key: str
@@ -94,6 +97,7 @@ class Recosted:
     changes: tuple[tuple[str, float, float], ...] = ()
     breaks: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    matched: tuple[str, ...] = ()
 
 
 def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Recosted:
@@ -141,6 +145,7 @@ def _formula(task: Task, formula: TypedFormula, library: Library, dearer: Librar
         cost_after=same,
         saving=0.0,
         breaks=tuple(f"{broken.requirement.title}: {broken.message}" for broken in judged.breaks),
+        matched=told_matches(formula.matched),
     )
 
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.answers.describe.worth import aim_with_penalties
+from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
 from optiform.program.rows.baseline_rows import counted
 from optiform.search.first_formula import first_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
+    from optiform.answers.evaluate.judging import Recheck
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.search.fixed_choices import Polished
@@ -21,7 +22,13 @@ HIGHEST = 4
 
 
 def ladder(
-    brief: Brief, before: Floats, aim: float | None, *, worth: float = 0.0, clock: Clock = NO_LIMIT
+    brief: Brief,
+    before: Floats,
+    aim: float | None,
+    recheck: Recheck,
+    *,
+    worth: float = 0.0,
+    clock: Clock = NO_LIMIT,
 ) -> tuple[Rung, ...]:
     """Return the best formula for each number of new materials that is worth it, until more bring nothing.
 
@@ -33,18 +40,24 @@ def ladder(
         The baseline.
     aim : float, optional
         What the baseline's aim is.
+    recheck : Recheck
+        Hears of a rung whose formula does not hold; it is left out.
     worth : float
         A rung that brings less than this, above the last one told, is left out.
     clock : Clock
-        Once its time is over no further rung is begun.
+        Once its time is over there is no further rung.
     """
     rungs: list[Rung] = []
     for most in range(HIGHEST + 1):
-        if clock.over():
+        allowed = _with(brief, most)
+        try:
+            found = first_of(allowed, clock)
+        except OutOfTime:
             break
-        found = first_of(_with(brief, most), clock)
         rung = _rung(found, most, before, aim)
-        if not rungs or _gain(rungs[-1], rung) >= worth:
+        what = f"the best formula with at most {most} new materials, a formula"
+        holds = not rung.percents or recheck.holds(what, allowed, rung.percents)
+        if holds and (not rungs or _gain(rungs[-1], rung) >= worth):
             rungs.append(rung)
         if found is not None and len(rung.new) < most:
             break

@@ -3,28 +3,36 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from contextlib import suppress
+from dataclasses import replace
+from operator import itemgetter
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from optiform.answers.describe.limits import tight
-from optiform.answers.describe.sensible_steps import step
-from optiform.answers.describe.worth import INDEX
+from optiform.answers.describe.sensible_steps import INDEX, step
 from optiform.answers.model.changes import Bought, Lever
 from optiform.answers.price.marginal_costs import Prices
+from optiform.answers.rework.staircase import percents_of
 from optiform.measures.acidity import Acidity
 from optiform.program.requirement import named
 from optiform.program.rows.moves import MeasureMove
+from optiform.search.fixed_choices import Fixed
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.answers.describe.limits import Limit
+    from optiform.answers.evaluate.judging import Recheck
+    from optiform.brief.models import Brief
     from optiform.measures import Measure
     from optiform.program import Requirement
+    from optiform.program.program import AcidMove
     from optiform.search.fixed_choices import Polished
 
 AMOUNT_PART = 0.2
@@ -39,42 +47,89 @@ FIRST = 0.1
 MOST = 8
 
 
-def levers(polished: Polished, worth: float = 0.0) -> tuple[Lever, ...]:
+def levers(
+    polished: Polished, brief: Brief, recheck: Recheck, worth: float = 0.0, clock: Clock = NO_LIMIT
+) -> tuple[Lever, ...]:
     """Return the wishes whose next sensible step brings most, the best first.
 
     Parameters
     ----------
     polished : Polished
         The result; its choices are kept, so a lever brings at least what is told.
+    brief : Brief
+        What every lever but its own limit holds.
+    recheck : Recheck
+        Hears of a lever whose formula does not hold; it is left out.
     worth : float  [aim]
         Levers that bring less are not named.
+    clock : Clock
+        Once its time is over no further limit is moved.
     """
-    prices = Prices(polished)
-    program, here = polished.program, prices.objective
+    prices = Prices(polished, clock)
     limits = [limit for limit in tight(polished) if _movable(limit.requirement)]
-    found = []
-    for limit in limits:
-        requirement = limit.requirement
-        best: tuple[float, float] | None = None
-        for to in _steps(requirement):
-            point = prices.at(limit, to)
-            if point is not None and (best is None or point.objective < best[1]):
-                best = (to, point.objective)
-        if best is not None and here - best[1] > max(worth, EQUAL * max(abs(here), 1.0)):
-            part = 100.0 * (here - best[1]) / abs(here) if here and program.aim.unit != INDEX else None
-            found.append(
-                Lever(
-                    requirement=requirement,
-                    bound=requirement.bound or 0.0,
-                    to=best[0],
-                    aim=program.aim_sign * best[1],
-                    saving=here - best[1],
-                    saving_percent=part,
-                    buys=_bought(prices, limit, best[0], limits) if program.aim.name == "cost" else None,
-                )
-            )
-    found.sort(key=lambda lever: (-lever.saving, lever.requirement.key))
-    return tuple(found[:MOST])
+    found = sorted(_tried(prices, limits, worth), key=lambda item: (-item[0], item[1].requirement.key))
+    told: list[Lever] = []
+    with suppress(OutOfTime):
+        for _, limit, to in found[:MOST]:
+            lever = _lever(prices, limit, to, limits, brief, recheck)
+            if lever is not None:
+                told.append(lever)
+    return tuple(told)
+
+
+def _tried(prices: Prices, limits: Sequence[Limit], worth: float) -> Iterator[tuple[float, Limit, float]]:
+    """Yield what each limit's best step saves, the limit and the step, until the time is over."""
+    here = prices.objective
+    least = max(worth, EQUAL * max(abs(here), 1.0))
+    with suppress(OutOfTime):
+        for limit in limits:
+            points = [(to, prices.at(limit, to)) for to in _steps(limit.requirement)]
+            possible = [(point.objective, to) for to, point in points if point is not None]
+            reached, to = min(possible, key=itemgetter(0), default=(here, 0.0))
+            if here - reached > least:
+                yield here - reached, limit, to
+
+
+def _lever(
+    prices: Prices, limit: Limit, to: float, limits: Sequence[Limit], brief: Brief, recheck: Recheck
+) -> Lever | None:
+    """Return a lever as it is told: solved again at the ionic strength of its own formula, and judged once more."""
+    requirement, program, here = limit.requirement, prices.polished.program, prices.objective
+    found = _resolved(prices, limit, to)
+    what = f'a lever ("{requirement.title}" at {to:g}) with a formula'
+    if found is None:
+        recheck.words.append(f"Left out: {what} that does not hold its pH at its own ionic strength.")
+        return None
+    if not recheck.holds(what, brief, percents_of(found.program, found.amounts), (requirement.key,)):
+        return None
+    saving = here - found.objective
+    return Lever(
+        requirement=requirement,
+        bound=requirement.bound or 0.0,
+        to=to,
+        aim=program.aim_sign * found.objective,
+        saving=saving,
+        saving_percent=100.0 * saving / abs(here) if here and program.aim.unit != INDEX else None,
+        buys=_bought(prices, limit, to, limits) if program.aim.name == "cost" else None,
+    )
+
+
+def _resolved(prices: Prices, limit: Limit, to: float) -> Polished | None:
+    """Return the result with one limit at another bound, its choices kept, at its own ionic strength."""
+    polished = prices.polished
+    reduced, bound = polished.reduced, prices.awake(limit.requirement, to)
+    moved = dict(limit.rows)
+    acid_rows = tuple(
+        replace(acid, move=cast("AcidMove", moved[place]), bound=bound) if place in moved else acid
+        for acid, place in ((acid, reduced.row_position.get(acid.row)) for acid in polished.program.acid_rows)
+    )
+    program = replace(polished.program, acid_rows=acid_rows)
+    fixed = Fixed(program, polished.values, (), reduced.slack)
+    for row, move in limit.rows:
+        fixed.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
+    if limit.column is not None:
+        fixed.session.set_column_bounds(limit.column, float(reduced.form.lower[limit.column]), bound)
+    return fixed.settled(0.0, None)
 
 
 def _movable(requirement: Requirement) -> bool:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
-from optiform.answers.describe.worth import aim_with_penalties, worth_of
-from optiform.answers.design.formulas import designed
+from optiform.answers.describe.sensible_steps import aim_with_penalties, worth_of
+from optiform.answers.design.formulas import HURRIED, designed
+from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Leave
 from optiform.answers.model.changes import Changes
@@ -20,15 +22,15 @@ from optiform.answers.rework.differences import (
 )
 from optiform.answers.rework.ladder import ladder
 from optiform.answers.rework.levers import levers
-from optiform.answers.rework.sliding import aim_without_sliding
-from optiform.answers.rework.staircase import staircase
+from optiform.answers.rework.sliding import best_without_sliding
+from optiform.answers.rework.staircase import percents_of, staircase
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
 from optiform.search.fixed_choices import objective_of, polish, ties_of
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Formula
@@ -72,19 +74,23 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
         raise BadInput(
             [Fault(brief.file, "[baseline]", "there is no formula to start from", allowed=allowed)]
         )
-    clock = Clock.of(seconds, progress)
+    clock, matched = Clock.of(seconds, progress), brief.baseline.matched
     brief = held_brief(brief)
     baseline = baseline_of(brief)
     answer = replace(designed(brief, clock), question="reformulate", baseline=baseline)
     notes = (*_judged(baseline), *_unknown_pH(brief, baseline), *answer.notes)
-    answer = replace(answer, notes=notes, cautions=(REOPENS, *answer.cautions))
+    cautions = (REOPENS, *answer.cautions)
+    answer = replace(answer, notes=notes, cautions=cautions, matched=matched)
     if not answer.formulas:
         return answer
     leave = _leave(brief, baseline, answer)
     if leave is not None:
         return replace(answer, formulas=(), leave=leave)
     clock.say("comparing with the baseline")
-    return replace(answer, changes=changes_of(brief, baseline, answer.formulas[0], clock))
+    recheck = Recheck()
+    changes = changes_of(brief, baseline, answer.formulas[0], recheck, clock)
+    hurried = (HURRIED,) if clock.over() and HURRIED not in answer.notes else ()
+    return replace(answer, changes=changes, notes=(*hurried, *answer.notes, *recheck.told))
 
 
 def baseline_of(brief: Brief) -> Formula:
@@ -98,8 +104,13 @@ def baseline_of(brief: Brief) -> Formula:
     return replace(evaluate(typed, brief.library, brief).formulas[0], rank=0)
 
 
-def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock = NO_LIMIT) -> Changes:
-    """Return everything that differs between a baseline and the best formula, and where the saving comes from."""
+def changes_of(
+    brief: Brief, baseline: Formula, formula: Formula, recheck: Recheck, clock: Clock = NO_LIMIT
+) -> Changes:
+    """Return everything that differs between a baseline and the best formula, and where the saving comes from.
+
+    A formula on the way that does not hold when it is judged once more is left out, and `recheck` hears of it.
+    """
     library = brief.library
     before = library.arrays.amounts((line.material, line.percent) for line in baseline.lines)
     result = polished_of(brief, formula)
@@ -108,8 +119,13 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
     reached = aim_with_penalties(program, result.values)
     worth = worth_of(brief, program.aim.unit, today)
     saving = None if today is None or reached is None else program.aim_sign * (today - reached)
-    kept = None if clock.over() else aim_without_sliding(brief, program.catalogue, before, clock)
-    sliding = None if saving is None or kept is None else max(kept - result.objective, 0.0)
+    kept = amounts = None
+    with suppress(OutOfTime):
+        unslid = best_without_sliding(brief, program.catalogue, before, clock)
+        kept = _held(recheck, "what nothing nearer to its limit brings, a formula", brief, unslid)
+        amounts = None if today is None else _by_amounts(brief, today, recheck, clock)
+    then = ties_of(program, brief.aim.then)
+    sliding = None if saving is None or kept is None else max(kept.objective - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
         measures=measure_changes(program.catalogue, before, after),
@@ -120,10 +136,19 @@ def changes_of(brief: Brief, baseline: Formula, formula: Formula, clock: Clock =
         saving=saving,
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
-        amounts=None if today is None or clock.over() else _by_amounts(brief, today, clock),
-        steps=staircase(program, before, result, ties_of(program, brief.aim.then), brief.aim.tie, worth),
-        levers=() if clock.over() else levers(result, worth),
-        ladder=ladder(brief, before, today, worth=worth, clock=clock),
+        amounts=amounts,
+        steps=staircase(
+            program,
+            before,
+            result,
+            then,
+            brief.aim.tie,
+            worth,
+            lambda lines: recheck.holds("a step on the way with a formula", brief, lines),
+            clock,
+        ),
+        levers=levers(result, brief, recheck, worth, clock),
+        ladder=ladder(brief, before, today, recheck, worth=worth, clock=clock),
     )
 
 
@@ -138,11 +163,19 @@ def _leave(brief: Brief, baseline: Formula, answer: Answer) -> Leave | None:
     return Leave(max(saving, 0.0), worth) if saving < worth else None
 
 
-def _by_amounts(brief: Brief, today: float, clock: Clock) -> float | None:
+def _held(recheck: Recheck, what: str, brief: Brief, found: Polished | None) -> Polished | None:
+    """Return a formula that holds when it is judged once more; of another one `recheck` hears."""
+    holds = found is not None and recheck.holds(what, brief, percents_of(found.program, found.amounts))
+    return found if holds else None
+
+
+def _by_amounts(brief: Brief, today: float, recheck: Recheck, clock: Clock) -> float | None:
     """Return what today's materials alone would save in other amounts [aim]."""
     assert brief.baseline is not None
     same = brief.baseline.model_copy(update={"at_most_new": 0, "at_most_dropped": 0})
-    found = first_of(brief.model_copy(update={"baseline": same}), clock)
+    restricted = brief.model_copy(update={"baseline": same})
+    best = first_of(restricted, clock)
+    found = _held(recheck, "today's materials in other amounts, a formula", restricted, best)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
     return None if found is None else sign * today - found.objective
 

@@ -13,13 +13,14 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Catalogue, Measure
+    from optiform.search.fixed_choices import Polished
     from optiform.solver import Clock
 
 Bounds = tuple[float | None, float | None]
 
 
-def aim_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clock: Clock) -> float | None:
-    """Return the best aim when no bounded measure may come nearer to its bound than it is today.
+def best_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clock: Clock) -> Polished | None:
+    """Return the best formula when no bounded measure may come nearer to its bound than it is today.
 
     Parameters
     ----------
@@ -27,11 +28,17 @@ def aim_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, cloc
     catalogue : Catalogue
     before : ndarray, shape (n,)  [% w/w]
         The baseline.
+    clock : Clock
 
     Returns
     -------
-    float or None
-        Signed so that less is better; None where nothing holds everything that way.
+    Polished or None
+        None where nothing holds everything that way.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
 
     Notes
     -----
@@ -39,8 +46,7 @@ def aim_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, cloc
     baseline breaks stays as it is. What a tie-break gives away counts as slid.
     """
     drawn = without_sliding(brief, catalogue, before)
-    exact = first_of(drawn.model_copy(update={"aim": drawn.aim.model_copy(update={"then": ()})}), clock)
-    return None if exact is None else exact.objective
+    return first_of(drawn.model_copy(update={"aim": drawn.aim.model_copy(update={"then": ()})}), clock)
 
 
 def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief:

@@ -8,20 +8,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.describe.worth import aim_with_penalties
+from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.model.changes import Step
 from optiform.answers.rework.differences import line_changes
 from optiform.program import complete
 from optiform.program.rows.baseline_rows import NOT_COUNTED
 from optiform.search.restricted import Held
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished, Ties
+
+    Percents = tuple[tuple[str, float], ...]
 
 
 TOGETHER = 3
@@ -35,6 +38,8 @@ def staircase(
     then: Ties = (),
     tie: float = 0.0,
     worth: float = 0.0,
+    holds: Callable[[Percents], bool] = lambda _: True,
+    clock: Clock = NO_LIMIT,
 ) -> tuple[Step, ...]:
     """Return the single changes that lead from a baseline to a result, the most rewarding first.
 
@@ -50,6 +55,10 @@ def staircase(
         Tie-breaks of the brief, as in `polish`: each step is what the brief prefers there.
     worth : float
         Changes that bring less than this by themselves are one step with what follows, or with what came before.
+    holds : callable
+        Whether a formula on the way holds, computed again from its amounts; one that does not is no step.
+    clock : Clock
+        Once its time is over all that is left is one step.
 
     Returns
     -------
@@ -61,7 +70,7 @@ def staircase(
     A single change sets as few materials free as bring anything: one, a pair that trades places, or
     three; water, acids and bases always follow. Whoever stops half-way has lost the least.
     """
-    return tuple(_Walk(program, before, result, then, tie, worth).steps())
+    return tuple(_Walk(program, before, result, then, tie, worth, holds, clock).steps())
 
 
 @dataclass
@@ -72,11 +81,14 @@ class _Walk:
     then: Ties
     tie: float
     worth: float
+    holds: Callable[[Percents], bool]
+    clock: Clock
     held: Held = field(init=False)
     followers: frozenset[int] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.held = Held(self.program, self.before, self.then, self.tie)
+        self.held = Held(self.program, self.before, self.then, self.tie, self.clock)
+        self.broken = False
         moved = set(np.flatnonzero(np.abs(self.result.amounts - self.before) > ROUNDING).tolist())
         materials = self.program.library.materials
         used = set(np.flatnonzero((self.before > 0) | (self.result.amounts > 0)).tolist())
@@ -93,7 +105,17 @@ class _Walk:
     def _marks(self) -> Iterable[tuple[Floats, bool]]:
         """Yield the formulas on the way, and whether each was needed before anything held."""
         last = self.before
+        try:
+            for last, repairs in self._single_changes():
+                yield last, repairs
+        except OutOfTime:
+            pass
+        if np.any(np.abs(self.result.amounts - last) > ROUNDING):
+            yield self.result.amounts, self.broken
+
+    def _single_changes(self) -> Iterable[tuple[Floats, bool]]:
         here = self.held.aim(self.followers)
+        self.broken = here is None
         free: frozenset[int] = self.followers
         while self.left:
             chosen = self._next(free, None if here is None else here[0])
@@ -102,11 +124,11 @@ class _Walk:
             exact = self.result if not self.left else self.held.exact(free)
             if exact is None:
                 continue
-            repairs, here = here is None, self.held.aim(free)
+            repairs, here = self.broken, self.held.aim(free)
+            self.broken = here is None
+            if self.left and not self.holds(percents_of(self.program, exact.amounts)):
+                continue
             yield exact.amounts, repairs
-            last = exact.amounts
-        if np.any(np.abs(self.result.amounts - last) > ROUNDING):
-            yield self.result.amounts, here is None
 
     def _told(self, marks: list[tuple[Floats, bool]]) -> list[tuple[Floats, bool]]:
         """Return the formulas whose step is worth telling; the last one always is among them."""

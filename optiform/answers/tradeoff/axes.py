@@ -86,6 +86,10 @@ class Axes:
         Its objective is the signed numerator of `of`.
     side : str
         From which side `against` is bounded.
+    brief : Brief
+        What every formula along the curve holds, but for `free`.
+    free : frozenset of Key
+        The brief's own limits on both measures that would cut the curve off.
     """
 
     program: Program = field(repr=False)
@@ -93,6 +97,8 @@ class Axes:
     against: Axis
     sense: Sense
     side: Side
+    brief: Brief = field(repr=False)
+    free: frozenset[Key] = field(repr=False)
 
     @property
     def straight(self) -> bool:
@@ -155,18 +161,20 @@ def axes_of(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Sid
     clock : Clock
         Once its time is over solves stop.
     """
-    grounded = ground(build(_asked(brief, of, against, sense, side)), clock)
+    asked = _asked(brief, of, against, sense, side)
+    grounded = ground(build(asked), clock)
     program = grounded.program
     against = _for_every_lot(program, against, side)
     worse: Side = "at_most" if sense == "minimise" else "at_least"
     free = [*_limits(program, of.name, worse), *_limits(program, against.name, side)]
+    keys = frozenset(program.requirements[index].key for index in free)
     counting = _counting(program) if isinstance(against, Count) else None
     program = _without_missing(released(program, free), against)
     if grounded.first.values is None:
         program = ground(program, clock).program
     bounded = _axis(program, against, 1.0 if side == "at_least" else -1.0, counting)
     improved = Axis(program.aim, program.aim_sign, program.form.objective, program.ratio_aim)
-    return Axes(program, improved, bounded, sense, side)
+    return Axes(program, improved, bounded, sense, side, asked, keys)
 
 
 def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side) -> Brief:

@@ -60,7 +60,7 @@ class Verdict:
     Attributes
     ----------
     gap : float
-        No formula is further below the line than this, in the unit of the value.
+        No formula is further below the line than this, in the unit of the value; it may be less.
     values : ndarray, optional
         Where it is furthest below, as far as the under-estimate tells.
     stopped : bool
@@ -83,7 +83,7 @@ class Bounding:
         self.bound, self.product = form.columns, form.columns + 1
         self.first = form.rows
         wide = extended(form, [(-np.inf, np.inf)] * 2, self._rows())
-        self.whole = Session(wide, clock=clock)
+        self.whole = Session(wide, clock=clock, arrays=True)
         self.relaxed = Session(_continuous(wide), clock=clock)
 
     def _rows(self) -> list[SparseRow]:
@@ -122,13 +122,16 @@ class Bounding:
         enough : float
             A gap that counts as none: the relaxed choices may settle it.
         """
-        ranges = [self._range(part, line, ceiling) for part in (self.against, self.of)]
-        quick = self._least(self.relaxed, line, *ranges)
+        against, of = (self._range(part, line, ceiling) for part in (self.against, self.of))
+        quick = self._least(self.relaxed, line, against, of)
         if not quick.stopped and quick.gap <= enough:
             return quick
-        return self._least(self.whole, line, *ranges)
+        return self._least(self.whole, line, against, of, enough)
 
-    def _least(self, session: Session, line: Line, against: Range, of: Range) -> Verdict:
+    def _least(
+        self, session: Session, line: Line, against: Range, of: Range, enough: float | None = None
+    ) -> Verdict:
+        """Return how far below a line anything is; where that is `enough`, it need not be known more closely."""
         objective = self.of.top.copy()
         if self.of.base is None:
             objective[self.bound] -= line.slope
@@ -140,15 +143,21 @@ class Bounding:
             for row, content in enumerate(self._stretch(line, against, of)):
                 session.set_row(self.first + row, content)
             session.set_objective(objective)
-            outcome = session.solve()
+            outcome = session.solve() if enough is None else session.below(self._cutoff(line, of, enough))
         if outcome.status == "stopped":
             return Verdict(np.inf, None, stopped=True)
         if outcome.values is None:
-            return Verdict(-np.inf)
+            return Verdict(-np.inf if enough is None else enough)
         if self.of.base is None:
             return Verdict(line.start - outcome.bound, outcome.values[: self.width])
         below = -outcome.bound
         return Verdict(below / (of[0] if below > 0 else of[1]), outcome.values[: self.width])
+
+    def _cutoff(self, line: Line, of: Range, enough: float) -> float:
+        """Return the objective from which on a formula is no further below a line than is enough."""
+        if self.of.base is None:
+            return line.start - enough
+        return -enough * (of[0] if enough > 0 else of[1])
 
     def _stretch(self, line: Line, against: Range, of: Range) -> Iterator[SparseRow]:
         """Yield the rows that tie the bound and its product to a formula on a stretch."""

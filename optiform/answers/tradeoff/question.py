@@ -6,21 +6,19 @@ import itertools
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import structure_of
-from optiform.answers.describe.worth import worth_of
+from optiform.answers.describe.sensible_steps import worth_of
+from optiform.answers.evaluate.judging import AGAIN, Recheck
 from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
 from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
+from optiform.answers.tradeoff.knots import Knots
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
-from optiform.program import SparseRow
-from optiform.search.fixed_choices import Fixed, cleaned, verify
 from optiform.solver import Clock
-from optiform.tolerances import EQUAL, HALF, ROUNDING
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,10 +27,13 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff.axes import Sense
     from optiform.answers.tradeoff.front import Change
     from optiform.answers.tradeoff.pieces import Piece
-    from optiform.answers.tradeoff.structure import Point
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
     from optiform.measures import Measure, Side
+
+WITHOUT_AMOUNTS = (
+    "The time was over before every formula along the curve was solved at its own ionic strength: the amounts of those "
+    "are left out."
+)
 
 
 def tradeoff(
@@ -81,20 +82,23 @@ def tradeoff(
     if brief.certainty is not None:
         brief, certain = _certain(brief, measures[1], clock)
         variants = _variants(brief, measures, third)
-    curves = []
+    curves, recheck = [], Recheck()
     for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, clock)
         found = envelope(axes, within=within, clock=clock)
-        curves.append(_curve(brief, axes, found, limit, clock))
+        curves.append(_curve(brief, axes, found, limit, clock, recheck))
+    if clock.over() and any(not knot.lines for curve in curves for knot in curve.knots):
+        certain = (WITHOUT_AMOUNTS, *certain)
     alone = third is None and not found.pieces and not found.stopped
-    return _told(brief, axes, tuple(curves), _conflict(brief, axes) if alone else None, certain)
+    problem = _conflict(brief, axes, clock) if alone else None
+    return _told(brief, axes, tuple(curves), problem, (*certain, *_without_formula(recheck.words)))
 
 
-def _conflict(brief: Brief, axes: Axes) -> Conflict | None:
+def _conflict(brief: Brief, axes: Axes, clock: Clock) -> Conflict | None:
     """Return what cannot hold together, whatever the bound."""
     from optiform.answers.conflict.report import conflict
 
-    return conflict(brief, axes.program).conflict
+    return conflict(brief, axes.program, clock=clock).conflict
 
 
 def _certain(brief: Brief, against: Measure, clock: Clock) -> tuple[Brief, tuple[str, ...]]:
@@ -168,7 +172,7 @@ def _third_fault(
 
 
 def _told(
-    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, certain: tuple[str, ...]
+    brief: Brief, axes: Axes, curves: tuple[Curve, ...], problem: Conflict | None, said: tuple[str, ...]
 ) -> TradeOff:
     status: AnswerStatus = "solved"
     if problem is not None or not any(curve.stretches for curve in curves):
@@ -192,7 +196,7 @@ def _told(
         straight=axes.straight,
         curves=curves,
         conflict=problem,
-        notes=(*certain, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
+        notes=(*said, *_notes(axes), *_unasked(brief), *axes.program.notes, *brief.notes),
         cautions=cautions_for(brief),
     )
 
@@ -212,6 +216,16 @@ def _notes(axes: Axes) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _without_formula(broken: Sequence[str]) -> tuple[str, ...]:
+    """Say at how many points no formula is told, and what theirs would break."""
+    if not broken:
+        return ()
+    places = f"{len(broken)} points" if len(broken) > 1 else "1 point"
+    return (
+        f"Left out: the formula at {places} of the curve, because it {AGAIN}: {'; '.join(sorted(set(broken)))}.",
+    )
+
+
 def _unasked(brief: Brief) -> tuple[str, ...]:
     """Say that soft wishes play no part along a curve."""
     if not brief.prefer:
@@ -222,8 +236,10 @@ def _unasked(brief: Brief) -> tuple[str, ...]:
     )
 
 
-def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock) -> Curve:
-    stretches = _stretches(brief, axes, found.pieces, clock)
+def _curve(
+    brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock: Clock, recheck: Recheck
+) -> Curve:
+    stretches = _stretches(brief, axes, found.pieces, clock, recheck)
     whole = not found.stopped and len(stretches) == len(found.pieces)
     plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
     worse = 1.0 if axes.sense == "minimise" else -1.0
@@ -242,14 +258,16 @@ def _curve(brief: Brief, axes: Axes, found: Envelope, third: Third | None, clock
     )
 
 
-def _stretches(brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock) -> tuple[Stretch, ...]:
+def _stretches(
+    brief: Brief, axes: Axes, pieces: Sequence[Piece], clock: Clock, recheck: Recheck
+) -> tuple[Stretch, ...]:
     """Return pieces of a search as stretches of a curve, every formula verified; after a signal no further ones."""
     found: list[Stretch] = []
-    knots: dict[int, Knot] = {}
+    knots = Knots(axes, clock, recheck)
     for piece in pieces:
         if found and clock.interrupted():
             break
-        start, end = (_knot(axes, point, knots) for point in (piece.first, piece.last))
+        start, end = (knots.of(point) for point in (piece.first, piece.last))
         plain = Stretch(
             start=start,
             end=end,
@@ -297,6 +315,8 @@ def _price(start: Knot, end: Knot) -> float:
 def _following(before: Stretch, stretch: Stretch) -> Stretch:
     """Return a stretch with what changes where it takes over."""
     earlier, now = before.materials, stretch.materials
+    if not earlier or not now:
+        return stretch
     entered = tuple(name for name in now if name not in earlier)
     left = tuple(name for name in earlier if name not in now)
     change: Change = "amounts" if entered or left else ""
@@ -308,38 +328,3 @@ def _following(before: Stretch, stretch: Stretch) -> Stretch:
 def _clean(difference: float, value: float) -> float:
     """Return a difference, or 0 where it is no more than dust."""
     return difference if difference > EQUAL * max(1.0, abs(value)) else 0.0
-
-
-def _knot(axes: Axes, point: Point, known: dict[int, Knot]) -> Knot:
-    key = id(point)
-    if key not in known:
-        program = axes.program
-        values = cleaned(program, point.values)
-        verify(program, values)
-        amounts = _at_own_strength(axes, point) if program.acid_rows else values[: program.size]
-        order = sorted(
-            np.flatnonzero(amounts > ROUNDING), key=lambda i: (-amounts[i], program.library.materials[i].id)
-        )
-        known[key] = Knot(
-            bound=axes.against.shown(point.bound),
-            value=axes.of.shown(point.value),
-            reached=axes.against.shown(axes.against.at(values)),
-            lines=tuple((program.library.materials[i].id, float(amounts[i])) for i in order),
-        )
-    return known[key]
-
-
-def _at_own_strength(axes: Axes, point: Point) -> Floats:
-    """Return the amounts of a point solved again at its own ionic strength; none where it cannot hold its pH there."""
-    against = axes.against
-    values = against.top if against.base is None else against.top - point.bound * against.base
-    present = np.flatnonzero(values)
-    for slack in (0.0, HALF):
-        fixed = Fixed(axes.program, point.values, (), slack)
-        end = (point.bound if against.base is None else 0.0) - slack * max(1.0, abs(point.bound))
-        fixed.session.add_row(fixed.reduced.row(SparseRow(present, values[present], end, np.inf)))
-        found = fixed.settled(0.0, None)
-        if found is not None:
-            verify(found.program, found.values)
-            return found.amounts
-    return np.zeros(axes.program.size)

@@ -41,12 +41,14 @@ def drops_beside(
 ) -> Drops | None:
     """Return the drops of an acid or base in a small trial; None for anything else.
 
-    A liquid is dropped as it is, a solid as a solution of `TRIAL_SOLUTION`.
+    A liquid is dropped as it is, a solid as a solution of `TRIAL_SOLUTION`. What is dissolved before, as the salt of a
+    buffer, is weighed.
     """
-    if material.function not in ("acid", "base") or batch_g > SMALL_TRIAL_G:
+    if material.function not in ("acid", "base") or material.phase != "adjust" or batch_g > SMALL_TRIAL_G:
         return None
     water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
-    if water >= MOSTLY_WATER or material.density is not None:
+    liquid = water >= MOSTLY_WATER and "dissolve" not in material.handling
+    if liquid or material.density is not None:
         return Drops(None, grams, 0.0, drops_of(grams, material.density, per_mL), material.density)
     solution = grams * 100.0 / TRIAL_SOLUTION
     return Drops(TRIAL_SOLUTION, solution, solution - grams, drops_of(solution, None, per_mL), None)

@@ -12,7 +12,8 @@ from optiform.answers.weigh.grid import Closeness, Grid, Items
 from optiform.measures.acidity import Acidity
 from optiform.program import Form, reduce
 from optiform.program.rows.preferences import plain_objective
-from optiform.solver import Session
+from optiform.search.incumbent import in_time
+from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import GRID_CONTENT, ROUNDING, TOLERANCE
 
 if TYPE_CHECKING:
@@ -208,8 +209,13 @@ def _bounds(
     return None if np.any(least > most) else (least, most)
 
 
-def solve(problem: Problem, grid: Grid) -> np.ndarray | None:
+def solve(problem: Problem, grid: Grid, clock: Clock = NO_LIMIT) -> np.ndarray | None:
     """Return the best whole steps, or None where there are none.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before any are found.
 
     Notes
     -----
@@ -219,7 +225,7 @@ def solve(problem: Problem, grid: Grid) -> np.ndarray | None:
     `NEARBY` steps of the best continuous amounts, and goes on to all steps only where
     nothing is found there: what lies further off costs more, by whole steps, than rounding does.
     """
-    session = Session(form_of(problem, grid))
+    session = Session(form_of(problem, grid), clock=clock)
     if grid.total > EXACT_STEPS:
         session.accept_within(
             GRID_CONTENT * max(1.0, abs(grid.step * float(problem.objective @ problem.start)))
@@ -234,7 +240,7 @@ def _whole(session: Session, problem: Problem, grid: Grid) -> np.ndarray | None:
     count = len(problem.start)
     with session.trial():
         session.relax()
-        relaxed = session.solve()
+        relaxed = in_time(session.solve())
     if relaxed.values is None:
         return None
     if grid.total > ALL_STEPS:
@@ -243,10 +249,10 @@ def _whole(session: Session, problem: Problem, grid: Grid) -> np.ndarray | None:
                 low = max(value - NEARBY, float(problem.least[place] - problem.start[place]))
                 high = min(value + NEARBY, float(problem.most[place] - problem.start[place]))
                 session.set_column_bounds(place, min(low, high), max(low, high))
-            outcome = session.solve()
+            outcome = in_time(session.solve())
         if outcome.values is not None:
             return problem.start + np.round(outcome.values[:count]).astype(np.int64)
-    outcome = session.solve()
+    outcome = in_time(session.solve())
     return (
         None if outcome.values is None else problem.start + np.round(outcome.values[:count]).astype(np.int64)
     )

@@ -12,6 +12,8 @@ from optiform.answers.weigh.grid import CLOSENESS, Closeness, Grid, Items, items
 from optiform.answers.weigh.grid_program import allowances, equalities, problem_of, solve
 from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, breaks, reduce
+from optiform.program.rows.preferences import filled
+from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import LAST_DIGITS, TOLERANCE
 
 if TYPE_CHECKING:
@@ -58,6 +60,7 @@ def on_grid(
     stocks: Mapping[str, float] | None = None,
     waived: Collection[Key] = (),
     near: bool = False,
+    clock: Clock = NO_LIMIT,
 ) -> OnGrid | None:
     """Return the best amounts on a grid that hold everything a program asks, its choices kept.
 
@@ -75,11 +78,17 @@ def on_grid(
         Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
         range that the exact amounts are outside of is let pass; nothing is raised to a weight that can be
         weighed, which would be another formula.
+    clock : Clock
 
     Returns
     -------
     OnGrid or None
         None where no amounts on this grid hold everything.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
 
     Notes
     -----
@@ -93,7 +102,7 @@ def on_grid(
             return None
         program = _as_typed(program, values)
     for closeness in CLOSENESS:
-        found = _verified(program, values, grid, items, closeness, waived, near)
+        found = _verified(program, values, grid, items, closeness, waived, near, clock)
         if found is not None:
             return found
         stated, _ = equalities(program, reduce(program, values))
@@ -120,16 +129,18 @@ def _verified(
     closeness: Closeness,
     waived: Collection[Key],
     near: bool,
+    clock: Clock,
 ) -> OnGrid | None:
     """Solve at the ionic strength of the result, and recompute every row from our own arrays."""
     cuts: dict[int, float] = {}
     for turn in range(ROUNDS):
         problem = problem_of(program, values, grid, items, closeness, waived, near, cuts)
-        steps = None if problem is None else solve(problem, grid)
+        steps = None if problem is None else solve(problem, grid, clock)
         if problem is None or steps is None:
             return None
         whole = values.copy()
         whole[: program.size] = items.amounts(100.0 * steps / grid.total, program.size)
+        whole = filled(program, whole)
         settled = charge_curves(program.library).settle(whole[: program.size]) if program.acid_rows else None
         before = program.catalogue.conditions.ionic_strength
         if settled is not None and abs(settled.ionic_strength - before) > LAST_DIGITS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from optiform.answers.model.weighing import NotWeighable, Stock, TooLight, Way, 
 from optiform.answers.weigh.grid import grid_of
 from optiform.answers.weigh.weighable import weigh
 from optiform.program import number
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
@@ -36,14 +38,26 @@ NO_SOLUTION = ("water", "oil", "fragrance", "emulsifier", "thickener", "powder",
 
 
 def why_not(
-    program: Program, values: Floats, weighing: Weighing, *, waived: Collection[Key] = (), near: bool = False
+    program: Program,
+    values: Floats,
+    weighing: Weighing,
+    *,
+    waived: Collection[Key] = (),
+    near: bool = False,
+    clock: Clock = NO_LIMIT,
 ) -> NotWeighable:
-    """Say why a formula cannot be weighed, with every way out solved again as printed."""
+    """Say why a formula cannot be weighed, with every way out, until the time is over, solved again as printed."""
     grid = grid_of(weighing.batch_g, weighing.balance_g, weighing.error_percent)
     least = weighing.balance_g / 2.0 / (weighing.error_percent / 100.0)
     light = _too_light(program, values, weighing.batch_g, least)
-    ask = _Ask(program, values, weighing, waived, near)
-    found = (ask.finer_balance(), ask.larger_batch(), ask.stock_solution(light))
+    ask = _Ask(program, values, weighing, waived, near, clock)
+    ways: tuple[Way | None, ...] = ()
+    complete = False
+    with suppress(OutOfTime):
+        ways += (ask.finer_balance(),)
+        ways += (ask.larger_batch(),)
+        ways += (ask.stock_solution(light),)
+        complete = True
     return NotWeighable(
         batch_g=weighing.batch_g,
         balance_g=weighing.balance_g,
@@ -51,24 +65,37 @@ def why_not(
         least_g=least,
         too_light=light,
         off_grid=grid is None,
-        ways=tuple(way for way in found if way is not None),
+        ways=tuple(way for way in ways if way is not None),
+        complete=complete,
     )
 
 
 def with_weights(
-    formula: Formula, brief: Brief, program: Program, values: Floats, *, ways: bool = True
+    formula: Formula,
+    brief: Brief,
+    program: Program,
+    values: Floats,
+    *,
+    ways: bool = True,
+    clock: Clock = NO_LIMIT,
 ) -> Formula:
-    """Return a formula with its weighable version beside it, or with the reason and the ways out in its notes."""
+    """Return a formula with its weighable version beside it, or with the reason and the ways out in its notes.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before it is known whether it can be weighed.
+    """
     if brief.weighing is None:
         return formula
-    found = weigh(program, values, brief.weighing)
+    found = weigh(program, values, brief.weighing, clock=clock)
     if found is not None:
         return replace(formula, weighable=found)
     if not ways:
         return replace(
             formula, notes=(*formula.notes, _refusal(brief.weighing.batch_g, brief.weighing.balance_g))
         )
-    refused = why_not(program, values, brief.weighing)
+    refused = why_not(program, values, brief.weighing, clock=clock)
     return replace(formula, not_weighable=refused, notes=(*formula.notes, *sentences(refused)))
 
 
@@ -90,13 +117,22 @@ class _Ask:
     weighing: Weighing
     waived: Collection[Key]
     near: bool
+    clock: Clock
 
     def works(
         self, batch_g: float, balance_g: float, stocks: Mapping[str, float] | None = None
     ) -> Weighable | None:
         """Return the amounts under other conditions, or None."""
         other = self.weighing.model_copy(update={"batch_g": batch_g, "balance_g": balance_g})
-        return weigh(self.program, self.values, other, stocks=stocks, waived=self.waived, near=self.near)
+        return weigh(
+            self.program,
+            self.values,
+            other,
+            stocks=stocks,
+            waived=self.waived,
+            near=self.near,
+            clock=self.clock,
+        )
 
     def finer_balance(self) -> Way | None:
         """Return the coarsest finer balance that works."""
@@ -170,7 +206,9 @@ def sentences(refused: NotWeighable) -> tuple[str, ...]:
         least = f"less than {refused.least_g:.4g} g"
         told.append(f"Too little to weigh within {number(refused.error_percent)} % ({least}): {names}.")
     told += [f"A way out: {_way(way)}." for way in refused.ways]
-    if not refused.ways:
+    if not refused.complete:
+        told.append("The time was over before every way out was tried.")
+    elif not refused.ways:
         told.append("No finer balance, larger batch or stock solution that we know of helps.")
     return tuple(told)
 

@@ -12,6 +12,7 @@ from optiform.answers.weigh.drops import drops_beside
 from optiform.answers.weigh.grid import Grid, grid_of
 from optiform.answers.weigh.on_grid import OnGrid, on_grid
 from optiform.program.requirement import PH_WINDOWS
+from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -29,6 +30,7 @@ def weigh(
     stocks: Mapping[str, float] | None = None,
     waived: Collection[Key] = (),
     near: bool = False,
+    clock: Clock = NO_LIMIT,
 ) -> Weighable | None:
     """Return the best amounts that the balance can weigh, or None where none hold everything.
 
@@ -44,11 +46,17 @@ def weigh(
         Keys of requirements that the exact formula does not hold either.
     near : bool
         Stay near the exact amounts instead of serving the aim.
+    clock : Clock
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
     """
     grid = grid_of(weighing.batch_g, weighing.balance_g, weighing.error_percent)
     if grid is None:
         return None
-    found = on_grid(program, values, grid, stocks=stocks, waived=waived, near=near)
+    found = on_grid(program, values, grid, stocks=stocks, waived=waived, near=near, clock=clock)
     return None if found is None else _told(program, values, grid, found, weighing.drops_per_mL)
 
 

@@ -53,13 +53,13 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
         return None
     text = _decoded(data, file, faults)
     separator = _separator(text[:SNIFFED], columns)
-    if separator != ",":
+    if separator != "," and not columns.typed:
         name = {";": "semicolons", "\t": "tabs"}[separator]
         wanted = WANTED + ", decimals by '.'"
         faults.add("row 1", f"columns are separated by {name}", allowed=wanted, file=file)
     broken: list[Sequence[str]] = []
     records = _records(text, separator, broken, file, faults)
-    raw = RawTable(file, "", records, comma_decimals=separator == ";", broken=broken)
+    raw = RawTable(file, "", records, comma_decimals=separator != ",", broken=broken)
     return table_of(raw, columns, faults)
 
 
@@ -79,7 +79,7 @@ def _is_table(data: bytes, file: str, columns: Columns, faults: Faults) -> bool:
         return False
     if not start.strip(b"\xef\xbb\xbf \t\r\n,;"):
         if len(start) < SNIFFED:
-            wanted = "a header row with the columns " + ", ".join(columns.required)
+            wanted = "a header row with the columns " + columns.wanted
             faults.add("row 1", "the file is empty", allowed=wanted, file=file)
         else:
             faults.add("row 1", "the file begins with nothing but blanks", allowed=WANTED, file=file)
@@ -89,7 +89,7 @@ def _is_table(data: bytes, file: str, columns: Columns, faults: Faults) -> bool:
     if len(names) <= 200 and header_recognised([name[:60] for name in names], columns):
         return True
     shown = first[:40] + ("..." if len(first) > 40 else "")
-    wanted = f"a header row with columns such as {', '.join(columns.required)}"
+    wanted = f"a header row with columns such as {columns.wanted}"
     message = f"this is not the {columns.table} table: it begins with {shown!r}"
     faults.add("row 1", message, allowed=wanted, file=file)
     return False
@@ -120,7 +120,7 @@ def _separator(text: str, columns: Columns) -> str:
     first = _first_line(text)
 
     def recognised(mark: str) -> int:
-        return sum(name.strip(' "') in columns.known for name in first.split(mark))
+        return sum(columns.meant(name.strip(' "')) in columns.known for name in first.split(mark))
 
     return max((",", ";", "\t"), key=recognised)
 

@@ -29,12 +29,30 @@ class Columns:
         Every column that means something, and those that must be there.
     most : int
         Most rows below the header.
+    typed : bool
+        People write the file by hand: headings in any case, columns apart by commas, semicolons or tabs.
+    also : mapping of str to str
+        Other headings of a typed file, in lower case, and the columns that they mean.
     """
 
     table: str
     known: tuple[str, ...]
     required: tuple[str, ...]
     most: int = ROWS
+    typed: bool = False
+    also: Mapping[str, str] = field(default_factory=dict)
+
+    def meant(self, heading: str) -> str:
+        """Return the column that a heading means, or the heading as it stands."""
+        heading = heading.strip()
+        folded = " ".join(heading.casefold().split())
+        column = self.also.get(folded, folded)
+        return column if self.typed and column in self.known else heading
+
+    @property
+    def wanted(self) -> str:
+        """Return the columns that must be there in words; of a typed file an example."""
+        return ", ".join(self.required or self.known[:2])
 
 
 @dataclass(frozen=True)
@@ -130,7 +148,7 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
         faults.add(here.rstrip(", "), message, allowed=allowed, file=raw.file)
         return Table(columns.table, raw.file, raw.sheet)
     header_row, header = raw.records[0]
-    names = [name.strip() for name in header]
+    names = [columns.meant(name) for name in header]
     _judge_header(names, columns, f"{here}row {header_row}", raw.file, faults)
     width = len(names)
     fitting: list[Sequence[str]] = []
@@ -185,7 +203,7 @@ def _judge_header(names: Sequence[str], columns: Columns, place: str, file: str,
 
 
 def _header_wanted(columns: Columns) -> str:
-    return "a header row with the columns " + ", ".join(columns.required)
+    return "a header row with the columns " + columns.wanted
 
 
 def row_of(fault: Fault) -> int:
@@ -196,7 +214,7 @@ def row_of(fault: Fault) -> int:
 
 def header_recognised(names: Sequence[str], columns: Columns) -> bool:
     """Tell whether a first row can be the header of this table: at least one column is meant in it."""
-    return any(nearest(name.strip(), columns.known, cutoff=0.75) for name in names if name.strip())
+    return any(nearest(columns.meant(name), columns.known, cutoff=0.75) for name in names if name.strip())
 
 
 @contextmanager

@@ -14,10 +14,12 @@ from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.acid_rows import gate
+from optiform.program.rows.draft import protects
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from optiform.library.arrays import Flags
     from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
     from optiform.measures import Side
     from optiform.program.program import Indices
@@ -41,15 +43,34 @@ def _positions(draft: Draft, reference: str) -> list[int]:
     return [draft.position(name) for name in resolve(reference, draft.library)]
 
 
+def _flags(draft: Draft, positions: Sequence[int]) -> Flags:
+    flags = np.zeros(len(draft.library.materials), dtype=bool)
+    flags[positions] = True
+    return flags
+
+
+def _guards(draft: Draft, measure: Measure, side: Side) -> bool:
+    """Tell whether a bound asks for nothing but what protects a wash: for enough of it, whatever else is there."""
+    wanted = measure.numerator > 0 if side == "at_least" else measure.numerator < 0
+    return protects(draft.library, wanted)
+
+
 def _rule(
-    draft: Draft, key: Key, title: str, origin: Origin, rule: Rule, *, subject: tuple[str, ...] = ()
+    draft: Draft,
+    key: Key,
+    title: str,
+    origin: Origin,
+    rule: Rule,
+    *,
+    subject: tuple[str, ...] = (),
+    movable: bool | None = None,
 ) -> int:
     return draft.require(
         Requirement(
             key=key,
             title=title,
             origin=origin,
-            movable=origin == "brief",
+            movable=origin == "brief" if movable is None else movable,
             choice=True,
             subject=subject,
             why=rule.why,
@@ -70,7 +91,9 @@ def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
         label = f"{named(rule.other)} per {named(rule.material)}"
         draft.limit(key, measure, rule.ratio, None, label=label, **facts)
         return
-    requirement = _rule(draft, key, f"{named(rule.material)} needs {named(rule.other)}", origin, rule)
+    movable = origin == "brief" and not protects(draft.library, _flags(draft, helpers))
+    title = f"{named(rule.material)} needs {named(rule.other)}"
+    requirement = _rule(draft, key, title, origin, rule, movable=movable)
     present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]
     choice = draft.any_of(needy)
     draft.add_row(
@@ -139,7 +162,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
                 bound=bound,
                 unit=measure.unit,
                 label=label,
-                movable=origin == "brief",
+                movable=origin == "brief" and not _guards(draft, measure, side),
                 subject=tuple(draft.library.materials[index].id for index in users),
                 why=rule.why,
                 source=rule.source,
@@ -162,13 +185,15 @@ def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:
             for index in _positions(draft, term.material or ""):
                 total[index] += term.times
     measure = Measure(rule.name, "", total, offset=offset)
+    bounds: list[tuple[Side, float | None]] = [("at_least", rule.at_least), ("at_most", rule.at_most)]
+    guarded = any(bound is not None and _guards(draft, measure, side) for side, bound in bounds)
     draft.limit(
         key,
         measure,
         rule.at_least,
         rule.at_most,
         origin=origin,
-        movable=origin == "brief",
+        movable=origin == "brief" and not guarded,
         why=rule.why,
         source=rule.source,
     )

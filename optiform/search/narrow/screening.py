@@ -14,11 +14,11 @@ import numpy as np
 
 from optiform.program import SparseRow
 from optiform.program.reduction.part import Part, part_of
-from optiform.search.cardinality import counts
+from optiform.search.cardinality import below_count, counts
 from optiform.search.ionic_strength import Ground, confirmed, ground
 from optiform.search.narrow.candidates import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.search.narrow.completion import best_of, completed, part_under
-from optiform.search.ranking import Candidate, WarmStart, best, best_expected, rank
+from optiform.search.ranking import Candidate, WarmStart, best, best_expected, never, rank
 from optiform.search.ties import settled
 from optiform.solver import NO_LIMIT, Clock, Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
@@ -91,14 +91,31 @@ class Screened:
         return self.part.full(values) if isinstance(self.part, Part) else values
 
     def ranking(
-        self, how_many: int, then: Sequence[tuple[Floats, Floats | None]] = (), tie: float = 0.0
+        self,
+        how_many: int,
+        then: Sequence[tuple[Floats, Floats | None]] = (),
+        tie: float = 0.0,
+        enough: Callable[[float], bool] = never,
     ) -> Iterator[Candidate | Outcome]:
         """Yield what `rank` would yield for the whole program, in the program's columns, ties settled."""
         clock = NO_LIMIT if self.session is None else self.session.clock
-        return settled(self.program, self.part, self._ranking(how_many, then, tie), then, clock)
+        ranked = self._ranking(how_many, then, tie, enough)
+        return settled(self.program, self.part, ranked, then, clock, enough)
+
+    def fewer(self, count: Floats, most: int, ceiling: float) -> bool:
+        """Tell whether a formula under a ceiling of the aim may have at most so many ingredients; "no" is proof."""
+        part, session = self.part, self.session
+        if session is None or part.ratio_aim is not None or ceiling > self.ceiling:
+            return True
+        here = count[part.columns] if isinstance(part, Part) else count
+        return below_count(session, part.form.objective, here, most, ceiling).status != "infeasible"
 
     def _ranking(
-        self, how_many: int, then: Sequence[tuple[Floats, Floats | None]], tie: float
+        self,
+        how_many: int,
+        then: Sequence[tuple[Floats, Floats | None]],
+        tie: float,
+        enough: Callable[[float], bool],
     ) -> Iterator[Candidate | Outcome]:
         part = self.part
         if self.listed and not then:
@@ -107,7 +124,9 @@ class Screened:
                 yield self.first
             return
         if not isinstance(part, Part):
-            yield from rank(part, how_many, then, tie, start=WarmStart(self.session, self.first))
+            yield from rank(
+                part, how_many, then, tie, start=WarmStart(self.session, self.first), enough=enough
+            )
             return
         columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
@@ -115,7 +134,7 @@ class Screened:
         expected = [_within(part, item) for item in self.expected]
         others = [_within(part, item) for item in self._likely(how_many, then, tie)]
         start = WarmStart(session, self.first, floor, expected, others)
-        for found in rank(part, how_many, here, tie, session.clock, start):
+        for found in rank(part, how_many, here, tie, session.clock, start, enough):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
     def _likely(

@@ -15,9 +15,10 @@ from optiform.library.checking.names import Names
 from optiform.library.files.toml_file import read_toml
 from optiform.library.models import Frozen
 from optiform.library.overrides import read_shelf
+from optiform.library.typed.masses import mass_of
 from optiform.sheets.purchase.offers import Aim, Offer, Supplier
 from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
-from optiform.sheets.source import mass_of, read_weighable_formula
+from optiform.sheets.source import read_weighable_formula
 from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:

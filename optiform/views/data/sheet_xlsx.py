@@ -9,7 +9,7 @@ import zipfile
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import FORMULA_MARKS, printable
-from optiform.views.data.sheet_csv import COST, LABEL, SHOPPING, cost_rows, label_rows, shopping_rows
+from optiform.views.results.sheet_rows import cost_rows, label_rows, shopping_rows
 from optiform.views.words import sheet_words as words
 
 if TYPE_CHECKING:
@@ -121,7 +121,7 @@ def workbook(sheet: Sheet) -> bytes:
     if sheet.label is not None:
         page = book.sheet("Label")
         row = book.lines(page, 1, f"{sheet.title}: label", (words.rule(sheet.label), sheet.label.listed.text))
-        row = book.table(page, row, LABEL, label_rows(sheet.label))
+        row = book.table(page, row, *label_rows(sheet.label))
         told = (
             words.one_percent_line(sheet.label.listed),
             words.natural(sheet.label),
@@ -137,7 +137,7 @@ def workbook(sheet: Sheet) -> bytes:
     if sheet.cost is not None:
         page = book.sheet("Unit cost")
         row = book.lines(page, 1, f"{sheet.title}: unit cost", (words.unit_line(sheet.cost),))
-        row = book.table(page, row, COST, cost_rows(sheet.cost))
+        row = book.table(page, row, *cost_rows(sheet.cost))
         row = book.lines(page, row, "What the contents may cost", words.ceiling(sheet.cost))
         sizes = (
             "batch_g", "units", "contents", "packaging", "labour", "tests", "overhead", "total", "left_over_g",
@@ -242,7 +242,7 @@ def _shopping(book: Book, found: Shopping, cautions: tuple[str, ...], breaks: tu
     made = tuple(words.made(make) for make in found.makes)
     row = book.lines(page, 1, f"{found.title or 'Plan'}: shopping", (*made, words.shopping_summary(found)))
     first = row + 1
-    row = book.table(page, row, SHOPPING, shopping_rows(found))
+    row = book.table(page, row, *shopping_rows(found))
     book.put(page, row - 1, ("", "total"), bold=True)
     for column in ("J", "K", "L"):
         book.formula(page, f"{column}{row - 1}", f"=SUM({column}{first}:{column}{row - 2})", "0.00")

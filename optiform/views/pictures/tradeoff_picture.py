@@ -9,8 +9,8 @@ import itertools
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from optiform.views.render import drawing, svg
-from optiform.views.render.drawing import BLUE, GREEN, INK, ORANGE, PURPLE, QUIET, SKY, VERMILION
+from optiform.views.pictures import drawing, svg
+from optiform.views.pictures.drawing import BLUE, GREEN, INK, ORANGE, PURPLE, QUIET, SKY, VERMILION
 from optiform.views.words import tradeoff_words as said
 from optiform.views.words.tradeoff_scale import drawn as drawn_part
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from optiform.answers.tradeoff import Curve, TradeOff
-    from optiform.views.render.html import Markup
 
 COLOURS = (BLUE, VERMILION, GREEN, ORANGE, PURPLE, SKY)
 DASHES = ("-", "--", "-.", ":")
@@ -29,7 +28,7 @@ SIZE = (7.2, 4.6)
 ROOM = 0.04
 
 
-def tradeoff_drawing(found: TradeOff, name: str = "tradeoff") -> Markup:
+def tradeoff_drawing(found: TradeOff, name: str = "tradeoff") -> str:
     """Return the picture as an `<svg>` element for a page."""
     with drawing.quiet():
         return svg.inline(_figure(found), name, said.heading(found), description(found))
@@ -37,7 +36,7 @@ def tradeoff_drawing(found: TradeOff, name: str = "tradeoff") -> Markup:
 
 def tradeoff_svg(found: TradeOff) -> str:
     """Return the picture as an SVG file that needs nothing else."""
-    drawn = str(tradeoff_drawing(found)).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    drawn = tradeoff_drawing(found).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawn}\n'
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.render.blocks import Block, Bullets, Drawn, Heading, Paragraph, Source
+from optiform.views.words.blocks import Block, Bullets, Heading, OnPages, Paragraph, Source
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from optiform.views.render.blocks import Table
+    from optiform.views.words.blocks import Table
 
 MARKS = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_[]<>|"})
 
@@ -32,7 +32,7 @@ def _text(block: Block) -> str:
         while fence in block.text:
             fence += "`"
         return f"{fence}\n{block.text.rstrip()}\n{fence}"
-    if isinstance(block, Drawn):
+    if isinstance(block, OnPages):
         return ""
     return _table(block)
 

@@ -10,12 +10,13 @@ import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
-from optiform.views.render.blocks import (
+from optiform.views.words.blocks import (
+    TIED,
     Block,
     Bullets,
     Column,
-    Drawn,
     Heading,
+    OnPages,
     Paragraph,
     Source,
     Table,
@@ -30,7 +31,6 @@ NARROWEST, WIDEST = 40, 120
 GAP = "  "
 COLOURS: dict[Tone, str] = {"plain": "", "quiet": "2", "good": "32", "bad": "31", "caution": "33"}
 LEAST_TEXT = 12
-TIED = "\N{NO-BREAK SPACE}"
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def _lines(block: Block, screen: Screen) -> list[str]:
         return _bullets(block, screen)
     if isinstance(block, Source):
         return block.text.rstrip("\n").split("\n")
-    if isinstance(block, Drawn):
+    if isinstance(block, OnPages):
         return []
     return _table(block, screen)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import step
-from optiform.views.render.blocks import joined
-from optiform.views.render.numbers import fixed, percent, short
 from optiform.views.words import sentences
+from optiform.views.words.blocks import joined
+from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.tolerances import ROUNDING, TOLERANCE
-from optiform.views.render.numbers import (
+from optiform.views.words.numbers import (
     digits_of,
     fixed,
     gained,
@@ -383,6 +383,6 @@ def total(formula: Formula) -> str:
     return "100" if abs(whole - 100.0) <= TOLERANCE else fixed(whole, 3)
 
 
-def evaluated(formula: Formula) -> str:
-    """Return the heading of a formula that has no rank: what its contents cost."""
-    return f"The formula: {contents(formula)}"
+def listed(formula: Formula) -> str:
+    """Return the INCI names of a formula, the most first."""
+    return ", ".join(item.inci for item in formula.ingredients)

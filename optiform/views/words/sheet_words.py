@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.render.blocks import joined
-from optiform.views.render.numbers import figure_text, fixed, short
+from optiform.views.words.blocks import joined
+from optiform.views.words.numbers import figure_text, fixed, short
 
 if TYPE_CHECKING:
     from optiform.law import IngredientList

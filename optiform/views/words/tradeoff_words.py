@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from optiform.views.render.blocks import joined
-from optiform.views.render.numbers import INDEX, fixed, short
+from optiform.views.words.blocks import joined
+from optiform.views.words.numbers import INDEX, fixed, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

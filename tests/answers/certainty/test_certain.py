@@ -11,7 +11,7 @@ import pytest
 from optiform.answers import Answer, check, design, evaluate
 from optiform.answers.describe.drawn_lots import draw, lots_drawn
 from optiform.answers.tradeoff import tradeoff
-from optiform.brief.models import Brief, Certainty, Choose, Ranked, Target
+from optiform.brief.models import Brief, Certainty, Choose, Prefer, Ranked, Target
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.measures import Catalogue, Side
@@ -91,6 +91,12 @@ class TestEveryLot:
         assert any("typical composition alone" in note for note in answer.notes)
         assert any("was asked to hold for every lot" in note for note in answer.notes)
         assert not any("holds for every lot" in note for note in answer.notes)
+
+    def test_that_soft_wishes_count_at_typical_lots_is_said(self) -> None:
+        wish = Prefer(measure="active matter", at_least=9.5, worth=0.01)
+        for lots in ("all", None):
+            notes = " ".join(check(brief_of(wash(), lots, prefer=(wish,))).notes)
+            assert ("Soft wishes are counted at the typical" in notes) is (lots == "all")
 
     def test_a_library_without_windows_is_answered_as_it_is(self) -> None:
         bare = wash().model_copy(

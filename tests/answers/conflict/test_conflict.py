@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optiform.answers import check, design, evaluate
+from optiform.answers import check, design, evaluate, reformulate
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.typed_back import typed_back, without
@@ -18,6 +18,7 @@ from optiform.brief.models import Brief, Choose, Exclude, Include, Share, Target
 from optiform.library.formulas import TypedFormula
 from optiform.program import build
 from tests.answers.random_briefs import briefs, possible
+from tests.answers.rework.today import brief_of as today
 from tests.builders import NEUTRAL, tiny_library
 
 RANDOM = settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
@@ -372,3 +373,21 @@ def test_materials_that_share_a_choice_are_let_in_again_one_by_one():
     assert change.requirement.title == "no potassium-sorbate"
     assert change.readmit == ("potassium-sorbate",)
     assert check(typed_back(brief, change)).status == "solved"
+
+
+def test_what_a_keep_names_by_function_has_ways_out_that_work():
+    """Each is typed back: the other materials are kept one by one, so that another may come in."""
+    brief = today(
+        keep=("function:surfactant", "leaf"), hold={}, targets={"active matter": {"at_least": 14.0}}
+    )
+    answer = reformulate(brief)
+    titles = {change.requirement.title for change in answer.conflict.single_changes}
+    assert {
+        "no other surfactant than today",
+        "glucoside as today: exactly 12 % w/w",
+    } <= titles
+    for change in answer.conflict.single_changes:
+        freed = typed_back(brief, change)
+        assert freed != brief
+        assert reformulate(freed).status == "solved"
+        assert "leaf" in freed.baseline.keep

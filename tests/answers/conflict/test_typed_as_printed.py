@@ -10,7 +10,7 @@ import pytest
 from optiform.answers import check, design
 from optiform.brief import brief_from
 from optiform.views.render.text import render
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
 
 HEAD = 'title = "Linden hand wash"\narea = "hands"\n'
 BRIEFS = {

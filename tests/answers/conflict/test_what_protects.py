@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from optiform.answers import design
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief.models import Brief, Choose, Include, Target
+from optiform.library.models import LinearRule, Needs, Rules, Term, When
 from optiform.program import build
-from optiform.views.render.blocks import Paragraph
-from optiform.views.results.conflict_blocks import PROTECTS, conflict_blocks
+from optiform.views.results.conflict import PROTECTS, conflict_blocks
+from optiform.views.words.blocks import Paragraph
 from tests.answers.random_briefs import possible
 from tests.builders import tiny_library
 
@@ -29,6 +30,23 @@ ASKED = {
     "exactly": {"include": (Include(function="chelator", at_least=0.5, at_most=0.5),)},
     "as a count": {"choose": (Choose(function="chelator", at_least=1),)},
     "to be there": {"include": (Include(function="chelator"),)},
+    "a rule": {"rules": Rules(when=(When(material="nettle", measure="function:chelator", at_least=0.5),))},
+    "a rule of need": {"rules": Rules(needs=(Needs(material="nettle", other="function:chelator"),))},
+    "a rule of proportion": {"rules": Rules(needs=(Needs(material="nettle", other="binder", ratio=0.5),))},
+    "a linear rule": {
+        "rules": Rules(
+            linear=(
+                LinearRule(
+                    name="chelator for nettle",
+                    terms=(
+                        Term(material="nettle", times=0.5),
+                        Term(measure="function:chelator", times=-1.0),
+                    ),
+                    at_most=0.0,
+                ),
+            )
+        )
+    },
     "a preservative": {"targets": {"function:preservative": Target(at_least=0.5)}},
 }
 
@@ -41,6 +59,7 @@ def wanted(cost, nettle, asked):
         targets={"cost": Target(at_most=cost), **asked.get("targets", {})},
         include=(Include(material="nettle", at_least=nettle), *asked.get("include", ())),
         choose=asked.get("choose", ()),
+        rules=asked.get("rules", Rules()),
     )
 
 

@@ -15,7 +15,7 @@ from optiform.library.formulas import TypedFormula
 from optiform.sheets.label_sheet import label_sheet
 from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import Screen, render
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
 
 LINES = (
     ("water", 58.9),

@@ -69,4 +69,11 @@ def test_a_thickener_without_trials_of_ones_own_is_told_without_a_number():
     """Cellulose and gum grades differ by a factor of ten in what they do (common practice, no source)."""
     amounts = LIBRARY.arrays.amounts({"xanthan-gum": 0.6, "glycerin": 2.4, "water": 97.0}.items())
     assert body(LIBRARY, amounts) == ("Xanthan gum thickens; how much only a trial tells.",)
+
+
+def test_salt_is_told_as_the_thickener_that_it_is():
+    """The salt curve rises, and falls past its top (common practice, no source)."""
+    amounts = LIBRARY.arrays.amounts({"sodium-chloride": 1.0, "water": 99.0}.items())
+    (told,) = body(LIBRARY, amounts)
+    assert told.endswith("thickens, and too much of it thins again; how much only a trial tells.")
     assert body(LIBRARY, LIBRARY.arrays.amounts({"glycerin": 3.0, "water": 97.0}.items())) == ()

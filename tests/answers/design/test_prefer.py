@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from optiform.answers import check, design
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief import brief_from, load_brief
-from optiform.brief.models import Aim, Prefer, Ranked, Share, Target
+from optiform.brief.models import Aim, Prefer, Ranked, Share, Target, Weighing
 from optiform.brief.writing import write_brief
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
@@ -113,6 +113,19 @@ def test_a_wish_that_is_short_is_priced_at_its_worth():
     assert binding.requirement.title == "active matter preferably at least 11 % w/w"
     assert binding.marginal_cost == pytest.approx(0.01, rel=1e-6)
     assert binding.marginal_cost_back == pytest.approx(0.01, rel=1e-6)
+
+
+@pytest.mark.parametrize("wish", WISHES, ids=lambda wish: wish.measure)
+def test_what_falls_short_of_a_wish_can_be_weighed_as_well_as_anything(wish):
+    """The balance moves a wished-for measure by its steps, which is no break: what is short is short by that."""
+    brief = with_wish(wish, weighing=Weighing(batch_g=500.0, balance_g=0.1))
+    for formula in design(brief).formulas:
+        weighed = formula.weighable
+        assert weighed is not None
+        assert all(round(10 * line.grams, 6) == round(10 * line.grams) for line in weighed.lines)
+        judged = evaluate(TypedFormula("weighed", weighed.percents, 100.0), brief.library, brief).formulas[0]
+        assert not [item for item in judged.breaks if item.requirement.key.section != "prefer"]
+        assert judged.preferences[0].value == pytest.approx(formula.preferences[0].value, abs=0.5)
 
 
 def test_what_is_aimed_high_pays_downwards():

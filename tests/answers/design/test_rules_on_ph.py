@@ -13,7 +13,7 @@ import pytest
 
 from optiform.answers import design, evaluate
 from optiform.answers.check.feasibility import check
-from optiform.answers.evaluate.judging import wrong_in
+from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.brief import brief_from
 from optiform.brief.guards import missing_guards
 from optiform.library import load_library
@@ -68,7 +68,7 @@ def test_a_preservative_that_needs_an_acid_wash_is_had_without_a_target():
     system = next(s for s in load_library(None).systems if s.name == formula.system)
     low, high = system.working_pH
     assert low - 1e-6 <= formula.acidity.pH <= high + 1e-6
-    assert wrong_in(answer.brief, [(line.material, line.percent) for line in formula.lines]) == ""
+    assert Recheck().broken(answer.brief, pairs_of(formula.lines)) == ""
 
 
 def test_a_margin_narrows_the_window_and_is_named_where_it_binds():
@@ -164,6 +164,32 @@ def test_a_finished_wash_stands_between_4_and_8_soap_excepted():
         .formulas[0]
         .breaks
     ]
+
+
+def test_a_finished_wash_without_added_water_is_no_way_round_its_pH():
+    """The rule hangs on what washes: neither a dry wash nor one with soap in it is told by its water."""
+    alkaline = {"targets": {"active matter": {"at_least": 8.0}, "pH": {"at_least": 9.0, "at_most": 10.5}}}
+    dry = {"exclude": [{"material": "water"}, {"tag": "soap"}], "choose": [], "share": []}
+    paste = [{"rule": "a wash is mostly water"}]
+    assert check(asked(**alkaline, **dry, waive=paste)).status == "conflict"
+    waived = check(asked(**alkaline, **dry, waive=[*paste, {"rule": "finished wash between pH 4 and 8"}]))
+    assert waived.formulas and "water" not in {line.material for line in waived.formulas[0].lines}
+    soap = {"include": [{"material": "potassium-cocoate", "at_least": 10.0}], "choose": [], "share": []}
+    assert check(asked(**alkaline, **soap)).status == "solved"
+
+
+def test_a_wash_whose_water_has_another_name_stands_between_4_and_8():
+    library = load_library(None)
+    materials = tuple(
+        m.model_copy(update={"id": "aqua" if m.id == "water" else m.id}) for m in library.materials
+    )
+    parts = tuple(
+        p.model_copy(update={"material": "aqua" if p.material == "water" else p.material})
+        for p in library.parts
+    )
+    renamed = library.model_copy(update={"materials": materials, "parts": parts})
+    alkaline = {"pH": {"at_least": 9.0, "at_most": 10.5}, "exclude": [{"tag": "soap"}]}
+    assert check(asked(library=renamed, **alkaline)).status == "conflict"
 
 
 def test_a_rule_of_the_brief_on_pH_holds_without_a_target():

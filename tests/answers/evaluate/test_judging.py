@@ -1,6 +1,7 @@
 """What an answer lists is judged again from its amounts: what does not hold is never listed, and said.
 
-Oracle: a formula spoilt by hand, by a tenth of a percent of base.
+So are ways out, compromises, steps, levers, rungs and the points of a curve. Oracle: formulas spoilt by hand, by a
+tenth of a percent of base, or by a few percent of surfactant in place of water.
 """
 
 from __future__ import annotations
@@ -9,11 +10,19 @@ from dataclasses import replace
 
 import pytest
 
+from optiform.answers import design, reformulate
 from optiform.answers.check.feasibility import check
-from optiform.answers.evaluate.judging import judged, wrong_in
+from optiform.answers.conflict import ways_out
+from optiform.answers.describe.formula import lines_of as describe_lines
+from optiform.answers.evaluate.judging import AGAIN, Recheck, judged, pairs_of
+from optiform.answers.rework import ladder, levers, staircase
+from optiform.answers.rework.staircase import percents_of
+from optiform.answers.tradeoff import question
+from optiform.answers.tradeoff.knots import Knots
 from optiform.brief import brief_from
 from optiform.faults import InternalError
 from optiform.library import load_library
+from tests.answers.rework.today import brief_of
 
 
 def solved():
@@ -54,4 +63,101 @@ def test_where_nothing_is_left_it_is_an_error_of_ours():
 
 def test_what_holds_is_wrong_in_nothing():
     brief, formula = solved()
-    assert wrong_in(brief, [(line.material, line.percent) for line in formula.lines]) == ""
+    assert Recheck().broken(brief, pairs_of(formula.lines)) == ""
+
+
+def stronger(lines):
+    """Return lines with three percent more of their first surfactant in place of water."""
+    wash = next(line.material for line in lines if line.function == "surfactant")
+    change = {wash: 3.0, "water": -3.0}
+    return tuple(replace(line, percent=line.percent + change.get(line.material, 0.0)) for line in lines)
+
+
+WEAK = {"targets": {"active matter": {"at_most": 2.0}}}
+DEAR = {
+    "targets": {
+        "cost": {"at_most": 0.5},
+        "active matter": {"at_least": 6.0, "at_most": 6.5},
+        "mildness": {"at_least": 80.0},
+    }
+}
+
+
+def test_a_way_out_that_does_not_hold_is_left_out_and_said(monkeypatch):
+    brief = brief_from({"title": "Weak wash", **WEAK}, load_library(None))
+    whole = design(brief)
+    assert len(whole.conflict.single_changes) == 1
+    assert not any(AGAIN in note for note in whole.notes)
+    monkeypatch.setattr(ways_out, "lines_of", lambda *given: stronger(describe_lines(*given)))
+    spoilt = design(brief)
+    assert spoilt.conflict.single_changes == ()
+    said = [note for note in spoilt.notes if AGAIN in note]
+    assert any(word.startswith('Left out: a change of "active matter at most 2 % w/w"') for word in said)
+    assert all("amounts: active matter at most 3 % w/w" in word for word in said)
+
+
+def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
+    brief = brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None))
+    assert design(brief).conflict.compromise
+    monkeypatch.setattr(ways_out, "lines_of", lambda *given: stronger(describe_lines(*given)))
+    spoilt = design(brief)
+    assert spoilt.conflict.compromise == () and spoilt.conflict.compromise_cost is None
+    assert any(note.startswith("Left out: a compromise") for note in spoilt.notes)
+
+
+def test_steps_levers_and_rungs_that_do_not_hold_are_left_out_and_said(monkeypatch):
+    brief = brief_of(at_most_new=2)
+    whole = reformulate(brief)
+    assert whole.changes.levers and len(whole.changes.steps) > 1
+    assert not any(AGAIN in note for note in whole.notes)
+
+    def spoilt(*given):
+        return tuple(
+            (name, percent + {"glucoside": 3.0, "water": -3.0}.get(name, 0.0))
+            for name, percent in percents_of(*given)
+        )
+
+    for module in (staircase, levers, ladder):
+        monkeypatch.setattr(module, "percents_of", spoilt)
+    answer = reformulate(brief)
+    assert {lever.requirement.measure for lever in answer.changes.levers} <= {"active matter"}
+    assert len(answer.changes.levers) < len(whole.changes.levers) and len(answer.changes.steps) == 1
+    assert all(not rung.percents for rung in answer.changes.ladder)
+    said = [note for note in answer.notes if AGAIN in note]
+    for what in ("a step on the way", "a lever", "the best formula with at most"):
+        assert any(note.startswith(f"Left out: {what}") for note in said)
+    assert all("active matter as today" in note for note in said)
+
+
+SHELF = {
+    "water", "coco-glucoside", "cocamidopropyl-betaine-30", "sodium-laureth-sulfate-28", "citric-acid-50",
+    "phenoxyethanol", "ethylhexylglycerin", "sodium-hydroxide-25",
+}  # fmt: skip
+
+
+def test_a_point_of_a_curve_that_does_not_hold_is_told_without_its_formula(monkeypatch):
+    asked = {
+        "title": "Curve",
+        "targets": {"active matter": {"at_least": 8.0}, "pH": {"at_least": 4.8, "at_most": 5.4}},
+    }
+    brief = brief_from(asked, load_library(None)).model_copy(update={"shelf": dict.fromkeys(sorted(SHELF))})
+    whole = question.tradeoff(brief, "cost", "mildness")
+    knots = whole.curves[0].knots
+    assert len(knots) > 1 and all(knot.lines for knot in knots)
+    assert not any(AGAIN in note for note in whole.notes)
+    water = brief.library.arrays.material_index["water"]
+    acid = brief.library.arrays.material_index["citric-acid-50"]
+    held = Knots._at_own_strength
+
+    def spoilt(knots, point):
+        amounts = held(knots, point).copy()
+        amounts[water] += 0.9 * amounts[acid]
+        amounts[acid] *= 0.1
+        return amounts
+
+    monkeypatch.setattr(Knots, "_at_own_strength", spoilt)
+    curve = question.tradeoff(brief, "cost", "mildness")
+    wrong = [knot for knot in curve.curves[0].knots if not knot.lines]
+    assert wrong
+    (said,) = [note for note in curve.notes if AGAIN in note]
+    assert said.startswith("Left out: the formula at ") and "citric-acid-50" in said

@@ -11,9 +11,10 @@ import pytest
 from optiform.answers import evaluate
 from optiform.brief.models import Brief
 from optiform.library.formulas import TypedFormula
+from optiform.library.models import ColumnMeasure
 from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import render
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
 from tests.builders import tiny_library
 
 
@@ -94,3 +95,48 @@ def test_the_screen_and_the_json_tell_the_range_and_the_material():
     known = json.loads(answer_document(answered(index=1.0)))["formulas"][0]["measures"]["natural origin"]
     assert known["value"] == pytest.approx(99.0)
     assert "low" not in known
+
+
+MATERIALS = (("scent", 2.0), ("soft", 20.0), ("oil", 3.0), ("water", 75.0))
+
+
+@pytest.mark.parametrize("basis", ["total", "function:oil", "tag:story"])
+@pytest.mark.parametrize("of_substances", [False, True])
+def test_a_column_of_ones_own_with_a_blank_cell_is_a_range_over_what_it_states(basis, of_substances):
+    """Footprint of water 0.1, oil 2, soft 4, of the scent unknown: whatever of 0.1 to 4 it is, it lies inside."""
+
+    def answered(scent):
+        known = {"Water": 0.1, "Oil": 2.0, "Soft": 4.0} | ({} if scent is None else {"Scent": scent})
+        extra = {name: {"extra": {"footprint": value}} for name, value in known.items()}
+        row = {} if of_substances else extra
+        made = (
+            {"Aqua" if name == "Water" else name: value for name, value in extra.items()}
+            if of_substances
+            else {}
+        )
+        held = tiny_library(
+            [
+                {
+                    "id": "water",
+                    "function": "water",
+                    "price": 0.0,
+                    "tags": ("story",),
+                    **row.get("Water", {}),
+                },
+                {"id": "scent", "function": "oil", "tags": ("story",), **row.get("Scent", {})},
+                {"id": "soft", "function": "surfactant", **row.get("Soft", {})},
+                {"id": "oil", "function": "oil", **row.get("Oil", {})},
+            ],
+            [{"inci": name, **made.get(name, {})} for name in ("Aqua", "Scent", "Soft", "Oil")],
+            {"scent": {"Scent": 100.0}, "soft": {"Soft": 50.0}, "oil": {"Oil": 100.0}},
+            measures=(ColumnMeasure(name="footprint", column="footprint", unit="kg", basis=basis),),
+        )
+        typed = TypedFormula(name="typed", lines=MATERIALS, total=100.0)
+        formula = evaluate(typed, held, Brief(title="typed", library=held, law="none")).formulas[0]
+        return formula.figure("footprint")
+
+    blank = answered(None)
+    assert blank.value is None and blank.lacking == ("scent",)
+    assert "a blank counts as anything from 0.1 to 4" in blank.note
+    assert (blank.low, blank.high) == pytest.approx((answered(0.1).value, answered(4.0).value), abs=1e-9)
+    assert blank.low < answered(2.0).value < blank.high

@@ -55,6 +55,27 @@ def test_few_decimals_do_not_forgive_more():
     )
 
 
+@pytest.mark.parametrize(
+    ("grams", "batch", "breaks"),
+    [
+        # 10 / 0.30 = 33.33... %: of 1 kg 333.3 g in one decimal, of 3 kg exactly 1000 g
+        (333.3, 1000.0, False),
+        (333.2, 1000.0, True),
+        (333.33, 1000.0, False),
+        (333.330001, 1000.0, True),
+        (999.9, 3000.0, True),
+        # whole grams forgive no more than two decimals of a percent do: 166.6 of 500 g is 33.32 %
+        (333.0, 1000.0, True),
+        (167.0, 501.0, False),
+    ],
+)
+def test_figures_in_grams_are_forgiven_as_percents_are(grams, batch, breaks):
+    lines = (("soft", 100.0 * grams / batch), ("water", 100.0 * (batch - grams) / batch))
+    typed = TypedFormula(name="t", lines=lines, total=100.0, grams=batch)
+    (formula,) = evaluate(typed, LIBRARY, ACTIVE).formulas
+    assert bool(formula.breaks) is breaks
+
+
 def test_the_law_is_held_by_the_figures_as_typed():
     """Annex V/29: phenoxyethanol 1.0 %; 1.004 is above it, though it would round to 1.00."""
     brief = Brief(title="t", library=LIBRARY, law="EU")

@@ -7,8 +7,9 @@ drawn at random, for every kind of limit. `pytest -m slow` draws a thousand time
 import numpy as np
 import pytest
 
+from optiform.answers import design
 from optiform.answers.price.binding_limits import explain
-from optiform.brief.models import Aim, Include, Ratio, Share
+from optiform.brief.models import Aim, Include, Prefer, Ratio, Share
 from optiform.library.models import LinearRule, Needs, Rules, Term, When
 from tests.answers.price.test_prices import WITHIN, resolve
 from tests.program.comparing import polished
@@ -19,6 +20,9 @@ FAR = (1.0, 10.0, 100.0)
 """Where an interval has no end: so far from the bound."""
 PRESERVED = (*WASH, "acid", "preserver", "alcohol", "nettle")
 LARGE = 1000
+KINDS = {"targets", "share", "ratio", "include", "library", "use", "pH", "system"}
+EVERY_KIND = (4, 6, 18, 22)
+"""Seeds whose briefs have a limit of every kind between them."""
 
 
 def drawn(seed):
@@ -118,9 +122,34 @@ def test_every_printed_end_agrees_with_re_solves_along_the_way(seed):
     assert_intervals(seed)
 
 
+def test_the_sample_holds_every_kind_of_limit():
+    assert set().union(*(assert_intervals(seed) for seed in EVERY_KIND)) >= KINDS
+
+
+@pytest.mark.parametrize("bound", [9.5, 11.0, 11.9])
+@pytest.mark.parametrize("worth", [0.001, 0.02, 1.0])
+def test_the_ends_of_a_soft_wish_agree_with_the_brief_designed_afresh(bound, worth):
+    """Everything on the shelf is asked for, so that no choice is left but how much of each; the aim has its penalty."""
+    names = ("anion", "zwitter", "xanthan", "glycerin")
+    asked = tuple(Include(material=name, at_least=SPECS[name].get("min_if_used", 0.5)) for name in names)
+
+    def wished(end):
+        wish = Prefer(measure="active matter", at_least=end, worth=worth)
+        return design(wash(shelf(*names), include=asked, prefer=(wish,))).formulas[0]
+
+    first = wished(bound)
+    (binding,) = [item for item in first.binding if item.requirement.key.section == "prefer"]
+    for end in (binding.holds_from, binding.holds_to):
+        for part in PARTS:
+            there = bound + part * (end - bound) if np.isfinite(end) else bound + np.sign(end) * part
+            if abs(there - bound) > 1e-3:
+                measured = (wished(there).ranked_by - first.ranked_by) / (there - bound)
+                assert measured == pytest.approx(binding.marginal_cost, rel=WITHIN, abs=2e-5)
+
+
 @pytest.mark.slow
 def test_every_printed_end_agrees_with_re_solves_on_a_thousand_libraries():
     kinds = set()
     for seed in range(30, LARGE):
         kinds |= assert_intervals(seed)
-    assert {"targets", "share", "ratio", "include", "library", "use", "pH", "system"} <= kinds
+    assert kinds >= KINDS

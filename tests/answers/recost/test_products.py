@@ -140,6 +140,15 @@ def test_what_has_no_part_is_told(tmp_path):
     assert found.passed_over == ("note.csv", "unit.toml")
 
 
+def test_a_formula_typed_with_names_is_priced_and_what_was_read_is_told(tmp_path):
+    root = folder(tmp_path / "products", 1)
+    (root / "paper.csv").write_text("Ingredient;%\nNETTLE SOAP;20,5\nAqua;q.s.\n", encoding="utf-8")
+    found = recosting(root, prices(root, glycerin=2.0), library=root / "library")
+    paper = by_name(found.products)["paper.csv"]
+    assert paper.outcome == "kept" and paper.cost_before is not None
+    assert "'NETTLE SOAP'" in paper.matched[0] and "(nettle-soap)" in paper.matched[0]
+
+
 @pytest.mark.parametrize(
     "text",
     [
@@ -170,7 +179,7 @@ def test_a_brief_with_a_key_of_a_plan_is_a_brief_with_a_fault(tmp_path):
     ("name", "text", "word"),
     [
         ("x.toml", 'title = "x"\n[target]\nmildness = { at_least = 60 }\n', "did you mean 'targets'"),
-        ("x.csv", "material;percent\nnettle-soap;20,5\nwater;q.s.\n", "semicolons"),
+        ("x.csv", "material;percent\nnettle-soap;20,5\nwater;79.5\n", "decimal comma"),
         ("x.csv", "name,material,percent\nN,nettle-sop,20\nW,water,q.s.\n", "did you mean 'nettle-soap'"),
     ],
 )

@@ -125,7 +125,7 @@ def test_what_changes_silently_is_told():
 
 
 def test_a_set_that_changes_is_told_by_what_went_and_what_came(large):
-    from optiform.views.results.change_blocks import property_blocks
+    from optiform.views.results.reformulation import property_blocks
 
     brief, answer = large
     changes = {item.what: item for item in answer.changes.properties}
@@ -289,7 +289,7 @@ def test_with_a_tie_break_every_table_is_about_the_formula_that_is_listed_first(
 
 
 def test_a_step_that_a_tie_break_takes_back_is_explained(gentler):
-    from optiform.views.results.change_blocks import step_blocks
+    from optiform.views.results.reformulation import step_blocks
 
     _brief, answer = gentler
     last = answer.changes.steps[-1]
@@ -309,7 +309,7 @@ def test_a_lever_brings_nothing_that_the_tie_break_gave_away(gentler):
 
 
 def test_levers_are_told_in_the_figures_they_were_solved_at(large):
-    from optiform.views.results.change_blocks import lever as told_as
+    from optiform.views.results.reformulation import lever as told_as
 
     _brief, answer = large
     assert answer.changes.levers
@@ -320,7 +320,7 @@ def test_levers_are_told_in_the_figures_they_were_solved_at(large):
 
 
 def test_a_change_that_is_told_differs_in_what_is_told(large):
-    from optiform.views.results.change_blocks import step_blocks
+    from optiform.views.results.reformulation import step_blocks
 
     _brief, answer = large
     told = str(step_blocks(answer.changes.steps, answer.aim_unit))

@@ -7,16 +7,15 @@ import re
 import pytest
 
 from optiform.answers import design, reformulate
-from optiform.answers.describe.worth import worth_of
+from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Ranked, Target
 from optiform.faults import BadInput
 from optiform.views.data.json_document import answer_document
 from optiform.views.render import text
-from optiform.views.results.answer_blocks import answer_blocks
-from optiform.views.results.change_blocks import change_blocks, lever, reformulation_blocks, saving
-from optiform.views.results.tradeoff_blocks import tradeoff_blocks
+from optiform.views.results.reformulation import lever, saving
+from optiform.views.screens import answer_blocks, tradeoff_blocks
 from tests.answers.rework.today import TODAY, brief_of
 from tests.answers.tradeoff.test_tradeoff import SURFACTANTS, library_of
 from tests.answers.tradeoff.test_tradeoff import brief_of as curve_brief
@@ -58,7 +57,7 @@ def test_a_formula_that_cannot_gain_enough_is_left_alone():
     assert (answer.status, answer.formulas, answer.changes) == ("solved", (), None)
     assert answer.leave.saving == pytest.approx(gains.changes.saving, abs=1e-9)
     assert answer.leave.worth == pytest.approx(0.02 * answer.baseline.aim)
-    told = " ".join(text.render(reformulation_blocks(answer)).split())
+    told = " ".join(text.render(answer_blocks(answer)).split())
     (near,) = re.findall(r"Today's formula is within ([\d.]+) EUR/kg of the best: leave it\.", told)
     assert answer.leave.saving <= float(near) + 1e-9 and float(near) - answer.leave.saving < 0.01
     assert json.loads(answer_document(answer))["leave"]["saving"] == answer.leave.saving
@@ -125,7 +124,7 @@ def test_a_lever_says_what_it_frees_and_what_that_buys():
 
 def test_an_index_has_no_decimals_and_no_percent():
     answer = reformulate(brief_of(at_most_new=1, **MILD))
-    told = text.render(change_blocks(answer, answer.changes)).split("Line by line")[0]
+    told = text.render(answer_blocks(answer)).split("What it brings")[1].split("Line by line")[0]
     assert "points more mildness than today" in told
     assert "%." not in told.split("Step by step")[0]
     assert not re.search(r"\d\.\d+ points", told)

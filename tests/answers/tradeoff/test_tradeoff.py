@@ -402,7 +402,7 @@ rows = st.tuples(
 )
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=20, deadline=None, derandomize=True)
 @given(
     st.lists(rows, min_size=2, max_size=4), st.sampled_from(["mildness", "active matter"]), st.integers(1, 3)
 )

@@ -391,6 +391,14 @@ def test_drops_stand_beside_a_dosed_acid_of_a_small_trial_only():
     assert all(line.drops is None for line in large.lines)
 
 
+def test_the_salt_of_a_buffer_is_weighed_and_no_crystal_is_dropped():
+    """Trisodium citrate is sold with two waters in its crystals, which make it no liquid (294.1 g/mol, 12 % water)."""
+    lines = (("water", 79.0), ("decyl-glucoside", 20.0), ("trisodium-citrate", 0.4), ("citric-acid-50", 0.6))
+    typed = TypedFormula("trial", lines, 100.0)
+    small = weigh_formula(typed, load_library(), Weighing(batch_g=100, balance_g=0.01)).formulas[0].weighable
+    assert {line.material for line in small.lines if line.drops is not None} == {"citric-acid-50"}
+
+
 def test_the_same_question_has_the_same_answer_to_the_last_digit():
     exact = exact_of(wanted(wash()))
     grid = grid_of(777.7, 0.1, 2)

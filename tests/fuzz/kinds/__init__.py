@@ -12,6 +12,7 @@ from tests.fuzz.kinds.case import Case, Make
 from tests.fuzz.kinds.formulas import (
     bad_answer,
     bad_formula,
+    bad_list,
     bad_plan,
     many_faults,
     one_bad_product,
@@ -50,6 +51,7 @@ KINDS: tuple[Make, ...] = (
     law_slip,
     library_rule,
     bad_formula,
+    bad_list,
     bad_answer,
     rank_of_csv,
     bad_plan,

@@ -28,13 +28,35 @@ def bad_formula(random: Random) -> Case:
             f"material,percent\n{'w' * 100_000},1\n",
             'material,percent\n"wat\x1ber",100\n',
             'material,percent\n"water,100\n',
-            "material;percent\nwater;100\n",
+            "material;percent\nwater;1,5\ngum;1.5\n",
+            "INCI\t%\nNobody\t100\n",
             "material,percent\nwater,nan\n",
             f"material,percent\nwater,{'9' * 5000}\n",
             "material,percent\nwater,100,,,\n",
         )
     )
     return Case(random.choice((EVALUATE, SHEET)), {"today.csv": text}, names="today.csv")
+
+
+def bad_list(random: Random) -> Case:
+    """A price list or a shelf in which something cannot be."""
+    text = random.choice(
+        (
+            "name,price\nwater,1e308\n",
+            "name,price\nwater,-1\n",
+            "name,price\nwater,\n",
+            "name;price\nwater;1.000,5\n",
+            "name,price\n,1\n",
+            "price\n1\n",
+            "name,price,stock_g\nwater,1,1\n",
+            "name,stock\nwater,two buckets\n",
+            f"name,price\n{'w' * 100_000},dear\n",
+            'name,price\n"wat\x1ber",1\n',
+            "INCI\tEUR/kg\nAqua\t1,2\t3\n",
+            "name,price\n",
+        )
+    )
+    return Case(("library", "match", "list.csv", "--library", "lib"), {"list.csv": text}, names="list.csv")
 
 
 def bad_answer(random: Random) -> Case:

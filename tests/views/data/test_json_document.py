@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.views.data.json_document import answer_document, document, plain
+from optiform.views.data.json_document import answer_document, plain
 from tests.views import samples
 
 NUMBER, TEXT, FLAG = (int, float), str, bool
@@ -153,4 +153,4 @@ def test_a_baseline_stands_beside_the_formulas():
 
 def test_what_has_no_place_in_json_is_refused():
     with pytest.raises(TypeError, match="object has no place in JSON"):
-        document("design", {"strange": object()})
+        plain({"strange": object()})

@@ -9,8 +9,9 @@ import pytest
 
 from optiform.views.data import csv_table
 from optiform.views.render import markdown, page
-from optiform.views.render.blocks import Bullets, Column, Heading, Source, Table
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.results.answer import rows
+from optiform.views.screens import answer_blocks
+from optiform.views.words.blocks import Bullets, Column, Heading, Source, Table
 from tests.views import samples
 
 
@@ -19,31 +20,31 @@ def rows_of(text):
 
 
 def test_the_table_of_formulas_has_every_line_of_every_rank_in_full():
-    rows = rows_of(csv_table.answer_table(samples.DESIGN))
-    assert len(rows) == len(samples.FIRST.lines) + len(samples.SECOND.lines)
-    water = rows[0]
+    found = rows_of(csv_table.table(*rows(samples.DESIGN)))
+    assert len(found) == len(samples.FIRST.lines) + len(samples.SECOND.lines)
+    water = found[0]
     assert (water["rank"], water["material"], water["low"]) == ("1", "water", "")
     assert float(water["percent"]) == samples.WATER.percent
-    assert {row["rank"] for row in rows} == {"1", "2"}
+    assert {row["rank"] for row in found} == {"1", "2"}
 
 
 def test_a_name_with_a_comma_stays_one_cell():
-    names = [row["name"] for row in rows_of(csv_table.answer_table(samples.DESIGN))]
+    names = [row["name"] for row in rows_of(csv_table.table(*rows(samples.DESIGN)))]
     assert samples.GLUCOSIDE.name in names
 
 
 def test_the_table_of_a_conflict_has_what_collides_and_the_ways_out():
-    rows = rows_of(csv_table.answer_table(samples.CONFLICT))
-    assert [row["part"] for row in rows] == (
+    found = rows_of(csv_table.table(*rows(samples.CONFLICT)))
+    assert [row["part"] for row in found] == (
         ["collides"] * 3
         + ["does not move"]
         + ["collides as well"] * 2
         + ["single change"] * 4
         + ["compromise"] * 2
     )
-    assert rows[6]["to"] == "2.41"
-    assert rows[7]["readmit"] == "sles-70 als-27"
-    assert rows[9]["to"] == "dropped"
+    assert found[6]["to"] == "2.41"
+    assert found[7]["readmit"] == "sles-70 als-27"
+    assert found[9]["to"] == "dropped"
 
 
 def test_what_is_not_finite_is_an_empty_cell():

@@ -12,14 +12,11 @@ from itertools import combinations, pairwise
 import html5lib
 import pytest
 
-from optiform.answers.describe.portrait import Curve
+from optiform.answers.describe.ph_curve import Curve
 from optiform.views.data.json_document import answer_document
-from optiform.views.pictures.curve_picture import curve
-from optiform.views.pictures.gallery import Gallery
-from optiform.views.render import drawing, markdown, text
-from optiform.views.results.answer_blocks import answer_blocks
-from optiform.views.results.answer_page import answer_page
-from optiform.views.words import picture_words
+from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve, ranks
+from optiform.views.render import markdown, text
+from optiform.views.screens import answer_blocks
 from tests.views import pages, samples
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -28,13 +25,13 @@ NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 @pytest.fixture(scope="module", params=pages.ALL)
 def case(request):
     answer = pages.ALL[request.param]()
-    return answer, answer_page(answer)
+    return answer, pages.answer_page(answer)
 
 
 @pytest.fixture(scope="module")
 def ranked():
     answer = pages.ranked()
-    return json.loads(answer_document(answer)), pages.tables(pages.read(answer_page(answer)))
+    return json.loads(answer_document(answer)), pages.tables(pages.read(pages.answer_page(answer)))
 
 
 def table(tables, start):
@@ -119,17 +116,17 @@ def test_every_picture_has_its_text_and_its_numbers_beside_it(case):
 def test_cautions_are_on_every_page_and_not_as_small_print(case):
     answer, content = case
     for caution in answer.cautions:
-        assert caution.replace("'", "&#x27;") in content
-    style = files("optiform.views").joinpath("page.css").read_text(encoding="utf-8")
+        assert caution.replace("'", "&#39;") in content
+    style = files("optiform.views.render").joinpath("templates/page.css").read_text(encoding="utf-8")
     assert not re.search(r"\.(caution|bad)[^{]*\{[^}]*font-size", style)
 
 
 def test_the_same_answer_makes_the_same_bytes():
     answer = pages.broken()
-    assert answer_page(answer) == answer_page(answer)
+    assert pages.answer_page(answer) == pages.answer_page(answer)
     code = (
-        "import hashlib;from tests.views import pages;from optiform.views.results.answer_page import answer_page;"
-        "print(hashlib.sha256(answer_page(pages.broken()).encode()).hexdigest())"
+        "import hashlib;from tests.views import pages;"
+        "print(hashlib.sha256(pages.answer_page(pages.broken()).encode()).hexdigest())"
     )
     seeds = {"PYTHONHASHSEED": "1"}, {"PYTHONHASHSEED": "77"}
     digests = {
@@ -157,17 +154,17 @@ def test_materials_and_costs_are_the_json_s(ranked):
         assert float(row["% w/w"]) == line["printed"]
         assert abs(line["printed"] - line["percent"]) < 0.03
         assert same(row["EUR/kg"], line["cost"])
-    costs = {row["material"]: row for row in table(tables, picture_words.COST)}
+    dear = {row["material"]: row for row in table(tables, costs.TITLE)}
     whole = document["formulas"][0]["cost"]
     for line in lines:
-        assert same(costs[line["name"]]["EUR/kg"], line["cost"])
-        assert same(costs[line["name"]]["share, %"], 100.0 * line["cost"] / whole)
+        assert same(dear[line["name"]]["EUR/kg"], line["cost"])
+        assert same(dear[line["name"]]["share, %"], 100.0 * line["cost"] / whole)
 
 
 def test_every_limit_of_the_json_is_in_a_table_with_its_value_and_its_room(ranked):
     document, tables = ranked
     slack = document["formulas"][0]["slack"]
-    shown = [*table(tables, f"{picture_words.LIMITS}, "), *table(tables, f"{picture_words.OTHER_LIMITS}, ")]
+    shown = [*table(tables, f"{limits.TITLE}, "), *table(tables, f"{limits.OTHERS}, ")]
     assert len(shown) == len(slack)
     for row, item in zip(shown, slack, strict=True):
         assert row["limit"].startswith(item["limit"])
@@ -188,7 +185,7 @@ def test_what_takes_from_the_mildness_is_the_json_s_irritation(ranked):
     measures = document["formulas"][0]["measures"]
     names = {line["name"]: line["material"] for line in document["formulas"][0]["lines"]}
     active = measures["active matter"]["value"]
-    shown = table(tables, picture_words.MILDNESS)
+    shown = table(tables, mildness.TITLE)
     assert {names[row["material"]] for row in shown} == set(measures["active matter"]["parts"])
     for row in shown:
         taken = measures["irritation load"]["parts"].get(names[row["material"]], 0.0) / active
@@ -199,7 +196,7 @@ def test_what_takes_from_the_mildness_is_the_json_s_irritation(ranked):
 def test_the_curve_goes_through_the_json_s_pH(ranked):
     document, tables = ranked
     acidity = document["formulas"][0]["acidity"]
-    shown = table(tables, picture_words.CURVE)
+    shown = table(tables, ph_curve.TITLE)
     by_what = {row["what it is"]: row["pH"] for row in shown}
     assert same(by_what["the formula"], acidity["pH"])
     assert same(by_what["undosed"], acidity["undosed_pH"])
@@ -208,9 +205,9 @@ def test_the_curve_goes_through_the_json_s_pH(ranked):
 def test_the_words_drawn_are_the_json_s(ranked):
     """What stands in the pictures themselves, not in their tables."""
     document, _ = ranked
-    page = pages.read(answer_page(pages.ranked()))
+    page = pages.read(pages.answer_page(pages.ranked()))
     drawn = {picture.find("title")[0].text: picture for picture in page.find("svg")}
-    made = [word.text for word in drawn[picture_words.COMPOSITION].find("text")]
+    made = [word.text for word in drawn[composition.TITLE].find("text")]
     by_function = {}
     for line in document["formulas"][0]["lines"]:
         by_function[line["function"]] = by_function.get(line["function"], 0.0) + line["percent"]
@@ -218,18 +215,18 @@ def test_the_words_drawn_are_the_json_s(ranked):
         if function != "water":
             figure = made[made.index(function) + 1].removesuffix(" %")
             assert same(figure, percent)
-    mild = [word.text for word in drawn[picture_words.MILDNESS].find("text")]
+    mild = [word.text for word in drawn[mildness.TITLE].find("text")]
     assert f"mildness {document['formulas'][0]['measures']['mildness']['value']:.0f}" in mild
-    ranks = [word.text for word in drawn[picture_words.RANKS].find("text")]
-    assert [word for word in ranks if word.startswith("rank ")] == [
+    named = [word.text for word in drawn[ranks.TITLE].find("text")]
+    assert [word for word in named if word.startswith("rank ")] == [
         f"rank {formula['rank']}" for formula in document["formulas"]
     ]
 
 
 def test_a_broken_limit_is_told_by_word_and_shape():
     answer = pages.broken()
-    page = pages.read(answer_page(answer))
-    (wanted,) = [p for p in page.find("svg") if p.find("title")[0].text == picture_words.LIMITS]
+    page = pages.read(pages.answer_page(answer))
+    (wanted,) = [p for p in page.find("svg") if p.find("title")[0].text == limits.TITLE]
     words = [word.text for word in wanted.find("text")]
     broken = [row for row in answer.formulas[0].slack if row.state == "broken" and row.origin == "brief"]
     assert broken
@@ -251,7 +248,9 @@ def test_the_words_on_the_curve_do_not_lie_on_each_other(window, formula, monkey
     points = tuple((0.7 * k / 40, natural - (natural - 4.4) * (1 - 0.9**k)) for k in range(41))
     points = tuple(sorted((*points, (x, y))))
     with drawing.quiet():
-        curve(Curve("dose", "Citric acid", "% w/w", points, formula, natural, window, ready=(0.25, 0.5)), "c")
+        ph_curve.draw(
+            Curve("dose", "Citric acid", "% w/w", points, formula, natural, window, ready=(0.25, 0.5)), "c"
+        )
         (sheet,) = drawn
         renderer = FigureCanvasAgg(sheet.figure).get_renderer()
         sheet.figure.draw(renderer)
@@ -266,20 +265,20 @@ def test_the_words_on_the_curve_do_not_lie_on_each_other(window, formula, monkey
 def test_a_reformulation_shows_its_new_formula_in_the_pictures_of_any_other():
     """What is told of the changes stands on the page, and the new formula is drawn as a designed one is."""
     answer = pages.reformed()
-    page = pages.read(answer_page(answer))
+    page = pages.read(pages.answer_page(answer))
     drawn = {picture.find("title")[0].text for picture in page.find("svg")}
     assert {
-        picture_words.LIMITS,
-        picture_words.COMPOSITION,
-        picture_words.MILDNESS,
-        picture_words.CURVE,
+        limits.TITLE,
+        composition.TITLE,
+        mildness.TITLE,
+        ph_curve.TITLE,
     } <= drawn
-    assert any(title.startswith(picture_words.COST) for title in drawn)
+    assert any(title.startswith(costs.TITLE) for title in drawn)
     headings = [heading.text for heading in page.find("h2", "h3")]
     assert "The formula in pictures" in headings
     assert "Step by step" in headings
     assert "Law: EU limits, rinse-off, face." in page.text
-    shown = table(pages.tables(page), picture_words.COST)
+    shown = table(pages.tables(page), costs.TITLE)
     assert {row["material"] for row in shown} == {line.name for line in answer.formulas[0].lines}
 
 
@@ -288,12 +287,12 @@ def test_a_reformulation_shows_its_new_formula_in_the_pictures_of_any_other():
 
 def test_without_the_drawing_library_the_page_says_so_and_shows_the_same_tables(monkeypatch):
     answer = pages.ranked()
-    with_pictures = pages.tables(pages.read(answer_page(answer)))
+    with_pictures = pages.tables(pages.read(pages.answer_page(answer)))
     monkeypatch.setattr(drawing, "available", lambda: False)
-    content = answer_page(answer)
+    content = pages.answer_page(answer)
     page = pages.read(content)
     assert not page.find("svg", "details")
-    assert "pip install &#x27;optiform[pictures]&#x27;" in content
+    assert "pip install &#39;optiform[pictures]&#39;" in content
     assert pages.tables(page) == with_pictures
 
 
@@ -303,7 +302,9 @@ def test_names_cannot_break_a_page_or_a_picture():
     formula = answer.formulas[0]
     lines = tuple(replace(line, name=evil + str(k)) for k, line in enumerate(formula.lines))
     slack = tuple(replace(row, limit=evil + str(k)) for k, row in enumerate(formula.slack))
-    content = answer_page(replace(answer, title=evil, formulas=(replace(formula, lines=lines, slack=slack),)))
+    content = pages.answer_page(
+        replace(answer, title=evil, formulas=(replace(formula, lines=lines, slack=slack),))
+    )
     page = pages.read(content)
     assert not page.find("script")
     assert page.find("svg")
@@ -314,13 +315,13 @@ def test_names_cannot_break_a_page_or_a_picture():
 @pytest.mark.parametrize("name", samples.ALL)
 def test_answers_made_by_hand_have_a_page_too(name):
     """Without slack, without figures, without a library: what is there is drawn, the rest left out."""
-    html5lib.HTMLParser(strict=True).parse(answer_page(samples.ALL[name]))
+    html5lib.HTMLParser(strict=True).parse(pages.answer_page(samples.ALL[name]))
 
 
 def test_a_long_ranking_in_full_names_everything_once():
     answer = pages.ranked()
     many = tuple(replace(answer.formulas[k % 3], rank=k + 1) for k in range(7))
-    page = pages.read(answer_page(replace(answer, formulas=many), everything=True))
+    page = pages.read(pages.answer_page(replace(answer, formulas=many), everything=True))
     assert len(pages.tables(page)) > 7
     names = [element.attributes["id"] for element in _every(page) if "id" in element.attributes]
     assert len(names) == len(set(names))
@@ -329,15 +330,17 @@ def test_a_long_ranking_in_full_names_everything_once():
 
 def test_only_a_page_shows_pictures():
     answer = pages.broken()
-    blocks = answer_blocks(answer, gallery=Gallery.of(answer))
+    blocks = answer_blocks(answer, drawn=True)
     assert text.render(blocks) == text.render(answer_blocks(answer))
     assert markdown.render(blocks) == markdown.render(answer_blocks(answer))
 
 
-def test_nothing_that_draws_is_loaded_before_it_draws():
-    code = "import sys, optiform.cli, optiform.views.results.answer_page; print('matplotlib' in sys.modules)"
+def test_nothing_that_draws_or_fills_templates_is_loaded_before_it_does():
+    code = (
+        "import sys, optiform.cli, optiform.views.screens; print({'matplotlib', 'jinja2'} & {*sys.modules})"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == "False"
+    assert done.stdout.strip() == "set()"
 
 
 # colours
@@ -363,7 +366,7 @@ def test_contrast_is_computed_as_the_guideline_does():
 
 def test_words_can_be_read_against_their_ground():
     """WCAG 2.2, 1.4.3 (AA): 4.5 to 1."""
-    style = files("optiform.views").joinpath("page.css").read_text(encoding="utf-8")
+    style = files("optiform.views.render").joinpath("templates/page.css").read_text(encoding="utf-8")
     inks = dict(re.findall(r"--(\w+): (#[0-9a-f]+)", style))
     for ink in (inks["ink"], inks["quiet"], inks["sea"], drawing.INK, drawing.QUIET):
         assert contrast(ink, "#ffffff") >= 4.5

@@ -18,13 +18,18 @@ from optiform.answers.tradeoff import Here, TradeOff, tradeoff
 from optiform.brief.models import Brief, Choose, Target
 from optiform.cli.entry import app, main
 from optiform.library.formulas import TypedFormula
-from optiform.views.data import tradeoff_data
+from optiform.views.data import csv_table
+from optiform.views.data.json_document import document as written
+from optiform.views.data.json_document import plain
+from optiform.views.data.shapes import Lots
 from optiform.views.pictures.tradeoff_picture import description, tradeoff_png, tradeoff_svg
 from optiform.views.render import markdown, page, text
-from optiform.views.render.blocks import Block, Table
-from optiform.views.results.lots_blocks import lots_blocks, lots_fields
-from optiform.views.results.tradeoff_blocks import plot, tradeoff_blocks
+from optiform.views.results.formula import lots_blocks
+from optiform.views.results.tradeoff import plot
+from optiform.views.results.tradeoff import rows as rows_of
+from optiform.views.screens import tradeoff_blocks
 from optiform.views.words import tradeoff_words
+from optiform.views.words.blocks import Block, Table
 from optiform.views.words.tradeoff_scale import drawn, round_bounds
 from tests.answers.tradeoff.test_tradeoff import SURFACTANTS, brief_of, library_of
 from tests.program.rows.test_certainty_rows import wash
@@ -94,7 +99,7 @@ def test_round_bounds_have_the_brief_and_the_ends(found: TradeOff) -> None:
 
 
 def test_json_has_every_knot_and_digit(family: TradeOff) -> None:
-    document = json.loads(tradeoff_data.tradeoff_document(family))
+    document = json.loads(written("tradeoff", family))
     assert (document["question"], document["schema"], document["status"]) == ("tradeoff", 2, "solved")
     assert [curve["third"]["bound"] for curve in document["curves"]] == [8.0, 11.0]
     for curve, told in zip(family.curves, document["curves"], strict=True):
@@ -105,7 +110,7 @@ def test_json_has_every_knot_and_digit(family: TradeOff) -> None:
 
 
 def test_csv_has_both_ends_of_every_stretch(found: TradeOff) -> None:
-    rows = list(csv.DictReader(io.StringIO(tradeoff_data.tradeoff_table(found))))
+    rows = list(csv.DictReader(io.StringIO(csv_table.table(*rows_of(found)))))
     assert len(rows) == 2 * len(found.curve.stretches)
     assert float(rows[-1]["value"]) == found.curve.stretches[-1].end.value
 
@@ -230,15 +235,12 @@ class TestLots:
         assert "of 10,000 drawn lots (seed 1) of glucoside." in told
         assert "7.68" in shown
         assert "8.32" in shown
-        fields = lots_fields(lots)
-        assert fields is not None
+        fields = plain(Lots.model_validate(lots))
         assert fields["limits"][0]["held"] == lots.limits[0].held
         assert fields["distribution"] == "triangular"
-        assert json.dumps(fields)
 
     def test_nothing_is_said_where_nothing_varies(self) -> None:
         assert lots_blocks(None) == []
-        assert lots_fields(None) is None
 
 
 class TestCommand:

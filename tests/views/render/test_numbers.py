@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optiform.views.render import numbers
+from optiform.views.words import numbers
 
 
 @pytest.mark.parametrize(

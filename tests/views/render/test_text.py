@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optiform.views.render import text
-from optiform.views.render.blocks import Bullets, Column, Heading, Paragraph, Source, Table
 from optiform.views.render.text import Screen, render
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.screens import answer_blocks
+from optiform.views.words.blocks import Bullets, Column, Heading, Paragraph, Source, Table
 from tests.views import samples
 
 GOLDEN = Path(__file__).parent / "golden"

@@ -10,10 +10,11 @@ from dataclasses import replace
 from optiform.answers import check, design
 from optiform.answers.model.answer import Change
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
-from optiform.views.data.csv_table import answer_table
+from optiform.views.data import csv_table
 from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import render
-from optiform.views.results.answer_blocks import answer_blocks
+from optiform.views.results.answer import rows as rows_of
+from optiform.views.screens import answer_blocks
 from optiform.views.words import conflict_words
 from tests.answers.conflict.test_conflict import wash
 from tests.views import samples
@@ -59,7 +60,7 @@ def test_data_say_the_same_of_what_is_given_up_as_the_screen():
     assert told_as == [True, True, False]
     found = json.loads(answer_document(answer))["conflict"]["single_changes"]
     assert [(item["drop"], item["to"]) for item in found] == [(True, None), (True, None), (False, 8.0)]
-    rows = list(csv.DictReader(io.StringIO(answer_table(answer))))
+    rows = list(csv.DictReader(io.StringIO(csv_table.table(*rows_of(answer)))))
     assert [row["to"] for row in rows if row["part"] == "single change"] == ["dropped", "dropped", "8.0"]
 
 

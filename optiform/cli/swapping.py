@@ -1,0 +1,66 @@
+"""The command that puts one material in the place of another."""
+
+# ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optiform.cli.app import app
+from optiform.cli.changing import library_and_brief
+from optiform.cli.options import (
+    ForceOption,
+    FormatOption,
+    FormulaArgument,
+    LibraryOption,
+    OutOption,
+    RankOption,
+)
+from optiform.views.output import Format, Output, Result, note, show
+
+
+@app.command()
+def swap(
+    formula: FormulaArgument,
+    old: Annotated[str, typer.Argument(metavar="OLD", help="The material that goes.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="The material that takes its place.")],
+    substance: Annotated[
+        str | None,
+        typer.Option(metavar="INCI", help="What stands in the same amount; absent: what both are."),
+    ] = None,
+    brief: Annotated[
+        Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
+    ] = None,
+    rank: RankOption = None,
+    library: LibraryOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Put another grade of one substance into a formula.
+
+    \b
+    Example:
+      optiform swap today.csv cocamidopropyl-betaine-38 cocamidopropyl-betaine-30
+
+    Its amount follows from the two strengths, the acid or base keeps the pH, water takes the difference, and all
+    else stays. Told is only what changes. --format csv writes the new formula.
+    """
+    from optiform import answers
+    from optiform.library.formulas import read_formula
+    from optiform.views.results.materials.swap import swap_blocks
+    from optiform.views.results.weighing import formula_rows
+    from optiform.views.words import sentences
+
+    output = Output(form, out, force)
+    held, asked = library_and_brief(brief, library)
+    typed = read_formula(formula, held, rank)
+    found = answers.swap(typed, held, old, new, substance=substance, brief=asked)
+    blocks, rows = partial(swap_blocks, found), partial(formula_rows, found.formula.lines)
+    show(output, Result(found.formula.name, blocks, "swap", found, rows))
+    if output.format is Format.CSV:
+        note(sentences.SHORT_CAUTION)

@@ -1,0 +1,51 @@
+"""Masses as people write them: "2kg", "2,5 kg", "500 g"."""
+
+from __future__ import annotations
+
+import re
+
+from optiform.faults import Faults
+
+MASS = re.compile(r"\s*([0-9]*[.,]?[0-9]+)\s*(mg|g|kg)?\s*", re.IGNORECASE)
+MASSES = "a mass above 0 with its unit, such as 2kg or 500g"
+GRAMS_IN = {"mg": 0.001, "g": 1.0, "kg": 1000.0}
+MOST_MASS = 1e9
+
+
+def read_mass(text: str, place: str, *, bare: bool = False) -> float:
+    """Return a mass in grams.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit: mg, g or kg.
+    place : str
+        How a fault calls the option or key.
+    bare : bool
+        Whether a number without a unit is grams; it is where the place says grams itself.
+
+    Raises
+    ------
+    BadInput
+        For anything else; also for a bare number that could be grams as well as kilograms.
+    """
+    faults = Faults()
+    found = mass_of(text, place, faults, bare=bare)
+    faults.raise_if_any()
+    assert found is not None
+    return found
+
+
+def mass_of(text: str, place: str, faults: Faults, *, bare: bool = False) -> float | None:
+    """Return a mass in grams, or None after noting what is wrong with it."""
+    match = MASS.fullmatch(text)
+    number, unit = match.groups() if match else ("0", None)
+    grams = float(number.replace(",", ".")) * GRAMS_IN[(unit or "g").casefold()]
+    if not 0 < grams <= MOST_MASS:
+        faults.add(place, f"'{text}' is no mass", allowed=MASSES)
+    elif unit is None and not bare:
+        message = f"'{text}' could be grams or kilograms"
+        faults.add(place, message, allowed=f"{number}g or {number}kg")
+    else:
+        return grams
+    return None

@@ -1,0 +1,74 @@
+"""What every JSON document has: how it is read from a value, and what it begins with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, ClassVar, Literal, get_type_hints
+
+from pydantic import BaseModel, ConfigDict, Field, create_model, model_validator
+
+from optiform.version import __version__
+
+SCHEMA: Literal[2] = 2
+
+
+class Shape(BaseModel):
+    """What a document says of one thing, read from the attributes of the same names.
+
+    Attributes
+    ----------
+    taken : mapping of str to callable
+        How a key is read that is no attribute of its own.
+    absent : mapping of str to tuple of str
+        Keys that are left out where the one that leads them is null or empty.
+    """
+
+    model_config = ConfigDict(from_attributes=True, extra="forbid", frozen=True, populate_by_name=True)
+    taken: ClassVar[Mapping[str, Callable[[Any], Any]]] = {}
+    absent: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from(cls, value: Any) -> Any:
+        return value if isinstance(value, Mapping) else cls._of(value)
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        """Read a value; what is said of a requirement is read with the requirement."""
+        asked = getattr(value, "requirement", value)
+        read = {name: taken(value) for name, taken in cls.taken.items()}
+        for name in cls.model_fields.keys() - read.keys():
+            if name == "requirement":
+                read[name] = asked.title
+            elif hasattr(value, name) or hasattr(asked, name):
+                read[name] = getattr(value, name) if hasattr(value, name) else getattr(asked, name)
+        return read
+
+
+class Document(Shape):
+    """What every document begins with: the program's version, the version of the shapes, the question."""
+
+    optiform: str = __version__
+    schema_version: Literal[2] = Field(SCHEMA, alias="schema")
+    question: str
+
+
+def whole(question: str, value: type[Any], names: dict[str, Any], **before: Any) -> type[Document]:
+    """Return the model of a document that has the fields of a frozen value as they are, and others before them.
+
+    Parameters
+    ----------
+    question : str
+    value : type
+        A frozen dataclass.
+    names : mapping of str to type
+        Names in its annotations that its module imports for type checkers only.
+    **before : type
+        Fields that stand before those of the value.
+    """
+    types = get_type_hints(value, localns=names)
+    fields: dict[str, Any] = {name: (kind, ...) for name, kind in (before | types).items()}
+    fields["question"] = (Literal[question], question)
+    model = create_model(value.__name__, __base__=Document, __doc__=value.__doc__, **fields)
+    model.model_rebuild(_types_namespace=names)
+    return model

@@ -1,0 +1,237 @@
+"""The JSON documents of formulas: one model for each question."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar, Literal
+
+from pydantic import Field
+
+from optiform.answers.bench.readings import FreeAlkali
+from optiform.answers.bench.swapping import Redosed
+from optiform.answers.model.answer import AnswerStatus, Leave
+from optiform.answers.model.changes import Changes
+from optiform.answers.model.weighing import Drops, Stock
+from optiform.faults import Fault
+from optiform.library.typed.matching import Match
+from optiform.measures import Side
+from optiform.program.requirement import Requirement
+from optiform.views.data import shapes
+from optiform.views.data.document import Document, Shape
+from optiform.views.words import sentences
+
+NAMES = {
+    "Requirement": Requirement,
+    "Fault": Fault,
+    "Mapping": Mapping,
+    "Stock": Stock,
+    "Drops": Drops,
+    "Side": Side,
+}
+"""Names that annotations use and their modules import for type checkers only."""
+
+
+class Aim(Shape):
+    """What is improved, and whether it is minimised or maximised."""
+
+    measure: str
+    unit: str
+    sense: Literal["minimise", "maximise"]
+
+
+class Asked(Shape):
+    """What an answer stands on."""
+
+    title: str
+    library: str
+    law: str | None = None
+    product: str | None = None
+    area: str | None = None
+
+
+class Answer(Document):
+    """The answer to a question about formulas."""
+
+    absent: ClassVar = {
+        key: (key,) for key in ("matched", "wishes", "why", "baseline", "leave", "changes", "details")
+    }
+    question: Literal["design", "check", "evaluate", "reformulate", "why", "weigh"]
+    status: AnswerStatus
+    proven: bool
+    aim: Aim
+    brief: Asked
+    formulas: tuple[shapes.Formula, ...]
+    conflict: shapes.Conflict | None
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+    matched: tuple[Match, ...] = ()
+    wishes: tuple[shapes.Wish, ...] = ()
+    why: shapes.Why | None = None
+    baseline: shapes.Formula | None = None
+    leave: Leave | None = None
+    changes: Changes | None = None
+    details: dict[str, Any] = Field(default_factory=dict)
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        brief = value.brief
+        stands_on = (
+            {} if brief is None else {name: getattr(brief, name) for name in ("law", "product", "area")}
+        )
+        sense = "minimise" if brief is None else brief.aim.sense
+        return {
+            **super()._of(value),
+            "aim": {"measure": value.aim, "unit": value.aim_unit, "sense": sense},
+            "brief": {"title": value.title, "library": value.library, **stands_on},
+            "cautions": sentences.cautions(value),
+        }
+
+
+class Amount(Shape):
+    """One material and its amount  [% w/w]."""
+
+    material: str
+    percent: float
+
+
+def amounts(lines: tuple[tuple[str, float], ...]) -> tuple[Amount, ...]:
+    """Return pairs of material and percent as a document has them."""
+    return tuple(Amount(material=material, percent=percent) for material, percent in lines)
+
+
+class Break(Shape):
+    """What a formula breaks, in words."""
+
+    requirement: str
+    message: str
+
+
+Values = dict[str, float | None]
+
+
+def values_of(formula: Any) -> Values:
+    """Return the measures of a formula by name."""
+    return {figure.measure: figure.value for figure in formula.figures}
+
+
+class LotMeasures(Shape):
+    """The measures of a formula with its typical lot, and with another one."""
+
+    taken: ClassVar = {
+        "planned": lambda found: values_of(found.planned),
+        "uncorrected": lambda found: values_of(found.uncorrected),
+        "corrected": lambda found: values_of(found.corrected),
+    }
+    planned: Values
+    uncorrected: Values
+    corrected: Values
+
+
+class Lot(Document):
+    """A formula corrected for a lot."""
+
+    absent: ClassVar = {"matched": ("matched",)}
+    question: Literal["lot"] = "lot"
+    material: str
+    what: str
+    nominal: float
+    measured: float
+    before: float
+    after: float
+    water_before: float
+    water_after: float
+    batch_g: float | None
+    grams_before: float | None
+    grams_after: float | None
+    holds: bool
+    lines: tuple[Amount, ...]
+    matched: tuple[Match, ...] = ()
+    measures: LotMeasures
+    breaks: tuple[Break, ...]
+    breaks_uncorrected: tuple[Break, ...]
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        found, matched = value
+        breaks = {"breaks": found.broken, "breaks_uncorrected": found.broken_uncorrected}
+        told = {"lines": found.corrected.lines, "matched": matched, "measures": found}
+        return {**super()._of(found), **breaks, **told, "holds": not found.broken}
+
+
+class Bench(Document):
+    """What a trial taught."""
+
+    absent: ClassVar = {"matched": ("matched",)}
+    question: Literal["bench"] = "bench"
+    batch_g: float | None
+    lines: tuple[Amount, ...]
+    matched: tuple[Match, ...] = ()
+    pH: float | None
+    pH_computed: float | None
+    free_alkali: tuple[FreeAlkali, ...]
+    measures: Values
+    breaks: tuple[Break, ...]
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        last, acidity = value.corrected or value.now, value.now.acidity
+        return {
+            **super()._of(value),
+            "lines": amounts(value.formula.lines),
+            "matched": value.formula.matched,
+            "pH_computed": None if acidity is None else acidity.pH,
+            "measures": values_of(last),
+            "breaks": last.breaks,
+        }
+
+
+class SwapMeasures(Shape):
+    """The measures of a formula before and after a swap."""
+
+    before: Values
+    after: Values
+
+
+class SwapList(Shape):
+    """The ingredient list before and after a swap."""
+
+    before: str
+    after: str
+
+
+class Swap(Document):
+    """One material in the place of another."""
+
+    question: Literal["swap"] = "swap"
+    old: str
+    new: str
+    what: str
+    strength_before: float
+    strength_after: float
+    before: float
+    after: float
+    water_before: float
+    water_after: float
+    dose: Redosed | None
+    lines: tuple[Amount, ...]
+    matched: tuple[Match, ...]
+    measures: SwapMeasures
+    ingredient_list: SwapList
+    breaks: tuple[Break, ...]
+    no_longer_breaks: tuple[Break, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...] = (sentences.SHORT_CAUTION,)
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        sides = {"before": value.planned, "after": value.swapped}
+        return {
+            **super()._of(value),
+            "lines": amounts(value.formula.lines),
+            "matched": value.formula.matched,
+            "measures": {side: values_of(formula) for side, formula in sides.items()},
+            "ingredient_list": {side: sentences.listed(formula) for side, formula in sides.items()},
+            "breaks": value.broken,
+            "no_longer_breaks": value.mended,
+            "notes": (*value.formula.notes, *value.swapped.notes),
+        }

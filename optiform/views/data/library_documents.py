@@ -1,0 +1,23 @@
+"""The JSON documents of a library and its materials, for which nothing heavy is loaded."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from optiform.library import models
+from optiform.library.about import About
+from optiform.library.models import Material
+from optiform.library.typed.matched_list import MatchedList
+from optiform.views.data.document import Document, whole
+
+
+class LibraryList(Document):
+    """Materials of a library."""
+
+    question: Literal["library list"] = "library list"
+    library: str
+    materials: tuple[Material, ...]
+
+
+LibraryMatch = whole("library match", MatchedList, {}, library=str)
+LibraryShow = whole("library show", About, vars(models), library=str)

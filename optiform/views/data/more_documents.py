@@ -1,0 +1,141 @@
+"""The JSON documents of trade-offs, sheets, libraries and folders of products."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from optiform.answers.doctor import Diagnosis
+from optiform.answers.library.report import LibraryReport
+from optiform.answers.model.answer import AnswerStatus
+from optiform.answers.recost import Recosting
+from optiform.answers.tradeoff import front
+from optiform.library.typed.matching import Match
+from optiform.sheets.purchase.shopping import Shopping
+from optiform.sheets.sheet import Sheet
+from optiform.views.data import shapes
+from optiform.views.data.document import Document, Shape, whole
+from optiform.views.data.documents import NAMES, Aim, Amount, amounts
+
+
+class Knot(Shape):
+    """One formula on a curve."""
+
+    taken: ClassVar = {"lines": lambda knot: amounts(knot.lines)}
+    bound: float
+    value: float
+    reached: float
+    lines: tuple[Amount, ...]
+
+
+class Stretch(Shape):
+    """A part of a curve on which one set of materials is the best."""
+
+    start: Knot
+    end: Knot
+    jump: float
+    price: float
+    bracket: float | None
+    structure: tuple[str, ...]
+    change: front.Change
+    entered: tuple[str, ...]
+    left: tuple[str, ...]
+
+
+class Curve(Shape):
+    """The best of one measure against the bound on another."""
+
+    third: front.Third | None
+    proven: bool
+    structures: int
+    free: tuple[front.Free, ...]
+    knees: tuple[front.Knee, ...]
+    here: front.Here | None
+    affords: front.Affords | None
+    stretches: tuple[Stretch, ...]
+
+
+class Against(Shape):
+    """What is bounded, and from which side."""
+
+    measure: str
+    unit: str
+    side: Literal["at_least", "at_most"]
+
+
+class Titled(Shape):
+    """The title of a brief, and its library."""
+
+    title: str
+    library: str
+
+
+class TradeOff(Document):
+    """What one measure costs of another."""
+
+    question: Literal["tradeoff"] = "tradeoff"
+    status: AnswerStatus
+    proven: bool
+    aim: Aim
+    against: Against
+    straight: bool
+    brief: Titled
+    curves: tuple[Curve, ...]
+    conflict: shapes.Conflict | None
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        return {
+            **super()._of(value),
+            "aim": {"measure": value.of, "unit": value.of_unit, "sense": value.sense},
+            "against": {"measure": value.against, "unit": value.against_unit, "side": value.side},
+            "brief": {"title": value.title, "library": value.library},
+        }
+
+
+class Sheets(Document):
+    """The sheets of a formula; parts that were not asked for are null."""
+
+    absent: ClassVar = {"matched": ("matched",)}
+    question: Literal["sheet"] = "sheet"
+    status: Literal["solved"] = "solved"
+    sheet: Sheet
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+    matched: tuple[Match, ...] = ()
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        sheet, matched = value
+        return {"sheet": sheet, "notes": sheet.notes, "cautions": sheet.cautions, "matched": matched}
+
+
+class Shop(Document):
+    """What to buy."""
+
+    question: Literal["shop"] = "shop"
+    status: Literal["solved", "stopped"]
+    proven: bool
+    shopping: Shopping
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        found, cautions = value
+        status = "stopped" if found.gap else "solved"
+        told = {"notes": found.notes, "cautions": cautions}
+        return {"status": status, "proven": not found.gap, "shopping": found, **told}
+
+
+def more_document_of(question: str) -> type[Document]:
+    """Return the model of a question's document."""
+    if question == "recost":
+        return whole("recost", Recosting, NAMES)
+    if question == "library check":
+        return whole("library check", LibraryReport, NAMES)
+    if question == "doctor":
+        return whole("doctor", Diagnosis, NAMES, healthy=bool)
+    stated: dict[str, type[Document]] = {"tradeoff": TradeOff, "sheet": Sheets, "shop": Shop}
+    return stated[question]

@@ -1,0 +1,194 @@
+"""A sheet to draw on, in the pixels of a phone's width: lines, bars, marks and words.
+
+Colours: the palette for colour-blind readers of M. Okabe and K. Ito, "Color Universal Design" (2002,
+revised 2008), https://jfly.uni-koeln.de/color/. No colour here is the only sign of anything.
+"""
+
+from __future__ import annotations
+
+import warnings
+from bisect import bisect_left
+from contextlib import contextmanager
+from functools import lru_cache, partial
+from importlib.util import find_spec
+from typing import TYPE_CHECKING, Literal
+
+from optiform.views.pictures import svg
+from optiform.views.words.blocks import fit
+from optiform.views.words.numbers import fixed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from matplotlib.axes import Axes
+
+INK, QUIET, FAINT = "#1a1a1a", "#555555", "#c9c9c9"
+ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "#0072b2", "#d55e00", "#cc79a7"
+GREY = "#999999"
+WIDTH = 360
+TEXT, SMALL = 12.0, 10.5
+MISSING = (
+    "Pictures need a drawing library that is not installed: pip install 'optiform[pictures]'. "
+    "The tables show the same numbers."
+)
+LONGEST = 120
+"""No line of letters this long fits."""
+
+Anchor = Literal["left", "center", "right"]
+STYLE = {
+    "svg.hashsalt": svg.SALT,
+    "svg.fonttype": "none",
+    "font.family": "DejaVu Sans",
+    "font.size": TEXT,
+    "text.parse_math": False,
+    "axes.edgecolor": QUIET,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.8,
+    "xtick.color": QUIET,
+    "ytick.color": QUIET,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "text.color": INK,
+    "path.simplify": False,
+}
+
+
+def available() -> bool:
+    """Tell whether the library that draws is installed."""
+    return find_spec("matplotlib") is not None
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Draw in our own style, whatever the reader's settings; a letter that a font lacks is no fault here."""
+    import matplotlib.style
+
+    with warnings.catch_warnings(), matplotlib.style.context(["default", STYLE]):
+        warnings.filterwarnings("ignore", message="Glyph", category=UserWarning)
+        yield
+
+
+def drawn(draw: Callable[[], str]) -> str:
+    """Return a picture as SVG; empty where the library that draws is not installed."""
+    if not available():
+        return ""
+    with quiet():
+        return draw()
+
+
+def share(value: float) -> str:
+    """Return a share in whole percent, and never a present share as zero."""
+    return "<1 %" if 0 < value < 0.5 else f"{fixed(value, 0)} %"
+
+
+@lru_cache(maxsize=2048)
+def width_of(text: str, size: float = TEXT, *, bold: bool = False) -> float:
+    """Return how wide a line is in the font that ships with the drawing library, a wide one  [px]."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")
+    return float(TextPath((0, 0), fit(text), size=size, prop=font).get_extents().x1) if text.strip() else 0.0
+
+
+def shortened(text: str, room: float, size: float = TEXT, *, bold: bool = False) -> str:
+    """Return a line that fits into its room, cut at the end where it must be."""
+    text = text[:LONGEST]
+    if width_of(text, size, bold=bold) <= room:
+        return text
+    fits = partial(_fits, text, room, size, bold)
+    kept = bisect_left(range(len(text)), True, key=lambda letters: not fits(letters)) - 1
+    return f"{text[: max(kept, 0)].rstrip()}..."
+
+
+def _fits(text: str, room: float, size: float, bold: bool, letters: int) -> bool:
+    return width_of(f"{text[:letters].rstrip()}...", size, bold=bold) <= room
+
+
+class Sheet:
+    """An area `WIDTH` wide, x to the right and y downwards, in pixels."""
+
+    def __init__(self, height: float, *, axes: tuple[float, float, float, float] | None = None) -> None:
+        """Open a sheet; `axes` is the room for a chart with axes: left, top, width, height."""
+        from matplotlib.figure import Figure
+
+        self.height = height
+        self.figure = Figure(figsize=(WIDTH / 72, height / 72), dpi=72)
+        self.paper: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.paper.set(xlim=(0, WIDTH), ylim=(height, 0))
+        self.paper.axis("off")
+        self.chart: Axes | None = None
+        if axes is not None:
+            left, top, width, tall = axes
+            place = (left / WIDTH, 1 - (top + tall) / height, width / WIDTH, tall / height)
+            self.chart = self.figure.add_axes(place)
+            self.chart.set_facecolor("none")
+        self.figure.patch.set_visible(False)
+
+    def words(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = TEXT,
+        colour: str = INK,
+        anchor: Anchor = "left",
+        bold: bool = False,
+        room: float | None = None,
+    ) -> None:
+        """Write one line of text on its baseline, shortened to the room there is."""
+        text = fit(text)
+        if room is not None:
+            text = shortened(text, room, size, bold=bold)
+        weight = "bold" if bold else "normal"
+        self.paper.text(x, y, text, fontsize=size, color=colour, ha=anchor, va="baseline", fontweight=weight)
+
+    def line(
+        self,
+        x: tuple[float, float],
+        y: tuple[float, float],
+        *,
+        colour: str = INK,
+        width: float = 1.0,
+        dashes: str = "-",
+    ) -> None:
+        """Draw a straight line."""
+        self.paper.plot(x, y, color=colour, linewidth=width, linestyle=dashes, solid_capstyle="butt")
+
+    def bar(
+        self, left: float, top: float, width: float, height: float, colour: str, *, edge: str = INK
+    ) -> None:
+        """Draw a filled rectangle."""
+        from matplotlib.patches import Rectangle
+
+        self.paper.add_patch(
+            Rectangle(
+                (left, top),
+                max(width, 0.8),
+                height,
+                facecolor=colour,
+                edgecolor=edge,
+                linewidth=0.6,
+                zorder=3,
+            )
+        )
+
+    def mark(
+        self, x: float, y: float, kind: str, *, size: float = 7.0, colour: str = INK, filled: bool = True
+    ) -> None:
+        """Draw one mark: "o" a circle, "D" a diamond, "X" a cross, "<" and ">" arrow heads, "|" a cap."""
+        self.paper.plot(
+            [x],
+            [y],
+            marker=kind,
+            markersize=size,
+            markerfacecolor=colour if filled else "#ffffff",
+            markeredgecolor=colour,
+            markeredgewidth=1.6,
+            linestyle="none",
+        )
+
+    def finish(self, name: str, title: str, description: str) -> str:
+        """Return the drawing for a page."""
+        return svg.inline(self.figure, name, title, description)

@@ -1,0 +1,186 @@
+"""Where a formula stands within its limits, and how far colliding wishes can be met: one whisker each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.pictures.drawing import (
+    BLUE,
+    FAINT,
+    QUIET,
+    SMALL,
+    VERMILION,
+    WIDTH,
+    Anchor,
+    Sheet,
+    drawn,
+    width_of,
+)
+from optiform.views.words import sentences
+from optiform.views.words.blocks import Card, Column, Table, joined
+from optiform.views.words.numbers import fixed, percent, short, wanted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from optiform.answers.model.answer import Formula, Slack
+    from optiform.program import Key
+
+TITLE = "Where it stands within what was wanted"
+OTHERS = "Where it stands within law and library"
+REACHABLE = "How far each wish can go while the others hold"
+READ = (
+    "Each row has its own scale: from bound to bound, or, where one side is open (arrow), as long as the bound is "
+    "high. Diamond: at the limit. Ring: inside. Cross: not met."
+)
+LEFT, RIGHT = 92.0, 268.0
+"""Where the two ends of a window stand."""
+OPEN = 32.0
+"""How far an open side reaches beyond."""
+TALL, EDGE = 48.0, 12.0
+MOST = 16
+"""Rows of a picture that still fit on one page of A4 together with its words."""
+
+
+def cards(formula: Formula) -> list[Card]:
+    """Return the brief's limits, then those of law and library that the formula could run into."""
+    prices = {limit.requirement.key: sentences.priced(limit) for limit in formula.binding}
+    found = []
+    for title, theirs, name in ((TITLE, ("brief",), "wishes"), (OTHERS, ("law", "library"), "rules")):
+        every = [row for row in formula.slack if row.origin in theirs]
+        beside = table_of(f"{title}, formula {formula.rank}", every, prices)
+        shown = [row for row in every if row.origin != "library" or row.state != "inside"]
+        shown.sort(key=lambda row: row.state != "broken")
+        if every and not shown:
+            found.append(Card(title, table=beside))
+        for start in range(0, len(shown), MOST):
+            picture = _drawn(shown[start : start + MOST], title, f"{name}-{formula.rank}-{start}")
+            note = READ if title == TITLE and not start else ""
+            found.append(
+                Card(f"{title}, continued", picture) if start else Card(title, picture, note, beside)
+            )
+    return found
+
+
+def reachable(rows: Sequence[Slack]) -> Card:
+    """Return how far the colliding wishes can be met."""
+    note = f"The best value of each wish while the others are met. {READ}"
+    return Card(REACHABLE, _drawn(rows, REACHABLE, "reachable"), note, table_of(REACHABLE, rows))
+
+
+def table_of(caption: str, rows: Sequence[Slack], prices: Mapping[Key, str] | None = None) -> Table:
+    """Return limits as a table, also the ones that a picture leaves out, and what a step costs."""
+    titles = ("unit", "bounds", "stands", "asked by", *(("what a step costs",) if prices else ()))
+    columns = (Column("limit", head=True), Column("here", "decimal"), *map(Column, titles))
+    body = []
+    for row in rows:
+        which = f" ({row.which})" if row.which else ""
+        bounds = wanted(row.at_least, row.at_most)
+        cells = (f"{row.limit}{which}", _amount(row, row.value), row.unit, bounds, _standing(row), row.origin)
+        told = [prices[r.key] for r in row.requirements if prices.get(r.key)] if prices else []
+        body.append((*cells, "; ".join(told)) if prices else cells)
+    return Table(caption, columns, tuple(body))
+
+
+def _drawn(rows: Sequence[Slack], title: str, name: str) -> str:
+    return drawn(lambda: _draw(rows, title, name))
+
+
+def _draw(rows: Sequence[Slack], title: str, name: str) -> str:
+    """Draw one whisker per limit, from bound to bound, and where the formula stands in it."""
+    sheet = Sheet(TALL * len(rows))
+    for place, row in enumerate(rows):
+        top, told = TALL * place, _standing(row)
+        limit = f"{row.limit}: {row.which}" if row.which else row.limit
+        sheet.words(WIDTH, top + 13, told, anchor="right", bold=row.state != "inside", size=SMALL)
+        sheet.words(0, top + 13, limit, room=WIDTH - width_of(told, SMALL, bold=True) - 10)
+        _whisker(sheet, row, top + 26.5)
+        _stand(sheet, row, top + 26.5)
+        if place:
+            sheet.line((0, WIDTH), (top, top), colour=FAINT, width=0.6)
+    return sheet.finish(name, title, _summary(rows))
+
+
+def _summary(rows: Sequence[Slack]) -> str:
+    """Return what the picture says, for whoever does not see it."""
+    clauses = []
+    for state in ("broken", "at the limit", "inside"):
+        names = [row.limit for row in rows if row.state == state]
+        if names:
+            clauses.append(f"{len(names)} {state}{': ' + joined(names) if state != 'inside' else ''}")
+    return f"{len(rows)} limits. {'; '.join(clauses)}."
+
+
+def _whisker(sheet: Sheet, row: Slack, middle: float) -> None:
+    """Draw a window: a cap and its number at each bound, an arrow where a side is open."""
+    ends: tuple[tuple[float | None, float, float, str, Anchor], ...] = (
+        (row.at_least, LEFT, -1, "<", "right"),
+        (row.at_most, RIGHT, 1, ">", "left"),
+    )
+    places = [x if bound is not None else x + outwards * OPEN for bound, x, outwards, _, _ in ends]
+    sheet.line((places[0], places[1]), (middle, middle), colour=QUIET, width=2.2)
+    for (bound, x, outwards, arrow, anchor), place in zip(ends, places, strict=True):
+        if bound is None:
+            sheet.mark(place, middle, arrow, colour=QUIET)
+            continue
+        sheet.mark(x, middle, "|", size=11)
+        if bound != _missed(row):
+            sheet.words(x + 11 * outwards, middle + 3.5, short(bound), size=SMALL, anchor=anchor)
+
+
+def _stand(sheet: Sheet, row: Slack, middle: float) -> None:
+    """Draw where the formula stands: a diamond at a limit, a ring inside, a cross beyond; its value below."""
+    x = LEFT + (RIGHT - LEFT) * row.place
+    if row.state == "broken":
+        x = min(max(x, EDGE), WIDTH - EDGE)
+        bound = LEFT if row.place < 0 else RIGHT
+        sheet.line((bound, x), (middle, middle), colour=VERMILION, width=1.4, dashes=":")
+        sheet.mark(x, middle, "X", size=10, colour=VERMILION)
+    else:
+        x = min(max(x, LEFT - OPEN / 2), RIGHT + OPEN / 2)
+        if row.state == "at the limit":
+            sheet.mark(x, middle, "D", size=8, colour=VERMILION)
+        else:
+            sheet.mark(x, middle, "o", size=8.5, colour=BLUE, filled=False)
+    third = WIDTH / 3
+    anchor: Anchor = "left" if x < third else "right" if x > 2 * third else "center"
+    shift = -7 if anchor == "left" else 7 if anchor == "right" else 0
+    sheet.words(x + shift, middle + 17, _value(row), size=SMALL, anchor=anchor)
+
+
+def _amount(row: Slack, value: float) -> str:
+    """Return a number in the digits of its limit, or in those that its bounds are written with."""
+    return percent(value) if row.unit == "% w/w" and value > 0 else fixed(value, _digits(row))
+
+
+def _digits(row: Slack) -> int:
+    written = [short(bound).partition(".")[2] for bound in (row.at_least, row.at_most) if bound is not None]
+    return max(row.digits, *map(len, written))
+
+
+def _value(row: Slack) -> str:
+    """Return what the formula has of it."""
+    number, bound = _amount(row, row.value), _missed(row)
+    one = number == "1" and row.unit.isalpha()
+    text = f"{number} {row.unit.removesuffix('s') if one else row.unit}".rstrip()
+    return text if bound is None else f"{text} instead of {short(bound)}"
+
+
+def _missed(row: Slack) -> float | None:
+    """Return the bound that is not met; None where none is missed."""
+    if row.state != "broken":
+        return None
+    return row.at_least if row.below is not None and row.below < 0 else row.at_most
+
+
+def _standing(row: Slack) -> str:
+    """Return in a few words how the formula stands to a limit."""
+    if row.state == "at the limit":
+        return "at the limit"
+    return f"off by {_room(row, -row.room)}" if row.state == "broken" else f"room {_room(row, row.room)}"
+
+
+def _room(row: Slack, value: float) -> str:
+    """Return how much room there is, and never some room as none."""
+    text = _amount(row, value)
+    return text if text.strip("0.") else f"under {fixed(10.0 ** -_digits(row), _digits(row))}"

@@ -1,0 +1,99 @@
+"""A drawing as SVG that can stand inside a page: small, with a text alternative, its names its own."""
+
+from __future__ import annotations
+
+import re
+from io import BytesIO
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree
+
+from optiform.views.words.blocks import fit
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+SVG, LINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
+SALT = "optiform"
+FAMILY = "system-ui, 'Segoe UI', Roboto, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+PLACES = frozenset({"d", "x", "y", "width", "height", "transform"})
+LONG = re.compile(r"(\d\.\d{2})\d+")
+"""Places finer than a hundredth of a pixel."""
+
+
+def inline(figure: Figure, name: str, title: str, description: str) -> str:
+    """Return a figure as an `<svg>` element for a page, the same bytes on every run.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+    name : str
+        Unique on the page: it begins every id of the drawing.
+    title, description : str
+        The text alternative: what the picture is, and what it says.
+    """
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    written = BytesIO()
+    FigureCanvasSVG(figure).print_svg(  # type: ignore[no-untyped-call]
+        written, metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
+    )
+    root = ElementTree.fromstring(written.getvalue())
+    for unneeded in ("metadata", f"defs/{SVG}style"):
+        _remove(root, unneeded)
+    parts = [
+        _text("title", title, name),
+        _text("desc", description, name),
+        *(_own(child, name) for child in root),
+    ]
+    drawing = ElementTree.Element("svg", {
+        "class": "picture",
+        "viewBox": root.get("viewBox", ""),
+        "role": "img",
+        "aria-labelledby": f"{name}-title",
+        "aria-describedby": f"{name}-desc",
+    })  # fmt: skip
+    drawing.extend(parts)
+    return _plain(ElementTree.tostring(drawing, encoding="unicode"))
+
+
+def _text(kind: str, words: str, name: str) -> ElementTree.Element:
+    """Return a part of the text alternative."""
+    element = ElementTree.Element(kind, {"id": f"{name}-{kind}"})
+    element.text = fit(words)
+    return element
+
+
+def _remove(root: ElementTree.Element, path: str) -> None:
+    first, _, rest = path.partition("/")
+    for child in root.findall(SVG + first):
+        if not rest:
+            root.remove(child)
+            continue
+        for grandchild in child.findall(rest):
+            child.remove(grandchild)
+
+
+def _own(element: ElementTree.Element, name: str) -> ElementTree.Element:
+    """Begin the ids that are referred to with the picture's name, and drop those that only label groups."""
+    for node in element.iter():
+        node.tag = node.tag.removeprefix(SVG)
+        for place in PLACES.intersection(node.keys()):
+            node.set(place, LONG.sub(r"\1", node.attrib[place]))
+        identity = node.get("id")
+        if identity is not None:
+            if node.tag == "g":
+                del node.attrib["id"]
+            else:
+                node.set("id", f"{name}-{identity}")
+        if LINK in node.attrib:
+            node.set("href", f"#{name}-{node.attrib.pop(LINK).removeprefix('#')}")
+        clip = node.get("clip-path")
+        if clip is not None:
+            node.set("clip-path", clip.replace("url(#", f"url(#{name}-"))
+    return element
+
+
+def _plain(body: str) -> str:
+    """Return drawing text with the fonts of whoever reads it, and without what says nothing."""
+    body = re.sub(r"'DejaVu Sans'[^;\"]*", FAMILY, body)
+    return re.sub(r"\s*\n\s*", "\n", body)

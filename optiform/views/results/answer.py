@@ -1,0 +1,83 @@
+"""An answer about formulas: on what it stands, what is proven, what collides, notes and cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.results import comparison, conflict, reformulation
+from optiform.views.results.why import why
+from optiform.views.results.wishes import wishes
+from optiform.views.words import sentences
+from optiform.views.words.blocks import Block, Bullets, Heading, Paragraph, Rows, Tone, bullets
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.answers.model.answer import Answer
+
+
+def title(answer: Answer) -> list[Block]:
+    """Return the title of the brief or formula."""
+    return [Heading(answer.title or answer.question, 1)]
+
+
+def setting(answer: Answer) -> list[Block]:
+    """Return which library and which law an answer stands on."""
+    brief = answer.brief
+    words = [f"Library: {answer.library}."] if answer.library else []
+    if brief is not None:
+        law = "no legal limits" if brief.law == "none" else f"{brief.law} limits"
+        users = f", for users {', '.join(brief.users)}" if brief.users else ""
+        words.append(f"Law: {law}, {brief.product}, {brief.area}{users}.")
+    return [Paragraph(" ".join(words), "quiet")] if words else []
+
+
+def standing(answer: Answer) -> list[Block]:
+    """Return what was aimed at and how far it is proven; that of a reformulation is told by its changes."""
+    tones: dict[str, Tone] = {"conflict": "bad", "stopped": "caution"}
+    tone = "plain" if answer.question == "reformulate" else tones.get(answer.status, "plain")
+    return [Paragraph(line, tone) for line in sentences.standing(answer)]
+
+
+def breaks(answer: Answer) -> list[Block]:
+    """Return what the formulas break."""
+    broken = tuple(sentences.broken(item) for formula in answer.formulas for item in formula.breaks)
+    return [Bullets(broken, tone="bad")] if broken else []
+
+
+def notes(answer: Answer) -> list[Block]:
+    """Return what is to be known of the answer."""
+    return bullets("Notes", answer.notes)
+
+
+def cautions(answer: Answer) -> list[Block]:
+    """Return what to be careful of."""
+    return bullets("Cautions", sentences.cautions(answer), "caution")
+
+
+def rows(answer: Answer) -> Rows:
+    """Return the lines of every formula, one per row; of a conflict, its requirements and ways out."""
+    if answer.conflict is not None:
+        return conflict.rows(answer.conflict)
+    told = ("material", "name", "function", "phase", "percent", "low", "high", "cost")
+    return ("rank", *told, "currency"), [
+        (formula.rank, *(getattr(line, name) for name in told), formula.currency)
+        for formula in answer.formulas
+        for line in formula.lines
+    ]
+
+
+PARTS: dict[str, Callable[[Answer], list[Block]]] = {
+    "title": title,
+    "setting": setting,
+    "standing": standing,
+    "breaks": breaks,
+    **conflict.PARTS,
+    **reformulation.PARTS,
+    "why": why,
+    "others": comparison.others,
+    "side by side": comparison.side_by_side,
+    "wishes": wishes,
+    "notes": notes,
+    "cautions": cautions,
+}

@@ -1,0 +1,255 @@
+"""One formula: what to weigh, what it amounts to, what holds it there, its pH, its lots, its label."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from optiform.tolerances import TOLERANCE
+from optiform.views.results.roles import roles
+from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
+from optiform.views.words import sentences
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Field,
+    Heading,
+    Paragraph,
+    Tone,
+    bullets,
+    joined,
+    tabulated,
+)
+from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span, wanted
+from optiform.views.words.sheet_words import one_percent_line
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from optiform.answers.describe.drawn_lots import LotsDrawn
+    from optiform.answers.model.answer import Answer, Figure, Formula
+
+ON_THE_SHEET = (
+    "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."
+)
+OVER_LOTS = "Over the suppliers' lots"
+HOW_DRAWN = (
+    "Each part with a specification range is drawn from a triangular distribution that peaks at its typical "
+    "percentage, independent of the others. Least and most are exact over all lots."
+)
+FIGURES = (
+    Field("measure", lambda figure: figure.measure, head=True),
+    Field(
+        "value", lambda figure: figure_text(figure.value, figure.low, figure.high, figure.digits), "decimal"
+    ),
+    Field("unit", lambda figure: figure.unit),
+    Field("wanted", lambda figure: wanted(figure.at_least, figure.at_most)),
+    Field("origin", lambda figure: str(figure.trust)),
+)
+IN_THE_LINES = ("cost", "ingredients")
+"""Measures whose parts stand in the table of materials already, or are one each."""
+
+
+def headline(answer: Answer, formula: Formula) -> list[Block]:
+    """Return what a formula is and costs, what it is built on, and which other grades would do."""
+    alone = {"evaluate": "The formula", "check": "The formula", "reformulate": "The new formula"}
+    name = alone.get(answer.question, f"Formula {formula.rank}")
+    blocks: list[Block] = [Heading(f"{name}: {sentences.contents(formula)}")]
+    built = sentences.structure(formula)
+    if built:
+        blocks.append(Paragraph(built))
+    if formula.preferences:
+        blocks.append(Bullets(sentences.preferences(formula, answer.aim, answer.aim_unit)))
+    if formula.also:
+        blocks.append(Paragraph(sentences.other_grades(formula), "quiet"))
+    return blocks
+
+
+def remarks(_: Answer, formula: Formula) -> list[Block]:
+    """Return what is to be known of a formula."""
+    return [Bullets(formula.notes)] if formula.notes else []
+
+
+def weigh(answer: Answer, formula: Formula) -> list[Block]:
+    """Return the table of materials in working order, what it costs, and what injures."""
+    grams = grams_of(formula)
+    fields = [
+        Field("phase", lambda line: line.phase or NOTHING, once=True),
+        Field("% w/w", sentences.amount, "decimal"),
+        Field("material", lambda line: line.name, head=True),
+        Field("function", lambda line: line.function),
+    ]
+    if grams:
+        fields.insert(2, Field("grams", lambda line: grams.get(line.material, NOTHING), "decimal"))
+    if any(line.low is not None for line in formula.lines):
+        room = Field("may move", lambda line: span(line.low, line.high), "right", 2, note=sentences.MAY_MOVE)
+        fields.append(room)
+    fields.append(Field(f"{formula.currency}/kg", lambda line: fixed(line.cost, 2), "decimal", 1))
+    total = ("", sentences.total(formula), *[""] * (len(fields) - 3), fixed(formula.cost, 2))
+    blocks: list[Block] = [Paragraph(weighable_heading(formula))] if grams else []
+    blocks.append(tabulated(f"Materials of formula {formula.rank}, % w/w", fields, formula.lines, total))
+    notes = weighable_notes(formula)
+    blocks += [Bullets(notes)] if notes else []
+    hazards = sentences.hazards(answer, formula)
+    return [*blocks, Paragraph(" ".join(hazards), "caution")] if hazards else blocks
+
+
+def figures(_: Answer, formula: Formula) -> list[Block]:
+    """Return the table of measures: value, what was wanted, where the number comes from."""
+    if not formula.figures:
+        return []
+    table = tabulated(f"Measures of formula {formula.rank}", FIGURES, formula.figures)
+    notes = (*_lacking(formula), *_figure_notes(formula.figures))
+    blocks: list[Block] = [Heading("What it amounts to", 3), table]
+    return [*blocks, Bullets(notes, tone="quiet")] if notes else blocks
+
+
+def _lacking(formula: Formula) -> tuple[str, ...]:
+    """Name the materials without data behind each range or gap, one sentence for what lacks the same."""
+    names = {line.material: line.name for line in formula.lines}
+    sharing: dict[tuple[str, ...], list[str]] = {}
+    for figure in formula.figures:
+        if figure.lacking:
+            sharing.setdefault(figure.lacking, []).append(figure.measure)
+    return tuple(
+        f"{joined(measures)}: without data for {'; '.join(names[one] for one in lacking)}."
+        for lacking, measures in sharing.items()
+    )
+
+
+def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
+    """Return the notes on measures, one that several share written once."""
+    sharing: dict[str, list[str]] = {}
+    for figure in figures:
+        if figure.note:
+            sharing.setdefault(figure.note, []).append(figure.measure)
+    return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
+
+
+def limits(_: Answer, formula: Formula) -> list[Block]:
+    """Return what holds a formula where it is and what each step costs; what has no price comes last."""
+    binding = formula.binding
+    if not binding:
+        return []
+    told = [(sentences.asked(limit.requirement), sentences.priced(limit)) for limit in binding]
+    priced = tuple(f"{title}: {price}." for title, price in told if price)
+    rest = tuple(title for title, price in told if not price)
+    blocks: list[Block] = [Heading("What holds it there, and what each step costs", 3)]
+    if priced:
+        blocks.append(Bullets(priced))
+    if any(
+        limit.degenerate and None not in (limit.marginal_cost, limit.marginal_cost_back) for limit in binding
+    ):
+        blocks.append(Paragraph(sentences.DEGENERATE, "quiet"))
+    if rest:
+        blocks.append(Paragraph(f"Also at its limit, without a price: {'; '.join(rest)}.", "quiet"))
+    return blocks
+
+
+def acidity(_: Answer, formula: Formula) -> list[Block]:
+    """Return what to expect of the pH and what to keep ready for it."""
+    if formula.acidity is None:
+        return []
+    names = {line.material: line.name for line in formula.lines}
+    return bullets("pH, acid and base", sentences.acidity(formula.acidity, names), level=3)
+
+
+def lots(_: Answer, formula: Formula) -> list[Block]:
+    """Return how it fares over the suppliers' lots."""
+    return lots_blocks(formula.lots)
+
+
+LOTS = (
+    Field("limit", lambda limit: limit.requirement.title, head=True),
+    Field("holds in", lambda limit: f"{limit.held:,}", "right"),
+    Field("least", lambda limit: fixed(limit.low, 2), "decimal", sheds=2),
+    Field("typical", lambda limit: fixed(limit.value, 2), "decimal", sheds=3),
+    Field("most", lambda limit: fixed(limit.high, 2), "decimal", sheds=1),
+)
+
+
+def lots_blocks(lots: LotsDrawn | None) -> list[Block]:
+    """Return what the lots do to a formula; nothing where no composition varies."""
+    if lots is None:
+        return []
+    if not lots.limits:
+        words = "No limit depends on the lot of " + joined(list(lots.materials), "or") + "."
+        return [Heading(OVER_LOTS, 3), Paragraph(words)]
+    together = (
+        f"All limits that depend on the lot hold together in {lots.all_held:,} of {lots.drawn:,} drawn lots "
+        f"(seed {lots.seed}) of {joined(list(lots.materials))}."
+    )
+    tone: Tone = "plain" if lots.all_held == lots.drawn else "caution"
+    table = tabulated("Limits over the lots", LOTS, lots.limits)
+    return [
+        Heading(OVER_LOTS, 3),
+        Paragraph(together, tone),
+        table,
+        *_doses(lots),
+        Paragraph(HOW_DRAWN, "quiet"),
+    ]
+
+
+def _doses(lots: LotsDrawn) -> list[Block]:
+    told: list[Block] = []
+    for dose in lots.doses:
+        low, high = percent(dose.low), percent(dose.high)
+        needed = low if low == high else f"{low} to {high}"
+        words = f"To keep the pH, the drawn lots need {needed} % w/w {dose.material}"
+        words += "." if dose.within_use else ", which is outside its use range."
+        told.append(Paragraph(words, "plain" if dose.within_use else "caution"))
+    return told
+
+
+def ingredients(_: Answer, formula: Formula) -> list[Block]:
+    """Return the ingredients as the formula's label lists them, and where their order is free."""
+    if formula.label is None or not formula.label.entries:
+        return []
+    told = f"{one_percent_line(formula.label)} {ON_THE_SHEET}"
+    return [
+        Heading("The ingredient list of its label", 3),
+        Paragraph(formula.label.text),
+        Paragraph(told, "quiet"),
+    ]
+
+
+def contributions(_: Answer, formula: Formula) -> list[Block]:
+    """Return each measure with what every material adds to it, the largest first; empty where nothing adds up."""
+    shown = [item for item in formula.figures if item.measure not in IN_THE_LINES and _adds_up(item)]
+    if not shown:
+        return []
+    words = "In the unit of each measure; the parts add up to the value, and the cost of each material stands above."
+    caption = f"Who brings what to formula {formula.rank}"
+    return [Heading("Who brings what", 3), Paragraph(words), tabulated(caption, BROUGHT, shown)]
+
+
+def _adds_up(figure: Figure) -> bool:
+    if figure.value is None or not figure.parts:
+        return False
+    together = math.fsum(part for _, part in figure.parts)
+    return abs(together - figure.value) <= TOLERANCE * max(1.0, abs(figure.value))
+
+
+def _brought(figure: Figure) -> str:
+    """Return who brings how much, in three figures, however little it is beside the others."""
+    order = sorted(figure.parts, key=lambda part: (-abs(part[1]), part[0]))
+    return "; ".join(f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if part)
+
+
+BROUGHT = (
+    Field("measure", lambda figure: figure.measure, head=True),
+    Field("value", lambda figure: fixed(figure.value, figure.digits), "decimal"),
+    Field("brought by", _brought),
+)
+PARTS: dict[str, Callable[[Answer, Formula], list[Block]]] = {
+    "headline": headline,
+    "remarks": remarks,
+    "weigh": weigh,
+    "figures": figures,
+    "limits": limits,
+    "acidity": acidity,
+    "lots": lots,
+    "ingredients": ingredients,
+    "roles": roles,
+    "contributions": contributions,
+}

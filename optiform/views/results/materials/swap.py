@@ -1,0 +1,90 @@
+"""A swap of materials told in blocks: only what changes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.words import sentences
+from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Table
+from optiform.views.words.numbers import fixed, short
+
+if TYPE_CHECKING:
+    from optiform.answers.bench.swapping import Swap
+    from optiform.answers.model.answer import Broken
+
+HOLDS = "It breaks nothing that the formula did not break before."
+SAME_LABEL = "The ingredient list stays as it is."
+
+
+def swap_blocks(found: Swap) -> list[Block]:
+    """Return what a swap changes: amounts, figures, label and limits."""
+    amounts = (
+        Column("material", head=True),
+        Column("before, % w/w", "decimal"),
+        Column("after, % w/w", "decimal"),
+    )
+    blocks: list[Block] = [
+        Heading(f"{found.new_name} instead of {found.old_name}", 1),
+        Paragraph(
+            f"The same {found.what} stands: {short(round(found.strength_before, 4))} % in the one, "
+            f"{short(round(found.strength_after, 4))} % in the other. Everything else stays as it is."
+        ),
+        Table("What changes in the formula", amounts, _amounts(found)),
+    ]
+    figures = _figures(found)
+    if figures:
+        columns = (Column("measure", head=True), Column("before", "decimal"), Column("after", "decimal"))
+        blocks.append(Table("What changes in its figures", columns, figures))
+    blocks.append(Paragraph(_label(found)))
+    blocks += _broken("It breaks, and did not before:", found.broken, "bad")
+    blocks += _broken("It no longer breaks:", found.mended, "good")
+    if not found.broken:
+        blocks.append(Paragraph(HOLDS, "good"))
+    notes = (*found.formula.notes, *found.swapped.notes)
+    return [
+        *blocks,
+        *([Bullets(notes)] if notes else []),
+        Paragraph(sentences.SHORT_CAUTION, "caution"),
+    ]
+
+
+def _amounts(found: Swap) -> tuple[tuple[str, str, str], ...]:
+    planned = {line.material: line.percent for line in found.planned.lines}
+    names = {line.material: line.name for line in (*found.planned.lines, *found.swapped.lines)}
+    swapped = {line.material: line.percent for line in found.swapped.lines}
+    rows = [(name, planned.get(name, 0.0), swapped.get(name, 0.0)) for name in names]
+    return tuple(
+        (names[name], fixed(before, 3), fixed(after, 3))
+        for name, before, after in rows
+        if fixed(before, 3) != fixed(after, 3)
+    )
+
+
+def _figures(found: Swap) -> tuple[tuple[str, str, str], ...]:
+    """Return the figures that a reader would see change."""
+    after = {figure.measure: figure for figure in found.swapped.figures}
+    rows = []
+    for figure in found.planned.figures:
+        other = after.get(figure.measure)
+        digits = max(figure.digits, 2)
+        told = (fixed(figure.value, digits), fixed(other.value if other is not None else None, digits))
+        if told[0] != told[1]:
+            unit = f", {figure.unit}" if figure.unit else ""
+            rows.append((f"{figure.measure.replace('undissociated:', 'uncharged ')}{unit}", *told))
+    return tuple(rows)
+
+
+def _label(found: Swap) -> str:
+    before, after = sentences.listed(found.planned), sentences.listed(found.swapped)
+    return SAME_LABEL if before == after else f"The ingredient list becomes: {after}. It was: {before}."
+
+
+def _broken(words: str, items: tuple[Broken, ...], tone: str) -> list[Block]:
+    if not items:
+        return []
+    told = tuple(sentences.broken(item) for item in items)
+    return (
+        [Paragraph(words, "bad"), Bullets(told, tone="bad")]
+        if tone == "bad"
+        else [Paragraph(words), Bullets(told)]
+    )

@@ -1,0 +1,118 @@
+"""A batch record told in blocks: weighing table, steps, and the blanks before and after."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from optiform.views.words import sheet_words as words
+from optiform.views.words.blocks import (
+    TIED,
+    Block,
+    Bullets,
+    Column,
+    Field,
+    Heading,
+    Paragraph,
+    Table,
+    tabulated,
+)
+from optiform.views.words.numbers import percent
+
+if TYPE_CHECKING:
+    from optiform.sheets.record.batch import Batch, Weighing
+    from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
+    from optiform.sheets.record.steps import Portion, Step
+
+
+def record_blocks(record: BatchRecord) -> list[Block]:
+    """Return a batch record: what to fill in before, what to weigh and do, what to fill in after."""
+    blocks: list[Block] = [Heading("Batch record")]
+    for part in record.before:
+        blocks += _part(part)
+    blocks += [Heading("Weigh", 3), Paragraph(words.batch_line(record.batch)), _weighing(record.batch)]
+    if record.notes:
+        blocks.append(Bullets(record.notes, tone="quiet"))
+    blocks.append(Heading("Make"))
+    for step in record.procedure.steps:
+        blocks += _step(step, record.batch, record.per_step)
+    blocks.append(Heading("After making"))
+    for part in record.after:
+        blocks += _part(part)
+    return blocks
+
+
+def _weighing(batch: Batch) -> Table:
+    fields = (
+        Field("phase", lambda line: line.phase, sheds=1, once=True),
+        Field("material", _named, head=True),
+        Field("% w/w", lambda line: percent(line.percent), "decimal"),
+        Field("target g", lambda line: words.grams(line.grams, batch.digits), "decimal"),
+        *map(_blank, ("actual g", "lot", "expiry", "weighed", "checked")),
+    )
+    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "", "", "")
+    return tabulated("What to weigh", fields, batch.lines, total)
+
+
+def _named(line: Weighing) -> str:
+    return words.named(line.name, line.hazards) + (" - too light" if line.too_light else "")
+
+
+def _blank(title: str) -> Field:
+    """Return a column to fill in."""
+    return Field(title, lambda _: "_" * max(6, len(title)))
+
+
+def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
+    title, when = f"{step.number}. {words.STEP_TITLES[step.kind]}", words.conditions_of(step)
+    title = f"{title} ({when})" if when else title
+    blocks: list[Block] = [Heading(title, 3)]
+    if step.portions:
+        fields = [
+            Field("g", lambda portion: words.grams(portion.grams, batch.digits), "decimal"),
+            Field("material", lambda portion: words.named(portion.name, portion.hazards), head=True),
+        ]
+        if any(portion.low_g is not None for portion in step.portions):
+            fields.append(Field("have ready, g", partial(_ready, digits=batch.digits)))
+        blocks.append(tabulated(title, fields, step.portions))
+    blocks.append(Paragraph(step.what))
+    if step.why:
+        blocks.append(Paragraph(f"Why: {step.why}", "quiet"))
+    blocks.append(Paragraph("; ".join(_filled(blank) for blank in blanks)))
+    return blocks
+
+
+def _ready(portion: Portion, digits: int) -> str:
+    """Return between which amounts likely lots need a portion."""
+    if portion.low_g is None or portion.high_g is None:
+        return ""
+    return f"{words.grams(portion.low_g, digits)} to {words.grams(portion.high_g, digits)}"
+
+
+def _filled(blank: Blank) -> str:
+    """Return a blank with its title and unit, never parted at the end of a line."""
+    return TIED.join(filter(None, (blank.title, "______", blank.unit)))
+
+
+def _part(part: Part) -> list[Block]:
+    """Return a block of blanks: a list for one of each, a table with empty rows for several."""
+    if part.rows > 1:
+        columns = tuple(Column(_title(blank)) for blank in part.blanks)
+        rows = tuple(tuple(words.LINE for _ in part.blanks) for _ in range(part.rows))
+        return [Heading(part.title, 3), Table(part.title, columns, rows)]
+    if part.key == "identity":
+        planned = tuple((_title(blank), blank.wanted or words.LINE * 2) for blank in part.blanks)
+        return [Heading(part.title, 3), Table(part.title, (Column("", head=True), Column("")), planned)]
+    wanted = any(blank.wanted for blank in part.blanks)
+    columns = (
+        Column("", head=True),
+        *([Column("limit, or computed"), Column("result")] if wanted else [Column("")]),
+    )
+    rows = tuple(
+        (_title(blank), *([blank.wanted] if wanted else []), words.LINE * 2) for blank in part.blanks
+    )
+    return [Heading(part.title, 3), Table(part.title, columns, rows)]
+
+
+def _title(blank: Blank) -> str:
+    return f"{blank.title}, {blank.unit}" if blank.unit else blank.title

@@ -1,0 +1,168 @@
+"""What a price list does to a folder of products, in blocks and as rows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.numbers import fixed, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from optiform.answers.recost import Recosted, Recosting
+
+WORDS = {
+    "kept": "the same formula stays best",
+    "adjusted": "other amounts of the same choices are best now",
+    "changed": "another formula is best now",
+    "broken": "cannot be met at the new prices",
+    "freed": "can be met at the new prices only",
+    "impossible": "cannot be met, before or after",
+    "fault": "could not be used",
+    "failed": "this program failed",
+}
+PRICED = "priced as it is"
+NAMED = 10
+"""Names that are listed before the rest is counted."""
+
+COSTS = (
+    Field(
+        "unchanged",
+        lambda result: fixed(result.cost_same, 2),
+        "decimal",
+        note="unchanged: the old formula at the new prices",
+    ),
+    Field("best now", lambda result: fixed(result.cost_after, 2), "decimal"),
+    Field(
+        "saved",
+        lambda result: fixed(result.saving, 2),
+        "decimal",
+        note="saved: by taking the formula that is best now",
+    ),
+)
+CAUTION = (
+    "Any change to a formula, however small, opens stability, the challenge test and the safety assessment again; "
+    "a formula that stays the same keeps them."
+)
+
+
+def recost_blocks(found: Recosting) -> list[Block]:
+    """Return how many fare how, one row per product, what each change consists of, and what had no part in it."""
+    results = found.products
+    units = list(dict.fromkeys(result.currency for result in results if result.currency))
+    unit = "/".join([*(units if len(units) == 1 else ["currency of the library"]), "kg of contents"])
+    names = _names(results)
+    fields = (
+        Field("product", lambda result: names[result.key], head=True),
+        *((Field("currency", lambda result: result.currency),) if len(units) > 1 else ()),
+        Field("before", lambda result: fixed(result.cost_before, 2), "decimal", note=f"all costs in {unit}"),
+        *COSTS,
+        Field("what happens", _words),
+    )
+    return [
+        Heading("Products at the new prices", 1),
+        Paragraph(_summary(results)),
+        tabulated("Products at the new prices", fields, results),
+        *_changes(results, names),
+        *_breaks(results, names),
+        *_faults(results),
+        *_no_part(found, len(units) > 1),
+        Heading("Caution"),
+        Paragraph(CAUTION, "caution"),
+    ]
+
+
+def _names(results: Sequence[Recosted]) -> dict[str, str]:
+    """Return what each product is called, by its key: its title, and its file where others have the same."""
+    times = Counter(result.title for result in results)
+    return {
+        result.key: result.title
+        if times[result.title] == 1 and result.title
+        else f"{result.title} ({result.name})"
+        if result.title
+        else result.name
+        for result in results
+    }
+
+
+def _words(result: Recosted) -> str:
+    """Return what happens to a product."""
+    if result.kind == "formula" and not result.faults:
+        return f"{PRICED}; it breaks limits" if result.breaks else PRICED
+    words = WORDS[result.outcome]
+    return f"{words}; unchanged it breaks a limit" if result.breaks and result.outcome != "broken" else words
+
+
+def _summary(results: Sequence[Recosted]) -> str:
+    """Return how many products fare how, in one sentence."""
+    times = Counter(
+        PRICED if result.kind == "formula" and not result.faults else WORDS[result.outcome]
+        for result in results
+    )
+    order = [words for words in (*WORDS.values(), PRICED) if times[words]]
+    told = "; ".join(f"{words}: {times[words]}" for words in order)
+    return f"{len(results)} {'product' if len(results) == 1 else 'products'}. {told[:1].upper()}{told[1:]}."
+
+
+def _changes(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
+    items = tuple(
+        f"{names[result.key]}: "
+        + "; ".join(f"{name} {percent(old)} to {percent(new)} %" for name, old, new in result.changes)
+        for result in results
+        if result.changes
+    )
+    return bullets("What changes, % w/w", items)
+
+
+def _breaks(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
+    items = tuple(f"{names[result.key]}: {'; '.join(result.breaks)}" for result in results if result.breaks)
+    return bullets("What the old formulas break", items)
+
+
+def _faults(results: Sequence[Recosted]) -> list[Block]:
+    faults = tuple(fault for result in results for fault in result.faults)
+    return bullets("What could not be used", faults, "bad")
+
+
+def _no_part(found: Recosting, mixed: bool) -> list[Block]:
+    """Return what had no part in the answer, and what a reader of several currencies must know."""
+    notes = []
+    if mixed:
+        notes.append(
+            "The libraries have different currencies: each product was priced as if the list were in that of its own."
+        )
+    notes += [f"{result.title}: {told}" for result in found.products for told in result.matched]
+    if found.unknown:
+        told = [f"{name} (did you mean {near}?)" if near else name for name, near in found.unknown[:NAMED]]
+        notes.append(f"In the price list, and in no library: {_listed(told, len(found.unknown))}.")
+    if found.passed_over:
+        told = list(found.passed_over[:NAMED])
+        notes.append(f"Passed over, neither brief nor formula: {_listed(told, len(found.passed_over))}.")
+    if found.plans:
+        plans = _listed(found.plans[:NAMED], len(found.plans))
+        notes.append(f"Passed over as a plan, whose briefs and formulas count by themselves: {plans}.")
+    return bullets("To know", notes)
+
+
+def _listed(told: Sequence[str], total: int) -> str:
+    rest = total - len(told)
+    return ", ".join(told) + (f" and {rest} more" if rest else "")
+
+
+def rows(results: Sequence[Recosted]) -> Rows:
+    """Return one row per product, every digit."""
+    columns = (
+        "file", "kind", "outcome", "title", "currency", "cost_before", "cost_same", "cost_after", "saving",
+        "structure_before", "structure_after", "breaks", "faults",
+    )  # fmt: skip
+    single, several = columns[1:9], columns[9:]
+    return columns, [
+        (
+            result.name,
+            *(getattr(result, name) for name in single),
+            *("; ".join(getattr(result, name)) for name in several),
+        )
+        for result in results
+    ]

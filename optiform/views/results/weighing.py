@@ -1,0 +1,240 @@
+"""Grams for the balance, a lot's correction and what the bench taught, told in blocks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.words import sentences
+from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.numbers import fixed, percent, short
+
+if TYPE_CHECKING:
+    from optiform.answers.bench.lot_correction import LotCorrection
+    from optiform.answers.bench.readings import Bench, FreeAlkali
+    from optiform.answers.model.answer import Answer, Broken, Formula
+    from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
+
+HOLDS = "It still holds everything that the planned formula holds."
+METER = "Another lot may stand elsewhere: confirm with a pH meter."
+
+
+def grams_of(formula: Formula) -> dict[str, str]:
+    """Return the grams to weigh by material id, as written on a label; empty where there are none."""
+    version: Weighable | None = formula.weighable
+    return {} if version is None else {line.material: short(line.grams) for line in version.lines}
+
+
+def weighable_heading(formula: Formula) -> str:
+    """Return what the column of grams stands for, and what weighing in steps costs."""
+    version: Weighable | None = formula.weighable
+    if version is None:
+        raise ValueError("the formula has no weighable version")
+    return (
+        f"Grams for a batch of {short(version.batch_g)} g, in steps of {short(version.balance_g)} g that add up to it. "
+        f"{rounding(version)}{_apart(formula, version)}"
+    )
+
+
+def _apart(formula: Formula, version: Weighable) -> str:
+    """Say why a percent and its grams may differ in the last figure, where they do."""
+    grams = {line.material: line.grams for line in version.lines}
+    differ = any(
+        line.printed is not None
+        and abs(line.printed - 100.0 * grams.get(line.material, 0.0) / version.batch_g)
+        > 0.51 * 10.0**-line.places
+        for line in formula.lines
+    )
+    return " Percents and grams are each rounded so that they hold by themselves." if differ else ""
+
+
+def weighable_notes(formula: Formula) -> tuple[str, ...]:
+    """Return what must be known of the grams: single values that no step meets, and acid and base in drops."""
+    version: Weighable | None = formula.weighable
+    if version is None:
+        return ()
+    dropped = tuple(
+        f"{line.name} in drops, {short(version.drops_per_mL)} to the mL: {in_drops(line)}."
+        for line in version.lines
+        if line.drops is not None
+    )
+    return (*nearly_equal(version), *dropped)
+
+
+def rounding(version: Weighable) -> str:
+    """Return what weighing in steps costs."""
+    cost = version.cost_of_rounding
+    text = fixed(cost, 4)
+    sign = "+" if cost > 0 and text != fixed(0.0, 4) else ""
+    return f"Weighing in steps changes the cost by {sign}{text} {version.currency}/kg."
+
+
+def nearly_equal(version: Weighable) -> tuple[str, ...]:
+    """Return the single values that no step of the balance meets, and what they come to."""
+    return tuple(
+        f"{item.requirement.title}: weighed it is {_number(item.value)}, as near as a step allows."
+        for item in version.off
+    )
+
+
+def in_drops(line: WeighedLine) -> str:
+    """Return an acid or base of a small trial in drops; empty where it is not dropped."""
+    if line.drops is None:
+        return ""
+    drops = line.drops
+    guess = "" if drops.density is not None else ", density taken as 1"
+    if drops.solution_percent is None:
+        return f"about {drops.drops:.0f}{guess}"
+    grams = f"({drops.solution_g:.2f} g, {drops.water_g:.2f} g of it water)"
+    return f"about {drops.drops:.0f} of a {short(drops.solution_percent)} % solution {grams}{guess}"
+
+
+def _number(value: float | None) -> str:
+    return "unknown" if value is None else f"{value:.6g}"
+
+
+def weigh_blocks(answer: Answer) -> list[Block]:
+    """Return a typed formula in grams, or why it cannot be weighed and the ways out."""
+    formula = answer.formulas[0]
+    blocks: list[Block] = [Heading(answer.title, 1)]
+    if formula.weighable is None:
+        blocks += [Paragraph("This batch cannot be weighed on this balance.", "bad"), Bullets(formula.notes)]
+    else:
+        blocks += weighable_blocks(formula.weighable)
+    blocks += _broken("As written, the formula breaks:", formula.breaks)
+    told = (*sentences.hazards(answer, formula), *sentences.cautions(answer))
+    return [*blocks, *bullets("Cautions", told, "caution")]
+
+
+def weighable_blocks(found: Weighable) -> list[Block]:
+    """Return the grams of a batch: lines, solutions to make, drops, and what the rounding costs."""
+    batch, step, least = short(found.batch_g), short(found.balance_g), short(round(found.least_g, 6))
+    head = (
+        f"A batch of {batch} g in steps of {step} g; the lines add up to it exactly. Nothing is lighter than "
+        f"{least} g, which weighs within {short(found.error_percent)} %."
+    )
+    width = 4 if any(line.drops is not None for line in found.lines) else 3
+    fields = (*GRAMS, Field(f"in drops, {short(found.drops_per_mL)} to the mL", in_drops, sheds=1))[:width]
+    total = (short(found.batch_g), "together", percent(100.0), "")[:width]
+    grams = tabulated("Grams", fields, found.lines, total)
+    blocks: list[Block] = [Paragraph(head), grams, Paragraph(rounding(found))]
+    if found.stocks:
+        blocks.append(Bullets(tuple(_stock(stock) for stock in found.stocks)))
+    if found.off:
+        blocks.append(Bullets(nearly_equal(found)))
+    return blocks
+
+
+def _name(line: WeighedLine) -> str:
+    return line.name if line.solution is None else f"{line.name}, as a {short(line.solution)} % solution"
+
+
+def _stock(stock: Stock) -> str:
+    return (
+        f"{short(stock.percent)} % solution of {stock.name}: weigh {short(stock.material_g)} g, make up with "
+        f"{short(stock.water_g)} g of water, stir until clear; {short(stock.use_g)} g of it go into the batch."
+    )
+
+
+def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]:
+    """Return a lot correction: the new amount, what the batch would have been without it, what holds.
+
+    `notes` say how the formula was read.
+    """
+    blocks: list[Block] = [
+        Heading(
+            f"{found.name}: a lot of {short(found.measured)} % instead of {short(round(found.nominal, 4))} %",
+            1,
+        ),
+        Paragraph(
+            f"Take {found.after:.3f} % w/w instead of {found.before:.3f} %, water {found.water_after:.3f} % instead of "
+            f"{found.water_before:.3f} % ({found.what} by the certificate)."
+        ),
+    ]
+    if found.grams_before is not None and found.grams_after is not None:
+        instead = f"{found.grams_after:.2f} g instead of {found.grams_before:.2f} g"
+        blocks.append(Paragraph(f"In the batch of {short(found.batch_g or 0.0)} g: {instead}."))
+    fields = (
+        Field("measure", lambda figure: figure.measure, head=True),
+        _measured("planned", found.planned),
+        _measured("this lot, uncorrected", found.uncorrected),
+        _measured("corrected", found.corrected),
+    )
+    blocks.append(tabulated("Measures", fields, found.planned.figures))
+    blocks += _broken("Uncorrected, this lot would break:", found.broken_uncorrected)
+    if found.broken:
+        blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
+    else:
+        blocks.append(Paragraph(HOLDS, "good"))
+    return [*blocks, *_notes(notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
+
+
+def _notes(notes: tuple[str, ...]) -> list[Block]:
+    return [Bullets(notes)] if notes else []
+
+
+def _measured(title: str, formula: Formula) -> Field:
+    """Return a column with the values of a formula, two decimals at least."""
+    values = {figure.measure: figure.value for figure in formula.figures}
+    return Field(title, lambda figure: fixed(values.get(figure.measure), max(figure.digits, 2)), "decimal")
+
+
+def bench_blocks(found: Bench) -> list[Block]:
+    """Return what a trial taught: the formula as it is now, the alkali behind a measured pH, how it was read."""
+    title = found.formula.name or "a trial"
+    blocks: list[Block] = [Heading(f"{title}, after the bench", 1)]
+    if found.batch_g is not None:
+        blocks.append(Paragraph(f"There are {short(round(found.batch_g, 4))} g of it now."))
+    before = {line.material: line.percent for line in found.planned.lines}
+    fields = (
+        Field("material", lambda line: line.name, head=True),
+        Field("as written, % w/w", lambda line: fixed(before.get(line.material, 0.0), 3), "decimal"),
+        Field("now, % w/w", lambda line: fixed(line.percent, 3), "decimal"),
+    )
+    blocks.append(tabulated("Amounts", fields, found.now.lines))
+    if found.pH is not None:
+        told = found.now.acidity
+        computed = (
+            "none"
+            if told is None
+            else f"{fixed(told.pH, 2)}, likely lots between {sentences.likely_pH(told)}"
+        )
+        blocks += [
+            Heading("The pH that was measured"),
+            Paragraph(f"Computed from the library: {computed}. Measured: {fixed(found.pH, 2)}."),
+            Bullets(tuple(_alkali(item) for item in found.free_alkali)),
+            Paragraph(f"With these in materials.csv the next answer doses this formula as the bench did. {METER}"),
+        ]  # fmt: skip
+    last = found.corrected or found.now
+    blocks += _broken("As it is now, it breaks:", last.breaks)
+    return [*blocks, *_notes(found.formula.notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
+
+
+def _alkali(item: FreeAlkali) -> str:
+    return f"free_alkali of {item.material}: {item.before:.4g} becomes {item.after:.6g} mmol/kg"
+
+
+def _broken(words: str, items: tuple[Broken, ...]) -> list[Block]:
+    if not items:
+        return []
+    return [Paragraph(words, "bad"), Bullets(tuple(sentences.broken(item) for item in items), tone="bad")]
+
+
+GRAMS = (
+    Field("grams", lambda line: short(line.grams), "decimal"),
+    Field("material", _name, head=True),
+    Field("% w/w", lambda line: percent(line.percent), "decimal"),
+)
+
+
+def weigh_rows(answer: Answer) -> Rows:
+    """Return the grams; no row where nothing can be weighed."""
+    found: Weighable | None = answer.formulas[0].weighable
+    lines = () if found is None else found.lines
+    return ("material", "grams", "percent", "solution_percent"), [
+        (line.material, line.grams, line.percent, line.solution) for line in lines
+    ]
+
+
+def formula_rows(lines: tuple[tuple[str, float], ...]) -> Rows:
+    """Return a formula as every command reads one."""
+    return ("material", "percent"), list(lines)

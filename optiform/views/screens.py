@@ -1,0 +1,100 @@
+"""Which parts of an answer stand on its screen or page, and in which order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from optiform.views.results import answer as of_answer
+from optiform.views.results import formula as of_formula
+from optiform.views.results import tradeoff as of_tradeoff
+from optiform.views.words.blocks import Drawn
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Answer
+    from optiform.answers.tradeoff import TradeOff
+    from optiform.views.words.blocks import Block
+
+FORMULAS = "formulas"
+"""Where the formulas that are told in full stand among the parts of an answer."""
+ON_PAGES = ("conflict picture", "ranks picture", "facts", "pictures", "who brings what")
+"""Parts that only a page has; `pictures.gallery` draws them."""
+
+
+@dataclass(frozen=True)
+class Screen:
+    """A selection of parts: of the answer, and of each formula that is told in full."""
+
+    answer: tuple[str, ...]
+    formula: tuple[str, ...]
+
+
+FORMULA = (
+    "headline", "facts", "remarks", "weigh", "pictures", "figures", "limits", "acidity", "lots", "ingredients",
+)  # fmt: skip
+END = ("others", "ranks picture", "side by side", "wishes", "notes", "cautions")
+BEGIN = ("title", "setting", "standing")
+COLLIDES = ("collision", "ways out", "reachable", "conflict picture")
+RANKED = Screen((*BEGIN, *COLLIDES, "why", FORMULAS, *END), (*FORMULA, "roles", "who brings what"))
+MET = Screen(
+    (*BEGIN, "collision", "reachable", "conflict picture", FORMULAS, *END),
+    (*FORMULA, "roles", "who brings what"),
+)
+JUDGED = Screen((*BEGIN, "breaks", FORMULAS, *END), (*FORMULA, "roles", "contributions"))
+REFORMULATED = Screen(
+    (
+        *BEGIN, "today", *COLLIDES, "saving", "steps", "changed lines", "changed properties", "levers", "ladder",
+        "changed measures", "changed substances", FORMULAS, *END,
+    ),
+    (*FORMULA, "who brings what"),
+)  # fmt: skip
+SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
+
+
+def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = False) -> list[Block]:
+    """Return an answer as blocks: the first formula in full and the others beside it, or all in full.
+
+    Parameters
+    ----------
+    answer : Answer
+    everything : bool
+        Whether every formula is told in full; of a reformulation it is the first.
+    drawn : bool
+        Whether a page is made, which has pictures.
+    """
+    answer_parts, formula_parts = dict(of_answer.PARTS), dict(of_formula.PARTS)
+    if drawn:
+        from optiform.views.pictures import gallery
+
+        answer_parts |= gallery.ANSWER_PARTS
+        formula_parts |= gallery.FORMULA_PARTS
+    screen = SCREENS.get(answer.question, RANKED)
+    full = answer.formulas if everything and answer.question != "reformulate" else answer.formulas[:1]
+    blocks: list[Block] = []
+    for name in screen.answer:
+        if name == FORMULAS:
+            told = [part for part in screen.formula if drawn or part not in ON_PAGES]
+            blocks += [block for one in full for part in told for block in formula_parts[part](answer, one)]
+        elif drawn or name not in ON_PAGES:
+            blocks += answer_parts[name](answer)
+    return blocks
+
+
+def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = False) -> list[Block]:
+    """Return a trade-off as blocks, with its picture on a page where the library that draws is installed.
+
+    Parameters
+    ----------
+    found : TradeOff
+    everything : bool
+        Every knot of the curve, not only round bounds.
+    drawn : bool
+        Whether a page is made; else the curves are drawn with characters.
+    """
+    if drawn:
+        from optiform.views.pictures import drawing, tradeoff_picture
+
+        if drawing.available():
+            picture = lambda: Drawn(tradeoff_picture.tradeoff_drawing(found))  # noqa: E731
+            return of_tradeoff.tradeoff_blocks(found, everything=everything, picture=picture)
+    return of_tradeoff.tradeoff_blocks(found, everything=everything)
