@@ -15,9 +15,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Literal
 
 from optiform.faults import BadInput, Fault, nearest
-from optiform.law.allergens import EXACT, Declared, declarable, in_force
+from optiform.law.allergens import Declared, declarable, in_force
 from optiform.law.models import JURISDICTIONS, LABEL_RULES, Allergen, LabelRules
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.law.models import Product
@@ -309,8 +310,8 @@ def _part(entry: LabelEntry, rules: LabelRules) -> Part:
     if entry.is_colourant and rules.colourants_last:
         return "colourant"
     if rules.orders_exactly_one_percent:
-        return "ordered" if entry.percent >= 1.0 - EXACT else "free"
-    return "ordered" if entry.percent > 1.0 + EXACT else "free"
+        return "ordered" if entry.percent >= 1.0 - ROUNDING else "free"
+    return "ordered" if entry.percent > 1.0 + ROUNDING else "free"
 
 
 def _printed(entry: LabelEntry, rules: LabelRules) -> str:
