@@ -11,10 +11,10 @@ from optiform.chemistry.contents import Acidity, Mixture, OffScaleError
 from optiform.chemistry.curve import OutsideCurveError
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.table import ChargeTable
+from optiform.tolerances import EQUAL, LAST_DIGITS
 
 _PH_LOWEST, _PH_HIGHEST = -2.0, 16.0
-_PH_TOLERANCE = 1e-12
-_PH_NEAR, _PH_LEAST = 0.05, 1e-6
+_PH_NEAR, _PH_LEAST = 0.05, EQUAL
 
 
 def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
@@ -48,7 +48,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
         ends = [(near[-1] - width, near[-1] + width)] if near else []
         for start, end in [*ends, (low, high)]:
             first, last = max(start, low), min(end, high)
-            pH = falling_root(lambda pH: balance.charge(pH, strength), first, last, _PH_TOLERANCE)
+            pH = falling_root(lambda pH: balance.charge(pH, strength), first, last, LAST_DIGITS)
             if first < pH < last:
                 break
         near.append(pH)

@@ -14,9 +14,10 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
-from optiform.law.allergens import EXACT, Declared, declarable, in_force
+from optiform.law.allergens import Declared, declarable, in_force
 from optiform.law.models import LABEL_RULES, Allergen, LabelRules, place_of
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.law.models import Product
@@ -277,8 +278,8 @@ def _part(entry: LabelEntry, rules: LabelRules) -> Part:
     if entry.is_colourant and rules.colourants_last:
         return "colourant"
     if rules.orders_exactly_one_percent:
-        return "ordered" if entry.percent >= 1.0 - EXACT else "free"
-    return "ordered" if entry.percent > 1.0 + EXACT else "free"
+        return "ordered" if entry.percent >= 1.0 - ROUNDING else "free"
+    return "ordered" if entry.percent > 1.0 + ROUNDING else "free"
 
 
 def _printed(entry: LabelEntry, rules: LabelRules) -> str:

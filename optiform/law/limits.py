@@ -167,29 +167,34 @@ def applicable(
         most = min((row.max_percent for row in group if row.max_percent is not None), default=None)
         if most is None or (group[0].use == "colourant" and most > 0):
             continue
-        first = group[0]
-        names = tuple(dict.fromkeys(name for row in group for name in row.substances))
-        spared = tuple(
-            name for name in names
-            if first.use == "preservative" and (first.jurisdiction, name.casefold()) in elsewhere
-        )  # fmt: skip
-        found.append(
-            ApplicableLimit(
-                key=_key(first, law, taken),
-                title=limit_title(group, most, law.jurisdiction),
-                label=limit_label(group) if most > 0 else "",
-                max_percent=most,
-                entry=first.entry,
-                source=first.source,
-                warning=" ".join(dict.fromkeys(row.warning for row in group if row.warning)),
-                trust=max((row.trust for row in group), key=lambda trust: trust.rank),
-                use=first.use,
-                substances=names,
-                only_as_preservative=spared,
-                rows=group,
-            )
-        )
+        found.append(_limit(group, most, _key(group[0], law, taken), law.jurisdiction, elsewhere))
     return tuple(found)
+
+
+def _limit(
+    group: tuple[Limit, ...], most: float, key: str, jurisdiction: str, elsewhere: Collection[tuple[str, str]]
+) -> ApplicableLimit:
+    """Return the limit that a group of rows states; `elsewhere` are substances whose other uses another row governs."""
+    first = group[0]
+    names = tuple(dict.fromkeys(name for row in group for name in row.substances))
+    spared = tuple(
+        name for name in names
+        if first.use == "preservative" and (first.jurisdiction, name.casefold()) in elsewhere
+    )  # fmt: skip
+    return ApplicableLimit(
+        key=key,
+        title=limit_title(group, most, jurisdiction),
+        label=limit_label(group) if most > 0 else "",
+        max_percent=most,
+        entry=first.entry,
+        source=first.source,
+        warning=" ".join(dict.fromkeys(row.warning for row in group if row.warning)),
+        trust=max((row.trust for row in group), key=lambda trust: trust.rank),
+        use=first.use,
+        substances=names,
+        only_as_preservative=spared,
+        rows=group,
+    )
 
 
 def conditions(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field
 
 from optiform.mappings import FrozenDict, FrozenMap
+from optiform.tolerances import SMALLEST_TYPED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,7 +21,7 @@ Function = Literal[
 ChargeClass = Literal["anionic", "amphoteric", "nonionic", "cationic"]
 Phase = Literal["water", "gum", "surfactant", "oil", "cool", "adjust"]
 MOST_MONEY = 1e9
-LEAST_GRAMS, MOST_GRAMS = 1e-6, 1e9
+LEAST_GRAMS, MOST_GRAMS = SMALLEST_TYPED, 1e9
 GRAMS = "grams above 0, up to a thousand tonnes"
 MOST_ACID = 1e5
 """Four times what solid sodium hydroxide holds, mmol/kg (1000 / 40.0 g/mol = 25,000)."""
