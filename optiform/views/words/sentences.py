@@ -374,7 +374,11 @@ def broken(found: Broken) -> str:
 
 def amount(line: Line) -> str:
     """Return an amount in % w/w as it is printed, so that the formula typed back holds what it holds."""
-    return percent(line.percent) if line.printed is None else fixed(line.printed, line.places)
+    if line.printed is None:
+        return percent(line.percent)
+    text = fixed(line.printed, line.places)
+    whole, point, decimals = text.partition(".")
+    return f"{whole}{point}{decimals[:2]}{decimals[2:].rstrip('0')}"
 
 
 def total(formula: Formula) -> str:
