@@ -15,6 +15,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from optiform.cli import entry
+from optiform.library import load_library
+
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 FENCE = re.compile(r"^```(\w+)[^\n]*\n(.*?)^```", re.MULTILINE | re.DOTALL)
@@ -77,12 +80,10 @@ def test_a_page_runs_from_top_to_bottom(page: Path, desk: Path) -> None:
 
 def run(command: str, shown: list[str], where: str) -> None:
     """Run one command as a reader would, and hold what it prints against what the page shows."""
-    from optiform.cli.entry import app
-
     words = shlex.split(command)
     assert words[0] == "optiform", where
     target = Path(words[-1]) if ">" in words else None
-    result = CliRunner().invoke(app, words[1:-2] if target else words[1:])
+    result = CliRunner().invoke(entry.app, words[1:-2] if target else words[1:])
     assert result.exit_code in (0, 3), f"{where}\n{result.output}\n{result.exception!r}"
     if target is not None:
         target.write_text(result.stdout, encoding="utf-8")
@@ -98,6 +99,20 @@ def expect_in_order(shown: list[str], printed: str, where: str) -> None:
         assert any(wanted.rstrip() == line for line in lines), (
             f"{where}: not printed (in this order): {wanted!r}\n{printed}"
         )
+
+
+def test_the_readme_shows_the_whole_first_screen(desk: Path) -> None:
+    """What a stranger sees first is what the program prints, to the letter."""
+    shipped, shown = next(
+        commands(body)[0] for language, body in blocks(ROOT / "README.md") if language == "console"
+    )
+    result = CliRunner().invoke(entry.app, shlex.split(shipped)[1:])
+    assert result.stdout.rstrip() == "\n".join(shown)
+
+
+def test_the_readme_counts_the_materials_of_the_starter_library() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert f"holds {len(load_library().materials)} raw materials" in text
 
 
 @pytest.mark.parametrize("page", PAGES, ids=name)
