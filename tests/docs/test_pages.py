@@ -10,7 +10,11 @@ from __future__ import annotations
 import re
 import shlex
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from typer.testing import CliRunner
@@ -33,13 +37,27 @@ def name(page: Path) -> str:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A folder of the reader's own, with the shipped problems beside it."""
     shutil.copytree(ROOT / "problems", tmp_path / "problems")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setenv("NO_COLOR", "1")
-    return tmp_path
+    with on_the_day():
+        yield tmp_path
+
+
+@contextmanager
+def on_the_day() -> Iterator[None]:
+    """Let the law be that of the day on which the pages were written."""
+
+    class Then(date):
+        @classmethod
+        def today(cls) -> date:
+            return date(2026, 11, 1)
+
+    with patch("optiform.law.reading.date", Then), patch("optiform.answers.describe.remarks.date", Then):
+        yield
 
 
 def commands(body: str) -> list[tuple[str, list[str]]]:
@@ -80,15 +98,20 @@ def test_a_page_runs_from_top_to_bottom(page: Path, desk: Path) -> None:
 
 def run(command: str, shown: list[str], where: str) -> None:
     """Run one command as a reader would, and hold what it prints against what the page shows."""
+    expect_in_order(shown, printed(command, where), where)
+
+
+def printed(command: str, where: str) -> str:
+    """Return what a command prints, and write it to a file where the line ends with "> FILE"."""
     words = shlex.split(command)
     assert words[0] == "optiform", where
     target = Path(words[-1]) if ">" in words else None
     result = CliRunner().invoke(entry.app, words[1:-2] if target else words[1:])
     assert result.exit_code in (0, 3), f"{where}\n{result.output}\n{result.exception!r}"
-    if target is not None:
-        target.write_text(result.stdout, encoding="utf-8")
-    else:
-        expect_in_order(shown, result.output, where)
+    if target is None:
+        return result.stdout
+    target.write_text(result.stdout, encoding="utf-8")
+    return ""
 
 
 def expect_in_order(shown: list[str], printed: str, where: str) -> None:
@@ -106,8 +129,7 @@ def test_the_readme_shows_the_whole_first_screen(desk: Path) -> None:
     shipped, shown = next(
         commands(body)[0] for language, body in blocks(ROOT / "README.md") if language == "console"
     )
-    result = CliRunner().invoke(entry.app, shlex.split(shipped)[1:])
-    assert result.stdout.rstrip() == "\n".join(shown)
+    assert printed(shipped, "README.md").rstrip() == "\n".join(shown)
 
 
 def test_the_readme_counts_the_materials_of_the_starter_library() -> None:
