@@ -207,6 +207,7 @@ def _sheet(sheet: Sheet, typed: TypedFormula | None) -> Result:
     from optiform.views.results.sheet import sheet_blocks
     from optiform.views.results.sheet_rows import sheet_rows
 
+    matched = () if typed is None else typed.matched
     parts = (sheet.card, sheet.batch, sheet.label, sheet.cost, sheet.shopping)
     several = sum(part is not None for part in parts) > 1 and sheet.card is None
     full = partial(sheet_blocks, sheet) if sheet.card is None else partial(card_blocks, sheet.card)
@@ -214,9 +215,9 @@ def _sheet(sheet: Sheet, typed: TypedFormula | None) -> Result:
         sheet.title,
         full,
         "sheet",
-        (sheet, () if typed is None else typed.matched),
+        (sheet, matched),
         partial(sheet_rows, sheet),
-        first=partial(sheet_first, sheet) if several else None,
+        first=partial(sheet_first, sheet, matched) if several else None,
     )
 
 

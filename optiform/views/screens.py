@@ -57,9 +57,9 @@ FIRST = {
     "check": (
         "masthead", "nothing yet", "collision", "cheapest way out", "in short", "nearest", "next",
     ),
-    "evaluate": ("masthead", "breaks", "figures", "costs", "care", "next"),
+    "evaluate": ("masthead", "read as", "breaks", "figures", "costs", "care", "next"),
     "reformulate": (
-        "masthead", "nothing yet", "collision", "ways out", "compromise", "better left", "differs",
+        "masthead", "nothing yet", "collision", "ways out", "compromise", "read as", "better left", "differs",
         "before and after",
         "figures before and after", "steps", "watch", "care", "next",
     ),

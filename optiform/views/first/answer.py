@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.first import beside, conflict, formula, reformulation
 from optiform.views.first.masthead import aim_of, cost_of, masthead
-from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
 
@@ -62,7 +62,7 @@ def _next(answer: Answer) -> list[Block]:
         return beside.ask_next(
             "optiform reformulate --from FORMULA --aim cheaper",
             "optiform sheet FORMULA --batch 1kg",
-            "--full",
+            "optiform evaluate FORMULA --full",
         )
     if answer.question == "check":
         return beside.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
@@ -117,16 +117,17 @@ def _stands(row: Slack, names: Names) -> str:
 
 def _breaks(answer: Answer, first: Formula, names: Names) -> list[Block]:
     """Return what a typed formula breaks, each with what it has there."""
-    rows = tuple((names.asked(item.requirement), _here(item, names)) for item in first.breaks)
-    columns = (Column("", head=True, cut=True), Column("here", cut=True))
-    return [Table("It breaks", columns, rows, light=True, folds=1, keeps=5)] if rows else []
+    return beside.listed("It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5)
 
 
-def _here(item: Broken, names: Names) -> str:
+def _broken(item: Broken, names: Names) -> str:
+    """Return one broken requirement: "active matter at least 11 %: here 10.2 %"."""
     requirement = item.requirement
     if item.value is None or requirement.bound is None:
-        return names.said(item.message.removeprefix("here "))
-    return f"{apart(item.value, requirement.bound)}{unit_of(requirement.unit)}"
+        return f"{names.asked(requirement)}: {names.said(item.message)}"
+    return (
+        f"{names.asked(requirement)}: here {apart(item.value, requirement.bound)}{unit_of(requirement.unit)}"
+    )
 
 
 def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
@@ -148,6 +149,7 @@ PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "nothing yet": _empty,
     **conflict.PARTS,
     **reformulation.PARTS,
+    "read as": lambda answer: beside.read_as(answer.matched),
     "breaks": _of_first(_breaks),
     "weigh": _of_first(lambda _, first, names: formula.weigh(first, names)),
     "in short": _of_first(_in_short),

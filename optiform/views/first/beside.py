@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.first.masthead import aim_of, aim_text
-from optiform.views.words.blocks import TIED, Block, Paragraph, joined
+from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
 from optiform.views.words.names import inci_lowered
 
 if TYPE_CHECKING:
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.model.answer import Answer, Formula
     from optiform.library.models import Material
+    from optiform.library.typed.matching import Match
     from optiform.views.words.names import Names
 
 STRONGLY_ALKALINE, STRONGLY_ACID = 11.0, 2.5
@@ -95,6 +96,19 @@ def on_the_bench(answer: Answer, formula: Formula) -> list[Material]:
     beside = () if formula.acidity is None else formula.acidity.have_ready
     ids = dict.fromkeys([*(line.material for line in formula.lines), *(dose.material for dose in beside)])
     return [held[which] for which in ids if which in held]
+
+
+def listed(caption: str, texts: Sequence[str], *, folds: int, keeps: int) -> list[Block]:
+    """Return texts as a numbered list that a short screen folds; nothing where there are none."""
+    columns = (Column("", "right"), Column("", head=True))
+    rows = tuple((str(place), text) for place, text in enumerate(texts, 1))
+    return [Table(caption, columns, rows, light=True, folds=folds, keeps=keeps)] if rows else []
+
+
+def read_as(matched: Sequence[Match]) -> list[Block]:
+    """Return which material each typed name was taken for; nothing where every name is an id."""
+    told = "; ".join(f"'{match.typed}' as {match.name}" for match in matched)
+    return [Paragraph(f"Read {told}.")] if told else []
 
 
 def ask_next(*asked: str) -> list[Block]:

@@ -65,7 +65,7 @@ def _cheapest(answer: Answer, found: Conflict, names: Names) -> list[Block]:
     """Return the cheapest single change as a sentence."""
     changes = [item for item in found.single_changes if item.cost is not None] or found.single_changes
     if not changes:
-        return _compromise(answer, found, names)
+        return [Paragraph(NO_SINGLE_CHANGE if found.complete else NOT_ALL_KNOWN)]
     best = min(changes, key=lambda item: item.cost or 0.0)
     cost = (
         ""

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.first.beside import ask_next
-from optiform.views.first.formula import light
+from optiform.views.first.beside import ask_next, listed, read_as
 from optiform.views.words import sheet_words as words
-from optiform.views.words.blocks import Block, Column, Heading, Paragraph, Table
+from optiform.views.words.blocks import Block, Heading, Paragraph
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, short
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
+    from optiform.library.typed.matching import Match
     from optiform.sheets.sheet import Sheet
 
-CAUTIONS, NOTES = 2, 2
 TRIAL = "A candidate to trial, not a finished product: --full has every caution."
 
 
-def sheet_first(sheet: Sheet) -> list[Block]:
+def sheet_first(sheet: Sheet, matched: Sequence[Match] = ()) -> list[Block]:
     """Return the parts of a sheet in short, what the formula breaks first."""
     blocks: list[Block] = [
         Heading(
@@ -29,17 +29,22 @@ def sheet_first(sheet: Sheet) -> list[Block]:
         ),
         Paragraph(f"{sheet.library}.", "quiet"),
     ]
-    if sheet.breaks:
-        columns = (Column("", head=True, cut=True),)
-        rows = tuple((text,) for text in sheet.breaks)
-        blocks.append(light(Table(words.breaks(sheet.breaks).removesuffix(":"), columns, rows), 1, 3))
+    blocks += read_as(matched)
+    caption = words.breaks(sheet.breaks).removesuffix(":")
+    names = Names(
+        [] if sheet.batch is None else [(line.material, line.name) for line in sheet.batch.batch.lines]
+    )
+    blocks += listed(caption, [names.said(text) for text in sheet.breaks], folds=1, keeps=3)
     blocks += [Paragraph(text) for text in _parts(sheet)]
     particular = sheet.cautions[:1]
     blocks.append(Paragraph(" ".join((*particular, TRIAL)), "caution"))
     parts = "|".join(
         ("card", *(name for name in ("batch", "label", "cost", "shopping") if getattr(sheet, name)))
     )
-    return [*blocks, *ask_next(f"optiform sheet FORMULA --batch MASS --part {parts}", "--full")]
+    return [
+        *blocks,
+        *ask_next(f"optiform sheet FORMULA --batch MASS --part {parts}", "optiform sheet ... --full"),
+    ]
 
 
 def _parts(sheet: Sheet) -> Iterator[str]:

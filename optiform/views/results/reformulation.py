@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, joined, section, tabulated
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import INDEX, NOTHING, digits_of, fixed, gained, percent, short
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ LINES = (
     Field("cost, per kg", lambda line: _signed(line.cost), "decimal", sheds=1),
 )
 MEASURES = (
-    Field("measure", lambda item: item.measure, head=True),
+    Field("measure", lambda item: measure_name(item.measure), head=True),
     Field("today", lambda item: _figure(item.before, item), "decimal"),
     Field("new", lambda item: _figure(item.after, item), "decimal"),
     Field("unit", lambda item: item.unit, sheds=1),

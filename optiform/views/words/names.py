@@ -60,11 +60,7 @@ class Names:
     def measure(self, measure: str) -> str:
         """Return how a reader names a measure: "oil", "uncharged dehydroacetic acid"."""
         kind, colon, word = measure.partition(":")
-        if kind == "material" and colon:
-            return self.within(word)
-        if kind == "undissociated" and colon:
-            return f"uncharged {word.lower()}"
-        return self.said(named(measure))
+        return self.within(word) if kind == "material" and colon else self.said(measure_name(measure))
 
     def limit(self, requirement: Requirement) -> str:
         """Return what a requirement is about: its title up to its bound."""
@@ -83,6 +79,12 @@ class Names:
         if requirement.side is None or requirement.choice:
             return f"{self.asked(requirement)}: {to}"
         return f"{self.limit(requirement)} {SIDE_WORDS[requirement.side]} {to}"
+
+
+def measure_name(measure: str) -> str:
+    """Return how a reader names a measure that is no single material: "oil", "uncharged dehydroacetic acid"."""
+    kind, colon, word = measure.partition(":")
+    return f"uncharged {inci_lowered(word)}" if kind == "undissociated" and colon else named(measure)
 
 
 def names_of(answer: Answer) -> Names:
