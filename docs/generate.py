@@ -1,4 +1,4 @@
-"""Writes the reference pages from the code itself, and the pictures of the docs; with --check, says which are out of date.
+"""Writes the reference pages and the pictures of the docs from the code itself; with --check, says what is stale.
 
 python docs/generate.py            # write
 python docs/generate.py --check    # exit 1 if a page differs, or a picture says something else

@@ -23,7 +23,7 @@ HEAD = (
     "under the local law before sale.",
 )
 CONFLICT = (
-    "The extract as supplied, never at the level of dust. Sources conflict: some trade chemists cut extracts "
+    "The extract as supplied, more than a token amount. Sources conflict: some trade chemists cut extracts "
     "to 0.01 % or less, small makers sell them; {extract:g} % is our choice. Look at the solids in it too."
 )
 UNPRESERVED = (
@@ -167,7 +167,7 @@ def _targets(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> st
         *_reasons(kind["active"]),
         f'"active matter" = {_bounds(kind["active"])}',
         *_comment(
-            "Gentleness of the blend: an ordinal index and no promise; strength is a lever of its own."
+            "Gentleness of the blend: an index that compares, and no promise. A weaker wash is gentler too."
         ),
         *_reasons(kind["mildness"]),
         f"mildness = {_bounds(kind['mildness'])}",
@@ -175,7 +175,7 @@ def _targets(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> st
         *_reasons(feel.get("pH", kind["pH"])),
         f"pH = {_bounds(feel.get('pH', kind['pH']))}",
         *_steady(feel, library),
-        *_comment("A short list: every ingredient should have a purpose, none of seventeen crumbs."),
+        *_comment("A short list: every ingredient should have a purpose."),
         f"ingredients = {{ at_most = {feel['ingredients']} }}",
         *_reasons(feel["oil"]),
         f'"function:oil" = {_bounds(feel["oil"])}',
@@ -184,7 +184,7 @@ def _targets(kind: dict[str, Any], feel: dict[str, Any], library: Library) -> st
 
 
 def _surfactants() -> str:
-    why = "No corner of a single surfactant: two to four of them; common practice, no source."
+    why = "Two to four surfactants, never one alone; common practice, no source."
     return _entry("choose", why, 'function = "surfactant"', "at_least = 2", "at_most = 4")
 
 
@@ -213,7 +213,7 @@ def _shares(kind: dict[str, Any], feel: dict[str, Any]) -> str:
 
 
 def _thickener(feel: dict[str, Any], library: Library) -> str:
-    one = "Texture: one thickener at a time. Its dispersant and its enemies stand in the library's rules."
+    one = "Texture: one thickener at a time. The library's rules say what disperses it and what it does not go with."
     entries = [_entry("choose", one, 'function = "thickener"', "at_least = 1", "at_most = 1")]
     asked = [
         entry for entry in (feel.get("body"), feel["thickener"], feel.get("structure")) if entry is not None

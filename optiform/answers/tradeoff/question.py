@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 NOTHING = 1e-9
 WITHOUT_AMOUNTS = (
-    "The time was over before every formula along the curve was solved at its own ionic strength: the amounts of those "
+    "The time ran out before every formula along the curve was solved at its own ionic strength: the amounts of those "
     "are left out."
 )
 DUST = 1e-6
