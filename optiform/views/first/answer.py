@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 
 NONE_YET = "Stopped at the limit before any formula was found. A longer time limit may find one."
-CHECK_ROOM = 235
+CHECK_ROOM = 215
 """Letters for a formula in short: about three lines."""
 NEAREST = 3
 
@@ -95,7 +95,7 @@ def _nearest(answer: Answer, first: Formula, names: Names) -> list[Block]:
     told = [_stands(row, names) for row in rows[:NEAREST]]
     if not told:
         return []
-    return [Paragraph(f"Nearest to breaking: {'; '.join(told)}.")]
+    return [Paragraph(f"Nearest to breaking: {'; '.join(told)}.", under=True)]
 
 
 def _room(row: Slack) -> float:

@@ -39,6 +39,11 @@ def next_best(answer: Answer) -> list[Block]:
         ends = [aim_text(pick(item.ranked_by for item in more), answer.aim_unit) for pick in (min, max)]
         span = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
         text += f"; {len(more)} more, {span} {answer.aim_unit}".rstrip()
+    lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
+    if any(
+        (item.ranked_by < first.ranked_by) == lowest for item in others if item.ranked_by != first.ranked_by
+    ):
+        text += "; near-ties, --full says why"
     return [Paragraph(f"{text}.")]
 
 

@@ -223,6 +223,7 @@ def _table(table: Table, screen: Screen) -> list[str]:
         return _stacked(columns, [*rows, total] if total else rows, screen)
     lines = []
     if table.light:
+        widths[_first_text(columns)] += _short_of_caption(table.caption, columns, widths, screen)
         lines += _light_titles(table.caption, columns, widths, screen)
     elif any(column.title for column in columns):
         titles = [column.title for column in columns]
@@ -235,6 +236,21 @@ def _table(table: Table, screen: Screen) -> list[str]:
     for note in (column.note for column in columns if column.note):
         lines += ["", *(screen.paint(line, "2") for line in wrap(note, screen.width))]
     return lines
+
+
+def _first_text(columns: Sequence[Column]) -> int:
+    """Return the place of the column that names the rows, or the first."""
+    return next((place for place, column in enumerate(columns) if column.head), 0)
+
+
+def _short_of_caption(caption: str, columns: Sequence[Column], widths: Sequence[int], screen: Screen) -> int:
+    """Return what the columns without titles lack to hold a caption beside the titles; 0 where there is no room."""
+    untitled = next((place for place, column in enumerate(columns) if column.title), 0)
+    if not untitled:
+        return 0
+    short = width(caption) - sum(widths[:untitled]) - len(GAP) * untitled
+    taken = sum(widths) + len(GAP) * len(widths)
+    return short if 0 < short <= screen.width - taken else 0
 
 
 def _light_titles(

@@ -75,7 +75,7 @@ def figure(value: float | None, digits: int) -> str:
     """Return a figure as a meter shows it: three significant figures, four where they stand before the point."""
     if value is None or not math.isfinite(value):
         return NOTHING
-    size = math.floor(math.log10(abs(value))) if value else 0
+    size = math.floor(math.log10(abs(float(f"{value:.3g}")))) if value else 0
     if size > 3:
         return f"{float(f'{value:.4g}'):.0f}"
     text = fixed(value, min(digits, max(0, 2 - size)))
