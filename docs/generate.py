@@ -16,8 +16,8 @@ from xml.etree import ElementTree
 
 import click
 import typer.main
+from key_tables import brief_reference, model_table
 
-from optiform.brief.reference import brief_reference, model_table
 from optiform.library import load_library, models
 from optiform.measures import Catalogue
 

@@ -541,3 +541,11 @@ def test_every_unreadable_word_of_a_new_material_is_named(desk, capsys):
     ]
     assert main(words) == 2
     assert "3 things are wrong" in capsys.readouterr().err
+
+
+def test_a_terminal_hears_which_file_was_written_and_a_pipe_does_not(desk, capsys, monkeypatch):
+    assert main(["design", "wash.toml", "--format", "html", "--out", "quiet.html"]) == 0
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    assert main(["start", "--out", "new.toml"]) == 0
+    assert "Wrote new.toml." in capsys.readouterr().err

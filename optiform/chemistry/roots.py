@@ -8,8 +8,6 @@ References
 
 from collections.abc import Callable
 
-__all__ = ["falling_root"]
-
 _STEPS = 200
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from optiform.law.reading import shipped_frames
+from optiform.law.shipped import shipped_frames
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.law.models import Area, Frame
@@ -47,7 +48,7 @@ def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
     found = []
     for frame in frames_for(area):
         percent = sum(totals.get(name, 0.0) for name in frame.totals)
-        if percent > frame.max_percent + 1e-9:
+        if percent > frame.max_percent + ROUNDING:
             found.append(
                 Exceeded(
                     number=frame.number,

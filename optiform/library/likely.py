@@ -87,7 +87,6 @@ def range_from_pH(free_alkali: float, pH: float) -> tuple[float, float]:
     ----------
     free_alkali : float  [mmol/kg]
         What brings 10 % of the material in water to that pH, if nothing in it buffers.
-    pH : float
 
     Notes
     -----

@@ -14,7 +14,6 @@ def system_in(library: Library, amounts: Floats) -> PreservativeSystem | None:
 
     Parameters
     ----------
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
     best: tuple[float, str, PreservativeSystem] | None = None

@@ -20,7 +20,6 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
 
     Parameters
     ----------
-    program : Program
     ionic_strength : float  [mol per kg of water]
     """
     if not program.acid_rows:

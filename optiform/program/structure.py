@@ -51,7 +51,6 @@ def roles(library: Library, word: str) -> dict[str, tuple[str, ...]]:
 
     Parameters
     ----------
-    library : Library
     word : str
         A function.
 

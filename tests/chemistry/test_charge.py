@@ -7,18 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optiform.chemistry import (
+    ChargeTable,
     Titratable,
-    charge_per_gram,
-    charge_slope,
-    mean_charge,
-    mean_square_charge,
-    populations,
     undissociated_fraction,
     water_charge_per_gram,
     water_charge_slope,
-    water_ions,
 )
+from optiform.chemistry.charge import populations
+from optiform.chemistry.water import water_ions
 from tests.chemistry import substances
+from tests.chemistry.one_by_one import charge_slope, ionic_term, mean_charge
 
 titratables = st.builds(
     Titratable,
@@ -41,7 +39,8 @@ def test_populations_against_the_explicit_fractions_of_a_triprotic_acid():
     mean = -(expected[1] + 2 * expected[2] + 3 * expected[3])
     assert mean_charge(substances.citric_acid, 5.0, 0.0) == pytest.approx(mean, rel=1e-12)
     square = expected[1] + 4 * expected[2] + 9 * expected[3]
-    assert mean_square_charge(substances.citric_acid, 5.0, 0.0) == pytest.approx(square, rel=1e-12)
+    term = 0.5 * square / substances.citric_acid.molar_mass
+    assert ionic_term(substances.citric_acid, 5.0, 0.0) == pytest.approx(term, rel=1e-12)
 
 
 def test_half_is_lost_at_the_pka():
@@ -71,8 +70,8 @@ def test_charge_far_from_the_pka_is_that_of_one_form(substance, pH, charge):
 
 
 def test_charge_per_gram_is_in_milliequivalents():
-    assert charge_per_gram(substances.sodium_hydroxide, 7.0, 0.1) == pytest.approx(25.0)
-    assert charge_per_gram(substances.hydrogen_chloride, 7.0, 0.1) == pytest.approx(-1000.0 / 36.46)
+    table = ChargeTable([substances.sodium_hydroxide, substances.hydrogen_chloride])
+    assert table.at(7.0, 0.1) == pytest.approx([25.0, -1000.0 / 36.46])
 
 
 @given(titratables, st.floats(0.0, 14.0), st.floats(0.0, 14.0), strengths)

@@ -9,8 +9,9 @@ import numpy as np
 
 from optiform.library.selection import select
 from optiform.measures.acidity import Acidity
-from optiform.program import TOLERANCE, number
+from optiform.program import number
 from optiform.program.rows.moves import MeasureMove
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -26,7 +26,6 @@ def house_notes(library: Library, amounts: Floats) -> tuple[str, ...]:
 
     Parameters
     ----------
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
     return tuple(told for note in library.rules.note if (told := _told(library, note, amounts)))
@@ -61,7 +60,6 @@ def only_for_a_rule(program: Program, values: Floats) -> tuple[str, ...]:
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         Of a formula that meets the program.
     """

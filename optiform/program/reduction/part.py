@@ -25,10 +25,8 @@ class Part:
 
     Attributes
     ----------
-    program : Program
     columns : ndarray of int
         Columns of the program that are left; column j here is ``columns[j]`` there.
-    form : Form
     structure : ndarray of int
         The choice columns that make two formulas different, as numbered here.
     ratio_aim : ndarray, optional, shape (columns here,)
@@ -57,7 +55,6 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
 
     Parameters
     ----------
-    program : Program
     kept : ndarray of bool, shape (n,)
     shut : sequence of str
         Preservative systems that are not to be chosen.
@@ -127,7 +124,6 @@ def thinned(form: Form, size: int) -> Form:
 
     Parameters
     ----------
-    form : Form
     size : int
         Number of amounts, the first columns.
     """
@@ -150,7 +146,6 @@ def asking(form: Form, inside: Flags) -> Flags:
 
     Parameters
     ----------
-    form : Form
     inside : ndarray of bool, shape (all values,)
         What is left of the rows.
     """

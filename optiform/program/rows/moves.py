@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.program import TOLERANCE, SparseRow
+from optiform.program.program import SparseRow
 from optiform.program.rows.conditional import conditional, extreme
+from optiform.tolerances import HALF, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -17,12 +18,8 @@ if TYPE_CHECKING:
     from optiform.measures import Measure, Row, Side
     from optiform.program.program import Indices
 
-HALF = 0.5 * TOLERANCE
 PH_STEP = 1e-4
 """Step of a difference quotient over pH."""
-
-TINY = 1e-9
-"""A coefficient up to this is dropped by the solver."""
 
 
 def relaxed(measure: Measure, side: Side, bound: float, slack: float) -> Row:
@@ -32,7 +29,7 @@ def relaxed(measure: Measure, side: Side, bound: float, slack: float) -> Row:
     water's own charge per % near pH 7 is that small.
     """
     row = measure.row(side, bound - slack if side == "at_least" else bound + slack)
-    tiny = np.abs(row.coefficients) <= TINY
+    tiny = np.abs(row.coefficients) <= ROUNDING
     return replace(row, coefficients=np.where(tiny, 0.0, row.coefficients)) if tiny.any() else row
 
 

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Literal
 
 from optiform.faults import InternalError
 from optiform.library.models import Frozen
+from optiform.tolerances import MONEY, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 Aim = Literal["cash", "consumed"]
-CENT = 1e-6
-"""Sums of money closer than this are equal."""
 
 
 class Offer(Frozen):
@@ -110,7 +109,6 @@ def basket_of(needed: Mapping[str, float], bought: Sequence[Bought], suppliers: 
     Parameters
     ----------
     needed : mapping of str to float  [g]
-    bought : sequence of Bought
     suppliers : sequence of Supplier
         Those that ask for a least order or a delivery charge.
     """
@@ -130,7 +128,7 @@ def least_orders_met(bought: Sequence[Bought], suppliers: Sequence[Supplier]) ->
     spent: dict[str, float] = {}
     for line in bought:
         spent[line.offer.supplier] = spent.get(line.offer.supplier, 0.0) + line.cash
-    return all(spent[s.name] >= s.minimum_order - CENT for s in suppliers if s.name in spent)
+    return all(spent[s.name] >= s.minimum_order - MONEY for s in suppliers if s.name in spent)
 
 
 def verify(needed: Mapping[str, float], basket: Basket, suppliers: Sequence[Supplier]) -> None:
@@ -143,7 +141,7 @@ def verify(needed: Mapping[str, float], basket: Basket, suppliers: Sequence[Supp
     """
     for name, grams in needed.items():
         held = math.fsum(line.grams for line in basket.bought if line.offer.material == name)
-        if held < grams * (1.0 - 1e-9):
+        if held < grams * (1.0 - ROUNDING):
             raise InternalError(f"the basket holds {held:g} g of {name}, {grams:g} g are needed")
     for line in basket.bought:
         if line.packs < line.offer.at_least:

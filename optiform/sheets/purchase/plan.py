@@ -92,10 +92,9 @@ class Plan:
 
     def shopping(self, clock: Clock = NO_LIMIT) -> Shopping:
         """Return what to buy for the plan; see `optiform.sheets.purchase.shopping.shopping`."""
-        return shopping(
+        found = shopping(
             self.makes,
             self.library,
-            title=self.title,
             stock=self.stock,
             offers=self.offers,
             suppliers=self.suppliers,
@@ -103,6 +102,7 @@ class Plan:
             spare_percent=self.spare_percent,
             clock=clock,
         )
+        return found.model_copy(update={"title": self.title})
 
 
 def load_plan(path: str | Path, library: Library | None = None) -> Plan:
@@ -110,7 +110,6 @@ def load_plan(path: str | Path, library: Library | None = None) -> Plan:
 
     Parameters
     ----------
-    path : str or Path
     library : Library, optional
         Stands in for the library that the plan names.
 

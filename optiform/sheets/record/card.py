@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Acidity
     from optiform.brief.models import Brief
     from optiform.library.models import Library, Material
-    from optiform.sheets.record.batch import Weighing
+    from optiform.sheets.record.batch import Batch, Weighing
 
 FEW_DROPS = 3.0
 """So many drops are the least that a dropper measures; common practice, no source."""
@@ -73,7 +73,7 @@ def card_of(record: BatchRecord, brief: Brief, acidity: Acidity | None) -> Card:
     batch, library = record.batch, brief.library
     amounts = library.arrays.amounts((line.material, line.percent) for line in batch.lines)
     light = (line for line in batch.lines if line.too_light)
-    found = (instead_of(line, batch.least_g, library) for line in light)
+    found = (instead_of(line, batch, library) for line in light)
     return Card(
         record=record,
         pH_wanted=limit_of_pH(brief, amounts),
@@ -84,14 +84,14 @@ def card_of(record: BatchRecord, brief: Brief, acidity: Acidity | None) -> Card:
     )
 
 
-def instead_of(line: Weighing, least_g: float, library: Library) -> Instead | None:
+def instead_of(line: Weighing, batch: Batch, library: Library) -> Instead | None:
     """Return what to take in place of an amount that is too light: a weaker solution, drops, or a solution to make.
 
     Parameters
     ----------
     line : Weighing
-    least_g : float  [g]
-        The lightest amount that the balance weighs well.
+    batch : Batch
+        Its size, and the lightest amount that its balance weighs well.
     library : Library
 
     Returns
@@ -100,11 +100,11 @@ def instead_of(line: Weighing, least_g: float, library: Library) -> Instead | No
         None where nothing will do but a finer balance or a larger batch.
     """
     material = library.material[line.material]
-    exact = line.percent / line.weighed_percent * line.grams if line.weighed_percent else line.grams
+    grams = line.percent * batch.batch_g / 100.0
     return (
-        _weaker(material, exact, least_g, library)
-        or _drops(material, exact, library)
-        or _solution(material, exact, least_g)
+        _weaker(material, grams, batch.least_g, library)
+        or _drops(material, grams, library)
+        or _solution(material, grams, batch.least_g)
     )
 
 

@@ -20,14 +20,16 @@ if TYPE_CHECKING:
 SEEN = 0.01
 """Less is nothing on a card [g]."""
 FINER = "Too light for this balance, and no solution will do; a finer balance or a larger batch for"
+NAMED = 3
+"""So many materials of a step are named; the table above has all of them, by phase."""
 GLOVES, MASK = "Goggles and gloves", "Mask, no draught"
 READINGS = (
     "viscosity, mPa.s, or feel between the fingers",
     "clear, hazy or parted; foam, scent",
 )
 CARE = (
-    "A trial, not a finished product: safety data sheets first; before anyone else uses it a challenge test, "
-    "stability, a safety assessment by a qualified person, and the local law."
+    "A trial, not a product. Safety data sheets first; before others use it a challenge test, stability, a safety "
+    "assessment by a qualified person, the local law."
 )
 
 
@@ -75,7 +77,7 @@ def _hazards(card: Card, names: Names) -> Iterator[str]:
     eyes = [line for line in lines if "eye-damage" in line.hazards and line not in burns]
     dust = [line for line in lines if "dust" in line.hazards]
     if burns:
-        yield f"{GLOVES}, corrosive: {_named(burns, names)}. Pour it into water, never water into it."
+        yield f"{GLOVES}, corrosive: {_named(burns, names)}. Add it to water."
     if eyes:
         yield f"{GLOVES}, injures eyes: {_named(eyes, names)}."
     if dust:
@@ -163,8 +165,10 @@ def _steps(card: Card, names: Names) -> Table:
 def _step(step: Step, names: Names) -> str:
     when = words.conditions_of(step)
     title = f"{words.STEP_TITLES[step.kind]}{f' ({when})' if when else ''}"
-    held = joined([names.within(portion.material) for portion in step.portions])
-    return f"{title}: {held}" if held else title
+    held = [names.within(portion.material) for portion in step.portions]
+    if len(held) > NAMED:
+        held = [*held[: NAMED - 1], f"{len(held) - NAMED + 1} more"]
+    return f"{title}: {joined(held)}" if held else title
 
 
 def _readings(card: Card) -> Table:
