@@ -11,7 +11,7 @@ import re
 import shlex
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from unittest.mock import patch
@@ -19,8 +19,8 @@ from unittest.mock import patch
 import pytest
 from typer.testing import CliRunner
 
+from optiform import BadInput, TypedFormula, evaluate, load_library, read_formula
 from optiform.cli import entry
-from optiform.library import load_library
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
@@ -94,6 +94,20 @@ def test_a_page_runs_from_top_to_bottom(page: Path, desk: Path) -> None:
         elif language == "console":
             for command, shown in commands(body):
                 run(command, shown, f"{name(page)}: {command}")
+    for written, formula in formulas(namespace, desk):
+        broken = [item.requirement.title for item in evaluate(formula).formulas[0].breaks]
+        assert not broken, f"{name(page)}: {written} breaks {broken}"
+
+
+def formulas(namespace: dict[str, object], desk: Path) -> Iterator[tuple[str, TypedFormula]]:
+    """Yield the formulas that a page wrote down, in a file or as a value: a reader may copy each of them."""
+    library = load_library()
+    for file in sorted(desk.glob("*.csv")):
+        with suppress(BadInput):  # a price list, or a list that is asked about
+            yield file.name, read_formula(file, library)
+    for word, value in namespace.items():
+        if isinstance(value, TypedFormula):
+            yield word, value
 
 
 def run(command: str, shown: list[str], where: str) -> None:
