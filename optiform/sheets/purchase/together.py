@@ -57,8 +57,6 @@ class Together:
     ----------
     needed : mapping of str to float  [g]
         Material id and grams to buy, above 0.
-    offers : sequence of Offer
-        Of those materials.
     suppliers : sequence of Supplier
         Those that ask for a least order or a delivery charge.
     fillers : sequence of Offer
@@ -284,8 +282,6 @@ def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | No
     Parameters
     ----------
     grams : float  [g]
-    offers : sequence of Offer
-        Of one material.
     """
     if len(offers) > COVERS:
         return None
