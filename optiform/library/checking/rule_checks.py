@@ -36,9 +36,7 @@ TRUSTED_COLUMNS = tuple(
 )
 
 
-def measure_problem(
-    library: Library, name: str, known: Collection[str] = BUILTIN_MEASURES
-) -> ReferenceProblem | None:
+def measure_problem(library: Library, name: str) -> ReferenceProblem | None:
     """Tell why no measure of that name exists, or None when one does.
 
     Parameters
@@ -49,7 +47,7 @@ def measure_problem(
         A built-in measure, a user's measure, or ``material:``, ``substance:``, ``tag:``,
         ``function:``, ``share:`` or ``undissociated:`` with a word.
     """
-    names = [*known, *(measure.name for measure in library.measures)]
+    names = [*BUILTIN_MEASURES, *(measure.name for measure in library.measures)]
     if name in names:
         return None
     kind, colon, word = name.partition(":")
