@@ -279,9 +279,7 @@ def _behind(basket: Basket, bound: float) -> Basket:
 def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | None:
     """Return the ways to cover a need from which no pack can be left out; None where they are too many.
 
-    Parameters
-    ----------
-    grams : float  [g]
+    `grams` is in [g].
     """
     if len(offers) > COVERS:
         return None
