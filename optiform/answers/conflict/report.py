@@ -49,10 +49,6 @@ def conflict(
 
     Parameters
     ----------
-    brief : Brief
-        Has no formula.
-    program : Program
-        The brief as a program.
     question : str
         ``check`` is answered faster: what collides and the smallest single changes, without a compromise and
         without the rules of the library that take part.
