@@ -172,6 +172,7 @@ def tradeoff(
         With every fault of the brief, or a measure that has no name here.
     """
     from optiform.answers.tradeoff import tradeoff as ask
+    from optiform.solver import Clock
 
     chosen = None if third is None else (third[0], list(third[1]))
-    return ask(brief_of(brief), of, against, third=chosen, seconds=seconds, progress=progress)
+    return ask(brief_of(brief), of, against, third=chosen, clock=Clock.of(seconds, progress))

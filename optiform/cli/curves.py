@@ -75,6 +75,7 @@ def tradeoff(
     """
     from optiform.answers.tradeoff import tradeoff as ask
     from optiform.brief import load_brief
+    from optiform.solver import Clock
 
     output = Output(form, out, force)
     drawn = None if picture is None else _picture(picture, force=force)
@@ -87,8 +88,7 @@ def tradeoff(
             third=None if third is None else _third(third),
             sense=None if sense is None else sense.value,
             side=None if side is None else side.value,
-            seconds=seconds,
-            progress=progress(),
+            clock=Clock.of(seconds, progress()),
         )
     found = as_far_as_it_came(found)
     show(output, result_of(found, everything=everything))

@@ -22,6 +22,7 @@ from optiform.cli.options import (
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault, Faults
+from optiform.tolerances import SMALLEST_TYPED
 from optiform.views.forms import result_of, shopping_result
 from optiform.views.output import Format, Output, deliver, note, show
 
@@ -57,7 +58,9 @@ def sheet(
     ] = None,
     balance: Annotated[
         float | None,
-        typer.Option(metavar="G", min=1e-6, max=1000, help="What the balance can show, in g; absent: 0.01."),
+        typer.Option(
+            metavar="G", min=SMALLEST_TYPED, max=1000, help="What the balance can show, in g; absent: 0.01."
+        ),
     ] = None,
     unit: Annotated[
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
@@ -155,7 +158,7 @@ def shop(
         found = read.shopping(Clock.of(seconds))
     except OutOfTime:
         note(
-            "The time was over before any purchase was found that fills the least orders: allow more seconds."
+            "The time ran out before any purchase was found that fills the least orders: allow more seconds."
         )
         raise typer.Exit(STOPPED) from None
     cautions = cautions_of((line.material for line in found.lines), read.library)

@@ -18,7 +18,7 @@ from optiform.sheets.unit_cost import UnitCost, unit_cost
 from optiform.showing import Showing
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from optiform.answers.model.answer import Acidity
     from optiform.library.formulas import TypedFormula
@@ -51,6 +51,9 @@ class Sheet(Showing, Frozen):
     breaks: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+NO_UNIT = "No unit file was given, so there is no cost sheet: name one with --unit."
 
 
 def make_sheet(
@@ -89,17 +92,14 @@ def make_sheet(
     BadInput
         A total off 100; a cost sheet asked for alone without a unit; a batch that fills no unit.
     """
-    _refuse_total(formula)
-    if "cost" in parts and unit is None and len(parts) == 1:
-        raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+    _refuse(formula, unit, parts)
     asked = brief or Brief(title=formula.name or "a formula", library=library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
     answer = evaluate(formula, library, brief)
     acidity = answer.formulas[0].acidity
     ready = () if acidity is None else acidity.have_ready
-    notes = list(formula.notes)
-    if "cost" in parts and unit is None:
-        notes.append("No unit file was given, so there is no cost sheet: name one with --unit.")
+    sold = unit if "cost" in parts else None
+    lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
     record = _record(formula, asked, batch_g, balance_g, acidity) if {"batch", "card"} & set(parts) else None
     return Sheet(
         title=asked.title if brief is not None else (formula.name or "a formula"),
@@ -110,22 +110,28 @@ def make_sheet(
         card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
         batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
-        if "cost" in parts and unit is not None
-        else None,
+        cost=None if sold is None else _cost(amounts, library, sold, batch_g, unit_file),
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
-        notes=tuple(dict.fromkeys((*notes, *answer.formulas[0].notes))),
+        notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
         cautions=cautions_of((*amounts, *(dose.material for dose in ready)), library),
     )
 
 
-def _refuse_total(formula: TypedFormula) -> None:
+def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPart]) -> None:
     from optiform.sheets.source import FULL_WITHIN
 
     if abs(formula.total - 100.0) > FULL_WITHIN:
         message = f"the lines add up to {round(formula.total, 4):.10g} %"
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
+    if "cost" in parts and unit is None and len(parts) == 1:
+        raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+
+
+def _cost(
+    amounts: Mapping[str, float], library: Library, unit: Unit, batch_g: float, unit_file: str
+) -> UnitCost:
+    return unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
 
 
 def _record(
@@ -146,6 +152,6 @@ def _shopping(
     beside = () if acidity is None else acidity.have_ready
     lines = (*formula.lines, *((dose.material, dose.high) for dose in beside))
     make = Make(title=formula.name, lines=lines, batch_g=batch_g)
-    found = shopping([make], library, title=formula.name, stock=stock)
+    found = shopping([make], library, stock=stock)
     told = tuple(f"To have ready beside the formula, no line of it: {dose.name}." for dose in beside)
-    return found.model_copy(update={"notes": (*found.notes, *told)})
+    return found.model_copy(update={"title": formula.name, "notes": (*found.notes, *told)})

@@ -46,8 +46,6 @@ class WaysOut:
 
     Attributes
     ----------
-    demands : Demands
-    brief : Brief
     conflicts : sequence of tuple of Demand
         Disjoint conflicts; a single change can only free one.
     clock : Clock

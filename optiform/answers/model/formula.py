@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from optiform.library.models import Trust
 from optiform.showing import ShortRepr
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from optiform.answers.describe.drawn_lots import LotsDrawn
     from optiform.answers.model.acidity import Acidity
+    from optiform.answers.model.weighing import NotWeighable, Weighable
     from optiform.brief.models import Brief
     from optiform.law import IngredientList
     from optiform.program import Requirement
@@ -285,10 +286,10 @@ class Formula(ShortRepr):
     acidity: Acidity | None = None
     breaks: tuple[Broken, ...] = ()
     notes: tuple[str, ...] = ()
-    weighable: Any = None
+    weighable: Weighable | None = None
     allowance: float | None = None
     slack: tuple[Slack, ...] = ()
-    not_weighable: Any = None
+    not_weighable: NotWeighable | None = None
     lots: LotsDrawn | None = None
     label: IngredientList | None = None
     also: tuple[Grade, ...] = ()

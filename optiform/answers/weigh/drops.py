@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from optiform.answers.model.weighing import DROPS_PER_ML, Drops
 
 if TYPE_CHECKING:
     from optiform.library.models import Library, Material
 
-DROPS_PER_ML = 20.0
-"""Drops of a watery liquid in 1 mL; common practice, no source: count yours into a tared cup."""
 
 SMALL_TRIAL_G = 500.0
 TRIAL_SOLUTION = 10.0
@@ -18,29 +17,6 @@ TRIAL_SOLUTION = 10.0
 MOSTLY_WATER = 5.0
 SOLID = frozenset({"dust", "dissolve", "melt", "sprinkle", "slurry", "hydrate"})
 """Handling words of what does not run, whatever water its crystals hold."""
-
-
-@dataclass(frozen=True)
-class Drops:
-    """An amount of acid or base as drops of a solution.
-
-    Attributes
-    ----------
-    solution_percent : float, optional  [% w/w]
-        Strength of the solution to make of the material; None where the material itself is dropped.
-    solution_g : float  [g]
-    water_g : float  [g]
-        Water that comes with the solution: hold it back from the batch.
-    drops : float
-    density : float, optional  [g/mL]
-        None where it is not known and 1 was taken.
-    """
-
-    solution_percent: float | None
-    solution_g: float
-    water_g: float
-    drops: float
-    density: float | None
 
 
 def drops_of(grams: float, density: float | None = None, per_mL: float = DROPS_PER_ML) -> float:

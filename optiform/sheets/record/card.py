@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.answers.weigh.drops import drops_of, runs
+from optiform.answers.weigh.drops import MOSTLY_WATER, drops_of, runs
 from optiform.answers.weigh.unweighable import NO_SOLUTION, STRENGTHS
 from optiform.library.models import Frozen
 from optiform.sheets.record.batch_record import BatchRecord, limit_of_pH
@@ -104,7 +104,7 @@ def instead_of(line: Weighing, batch: Batch, library: Library) -> Instead | None
     return (
         _weaker(material, grams, batch.least_g, library)
         or _drops(material, grams, library)
-        or _solution(material, grams, batch.least_g)
+        or _solution(material, grams, batch.least_g, library)
     )
 
 
@@ -149,9 +149,17 @@ def _drops(material: Material, grams: float, library: Library) -> Instead | None
     return Instead(material=material.id, name=material.name, grams=grams, drops=drops)
 
 
-def _solution(material: Material, grams: float, least_g: float) -> Instead | None:
+def _dissolves(library: Library, material: Material) -> bool:
+    """Tell whether a material makes a solution in water: a powder that is dissolved, or a solution already."""
+    if set(material.functions) & set(NO_SOLUTION) or material.phase in ("oil", "gum"):
+        return False
+    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
+    return "dissolve" in material.handling or water >= MOSTLY_WATER
+
+
+def _solution(material: Material, grams: float, least_g: float, library: Library) -> Instead | None:
     """Return the strongest solution in water, made at the bench, of which enough is weighed."""
-    if material.function in NO_SOLUTION:
+    if not _dissolves(library, material):
         return None
     for strength in STRENGTHS:
         weight = grams * 100.0 / strength

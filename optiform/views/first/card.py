@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 SEEN = 0.01
 """Less is nothing on a card [g]."""
-FINER = "Too light for this balance, and no solution will do; a finer balance or a larger batch for"
+FINER = "Only a finer balance or a larger batch weighs"
 NAMED = 3
 """So many materials of a step are named; the table above has all of them, by phase."""
 GLOVES, MASK = "Goggles and gloves", "Mask, no draught"
@@ -28,8 +28,8 @@ READINGS = (
     "clear, hazy or parted; foam, scent",
 )
 CARE = (
-    "A trial, not a product. Safety data sheets first; before others use it a challenge test, stability, a safety "
-    "assessment by a qualified person, the local law."
+    "A trial, not a product: before others use it a challenge test, stability, a safety assessment by a qualified "
+    "person, the local law."
 )
 
 
@@ -57,10 +57,7 @@ def card_blocks(card: Card) -> list[Block]:
     hazards = list(_hazards(card, names))
     blocks += [Paragraph("\n".join(hazards), "caution")] if hazards else []
     instead = {item.material: item for item in card.instead}
-    blocks.append(_weighing(card, instead))
-    heavier = [line.name for line in batch.lines if line.too_light and line.material not in instead]
-    if heavier:
-        blocks.append(Paragraph(f"{FINER}: {joined(heavier)}.", under=True))
+    blocks += [_weighing(card, instead, names), *_light_ones(card, instead, names)]
     pH = _pH(card, names)
     blocks += [Paragraph(pH)] if pH else []
     return [*blocks, _steps(card, names), _readings(card), Paragraph(CARE, "caution")]
@@ -92,16 +89,31 @@ def _named(lines: Sequence[Weighing | Portion], names: Names) -> str:
     return joined([names.within(line.material) for line in lines])
 
 
-def _weighing(card: Card, instead: Mapping[str, Instead]) -> Table:
+def _light_ones(card: Card, instead: Mapping[str, Instead], names: Names) -> list[Block]:
+    """Return what to know of amounts that are too light for the balance."""
+    told = []
+    if instead:
+        water = sum(item.water_g for item in instead.values())
+        less = f"; {figure(water, 2)} g less water, which comes with them" if water >= SEEN else ""
+        told.append(f"Too light for this balance: solutions or drops, 20 to the mL{less}.")
+    lines = (line for line in card.record.batch.lines if line.too_light and line.material not in instead)
+    heavier = [names.within(line.material) for line in lines]
+    if heavier:
+        told.append(f"{FINER} {joined(heavier)}.")
+    return [Paragraph(" ".join(told), under=True)] if told else []
+
+
+def _weighing(card: Card, instead: Mapping[str, Instead], names: Names) -> Table:
     """Return what to weigh, by phase, with what to take where an amount is too light."""
     batch = card.record.batch
     rows: list[Row] = []
     for line in batch.lines:
         other, grams = instead.get(line.material), words.grams(line.grams, batch.digits)
-        blank = words.LINE if not line.too_light else "too light"
-        rows.append(Row(line.phase, line.name, grams, blank))
         if other is not None:
-            rows.append(Row(line.phase, f"- {_instead(other)}", _taken(other, batch.digits), words.LINE))
+            taken = grams if other.drops is not None else words.grams(other.grams, batch.digits)
+            rows.append(Row(line.phase, _instead(line, other, batch.digits, names), taken, words.LINE))
+        else:
+            rows.append(Row(line.phase, line.name, grams, "too light" if line.too_light else words.LINE))
     fields = (
         Field("", lambda row: row.phase, once=True),
         Field("", lambda row: row.name, head=True, cut=True),
@@ -112,18 +124,14 @@ def _weighing(card: Card, instead: Mapping[str, Instead]) -> Table:
     return light(tabulated(total, fields, rows))
 
 
-def _instead(item: Instead) -> str:
+def _instead(line: Weighing, other: Instead, digits: int, names: Names) -> str:
     """Return what to take in place of an amount that is too light."""
-    if item.drops is not None:
-        return f"about {item.drops:.0f} drops, 20 to the mL"
-    water = f", {figure(item.water_g, 2)} g less water" if item.water_g >= SEEN else ""
-    if item.strength is not None:
-        return f"as a {short(item.strength)} % solution{water}"
-    return f"or {item.name}{water}"
-
-
-def _taken(item: Instead, digits: int) -> str:
-    return "" if item.drops is not None else words.grams(item.grams, digits)
+    if other.drops is not None:
+        return f"{names.short(line.material)}, about {other.drops:.0f} drops"
+    meant = f"for {words.grams(line.grams, digits)} g"
+    if other.strength is not None:
+        return f"{names.short(line.material)}, {short(other.strength)} % solution, {meant}"
+    return f"{other.name}, {meant} of {line.name.rpartition(', ')[2]}"
 
 
 def _pH(card: Card, names: Names) -> str:
@@ -134,18 +142,19 @@ def _pH(card: Card, names: Names) -> str:
     aimed = card.pH_wanted or ("" if card.pH is None else fixed(card.pH, 1))
     if not aimed:
         return ""
-    told = [f"pH {aimed}, by the meter, below 30 C, a little at a time."]
-    ready = "; ".join(f"{names.within(dose.material)} {_dose(dose)}" for dose in doses)
+    told = [f"pH {aimed}, by the meter, below 30 C, little by little."]
+    least = card.record.batch.balance_g
+    ready = "; ".join(f"{names.within(dose.material)} {_dose(dose, least)}" for dose in doses)
     told += [f"Have ready: {ready}."] if ready else []
     if card.pH is not None and card.pH_low is not None and card.pH_high is not None and doses:
         lots = f"{fixed(card.pH_low, 1)} to {fixed(card.pH_high, 1)}"
-        told.append(f"The dose as weighed gives about {fixed(card.pH, 1)}, nine lots in ten {lots}.")
+        told.append(f"As weighed about {fixed(card.pH, 1)}, nine lots in ten {lots}.")
     return " ".join(told)
 
 
-def _dose(dose: Portion) -> str:
+def _dose(dose: Portion, least_g: float) -> str:
     low, high = dose.low_g or 0.0, dose.high_g or 0.0
-    first = "up to" if low < SEEN else f"{rounded_out(low, up=False)} to"
+    first = "up to" if low < least_g else f"{rounded_out(low, up=False)} to"
     told = rounded_out(high, up=True)
     return f"{told} g" if first == f"{told} to" else f"{first} {told} g"
 

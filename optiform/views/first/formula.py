@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
-    from optiform.answers.weigh.weighable import Weighable
+    from optiform.answers.model.weighing import Weighable
     from optiform.views.words.names import Names
 
 FIGURES = ("active matter", "mildness", "pH", "ingredients", "natural origin", "viscosity")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import TOLERANCE
 from optiform.views.results.limits import limits
 from optiform.views.results.roles import roles
 from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
@@ -49,7 +50,6 @@ FIGURES = (
 )
 IN_THE_LINES = ("cost", "ingredients")
 """Measures whose parts stand in the table of materials already, or are one each."""
-ADDS_UP = 1e-6
 TOLD = 1e-4
 """A part smaller than this beside the largest is not told by name."""
 
@@ -211,7 +211,7 @@ def _adds_up(figure: Figure) -> bool:
     if figure.value is None or not figure.parts:
         return False
     together = math.fsum(part for _, part in figure.parts)
-    return abs(together - figure.value) <= ADDS_UP * max(1.0, abs(figure.value))
+    return abs(together - figure.value) <= TOLERANCE * max(1.0, abs(figure.value))
 
 
 def _brought(figure: Figure) -> str:

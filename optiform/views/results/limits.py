@@ -6,10 +6,10 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from optiform.answers.describe.sensible_steps import step
+from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Bar, Block, Field, Heading, Paragraph, tabulated
 from optiform.views.words.limit_words import (
-    LIGHT,
     asked_of,
     cost_of_step,
     end_of,
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
 TITLE = "What holds it there, and what each step costs"
 NO_FURTHER = "no way"
-AT_BOUND = 1e-6
 
 
 class Row(NamedTuple):
@@ -102,7 +101,7 @@ def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: 
 def _now(requirement: Requirement, value: tuple[float, int] | None) -> str:
     """Return what the formula has, in the figures of the bound where it stands at it."""
     bound = requirement.bound
-    if bound is not None and (value is None or abs(value[0] - bound) <= AT_BOUND):
+    if bound is not None and (value is None or abs(value[0] - bound) <= TOLERANCE):
         return f"{bounded(bound)}{percent_sign(requirement)}"
     return NOTHING if value is None else f"{figure(*value)}{percent_sign(requirement)}"
 
@@ -112,7 +111,7 @@ def _money(cost: float | None, size: float | None, unit: str) -> str:
     if cost is None:
         return NOTHING
     amount = cost * (1.0 if size is None else size)
-    if abs(amount) <= LIGHT:
+    if abs(amount) <= ROUNDING:
         return "0"
     text = money(amount, unit).replace("less than ", "<")
     return text if amount > 0 else f"-{text}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import ROUNDING
 from optiform.views.results.conflict import conflict_blocks
 from optiform.views.words import tradeoff_words as said
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Source, Table
@@ -152,7 +153,7 @@ def _after(curve: Curve, bound: float) -> Stretch | None:
     """Return the stretch that a tighter bound leads into."""
     sign = 1.0 if curve.tightest >= curve.loosest else -1.0
     for stretch in curve.stretches:
-        if sign * (stretch.end.bound - bound) > 1e-9 * max(1.0, abs(bound)):
+        if sign * (stretch.end.bound - bound) > ROUNDING * max(1.0, abs(bound)):
             return stretch
     return None
 

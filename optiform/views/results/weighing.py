@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Bench, FreeAlkali
     from optiform.answers.model.answer import Answer, Broken, Formula
-    from optiform.answers.weigh.weighable import Stock, Weighable, WeighedLine
+    from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 
 HOLDS = "It still holds everything that the planned formula holds."
 METER = "Another lot may stand elsewhere: confirm with a pH meter."

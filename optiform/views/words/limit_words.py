@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import step
+from optiform.tolerances import EQUAL, ROUNDING
 from optiform.views.words.blocks import TIED
 from optiform.views.words.numbers import INDEX, NOTHING, bounded, inside, unit_of
 
@@ -13,7 +14,6 @@ if TYPE_CHECKING:
     from optiform.program.requirement import Requirement
     from optiform.views.words.names import Names
 
-LIGHT = 1e-9
 FIVE = 5
 
 
@@ -34,7 +34,7 @@ def dearest(formula: Formula) -> list[Binding]:
 def cost_of_step(item: Binding) -> float | None:
     """Return what one step of a limit costs; None where nothing is known of one."""
     size, cost = step_of(item), item.marginal_cost
-    return None if size is None or cost is None or cost <= LIGHT else cost * size
+    return None if size is None or cost is None or cost <= ROUNDING else cost * size
 
 
 def step_of(item: Binding) -> float | None:
@@ -48,7 +48,7 @@ def step_of(item: Binding) -> float | None:
     end = item.holds_from if requirement.side == "at_most" else item.holds_to
     smaller = (size, size / 5.0, 0.0) if size == 5.0 else (size, size / 10.0, size / 100.0)
     for one in smaller:
-        if one and (end is None or abs(end - bound) >= one * (1.0 - 1e-6)):
+        if one and (end is None or abs(end - bound) >= one * (1.0 - EQUAL)):
             return float(f"{one:.3g}")
     return None
 

@@ -6,6 +6,8 @@ import math
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import ROUNDING, TOLERANCE
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -131,10 +133,10 @@ def inside(end: float, bound: float) -> str | None:
     """
     if not math.isfinite(end):
         return None
-    largest = max(abs(end), abs(bound), 1e-9)
+    largest = max(abs(end), abs(bound), ROUNDING)
     digits = max(0, 2 - math.floor(math.log10(largest)))
     scale = 10.0**digits
-    nudge = 1e-6 / scale
+    nudge = TOLERANCE / scale
     rounded = (
         math.floor((end + nudge) * scale) / scale
         if end >= bound
@@ -160,7 +162,7 @@ def money(value: float, unit: str) -> str:
     if size == 0:
         return "0"
     digits = max(0, 1 - math.floor(math.log10(size)))
-    return fixed(size, min(digits, 4)) if size >= 0.00005 else "less than 0.0001"
+    return fixed(size, min(digits, 4)) if size >= 0.5 * 0.0001 else "less than 0.0001"
 
 
 def gained(value: float, unit: str) -> str:
