@@ -1,5 +1,6 @@
 """Which tests are the core of every room, and which run only when they are asked for."""
 
+import signal
 from pathlib import Path
 
 import pytest
@@ -38,6 +39,12 @@ CORE = (
     "views/render/test_text.py",
 )
 """Files and folders with what matters most in each room; all of it runs in a minute and a half."""
+
+
+def pytest_configure():
+    """Let Ctrl-C count in every process that a test starts, also where this run was put into the background."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_collection_modifyitems(config, items):

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from optiform.program.program import Form
-from optiform.solver import Outcome
+from optiform.solver import Outcome, Session
 
 INF = np.inf
 Line = tuple[Mapping[int, float], float, float]
@@ -33,6 +33,28 @@ def form_of(
         values=np.array([v for content, _, _ in rows for v in content.values()], dtype=float),
         row_lower=np.array([low for _, low, _ in rows], dtype=float),
         row_upper=np.array([high for _, _, high in rows], dtype=float),
+    )
+
+
+def held_form(session: Session) -> Form:
+    """Return what a solver itself holds, read out of it."""
+    lp = session._highs.getLp()
+    matrix = np.zeros((lp.num_row_, lp.num_col_))
+    by_column = "olwise" in str(lp.a_matrix_.format_)
+    starts = list(lp.a_matrix_.start_)
+    for outer in range(len(starts) - 1):
+        for k in range(starts[outer], starts[outer + 1]):
+            inner = lp.a_matrix_.index_[k]
+            matrix[(inner, outer) if by_column else (outer, inner)] += lp.a_matrix_.value_[k]
+    return form_of(
+        list(lp.col_cost_),
+        [
+            ({column: float(row[column]) for column in np.flatnonzero(row).tolist()}, low, high)
+            for row, low, high in zip(matrix, lp.row_lower_, lp.row_upper_, strict=True)
+        ],
+        lower=list(lp.col_lower_),
+        upper=list(lp.col_upper_),
+        integer=[column for column, kind in enumerate(lp.integrality_) if str(kind).endswith("Integer")],
     )
 
 

@@ -20,6 +20,11 @@ MODULES = {
 }
 ROOMS = sorted({path.parent for path in FILES})
 LONGEST_FILE, FULLEST_ROOM = 400, 16
+LONGEST_FUNCTION, MOST_PARAMETERS = 60, 8
+SMALL = 1e-4
+"""A number below this that is none is a tolerance."""
+UPWARDS = ("optiform.showing", "optiform.views.forms")
+"""The one import that goes up: a result that is asked to show itself asks the views, and knows no words."""
 
 
 def imported(path: Path) -> Iterator[str]:
@@ -54,6 +59,7 @@ def test_nothing_imports_itself_on_the_way():
         for name, path in MODULES.items()
         if name not in rooms
     }
+    graph[UPWARDS[0]].remove(UPWARDS[1])
     assert circles(graph) == []
 
 
@@ -86,3 +92,38 @@ def test_every_module_can_be_the_first_that_is_imported():
         [sys.executable, "-c", code, *rooms], capture_output=True, text=True, check=False, cwd=ROOT.parent
     )
     assert ended.returncode == 0, ended.stderr
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in FILES if path.name != "tolerances.py"],
+    ids=lambda path: path.relative_to(ROOT).as_posix(),
+)
+def test_every_tolerance_stands_on_its_page(path):
+    small = [
+        f"{node.value} in line {node.lineno}"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, float) and 0 < abs(node.value) < SMALL
+    ]
+    assert not small, f"{', '.join(small)}: name it in optiform/tolerances.py"
+
+
+def functions(path: Path) -> Iterator[ast.FunctionDef]:
+    """Yield the functions of a file, those inside others too."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef):
+            yield node
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in FILES if path.parent.name != "cli"],
+    ids=lambda path: path.relative_to(ROOT).as_posix(),
+)
+def test_a_function_is_read_at_a_glance(path):
+    """The command line is let off: its parameters are the options, and their help is most of its lines."""
+    for one in functions(path):
+        lines = one.end_lineno - one.lineno + 1
+        named = [name.arg for name in (*one.args.posonlyargs, *one.args.args, *one.args.kwonlyargs)]
+        assert lines <= LONGEST_FUNCTION, f"{one.name} has {lines} lines"
+        assert len([name for name in named if name not in ("self", "cls")]) <= MOST_PARAMETERS, one.name

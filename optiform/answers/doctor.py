@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import BadInput, InternalError
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from optiform.program.program import Form
 
 PARTS = ("highspy", "jinja2", "numpy", "openpyxl", "pandas", "pulp", "pydantic", "typer")
-CLOSE = 1e-7
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,7 @@ def _form(rows: list[list[float]], upper: list[float], objective: list[float], *
 
 def _compare(what: str, found: object, printed: list[float]) -> None:
     seen = np.asarray(found, dtype=float)
-    if not np.allclose(seen, printed, rtol=0.0, atol=CLOSE):
+    if not np.allclose(seen, printed, rtol=0.0, atol=CLEAR):
         raise InternalError(f"{what}: {seen.tolist()} instead of {printed}")
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def design(
-    brief: AnyBrief, *, seconds: float | None = None, in_full: bool = False, progress: Progress | None = None
+    brief: AnyBrief, *, seconds: float | None = None, full: bool = False, progress: Progress | None = None
 ) -> Answer:
     """Rank the best formulas of a brief, proven and explained; or say why there is none.
 
@@ -25,7 +25,7 @@ def design(
     brief : path or Brief
     seconds : float, optional
         Time after which the best so far is returned, labelled unproven.
-    in_full : bool
+    full : bool
         Also tell what each wish costs when the whole formula may change, and which materials the
         first formula could do without.
     progress : callable, optional
@@ -38,7 +38,7 @@ def design(
     """
     from optiform.answers.design.formulas import design as ask
 
-    return at_home(ask(brief_of(brief), seconds=seconds, in_full=in_full, progress=progress))
+    return at_home(ask(brief_of(brief), seconds=seconds, in_full=full, progress=progress))
 
 
 def check(brief: AnyBrief, *, seconds: float | None = None) -> Answer:
@@ -170,6 +170,7 @@ def tradeoff(
         With every fault of the brief, or a measure that has no name here.
     """
     from optiform.answers.tradeoff import tradeoff as ask
+    from optiform.solver import Clock
 
     chosen = None if third is None else (third[0], list(third[1]))
-    return ask(brief_of(brief), of, against, third=chosen, seconds=seconds, progress=progress)
+    return ask(brief_of(brief), of, against, third=chosen, clock=Clock.of(seconds, progress))

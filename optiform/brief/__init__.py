@@ -4,14 +4,12 @@ from optiform.brief.from_formula import reformulation_brief
 from optiform.brief.guards import missing_guards
 from optiform.brief.models import Brief
 from optiform.brief.reading import brief_from, load_brief
-from optiform.brief.reference import brief_reference
 from optiform.brief.starting import skins, starter_brief, textures
 from optiform.brief.writing import write_brief
 
 __all__ = [
     "Brief",
     "brief_from",
-    "brief_reference",
     "load_brief",
     "missing_guards",
     "reformulation_brief",

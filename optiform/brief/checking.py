@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.brief.checking_lists import check_lists
 from optiform.brief.context import Context
 from optiform.brief.shapes import Entries, target_place
-from optiform.faults import Faults, nearest
+from optiform.faults import Faults
 from optiform.law.models import JURISDICTIONS
 from optiform.law.reading import read_limits, shipped_limits
 from optiform.library.selection import FUNCTIONS
-from optiform.measures import Catalogue, Conditions, Measure
+from optiform.measures import Catalogue, Conditions
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 
 if TYPE_CHECKING:
-    from optiform.brief.keys import AimKeys, BaselineKeys
-    from optiform.brief.models import Ranked, Target
+    from optiform.brief.keys import AimKeys
+    from optiform.brief.models import BaselineKeys, Ranked, Target
     from optiform.library.models import Library
 
 
@@ -39,12 +40,8 @@ def check_entries(entries: Entries, library: Library, faults: Faults) -> None:
 
     Parameters
     ----------
-    entries : Entries
-        What of the brief could be read.
     library : Library
         With the brief's prices and shelf laid over it.
-    faults : Faults
-        Gathers what is wrong.
     """
     context = Context(library, Catalogue(library, _safe_conditions(entries.targets)), faults)
     check_targets(entries.targets, context)
@@ -54,8 +51,8 @@ def check_entries(entries: Entries, library: Library, faults: Faults) -> None:
     if entries.tables.get("baseline") is not None:
         check_baseline(entries.tables["baseline"], context)
     if "ranked" in entries.tables:
-        check_ranked(entries.tables["ranked"], faults)
-    check_users(entries.scalars.get("users", ()), library, faults)
+        check_ranked(entries.tables["ranked"], context)
+    check_users(entries.scalars.get("users", ()), context)
     if _nothing_wanted(entries, faults):
         allowed = "at least one target, one [[include]], or a [baseline] with something to keep or hold"
         faults.add("[targets]", "nothing is asked for", allowed=allowed)
@@ -69,7 +66,7 @@ def check_targets(targets: dict[str, Target], context: Context) -> None:
         measure = context.measure(name, where)
         context.bounds(target.at_least, target.at_most, where, unit=measure.unit if measure else "")
         if measure is not None:
-            _check_range(measure, target, name, context.faults)
+            context.in_range(measure, target, partial(target_place, name))
         if target.set != "dosed" and name != "pH":
             context.faults.add(
                 target_place(name, "set"), f"'{target.set}' is for pH alone", allowed="no such key here"
@@ -113,30 +110,18 @@ def check_baseline(baseline: BaselineKeys, context: Context) -> None:
         context.measure(name, f'[baseline] hold, "{name}"')
 
 
-def check_ranked(ranked: Ranked, faults: Faults) -> None:
+def check_ranked(ranked: Ranked, context: Context) -> None:
     """Note words in `differ_in` that are no function."""
     for number, word in enumerate(ranked.differ_in, 1):
-        if word not in FUNCTIONS:
-            where = f"[ranked] differ_in, entry {number}"
-            faults.add(
-                where,
-                f"there is no function '{word}'",
-                allowed=", ".join(FUNCTIONS),
-                nearest=nearest(word, FUNCTIONS),
-            )
+        where = f"[ranked] differ_in, entry {number}"
+        context.known(word, FUNCTIONS, where, f"there is no function '{word}'")
 
 
-def check_users(users: tuple[str, ...], library: Library, faults: Faults) -> None:
+def check_users(users: tuple[str, ...], context: Context) -> None:
     """Note users that no legal limit knows: such a word would silently change nothing."""
-    known = known_users(library) if users else ()
+    known = known_users(context.library) if users else ()
     for number, word in enumerate(users, 1):
-        if word not in known:
-            faults.add(
-                f"users, entry {number}",
-                f"no legal limit knows the users '{word}'",
-                allowed=", ".join(known),
-                nearest=nearest(word, known),
-            )
+        context.known(word, known, f"users, entry {number}", f"no legal limit knows the users '{word}'")
 
 
 def known_users(library: Library) -> tuple[str, ...]:
@@ -154,18 +139,6 @@ def _safe_conditions(targets: dict[str, Target]) -> Conditions:
     return found if all(0 <= end <= 14 for end in ends) else Conditions(base=found.base)
 
 
-def _check_range(measure: Measure, target: Target, name: str, faults: Faults) -> None:
-    low, high = measure.lowest, measure.highest
-    allowed = f"{low:g} to {high:g}" if high < float("inf") else f"at least {low:g}"
-    for side, bound in (("at_least", target.at_least), ("at_most", target.at_most)):
-        if bound is not None and not low <= bound <= high:
-            faults.add(
-                target_place(name, side),
-                f"{bound:g} is out of range",
-                allowed=f"{allowed} {measure.unit}".strip(),
-            )
-
-
 def _check_base(target: Target, context: Context) -> None:
     bases = tuple(dict.fromkeys(trial.base for trial in context.library.own_trials))
     where = target_place("viscosity", "base")
@@ -179,13 +152,8 @@ def _check_base(target: Target, context: Context) -> None:
         )
     elif target.base is None:
         context.faults.add(where, "missing: the same thickener differs by base", allowed=", ".join(bases))
-    elif target.base not in bases:
-        context.faults.add(
-            where,
-            f"no trial has the base '{target.base}'",
-            allowed=", ".join(bases),
-            nearest=nearest(target.base, bases),
-        )
+    else:
+        context.known(target.base, bases, where, f"no trial has the base '{target.base}'")
 
 
 def _nothing_wanted(entries: Entries, faults: Faults) -> bool:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.brief.preferring import preference_faults
 from optiform.brief.shapes import Entries, place
 from optiform.faults import nearest
-from optiform.library.selection import FUNCTIONS, parse_reference, reference_problem, select
+from optiform.library.selection import FUNCTIONS, parse_reference, select
 from optiform.library.waiving import guard_names
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 
@@ -59,16 +60,7 @@ def _check_preferences(entries: Entries, context: Context) -> None:
         context.bounds(wish.at_least, wish.at_most, where, "" if measure is None else measure.unit)
         if measure is None:
             continue
-        for side in ("at_least", "at_most"):
-            bound = getattr(wish, side)
-            if bound is not None and not measure.lowest <= bound <= measure.highest:
-                high = f"{measure.lowest:g} to {measure.highest:g}"
-                allowed = high if measure.highest < float("inf") else f"at least {measure.lowest:g}"
-                context.faults.add(
-                    place("prefer", number, side),
-                    f"{bound:g} is out of range",
-                    allowed=f"{allowed} {measure.unit}".strip(),
-                )
+        context.in_range(measure, wish, partial(place, "prefer", number))
         known = {name: target for name, target in entries.targets.items() if context.catalogue.known(name)}
         aimed = find(aim) if context.catalogue.known(aim) else None
         for key, message, allowed in preference_faults(wish, aimed, known, find):
@@ -104,13 +96,7 @@ def _check_selector(entry: Selector, section: str, number: int, context: Context
         said = "names nothing" if not given else "names " + " and ".join(given)
         context.faults.add(place(section, number), said, allowed="exactly one of " + ", ".join(SELECTORS))
         return
-    kind, word = entry.kind, entry.word
-    problem = reference_problem(context.library, f"{kind}:{word}")
-    if problem is not None:
-        near = problem.nearest.partition(":")[2]
-        context.faults.add(
-            place(section, number, kind), problem.message, allowed=problem.allowed, nearest=near
-        )
+    context.word(entry.kind, entry.word, place(section, number, entry.kind))
 
 
 def _check_choose(choose: Choose, number: int, context: Context) -> None:
@@ -128,12 +114,7 @@ def _check_choose(choose: Choose, number: int, context: Context) -> None:
         available, what = len(set(choose.among)), "materials in the list"
     else:
         kind, word = ("function", choose.function) if choose.function else ("tag", choose.tag)
-        problem = reference_problem(context.library, f"{kind}:{word}")
-        if problem is not None:
-            near = problem.nearest.partition(":")[2]
-            context.faults.add(
-                place("choose", number, kind), problem.message, allowed=problem.allowed, nearest=near
-            )
+        if not context.word(kind, str(word), place("choose", number, kind)):
             return
         available, what = (
             len(select(context.library, kind, str(word)).sure),
@@ -172,13 +153,8 @@ def _check_share(share: Share, number: int, context: Context) -> None:
 
 
 def _check_each(share: Share, number: int, context: Context) -> None:
-    if share.each not in EACH:
-        context.faults.add(
-            place("share", number, "each"),
-            f"'{share.each}' cannot be taken one by one",
-            allowed=", ".join(EACH),
-            nearest=nearest(str(share.each), EACH),
-        )
+    where = place("share", number, "each")
+    context.known(str(share.each), EACH, where, f"'{share.each}' cannot be taken one by one")
     if share.at_least is not None:
         context.faults.add(
             place("share", number, "at_least"),

@@ -15,6 +15,9 @@ from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+    from optiform.brief.models import Limits, Prefer
     from optiform.faults import Faults
     from optiform.library.models import Library, LinearRule, Rules, When
 
@@ -60,6 +63,28 @@ class Context:
         if problem is not None:
             self.faults.add(where, problem.message, allowed=problem.allowed, nearest=problem.nearest)
         return problem is None
+
+    def word(self, kind: str, word: str, where: str) -> bool:
+        """Tell whether a word means something as a material, substance, function or tag; if not, note why."""
+        problem = reference_problem(self.library, f"{kind}:{word}")
+        if problem is not None:
+            near = problem.nearest.partition(":")[2]
+            self.faults.add(where, problem.message, allowed=problem.allowed, nearest=near)
+        return problem is None
+
+    def known(self, word: str, known: Collection[str], where: str, message: str) -> None:
+        """Note a word that is not among the known ones."""
+        if word not in known:
+            self.faults.add(where, message, allowed=", ".join(known), nearest=nearest(word, known))
+
+    def in_range(self, measure: Measure, limits: Limits | Prefer, where: Callable[[str], str]) -> None:
+        """Note bounds outside the range of a measure; `where` gives the place of each side."""
+        low, high = measure.lowest, measure.highest
+        allowed = f"{low:g} to {high:g}" if high < float("inf") else f"at least {low:g}"
+        for side, bound in (("at_least", limits.at_least), ("at_most", limits.at_most)):
+            if bound is not None and not low <= bound <= high:
+                message = f"{bound:g} is out of range"
+                self.faults.add(where(side), message, allowed=f"{allowed} {measure.unit}".strip())
 
     def two_things(self, one: str, other: str, where: str) -> None:
         """Note a rule that sets a thing against itself."""

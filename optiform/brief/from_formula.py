@@ -10,6 +10,7 @@ from optiform.faults import BadInput, Fault, nearest
 from optiform.library.selection import KINDS, reference_problem, select
 from optiform.measures import Catalogue, Conditions
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.library.formulas import TypedFormula
@@ -36,8 +37,6 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
 
     Parameters
     ----------
-    formula : TypedFormula
-    library : Library
     aim : str
         ``cheaper``, ``gentler``, or ``without:`` with a tag, a material id or an INCI name.
     path : str, optional
@@ -68,8 +67,7 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
     changes = _with_preservation(today, _aimed(today, aim))
     banned = changes.pop("banned", set())
     loose = changes.pop("loose", set())
-    kept = changes.pop("keep", today.kept())
-    keep = [name for name in kept if name not in banned | loose]
+    keep = [name for name in changes.pop("keep", today.kept()) if name not in banned | loose]
     wrong = {name: today.inside(name) for name in keep if today.inside(name) != today.percent(name)}
     keep = [name for name in keep if name not in wrong]
     targets = {**today.targets(), **changes.pop("targets", {})}
@@ -112,7 +110,7 @@ def _aimed(today: Today, aim: str) -> dict[str, Any]:
             message = "nothing in the formula is a surfactant whose mildness is known"
             raise BadInput([Fault(today.formula.file, "--aim", message, "cheaper, or without:")])
         cost = today.value("cost") or 0.0
-        ceiling = math.ceil(cost * DEARER * 100.0 - 1e-9) / 100.0
+        ceiling = math.ceil(cost * DEARER * 100.0 - ROUNDING) / 100.0
         return {
             "aim": {"maximise": "mildness", "then": ["cost"], "tie": 0.5},
             "targets": {"cost": {"at_most": ceiling}},

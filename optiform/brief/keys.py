@@ -10,9 +10,9 @@ from pydantic import Field
 from optiform.brief.models import (
     WORTH,
     Aim,
+    BaselineKeys,
     Certainty,
     Choose,
-    Count,
     Exclude,
     Include,
     Prefer,
@@ -43,29 +43,6 @@ class AimKeys(Wish):
         if self.maximise is not None and self.minimise is None:
             return Aim(measure=self.maximise, sense="maximise", then=self.then, tie=self.tie)
         return Aim(measure=self.minimise or "cost", then=self.then, tie=self.tie)
-
-
-class BaselineKeys(Wish):
-    """The table `[baseline]`: a formula file and how far the new formula may move from it."""
-
-    formula: str = Field(
-        min_length=1, description="formula file to start from; relative to the brief's folder"
-    )
-    rank: Count | None = Field(default=None, description="which formula of an answer; absent: the first")
-    keep: tuple[str, ...] = Field(
-        default=(),
-        description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
-    )
-    hold: FrozenMap[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
-        default_factory=FrozenDict,
-        description="measure = allowance in its unit: stay within +- of today's value",
-    )
-    at_most_new: Count | None = Field(
-        default=None, description="most materials that the baseline lacks; water, acids and bases not counted"
-    )
-    at_most_dropped: Count | None = Field(
-        default=None, description="most materials of the baseline that may go"
-    )
 
 
 class BriefKeys(Wish):

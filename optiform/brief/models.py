@@ -151,23 +151,35 @@ class Aim(Wish):
     )
 
 
-class Baseline(Wish):
-    """An existing formula to start from, and how far the new one may move from it."""
+class BaselineKeys(Wish):
+    """The table `[baseline]`: a formula file and how far the new formula may move from it."""
 
-    formula: str = Field(description="formula file to start from")
-    lines: tuple[tuple[str, float], ...] = ()
-    matched: tuple[Match, ...] = ()
+    formula: str = Field(
+        min_length=1, description="formula file to start from; relative to the brief's folder"
+    )
+    rank: Count | None = Field(default=None, description="which formula of an answer; absent: the first")
     keep: tuple[str, ...] = Field(
         default=(),
         description="materials, or function:, tag:, substance:, whose amounts stay exactly as they are",
     )
     hold: FrozenMap[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
-        default_factory=FrozenDict, description="measure = allowance: stay within +- of today's value"
+        default_factory=FrozenDict,
+        description="measure = allowance in its unit: stay within +- of today's value",
     )
     at_most_new: Count | None = Field(
-        default=None, description="materials that are not in the baseline; water, acids and bases not counted"
+        default=None, description="most materials that the baseline lacks; water, acids and bases not counted"
     )
-    at_most_dropped: Count | None = Field(default=None, description="materials of the baseline that may go")
+    at_most_dropped: Count | None = Field(
+        default=None, description="most materials of the baseline that may go"
+    )
+
+
+class Baseline(BaselineKeys):
+    """An existing formula to start from, and how far the new one may move from it."""
+
+    formula: str = Field(description="formula file to start from")
+    lines: tuple[tuple[str, float], ...] = ()
+    matched: tuple[Match, ...] = ()
 
 
 class Waive(Wish):

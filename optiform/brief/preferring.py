@@ -10,6 +10,7 @@ import numpy as np
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from optiform.measures import Measure
 
 FULL = 100.0
-NEAR = 1e-9
 
 
 def preference_faults(
@@ -29,13 +29,8 @@ def preference_faults(
 
     Parameters
     ----------
-    wish : Prefer
-        Its measure is known.
     aim : Measure, optional
         What is made small or large; None where that is at fault itself.
-    targets : mapping of str to Target
-    find : callable
-        Returns a measure by its name.
     """
     measure = find(wish.measure)
     if isinstance(measure, Acidity | Viscosity):
@@ -62,7 +57,7 @@ def base_window(
     base : ndarray, shape (n,)
         The denominator of the mean.
     """
-    if np.ptp(base) <= NEAR * abs(float(base[0])):
+    if np.ptp(base) <= ROUNDING * abs(float(base[0])):
         return FULL * float(base[0]), FULL * float(base[0])
     low, high = 0.0, math.inf
     for name, target in targets.items():

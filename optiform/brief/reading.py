@@ -8,15 +8,14 @@ from typing import Any
 
 from optiform.brief.checking import check_entries
 from optiform.brief.guards import missing_guards
-from optiform.brief.keys import BaselineKeys
-from optiform.brief.models import Baseline, Brief
+from optiform.brief.models import Baseline, BaselineKeys, Brief
 from optiform.brief.shapes import Entries, read_entries
 from optiform.faults import BadInput, Faults
 from optiform.library import Library, load_library
 from optiform.library.files.toml_file import read_toml
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import Rules
-from optiform.library.overrides import override_prices, restrict_to_shelf
+from optiform.library.overrides import only, read_prices, read_shelf, with_prices
 from optiform.library.waiving import waive
 
 TOTAL_TOLERANCE = 0.005
@@ -55,8 +54,6 @@ def brief_from(
 
     Parameters
     ----------
-    mapping : mapping
-        What `tomllib` would give of a brief file.
     library : Library, optional
         Stands in for the library that the mapping names.
     folder : str or Path, optional
@@ -116,12 +113,13 @@ def _own_figures(
     shelf: dict[str, float | None] | None = None
     try:
         if entries.scalars.get("prices") is not None:
-            library = override_prices(library, folder / entries.scalars["prices"])
+            library = with_prices(library, read_prices(folder / entries.scalars["prices"], library))
     except BadInput as bad:
         faults.found.extend(bad.faults)
     try:
         if entries.scalars.get("shelf") is not None:
-            library, shelf = restrict_to_shelf(library, folder / entries.scalars["shelf"])
+            shelf = read_shelf(folder / entries.scalars["shelf"], library)
+            library = only(library, shelf)
     except BadInput as bad:
         faults.found.extend(bad.faults)
     return library, shelf
@@ -139,15 +137,8 @@ def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Fa
 
 
 def _baseline(keys: BaselineKeys, typed: TypedFormula) -> Baseline:
-    return Baseline(
-        formula=typed.file,
-        lines=typed.lines,
-        matched=typed.matched,
-        keep=keys.keep,
-        hold=keys.hold,
-        at_most_new=keys.at_most_new,
-        at_most_dropped=keys.at_most_dropped,
-    )
+    stated = {**dict(keys), "formula": typed.file}
+    return Baseline(**stated, lines=typed.lines, matched=typed.matched)
 
 
 def _notes_on(typed: TypedFormula) -> tuple[str, ...]:

@@ -45,10 +45,6 @@ class Entries:
     lists: dict[str, list[tuple[int, Any]]]
     given: frozenset[str] = field(default_factory=frozenset)
 
-    def place(self, section: str, number: int, key: str = "") -> str:
-        """Return how a reader finds an entry of a list."""
-        return place(section, number, key)
-
 
 def place(section: str, number: int, key: str = "") -> str:
     """Return the place of a list entry, e.g. ``[[include]] 2, material``."""
@@ -65,8 +61,6 @@ def read_entries(mapping: Mapping[str, Any], faults: Faults) -> Entries:
 
     Parameters
     ----------
-    mapping : mapping
-        A brief as TOML gives it.
     faults : Faults
         Gathers what is wrong; an entry with a fault is left out of the result.
     """

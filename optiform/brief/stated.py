@@ -41,8 +41,9 @@ def stated_brief(formula: TypedFormula, library: Library) -> Brief:
     title = formula.name or "a formula"
     faults = Faults(formula.file)
     entries = read_entries({"title": title, **formula.stated}, faults)
-    check_targets(entries.targets, Context(library, Catalogue(library), faults))
-    check_users(entries.scalars.get("users", ()), library, faults)
+    context = Context(library, Catalogue(library), faults)
+    check_targets(entries.targets, context)
+    check_users(entries.scalars.get("users", ()), context)
     faults.raise_if_any()
     waived = tuple(entry for _, entry in entries.lists["waive"])
     return Brief(

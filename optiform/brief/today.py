@@ -13,6 +13,7 @@ from optiform.library.working_range import pH_range
 from optiform.measures import Catalogue
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -142,7 +143,7 @@ class Today:
         for name in ("mildness", "natural origin"):
             value = Catalogue(self.library).find(name).value(full)
             if value is not None:
-                found[name] = {"at_least": float(math.floor(value + 1e-9))}
+                found[name] = {"at_least": float(math.floor(value + ROUNDING))}
         if self.charge_unknown:
             low, high = self.room_for_pH()
             ends = {"at_least": low, "at_most": high}

@@ -1,44 +1,20 @@
-"""Charge curves, activity and the pH of mixtures; knows nothing of briefs or libraries."""
+"""Charge curves, activity and the pH of mixtures; knows nothing of briefs or libraries.
 
-from optiform.chemistry.activity import (
-    DEBYE_HUECKEL_A,
-    INTERACTION_SPREAD,
-    IONIC_STRENGTH_LIMIT,
-    PKW,
-    SCATCHARD,
-    conditional_pka,
-    debye_hueckel_term,
-    held,
-    log_gamma,
-)
-from optiform.chemistry.charge import (
-    Titratable,
-    charge_per_gram,
-    charge_slope,
-    mean_charge,
-    mean_square_charge,
-    populations,
-    undissociated_fraction,
-)
+Everywhere here pH is what a meter shows at 25 C [-], an ionic strength is in mol per kg of water, and a charge is in
+elementary charges where no other unit is named. A pH that is no finite number or beyond 100 in size, and an ionic
+strength that is negative or no number, raise ValueError.
+"""
+
+from optiform.chemistry.activity import IONIC_STRENGTH_LIMIT, held
+from optiform.chemistry.charge import Titratable, populations
 from optiform.chemistry.contents import Acidity, Mixture, NoWaterError, OffScaleError
 from optiform.chemistry.curve import OutsideCurveError, TitrationCurve
-from optiform.chemistry.ionic import FREE_COUNTER_IONS, ionic_term
-from optiform.chemistry.mixture import (
-    charge_of,
-    ionic_strength_of,
-    pH_of,
-    titration,
-)
-from optiform.chemistry.table import ChargeTable, charges_per_gram
-from optiform.chemistry.water import water_charge_per_gram, water_charge_slope, water_ions
+from optiform.chemistry.mixture import pH_of, titration
+from optiform.chemistry.table import ChargeTable
+from optiform.chemistry.water import water_charge_per_gram, water_charge_slope
 
 __all__ = [
-    "DEBYE_HUECKEL_A",
-    "FREE_COUNTER_IONS",
-    "INTERACTION_SPREAD",
     "IONIC_STRENGTH_LIMIT",
-    "PKW",
-    "SCATCHARD",
     "Acidity",
     "ChargeTable",
     "Mixture",
@@ -47,23 +23,10 @@ __all__ = [
     "OutsideCurveError",
     "Titratable",
     "TitrationCurve",
-    "charge_of",
-    "charge_per_gram",
-    "charge_slope",
-    "charges_per_gram",
-    "conditional_pka",
-    "debye_hueckel_term",
     "held",
-    "ionic_strength_of",
-    "ionic_term",
-    "log_gamma",
-    "mean_charge",
-    "mean_square_charge",
     "pH_of",
     "populations",
     "titration",
-    "undissociated_fraction",
     "water_charge_per_gram",
     "water_charge_slope",
-    "water_ions",
 ]

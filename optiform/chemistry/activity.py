@@ -19,19 +19,6 @@ References
 
 import math
 
-__all__ = [
-    "DEBYE_HUECKEL_A",
-    "INTERACTION_SPREAD",
-    "IONIC_STRENGTH_LIMIT",
-    "PKW",
-    "SCATCHARD",
-    "checked_pH",
-    "conditional_pka",
-    "debye_hueckel_term",
-    "held",
-    "log_gamma",
-]
-
 DEBYE_HUECKEL_A = 0.509
 """Slope of the Debye-Hueckel limiting law in water at 25 C [(kg/mol)^0.5], reference 3."""
 
@@ -51,98 +38,32 @@ _PH_FARTHEST = 100.0
 
 
 def held(ionic_strength: float) -> float:
-    """Tell which ionic strength the activity model is evaluated at.
-
-    Parameters
-    ----------
-    ionic_strength : float
-        Ionic strength of the solution [mol/kg water].
-
-    Returns
-    -------
-    float
-        The same value, or `IONIC_STRENGTH_LIMIT` where it exceeds that limit [mol/kg water].
-
-    Raises
-    ------
-    ValueError
-        If the ionic strength is negative or not a number.
-    """
+    """Tell at which ionic strength activities are taken: the same one, or `IONIC_STRENGTH_LIMIT` above that."""
     if not ionic_strength >= 0.0:
         raise ValueError(f"ionic strength {ionic_strength!r} mol/kg; allowed: 0 or more")
     return min(ionic_strength, IONIC_STRENGTH_LIMIT)
 
 
 def checked_pH(pH: float) -> float:
-    """Tell that a pH is a finite number of a size that means something.
-
-    Parameters
-    ----------
-    pH : float
-        pH to check [-].
-
-    Returns
-    -------
-    float
-        The same pH.
-
-    Raises
-    ------
-    ValueError
-        If the pH is not a number, or beyond 100 in size (outside any solution; powers of ten stay finite).
-    """
+    """Return a pH that is a finite number of a size that means something: powers of ten stay finite."""
     if not abs(pH) <= _PH_FARTHEST:
         raise ValueError(f"pH {pH!r}; allowed: a finite number, in practice 0 to 14")
     return pH
 
 
 def debye_hueckel_term(ionic_strength: float) -> float:
-    """Tell the common factor of the activity coefficients, sqrt(I)/(1 + 1.5 sqrt(I)).
-
-    Parameters
-    ----------
-    ionic_strength : float
-        Ionic strength [mol/kg water]; above `IONIC_STRENGTH_LIMIT` it is held there.
-
-    Returns
-    -------
-    float
-        The factor [(mol/kg)^0.5], from 0 to 0.453.
-
-    Raises
-    ------
-    ValueError
-        If the ionic strength is negative or not a number.
-    """
+    """Tell the common factor of the activity coefficients, sqrt(I)/(1 + 1.5 sqrt(I))  [(mol/kg)^0.5], 0 to 0.453."""
     root = math.sqrt(held(ionic_strength))
     return root / (1.0 + SCATCHARD * root)
 
 
 def log_gamma(charge: float, ionic_strength: float) -> float:
-    """Tell log10 of the activity coefficient of an ion.
-
-    Parameters
-    ----------
-    charge : float
-        Charge of the ion [elementary charges]; 0 gives 0 (neutral species are ideal).
-    ionic_strength : float
-        Ionic strength [mol/kg water]; above `IONIC_STRENGTH_LIMIT` it is held there.
-
-    Returns
-    -------
-    float
-        log10 of the molal activity coefficient [-], zero or negative.
-
-    Raises
-    ------
-    ValueError
-        If the ionic strength is negative or not a number.
-    """
+    """Tell log10 of the molal activity coefficient of an ion  [-], zero or negative; neutral species are ideal."""
     return -DEBYE_HUECKEL_A * charge * charge * debye_hueckel_term(ionic_strength)
 
 
 def conditional_pka(pka: float, charge: float, ionic_strength: float, *, effective: bool = False) -> float:
-    """Tell the pKa that relates molalities to the pH which a meter shows.
+    """Tell the pKa that relates molalities to the pH which a meter shows: where two forms have equal molalities.
 
     A thermodynamic constant is corrected for the activity of both forms; the proton stays an activity:
     pKa' = pKa - log gamma(z) + log gamma(z - 1).
@@ -153,20 +74,8 @@ def conditional_pka(pka: float, charge: float, ionic_strength: float, *, effecti
         pKa of the step at ionic strength 0, or the effective pKa [-].
     charge : float
         Charge z of the protonated form; the step leads to z - 1.
-    ionic_strength : float
-        Ionic strength [mol/kg water]; above `IONIC_STRENGTH_LIMIT` it is held there.
     effective : bool, optional
         True for a pKa that was observed in a mixture (shifted by micelles, a polymer): it is taken as it is.
-
-    Returns
-    -------
-    float
-        pH at which the two forms have equal molalities [-].
-
-    Raises
-    ------
-    ValueError
-        If the ionic strength is negative or not a number.
     """
     if effective:
         held(ionic_strength)

@@ -10,10 +10,7 @@ from optiform.chemistry.contents import Mixture, NoWaterError
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.table import ChargeTable
 from optiform.chemistry.water import water_charge_per_gram, water_charge_slope, water_ions
-
-__all__ = ["Balance", "set_strength", "standstill"]
-
-_STRENGTH_TOLERANCE = 1e-12
+from optiform.tolerances import LAST_DIGITS
 
 
 class Balance:
@@ -59,7 +56,7 @@ def standstill(outcome: Callable[[float], float]) -> float:
     at_limit = outcome(IONIC_STRENGTH_LIMIT)
     if at_limit > IONIC_STRENGTH_LIMIT:
         return at_limit
-    return falling_root(lambda trial: outcome(trial) - trial, 0.0, IONIC_STRENGTH_LIMIT, _STRENGTH_TOLERANCE)
+    return falling_root(lambda trial: outcome(trial) - trial, 0.0, IONIC_STRENGTH_LIMIT, LAST_DIGITS)
 
 
 def set_strength(balance: Balance, pH: float) -> float:

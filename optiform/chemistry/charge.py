@@ -9,20 +9,9 @@ It falls as pH rises, whatever the pKa: a proton lost is a positive charge lost.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optiform.chemistry.activity import checked_pH, conditional_pka
-
-__all__ = [
-    "Titratable",
-    "charge_per_gram",
-    "charge_slope",
-    "mean_charge",
-    "mean_square_charge",
-    "populations",
-    "undissociated_fraction",
-]
 
 LN10 = math.log(10.0)
 
@@ -73,26 +62,10 @@ class Titratable:
 
 
 def populations(titratable: Titratable, pH: float, ionic_strength: float) -> tuple[float, ...]:
-    """Tell which fraction of a substance has lost 0, 1, 2 ... protons.
+    """Tell which fraction of a substance has lost 0, 1, 2 ... protons  [mol/mol], adding to 1.
 
-    Parameters
-    ----------
-    titratable : Titratable
-        The substance.
-    pH : float
-        pH as a meter shows it [-].
-    ionic_strength : float
-        Ionic strength [mol/kg water].
-
-    Returns
-    -------
-    tuple of float, length 1 + number of pKa
-        Fractions [mol/mol], adding to 1.
-
-    Raises
-    ------
-    ValueError
-        If pH or ionic strength is out of bounds.
+    The first is undissociated, the form of an acid that works against microbes. It compares formulas and says nothing
+    of efficacy, which only a challenge test shows; it does not see the acid that hides in micelles and oil.
     """
     checked_pH(pH)
     logs = [0.0]
@@ -105,160 +78,3 @@ def populations(titratable: Titratable, pH: float, ionic_strength: float) -> tup
     weights = [math.exp(value - highest) for value in logs]
     total = math.fsum(weights)
     return tuple(weight / total for weight in weights)
-
-
-def mean_charge(titratable: Titratable, pH: float, ionic_strength: float) -> float:
-    """Tell the mean charge of a substance, strong counter-ions included.
-
-    Parameters
-    ----------
-    titratable : Titratable
-        The substance.
-    pH : float
-        pH as a meter shows it [-].
-    ionic_strength : float
-        Ionic strength [mol/kg water].
-
-    Returns
-    -------
-    float
-        Mean charge [mol charge/mol]; positive for a base that is short of acid at this pH.
-
-    Raises
-    ------
-    ValueError
-        If pH or ionic strength is out of bounds.
-    """
-    lost, _ = _protons_lost(titratable, pH, ionic_strength)
-    return titratable.strong_charge + titratable.charge_acid_form - lost
-
-
-def charge_slope(titratable: Titratable, pH: float, ionic_strength: float) -> float:
-    """Tell how fast the mean charge of a substance changes with pH, at a fixed ionic strength.
-
-    Parameters
-    ----------
-    titratable : Titratable
-        The substance.
-    pH : float
-        pH as a meter shows it [-].
-    ionic_strength : float
-        Ionic strength [mol/kg water].
-
-    Returns
-    -------
-    float
-        d(charge)/d(pH) [mol charge/mol per pH unit], zero or negative: -ln 10 times the variance of the
-        number of protons lost.
-
-    Raises
-    ------
-    ValueError
-        If pH or ionic strength is out of bounds.
-    """
-    _, variance = _protons_lost(titratable, pH, ionic_strength)
-    return -LN10 * variance
-
-
-def charge_per_gram(titratable: Titratable, pH: float, ionic_strength: float) -> float:
-    """Tell the charge that a gram of the substance brings.
-
-    Parameters
-    ----------
-    titratable : Titratable
-        The substance.
-    pH : float
-        pH as a meter shows it [-].
-    ionic_strength : float
-        Ionic strength [mol/kg water].
-
-    Returns
-    -------
-    float
-        Charge [meq/g], counter-ions included.
-
-    Raises
-    ------
-    ValueError
-        If pH or ionic strength is out of bounds.
-    """
-    return 1000.0 * mean_charge(titratable, pH, ionic_strength) / titratable.molar_mass
-
-
-def mean_square_charge(titratable: Titratable, pH: float, ionic_strength: float) -> float:
-    """Tell the mean of the squared charge over the forms of a substance, counter-ions left out.
-
-    Parameters
-    ----------
-    titratable : Titratable
-        The substance.
-    pH : float
-        pH as a meter shows it [-].
-    ionic_strength : float
-        Ionic strength [mol/kg water].
-
-    Returns
-    -------
-    float
-        Mean of z squared [-].
-
-    Raises
-    ------
-    ValueError
-        If pH or ionic strength is out of bounds.
-    """
-    fractions = populations(titratable, pH, ionic_strength)
-    return math.fsum(
-        fraction * (titratable.charge_acid_form - lost) ** 2 for lost, fraction in enumerate(fractions)
-    )
-
-
-def undissociated_fraction(
-    pka: float | Sequence[float],
-    pH: float,
-    ionic_strength: float = 0.0,
-    *,
-    charge_acid_form: float = 0.0,
-    effective: bool = False,
-) -> float:
-    """Tell which part of an acid is in its fully protonated form, the form that works against microbes.
-
-    Parameters
-    ----------
-    pka : float or sequence of float
-        pKa of each step [-].
-    pH : float
-        pH as a meter shows it [-].
-    ionic_strength : float, optional
-        Ionic strength [mol/kg water]; 0 gives the ideal fraction 1 / (1 + 10^(pH - pKa)).
-    charge_acid_form : float, optional
-        Charge of the fully protonated form [elementary charges].
-    effective : bool, optional
-        True if the pKa take no activity correction.
-
-    Returns
-    -------
-    float
-        Fraction [mol/mol], 0 to 1.
-
-    Raises
-    ------
-    ValueError
-        If pH, pKa or ionic strength is out of bounds.
-
-    Notes
-    -----
-    The fraction compares formulas. It says nothing of efficacy, which only a challenge test shows, and it
-    does not see the acid that hides in micelles and oil.
-    """
-    steps = (float(pka),) if isinstance(pka, int | float) else tuple(pka)
-    acid = Titratable(molar_mass=1.0, pka=steps, charge_acid_form=charge_acid_form, effective=effective)
-    return populations(acid, pH, ionic_strength)[0]
-
-
-def _protons_lost(titratable: Titratable, pH: float, ionic_strength: float) -> tuple[float, float]:
-    """Mean and variance of the number of protons lost per molecule [-]."""
-    fractions = populations(titratable, pH, ionic_strength)
-    mean = math.fsum(lost * fraction for lost, fraction in enumerate(fractions))
-    variance = math.fsum((lost - mean) ** 2 * fraction for lost, fraction in enumerate(fractions))
-    return mean, variance

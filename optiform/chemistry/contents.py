@@ -8,8 +8,6 @@ from numpy.typing import NDArray
 
 from optiform.chemistry.curve import TitrationCurve
 
-__all__ = ["Acidity", "Mixture", "NoWaterError", "OffScaleError"]
-
 
 class NoWaterError(ValueError):
     """A mixture without water has no pH."""

@@ -5,8 +5,6 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import pairwise
 
-__all__ = ["OutsideCurveError", "TitrationCurve"]
-
 
 class OutsideCurveError(ValueError):
     """A pH lies outside what was titrated; a curve is never extrapolated."""
@@ -62,32 +60,11 @@ class TitrationCurve:
                 )
 
     def covers(self, pH: float) -> bool:
-        """Tell whether a pH lies within the points measured.
-
-        Parameters
-        ----------
-        pH : float
-            pH to look up [-].
-
-        Returns
-        -------
-        bool
-            True from the lowest to the highest pH measured, both included.
-        """
+        """Tell whether a pH lies within the points measured, both ends included."""
         return self.pH[0] <= pH <= self.pH[-1]
 
     def charge_at(self, pH: float) -> float:
-        """Tell the charge that a kilogram of the material brings.
-
-        Parameters
-        ----------
-        pH : float
-            pH to look up [-].
-
-        Returns
-        -------
-        float
-            Charge, positive for a base that needs that much acid [mmol/kg].
+        """Tell the charge that a kilogram of the material brings  [mmol/kg]; that of a base is positive.
 
         Raises
         ------
@@ -100,23 +77,9 @@ class TitrationCurve:
         return (1.0 - part) * one + part * other
 
     def slope_at(self, pH: float) -> float:
-        """Tell how fast that charge changes with pH.
+        """Tell how fast that charge changes with pH  [mmol/kg per pH unit]; refused where `charge_at` is.
 
-        Parameters
-        ----------
-        pH : float
-            pH to look up [-].
-
-        Returns
-        -------
-        float
-            d(charge)/d(pH), zero or negative; at a point measured, the slope on its right, at the last one
-            the slope on its left [mmol/kg per pH unit].
-
-        Raises
-        ------
-        OutsideCurveError
-            If the pH was not covered by the titration.
+        At a point measured it is the slope on its right, at the last one the slope on its left.
         """
         left = self._segment(pH)
         rise = self.acid_mmol_per_kg[left + 1] - self.acid_mmol_per_kg[left]

@@ -7,41 +7,20 @@ from numpy.typing import NDArray
 
 from optiform.chemistry.activity import IONIC_STRENGTH_LIMIT, held
 from optiform.chemistry.balance import Balance, set_strength, standstill
-from optiform.chemistry.contents import Acidity, Mixture, NoWaterError, OffScaleError
+from optiform.chemistry.contents import Acidity, Mixture, OffScaleError
 from optiform.chemistry.curve import OutsideCurveError
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.table import ChargeTable
-
-__all__ = [
-    "Acidity",
-    "Mixture",
-    "NoWaterError",
-    "OffScaleError",
-    "charge_of",
-    "ionic_strength_of",
-    "pH_of",
-    "titration",
-]
+from optiform.tolerances import EQUAL, LAST_DIGITS
 
 _PH_LOWEST, _PH_HIGHEST = -2.0, 16.0
-_PH_TOLERANCE = 1e-12
-_PH_NEAR, _PH_LEAST = 0.05, 1e-6
+_PH_NEAR, _PH_LEAST = 0.05, EQUAL
 
 
 def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     """Tell the pH of a mixture at 25 C.
 
-    Parameters
-    ----------
-    mixture : Mixture
-        What 100 g contain.
-    table : ChargeTable
-        The substances, in the order of `mixture.grams`.
-
-    Returns
-    -------
-    Acidity
-        pH, ionic strength and buffer capacity, at which the charge balance and the ionic strength agree.
+    The charge balance and the ionic strength agree there. `table` holds the substances in the order of `mixture.grams`.
 
     Raises
     ------
@@ -69,7 +48,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
         ends = [(near[-1] - width, near[-1] + width)] if near else []
         for start, end in [*ends, (low, high)]:
             first, last = max(start, low), min(end, high)
-            pH = falling_root(lambda pH: balance.charge(pH, strength), first, last, _PH_TOLERANCE)
+            pH = falling_root(lambda pH: balance.charge(pH, strength), first, last, LAST_DIGITS)
             if first < pH < last:
                 break
         near.append(pH)
@@ -90,91 +69,10 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     )
 
 
-def charge_of(mixture: Mixture, table: ChargeTable, pH: float, ionic_strength: float) -> float:
-    """Tell the total charge of a mixture at a pH: above zero below its own pH, below zero above it.
-
-    Parameters
-    ----------
-    mixture : Mixture
-        What 100 g contain.
-    table : ChargeTable
-        The substances, in the order of `mixture.grams`.
-    pH : float
-        pH to test [-].
-    ionic_strength : float
-        Ionic strength [mol/kg water].
-
-    Returns
-    -------
-    float
-        Charge, free H+ and OH- included [meq per 100 g].
-
-    Raises
-    ------
-    NoWaterError
-        If the mixture contains no water.
-    OutsideCurveError
-        If a titration curve does not cover the pH.
-    ValueError
-        If mixture and table have different lengths, or pH or ionic strength is out of bounds.
-    """
-    return Balance(mixture, table).charge(pH, ionic_strength)
-
-
-def ionic_strength_of(mixture: Mixture, table: ChargeTable, pH: float) -> float:
-    """Tell the ionic strength of a mixture that strong acid or base has brought to a pH.
-
-    Parameters
-    ----------
-    mixture : Mixture
-        What 100 g contain, before that acid or base.
-    table : ChargeTable
-        The substances, in the order of `mixture.grams`.
-    pH : float
-        pH to which it is set [-].
-
-    Returns
-    -------
-    float
-        Ionic strength, the monovalent ions of the acid or base included [mol/kg water].
-
-    Raises
-    ------
-    NoWaterError
-        If the mixture contains no water.
-    OutsideCurveError
-        If a titration curve does not cover the pH.
-    ValueError
-        If mixture and table have different lengths, or the pH is out of bounds.
-    """
-    return set_strength(Balance(mixture, table), pH)
-
-
 def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> NDArray[np.float64]:
-    """Tell how much strong acid brings a mixture to each pH.
+    """Tell how much monovalent strong acid brings a mixture to each pH  [mmol per kg of it], shape (m,).
 
-    Parameters
-    ----------
-    mixture : Mixture
-        What 100 g contain.
-    table : ChargeTable
-        The substances, in the order of `mixture.grams`.
-    pHs : sequence of float, length m
-        pH to reach [-].
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        Monovalent strong acid, negative where base is needed [mmol per kg of the mixture].
-
-    Raises
-    ------
-    NoWaterError
-        If the mixture contains no water.
-    OutsideCurveError
-        If a titration curve does not cover a pH.
-    ValueError
-        If mixture and table have different lengths, or a pH is out of bounds.
+    Negative where base is needed. Raises as `pH_of` does, where a curve does not cover one of the pH.
 
     Notes
     -----

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Z_95", "quantile", "variances"]
-
 Z_95 = 1.6448536269514722
 """Standard normal value below which 95 % lie: the middle 90 % lie within it on either side."""
 
@@ -56,18 +54,7 @@ def quantile(below: Floats, above: Floats, z: float) -> float:
 
 
 def variances(below: Floats, above: Floats) -> Floats:
-    """Tell the variance of each source.
-
-    Parameters
-    ----------
-    below, above : ndarray, shape (sources,)
-        Distance from the median to the 5th and to the 95th percentile of each source, zero or more.
-
-    Returns
-    -------
-    ndarray, shape (sources,)
-        In the unit of the sources, squared.
-    """
+    """Tell the variance of each source, in its unit squared, from distances as in `quantile`, shape (sources,)."""
     left, right = below / Z_95, above / Z_95
     variance: Floats = 0.5 * (left**2 + right**2) - (right - left) ** 2 / (2.0 * math.pi)
     return variance

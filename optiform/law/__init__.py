@@ -1,32 +1,25 @@
 """What the law of a place allows and what its labels must say: dated, sourced, replaceable data."""
 
-from optiform.law.allergens import declarable
 from optiform.law.claims import claim_cautions
-from optiform.law.label import IngredientList, LabelEntry, ingredient_list, order_ingredients
-from optiform.law.limits import ApplicableLimit, applicable, conditions, known_users, not_listed
-from optiform.law.models import Allergen, Law, Limit
-from optiform.law.particulars import particulars
+from optiform.law.label import IngredientList, LabelEntry, ingredient_list
+from optiform.law.limits import ApplicableLimit, applicable, conditions
+from optiform.law.models import Law
 from optiform.law.positive import Unlisted, unlisted
 from optiform.law.reading import law_for, load_law, shipped_molar_masses
+from optiform.law.shipped import particulars
 
 __all__ = [
-    "Allergen",
     "ApplicableLimit",
     "IngredientList",
     "LabelEntry",
     "Law",
-    "Limit",
     "Unlisted",
     "applicable",
     "claim_cautions",
     "conditions",
-    "declarable",
     "ingredient_list",
-    "known_users",
     "law_for",
     "load_law",
-    "not_listed",
-    "order_ingredients",
     "particulars",
     "shipped_molar_masses",
     "unlisted",

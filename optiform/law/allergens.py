@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 
 from optiform.law.models import Allergen
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.law.models import Product
-
-EXACT = 1e-9
-"""Amounts closer than this to a threshold are the threshold [% w/w]."""
 
 
 class Declared(Frozen):
@@ -45,14 +43,8 @@ def declarable(
 
     Parameters
     ----------
-    allergens : collection of Allergen
-        Those of one jurisdiction.
     percent_by_inci : mapping of str to float
         % w/w of each substance in the finished product, allergens inside perfumes and oils included.
-    product : str
-        rinse-off or leave-on.
-    on : date
-        The day of the label.
 
     Returns
     -------
@@ -75,7 +67,7 @@ def declarable(
         folded = dict.fromkeys(name.casefold() for name in names)
         percent = sum(by_folded.get(name, 0.0) for name in folded)
         threshold = entry.threshold(product)
-        if percent > threshold + EXACT:
+        if percent > threshold + ROUNDING:
             present = tuple(name for name in names if by_folded.get(name.casefold(), 0.0) > 0)
             found.append(
                 Declared(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.faults import nearest
 from optiform.library.files.columns import number, number_fault, shortened
 from optiform.library.models import MOST, Trust
+from optiform.tolerances import SMALLEST_TYPED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,7 +67,7 @@ class Cells:
 
     def positive(self, column: str) -> float | None:
         """Return a number above 0, or None for an empty cell."""
-        return self._number(column, 1e-6, MOST, f"a number above 0, up to {MOST:g}")
+        return self._number(column, SMALLEST_TYPED, MOST, f"a number above 0, up to {MOST:g}")
 
     def _number(self, column: str, low: float, high: float, allowed: str) -> float | None:
         text = self.text(column)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from optiform.law.reading import shipped_frames
+from optiform.law.shipped import shipped_frames
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.law.models import Area, Frame
@@ -33,8 +34,6 @@ def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
 
     Parameters
     ----------
-    area : str
-        face, hair, body or hands.
     totals : mapping of str to float
         % w/w by charge class of surfactants (anionic, amphoteric, nonionic, cationic) and by function
         (thickener, humectant, oil, conditioner, preservative, fragrance, colourant, chelator).
@@ -47,7 +46,7 @@ def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
     found = []
     for frame in frames_for(area):
         percent = sum(totals.get(name, 0.0) for name in frame.totals)
-        if percent > frame.max_percent + 1e-9:
+        if percent > frame.max_percent + ROUNDING:
             found.append(
                 Exceeded(
                     number=frame.number,

@@ -14,10 +14,10 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
-from optiform.faults import BadInput, Fault, nearest
-from optiform.law.allergens import EXACT, Declared, declarable, in_force
-from optiform.law.models import JURISDICTIONS, LABEL_RULES, Allergen, LabelRules
+from optiform.law.allergens import Declared, declarable, in_force
+from optiform.law.models import LABEL_RULES, Allergen, LabelRules, place_of
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.law.models import Product
@@ -104,30 +104,6 @@ class IngredientList(Frozen):
     notes: tuple[str, ...] = ()
 
 
-def order_ingredients(entries: Iterable[LabelEntry], jurisdiction: str) -> tuple[ListedIngredient, ...]:
-    """Return the names of a label in the order that a jurisdiction asks for.
-
-    Parameters
-    ----------
-    entries : iterable of LabelEntry
-        The substances of the finished product; one may come several times, its amounts are added.
-    jurisdiction : str
-        EU, UK, US or none.
-
-    Raises
-    ------
-    BadInput
-        An unknown jurisdiction.
-
-    Notes
-    -----
-    Perfume components are merged into one name; no allergen is told apart here, which
-    `ingredient_list` does. Equal amounts stand in alphabetical order.
-    """
-    rules = _rules(jurisdiction)
-    return _ordered(_folded(_kept(entries, rules, []), {}), rules, {})
-
-
 def ingredient_list(
     entries: Collection[LabelEntry],
     jurisdiction: str,
@@ -139,16 +115,8 @@ def ingredient_list(
 
     Parameters
     ----------
-    entries : collection of LabelEntry
-        The substances of the finished product.
-    jurisdiction : str
-        EU, UK, US or none.
     allergens : collection of Allergen
         The declarable ones of that jurisdiction.
-    product : str
-        rinse-off or leave-on.
-    on : date
-        The day of the label.
 
     Notes
     -----
@@ -156,7 +124,7 @@ def ingredient_list(
     preservative) is printed once. A plant oil added as an ingredient takes the grouped name of the
     law where it is a member of a group above the threshold.
     """
-    rules = _rules(jurisdiction)
+    rules = LABEL_RULES[place_of(jurisdiction)]
     notes: list[str] = []
     kept = _kept(entries, rules, notes)
     known = frozenset(
@@ -191,13 +159,6 @@ def _general_notes(kept: Iterable[LabelEntry], known: Collection[str], rules: La
         notes.append("Names are those of the library; where it has no US name the INCI name is printed.")
         notes.append("Fragrance allergens: the rule that MoCRA (2022) announces may be in force; check.")
     return notes
-
-
-def _rules(jurisdiction: str) -> LabelRules:
-    if jurisdiction not in JURISDICTIONS:
-        near = nearest(jurisdiction, JURISDICTIONS)
-        raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
-    return LABEL_RULES[jurisdiction]
 
 
 def _kept(entries: Iterable[LabelEntry], rules: LabelRules, notes: list[str]) -> list[LabelEntry]:
@@ -309,8 +270,8 @@ def _part(entry: LabelEntry, rules: LabelRules) -> Part:
     if entry.is_colourant and rules.colourants_last:
         return "colourant"
     if rules.orders_exactly_one_percent:
-        return "ordered" if entry.percent >= 1.0 - EXACT else "free"
-    return "ordered" if entry.percent > 1.0 + EXACT else "free"
+        return "ordered" if entry.percent >= 1.0 - ROUNDING else "free"
+    return "ordered" if entry.percent > 1.0 + ROUNDING else "free"
 
 
 def _printed(entry: LabelEntry, rules: LabelRules) -> str:

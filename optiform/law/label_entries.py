@@ -40,7 +40,6 @@ def label_entries(
     ----------
     amounts : mapping of str to float  [% w/w]
         Material id and amount.
-    library : Library
     end : str
         percent for the typical composition; low or high for an end of the supplier's specification
         (the typical value where a part has none).

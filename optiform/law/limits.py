@@ -113,29 +113,6 @@ class ApplicableLimit(Frozen):
             raise BadInput(faults)
         return factors
 
-    def coefficient(
-        self,
-        composition: Mapping[str, float],
-        molar_masses: Mapping[str, float],
-        *,
-        as_preservative: bool,
-    ) -> float:
-        """Return what 1 % w/w of a material counts under this limit [% w/w].
-
-        Parameters
-        ----------
-        composition : mapping of str to float
-            % w/w of each substance in the material.
-        molar_masses : mapping of str to float
-            Molar mass by INCI name [g/mol].
-        as_preservative : bool
-            Whether the material's function is preservative.
-        """
-        spared = set() if as_preservative else {name.casefold() for name in self.only_as_preservative}
-        counted = {inci: part for inci, part in composition.items() if part and inci.casefold() not in spared}
-        factors = self.factors(molar_masses, counted)
-        return sum(factor * counted[inci] for inci, factor in factors.items()) / 100.0
-
 
 class Condition(Frozen):
     """A condition or a label phrase that comes with a substance that is present."""
@@ -158,12 +135,6 @@ def applicable(
 
     Parameters
     ----------
-    law : Law
-        What `load_law` returned.
-    product : str
-        rinse-off or leave-on.
-    area : str
-        face, hair, body or hands.
     users : collection of str
         For whom in particular, e.g. ``under 3``.
     on : date, optional
@@ -190,29 +161,34 @@ def applicable(
         most = min((row.max_percent for row in group if row.max_percent is not None), default=None)
         if most is None or (group[0].use == "colourant" and most > 0):
             continue
-        first = group[0]
-        names = tuple(dict.fromkeys(name for row in group for name in row.substances))
-        spared = tuple(
-            name for name in names
-            if first.use == "preservative" and (first.jurisdiction, name.casefold()) in elsewhere
-        )  # fmt: skip
-        found.append(
-            ApplicableLimit(
-                key=_key(first, law, taken),
-                title=limit_title(group, most, law.jurisdiction),
-                label=limit_label(group) if most > 0 else "",
-                max_percent=most,
-                entry=first.entry,
-                source=first.source,
-                warning=" ".join(dict.fromkeys(row.warning for row in group if row.warning)),
-                trust=max((row.trust for row in group), key=lambda trust: trust.rank),
-                use=first.use,
-                substances=names,
-                only_as_preservative=spared,
-                rows=group,
-            )
-        )
+        found.append(_limit(group, most, _key(group[0], law, taken), law.jurisdiction, elsewhere))
     return tuple(found)
+
+
+def _limit(
+    group: tuple[Limit, ...], most: float, key: str, jurisdiction: str, elsewhere: Collection[tuple[str, str]]
+) -> ApplicableLimit:
+    """Return the limit that a group of rows states; `elsewhere` are substances whose other uses another row governs."""
+    first = group[0]
+    names = tuple(dict.fromkeys(name for row in group for name in row.substances))
+    spared = tuple(
+        name for name in names
+        if first.use == "preservative" and (first.jurisdiction, name.casefold()) in elsewhere
+    )  # fmt: skip
+    return ApplicableLimit(
+        key=key,
+        title=limit_title(group, most, jurisdiction),
+        label=limit_label(group) if most > 0 else "",
+        max_percent=most,
+        entry=first.entry,
+        source=first.source,
+        warning=" ".join(dict.fromkeys(row.warning for row in group if row.warning)),
+        trust=max((row.trust for row in group), key=lambda trust: trust.rank),
+        use=first.use,
+        substances=names,
+        only_as_preservative=spared,
+        rows=group,
+    )
 
 
 def conditions(
@@ -247,40 +223,6 @@ def conditions(
                     )
                 )
     return tuple(dict.fromkeys(found))
-
-
-def not_listed(
-    law: Law,
-    use: Use,
-    names: Collection[str],
-    product: Product,
-    area: Area,
-    *,
-    on: date | None = None,
-) -> tuple[str, ...]:
-    """Return the names that a positive list of the law does not hold.
-
-    Parameters
-    ----------
-    law : Law
-        What `load_law` returned.
-    use : str
-        preservative or colourant.
-    names : collection of str
-        INCI names of what serves that use in the formula.
-
-    Returns
-    -------
-    tuple of str
-        Sorted. Empty where the law has no positive list for the use (US preservatives, no law).
-
-    Notes
-    -----
-    The list of colourants shipped here is a part of Annex IV; a name missing from it is a reason to
-    look, not a verdict.
-    """
-    on_list = listed(law, use, product, area, on=on)
-    return tuple(sorted(name for name in names if name.casefold() not in on_list)) if on_list else ()
 
 
 def listed(law: Law, use: Use, product: Product, area: Area, *, on: date | None = None) -> frozenset[str]:
@@ -365,8 +307,3 @@ def _key(row: Limit, law: Law, taken: set[str]) -> str:
         key, number = f"{wanted} {number}", number + 1
     taken.add(key)
     return key
-
-
-def known_users(law: Law) -> tuple[str, ...]:
-    """Return every word for users that some row of the law is written for, sorted."""
-    return tuple(sorted({row.users for row in law.limits if row.users}))

@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from optiform.faults import BadInput, Fault, nearest
 from optiform.library.models import Frozen, Trust
 
 Jurisdiction = Literal["EU", "UK", "US", "none"]
@@ -18,6 +19,15 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = ("EU", "UK", "US", "none")
 PRODUCTS: tuple[Product, ...] = ("rinse-off", "leave-on")
 AREAS: tuple[Area, ...] = ("face", "hair", "body", "hands")
 USES: tuple[Use, ...] = ("preservative", "colourant", "other", "any")
+
+
+def place_of(jurisdiction: str) -> Jurisdiction:
+    """Return one of the places whose law is known; anything else is bad input."""
+    for place in JURISDICTIONS:
+        if place == jurisdiction:
+            return place
+    near = nearest(jurisdiction, JURISDICTIONS)
+    raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
 
 
 class Limit(Frozen):
@@ -102,6 +112,13 @@ class Allergen(Frozen):
         return self.rinse_off_percent if product == "rinse-off" else self.leave_on_percent
 
 
+class MolarMass(Frozen):
+    """The molar mass of one substance [g/mol]."""
+
+    inci: str = Field(min_length=1)
+    molar_mass: float = Field(gt=0)
+
+
 class Frame(Frozen):
     """One ceiling of a frame formulation: a filing category of poison centres, not a safe dose."""
 
@@ -137,6 +154,30 @@ class Claim(Frozen):
     provision: str = Field(min_length=1)
     source: str = ""
     trust: Trust = Trust.OWN
+
+
+class Particular(Frozen):
+    """One blank of a label.
+
+    Attributes
+    ----------
+    key : str
+        Short name, e.g. ``batch``.
+    title : str
+        What goes there.
+    hint : str
+        What to look at while filling it.
+    provision : str
+        Where the duty stands; from memory unless a source is named in docs/reference/law.md.
+    is_check : bool
+        A question to settle rather than a blank to fill.
+    """
+
+    key: str
+    title: str
+    hint: str
+    provision: str
+    is_check: bool = False
 
 
 class LabelRules(Frozen):

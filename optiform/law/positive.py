@@ -33,7 +33,6 @@ def unlisted(library: Library, law: Law, product: Product, area: Area) -> tuple[
 
     Parameters
     ----------
-    library : Library
     law : Law
         With a library's own rows: a row of use colourant or preservative puts a substance on its list.
     product, area : str

@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from datetime import date
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from optiform.faults import BadInput, Fault, Faults, nearest
+from optiform.faults import BadInput, Fault, Faults
 from optiform.law.cells import Cells
 from optiform.law.models import (
     AREAS,
-    JURISDICTIONS,
     LABEL_RULES,
     USES,
     Allergen,
-    Frame,
     Jurisdiction,
     Law,
     Limit,
+    MolarMass,
+    place_of,
 )
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file, is_folder
 from optiform.library.files.tables import Columns
+from optiform.library.models import Frozen
 
 if TYPE_CHECKING:
     from optiform.library.models import Library
 
+Entry = TypeVar("Entry", bound=Frozen)
 LIMIT_COLUMNS = (
     "jurisdiction", "product", "area", "users", "use", "group", "substances", "max_percent",
     "basis_molar_mass", "equivalents", "entry", "warning", "valid_from", "valid_to", "source",
@@ -38,9 +40,6 @@ ALLERGEN_COLUMNS = (
     "jurisdiction", "group_name", "members", "rinse_off_percent", "leave_on_percent", "valid_from", "source",
 )  # fmt: skip
 ALLERGENS = Columns("allergens", ALLERGEN_COLUMNS, ALLERGEN_COLUMNS[:5])
-FRAME_COLUMNS = ("number", "title", "area", "totals", "max_percent", "source")
-FRAMES = Columns("frames", FRAME_COLUMNS, FRAME_COLUMNS[:5])
-MOLAR_MASSES = Columns("molar_masses", ("inci", "molar_mass", "formula", "note"), ("inci", "molar_mass"))
 SWITCHED_OFF = (
     "No law was chosen: legal limits, allergen declarations and the positive lists were not applied."
 )
@@ -66,11 +65,6 @@ def load_law(
     extra_allergens : Path or str, optional
         A library's own ``allergens.csv``; a row replaces the shipped ones of the same name.
 
-    Returns
-    -------
-    Law
-        The rows, the declarable allergens, the rules of the label.
-
     Raises
     ------
     BadInput
@@ -80,10 +74,7 @@ def load_law(
     -----
     The rows are a reading of the law by its date, not legal advice; see docs/reference/law.md.
     """
-    if jurisdiction not in JURISDICTIONS:
-        near = nearest(jurisdiction, JURISDICTIONS)
-        raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
-    place: Jurisdiction = jurisdiction
+    place = place_of(jurisdiction)
     own, own_allergens = own_rows(extra_limits, extra_allergens)
     day = on or date.today()
     if place == "none":
@@ -174,14 +165,14 @@ def read_limits(path: Path) -> tuple[Limit, ...]:
     BadInput
         Unknown or missing columns, words that are not known, numbers out of range, dates that are none.
     """
-    return _read_limits(path, own=True)
+    return tuple(limit.model_copy(update={"own": True}) for limit in read_rows(path, LIMITS, Limit, _limit))
 
 
 @cache
 def shipped_limits(jurisdiction: str) -> tuple[Limit, ...]:
     """Return the rows that come with the program for EU, UK or US."""
     with shipped_file(f"{jurisdiction.lower()}.csv") as path:
-        return _read_limits(path, own=False)
+        return read_rows(path, LIMITS, Limit, _limit)
 
 
 @cache
@@ -192,85 +183,39 @@ def shipped_allergens() -> tuple[Allergen, ...]:
 
 
 @cache
-def shipped_frames() -> tuple[Frame, ...]:
-    """Return the ceilings of the frame formulations known here."""
-    faults = Faults()
-    found = []
-    with shipped_file("frames.csv") as path:
-        for cells in rows_of(path, FRAMES, faults):
-            before = len(faults.found)
-            trust, source = cells.sourced()
-            most = cells.percent("max_percent")
-            values: dict[str, Any] = {
-                "number": cells.needed("number", "the number of the frame formulation"),
-                "title": cells.text("title"),
-                "area": cells.names("area", AREAS),
-                "totals": cells.names("totals"),
-                "max_percent": most,
-                "source": source,
-                "trust": trust,
-            }
-            if len(faults.found) == before:
-                found.append(Frame(**values))
-    faults.raise_if_any()
-    return tuple(found)
-
-
-@cache
 def shipped_molar_masses() -> dict[str, float]:
     """Return the molar masses of the substances that the shipped limits convert [g/mol], by INCI name.
 
     They are sums of standard atomic weights (IUPAC, abridged, from memory); the library's own values
     come first wherever it has them.
     """
-    faults = Faults()
-    found: dict[str, float] = {}
+    columns = Columns("molar_masses", ("inci", "molar_mass", "formula", "note"), ("inci", "molar_mass"))
     with shipped_file("molar_masses.csv") as path:
-        for cells in rows_of(path, MOLAR_MASSES, faults):
-            name, mass = cells.needed("inci", "an INCI name"), cells.positive("molar_mass")
-            if mass is None:
-                cells.refuse("molar_mass", "the cell is empty", "a number above 0")
-            else:
-                found[name] = mass
-    faults.raise_if_any()
-    return found
+        rows = read_rows(
+            path,
+            columns,
+            MolarMass,
+            lambda cells: {"inci": cells.text("inci"), "molar_mass": cells.positive("molar_mass")},
+        )
+    return {row.inci: row.molar_mass for row in rows}
 
 
 def read_allergens(path: Path) -> tuple[Allergen, ...]:
     """Return the rows of an allergens table; every fault of the file is raised at once."""
-    faults = Faults()
-    found = []
-    for cells in rows_of(path, ALLERGENS, faults):
-        before = len(faults.found)
-        trust, source = cells.sourced()
-        for column in ("rinse_off_percent", "leave_on_percent"):
-            cells.needed(column, "a number from 0 to 100")
-        values: dict[str, Any] = {
-            "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
-            "group_name": cells.needed("group_name", "the name on the label"),
-            "members": cells.names("members") or (cells.text("group_name"),),
-            "rinse_off_percent": cells.percent("rinse_off_percent"),
-            "leave_on_percent": cells.percent("leave_on_percent"),
-            "valid_from": cells.day("valid_from"),
-            "source": source,
-            "trust": trust,
-        }
-        if len(faults.found) == before:
-            found.append(Allergen(**values))
-    faults.raise_if_any()
-    return tuple(found)
+    return read_rows(path, ALLERGENS, Allergen, _allergen)
 
 
-def _read_limits(path: Path, *, own: bool) -> tuple[Limit, ...]:
-    faults = Faults()
-    found = []
-    for cells in rows_of(path, LIMITS, faults):
-        before = len(faults.found)
-        values = _limit(cells)
-        if len(faults.found) == before:
-            found.append(Limit(**values, own=own))
-    faults.raise_if_any()
-    return tuple(found)
+def _allergen(cells: Cells) -> dict[str, Any]:
+    for column in ("rinse_off_percent", "leave_on_percent"):
+        cells.needed(column, "a number from 0 to 100")
+    return {
+        "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
+        "group_name": cells.needed("group_name", "the name on the label"),
+        "members": cells.names("members") or (cells.text("group_name"),),
+        "rinse_off_percent": cells.percent("rinse_off_percent"),
+        "leave_on_percent": cells.percent("leave_on_percent"),
+        "valid_from": cells.day("valid_from"),
+    }
 
 
 def _limit(cells: Cells) -> dict[str, Any]:
@@ -292,7 +237,6 @@ def _limit(cells: Cells) -> dict[str, Any]:
         cells.refuse(
             "max_percent", "the row states neither a maximum nor a warning", "a number from 0 to 100"
         )
-    trust, source = cells.sourced()
     return {
         "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
         "product": cells.word("product", ("rinse-off", "leave-on", "any"), "any"),
@@ -308,17 +252,31 @@ def _limit(cells: Cells) -> dict[str, Any]:
         "warning": warning,
         "valid_from": first,
         "valid_to": last,
-        "source": source,
-        "trust": trust,
     }
 
 
-def rows_of(path: Path, columns: Columns, faults: Faults) -> Iterator[Cells]:
-    """Yield the rows of a table, noting what cannot be read."""
+def read_rows(
+    path: Path, columns: Columns, model: type[Entry], values: Callable[[Cells], dict[str, Any]]
+) -> tuple[Entry, ...]:
+    """Return the rows of a table, each with its source and its trust where it has them.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the file.
+    """
+    faults, found = Faults(), []
     table = read_csv(path, columns, faults)
     if table is not None and all(name in table.cells for name in columns.required):
         for row in range(len(table)):
-            yield Cells(table, row, faults)
+            cells, before = Cells(table, row, faults), len(faults.found)
+            fields = values(cells)
+            if "source" in columns.known:
+                fields["trust"], fields["source"] = cells.sourced()
+            if len(faults.found) == before:
+                found.append(model(**fields))
+    faults.raise_if_any()
+    return tuple(found)
 
 
 def shipped_file(name: str) -> Any:

@@ -85,7 +85,6 @@ def with_prices(library: Library, prices: Mapping[str, float]) -> Library:
 
     Parameters
     ----------
-    library : Library
     prices : mapping of str to float  [currency/kg]
         Materials that are not named keep their price.
 
@@ -116,7 +115,6 @@ def only(library: Library, shelf: Mapping[str, float | None]) -> Library:
 
     Parameters
     ----------
-    library : Library
     shelf : mapping of str to float or None  [g]
         None where the amount is not known.
 
@@ -136,17 +134,6 @@ def only(library: Library, shelf: Mapping[str, float | None]) -> Library:
         for material in library.materials
     )
     return library.model_copy(update={"materials": materials})
-
-
-def override_prices(library: Library, path: str | Path) -> Library:
-    """Return the library at the prices of a file; see `read_prices` and `with_prices`."""
-    return with_prices(library, read_prices(path, library))
-
-
-def restrict_to_shelf(library: Library, path: str | Path) -> tuple[Library, dict[str, float | None]]:
-    """Return the library with the stock of a file, and that shelf; see `read_shelf` and `only`."""
-    shelf = read_shelf(path, library)
-    return only(library, shelf), shelf
 
 
 def _changed(material: Material, **fields: object) -> Material:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field
 
 from optiform.mappings import FrozenDict, FrozenMap
+from optiform.tolerances import SMALLEST_TYPED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,7 +21,7 @@ Function = Literal[
 ChargeClass = Literal["anionic", "amphoteric", "nonionic", "cationic"]
 Phase = Literal["water", "gum", "surfactant", "oil", "cool", "adjust"]
 MOST_MONEY = 1e9
-LEAST_GRAMS, MOST_GRAMS = 1e-6, 1e9
+LEAST_GRAMS, MOST_GRAMS = SMALLEST_TYPED, 1e9
 GRAMS = "grams above 0, up to a thousand tonnes"
 MOST_ACID = 1e5
 """Four times what solid sodium hydroxide holds, mmol/kg (1000 / 40.0 g/mol = 25,000)."""
@@ -30,6 +31,15 @@ MOST = 1e9
 """Numbers beyond it are slips of the pen; sums of them would leave what a computer's numbers hold."""
 
 Bound = Annotated[float, Field(ge=-MOST, le=MOST)]
+Money = Annotated[float, Field(ge=0, le=MOST_MONEY, json_schema_extra={"unit": "currency"})]
+Percent = Annotated[float, Field(ge=0, le=100, json_schema_extra={"unit": "% w/w"})]
+PercentAboveNothing = Annotated[float, Field(gt=0, le=100, json_schema_extra={"unit": "% w/w"})]
+PH = Annotated[float, Field(ge=0, le=14)]
+Alkali = Annotated[float, Field(ge=-MOST_ACID, le=MOST_ACID, json_schema_extra={"unit": "mmol/kg"})]
+Charge = Annotated[float, Field(ge=-MOST_CHARGE, le=MOST_CHARGE, json_schema_extra={"unit": "e"})]
+Hlb = Annotated[float, Field(ge=0, le=40, json_schema_extra={"unit": "HLB"})]
+NaturalOrigin = Annotated[float, Field(ge=0, le=1, json_schema_extra={"unit": "0 to 1"})]
+Celsius = Annotated[float, Field(ge=-50, le=300, json_schema_extra={"unit": "C"})]
 PartLabel = Literal["ingredient", "impurity", "incidental", "unknown"]
 
 
@@ -78,9 +88,7 @@ class Substance(Frozen):
         description="ordinal index, 0 harsh to 100 gentle, on pure active",
         json_schema_extra={"unit": "points"},
     )
-    natural_origin: float | None = Field(
-        default=None, ge=0, le=1, description="natural origin index", json_schema_extra={"unit": "0 to 1"}
-    )
+    natural_origin: NaturalOrigin | None = Field(default=None, description="natural origin index")
     molar_mass: float | None = Field(
         default=None,
         ge=1,
@@ -102,19 +110,12 @@ class Substance(Frozen):
         description="how far the pKa may be off, either way (middle 90 %); empty: by its trust",
         json_schema_extra={"unit": "pH"},
     )
-    charge_acid_form: float | None = Field(
-        default=None,
-        ge=-MOST_CHARGE,
-        le=MOST_CHARGE,
-        description="charge of the fully protonated form, without strong counter-ions",
-        json_schema_extra={"unit": "e"},
+    charge_acid_form: Charge | None = Field(
+        default=None, description="charge of the fully protonated form, without strong counter-ions"
     )
-    strong_charge: float | None = Field(
+    strong_charge: Charge | None = Field(
         default=None,
-        ge=-MOST_CHARGE,
-        le=MOST_CHARGE,
         description="charge of the strong counter-ions of the substance as written; sodium benzoate 1",
-        json_schema_extra={"unit": "e"},
     )
     strong_ion_charge: float = Field(
         default=1.0,
@@ -123,12 +124,8 @@ class Substance(Frozen):
         description="charge of one strong counter-ion: 1 sodium, 2 magnesium",
         json_schema_extra={"unit": "e"},
     )
-    hlb: float | None = Field(
-        default=None, ge=0, le=40, description="of an emulsifier", json_schema_extra={"unit": "HLB"}
-    )
-    required_hlb: float | None = Field(
-        default=None, ge=0, le=40, description="of an oil, oil in water", json_schema_extra={"unit": "HLB"}
-    )
+    hlb: Hlb | None = Field(default=None, description="of an emulsifier")
+    required_hlb: Hlb | None = Field(default=None, description="of an oil, oil in water")
     name_us: str = Field(default="", description="name on US labels where it differs")
     tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
     trust: Trust | None = Field(default=None, description="how firm the row is")
@@ -160,56 +157,28 @@ class Material(Frozen):
     price_trust: Trust | None = Field(
         default=None, description="how firm the price is, where it is not that of the column"
     )
-    min_if_used: float = Field(
-        default=0.0,
-        ge=0,
-        le=100,
-        description="an amount is 0 or at least this",
-        json_schema_extra={"unit": "% w/w"},
+    min_if_used: Percent = Field(default=0.0, description="an amount is 0 or at least this")
+    max_use: PercentAboveNothing = Field(default=100.0, description="largest dose")
+    pH_min: PH | None = Field(default=None, description="lowest pH at which it works")
+    pH_max: PH | None = Field(default=None, description="highest pH at which it works")
+    pH_10_min: PH | None = Field(default=None, description="supplier: lowest pH of a 10 % solution")
+    pH_10_max: PH | None = Field(default=None, description="supplier: highest pH of a 10 % solution")
+    free_alkali: Alkali = Field(
+        default=0.0, description="strong base beyond the composition as written; negative: free acid"
     )
-    max_use: float = Field(
-        default=100.0, gt=0, le=100, description="largest dose", json_schema_extra={"unit": "% w/w"}
+    free_alkali_low: Alkali | None = Field(
+        default=None, description="the least that likely lots hold (fifth percentile)"
     )
-    pH_min: float | None = Field(default=None, ge=0, le=14, description="lowest pH at which it works")
-    pH_max: float | None = Field(default=None, ge=0, le=14, description="highest pH at which it works")
-    pH_10_min: float | None = Field(
-        default=None, ge=0, le=14, description="supplier: lowest pH of a 10 % solution"
-    )
-    pH_10_max: float | None = Field(
-        default=None, ge=0, le=14, description="supplier: highest pH of a 10 % solution"
-    )
-    free_alkali: float = Field(
-        default=0.0,
-        ge=-MOST_ACID,
-        le=MOST_ACID,
-        description="strong base beyond the composition as written; negative: free acid",
-        json_schema_extra={"unit": "mmol/kg"},
-    )
-    free_alkali_low: float | None = Field(
-        default=None,
-        ge=-MOST_ACID,
-        le=MOST_ACID,
-        description="the least that likely lots hold (fifth percentile)",
-        json_schema_extra={"unit": "mmol/kg"},
-    )
-    free_alkali_high: float | None = Field(
-        default=None,
-        ge=-MOST_ACID,
-        le=MOST_ACID,
-        description="the most that likely lots hold (95th percentile)",
-        json_schema_extra={"unit": "mmol/kg"},
+    free_alkali_high: Alkali | None = Field(
+        default=None, description="the most that likely lots hold (95th percentile)"
     )
     acid_base: Literal["neutral", "pH"] | None = Field(
         default=None,
         description="what stands in for acid-base data that its substances lack: `neutral`, declared so; `pH`, the "
         "supplier's pH at 10 % alone, as free_alkali with a wide range",
     )
-    natural_origin: float | None = Field(
-        default=None,
-        ge=0,
-        le=1,
-        description="the supplier's own index; overrides the substances",
-        json_schema_extra={"unit": "0 to 1"},
+    natural_origin: NaturalOrigin | None = Field(
+        default=None, description="the supplier's own index; overrides the substances"
     )
     clarity: Literal["clear", "hazy", "opaque", "pearl"] | None = Field(
         default=None, description="what it does to a clear wash"
@@ -224,20 +193,8 @@ class Material(Frozen):
     hydration_h: float | None = Field(
         default=None, ge=0, le=1e4, description="how long it swells", json_schema_extra={"unit": "h"}
     )
-    add_above_C: float | None = Field(
-        default=None,
-        ge=-50,
-        le=300,
-        description="lowest temperature at which it goes in",
-        json_schema_extra={"unit": "C"},
-    )
-    add_below_C: float | None = Field(
-        default=None,
-        ge=-50,
-        le=300,
-        description="highest temperature at which it goes in",
-        json_schema_extra={"unit": "C"},
-    )
+    add_above_C: Celsius | None = Field(default=None, description="lowest temperature at which it goes in")
+    add_below_C: Celsius | None = Field(default=None, description="highest temperature at which it goes in")
     density: float | None = Field(default=None, ge=0.01, le=25, json_schema_extra={"unit": "g/mL"})
     tags: tuple[str, ...] = Field(default=(), description='words; a trailing `?` means "may be"')
     trust: Trust | None = Field(default=None, description="how firm the row is")
@@ -255,21 +212,9 @@ class Part(Frozen):
 
     material: str = Field(description="id")
     inci: str = Field(description="INCI name")
-    percent: float = Field(ge=0, le=100, description="typical content", json_schema_extra={"unit": "% w/w"})
-    low: float | None = Field(
-        default=None,
-        ge=0,
-        le=100,
-        description="lower end of the supplier's specification",
-        json_schema_extra={"unit": "% w/w"},
-    )
-    high: float | None = Field(
-        default=None,
-        ge=0,
-        le=100,
-        description="upper end of the supplier's specification",
-        json_schema_extra={"unit": "% w/w"},
-    )
+    percent: Percent = Field(description="typical content")
+    low: Percent | None = Field(default=None, description="lower end of the supplier's specification")
+    high: Percent | None = Field(default=None, description="upper end of the supplier's specification")
     label: PartLabel = Field(default="ingredient", description="how labels treat it")
 
 
@@ -277,13 +222,8 @@ class TitrationPoint(Frozen):
     """Strong acid (mmol per kg of material) that brings the material to a pH; negative means base."""
 
     material: str = Field(description="id")
-    pH: float = Field(ge=0, le=14, description="reached")
-    acid_mmol_per_kg: float = Field(
-        ge=-MOST_ACID,
-        le=MOST_ACID,
-        description="strong acid added to reach it; negative: base",
-        json_schema_extra={"unit": "mmol/kg"},
-    )
+    pH: PH = Field(description="reached")
+    acid_mmol_per_kg: Alkali = Field(description="strong acid added to reach it; negative: base")
     lot: str = ""
     date: str = ""
     source: str = ""
@@ -294,9 +234,7 @@ class Trial(Frozen):
 
     base: str = Field(min_length=1, description="your name for the surfactant base")
     material: str = Field(description="id of the thickener")
-    percent: float = Field(
-        gt=0, le=100, description="of the thickener as supplied", json_schema_extra={"unit": "% w/w"}
-    )
+    percent: PercentAboveNothing = Field(description="of the thickener as supplied")
     mPa_s: float = Field(gt=0, le=1e9, description="viscosity read", json_schema_extra={"unit": "mPa.s"})
     spindle: str = ""
     rpm: float | None = Field(default=None, ge=-MOST, le=MOST, json_schema_extra={"unit": "1/min"})
@@ -315,7 +253,5 @@ class Pack(Frozen):
 
     material: str = Field(description="id")
     size_g: float = Field(ge=0.01, le=MOST_GRAMS, description="content", json_schema_extra={"unit": "g"})
-    price: float = Field(
-        ge=0, le=MOST_MONEY, description="of the pack", json_schema_extra={"unit": "currency"}
-    )
+    price: Money = Field(description="of the pack")
     supplier: str = ""

@@ -41,19 +41,13 @@ def waive(library: Library, names: Collection[str]) -> Library:
 
     Parameters
     ----------
-    library : Library
     names : collection of str
         Names as `guard_names` lists them; others change nothing.
     """
     if not names:
         return library
-    rules = library.rules
     kept = Rules(
-        needs=tuple(rule for rule in rules.needs if rule.name not in names),
-        incompatible=tuple(rule for rule in rules.incompatible if rule.name not in names),
-        when=tuple(rule for rule in rules.when if rule.name not in names),
-        linear=tuple(rule for rule in rules.linear if rule.name not in names),
-        note=tuple(rule for rule in rules.note if rule.name not in names),
+        **{kind: tuple(rule for rule in rules if rule.name not in names) for kind, rules in library.rules}
     )
     systems = tuple(_without(system, names) for system in library.systems)
     return library.model_copy(update={"rules": kept, "systems": systems})

@@ -26,14 +26,12 @@ def pH_range(
 
     Parameters
     ----------
-    library : Library
     used : collection of str
         Ids of everything in the formula: what puts a rule to sleep is looked for there.
     working : collection of str
         Ids of the materials whose own ranges and rules count.
     systems : iterable of PreservativeSystem
         Those that preserve the formula.
-    rules : iterable of Rules
     groups : collection of collection of str
         Ids of which at least one is used, whichever: a rule that is asked of all of them counts.
     """

@@ -26,7 +26,6 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
 
     Parameters
     ----------
-    library : Library
     without_water : bool
         Leave the added water (the q.s.) out of both sums; water inside materials stays.
     """

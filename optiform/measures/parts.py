@@ -28,7 +28,6 @@ def active_matter(library: Library, chosen: Flags | None = None) -> Floats:
 
     Parameters
     ----------
-    library : Library
     chosen : ndarray of bool, shape (m,), optional
         Count only these substances.
 
@@ -64,11 +63,9 @@ def part(library: Library, kind: str, word: str) -> Floats:
 
     Parameters
     ----------
-    library : Library
     kind : str
         "material", "function" (whole materials), "substance" (its fraction) or "tag" (whole
         materials that carry it themselves, else the fraction of substances that do).
-    word : str
 
     Returns
     -------

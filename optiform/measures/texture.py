@@ -11,14 +11,13 @@ from optiform.library.models import Trust
 from optiform.library.selection import parse_reference
 from optiform.measures import surfactants
 from optiform.measures.measure import Measure, Row, Side
+from optiform.tolerances import ROUNDING, TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
 
 
-INSIDE = 1e-6
-"""A share this far outside is inside."""
 ALL_OF_IT = 99.0
 """Traces of another surfactant, up to a hundredth of active matter, do not make another base."""
 
@@ -39,7 +38,7 @@ class Ladder:
 
     def log_at(self, percent: float) -> float | None:
         """Return log10 of the viscosity at an amount, or None outside the tried range."""
-        if not self.percents[0] - 1e-9 <= percent <= self.percents[-1] + 1e-9:
+        if not self.percents[0] - ROUNDING <= percent <= self.percents[-1] + ROUNDING:
             return None
         return float(np.interp(percent, self.percents, self.logs))
 
@@ -84,7 +83,7 @@ class Window:
     def holds(self, amounts: Floats) -> bool:
         """Tell whether a formula lies inside."""
         value = self.measure.value(amounts)
-        return value is not None and self.low - INSIDE <= value <= self.high + INSIDE
+        return value is not None and self.low - TOLERANCE <= value <= self.high + TOLERANCE
 
 
 def windows_of_base(library: Library, base: str) -> tuple[Window, ...]:

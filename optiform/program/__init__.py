@@ -1,15 +1,14 @@
 """A brief and a library as requirements and one array-form program."""
 
 from optiform.program.build import build
-from optiform.program.judge import Break, breaks, complete, used
-from optiform.program.program import TOLERANCE, USED, Form, Move, Program, SparseRow
+from optiform.program.judge import Break, breaks, complete
+from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
-from optiform.program.requirement import Key, Requirement, counted, limit_title
+from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.baseline_rows import held_brief
 from optiform.program.strength import at_strength
 
 __all__ = [
-    "TOLERANCE",
     "USED",
     "Break",
     "Form",
@@ -23,9 +22,7 @@ __all__ = [
     "breaks",
     "build",
     "complete",
-    "counted",
     "held_brief",
     "limit_title",
     "reduce",
-    "used",
 ]

@@ -21,7 +21,6 @@ def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[
 
     Parameters
     ----------
-    form : Form
     columns : sequence of (lower, upper)
     rows : sequence of SparseRow
         Over the columns of the form and the added ones.
@@ -44,13 +43,7 @@ def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[
 
 
 def rewritten(form: Form, rows: Mapping[int, Mapping[int, float]]) -> Form:
-    """Return a form in which some rows hold other values, by column; bounds stay as they are.
-
-    Parameters
-    ----------
-    form : Form
-    rows : mapping of int to mapping of int to float
-    """
+    """Return a form in which some rows hold other values, by column; bounds stay as they are."""
     if not rows:
         return form
     kept = ~np.isin(form.owner, list(rows))

@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.library.preserving import system_in
-from optiform.program.program import TOLERANCE, USED
+from optiform.program.program import USED
 from optiform.program.requirement import Key
 from optiform.program.rows.preferences import filled
+from optiform.tolerances import HALF, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.program.program import Indices, Program
     from optiform.program.requirement import Requirement
-
-SLIVER = 1e-9
 
 
 @dataclass(frozen=True)
@@ -35,10 +34,7 @@ def complete(program: Program, amounts: Floats) -> Floats:
     A material counts as used above 0; the preservative system is the one whose members and
     windows the formula meets best, or none.
 
-    Parameters
-    ----------
-    program : Program
-    amounts : ndarray, shape (n,)  [% w/w]
+    `amounts` has shape (n,)  [% w/w].
 
     Returns
     -------
@@ -64,7 +60,6 @@ def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> 
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
     rounding : ndarray, shape (n,), optional  [% w/w]
         How far each amount may be from the one that was meant; what that explains is no break, but
@@ -73,13 +68,13 @@ def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> 
     form = program.form
     activity = form.activity(values)
     over = np.maximum(form.row_lower - activity, activity - form.row_upper)
-    allowed = _allowed(program, values, np.flatnonzero(over > SLIVER))
+    allowed = _allowed(program, values, np.flatnonzero(over > ROUNDING))
     if rounding is not None:
         spread = np.concatenate((rounding, np.zeros(form.columns - program.size)))
         explained = np.bincount(form.owner, np.abs(form.values) * spread[form.indices], minlength=form.rows)
         strict = [requirement.origin in ("law", "balance") for requirement in program.requirements]
         explained[np.asarray(strict, dtype=bool)[program.row_requirement]] = 0.0
-        allowed = allowed + explained * (1.0 + SLIVER)
+        allowed = allowed + explained * (1.0 + ROUNDING)
     worst: dict[int, Break] = {}
     for row in np.flatnonzero(over > allowed).tolist():
         key, by = int(program.row_requirement[row]), float(over[row])
@@ -90,14 +85,14 @@ def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> 
 
 def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
     """Return how far each row may be off: half the tolerance in the measure's unit, or a sliver; exact for `rows`."""
-    allowed = np.full(program.form.rows, 0.5 * TOLERANCE)
+    allowed = np.full(program.form.rows, HALF)
     for requirement in np.unique(program.row_requirement[rows]).tolist():
         bound = program.requirements[requirement].bound
         if bound is None or requirement not in program.moves:
             continue
         for row, move in program.moves[requirement]:
-            allowed[row] = max(0.5 * TOLERANCE * move.scale(values[: program.size], bound), SLIVER)
-    allowed[program.row_requirement == program.index_of[Key("balance")]] = SLIVER
+            allowed[row] = max(HALF * move.scale(values[: program.size], bound), ROUNDING)
+    allowed[program.row_requirement == program.index_of[Key("balance")]] = ROUNDING
     return allowed
 
 

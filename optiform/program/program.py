@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from optiform.tolerances import HALF
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -24,9 +26,6 @@ if TYPE_CHECKING:
 
 USED = 0.001
 """The least amount that counts as used, % w/w, where a material states none."""
-
-TOLERANCE = 1e-6
-"""A requirement met within this much of its own unit is met."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +45,7 @@ class Move(Protocol):
     def side(self) -> Side:
         """Return the side from which the row bounds."""
 
-    def row(self, bound: float, slack: float = 0.5 * TOLERANCE) -> SparseRow:
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at another bound, relaxed by `slack` in the unit of the bound."""
 
     def scale(self, amounts: Floats, bound: float) -> float:
@@ -70,7 +69,6 @@ class AcidRow:
 
     Attributes
     ----------
-    row : int
     move : AcidMove
         As at the ionic strength of the program.
     bound : float
@@ -119,7 +117,6 @@ class Helper:
 
     Attributes
     ----------
-    column : int
     members : ndarray of int
         Choice columns, or earlier helpers.
     unless : ndarray of int
@@ -199,7 +196,6 @@ class Program:
 
     Attributes
     ----------
-    form : Form
     row_requirement : ndarray of int, shape (rows,)
         Which requirement a row belongs to.
     moves : dict

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.tolerances import LAST_DIGITS, ROUNDING
+
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.library.models import Library, Part
     from optiform.program.program import Indices
-
-SAME = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +67,7 @@ class Windows:
     def spread(self, counts: Floats) -> bool:
         """Tell whether what any material counts depends on its lot."""
         least, most = (self.extreme(counts, least=end) for end in (True, False))
-        return bool(np.any(((most - least) * counts).sum(axis=1) > SAME))
+        return bool(np.any(((most - least) * counts).sum(axis=1) > LAST_DIGITS))
 
     @cached_property
     def pure(self) -> tuple[Library, ...]:
@@ -108,7 +108,6 @@ def windows_of(library: Library, among: Collection[str] | None = None) -> Window
 
     Parameters
     ----------
-    library : Library
     among : collection of str, optional
         Only these materials vary.
     """
@@ -158,7 +157,7 @@ def _varies(window: Sequence[tuple[float, float, float]]) -> bool:
     """Tell whether more than one composition adds up to 100 %."""
     low, high = sum(part[0] for part in window), sum(part[2] for part in window)
     loose = sum(part[2] > part[0] for part in window)
-    return loose > 1 and low < 100.0 - 1e-9 and high > 100.0 + 1e-9
+    return loose > 1 and low < 100.0 - ROUNDING and high > 100.0 + ROUNDING
 
 
 def narrowed(library: Library, share: float) -> Library:
@@ -166,7 +165,6 @@ def narrowed(library: Library, share: float) -> Library:
 
     Parameters
     ----------
-    library : Library
     share : float
         1 leaves the windows as they are, 0 closes them.
     """

@@ -8,15 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program import SparseRow
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.library.arrays import Flags, Floats
     from optiform.solver import Outcome, Session
-
-EQUAL = 1e-6
-BETTER = 1e-9
 
 
 def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:
@@ -71,7 +69,7 @@ def fewest(
         found, least, improved = fewer, _counted(count, fewer), True
     if not improved and best > 0:
         cheaper = below_count(
-            session, objective, count, least, found.objective - BETTER * max(1.0, abs(found.objective))
+            session, objective, count, least, found.objective - ROUNDING * max(1.0, abs(found.objective))
         )
         if cheaper.status == "stopped" or cheaper.values is not None:
             found = replace(found, status=cheaper.status) if cheaper.values is None else cheaper

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.program import build
-from optiform.search.by_system import in_time
 from optiform.search.cardinality import counts
 from optiform.search.fixed_choices import ordered, polish, rough, ties_of
+from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
 from optiform.search.narrow.small_program import looked_at

@@ -9,12 +9,13 @@ import numpy as np
 
 from optiform.faults import InternalError
 from optiform.measures.acidity import charge_curves
-from optiform.program import TOLERANCE, Program, Reduced, at_strength, breaks, reduce
+from optiform.program import Program, Reduced, at_strength, breaks, reduce
 from optiform.program.rows.preferences import filled, penalty, plain_objective, touching
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import lexicographic
 from optiform.search.ties import cost_of, count_of, equals
 from optiform.solver import Session
+from optiform.tolerances import HALF, ROUNDING, STANDSTILL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,11 +24,8 @@ if TYPE_CHECKING:
 
 Ties = tuple[tuple["Floats", "Floats | None"], ...]
 ROUNDS = 12
-SAME_STRENGTH = 1e-9
 STEEP = -0.1
 """Slope of the asked change over the ionic strength from which on the secant is trusted; it is about -1."""
-NOTHING = 1e-9
-SAME_AIM = 1e-10
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +80,7 @@ def polish(
     InternalError
         If the formula does not hold what the program asks, recomputed from our own arrays.
     """
-    for slack in (0.0, 0.5 * TOLERANCE):
+    for slack in (0.0, HALF):
         found = Fixed(program, values, then, slack).settled(tie, best)
         if found is not None:
             verify(found.program, found.values)
@@ -143,7 +141,7 @@ class Fixed:
         steps: list[tuple[float, float]] = []
         while program.acid_rows and whole is not None and len(steps) < ROUNDS:
             change = self._confirmed(whole[: program.size], strength) - strength
-            if abs(change) < SAME_STRENGTH:
+            if abs(change) < ROUNDING:
                 break
             steps.append((strength, change))
             strength = _next(steps)
@@ -183,8 +181,8 @@ class Fixed:
                 return
             whole = cleaned(program, self.reduced.full(found))
             reached = objective_of(program, whole)
-            if reached > least - SAME_AIM * max(1.0, abs(least)):
-                settled = reached <= least + SAME_AIM * max(1.0, abs(least))
+            if reached > least - STANDSTILL * max(1.0, abs(least)):
+                settled = reached <= least + STANDSTILL * max(1.0, abs(least))
                 self.objective = line if settled else before
                 return
             least, before = reached, line
@@ -265,11 +263,11 @@ def cleaned(program: Program, values: Floats) -> Floats:
     """Return column values without the solver's dust, water taken by difference."""
     values = values.copy()
     amounts = values[: program.size]
-    amounts[amounts < NOTHING] = 0.0
+    amounts[amounts < ROUNDING] = 0.0
     water = program.library.arrays.material_index[program.library.water.id]
     amounts[water] = 0.0
     amounts[water] = 100.0 - float(np.sum(amounts))
-    if -NOTHING * 100 < amounts[water] < NOTHING:
+    if -ROUNDING * 100 < amounts[water] < ROUNDING:
         amounts[water] = 0.0
     return filled(program, values)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
-from optiform.search.by_system import in_time, optimum, witness
+from optiform.search.incumbent import in_time, optimum, witness
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 

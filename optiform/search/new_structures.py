@@ -11,15 +11,13 @@ from optiform.program import SparseRow
 from optiform.program.reduction.bounding import relaxation
 from optiform.search.ranking import Candidate, another_structure
 from optiform.solver import Clock, OutOfTime, Session
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.program.program import Indices
     from optiform.program.reduction.part import Part
-
-MARGIN = 1e-7
-"""A bound within this much of the last formula's aim keeps its material: more than any solver's rounding."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +51,7 @@ class Search:
 
     def in_full(self, part: Part, clock: Clock) -> Search:
         """Search among formulas, where too many mixtures look good; what was found stays out."""
-        session = Session(part.form, clock=clock, hard=True)
+        session = Session(part.form, clock=clock, arrays=True)
         session.set_objective(part.form.objective)
         search = Search(self.program, session, part.columns, exact=True)
         for row in self.out:
@@ -80,7 +78,7 @@ class Search:
         OutOfTime
             If the time is over before that is known.
         """
-        outcome = self.session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
+        outcome = self.session.below(ceiling - CLEAR * max(1.0, abs(ceiling)))
         if outcome.status == "stopped":
             raise OutOfTime
         if outcome.values is None:

@@ -11,6 +11,7 @@ import numpy as np
 from optiform.program import USED, SparseRow
 from optiform.search.cardinality import counts, fewest
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -19,10 +20,6 @@ if TYPE_CHECKING:
     from optiform.program import Program
     from optiform.program.reduction.part import Part
 
-STANDSTILL = 1e-9
-EQUAL = 1e-6
-"""Tie-breaks within this part of each other are equal."""
-BETTER = 1e-9
 ROUNDS = 50
 
 
@@ -80,7 +77,7 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
             ratio = float(objective @ values) / base
             session.set_objective(objective - ratio * denominator)
             outcome = session.solve()
-            if outcome.status == "solved" and outcome.objective > -STANDSTILL * max(1.0, abs(ratio)):
+            if outcome.status == "solved" and outcome.objective > -ROUNDING * max(1.0, abs(ratio)):
                 prices = None if outcome.row_dual is None else outcome.row_dual[:-1] / base
                 reduced = None if outcome.reduced_cost is None else outcome.reduced_cost / base
                 return Outcome("solved", ratio, ratio, values, prices, reduced)
@@ -98,7 +95,7 @@ def best_expected(
     """
     if denominator is None:
         session.set_objective(objective)
-        better = session.below(expected.objective - BETTER * max(1.0, abs(expected.objective)))
+        better = session.below(expected.objective - ROUNDING * max(1.0, abs(expected.objective)))
         return expected if better.status == "infeasible" else better
     present = np.flatnonzero(denominator)
     known = expected
@@ -106,7 +103,7 @@ def best_expected(
         session.add_row(SparseRow(present, denominator[present], USED, np.inf))
         for _ in range(ROUNDS):
             session.set_objective(objective - known.objective * denominator)
-            better = session.below(-STANDSTILL * max(1.0, abs(known.objective)))
+            better = session.below(-ROUNDING * max(1.0, abs(known.objective)))
             if better.status == "infeasible":
                 return known
             if better.values is not None:
@@ -202,6 +199,31 @@ def another_structure(program: Program | Part, values: Floats) -> SparseRow:
     return SparseRow(program.structure, signs, -np.inf, float(taken.sum()) - 1.0)
 
 
+@dataclass(frozen=True, eq=False)
+class WarmStart:
+    """What is known before a ranking begins.
+
+    Attributes
+    ----------
+    session : Session, optional
+        A live one that holds the program; rows are added to it.
+    first : Outcome, optional
+        What the aim came to, where that was solved before.
+    floor : float
+        Nothing that could be listed is under it by the one tie-break, where there is one.
+    expected : sequence of Outcome
+        Solutions of different structures, best first: each needs only a proof that nothing is better.
+    others : sequence of Outcome
+        Solutions that a tie-break may prefer.
+    """
+
+    session: Session | None = field(default=None, repr=False)
+    first: Outcome | None = field(default=None, repr=False)
+    floor: float = -np.inf
+    expected: Sequence[Outcome] = field(default=(), repr=False)
+    others: Sequence[Outcome] = field(default=(), repr=False)
+
+
 def never(best: float) -> bool:
     """Say that no aim is enough to end a ranking."""
     return False
@@ -213,11 +235,7 @@ def rank(
     then: Sequence[tuple[Floats, Floats | None]] = (),
     tie: float = 0.0,
     clock: Clock = NO_LIMIT,
-    session: Session | None = None,
-    known: Outcome | None = None,
-    floor: float = -np.inf,
-    expected: Sequence[Outcome] = (),
-    others: Sequence[Outcome] = (),
+    start: WarmStart = WarmStart(),
     enough: Callable[[float], bool] = never,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
@@ -232,34 +250,22 @@ def rank(
         Allowance of the tie-breaks, in the aim's unit.
     clock : Clock
         Once its time is over the search stops.
-    session : Session, optional
-        A live one that holds the program; rows are added to it.
-    known : Outcome, optional
-        What the aim came to, where that was solved before.
-    floor : float, optional
-        Nothing that could be listed is under it by the one tie-break, where there is one.
-    expected : sequence of Outcome, optional
-        Solutions of different structures, best first: each needs only a proof that nothing is better.
-    others : sequence of Outcome
-        Solutions that a tie-break may prefer.
+    start : WarmStart, optional
     enough : callable
         Asked with the best aim left before its tie-break; the ranking ends where it says so.
     """
-    session = session or Session(program.form, clock=clock)
-    before, left, others = known, list(expected), [*expected, *others]
+    session = start.session or Session(program.form, clock=clock)
+    aim = (program.form.objective, program.ratio_aim)
+    before, left, others = start.first, list(start.expected), [*start.expected, *start.others]
     for _ in range(how_many):
         first = before or _best_left(session, program, left)
         if enough(first.objective):
             return
-        outcome = lexicographic(
-            session, program.form.objective, program.ratio_aim, then, tie, first, floor, others
-        )
+        outcome = lexicographic(session, *aim, then, tie, first, start.floor, others)
         if outcome.values is None:
             yield outcome
             return
-        values = outcome.values.copy()
-        whole = program.form.integer
-        values[whole] = np.round(values[whole])
+        values = np.where(program.form.integer, np.round(outcome.values), outcome.values)
         yield Candidate(values, outcome.objective, outcome.status == "solved", outcome.bound)
         if outcome.status != "solved":
             yield Outcome("stopped", outcome.objective, outcome.bound)

@@ -10,9 +10,10 @@ import numpy as np
 
 from optiform.measures.acidity import Acidity
 from optiform.program.rows.moves import CountMove, MeasureMove
-from optiform.search import by_system as cases
+from optiform.search import incumbent
 from optiform.search.ranking import best
 from optiform.search.smallest_integer import least
+from optiform.tolerances import NEARLY_HALF
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from optiform.solver import Outcome, Session
 
 GRID = 0.01
-NEAR = 4e-7
-"""A bound met within this is met: a little less than what rows are relaxed by."""
 
 FURTHEST = 10**9
 
@@ -88,17 +87,19 @@ class Mover:
     def best_within(self, bounds: Mapping[int, float]) -> Outcome:
         """Solve for the aim with requirements at other bounds."""
         with self.within(bounds) as session:
-            return cases.optimum(session, self.program, self.program.form.objective, self.program.ratio_aim)
+            return incumbent.optimum(
+                session, self.program, self.program.form.objective, self.program.ratio_aim
+            )
 
     def found_within(self, bounds: Mapping[int, float]) -> Outcome:
         """Find any formula with requirements at other bounds, or prove that there is none."""
         with self.within(bounds) as session:
-            return cases.in_time(cases.witness(session, self.program))
+            return incumbent.in_time(incumbent.witness(session, self.program))
 
     def mixable_within(self, bounds: Mapping[int, float]) -> bool:
         """Tell whether any mixture is possible with requirements at other bounds and all choices relaxed."""
         with self.within(bounds) as session:
-            return cases.mixable(session, self.program)
+            return incumbent.mixable(session, self.program)
 
     def grid(self, index: int) -> float:
         """Return the unit of the last printed place of a bound."""
@@ -125,7 +126,7 @@ class Mover:
                 session.relax()
                 outcome = best(session, direction * top, base)
             else:
-                outcome = cases.optimum(session, self.program, direction * top, base)
+                outcome = incumbent.optimum(session, self.program, direction * top, base)
         if outcome.values is None or outcome.status != "solved":
             return None
         further = max(direction * (offset + direction * outcome.objective - bound), 0.0)
@@ -160,7 +161,7 @@ class Mover:
 def rounded(value: float, direction: int, grid: float = GRID) -> float:
     """Round to the grid, towards the looser side: up for direction 1, down for -1."""
     steps = value / grid
-    near = NEAR / grid
+    near = NEARLY_HALF / grid
     return (math.ceil(steps - near) if direction > 0 else math.floor(steps + near)) * grid
 
 

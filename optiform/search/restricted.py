@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.search.by_system import in_time
 from optiform.search.fixed_choices import Polished, polish
+from optiform.search.incumbent import in_time
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, Session
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.search import by_system as cases
+from optiform.search import incumbent
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -47,7 +47,7 @@ def least(mover: Mover, bounds: Bounds, most: int, near: float = 0.0) -> tuple[i
     while True:
         if found.values is not None:
             with mover.session.trial():
-                cases.hold(mover.session, mover.program, found.values)
+                incumbent.hold(mover.session, mover.program, found.values)
                 good = _threshold(mover, bounds, bad, number, near) or number
             formula = found
         else:

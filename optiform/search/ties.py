@@ -12,6 +12,7 @@ from optiform.program.reduction.part import Part
 from optiform.search.cardinality import fewest
 from optiform.search.ranking import Candidate, another_structure, best, never, value_of, within
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -21,11 +22,7 @@ if TYPE_CHECKING:
     from optiform.program import Program
 
 Objective = tuple["Floats", "Floats | None"]
-SAME = 1e-9
-"""Aims within this of each other are equal, in the aim's unit."""
 
-EQUAL = 1e-6
-"""Tie-breaks within this part of each other are equal."""
 
 WIDE = 1000
 """In a program of more columns only the formula's own materials are asked whether it can do without some."""
@@ -42,7 +39,7 @@ def cost_of(program: Program) -> Floats | None:
 
 def spread_of(brief: Brief, program: Program) -> float:
     """Return how far behind the best by the aim a formula may be that a tie-break prefers [aim]."""
-    return brief.aim.tie if brief.aim.then else 0.0 if cost_of(program) is None else SAME
+    return brief.aim.tie if brief.aim.then else 0.0 if cost_of(program) is None else ROUNDING
 
 
 def count_of(program: Program) -> Floats:
@@ -57,7 +54,7 @@ def count_of(program: Program) -> Floats:
 def equals(session: Session, aim: Objective, then: Sequence[Objective], values: Floats) -> Iterator[None]:
     """Hold a session, for a while, at what is as good as a solution by the aim and the tie-breaks."""
     with session.trial():
-        rows = [(aim, SAME)]
+        rows = [(aim, ROUNDING)]
         rows += [(one, EQUAL * max(1.0, abs(value_of(*one, values)))) for one in then]
         for objective, room in rows:
             row = within(*objective, value_of(*objective, values) + room)
@@ -117,7 +114,7 @@ class _Ground:
         self.program, self.part = program, part
         every = np.arange(program.form.columns, dtype=np.intp)
         self.columns = here = part.columns if isinstance(part, Part) else every
-        self.session = Session(part.form, clock=clock, hard=True)
+        self.session = Session(part.form, clock=clock, arrays=True)
         self.aim = (part.form.objective, part.ratio_aim)
         self.then = [(top[here], None if base is None else base[here]) for top, base in then]
         cost = cost_of(program)
@@ -146,7 +143,7 @@ class _Ground:
                 for column in np.flatnonzero((self.count > 0) & (here < 0.5)).tolist():
                     self.session.set_column_bounds(column, 0.0, 0.0)
             known = Outcome("solved", reached, reached, here)
-            found = fewest(self.session, objective, self.count, SAME, [known])
+            found = fewest(self.session, objective, self.count, ROUNDING, [known])
         return self._rounded(found, here)
 
     def _rounded(self, outcome: Outcome, here: Floats) -> Floats:

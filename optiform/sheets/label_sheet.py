@@ -6,13 +6,14 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from optiform.law import claim_cautions, conditions, ingredient_list, law_for, particulars, unlisted
-from optiform.law.allergens import EXACT, Declared
+from optiform.law.allergens import Declared
 from optiform.law.label import US_COMMON, IngredientList, Part
 from optiform.law.label_entries import label_entries
 from optiform.law.limits import Condition
-from optiform.law.particulars import Particular
+from optiform.law.models import Particular
 from optiform.library.models import Frozen
 from optiform.measures import Catalogue
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -122,7 +123,6 @@ def label_sheet(
     ----------
     amounts : mapping of str to float  [% w/w]
         Material id and amount.
-    library : Library
     brief : Brief
         Says for which law, product, area, users and day.
     unit : Unit, optional
@@ -197,19 +197,19 @@ def _us_name(inci: str, library: Library) -> str:
 def _doubts(lines: tuple[LabelLine, ...], high: IngredientList, law: Law) -> Iterator[Doubt]:
     ordered = [line for line in lines if line.part == "ordered"]
     for first, second in pairwise(ordered):
-        if abs(first.percent - second.percent) <= EXACT:
+        if abs(first.percent - second.percent) <= ROUNDING:
             words = f"{first.name} and {second.name} are equal: either may stand first."
             yield Doubt(kind="equal", names=(first.name, second.name), text=words)
-        elif second.high > first.low + EXACT:
+        elif second.high > first.low + ROUNDING:
             words = (
                 f"{first.name} ({_span(first)}) and {second.name} ({_span(second)}) may stand the other way "
                 "round in some lots."
             )
             yield Doubt(kind="swap", names=(first.name, second.name), text=words)
     for line in lines:
-        if line.part == "colourant" or line.high - line.low <= EXACT:
+        if line.part == "colourant" or line.high - line.low <= ROUNDING:
             continue
-        if line.low < 1.0 - EXACT and line.high > 1.0 + EXACT:
+        if line.low < 1.0 - ROUNDING and line.high > 1.0 + ROUNDING:
             words = f"{line.name} ({_span(line)}) lies above 1 % in some lots and below it in others."
             yield Doubt(kind="line", names=(line.name,), text=words)
     named = {found.name for found in law_names(lines)}
@@ -225,7 +225,9 @@ def law_names(lines: tuple[LabelLine, ...]) -> tuple[LabelLine, ...]:
 
 
 def _span(line: LabelLine) -> str:
-    return f"{line.low:.3g} to {line.high:.3g} %" if line.high - line.low > EXACT else f"{line.percent:.3g} %"
+    return (
+        f"{line.low:.3g} to {line.high:.3g} %" if line.high - line.low > ROUNDING else f"{line.percent:.3g} %"
+    )
 
 
 def contents_of(amounts: Mapping[str, float], library: Library, unit: Unit | None) -> Contents:

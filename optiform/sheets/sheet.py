@@ -13,11 +13,13 @@ from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_she
 from optiform.sheets.protection import cautions_of
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
 from optiform.sheets.record.batch_record import BatchRecord, batch_record
+from optiform.sheets.record.card import Card, card_of
 from optiform.sheets.record.weighing import weighed_batch
 from optiform.sheets.unit_cost import UnitCost, unit_cost
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from optiform.answers.model.answer import Acidity
     from optiform.brief.models import Brief
@@ -25,11 +27,11 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.sheets.unit import Unit
 
-SheetPart = Literal["batch", "label", "cost", "shopping"]
+SheetPart = Literal["card", "batch", "label", "cost", "shopping"]
 PARTS: tuple[SheetPart, ...] = ("batch", "label", "cost", "shopping")
 
 
-class Sheet(Frozen):
+class Sheet(Showing, Frozen):
     """What `optiform sheet` hands over; a part that was not asked for is None.
 
     Attributes
@@ -43,6 +45,7 @@ class Sheet(Frozen):
     currency: str
     batch_g: float
     cost_per_kg: float
+    card: Card | None = None
     batch: BatchRecord | None = None
     label: LabelSheet | None = None
     cost: UnitCost | None = None
@@ -50,6 +53,9 @@ class Sheet(Frozen):
     breaks: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+NO_UNIT = "No unit file was given, so there is no cost sheet: name one with --unit."
 
 
 def make_sheet(
@@ -73,8 +79,7 @@ def make_sheet(
         The brief's own, where there is a brief.
     batch_g : float  [g]
     brief : Brief, optional
-        Adds its targets, rules, law, product and area; without one what the formula's file states, else EU,
-        rinse-off, face.
+        Adds its targets, rules, law, product and area; without one what the formula's file states counts.
     balance_g : float, optional  [g]
         Readability of the balance; the brief's own, or 0.01, by default.
     unit : Unit, optional
@@ -82,48 +87,53 @@ def make_sheet(
     unit_file : str
         How faults call the unit file.
     parts : collection of str
-        batch, label, cost, shopping.
+        card, batch, label, cost, shopping.
 
     Raises
     ------
     BadInput
         A total off 100; a cost sheet asked for alone without a unit; a batch that fills no unit.
     """
-    _refuse_total(formula)
-    if "cost" in parts and unit is None and len(parts) == 1:
-        raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+    _refuse(formula, unit, parts)
     asked = brief or stated_brief(formula, library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
     answer = evaluate(formula, library, brief)
     acidity = answer.formulas[0].acidity
     ready = () if acidity is None else acidity.have_ready
-    notes = list(formula.notes)
-    if "cost" in parts and unit is None:
-        notes.append("No unit file was given, so there is no cost sheet: name one with --unit.")
+    sold = unit if "cost" in parts else None
+    lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
+    record = _record(formula, asked, batch_g, balance_g, acidity) if {"batch", "card"} & set(parts) else None
     return Sheet(
         title=asked.title if brief is not None else (formula.name or "a formula"),
         library=library.name,
         currency=library.currency,
         batch_g=batch_g,
         cost_per_kg=answer.formulas[0].cost,
-        batch=_record(formula, asked, batch_g, balance_g, acidity) if "batch" in parts else None,
+        card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
+        batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
-        if "cost" in parts and unit is not None
-        else None,
+        cost=None if sold is None else _cost(amounts, library, sold, batch_g, unit_file),
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
-        notes=tuple(dict.fromkeys((*notes, *answer.formulas[0].notes))),
+        notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
         cautions=cautions_of((*amounts, *(dose.material for dose in ready)), library),
     )
 
 
-def _refuse_total(formula: TypedFormula) -> None:
+def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPart]) -> None:
     from optiform.sheets.source import FULL_WITHIN
 
     if abs(formula.total - 100.0) > FULL_WITHIN:
         message = f"the lines add up to {round(formula.total, 4):.10g} %"
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
+    if "cost" in parts and unit is None and len(parts) == 1:
+        raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+
+
+def _cost(
+    amounts: Mapping[str, float], library: Library, unit: Unit, batch_g: float, unit_file: str
+) -> UnitCost:
+    return unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
 
 
 def _record(
@@ -144,6 +154,6 @@ def _shopping(
     beside = () if acidity is None else acidity.have_ready
     lines = (*formula.lines, *((dose.material, dose.high) for dose in beside))
     make = Make(title=formula.name, lines=lines, batch_g=batch_g)
-    found = shopping([make], library, title=formula.name, stock=stock)
+    found = shopping([make], library, stock=stock)
     told = tuple(f"To have ready beside the formula, no line of it: {dose.name}." for dose in beside)
-    return found.model_copy(update={"notes": (*found.notes, *told)})
+    return found.model_copy(update={"title": formula.name, "notes": (*found.notes, *told)})

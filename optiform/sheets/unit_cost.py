@@ -7,16 +7,15 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from optiform.library.models import Library
     from optiform.sheets.unit import Unit
 
 PARTS = ("contents", "packaging", "labour", "tests", "overhead")
-MIXED_UP = 1e-9
-"""A batch that fills a whole number of units to this (relative) fills them."""
 
 
 class CostPart(Frozen):
@@ -120,7 +119,6 @@ def unit_cost(
         Material id and amount.
     library : Library
         Whose prices count, per kg as supplied.
-    unit : Unit
     batch_g : float  [g]
     density : float, optional  [g/ml]
         Stands in where the unit gives a volume without a measured density.
@@ -142,17 +140,7 @@ def unit_cost(
     charged = fill / (unit.yield_percent / 100.0)
     per_kg = math.fsum(percent * library.material[name].price for name, percent in amounts.items()) / 100.0
     sizes = (batch_g, *(size for size in dict.fromkeys(unit.batches_g) if size != batch_g))
-    small = [size for size in sizes if _units(size, fill, unit) < 1]
-    if small:
-        raise BadInput(
-            Fault(
-                "" if size == batch_g else file,
-                "--batch" if size == batch_g else "[unit] batches_g",
-                f"{size:g} g do not fill one unit",
-                f"at least {charged:.4g} g",
-            )
-            for size in small
-        )
+    _refuse_small([size for size in sizes if _units(size, fill, unit) < 1], batch_g, charged, file)
     scenarios = tuple(_scenario(size, fill, charged, per_kg, unit) for size in sizes)
     here = scenarios[0]
     return UnitCost(
@@ -163,15 +151,7 @@ def unit_cost(
         unit_g=charged,
         units=here.units,
         cost_per_kg=per_kg,
-        parts=tuple(
-            CostPart(
-                part=part,
-                per_unit=getattr(here, part),
-                share_percent=100.0 * getattr(here, part) / here.total if here.total else 0.0,
-                how=how,
-            )
-            for part, how in zip(PARTS, _how(unit, here, per_kg, charged), strict=True)
-        ),
+        parts=_parts(here, _how(unit, here, per_kg, charged)),
         total=here.total,
         materials=_materials(amounts, library, charged, per_kg),
         ceiling=_ceiling(unit, here, charged),
@@ -179,6 +159,33 @@ def unit_cost(
         if len(scenarios) > 1
         else (),
         notes=tuple(_notes(unit, library, density, here)),
+    )
+
+
+def _refuse_small(sizes: Sequence[float], batch_g: float, least_g: float, file: str) -> None:
+    """Refuse batches that fill no unit [g]."""
+    if sizes:
+        raise BadInput(
+            Fault(
+                "" if size == batch_g else file,
+                "--batch" if size == batch_g else "[unit] batches_g",
+                f"{size:g} g do not fill one unit",
+                f"at least {least_g:.4g} g",
+            )
+            for size in sizes
+        )
+
+
+def _parts(here: Scenario, how: Iterable[str]) -> tuple[CostPart, ...]:
+    """Return what each part of the cost comes to, and how."""
+    return tuple(
+        CostPart(
+            part=part,
+            per_unit=getattr(here, part),
+            share_percent=100.0 * getattr(here, part) / here.total if here.total else 0.0,
+            how=told,
+        )
+        for part, told in zip(PARTS, how, strict=True)
     )
 
 
@@ -193,7 +200,7 @@ def _nominal(unit: Unit, density: float | None, file: str) -> float:
 
 
 def _units(batch_g: float, fill: float, unit: Unit) -> int:
-    return math.floor(batch_g * unit.yield_percent / 100.0 / fill * (1.0 + MIXED_UP))
+    return math.floor(batch_g * unit.yield_percent / 100.0 / fill * (1.0 + ROUNDING))
 
 
 def _scenario(batch_g: float, fill: float, charged: float, per_kg: float, unit: Unit) -> Scenario:
@@ -215,7 +222,7 @@ def _scenario(batch_g: float, fill: float, charged: float, per_kg: float, unit: 
         units=units,
         **costs,
         total=math.fsum(costs.values()),
-        left_over_g=left if left > MIXED_UP * batch_g else 0.0,
+        left_over_g=left if left > ROUNDING * batch_g else 0.0,
     )
 
 

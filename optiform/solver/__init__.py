@@ -3,10 +3,9 @@
 from optiform.solver.clock import NO_LIMIT, Clock, OutOfTime, Progress
 from optiform.solver.direct import solve_arrays
 from optiform.solver.outcome import Outcome
-from optiform.solver.session import CALLBACK_BUDGET, Session
+from optiform.solver.session import Session
 
 __all__ = [
-    "CALLBACK_BUDGET",
     "NO_LIMIT",
     "Clock",
     "OutOfTime",

@@ -25,8 +25,6 @@ class StopCheck:
 
     Attributes
     ----------
-    left : int, optional
-        Callbacks left before it stops; absent: no limit.
     clock : Clock
         Stops it once its time is over. The solver has a time limit of its own, but that counts from its first
         solve in some versions and from its latest in others.
@@ -34,22 +32,16 @@ class StopCheck:
         Whether a signal was why it stopped.
     """
 
-    left: int | None = None
     clock: Clock = NO_LIMIT
     stopped_by_user: bool = False
     _came: threading.Event | None = None
 
     def enough(self) -> bool:
-        """Tell whether to stop: the user says so, the time is over, or the callbacks are used up."""
+        """Tell whether to stop: the user says so, or the time is over."""
         if self.clock.interrupted() or (self._came is not None and self._came.is_set()):
             self.stopped_by_user = True
             return True
-        if self.clock.over():
-            return True
-        if self.left is not None:
-            self.left -= 1
-            return self.left < 0
-        return False
+        return self.clock.over()
 
     @contextlib.contextmanager
     def listening(self) -> Iterator[None]:

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import highspy
 import numpy as np
 
 from optiform.faults import InternalError
-from optiform.program.extended import extended, rewritten
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
+from optiform.tolerances import CLEAR, NOISE
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -31,32 +30,26 @@ AFRESH: tuple[dict[str, Any], ...] = (
     {"presolve": "off"},
     {"presolve": "off", "simplex_strategy": 4},
     {"presolve": "on", "simplex_scale_strategy": 0},
-    {"presolve": "on", "primal_feasibility_tolerance": 1e-8, "dual_feasibility_tolerance": 1e-8},
-    {"presolve": "on", "primal_feasibility_tolerance": 1e-7, "mip_feasibility_tolerance": 1e-7},
+    {"presolve": "on", "primal_feasibility_tolerance": NOISE, "dual_feasibility_tolerance": NOISE},
+    {"presolve": "on", "primal_feasibility_tolerance": CLEAR, "mip_feasibility_tolerance": CLEAR},
 )
 """Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fifth of ours."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
-SMALL = 3000
-"""Whole-number columns up to which presolve and searches around a solution cost easy questions more than they save."""
-
-FEW = 300
-"""Those up to which such searches do not even pay where the question is hard."""
-
-CALLBACK_BUDGET = 8
-"""Callbacks of the solver in an easy solve; what takes more is hard, and worth presolve after all."""
-
-UNPAID = (
-    "mip_heuristic_run_rins",
-    "mip_heuristic_run_rens",
-    "mip_heuristic_run_root_reduced_cost",
-    "mip_allow_restart",
+OPTIONS = dict.fromkeys(
+    (
+        "mip_heuristic_run_rins",
+        "mip_heuristic_run_rens",
+        "mip_heuristic_run_root_reduced_cost",
+        "mip_heuristic_run_feasibility_jump",
+        "mip_allow_restart",
+    ),
+    False,
 )
-"""What does not pay in small programs: searches around a solution, and a second presolve on the way.
+"""What costs more than it finds: searches around a solution, and a second presolve on the way.
 
-Measured on all starter briefs, by processor time: easy questions are 2 to 10 times faster without presolve,
-hard ones up to 5 times faster with it; the searches cost a quarter more, restarts half as much again where it is hard.
-Symmetries, cuts at nodes, pseudo-costs and the simplex's strategies made no difference."""
+Measured by processor time on all integer programs that the shipped briefs lead to: with these searches they take
+three times as long. Symmetries, cuts at nodes, pseudo-costs, scaling and simplex strategies made no difference."""
 
 
 class Session:
@@ -67,8 +60,8 @@ class Session:
     form : Form
     clock : Clock
         Once its time is over solves stop with the best so far.
-    hard : bool
-        Whether the questions are hard ones: the form is handed over as arrays, and presolve comes first.
+    arrays : bool
+        Whether the form is handed over as arrays, without a statement in PuLP: in a tenth of the time.
 
     Notes
     -----
@@ -76,27 +69,21 @@ class Session:
     leaks into the next one.
     """
 
-    def __init__(self, form: Form, *, clock: Clock = NO_LIMIT, hard: bool = False) -> None:
+    def __init__(self, form: Form, *, clock: Clock = NO_LIMIT, arrays: bool = False) -> None:
         self.form = form
         self.clock = clock
         self.solves = 0
-        self._highs: Any = loaded(form) if hard else stated(form)
+        self._highs: Any = loaded(form) if arrays else stated(form)
         self._undo: list[Callable[[], None]] = []
         self._objective = form.objective.copy()
         self._lower, self._upper = form.lower.copy(), form.upper.copy()
         self._whole = form.integer.copy()
-        self._rows = form.rows
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
-        self._added: list[SparseRow] = []
         self._stop_check = StopCheck(clock=clock)
-        choices = int(form.integer.sum())
-        if not hard and choices <= SMALL:
-            self._highs.setOptionValue("presolve", "off")
-        if choices <= (FEW if hard else SMALL):
-            for name in UNPAID:
-                self._highs.setOptionValue(name, False)
         if bool(form.integer.any()):
+            for name, value in OPTIONS.items():
+                self._highs.setOptionValue(name, value)
             self._stop_check.attend(self._highs)
         if (self._highs.getNumCol(), self._highs.getNumRow()) != (form.columns, form.rows):
             raise InternalError("the solver holds another number of columns or rows than was stated")
@@ -112,29 +99,14 @@ class Session:
 
     # solving
 
-    def solve(self, callbacks: int | None = None) -> Outcome:
-        """Solve what the session holds now.
-
-        Parameters
-        ----------
-        callbacks : int, optional
-            Callbacks that the solver may make while it branches before it stops with the best so far: a limit to
-            its effort that does not depend on the machine.
-        """
-        self._stop_check.left = callbacks
+    def solve(self) -> Outcome:
+        """Solve what the session holds now: an integer program with presolve, a continuous one from its last basis."""
         left = self.clock.left()
         if left <= 0:
             return Outcome("stopped", np.inf, -np.inf)
         if math.isfinite(left):
             self._highs.setOptionValue("time_limit", self._highs.getRunTime() + left)
-        if (
-            callbacks is None
-            and self._highs.getOptionValue("presolve")[1] == "off"
-            and bool(self._whole.any())
-        ):
-            self._run_in_two()
-        else:
-            self._run()
+        self._run()
         if self._doubtful():
             self._run_afresh()
             if self.clock.over() and self._doubtful():
@@ -142,28 +114,13 @@ class Session:
         self.solves += 1
         return self._read()
 
-    def held(self) -> Form:
-        """Return what the session holds now as a form of its own."""
-        rows = self.form.rows
-        form = replace(
-            self.form,
-            lower=self._lower.copy(),
-            upper=self._upper.copy(),
-            integer=self._whole.copy(),
-            objective=self._objective.copy(),
-            row_lower=self._row_lower[:rows].copy(),
-            row_upper=self._row_upper[:rows].copy(),
-        )
-        changed = {row: self._current(row) for row, values in self._changed.items() if values}
-        return extended(rewritten(form, changed), [], self._added)
-
     def below(self, cutoff: float) -> Outcome:
         """Look only for what is better than a cutoff: the outcome is infeasible where nothing is.
 
         The solver drops every branch that cannot get under the cutoff, and then proves nothing about
         what lies above it.
         """
-        with self._options({"objective_bound": cutoff, **dict.fromkeys(UNPAID, False)}):
+        with self._options({"objective_bound": cutoff}):
             outcome = self.solve()
         if outcome.status == "solved" and outcome.objective >= cutoff:
             return Outcome("infeasible", np.inf, np.inf)
@@ -203,18 +160,6 @@ class Session:
         status = self._highs.getModelStatus()
         found = np.isfinite(self._highs.getInfo().objective_function_value)
         return status in STRANDED or (status in REFUSALS and bool(self._whole.any()) and bool(found))
-
-    def _run_in_two(self) -> None:
-        """Try without presolve first, with little branching; what is not done by then is done with it."""
-        self._stop_check.left = CALLBACK_BUDGET
-        self._run()
-        ended = self.stopped_by_user or self.clock.over()
-        unfinished, self._stop_check.left = self._stop_check.left < 0 and not ended, None
-        if unfinished:
-            self._highs.clearSolver()
-            self._highs.setOptionValue("presolve", "on")
-            self._run()
-            self._highs.setOptionValue("presolve", "off")
 
     def _read(self) -> Outcome:
         status = self._highs.getModelStatus()
@@ -302,7 +247,6 @@ class Session:
             content.indices.astype(np.int32),
             content.values,
         )
-        self._added.append(content)
         self._row_lower = np.append(self._row_lower, content.lower)
         self._row_upper = np.append(self._row_upper, content.upper)
         self._undo.append(self._drop_last_row)
@@ -312,7 +256,6 @@ class Session:
     def _drop_last_row(self) -> None:
         last = len(self._row_lower) - 1
         self._highs.deleteRows(1, np.array([last], dtype=np.int32))
-        self._added.pop()
         self._row_lower, self._row_upper = self._row_lower[:-1], self._row_upper[:-1]
 
     def _pass_objective(self, objective: Floats) -> None:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pulp
 
+from optiform.tolerances import SOLVER
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -19,12 +21,12 @@ if TYPE_CHECKING:
 OPTIONS: dict[str, Any] = {
     "output_flag": False,
     "random_seed": 0,
-    "primal_feasibility_tolerance": 1e-9,
-    "dual_feasibility_tolerance": 1e-9,
-    "mip_feasibility_tolerance": 1e-9,
+    "primal_feasibility_tolerance": SOLVER,
+    "dual_feasibility_tolerance": SOLVER,
+    "mip_feasibility_tolerance": SOLVER,
 }
 
-CLOSED: dict[str, Any] = {"mip_rel_gap": 0.0, "mip_abs_gap": 1e-9}
+CLOSED: dict[str, Any] = {"mip_rel_gap": 0.0, "mip_abs_gap": SOLVER}
 """Nothing is left between the best solution and its proof."""
 
 

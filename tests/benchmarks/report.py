@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import platform
 from datetime import UTC, datetime
 from importlib import metadata
@@ -122,6 +123,20 @@ def start_up(seconds: Mapping[str, float]) -> str:
     return table(
         ["command", "median of five"], [[_code(name), f"{taken:.2f} s"] for name, taken in seconds.items()]
     )
+
+
+def multiples(
+    found: Mapping[str, Mapping[str, float | None]], bars: Mapping[str, float], conflict: tuple[str, float]
+) -> str:
+    """Return the table of multiples of the bare imports, and below it what is aimed at."""
+
+    def cell(times: float | None) -> str:
+        return "" if times is None else "not done" if math.isinf(times) else f"{times:.1f}"
+
+    body = [[brief.replace("-", " "), *(cell(own[name]) for name in bars)] for brief, own in found.items()]
+    aims = ", ".join(f"{name} {bar:g}" for name, bar in bars.items())
+    told = f"Aimed at: {aims}; {conflict[1]:g} where a design ends in a conflict ({conflict[0].replace('-', ' ')})."
+    return f"{table(['times the bare imports', *bars], body)}\n\n{told}"
 
 
 def _code(name: str) -> str:

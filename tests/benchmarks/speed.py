@@ -12,7 +12,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.benchmarks import report
+from tests.benchmarks import multiples, report
 from tests.benchmarks.children import ROOT, Failed, Run, done, run
 from tests.benchmarks.instances import PROBLEMS, place
 from tests.benchmarks.start_up import start_up
@@ -35,7 +35,7 @@ TEN_FOR_ALL = 500
 START = 0.1
 """Ionic strength of a plain run where optiform was ended and told none, mol per kg of water."""
 
-PARTS = ("design", "start-up", "re-solves")
+PARTS = ("design", "start-up", "re-solves", "multiples")
 PAGE = ROOT / "docs" / "explanation" / "speed.md"
 
 
@@ -141,6 +141,9 @@ def main() -> None:
         written.append(report.resolves(json.loads(measured.out.splitlines()[-1])))
     if "start-up" in only:
         written.append(report.start_up(start_up()))
+    if "multiples" in only:
+        conflict = (multiples.CONFLICT, multiples.CONFLICT_BAR)
+        written.append(report.multiples(multiples.multiples(asked.seconds), multiples.BARS, conflict))
     text = "\n\n".join([report.machine(), *written])
     print(text)
     if asked.only or asked.dry:

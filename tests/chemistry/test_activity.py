@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from optiform.chemistry import (
+from optiform.chemistry.activity import (
     INTERACTION_SPREAD,
     IONIC_STRENGTH_LIMIT,
     conditional_pka,

@@ -8,9 +8,10 @@ Sources of pH(S) at 25 C: R. G. Bates, J. Res. NBS 66A (1962) 179; B. R. Staples
 import numpy as np
 import pytest
 
-from optiform.chemistry import ChargeTable, Mixture, Titratable, charge_of, pH_of
+from optiform.chemistry import ChargeTable, Mixture, Titratable, pH_of
 from optiform.chemistry.roots import falling_root
 from tests.chemistry import substances
+from tests.chemistry.one_by_one import charge_of
 
 potassium_hydroxide = Titratable(molar_mass=56.11, strong_charge=1.0)
 phthalic = Titratable(molar_mass=166.13, pka=substances.PHTHALIC)

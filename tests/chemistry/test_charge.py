@@ -7,18 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optiform.chemistry import (
+    ChargeTable,
     Titratable,
-    charge_per_gram,
-    charge_slope,
-    mean_charge,
-    mean_square_charge,
     populations,
-    undissociated_fraction,
     water_charge_per_gram,
     water_charge_slope,
-    water_ions,
 )
+from optiform.chemistry.water import water_ions
 from tests.chemistry import substances
+from tests.chemistry.one_by_one import charge_slope, ionic_term, mean_charge
 
 titratables = st.builds(
     Titratable,
@@ -41,7 +38,8 @@ def test_populations_against_the_explicit_fractions_of_a_triprotic_acid():
     mean = -(expected[1] + 2 * expected[2] + 3 * expected[3])
     assert mean_charge(substances.citric_acid, 5.0, 0.0) == pytest.approx(mean, rel=1e-12)
     square = expected[1] + 4 * expected[2] + 9 * expected[3]
-    assert mean_square_charge(substances.citric_acid, 5.0, 0.0) == pytest.approx(square, rel=1e-12)
+    term = 0.5 * square / substances.citric_acid.molar_mass
+    assert ionic_term(substances.citric_acid, 5.0, 0.0) == pytest.approx(term, rel=1e-12)
 
 
 def test_half_is_lost_at_the_pka():
@@ -71,8 +69,8 @@ def test_charge_far_from_the_pka_is_that_of_one_form(substance, pH, charge):
 
 
 def test_charge_per_gram_is_in_milliequivalents():
-    assert charge_per_gram(substances.sodium_hydroxide, 7.0, 0.1) == pytest.approx(25.0)
-    assert charge_per_gram(substances.hydrogen_chloride, 7.0, 0.1) == pytest.approx(-1000.0 / 36.46)
+    table = ChargeTable([substances.sodium_hydroxide, substances.hydrogen_chloride])
+    assert table.at(7.0, 0.1) == pytest.approx([25.0, -1000.0 / 36.46])
 
 
 @given(titratables, st.floats(0.0, 14.0), st.floats(0.0, 14.0), strengths)
@@ -97,6 +95,10 @@ def test_populations_stay_fractions_at_any_pH(substance, pH, strength):
     assert min(fractions) >= 0.0
 
 
+def undissociated_fraction(pka, pH, strength=0.0, *, effective=False):
+    return populations(Titratable(molar_mass=1.0, pka=(pka,), effective=effective), pH, strength)[0]
+
+
 @pytest.mark.parametrize(
     ("pka", "percents"),
     [
@@ -116,12 +118,8 @@ def test_undissociated_fraction_of_preservative_acids(pka, percents):
 
 def test_undissociated_fraction_with_activity_is_smaller_for_a_neutral_acid():
     # pKa' = 4.202 - 0.109174 at 0.1 mol/kg; 1 / (1 + 10^(5 - 4.092826)) = 1 / (1 + 8.07559) = 0.110186
-    assert undissociated_fraction((4.202,), 5.0, 0.1) == pytest.approx(0.110186, abs=1e-6)
-    assert undissociated_fraction((4.202,), 5.0, 0.1, effective=True) == undissociated_fraction(4.202, 5.0)
-
-
-def test_undissociated_fraction_of_a_polyprotic_acid_counts_the_full_form_only():
-    assert undissociated_fraction(substances.CITRIC, 4.0) == populations(substances.citric_acid, 4.0, 0.0)[0]
+    assert undissociated_fraction(4.202, 5.0, 0.1) == pytest.approx(0.110186, abs=1e-6)
+    assert undissociated_fraction(4.202, 5.0, 0.1, effective=True) == undissociated_fraction(4.202, 5.0)
 
 
 def test_free_ions_of_water():

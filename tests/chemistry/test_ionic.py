@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
-from optiform.chemistry import FREE_COUNTER_IONS, ChargeTable, Mixture, ionic_term, pH_of
+from optiform.chemistry import ChargeTable, Mixture, pH_of
+from optiform.chemistry.table import FREE_COUNTER_IONS
 from tests.chemistry import substances
+from tests.chemistry.one_by_one import ionic_term
 
 
 def strength_of(substance, molality, *, surfactant=False):

@@ -14,13 +14,13 @@ from optiform.chemistry import (
     OffScaleError,
     OutsideCurveError,
     TitrationCurve,
-    charge_of,
     held,
-    ionic_strength_of,
     pH_of,
     titration,
 )
+from optiform.chemistry.balance import Balance, set_strength
 from tests.chemistry import substances
+from tests.chemistry.one_by_one import charge_of
 
 TABLE = ChargeTable(substances.everything)
 SIZE = len(substances.everything)
@@ -63,7 +63,7 @@ def test_charge_is_balanced_and_ionic_strength_stands_still(mixture):
     inside = held(found.ionic_strength)
     left = charge_of(mixture, TABLE, found.pH, inside)
     assert left == pytest.approx(0.0, abs=1e-9 * max(1.0, found.buffer_capacity))
-    assert ionic_strength_of(mixture, TABLE, found.pH) == pytest.approx(found.ionic_strength, abs=1e-8)
+    assert set_strength(Balance(mixture, TABLE), found.pH) == pytest.approx(found.ionic_strength, abs=1e-8)
     assert found.held == (found.ionic_strength > 2.0)
     assert found.buffer_capacity > 0.0
 
@@ -207,7 +207,6 @@ def test_mixture_without_water_has_no_pH():
         lambda: pH_of(dry, TABLE),
         lambda: titration(dry, TABLE, [5.0]),
         lambda: charge_of(dry, TABLE, 5.0, 0.1),
-        lambda: ionic_strength_of(dry, TABLE, 5.0),
     ):
         with pytest.raises(NoWaterError, match="no water"):
             question()

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from optiform.chemistry import ChargeTable, Mixture, Titratable, charge_of, pH_of, water_charge_per_gram
+from optiform.chemistry import ChargeTable, Mixture, Titratable, pH_of, water_charge_per_gram
+from tests.chemistry.one_by_one import charge_of
 
 PAGE = (Path(__file__).parents[2] / "docs" / "explanation" / "ph.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```python\n(.*?)```\n\n```text\n(.*?)```", PAGE, flags=re.DOTALL)
@@ -72,7 +73,7 @@ def test_range_of_the_pH_at_one_dose(free_alkali, pH):
 
 def test_the_table_of_spreads_is_that_of_the_code():
     from optiform.answers.describe.likely_lots import TITRATED_LEAST, TITRATED_PART
-    from optiform.chemistry import INTERACTION_SPREAD
+    from optiform.chemistry.activity import INTERACTION_SPREAD
     from optiform.library.likely import (
         ALKALI_SPREAD,
         EFFECTIVE_PKA_SPREAD,

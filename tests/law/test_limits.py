@@ -5,9 +5,11 @@ from datetime import date
 import pytest
 
 from optiform.faults import BadInput
-from optiform.law.limits import ApplicableLimit, applicable, concerns, conditions, known_users, not_listed
+from optiform.law.limits import ApplicableLimit, applicable, concerns, conditions, listed
 from optiform.law.models import Limit
 from optiform.law.reading import load_law, shipped_molar_masses
+from optiform.program.rows import law_rows
+from tests.builders import tiny_library
 
 DAY = date(2026, 11, 25)
 MASSES = shipped_molar_masses()
@@ -104,11 +106,17 @@ def test_preservative_use_and_other_use_are_told_apart():
     preservative = limits()["EU Annex V/3"]
     assert preservative.only_as_preservative == ("Salicylic Acid",)
     acid, salt = {"Salicylic Acid": 100.0}, {"Sodium Salicylate": 100.0}
-    assert preservative.coefficient(acid, MASSES, as_preservative=False) == 0.0
-    assert preservative.coefficient(acid, MASSES, as_preservative=True) == pytest.approx(1.0)
-    assert preservative.coefficient(salt, MASSES, as_preservative=False) == pytest.approx(0.8627, abs=1e-4)
-    other = limits()["EU Annex III/98"]
-    assert other.coefficient(acid, MASSES, as_preservative=True) == pytest.approx(1.0)
+    library = tiny_library(
+        [{"id": "acid"}, {"id": "kept-acid", "function": "preservative"}, {"id": "salt"}],
+        parts={"acid": acid, "kept-acid": acid, "salt": salt},
+    )
+    place = library.arrays.material_index
+    rows = law_rows.counted(library, preservative, law_rows.molar_masses_of(library))
+    assert rows[place["acid"]] == 0.0
+    assert rows[place["kept-acid"]] == pytest.approx(1.0)
+    assert rows[place["salt"]] == pytest.approx(0.8627, abs=1e-4)
+    other = law_rows.counted(library, limits()["EU Annex III/98"], law_rows.molar_masses_of(library))
+    assert other[place["kept-acid"]] == pytest.approx(1.0)
 
 
 def test_a_quat_in_a_face_wash_has_only_the_preservative_entry():
@@ -116,9 +124,9 @@ def test_a_quat_in_a_face_wash_has_only_the_preservative_entry():
     face, hair = limits(area="face"), limits(area="hair")
     assert "EU Annex III/286" not in face
     assert face["EU Annex V/44"].only_as_preservative == ()
-    assert (
-        face["EU Annex V/44"].coefficient({"Cetrimonium Chloride": 29.0}, {}, as_preservative=False) == 0.29
-    )
+    quat = tiny_library([{"id": "quat"}], parts={"quat": {"Cetrimonium Chloride": 29.0}})
+    rows = law_rows.counted(quat, face["EU Annex V/44"], {})
+    assert rows[quat.arrays.material_index["quat"]] == pytest.approx(0.29)
     assert hair["EU Annex III/286"].max_percent == 2.5
     assert hair["EU Annex III/287"].max_percent == 5.0
     assert "Cetrimonium Chloride" in hair["EU Annex V/44"].only_as_preservative
@@ -269,15 +277,14 @@ def test_conditions_come_with_what_is_present():
 
 def test_positive_lists():
     law = load_law("EU", on=DAY)
-    names = ["Sodium Benzoate", "Caprylyl Glycol", "phenoxyethanol"]
-    assert not_listed(law, "preservative", names, "rinse-off", "face") == ("Caprylyl Glycol",)
-    assert not_listed(law, "colourant", ["CI 77891", "CI 99999"], "rinse-off", "face") == ("CI 99999",)
+    preservatives = listed(law, "preservative", "rinse-off", "face")
+    assert {"sodium benzoate", "phenoxyethanol"} <= preservatives and "caprylyl glycol" not in preservatives
+    colourants = listed(law, "colourant", "rinse-off", "face")
+    assert "ci 77891" in colourants and "ci 99999" not in colourants
     us = load_law("US", on=DAY)
-    assert not_listed(us, "preservative", names, "rinse-off", "face") == ()
-    assert not_listed(us, "colourant", ["Disodium EDTA-Copper"], "rinse-off", "face") == (
-        "Disodium EDTA-Copper",
-    )
-    assert not_listed(us, "colourant", ["Disodium EDTA-Copper"], "rinse-off", "hair") == ()
+    assert listed(us, "preservative", "rinse-off", "face") == frozenset()
+    assert "disodium edta-copper" not in listed(us, "colourant", "rinse-off", "face")
+    assert "disodium edta-copper" in listed(us, "colourant", "rinse-off", "hair")
 
 
 def test_unknown_product_and_area_are_named_together():
@@ -302,8 +309,8 @@ def test_joint_rows_with_different_bases_form_one_limit():
 
 
 def test_known_users_are_those_of_the_rows():
-    assert known_users(load_law("EU", on=DAY)) == ("under 3", "under 6")
-    assert known_users(load_law("US", on=DAY)) == ()
+    assert {row.users for row in load_law("EU", on=DAY).limits} == {"", "under 3", "under 6"}
+    assert {row.users for row in load_law("US", on=DAY).limits} == {""}
 
 
 @pytest.mark.parametrize(

@@ -10,10 +10,10 @@ from optiform.law.reading import (
     load_law,
     read_limits,
     shipped_allergens,
-    shipped_frames,
     shipped_limits,
     shipped_molar_masses,
 )
+from optiform.law.shipped import shipped_frames
 from optiform.library.models import Trust
 
 DAY = date(2026, 11, 25)

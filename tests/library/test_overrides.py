@@ -5,7 +5,7 @@ from pydantic import ValidationError
 
 from optiform.faults import BadInput
 from optiform.library.models import Trust
-from optiform.library.overrides import only, override_prices, restrict_to_shelf, with_prices
+from optiform.library.overrides import only, read_prices, read_shelf, with_prices
 from tests.builders import tiny_library
 
 LIBRARY = tiny_library(
@@ -57,12 +57,13 @@ def test_shelf_keeps_every_material_and_says_what_is_there():
 
 def test_price_file(tmp_path):
     path = write(tmp_path / "prices.csv", "material,price\ngum,20.5\n")
-    assert override_prices(LIBRARY, path).material["gum"].price == 20.5
+    assert with_prices(LIBRARY, read_prices(path, LIBRARY)).material["gum"].price == 20.5
 
 
 def test_shelf_file_blank_is_enough_and_zero_is_nothing(tmp_path):
     path = write(tmp_path / "shelf.csv", "material,stock_g\ngum,\nbetaine,0\n")
-    library, shelf = restrict_to_shelf(LIBRARY, path)
+    shelf = read_shelf(path, LIBRARY)
+    library = only(LIBRARY, shelf)
     assert shelf == {"gum": None}
     assert library.material["betaine"].stock_g == 0.0
     assert library.material["gum"].stock_g is None
@@ -71,7 +72,7 @@ def test_shelf_file_blank_is_enough_and_zero_is_nothing(tmp_path):
 def test_every_fault_of_a_price_file(tmp_path):
     path = write(tmp_path / "prices.csv", 'material,price\ngumm,20\nbetaine,"3,2"\ngum,-1\ngum,2\n')
     with pytest.raises(BadInput) as caught:
-        override_prices(LIBRARY, path)
+        read_prices(path, LIBRARY)
     assert [(fault.place, fault.nearest) for fault in caught.value.faults] == [
         ("row 2, column material", "gum"),
         ("row 3, column price", "3.2"),
@@ -82,4 +83,4 @@ def test_every_fault_of_a_price_file(tmp_path):
 
 def test_shelf_file_with_a_wrong_column(tmp_path):
     with pytest.raises(BadInput, match="stock_g"):
-        restrict_to_shelf(LIBRARY, write(tmp_path / "shelf.csv", "material,stock\ngum,1\n"))
+        read_shelf(write(tmp_path / "shelf.csv", "material,stock\ngum,1\n"), LIBRARY)

@@ -24,6 +24,8 @@ from optiform.views.words.blocks import Heading, Table
 from tests.sheets.live import value
 from tests.sheets.test_sheet import GEL
 
+SPRING = {"title": "Spring"}
+
 STARTER = load_library()
 UNIT = unit_from({"unit": {
     "contents_ml": 200, "density": 1.02, "labour_h": 3, "labour_rate": 18, "shelf_price": 14.0, "batches_g": [5000.0],
@@ -223,7 +225,9 @@ def test_the_page_reads_back(sheet):
 
 
 def test_a_shopping_list_in_every_form():
-    found = shopping([Make(title="gel", lines=GEL.lines, batch_g=5000.0)], STARTER, title="Spring")
+    found = shopping([Make(title="gel", lines=GEL.lines, batch_g=5000.0)], STARTER).model_copy(
+        update={"title": "Spring"}
+    )
     cautions = ("Wear goggles.",)
     shown = text.render(plan_blocks(found, cautions))
     assert f"Money out {found.cash:.2f} EUR" in shown
@@ -271,7 +275,9 @@ def test_a_shopping_list_adds_up_as_printed_with_stock_delivery_and_what_is_left
     suppliers = [Supplier(name="north quay supply", delivery=6.5)]
     stock = {"glycerin": None, "xanthan-gum": 30.0}
     make = Make(title="gel", lines=GEL.lines, batch_g=18000.0)
-    found = shopping([make], STARTER, title="Spring", stock=stock, offers=offers, suppliers=suppliers)
+    found = shopping([make], STARTER, stock=stock, offers=offers, suppliers=suppliers).model_copy(
+        update={"title": "Spring"}
+    )
     shown = text.render(plan_blocks(found, ()))
     head = next(line for line in shown.splitlines() if "left g" in line)
     for title in ("need g", "shelf g", "buy", "EUR", "worth"):
@@ -287,7 +293,9 @@ def test_a_shopping_list_adds_up_as_printed_with_stock_delivery_and_what_is_left
 
 
 def test_a_pack_is_never_parted_at_the_end_of_a_line():
-    found = shopping([Make(title="gel", lines=GEL.lines, batch_g=18000.0)], STARTER, title="Spring")
+    found = shopping([Make(title="gel", lines=GEL.lines, batch_g=18000.0)], STARTER).model_copy(
+        update={"title": "Spring"}
+    )
     packs = [pack for line in found.lines for pack in line.packs]
     for width in (40, 80):
         shown = text.render(plan_blocks(found, ()), text.Screen(width))
@@ -330,7 +338,9 @@ def test_a_unit_stays_on_the_line_of_its_blank(sheet):
 
 
 def test_headings_go_down_one_level_at_a_time_and_no_table_repeats_its_heading(sheet):
-    plan = shopping([Make(title="gel", lines=GEL.lines, batch_g=5000.0)], STARTER, title="Spring")
+    plan = shopping([Make(title="gel", lines=GEL.lines, batch_g=5000.0)], STARTER).model_copy(
+        update={"title": "Spring"}
+    )
     for blocks in (sheet_blocks(sheet), plan_blocks(plan, ())):
         levels = [block.level for block in blocks if isinstance(block, Heading)]
         assert levels[0] == 1

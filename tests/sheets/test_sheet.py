@@ -9,7 +9,6 @@ from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import make_sheet, unit_from
-from optiform.sheets.record.batch_record import PER_MATERIAL, PER_STEP
 from tests.builders import tiny_library
 from tests.sheets.kit import bench_library, brief, formula
 
@@ -104,8 +103,14 @@ def test_the_record_has_every_field_that_a_batch_record_is_expected_to_hold(shee
         "pH before", "pH after", "viscosity day 0", "viscosity day 1", "appearance", "deviation", "bulk container",
         "storage", "yield", "sample count", "sample place", "count", "micro verdict", "decision", "decided by",
     } <= keys  # fmt: skip
-    assert {blank.key for blank in PER_MATERIAL} == {"lot", "expiry", "actual", "weighed by", "checked by"}
-    assert {"start", "end", "temperature", "speed", "done by"} == {blank.key for blank in PER_STEP}
+    assert {blank.key for blank in record.per_material} == {
+        "lot",
+        "expiry",
+        "actual",
+        "weighed by",
+        "checked by",
+    }
+    assert {"start", "end", "temperature", "speed", "done by"} == {blank.key for blank in record.per_step}
 
 
 def test_targets_of_a_brief_are_the_limits_of_the_record():

@@ -10,8 +10,8 @@ from tests.smell.corpus import cases, laughed_at, laughed_at_ways_out
 from tests.smell.judge import Wash, complaints
 from tests.smell.shelf import shelf
 
-SAMPLE = [case for number, case in enumerate(cases(3)) if number % 17 == 5]
-SPOILT = [case for number, case in enumerate(cases(2)) if number % 61 == 7]
+SAMPLE = [case for number, case in enumerate(cases(3)) if number % 31 == 5]
+SPOILT = [case for number, case in enumerate(cases(2)) if number % 122 == 7]
 GOOD = {
     "water": 71.5, "sodium-benzoate": 0.4, "potassium-sorbate": 0.2, "tetrasodium-glutamate-diacetate": 0.2,
     "glycerin": 3.2, "xanthan-gum": 0.8, "sodium-laureth-sulfate-28": 14.0, "cocamidopropyl-betaine-30": 9.2,

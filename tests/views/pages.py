@@ -88,9 +88,8 @@ def bench() -> dict[str, str]:
     plan = shopping(
         [Make(title="nettle wash", lines=WASH, batch_g=5000.0)],
         library,
-        title="Spring market",
         suppliers=[Supplier(name="harbour chemicals", minimum_order=30.0, delivery=6.5)],
-    )
+    ).model_copy(update={"title": "Spring market"})
     return {
         "sheet": page.render(sheet_blocks(whole), whole.title),
         "plan": page.render(plan_blocks(plan, whole.cautions), plan.title),
@@ -170,5 +169,6 @@ def tables(page: Element) -> dict[str, list[dict[str, str]]]:
         found[caption.text] = [
             dict(zip(titles, (cell.text for cell in row.find("th", "td")), strict=True))
             for row in body.find("tr")
+            if row.attributes.get("class") != "under"
         ]
     return found

@@ -20,8 +20,7 @@ from optiform.answers.model.answer import (
     Line,
     Relaxation,
 )
-from optiform.answers.weigh.drops import Drops
-from optiform.answers.weigh.weighable import NearlyEqual, Weighable, WeighedLine
+from optiform.answers.model.weighing import Drops, NearlyEqual, Weighable, WeighedLine
 from optiform.law import LabelEntry, ingredient_list
 from optiform.library.models import Trust
 from optiform.program.requirement import Key, Requirement

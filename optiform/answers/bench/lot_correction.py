@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import BadInput, Fault, nearest
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
+from optiform.showing import Showing
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Broken, Formula
@@ -16,11 +18,9 @@ if TYPE_CHECKING:
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
 
-SMALL = 1e-9
 
-
-@dataclass(frozen=True)
-class LotCorrection:
+@dataclass(frozen=True, repr=False)
+class LotCorrection(Showing):
     """The same formula with a lot of another strength.
 
     Attributes
@@ -52,9 +52,21 @@ class LotCorrection:
     planned: Formula
     uncorrected: Formula
     corrected: Formula
-    broken: tuple[Broken, ...] = ()
-    broken_uncorrected: tuple[Broken, ...] = ()
     batch_g: float | None = None
+
+    @property
+    def broken(self) -> tuple[Broken, ...]:
+        """Return what the corrected formula breaks that the planned one does not."""
+        return self._newly(self.corrected)
+
+    @property
+    def broken_uncorrected(self) -> tuple[Broken, ...]:
+        """Return what the lot breaks if nothing is corrected."""
+        return self._newly(self.uncorrected)
+
+    def _newly(self, formula: Formula) -> tuple[Broken, ...]:
+        known = {item.requirement.key for item in self.planned.breaks}
+        return tuple(item for item in formula.breaks if item.requirement.key not in known)
 
     @property
     def grams_before(self) -> float | None:
@@ -81,8 +93,7 @@ def correct_lot(
 
     Parameters
     ----------
-    formula : TypedFormula
-    library : Library
+    formula, library
     material : str
     measured : float  [% w/w]
         What the certificate of analysis states for this lot.
@@ -101,47 +112,51 @@ def correct_lot(
 
     Notes
     -----
-    m(lot) = m(nominal) * a(nominal) / a(lot), the ratio that every batch sheet uses. What else is in
-    the lot is taken to be as specified, water the rest: a certificate that states more than one
-    figure is corrected one by one.
+    m(lot) = m(nominal) * a(nominal) / a(lot). What else is in the lot is taken to be as specified, water the rest:
+    a certificate that states more than one figure is corrected one by one.
     """
     if batch_g is not None and not LEAST_GRAMS <= batch_g <= MOST_GRAMS:
         raise BadInput([Fault("", "batch", f"a batch of {batch_g:g} g", allowed=GRAMS)])
-    amounts = formula.amounts
-    _present(material, amounts, library)
+    _present(material, formula.amounts, library)
     what, parts = _meant(library, material, substance)
     nominal = math.fsum(part.percent for part in parts)
     lot = lot_library(library, material, parts, measured)
-    before = amounts[material]
-    after = before * nominal / measured
-    water = amounts.get(library.water.id, 0.0)
-    if water - (after - before) < -SMALL:
-        message = f"{after - before:.4g} % more of {material} leaves no water: there is {water:.4g} %"
-        allowed = "a formula with more water, or a stronger lot"
-        raise BadInput([Fault(formula.file, library.water.id, message, allowed=allowed)])
-    corrected = {**amounts, material: after, library.water.id: max(water - (after - before), 0.0)}
-    planned = evaluate(formula, library, brief).formulas[0]
+    corrected = _corrected(formula, library, material, nominal / measured)
     asked = None if brief is None else brief.model_copy(update={"library": lot})
-    plain = evaluate(formula, lot, asked).formulas[0]
-    better = evaluate(replace(formula, lines=tuple(corrected.items())), lot, asked).formulas[0]
-    known = {item.requirement.key for item in planned.breaks}
+    better = replace(formula, lines=tuple(corrected.items()))
     return LotCorrection(
         material=material,
         name=library.material[material].name,
         what=what,
         nominal=nominal,
         measured=measured,
-        before=before,
-        after=after,
-        water_before=water,
+        before=formula.amounts[material],
+        after=corrected[material],
+        water_before=formula.amounts.get(library.water.id, 0.0),
         water_after=corrected[library.water.id],
-        planned=planned,
-        uncorrected=plain,
-        corrected=better,
-        broken=tuple(item for item in better.breaks if item.requirement.key not in known),
-        broken_uncorrected=tuple(item for item in plain.breaks if item.requirement.key not in known),
+        planned=evaluate(formula, library, brief).formulas[0],
+        uncorrected=evaluate(formula, lot, asked).formulas[0],
+        corrected=evaluate(better, lot, asked).formulas[0],
         batch_g=batch_g if batch_g is not None else formula.grams,
     )
+
+
+def _corrected(formula: TypedFormula, library: Library, material: str, factor: float) -> dict[str, float]:
+    """Return the amounts with a material's times a factor, water making room [% w/w].
+
+    Raises
+    ------
+    BadInput
+        If the water does not suffice.
+    """
+    amounts = formula.amounts
+    water = amounts.get(library.water.id, 0.0)
+    more = amounts[material] * (factor - 1.0)
+    if water - more < -ROUNDING:
+        message = f"{more:.4g} % more of {material} leaves no water: there is {water:.4g} %"
+        allowed = "a formula with more water, or a stronger lot"
+        raise BadInput([Fault(formula.file, library.water.id, message, allowed=allowed)])
+    return {**amounts, material: amounts[material] * factor, library.water.id: max(water - more, 0.0)}
 
 
 def lot_library(library: Library, material: str, parts: tuple[Part, ...], measured: float) -> Library:
@@ -163,7 +178,7 @@ def lot_library(library: Library, material: str, parts: tuple[Part, ...], measur
         if part.inci != "Aqua"
     ]
     rest = 100.0 - math.fsum(part.percent for part in scaled)
-    if rest < -SMALL:
+    if rest < -ROUNDING:
         message = f"{measured:g} % leaves {rest + measured:.4g} % of room beside what else {material} holds"
         raise BadInput(
             [Fault("", "the certificate", message, allowed="a strength that fits the rest of the material")]

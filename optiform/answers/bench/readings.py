@@ -14,6 +14,8 @@ from optiform.library.likely import with_reading
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
 from optiform.library.typed.matching import told_matches
 from optiform.measures.acidity import charge_curves
+from optiform.showing import Showing
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
 
 LARGEST_FREE_ALKALI = 500.0
 ROUNDS = 20
-SAME_PH = 1e-9
 
 
 @dataclass(frozen=True)
@@ -54,8 +55,8 @@ class FreeAlkali:
     after: float
 
 
-@dataclass(frozen=True)
-class Bench:
+@dataclass(frozen=True, repr=False)
+class Bench(Showing):
     """What a trial taught.
 
     Attributes
@@ -228,7 +229,7 @@ def with_measured_pH(
     for _ in range(ROUNDS):
         curves = charge_curves(taught)
         settled = curves.settle(amounts)
-        if settled is not None and abs(settled.pH - pH) < SAME_PH:
+        if settled is not None and abs(settled.pH - pH) < ROUNDING:
             break
         strength = 0.1 if settled is None else settled.ionic_strength
         shift -= 1000.0 * float(curves.at(pH, strength) @ amounts) / mass

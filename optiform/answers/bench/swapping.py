@@ -10,6 +10,8 @@ from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.typed.matching import dissolved, folded, matcher, told_matches
 from optiform.measures.acidity import charge_curves
+from optiform.showing import Showing
+from optiform.tolerances import STANDSTILL, TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Broken, Formula
@@ -19,8 +21,6 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
 
 ROUNDS = 30
-SETTLED = 1e-10
-"""A dose that moves by less is found, % w/w."""
 
 
 @dataclass(frozen=True)
@@ -33,8 +33,8 @@ class Redosed:
     after: float
 
 
-@dataclass(frozen=True)
-class Swap:
+@dataclass(frozen=True, repr=False)
+class Swap(Showing):
     """A formula with one material in place of another.
 
     Attributes
@@ -54,8 +54,6 @@ class Swap:
         The acid or base of the formula that keeps today's pH; None where there is none or none is needed.
     planned, swapped : Formula
         The formula before and after.
-    broken, mended : tuple of Broken
-        What only the new one breaks, and what only the old one broke.
     """
 
     formula: TypedFormula
@@ -73,8 +71,22 @@ class Swap:
     planned: Formula
     swapped: Formula
     dose: Redosed | None = None
-    broken: tuple[Broken, ...] = ()
-    mended: tuple[Broken, ...] = ()
+
+    @property
+    def broken(self) -> tuple[Broken, ...]:
+        """Return what only the new formula breaks."""
+        return _only(self.swapped, self.planned)
+
+    @property
+    def mended(self) -> tuple[Broken, ...]:
+        """Return what only the old formula broke."""
+        return _only(self.planned, self.swapped)
+
+
+def _only(formula: Formula, other: Formula) -> tuple[Broken, ...]:
+    """Return what a formula breaks that another does not."""
+    known = {item.requirement.key for item in other.breaks}
+    return tuple(item for item in formula.breaks if item.requirement.key not in known)
 
 
 def swap(
@@ -116,23 +128,7 @@ def swap(
     before, water = formula.amounts, library.water.id
     lines = _replaced(before, old, new, before[old] * strength_before / strength_after, water)
     dose = _redosed(library, before, lines)
-    if lines[water] < 0:
-        message = f"there is no water left to make room for {lines[new]:.4g} % of {new}"
-        raise BadInput(
-            [Fault(formula.file, water, message, "a formula with more water, or a stronger grade")]
-        )
-    changed = replace(
-        formula,
-        name=f"{formula.name}, with {new}",
-        lines=tuple(lines.items()),
-        total=math.fsum(lines.values()),
-        grams=None,
-        notes=told_matches(formula.matched),
-    )
-    planned = evaluate(formula, library, brief).formulas[0]
-    swapped = evaluate(changed, library, brief).formulas[0]
-    known = {item.requirement.key for item in planned.breaks}
-    still = {item.requirement.key for item in swapped.breaks}
+    changed = _changed(formula, lines, new, water)
     return Swap(
         formula=changed,
         old=old,
@@ -146,11 +142,32 @@ def swap(
         after=lines[new],
         water_before=before.get(water, 0.0),
         water_after=lines[water],
-        planned=planned,
-        swapped=swapped,
+        planned=evaluate(formula, library, brief).formulas[0],
+        swapped=evaluate(changed, library, brief).formulas[0],
         dose=dose,
-        broken=tuple(item for item in swapped.breaks if item.requirement.key not in known),
-        mended=tuple(item for item in planned.breaks if item.requirement.key not in still),
+    )
+
+
+def _changed(formula: TypedFormula, lines: dict[str, float], new: str, water: str) -> TypedFormula:
+    """Return the formula with other lines.
+
+    Raises
+    ------
+    BadInput
+        Too little water to make room.
+    """
+    if lines[water] < 0:
+        message = f"there is no water left to make room for {lines[new]:.4g} % of {new}"
+        raise BadInput(
+            [Fault(formula.file, water, message, "a formula with more water, or a stronger grade")]
+        )
+    return replace(
+        formula,
+        name=f"{formula.name}, with {new}",
+        lines=tuple(lines.items()),
+        total=math.fsum(lines.values()),
+        grams=None,
+        notes=told_matches(formula.matched),
     )
 
 
@@ -217,7 +234,7 @@ def _redosed(library: Library, before: dict[str, float], lines: dict[str, float]
     )
     for name in setters:
         amounts = _dosed(library, library.arrays.amounts(lines.items()), place[name], settled.pH)
-        if amounts is None or math.isclose(amounts[place[name]], lines[name], abs_tol=1e-6):
+        if amounts is None or math.isclose(amounts[place[name]], lines[name], abs_tol=TOLERANCE):
             continue
         dose = Redosed(name, library.material[name].name, lines[name], float(amounts[place[name]]))
         lines[name], lines[library.water.id] = dose.after, float(amounts[place[library.water.id]])
@@ -239,6 +256,6 @@ def _dosed(library: Library, amounts: Floats, index: int, pH: float) -> Floats |
         amounts[water] -= step
         if amounts[index] < 0 or amounts[water] < 0:
             return None
-        if abs(step) < SETTLED:
+        if abs(step) < STANDSTILL:
             return amounts
     return None

@@ -28,7 +28,6 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
 
     Parameters
     ----------
-    mover : Mover
     movable : sequence of int
         Requirements of the program that may give.
 

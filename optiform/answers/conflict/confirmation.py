@@ -52,8 +52,6 @@ def proven(
 
     Parameters
     ----------
-    brief : Brief
-    change : Change
     place : float
         Unit of the last printed place.
 

@@ -13,7 +13,8 @@ from optiform.program import USED, Key, Requirement, SparseRow
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
-from optiform.search import by_system as cases
+from optiform.search import incumbent
+from optiform.tolerances import NOISE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from optiform.solver import Session
 
 FULL = 100.0
-EXACT = 1e-8
-"""A row missed by more is missed: what a solver lets pass is less."""
 
 FAMILIES = (
     "use", "material-pH", "law",
@@ -41,7 +40,6 @@ class Demand:
 
     Attributes
     ----------
-    requirement : Requirement
     index : int, optional
         Its position in the program; None for a demand that the program holds in other rows or bounds.
     rows : tuple of int
@@ -90,14 +88,14 @@ class Known:
 
     def _meets(self, row: SparseRow) -> bool:
         total = float(row.values @ self.values[row.indices])
-        return row.lower - EXACT <= total <= row.upper + EXACT
+        return row.lower - NOISE <= total <= row.upper + NOISE
 
 
 def known(form: Form, values: Floats) -> Known:
     """Return a solution with where it misses a form."""
     sums = form.activity(values)
-    missed = (sums < form.row_lower - EXACT) | (sums > form.row_upper + EXACT)
-    beyond = (values < form.lower - EXACT) | (values > form.upper + EXACT)
+    missed = (sums < form.row_lower - NOISE) | (sums > form.row_upper + NOISE)
+    beyond = (values < form.lower - NOISE) | (values > form.upper + NOISE)
     return Known(
         values, frozenset(np.flatnonzero(missed).tolist()), frozenset(np.flatnonzero(beyond).tolist())
     )
@@ -110,9 +108,6 @@ class Demands:
     ----------
     program : Program
         Stated with `open_pH` where a dosed pH is to be dropped or moved.
-    brief : Brief
-    session : Session
-        Holds the program.
 
     Notes
     -----
@@ -149,7 +144,7 @@ class Demands:
         if any(known.serves_without(dropped) for known in self._found):
             return True
         with self.without(dropped) as session:
-            found = cases.in_time(cases.witness(session, self.program))
+            found = incumbent.in_time(incumbent.witness(session, self.program))
         if found.values is not None:
             self._found.append(known(self.program.form, found.values))
         return found.status != "infeasible"
@@ -157,7 +152,7 @@ class Demands:
     def mixable(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any mixture meets what is left with all choices relaxed; "no" is proof, "yes" is not."""
         with self.without(dropped) as session:
-            return cases.mixable(session, self.program)
+            return incumbent.mixable(session, self.program)
 
 
 def _asked(program: Program) -> Iterator[Demand]:

@@ -46,8 +46,6 @@ class WaysOut:
 
     Attributes
     ----------
-    demands : Demands
-    brief : Brief
     conflicts : sequence of tuple of Demand
         Disjoint conflicts; a single change can only free one.
     clock : Clock
@@ -72,7 +70,8 @@ class WaysOut:
 
     def changes_of(self, place: int) -> tuple[Change, ...]:
         """Return the smallest changes of one member of the first conflict that work by themselves."""
-        demand, found = self.conflicts[0][place], []
+        demand = self.conflicts[0][place]
+        found: list[Change] = []
         for way in self._ways(demand):
             told = tuple(self._told(way))
             found += told

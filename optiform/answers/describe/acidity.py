@@ -35,7 +35,6 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats) -> Acidity | Non
     ----------
     program : Program
         What a further acid or base must not break.
-    brief : Brief
     amounts : ndarray, shape (n,)  [% w/w]
 
     Notes

@@ -11,11 +11,12 @@ from optiform.answers.model.answer import Broken
 from optiform.bounds import number, window_text
 from optiform.measures.acidity import charge_curves
 from optiform.measures.amounts import Count
-from optiform.program import TOLERANCE, USED, Key, Requirement, complete
+from optiform.program import USED, Key, Requirement, complete
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import CountMove, MeasureMove
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -31,8 +32,6 @@ def broken_of(
 
     Parameters
     ----------
-    program : Program
-    found : iterable of Break
     amounts : ndarray, shape (n,)  [% w/w]
     rounding : ndarray, shape (n,), optional  [% w/w]
         How far each amount may be from the one that was meant.

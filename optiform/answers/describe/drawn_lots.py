@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures.acidity import charge_curves
-from optiform.program import TOLERANCE, build, complete
+from optiform.program import build, complete
 from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove, WhenMove
 from optiform.program.windows import windows_of
+from optiform.tolerances import NOISE, TOLERANCE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
 
 DRAWN = 10_000
 SETTERS = ("acid", "base")
-SAME = 1e-8
-"""A value that moves by less than this part of it does not depend on the lot."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +105,6 @@ def draw(windows: Windows, count: int, seed: int) -> Floats:
 
     Parameters
     ----------
-    windows : Windows
     count, seed : int
         A material's lots depend on the seed and on its id alone.
 
@@ -152,9 +150,7 @@ def lots_drawn(
 
     Parameters
     ----------
-    brief : Brief
     amounts : ndarray, shape (n,)  [% w/w]
-    count : int
     seed : int, optional
         Absent: that of the brief's certainty, else 1.
     acidity : Acidity, optional
@@ -236,7 +232,7 @@ def _limit(requirement: Requirement, measures: list[WorstCase], amounts: Floats,
     nearest = min(measures, key=room)
     value = nearest.value(amounts)
     low, high = (nearest.furthest(amounts, least=least) for least in (True, False))
-    if value is None or low is None or high is None or high - low <= SAME * max(1.0, abs(value)):
+    if value is None or low is None or high is None or high - low <= NOISE * max(1.0, abs(value)):
         low = high = value
     return LotsHeld(requirement, value, low, high, held)
 

@@ -22,6 +22,7 @@ from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program.rows.preferences import penalty
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Acidity, Binding, Broken
@@ -47,7 +48,6 @@ ALWAYS = (
     "ingredients",
 )
 PHASES = ("water", "gum", "oil", "surfactant", "cool", "adjust", None)
-NOTHING = 1e-9
 ROOM = 0.3
 """A pH window narrower than this leaves no room for a meter and for drift (common practice, no source)."""
 STAND_INS = {
@@ -75,7 +75,6 @@ def describe(
     ----------
     program : Program
         At the ionic strength at which the formula is to be judged.
-    brief : Brief
     values : ndarray, shape (columns,)
     """
     library, catalogue = program.library, program.catalogue
@@ -139,7 +138,7 @@ def with_preferences(program: Program, values: Floats, aim: float) -> float | No
 
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     """Return the materials of a formula in working order, largest first within each phase."""
-    rows = [(library.materials[i], float(amounts[i])) for i in np.flatnonzero(np.abs(amounts) > NOTHING)]
+    rows = [(library.materials[i], float(amounts[i])) for i in np.flatnonzero(np.abs(amounts) > ROUNDING)]
     rows.sort(key=lambda row: (PHASES.index(row[0].phase), -row[1], row[0].id))
     return tuple(
         Line(m.id, m.name, m.function, m.phase, percent, m.price * percent / 100.0) for m, percent in rows
@@ -230,7 +229,7 @@ def ingredients_of(library: Library, amounts: Floats) -> tuple[Ingredient, ...]:
     listed = np.array([part.label != "impurity" for part in library.parts], dtype=float)
     weights = listed * arrays.fraction * amounts[arrays.part_material]
     percent = np.bincount(arrays.part_substance, weights=weights, minlength=len(arrays.substances))
-    rows = [Ingredient(arrays.substances[k], float(percent[k])) for k in np.flatnonzero(percent > NOTHING)]
+    rows = [Ingredient(arrays.substances[k], float(percent[k])) for k in np.flatnonzero(percent > ROUNDING)]
     return tuple(sorted(rows, key=lambda row: (-row.percent, row.inci)))
 
 
@@ -255,7 +254,7 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
     ]
     if unknown and acidity is not None:
         found.append(
-            f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}."
+            f"Counted as neutral in the pH, because the library has no acid-base data for them: {', '.join(unknown)}."
         )
     used = [material for material, amount in zip(library.materials, amounts, strict=True) if amount > 0]
     for word, said in STAND_INS.items():
@@ -277,7 +276,7 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
 def _room(program: Program, values: Floats) -> tuple[str, ...]:
     """Say where the pH has less room than a meter and drift deserve."""
     low, high = room_for_pH(program, values)
-    if high - low >= ROOM - NOTHING:
+    if high - low >= ROOM - ROUNDING:
         return ()
     inside = (math.ceil(100.0 * low - NEAR) / 100.0, math.floor(100.0 * high + NEAR) / 100.0)
     told = [number(end) for end in (inside if inside[0] <= inside[1] else (round(low, 4), round(high, 4)))]
@@ -285,7 +284,6 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     lower = "; ".join(asking_for(program, values, "at_least", low))
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
-        f"{upper}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
-        "the pH of every batch, or choose another of these.",
+        f"What is in it works together only {span}. A lower pH is ruled out by {lower}; a higher one by {upper}. A "
+        "meter and drift in the pack need more room: expect to correct every batch, or replace one of these.",
     )

@@ -24,10 +24,7 @@ SETTING_PH = ("acid", "base")
 def house_notes(library: Library, amounts: Floats) -> tuple[str, ...]:
     """Return the notes of the library that concern a formula, each with the materials it is about.
 
-    Parameters
-    ----------
-    library : Library
-    amounts : ndarray, shape (n,)  [% w/w]
+    `amounts` has shape (n,)  [% w/w].
     """
     return tuple(told for note in library.rules.note if (told := _told(library, note, amounts)))
 
@@ -61,7 +58,6 @@ def only_for_a_rule(program: Program, values: Floats) -> tuple[str, ...]:
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         Of a formula that meets the program.
     """

@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING
 
 from optiform.law import ingredient_list, law_for
 from optiform.law.label_entries import label_entries
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.law import IngredientList
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
-
-DUST = 1e-9
 
 
 def label_of(brief: Brief, library: Library, amounts: Floats) -> IngredientList:
@@ -23,12 +22,13 @@ def label_of(brief: Brief, library: Library, amounts: Floats) -> IngredientList:
     ----------
     brief : Brief
         Its law, product and day count.
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
     law = law_for(library, brief.law, brief.on)
     held = {
-        material.id: float(amounts[i]) for i, material in enumerate(library.materials) if amounts[i] > DUST
+        material.id: float(amounts[i])
+        for i, material in enumerate(library.materials)
+        if amounts[i] > ROUNDING
     }
     entries = label_entries(held, library)
     return ingredient_list(entries, brief.law, law.allergens, brief.product, law.on)

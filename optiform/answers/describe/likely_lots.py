@@ -24,6 +24,7 @@ from optiform.library.kept import kept
 from optiform.library.likely import alkali_range, pka_spread
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
 from optiform.program.windows import windows_of
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.chemistry import TitrationCurve
@@ -34,8 +35,6 @@ if TYPE_CHECKING:
 
 TITRATED_PART, TITRATED_LEAST = 0.05, 2.0
 """A titration of one's own: 5 % of the acid read, at least 2 mmol/kg (middle 90 %, either way)."""
-
-TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +147,6 @@ def likely_lots(library: Library, amounts: Floats, strength: float) -> LikelyLot
 
     Parameters
     ----------
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     strength : float  [mol/kg water]
         Ionic strength of the typical lot.

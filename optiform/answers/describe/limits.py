@@ -12,6 +12,7 @@ from optiform.measures.acidity import Acidity
 from optiform.program import SparseRow, limit_title
 from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.levels import use_level
+from optiform.tolerances import CLEAR, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from optiform.search.fixed_choices import Polished
 
 FULL = 100.0
-SMALL = 1e-9
-CLOSE = 1e-7
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,8 +72,8 @@ def tight(polished: Polished) -> tuple[Limit, ...]:
     for limit in (*_stated(polished), *_windows_of_pH(polished), *_windows_of_system(polished)):
         bound = limit.requirement.bound or 0.0
         for row, move in limit.rows:
-            scale = max(abs(move.scale(polished.amounts, bound)), SMALL)
-            if room[row] <= CLOSE * max(scale, 1.0):
+            scale = max(abs(move.scale(polished.amounts, bound)), ROUNDING)
+            if room[row] <= CLEAR * max(scale, 1.0):
                 found.append(limit)
                 break
     return (*found, *_ends_of_use(polished))
@@ -206,7 +205,7 @@ def _ends_of_use(polished: Polished) -> Iterator[Limit]:
     """Yield the materials at the upper end of a use range that no row holds: no choice stands between."""
     program, amounts, reduced = polished.program, polished.amounts, polished.reduced
     upper = program.form.upper[: program.size]
-    for column in np.flatnonzero((amounts > 0) & (upper < FULL) & (amounts >= upper - CLOSE)).tolist():
+    for column in np.flatnonzero((amounts > 0) & (upper < FULL) & (amounts >= upper - CLEAR)).tolist():
         if len(program.uses[column]):
             continue
         material = program.library.materials[column]

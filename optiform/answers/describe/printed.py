@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program import breaks
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,7 +27,6 @@ FURTHER = 2
 NEAR = 2.0
 """A figure is at most so many units of its last decimal from the exact amount."""
 TURNS = 40
-SLIVER = 1e-9
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,6 @@ def printed(program: Program, values: Floats) -> Printed:
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         A formula that breaks nothing.
 
@@ -80,7 +79,7 @@ class _Rounding:
         rows = np.zeros((form.rows, len(self.others) + 1))
         np.add.at(rows, (form.owner[inside], place[form.indices[inside]]), form.values[inside])
         effect = rows[:, :-1] - rows[:, -1:]
-        touched = np.flatnonzero(np.abs(effect).sum(axis=1) > SLIVER)
+        touched = np.flatnonzero(np.abs(effect).sum(axis=1) > ROUNDING)
         self.effect = effect[touched]
         activity = form.activity(values)[touched]
         self.below, self.above = activity - form.row_lower[touched], form.row_upper[touched] - activity
@@ -98,7 +97,7 @@ class _Rounding:
         step = 10.0 ** -places.astype(float)
         moves = self._moves(step)
         bends = self.effect @ moves
-        scale = np.maximum(np.abs(self.effect) @ step, SLIVER)
+        scale = np.maximum(np.abs(self.effect) @ step, ROUNDING)
         shift = np.round(self.exact / step) * step - self.exact
         off = self._off(self.effect @ shift[:, None], scale)[0]
         for _ in range(TURNS):
@@ -108,7 +107,7 @@ class _Rounding:
             far = np.any(np.abs(shift[:, None] + moves) > NEAR * step[:, None], axis=0)
             further_off[far] = np.inf
             best = int(np.argmin(further_off)) if len(further_off) else 0
-            if not len(further_off) or further_off[best] >= off - SLIVER:
+            if not len(further_off) or further_off[best] >= off - ROUNDING:
                 return None
             off, shift = further_off[best], shift + moves[:, best]
         return None
@@ -127,7 +126,7 @@ class _Rounding:
     def _off(self, bent: Floats, scale: Floats) -> Floats:
         """Return by how much rows are off after moves, in parts of what rounding can do to each, shape (moves,)."""
         over = np.maximum(-self.below[:, None] - bent, bent - self.above[:, None])
-        return np.asarray(np.sum(np.where(over > SLIVER, over / scale[:, None], 0.0), axis=0))
+        return np.asarray(np.sum(np.where(over > ROUNDING, over / scale[:, None], 0.0), axis=0))
 
     def _verified(self, figures: Floats, places: Counts) -> Printed | None:
         found = self._told(figures, places)

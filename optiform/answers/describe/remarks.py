@@ -13,6 +13,7 @@ from optiform.law.frames import exceeded
 from optiform.library.kept import kept
 from optiform.library.selection import select
 from optiform.program.rows.law_rows import counted, molar_masses_of
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +28,6 @@ AHEAD = timedelta(days=730)
 """So far ahead a limit that has been published is named before it holds."""
 MOSTLY = 50.0
 """An extract that is less botanical than this is a dilution, and its solids are told [% w/w]."""
-TRACE = 1e-9
 THICKENING = {"thickener": "thickens; how much", "salt": "thickens, and too much of it thins again; how much"}
 
 
@@ -38,7 +38,6 @@ def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
     ----------
     brief : Brief
         Its law, product, area, users, day and exclusions count.
-    library : Library
     amounts : ndarray, shape (n,)  [% w/w]
     """
     return (
@@ -51,7 +50,7 @@ def remarks(brief: Brief, library: Library, amounts: Floats) -> tuple[str, ...]:
 
 def body(library: Library, amounts: Floats) -> tuple[str, ...]:
     """Name each thickener, and salt, as one whose effect only a trial tells: for a formula without a viscosity."""
-    used = (library.materials[position] for position in np.flatnonzero(amounts > TRACE))
+    used = (library.materials[position] for position in np.flatnonzero(amounts > ROUNDING))
     return tuple(
         f"{material.name.partition(',')[0]} {THICKENING[material.function]} only a trial tells."
         for material in used
@@ -64,7 +63,7 @@ def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str
     day, index = brief.on or date.today(), library.arrays.material_index
     scene = (brief.law, day, brief.product, brief.area, brief.users)
     for found in _unlisted(library, *scene):
-        if amounts[index[found.material]] > TRACE:
+        if amounts[index[found.material]] > ROUNDING:
             yield (
                 f"{found.name}: nothing in it stands in the list of {found.rule.use}s ({brief.law} "
                 f"{found.rule.provision}), so it must have another purpose first and must not be called a "
@@ -72,7 +71,7 @@ def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str
             )
     for first, limit, weights in _coming(library, *scene):
         amount = float(weights @ amounts)
-        if amount > limit.max_percent + TRACE:
+        if amount > limit.max_percent + ROUNDING:
             yield f"From {first}: {limit.title}; here {number(round(amount, 4))}."
 
 
@@ -146,7 +145,7 @@ def _let_in(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
     for wish in brief.exclude:
         if wish.unknown != "allow":
             continue
-        maybe = [n for n in select(library, wish.kind, wish.word).maybe if amounts[index[n]] > TRACE]
+        maybe = [n for n in select(library, wish.kind, wish.word).maybe if amounts[index[n]] > ROUNDING]
         if maybe:
             names = "; ".join(library.material[name].name for name in maybe)
             yield f"May contain {wish.word}, and is let in because the brief allows the unknown: {names}."
@@ -155,7 +154,7 @@ def _let_in(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
 def _extracts(library: Library, amounts: Floats) -> Iterator[str]:
     """Tell how much extract proper dilute extracts bring."""
     told = []
-    for position in np.flatnonzero(amounts > TRACE):
+    for position in np.flatnonzero(amounts > ROUNDING):
         material = library.materials[position]
         if material.function != "extract":
             continue

@@ -10,11 +10,11 @@ import numpy as np
 from optiform.answers.describe.limits import dose_limit
 from optiform.answers.model.answer import Slack
 from optiform.bounds import number
-from optiform.program import TOLERANCE
 from optiform.program.requirement import Key
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import SIDES
 from optiform.program.rows.moves import CountMove, MeasureMove, UseMove, WhenMove
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

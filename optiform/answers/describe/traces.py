@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.bounds import number
 from optiform.program.structure import served
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 TRACE = 0.01
 """Below this amount [% w/w] a material is a trace: 0.1 g in a kilogram; our choice, no source. Dyes are so thin."""
-ROUNDING = 1e-6
 
 
 def traces_of(lines: Sequence[Line]) -> tuple[Line, ...]:
@@ -24,7 +24,7 @@ def traces_of(lines: Sequence[Line]) -> tuple[Line, ...]:
     return tuple(
         line
         for line in lines
-        if 0 < line.percent < TRACE - ROUNDING and line.function not in ("water", "colourant")
+        if 0 < line.percent < TRACE - TOLERANCE and line.function not in ("water", "colourant")
     )
 
 

@@ -22,6 +22,7 @@ from optiform.search.narrow.small_program import CloseUp, looked_at
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
 from optiform.solver import Clock, OutOfTime
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -33,9 +34,7 @@ if TYPE_CHECKING:
     from optiform.search.fixed_choices import Polished
     from optiform.solver import Outcome, Progress
 
-HURRIED = (
-    "The time was over before all was worked out that is told of these formulas: some figures are left out."
-)
+HURRIED = "The time ran out before every figure was worked out: some are left out."
 NEAR = 0.02
 """A formula within this part of the best aim is a near-tie worth naming."""
 
@@ -101,9 +100,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     dropped = len(said) - len(polished)
     stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
-        from optiform.answers.conflict.report import conflict
-
-        return conflict(brief, program, clock=clock)
+        return _conflict(brief, program, clock)
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
@@ -111,10 +108,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
-        first = polished[order[0]]
-        clock.say("looking for what the first formula could do without")
-        formulas = (with_roles(formulas[0], first, clock), *formulas[1:])
-        costs = wishes(brief, program, first, clock)
+        formulas, costs = _with_wishes(brief, program, formulas, polished[order[0]], clock)
     hurried = clock.over() or not all(one.in_full for one in exact)
     return Answer(
         question="design",
@@ -140,6 +134,21 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     )
 
 
+def _conflict(brief: Brief, program: Program, clock: Clock) -> Answer:
+    """Return why the brief cannot be met."""
+    from optiform.answers.conflict.report import conflict
+
+    return conflict(brief, program, clock=clock)
+
+
+def _with_wishes(
+    brief: Brief, program: Program, formulas: tuple[Formula, ...], first: Polished, clock: Clock
+) -> tuple[tuple[Formula, ...], tuple[Wish, ...]]:
+    """Return the formulas, the first with what each material is in it for, and what each wish costs it."""
+    clock.say("looking for what the first formula could do without")
+    return (with_roles(formulas[0], first, clock), *formulas[1:]), wishes(brief, program, first, clock)
+
+
 def _placed(said: Said, place: int, clock: Clock) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
     weighed, polished = said.weighed, said.polished
@@ -159,10 +168,10 @@ def _within(program: Program, missed: float) -> tuple[str, ...]:
     if not rough(program):
         return ()
     names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
-    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.00005 else "0.0001"
+    figure = f"{max(missed, 0.0):.4f}" if missed >= 0.5 * 0.0001 else "0.0001"
     return (
-        f"What falling short of {names} costs is no straight line, since its base may move: the ranking is proven to "
-        f"within {figure} {program.aim.unit}; each formula shown pays exactly what it is short of.",
+        f"The price of falling short of {names} is no straight line, because its base may move: the ranking is proven "
+        f"to within {figure} {program.aim.unit}; each formula shown pays exactly for what it is short of.",
     )
 
 
@@ -177,7 +186,7 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
         gap = abs(formula.ranked_by - best.ranked_by)
         fewer = len(best.lines) - len(formula.lines)
         note = ""
-        if gap <= NEAR * max(abs(best.ranked_by), 1e-9):
+        if gap <= NEAR * max(abs(best.ranked_by), ROUNDING):
             gain = f", {fewer} ingredient{'s' if fewer > 1 else ''} fewer" if fewer > 0 else ""
             digits = 0 if unit == INDEX else 2
             least = 10.0**-digits
@@ -202,7 +211,8 @@ def _ranking_notes(
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
     elif end is not None and len(formulas) + dropped + told < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
-        notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
+        differing = ", ".join(brief.ranked.differ_in)
+        notes.append(f"There {count} that the brief allows; structures differ by their {differing}.")
     if dropped:
         notes.append(f"Left out: {dropped} that cannot hold the pH window at their own ionic strength.")
     if program.acid_rows:

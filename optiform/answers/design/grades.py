@@ -65,7 +65,7 @@ def _with_other(polished: Polished, material: int, other: int, then: Ties, tie: 
     part = part_of(with_structure(program, polished.values), kept)
     if not part.possible:
         return None
-    session = Session(part.form, hard=True)
+    session = Session(part.form, arrays=True)
     outcome = best(session, part.form.objective, part.ratio_aim)
     if outcome.values is None or outcome.status != "solved":
         return None

@@ -15,8 +15,9 @@ from optiform.faults import InternalError
 from optiform.library.narrowed import narrowed
 from optiform.measures.acidity import charge_curves
 from optiform.measures.uncharged import Undissociated
-from optiform.program import TOLERANCE, Break, at_strength, breaks, build, complete
+from optiform.program import Break, at_strength, breaks, build, complete
 from optiform.program.rows.moves import WhenMove
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Sequence

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from optiform.library.models import Trust
+from optiform.showing import ShortRepr
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from optiform.answers.describe.drawn_lots import LotsDrawn
     from optiform.answers.model.acidity import Acidity
+    from optiform.answers.model.weighing import NotWeighable, Weighable
     from optiform.brief.models import Brief
     from optiform.law import IngredientList
     from optiform.program import Requirement
@@ -248,8 +250,8 @@ class Grade:
     cost: float
 
 
-@dataclass(frozen=True)
-class Formula:
+@dataclass(frozen=True, repr=False)
+class Formula(ShortRepr):
     """One formula with its evidence.
 
     Attributes
@@ -284,10 +286,10 @@ class Formula:
     acidity: Acidity | None = None
     breaks: tuple[Broken, ...] = ()
     notes: tuple[str, ...] = ()
-    weighable: Any = None
+    weighable: Weighable | None = None
     allowance: float | None = None
     slack: tuple[Slack, ...] = ()
-    not_weighable: Any = None
+    not_weighable: NotWeighable | None = None
     lots: LotsDrawn | None = None
     label: IngredientList | None = None
     also: tuple[Grade, ...] = ()

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program import SparseRow
-from optiform.search.by_system import optimum
+from optiform.search.incumbent import optimum
 from optiform.solver import NO_LIMIT, Clock, Session
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula, Line, Role
@@ -22,9 +23,6 @@ ALLOWANCE = 1.0
 """Allowance of the ranges, % of the best aim."""
 
 USED = 5e-4
-DUST = 1e-9
-NEAR = 1e-6
-"""An end this near to the amount itself is the amount, % w/w."""
 
 
 def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
@@ -67,15 +65,15 @@ def _ranged(session: Session, line: Line, column: int | None) -> Line:
             session.set_objective(objective)
             outcome = session.solve()
         ends.append(line.percent if outcome.values is None else sign * outcome.objective)
-    low, high = (line.percent if abs(end - line.percent) < NEAR else end for end in ends)
-    return replace(line, low=0.0 if low < DUST else min(low, line.percent), high=max(high, line.percent))
+    low, high = (line.percent if abs(end - line.percent) < EQUAL else end for end in ends)
+    return replace(line, low=0.0 if low < ROUNDING else min(low, line.percent), high=max(high, line.percent))
 
 
 def _ceiling(objective: Floats, base: Floats | None, ceiling: float) -> SparseRow:
     """Return the row objective <= ceiling, or objective / base <= ceiling."""
     values = objective if base is None else objective - ceiling * base
     present = np.flatnonzero(values)
-    return SparseRow(present, values[present], -np.inf, (ceiling if base is None else 0.0) + DUST)
+    return SparseRow(present, values[present], -np.inf, (ceiling if base is None else 0.0) + ROUNDING)
 
 
 def with_roles(formula: Formula, polished: Polished, clock: Clock = NO_LIMIT) -> Formula:

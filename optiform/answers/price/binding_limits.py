@@ -5,10 +5,11 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from optiform.answers.describe.limits import SMALL, tight
+from optiform.answers.describe.limits import tight
 from optiform.answers.model.answer import Binding
 from optiform.answers.price.marginal_costs import SAME, OneSide, Prices
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.describe.limits import Limit
@@ -52,10 +53,12 @@ def price(prices: Prices, limit: Limit) -> Binding | None:
     cost = tightened.cost
     back = None if loosened.cost is None else -loosened.cost
     scale = max(1.0, abs(prices.objective))
-    if cost is not None and abs(cost) < SMALL * scale * 100 and abs(back or 0.0) < SMALL * scale * 100:
+    if cost is not None and abs(cost) < ROUNDING * scale * 100 and abs(back or 0.0) < ROUNDING * scale * 100:
         return None
     together = (
-        cost is not None and back is not None and abs(cost - back) <= SAME * max(abs(cost), abs(back)) + SMALL
+        cost is not None
+        and back is not None
+        and abs(cost - back) <= SAME * max(abs(cost), abs(back)) + ROUNDING
     )
     ends = _interval(requirement, tightened, loosened, together=together)
     return Binding(
@@ -81,7 +84,7 @@ def _settled(cost: float | None) -> float | None:
     """Return a cost without the solver's dust."""
     if cost is None:
         return None
-    return 0.0 if abs(cost) < SMALL * 10 else cost
+    return 0.0 if abs(cost) < ROUNDING * 10 else cost
 
 
 def _unit(aim: str, unit: str) -> str:

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.describe.limits import FULL, SMALL, Limit
+from optiform.answers.describe.limits import FULL, Limit
 from optiform.program import Key
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
+from optiform.tolerances import NOISE, ROUNDING, TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,7 +32,6 @@ SAME = 0.03
 """A cost holds while the slope stays within this part of it."""
 
 FIRST_STEP = 1e-3
-LEAST_STEP = 1e-6
 FARTHEST = 1e6
 """A cost that holds this far from its bound holds for good."""
 
@@ -45,9 +45,6 @@ FAR_WAY = tuple(2.0**k for k in range(-3, 20))
 
 SHRINKS = 8
 """An interval is taken back so often at most before what is proven of it is all that counts."""
-
-NOISE = 1e-8
-"""Of the aim: what two solves of the same thing may differ by."""
 
 
 @dataclass(frozen=True)
@@ -177,7 +174,7 @@ class Prices:
         start = Point(here, self.objective, slope)
         for _ in range(SHRINKS):
             unit = max(1.0, abs(here)) if np.isinf(reach) else abs(reach - here)
-            if unit <= LEAST_STEP * max(1.0, abs(here)):
+            if unit <= TOLERANCE * max(1.0, abs(here)):
                 return reach, ends
             good = start
             for part in FAR_WAY if np.isinf(reach) else WAY:
@@ -192,7 +189,7 @@ class Prices:
 
     def _last(self, limit: Limit, good: Point, bad: float, slope: float) -> float:
         """Return the last bound up to which a cost holds, between one where it does and one where it does not."""
-        while abs(bad - good.bound) > LEAST_STEP * max(1.0, abs(good.bound)):
+        while abs(bad - good.bound) > TOLERANCE * max(1.0, abs(good.bound)):
             point = self.at(limit, 0.5 * (good.bound + bad))
             if point is not None and _holds(good, point, slope):
                 good = point
@@ -205,7 +202,7 @@ class Prices:
         step = FIRST_STEP * max(1.0, abs(here))
         noise = NOISE * max(1.0, abs(self.objective))
         last: Point | None = None
-        while step >= LEAST_STEP:
+        while step >= TOLERANCE:
             point = self.at(limit, here + direction * step)
             if point is not None:
                 if last is None and abs(point.objective - self.objective) <= noise:
@@ -295,7 +292,7 @@ class Prices:
         bad_bound, bad = furthest, far
         for _ in range(ROUNDS):
             width = abs(bad_bound - good.bound)
-            if width <= LEAST_STEP * max(1.0, abs(good.bound)):
+            if width <= TOLERANCE * max(1.0, abs(good.bound)):
                 break
             crossing = self._crossing(good, bad) if bad is not None else None
             middle = 0.5 * (good.bound + bad_bound) if crossing is None else crossing
@@ -312,7 +309,7 @@ class Prices:
     def _crossing(good: Point, bad: Point) -> float | None:
         """Return where the tangents of two points cross, if well between them."""
         difference = good.slope - bad.slope
-        if abs(difference) < SMALL:
+        if abs(difference) < ROUNDING:
             return None
         crossing = (
             bad.objective - good.objective + good.slope * good.bound - bad.slope * bad.bound
@@ -325,7 +322,7 @@ class Prices:
 def _on_line(point: Point, other: Point) -> bool:
     """Tell whether another point lies on the tangent of a point."""
     there = point.objective + point.slope * (other.bound - point.bound)
-    return abs(other.objective - there) <= SMALL * max(1.0, abs(other.objective))
+    return abs(other.objective - there) <= ROUNDING * max(1.0, abs(other.objective))
 
 
 def _holds(point: Point, other: Point, slope: float) -> bool:
@@ -336,4 +333,4 @@ def _holds(point: Point, other: Point, slope: float) -> bool:
 
 
 def _same(one: float, other: float) -> bool:
-    return abs(one - other) <= SAME * max(abs(one), abs(other)) + SMALL
+    return abs(one - other) <= SAME * max(abs(one), abs(other)) + ROUNDING

@@ -15,6 +15,7 @@ from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
 from optiform.search.ranking import best
 from optiform.search.relaxation import Mover, rounded
 from optiform.solver import NO_LIMIT, Clock, Session
+from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished
 
-SAME = 1e-6
-"""A change of the aim under this is none."""
 
 GRID = 0.01
 
@@ -95,7 +94,7 @@ class Counter:
         free = self._free(index)
         mover = self._mover(index)
         cost: float | None = 0.0
-        if free is None or towards * (free - tighter) < -SAME:
+        if free is None or towards * (free - tighter) < -EQUAL:
             cost = self._difference(mover, index, tighter)
         saving = self._difference(mover, index, looser)
         return Wish(
@@ -139,7 +138,7 @@ class Counter:
         aim, base = reduced.form.objective, self.polished.program.ratio_aim
         values = aim if base is None else aim - self.polished.objective * base[reduced.free]
         present = np.flatnonzero(values)
-        ceiling = (self.polished.objective if base is None else 0.0) + 0.1 * SAME
+        ceiling = (self.polished.objective if base is None else 0.0) + 0.1 * EQUAL
         session.add_row(SparseRow(present, values[present], -np.inf, ceiling))
         amounts = reduced.free < self.program.size
         top, bottom = np.zeros(len(reduced.free)), None
@@ -167,4 +166,4 @@ def _settled(cost: float | None) -> float | None:
     """Return a cost without the solver's dust."""
     if cost is None:
         return None
-    return 0.0 if abs(cost) < SAME else cost
+    return 0.0 if abs(cost) < EQUAL else cost

@@ -16,10 +16,11 @@ from optiform.answers.model.answer import Answer, Takeover, Why
 from optiform.faults import BadInput, Fault, nearest
 from optiform.program import USED, SparseRow, build
 from optiform.program.extended import released
-from optiform.search.by_system import optimum
 from optiform.search.fixed_choices import cleaned, polish
+from optiform.search.incumbent import optimum
 from optiform.search.ionic_strength import ground
 from optiform.solver import Clock, OutOfTime
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
     from optiform.search.ionic_strength import Ground
     from optiform.solver import Outcome, Session
 
-SAME = 1e-7
-"""Costs this near are equal, currency/kg."""
 
 ROUNDS = 40
 COST_LIMIT = (
@@ -40,7 +39,7 @@ COST_LIMIT = (
     "another formula takes over."
 )
 LOST = "A formula that cannot hold its pH at its own ionic strength is not shown."
-UNFINISHED = "The time was over before all was known: what is missing here was not looked for to the end."
+UNFINISHED = "The time ran out: what is missing here was not searched to the end."
 NO_PRICE = "The aim is not the lowest cost, so no price brings a material in or out."
 
 
@@ -112,7 +111,7 @@ def _penalties(brief: Brief) -> tuple[str, ...]:
     """Say that the figures hold what falling short of soft wishes costs."""
     if not brief.prefer:
         return ()
-    return ("What falling short of a soft wish costs is part of every figure here.",)
+    return ("Every figure here counts what falls short of a soft wish.",)
 
 
 def _why(
@@ -295,10 +294,10 @@ class Curve:
         least = np.zeros(self.program.form.columns)
         least[self.column] = 1.0
         smallest = self._best(least)
-        if smallest.values is None or smallest.objective >= 100.0 * self.amount - SAME:
+        if smallest.values is None or smallest.objective >= 100.0 * self.amount - CLEAR:
             return None
         with self.session.trial():
-            self.session.set_column_bounds(self.column, 0.0, max(smallest.objective, 0.0) + SAME)
+            self.session.set_column_bounds(self.column, 0.0, max(smallest.objective, 0.0) + CLEAR)
             return self._best(self.program.form.objective).values
 
     def _followed(self, price: float, rival: Floats | None = None) -> Takeover | None:
@@ -308,7 +307,7 @@ class Curve:
             if outcome.values is None:
                 return None
             own = self.objective + (price - self.price) * self.amount
-            if outcome.objective >= own - SAME:
+            if outcome.objective >= own - CLEAR:
                 break
             rival = outcome.values
             crossing = self._crossing(rival)
@@ -330,6 +329,6 @@ class Curve:
         amount = float(rival[self.column]) / 100.0
         at_nothing = float(self._at(0.0) @ rival)
         own = self.objective - self.price * self.amount
-        if abs(amount - self.amount) < SAME / 100.0:
+        if abs(amount - self.amount) < CLEAR / 100.0:
             return None
         return (at_nothing - own) / (self.amount - amount)

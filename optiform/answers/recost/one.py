@@ -18,6 +18,7 @@ from optiform.library.models import Library
 from optiform.library.overrides import with_prices
 from optiform.library.typed.matching import told_matches
 from optiform.search.first_formula import first_listed
+from optiform.tolerances import MONEY
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -27,9 +28,6 @@ Kind = Literal["brief", "formula"]
 Outcome = Literal["kept", "adjusted", "changed", "broken", "freed", "impossible", "fault", "failed"]
 SHOWN = 5e-4
 """A material's change of amount worth naming, % w/w."""
-
-SAME = 1e-6
-"""Costs that differ by less are the same, currency/kg."""
 
 
 @dataclass(frozen=True)
@@ -170,7 +168,7 @@ def _brief(task: Task, brief: Brief, library: Library, dearer: Library) -> Recos
     if old is None or new is None or same is None or after is None:
         outcome: Outcome = "impossible" if old is new else "freed" if old is None else "broken"
         return replace(about, outcome=outcome, breaks=_no_longer(old_brief, new_brief, old))
-    if brief.aim.measure == "cost" and same <= after + SAME:
+    if brief.aim.measure == "cost" and same <= after + MONEY:
         new, after = old, same
     changes = _changes(library, old, new)
     return replace(

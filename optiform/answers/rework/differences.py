@@ -15,6 +15,7 @@ from optiform.answers.model.changes import (
 )
 from optiform.library.selection import select
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure
 
-SAME = 1e-9
-"""Amounts and measures nearer than this are the same."""
 
 INJURES = ("eye-damage", "corrosive")
 CLARITY = ("clear", "hazy", "pearl", "opaque")
@@ -51,10 +50,10 @@ def line_changes(library: Library, before: Floats, after: Floats) -> tuple[LineC
     before, after : ndarray, shape (n,)  [% w/w]
     """
     found = []
-    for index in np.flatnonzero(np.abs(after - before) > SAME):
+    for index in np.flatnonzero(np.abs(after - before) > ROUNDING):
         material, old, new = library.materials[index], float(before[index]), float(after[index])
         kind: LineKind = (
-            "new" if old <= SAME else "dropped" if new <= SAME else "more" if new > old else "less"
+            "new" if old <= ROUNDING else "dropped" if new <= ROUNDING else "more" if new > old else "less"
         )
         found.append(
             LineChange(material.id, material.name, kind, old, new, material.price * (new - old) / 100.0)
@@ -92,7 +91,7 @@ def substance_changes(library: Library, before: Floats, after: Floats) -> tuple[
     arrays = library.arrays
     old, new = arrays.substance_percent(before), arrays.substance_percent(after)
     traces = _only_traces(library)
-    places = np.flatnonzero(np.abs(new - old) > SAME)
+    places = np.flatnonzero(np.abs(new - old) > ROUNDING)
     order = sorted(places, key=lambda k: (-abs(new[k] - old[k]), arrays.substances[k]))
     names = arrays.substances
     return tuple(SubstanceChange(names[k], float(old[k]), float(new[k]), names[k] in traces) for k in order)
@@ -179,7 +178,9 @@ def _percent(measure: Measure, amounts: Floats) -> str:
 
 def _used(library: Library, amounts: Floats) -> list[int]:
     return [
-        int(index) for index in np.flatnonzero(amounts > SAME) if library.materials[index].function != "water"
+        int(index)
+        for index in np.flatnonzero(amounts > ROUNDING)
+        if library.materials[index].function != "water"
     ]
 
 
@@ -219,4 +220,4 @@ def _only_traces(library: Library) -> set[str]:
 def _same(old: float | None, new: float | None) -> bool:
     if old is None or new is None:
         return old is new
-    return abs(old - new) <= SAME * max(1.0, abs(old), abs(new))
+    return abs(old - new) <= ROUNDING * max(1.0, abs(old), abs(new))

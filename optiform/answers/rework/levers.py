@@ -22,6 +22,7 @@ from optiform.search.fixed_choices import Fixed
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -42,8 +43,6 @@ PH_STEP = 0.2
 FIRST = 0.1
 """How far a bound at nothing is moved."""
 
-NOTHING = 1e-6
-"""A lever that brings less than this part of the aim brings nothing."""
 
 MOST = 8
 
@@ -81,7 +80,7 @@ def levers(
 def _tried(prices: Prices, limits: Sequence[Limit], worth: float) -> Iterator[tuple[float, Limit, float]]:
     """Yield what each limit's best step saves, the limit and the step, until the time is over."""
     here = prices.objective
-    least = max(worth, NOTHING * max(abs(here), 1.0))
+    least = max(worth, EQUAL * max(abs(here), 1.0))
     with suppress(OutOfTime):
         for limit in limits:
             points = [(to, prices.at(limit, to)) for to in _steps(limit.requirement)]
@@ -168,7 +167,7 @@ def _bought(prices: Prices, lever: Limit, to: float, limits: Sequence[Limit]) ->
             else _cut(value, digits, math.ceil, -1.0)
         )
         steps = abs(shown - (requirement.bound or 0.0)) / step(requirement)
-        if steps >= 1.0 - NOTHING:
+        if steps >= 1.0 - EQUAL:
             name = named(measure.name)
             found.append((steps, limit, Bought(name, measure.unit, requirement.bound or 0.0, shown, digits)))
     found.sort(key=itemgetter(0), reverse=True)
@@ -180,7 +179,7 @@ def _affords(prices: Prices, lever: Limit, to: float, limit: Limit, bound: float
     if not prices.polished.program.acid_rows:
         return True
     found, here = _resolved(prices, (lever, to), (limit, bound)), prices.objective
-    return found is not None and found.objective <= here + NOTHING * max(abs(here), 1.0)
+    return found is not None and found.objective <= here + EQUAL * max(abs(here), 1.0)
 
 
 def _reached(prices: Prices, lever: Limit, to: float, limit: Limit) -> tuple[Measure, float] | None:
@@ -236,4 +235,4 @@ def _in_figures(value: float, figures: int) -> float:
 def _cut(value: float, digits: int, cut: Callable[[float], int], side: float) -> float:
     """Return a value in so many decimals, on the side that works; a millionth of the last one is dust."""
     scale = 10.0**digits
-    return round(cut(value * scale + side * NOTHING) / scale, digits)
+    return round(cut(value * scale + side * EQUAL) / scale, digits)

@@ -10,11 +10,12 @@ import numpy as np
 
 from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.model.changes import Step
-from optiform.answers.rework.differences import SAME, line_changes
+from optiform.answers.rework.differences import line_changes
 from optiform.program import complete
 from optiform.program.rows.baseline_rows import NOT_COUNTED
 from optiform.search.restricted import Held
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
 
     Percents = tuple[tuple[str, float], ...]
 
-LEAST = 1e-6
-"""A step that brings less than this part of the whole saving is no step of its own."""
 
 TOGETHER = 3
 """At most so many materials are tried as one change before all that is left goes in at once."""
@@ -90,7 +89,7 @@ class _Walk:
     def __post_init__(self) -> None:
         self.held = Held(self.program, self.before, self.then, self.tie, self.clock)
         self.broken = False
-        moved = set(np.flatnonzero(np.abs(self.result.amounts - self.before) > SAME).tolist())
+        moved = set(np.flatnonzero(np.abs(self.result.amounts - self.before) > ROUNDING).tolist())
         materials = self.program.library.materials
         used = set(np.flatnonzero((self.before > 0) | (self.result.amounts > 0)).tolist())
         self.followers = frozenset(i for i in used if materials[i].function in NOT_COUNTED)
@@ -111,7 +110,7 @@ class _Walk:
                 yield last, repairs
         except OutOfTime:
             pass
-        if np.any(np.abs(self.result.amounts - last) > SAME):
+        if np.any(np.abs(self.result.amounts - last) > ROUNDING):
             yield self.result.amounts, self.broken
 
     def _single_changes(self) -> Iterable[tuple[Floats, bool]]:
@@ -161,7 +160,7 @@ class _Walk:
                 if found is None:
                     continue
                 gain = -found[0] if here is None else (here - found[0]) / size
-                if best is None or gain > best[0] + SAME:
+                if best is None or gain > best[0] + ROUNDING:
                     best = (gain, group)
             if (
                 best is not None
@@ -179,7 +178,7 @@ class _Walk:
     def _least(self) -> float:
         whole = self._aim(self.before) or 0.0
         end = self._aim(self.result.amounts) or 0.0
-        return LEAST * max(abs(whole - end), SAME)
+        return EQUAL * max(abs(whole - end), ROUNDING)
 
     def _aim(self, amounts: Floats) -> float | None:
         return aim_with_penalties(self.program, complete(self.program, amounts))

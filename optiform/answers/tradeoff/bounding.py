@@ -19,6 +19,7 @@ from optiform.program import USED, SparseRow
 from optiform.program.extended import extended
 from optiform.search.ranking import best
 from optiform.solver import Clock, Session
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -82,7 +83,7 @@ class Bounding:
         self.bound, self.product = form.columns, form.columns + 1
         self.first = form.rows
         wide = extended(form, [(-np.inf, np.inf)] * 2, self._rows())
-        self.whole = Session(wide, clock=clock, hard=True)
+        self.whole = Session(wide, clock=clock, arrays=True)
         self.relaxed = Session(_continuous(wide), clock=clock)
 
     def _rows(self) -> list[SparseRow]:
@@ -217,7 +218,7 @@ class Bounding:
             values = self.of.top if self.of.base is None else self.of.top - ceiling * self.of.base
             present = np.flatnonzero(values)
             if len(present):
-                end = (ceiling if self.of.base is None else 0.0) + 1e-7 * max(1.0, abs(ceiling))
+                end = (ceiling if self.of.base is None else 0.0) + CLEAR * max(1.0, abs(ceiling))
                 self.relaxed.add_row(SparseRow(present, values[present], -np.inf, end))
             for sign in (1.0, -1.0):
                 self.relaxed.set_objective(sign * part.base)

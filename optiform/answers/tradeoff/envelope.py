@@ -22,17 +22,14 @@ from optiform.answers.tradeoff.pieces import (
 )
 from optiform.answers.tradeoff.structure import Structure, choices_of
 from optiform.faults import InternalError
-from optiform.program import TOLERANCE
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import CLEAR, EQUAL, HALF
 
 if TYPE_CHECKING:
     from optiform.answers.tradeoff.axes import Axes
     from optiform.answers.tradeoff.structure import Point
     from optiform.library.arrays import Floats
 
-HALF = 0.5 * TOLERANCE
-EXACT = 1e-7
-"""A better value by less than this part of it is none, for two totals."""
 
 WITHIN = 1e-3
 """For means: how closely the optimum is bracketed between neighbouring points, in the unit of the value."""
@@ -100,7 +97,7 @@ class _Search:
         if end - start <= 1e3 * sliver(end):
             return Envelope((self._single(end),), self.stopped, len(self.pool))
         self.fine = min(self.fine, 1e-3 * (end - start))
-        self.narrow = 1e-6 * (end - start)
+        self.narrow = EQUAL * (end - start)
         exact = self._exact(self._proven(start, end))
         if exact:
             begun = [one.values[: bounding.width] for one in (seeds[0], seeds[2]) if one.values is not None]
@@ -113,7 +110,7 @@ class _Search:
         if item.possible:
             pieces = _from(pieces, item.lowest())
         best = None if cheapest is None else Structure(self.axes, cheapest, 0.0)
-        if best is None or not best.possible or best.least > pieces[0].first.value - 10 * EXACT:
+        if best is None or not best.possible or best.least > pieces[0].first.value - 10 * CLEAR:
             return pieces
         point = replace(best.flat, bound=pieces[0].first.bound)
         return [Piece(best, point, point, 0.0), *pieces]
@@ -184,7 +181,7 @@ class _Search:
         if self.stopped:
             return pieces, None
         narrow = self.axes.straight or line.q - line.p <= self.narrow
-        allowed = EXACT * max(1.0, abs(pieces[-1].last.value)) if self.axes.straight else self.within
+        allowed = CLEAR * max(1.0, abs(pieces[-1].last.value)) if self.axes.straight else self.within
         depth = 0.0 if self.axes.straight else max(under.depth, self._depth(pieces, line))
         if depth >= allowed and not narrow:
             return None, None

@@ -10,8 +10,8 @@ import numpy as np
 from optiform.answers.tradeoff.front import Knot
 from optiform.answers.tradeoff.structure import choices_of
 from optiform.program import SparseRow
-from optiform.program.rows.moves import HALF
 from optiform.search.fixed_choices import Fixed, cleaned, verify
+from optiform.tolerances import HALF, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.evaluate.judging import Recheck
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff.structure import Point
     from optiform.library.arrays import Floats
     from optiform.solver import Clock
-
-NOTHING = 1e-9
 
 
 @dataclass(eq=False)
@@ -63,7 +61,7 @@ class Knots:
         program = self.axes.program
         amounts = self._at_own_strength(point) if program.acid_rows else values[: program.size]
         order = sorted(
-            np.flatnonzero(amounts > NOTHING), key=lambda i: (-amounts[i], program.library.materials[i].id)
+            np.flatnonzero(amounts > ROUNDING), key=lambda i: (-amounts[i], program.library.materials[i].id)
         )
         lines = tuple((program.library.materials[i].id, float(amounts[i])) for i in order)
         broken = "the pH at its own ionic strength"

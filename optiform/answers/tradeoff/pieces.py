@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.faults import InternalError
+from optiform.tolerances import NOISE, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff.structure import Point, Structure
     from optiform.library.arrays import Floats
 
-SAME = 1e-9
 ROUNDS = 60
 Run = tuple[float, float, "Structure"]
 
@@ -43,7 +43,7 @@ class Piece:
 
 def sliver(bound: float) -> float:
     """Return a difference of bounds that is none."""
-    return 1e-8 * max(1.0, abs(bound))
+    return NOISE * max(1.0, abs(bound))
 
 
 def straight_pieces(pool: Sequence[Structure], p: float, q: float) -> list[Piece]:
@@ -105,7 +105,7 @@ def _cell(
 ) -> list[Run]:
     """Return the lower envelope of straight lines over one cell, from left to right."""
     best = min(at_low for _, at_low, _ in live)
-    near = [line for line in live if line[1] <= best + SAME * max(1.0, abs(best))]
+    near = [line for line in live if line[1] <= best + ROUNDING * max(1.0, abs(best))]
     current = min(near, key=lambda line: (line[2], line[0] is not held))
     found: list[Run] = []
     start = low
@@ -113,7 +113,7 @@ def _cell(
         crossing, following = high, None
         for line in live:
             gain = current[2] - line[2]
-            if gain <= SAME * max(1.0, abs(line[2])):
+            if gain <= ROUNDING * max(1.0, abs(line[2])):
                 continue
             lead = line[1] - current[1]
             at = low + (high - low) * lead / (lead + gain) if lead > 0 else low
@@ -201,16 +201,16 @@ def _turning(points: list[Point]) -> list[Point]:
     for point, following in itertools.pairwise(points[1:]):
         run = following.bound - kept[-1].bound
         chord = kept[-1].value + (following.value - kept[-1].value) * (point.bound - kept[-1].bound) / run
-        if abs(chord - point.value) > 10 * SAME * max(1.0, abs(chord)):
+        if abs(chord - point.value) > 10 * ROUNDING * max(1.0, abs(chord)):
             kept.append(point)
     return [*kept, points[-1]]
 
 
 def _between(live: Sequence[Structure], p: float, q: float, fine: float, depth: float) -> list[Run]:
     first, last = leader(live, p), leader(live, q)
-    if first is not last and value(first, q) <= value(last, q) + SAME:
+    if first is not last and value(first, q) <= value(last, q) + ROUNDING:
         last = first
-    if first is not last and value(last, p) <= value(first, p) + SAME:
+    if first is not last and value(last, p) <= value(first, p) + ROUNDING:
         first = last
     if first is last or q - p <= sliver(q):
         return [(p, q, last)]
@@ -220,7 +220,7 @@ def _between(live: Sequence[Structure], p: float, q: float, fine: float, depth: 
         if near or high - low <= sliver(high):
             break
         middle = 0.5 * (low + high)
-        if value(first, middle) <= value(leader(live, middle), middle) + SAME:
+        if value(first, middle) <= value(leader(live, middle), middle) + ROUNDING:
             low = middle
         else:
             high = middle
@@ -261,7 +261,7 @@ def meeting(item: Structure, following: Structure, low: float, high: float) -> f
     """Return the bound from `low` to `high` at which the following structure has caught up."""
     if value(following, low) < value(item, low):
         return low
-    if value(following, high) >= value(item, high) - SAME:
+    if value(following, high) >= value(item, high) - ROUNDING:
         return high
     for _ in range(ROUNDS):
         middle = 0.5 * (low + high)
@@ -281,7 +281,7 @@ def leader(live: Sequence[Structure], bound: float) -> Structure:
         if item.at_least_worth(bound) >= best:
             continue
         here = value(item, bound)
-        if here < best - SAME * max(1.0, abs(best) if np.isfinite(best) else 1.0):
+        if here < best - ROUNDING * max(1.0, abs(best) if np.isfinite(best) else 1.0):
             best, found = here, item
     return found
 

@@ -18,6 +18,7 @@ from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standin
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
 from optiform.solver import Clock
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,15 +29,11 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff.pieces import Piece
     from optiform.brief.models import Brief
     from optiform.measures import Measure, Side
-    from optiform.solver import Progress
 
-NOTHING = 1e-9
 WITHOUT_AMOUNTS = (
-    "The time was over before every formula along the curve was solved at its own ionic strength: the amounts of those "
+    "The time ran out before every formula along the curve was solved at its own ionic strength: the amounts of those "
     "are left out."
 )
-DUST = 1e-6
-"""A change of the value by less than this part of it is none."""
 
 
 def tradeoff(
@@ -48,8 +45,7 @@ def tradeoff(
     sense: Sense | None = None,
     side: Side | None = None,
     within: float = WITHIN,
-    seconds: float | None = None,
-    progress: Progress | None = None,
+    clock: Clock | None = None,
 ) -> TradeOff:
     """Return the best of one measure as a function of the bound on another, over all that can be reached.
 
@@ -69,17 +65,15 @@ def tradeoff(
         at_least or at_most `against`; absent: as the trade prefers it, else as the brief bounds it.
     within : float
         For means and shares: how closely the optimum is bracketed, in the unit of `of`.
-    seconds : float, optional
-        Time limit; what is not proven by then is marked.
-    progress : callable, optional
-        Told one short line now and then.
+    clock : Clock, optional
+        What is not proven once its time is over is marked.
 
     Raises
     ------
     BadInput
         If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
-    clock = Clock.of(seconds, progress)
+    clock = clock or Clock.of(None)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])
@@ -315,7 +309,7 @@ def _with_changes(brief: Brief, axes: Axes, stretches: Sequence[Stretch]) -> tup
 def _price(start: Knot, end: Knot) -> float:
     """Return what one unit of the bound costs on a stretch."""
     run, rise = abs(end.bound - start.bound), abs(end.value - start.value)
-    return rise / run if run > 0 and rise > NOTHING else 0.0
+    return rise / run if run > 0 and rise > ROUNDING else 0.0
 
 
 def _following(before: Stretch, stretch: Stretch) -> Stretch:
@@ -333,4 +327,4 @@ def _following(before: Stretch, stretch: Stretch) -> Stretch:
 
 def _clean(difference: float, value: float) -> float:
     """Return a difference, or 0 where it is no more than dust."""
-    return difference if difference > DUST * max(1.0, abs(value)) else 0.0
+    return difference if difference > EQUAL * max(1.0, abs(value)) else 0.0

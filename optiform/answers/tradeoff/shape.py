@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.tradeoff.front import Affords, Free, Here, Knee
+from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -14,8 +15,6 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff.front import Knot, Stretch
     from optiform.measures import Side
 
-FLAT = 1e-6
-"""A change of the value by less than this part of it is none."""
 
 WORTH = 0.005
 """A flat part narrower than this part of the range is not named."""
@@ -60,7 +59,7 @@ def free_parts(stretches: Sequence[Stretch], *, whole: bool = False) -> tuple[Fr
 
 
 def _same(one: float, other: float) -> bool:
-    return abs(one - other) <= FLAT * max(1.0, abs(other))
+    return abs(one - other) <= EQUAL * max(1.0, abs(other))
 
 
 def knees(

@@ -12,21 +12,16 @@ from optiform.program import USED, SparseRow, reduce
 from optiform.program.extended import extended
 from optiform.search.ranking import best
 from optiform.solver import Session
+from optiform.tolerances import CLEAR, EQUAL, NOISE, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.answers.tradeoff.axes import Axes, Axis
     from optiform.library.arrays import Floats
     from optiform.program.program import Indices
 
-SLIVER = 1e-9
-NEAR = 1e-6
-"""Two bounds nearer than this part of a stretch are not told apart."""
 
-GIVES = (0.0, 1e-9, 1e-8, 1e-7)
+GIVES = (0.0, ROUNDING, NOISE, CLEAR)
 """A bound at the very end of the reach may be lost to the solver's tolerance: it is tried this much looser."""
-
-HELD = 1e-7
-"""An amount or a row's room below this counts as none when two optima are told apart."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +110,7 @@ class Structure:
             self.end = -np.inf
             return
         self.least = self.of.at(cheapest.values)
-        ceiling = self.of.row(self.least + SLIVER * max(1.0, abs(self.least)))
+        ceiling = self.of.row(self.least + ROUNDING * max(1.0, abs(self.least)))
         with self.session.trial():
             if len(ceiling.indices):
                 self.session.add_row(ceiling)
@@ -129,7 +124,7 @@ class Structure:
         if reached is None:
             return cheapest
         own = self.against.at(cheapest)
-        return reached if self.against.at(reached) - own > NEAR * (self.end - own) else cheapest
+        return reached if self.against.at(reached) - own > EQUAL * (self.end - own) else cheapest
 
     def lowest(self) -> float:
         """Return the least bound that a formula of the structure has by itself."""
@@ -152,7 +147,7 @@ class Structure:
 
     def at_least_worth(self, bound: float) -> float:
         """Return a value that the structure is not below at a bound, from what is known; infinite beyond its reach."""
-        if bound > self.end + SLIVER * max(1.0, abs(bound)):
+        if bound > self.end + ROUNDING * max(1.0, abs(bound)):
             return np.inf
         known = [point.value for point in self.points.values() if point.bound <= bound]
         return max(known, default=self.least)
@@ -167,7 +162,7 @@ class Structure:
         the chord, is on the chord, or it is a kink below it that splits the stretch in two.
         """
         first, last = self.flat, self.at(self.end)
-        if last is None or self.end - self.free_until <= SLIVER * max(1.0, abs(self.end)):
+        if last is None or self.end - self.free_until <= ROUNDING * max(1.0, abs(self.end)):
             return [first]
         found = [first]
         waiting = [(first, last)]
@@ -242,7 +237,7 @@ class Structure:
     def _below_chord(self, left: Point, right: Point) -> Point | None:
         """Return the kink furthest below a chord, or None where there is none."""
         width = right.bound - left.bound
-        if width <= 1e-7 * max(1.0, abs(left.bound)):
+        if width <= CLEAR * max(1.0, abs(left.bound)):
             return None
         slope = (right.value - left.value) / width
         objective = self.of.top.copy()
@@ -254,9 +249,9 @@ class Structure:
             return None
         bound = float(outcome.values[self.column])
         depth = left.value + slope * (bound - left.bound) - self.of.at(outcome.values)
-        margin = 1e-7 * width
+        margin = CLEAR * width
         if (
-            depth <= SLIVER * max(1.0, abs(left.value))
+            depth <= ROUNDING * max(1.0, abs(left.value))
             or not left.bound + margin < bound < right.bound - margin
         ):
             return None
@@ -287,9 +282,9 @@ class Structure:
         form, values = self.reduced.form, values[: self.column]
         activity = form.activity(values)
         scale = np.maximum(1.0, np.abs(activity))
-        tight_low = activity - form.row_lower <= HELD * scale
-        tight_high = form.row_upper - activity <= HELD * scale
-        flags = np.concatenate([values > HELD, form.upper - values <= HELD, tight_low, tight_high])
+        tight_low = activity - form.row_lower <= CLEAR * scale
+        tight_high = form.row_upper - activity <= CLEAR * scale
+        flags = np.concatenate([values > CLEAR, form.upper - values <= CLEAR, tight_low, tight_high])
         return np.packbits(flags).tobytes()
 
 
@@ -339,10 +334,10 @@ def _meeting(left: Point, right: Point) -> float | None:
     """Return where the tangents of two points cross, if between them."""
     turn = right.slope - left.slope
     span = right.bound - left.bound
-    if turn <= SLIVER:
+    if turn <= ROUNDING:
         return None
     at = left.bound + (left.value - right.value + right.slope * span) / turn
-    return at if left.bound + NEAR * span < at < right.bound - NEAR * span else None
+    return at if left.bound + EQUAL * span < at < right.bound - EQUAL * span else None
 
 
 def choices_of(axes: Axes, values: Floats) -> bytes:

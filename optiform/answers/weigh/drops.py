@@ -2,43 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from optiform.answers.model.weighing import DROPS_PER_ML, Drops
 
 if TYPE_CHECKING:
     from optiform.library.models import Library, Material
 
-DROPS_PER_ML = 20.0
-"""Drops of a watery liquid in 1 mL; common practice, no source: count yours into a tared cup."""
 
 SMALL_TRIAL_G = 500.0
 TRIAL_SOLUTION = 10.0
 """Strength at which a solid acid or base is dropped [% w/w]."""
 
 MOSTLY_WATER = 5.0
-
-
-@dataclass(frozen=True)
-class Drops:
-    """An amount of acid or base as drops of a solution.
-
-    Attributes
-    ----------
-    solution_percent : float, optional  [% w/w]
-        Strength of the solution to make of the material; None where the material itself is dropped.
-    solution_g : float  [g]
-    water_g : float  [g]
-        Water that comes with the solution: hold it back from the batch.
-    drops : float
-    density : float, optional  [g/mL]
-        None where it is not known and 1 was taken.
-    """
-
-    solution_percent: float | None
-    solution_g: float
-    water_g: float
-    drops: float
-    density: float | None
+SOLID = frozenset({"dust", "dissolve", "melt", "sprinkle", "slurry", "hydrate"})
+"""Handling words of what does not run, whatever water its crystals hold."""
 
 
 def drops_of(grams: float, density: float | None = None, per_mL: float = DROPS_PER_ML) -> float:
@@ -60,6 +38,14 @@ def drops_of(grams: float, density: float | None = None, per_mL: float = DROPS_P
     return grams / (density or 1.0) * per_mL
 
 
+def runs(library: Library, material: Material) -> bool:
+    """Tell whether a material is a liquid that a dropper takes."""
+    if SOLID & set(material.handling):
+        return False
+    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
+    return water >= MOSTLY_WATER or material.density is not None
+
+
 def drops_beside(
     library: Library, material: Material, grams: float, batch_g: float, per_mL: float = DROPS_PER_ML
 ) -> Drops | None:
@@ -70,9 +56,7 @@ def drops_beside(
     """
     if material.function not in ("acid", "base") or material.phase != "adjust" or batch_g > SMALL_TRIAL_G:
         return None
-    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
-    liquid = water >= MOSTLY_WATER and "dissolve" not in material.handling
-    if liquid or material.density is not None:
+    if runs(library, material):
         return Drops(None, grams, 0.0, drops_of(grams, material.density, per_mL), material.density)
     solution = grams * 100.0 / TRIAL_SOLUTION
     return Drops(TRIAL_SOLUTION, solution, solution - grams, drops_of(solution, None, per_mL), None)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optiform.tolerances import ROUNDING
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -17,8 +19,6 @@ if TYPE_CHECKING:
 Closeness = Literal["none", "least", "most"]
 CLOSENESS: tuple[Closeness, ...] = ("none", "least", "most")
 """How near an equality is held: exactly, or within half a step of the item that moves it least, or most."""
-
-EDGE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def items_of(program: Program, values: Floats, stocks: Mapping[str, float]) -> I
     """Return what is weighed for a formula; `stocks` names solutions and their strength in %."""
     amounts = values[: program.size]
     index = program.library.arrays.material_index
-    used = np.flatnonzero(amounts > EDGE)
+    used = np.flatnonzero(amounts > ROUNDING)
     names = [program.library.materials[i].id for i in used]
     strength = np.array([stocks.get(name, 100.0) / 100.0 for name in names])
     return Items(used, strength, index[program.library.water.id])

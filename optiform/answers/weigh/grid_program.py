@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.limits import room_for_pH
-from optiform.answers.weigh.grid import EDGE, Closeness, Grid, Items
+from optiform.answers.weigh.grid import Closeness, Grid, Items
 from optiform.measures.acidity import Acidity
-from optiform.program import TOLERANCE, Form, reduce
+from optiform.program import Form, reduce
 from optiform.program.rows.preferences import plain_objective
-from optiform.search.by_system import in_time
+from optiform.search.incumbent import in_time
 from optiform.solver import NO_LIMIT, Clock, Session
+from optiform.tolerances import GRID_CONTENT, ROUNDING, TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -25,8 +26,6 @@ DINKELBACH = 40
 ALL_STEPS = 20_000
 NEARBY = 100.0
 EXACT_STEPS = 2_000
-CONTENT = 1e-5
-"""On a grid finer than `EXACT_STEPS` a result within this of the best grid, in the aim's unit, is good enough."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,7 +181,7 @@ def _half_step(matrix: Floats, items: Items, grid: Grid, closeness: Closeness) -
     effect = 0.5 * grid.step * np.abs(matrix - against)
     if closeness == "most":
         return np.asarray(effect.max(axis=1, initial=0.0), dtype=float)
-    some = np.where(effect > EDGE * grid.step, effect, np.inf).min(axis=1, initial=np.inf)
+    some = np.where(effect > ROUNDING * grid.step, effect, np.inf).min(axis=1, initial=np.inf)
     return np.where(np.isfinite(some), some, 0.0)
 
 
@@ -195,7 +194,7 @@ def allowances(
     found: dict[Key, float] = {}
     for row in np.flatnonzero(room):
         key = program.requirements[program.row_requirement[reduced.rows[row]]].key
-        found[key] = max(found.get(key, 0.0), float(room[row]) * (1.0 + 1e-9))
+        found[key] = max(found.get(key, 0.0), float(room[row]) * (1.0 + ROUNDING))
     return found
 
 
@@ -205,8 +204,8 @@ def _bounds(
     """Return the fewest and most steps of each item, or None where there are none between them."""
     lower = program.form.lower[items.materials] / items.strength / grid.step
     upper = program.form.upper[items.materials] / items.strength / grid.step
-    least = np.maximum(np.ceil(lower - EDGE), grid.least)
-    most = np.minimum(np.floor(upper + EDGE), grid.total)
+    least = np.maximum(np.ceil(lower - ROUNDING), grid.least)
+    most = np.minimum(np.floor(upper + ROUNDING), grid.total)
     return None if np.any(least > most) else (least, most)
 
 
@@ -228,7 +227,9 @@ def solve(problem: Problem, grid: Grid, clock: Clock = NO_LIMIT) -> np.ndarray |
     """
     session = Session(form_of(problem, grid), clock=clock)
     if grid.total > EXACT_STEPS:
-        session.accept_within(CONTENT * max(1.0, abs(grid.step * float(problem.objective @ problem.start))))
+        session.accept_within(
+            GRID_CONTENT * max(1.0, abs(grid.step * float(problem.objective @ problem.start)))
+        )
     if problem.near is not None or problem.base is None:
         return _whole(session, problem, grid)
     return _ratio(session, problem, grid)
@@ -261,14 +262,14 @@ def _ratio(session: Session, problem: Problem, grid: Grid) -> np.ndarray | None:
     """Minimise a ratio over whole steps (Dinkelbach, Management Science 13 (1967) 492)."""
     assert problem.base is not None
     best: np.ndarray | None = None
-    ratio = float(problem.objective @ problem.start) / max(float(problem.base @ problem.start), EDGE)
+    ratio = float(problem.objective @ problem.start) / max(float(problem.base @ problem.start), ROUNDING)
     for _ in range(DINKELBACH):
         session.set_objective(grid.step * (problem.objective - ratio * problem.base))
         steps = _whole(session, problem, grid)
         if steps is None or float(problem.base @ steps) <= 0:
             return None
         found = float(problem.objective @ steps) / float(problem.base @ steps)
-        if best is not None and found >= ratio - EDGE * max(1.0, abs(ratio)):
+        if best is not None and found >= ratio - ROUNDING * max(1.0, abs(ratio)):
             return best
         best, ratio = steps, found
     return best

@@ -11,9 +11,10 @@ from optiform.answers.describe.limits import FULL
 from optiform.answers.weigh.grid import CLOSENESS, Closeness, Grid, Items, items_of
 from optiform.answers.weigh.grid_program import allowances, equalities, problem_of, solve
 from optiform.measures.acidity import charge_curves
-from optiform.program import TOLERANCE, at_strength, breaks, reduce
+from optiform.program import at_strength, breaks, reduce
 from optiform.program.rows.preferences import filled
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import LAST_DIGITS, TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from optiform.program import Key, Program, Requirement
 
 ROUNDS = 8
-SAME_STRENGTH = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +35,6 @@ class OnGrid:
         At the ionic strength of these amounts.
     values : ndarray, shape (columns,)
     steps : ndarray of int, shape (k,)
-    items : Items
     off : tuple of (Requirement, float)
         Equalities that the grid cannot meet, with how far each may be off in row units.
     """
@@ -66,10 +65,8 @@ def on_grid(
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         The exact formula; its materials are what is weighed.
-    grid : Grid
     stocks : mapping of str to float, optional
         Materials weighed as a solution in water, and the strength in %.
     waived : collection of Key
@@ -78,7 +75,6 @@ def on_grid(
         Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
         range that the exact amounts are outside of is let pass; nothing is raised to a weight that can be
         weighed, which would be another formula.
-    clock : Clock
 
     Returns
     -------
@@ -143,7 +139,7 @@ def _verified(
         whole = filled(program, whole)
         settled = charge_curves(program.library).settle(whole[: program.size]) if program.acid_rows else None
         before = program.catalogue.conditions.ionic_strength
-        if settled is not None and abs(settled.ionic_strength - before) > SAME_STRENGTH:
+        if settled is not None and abs(settled.ionic_strength - before) > LAST_DIGITS:
             program = at_strength(program, settled.ionic_strength)
             moved = True
         else:

@@ -29,8 +29,6 @@ def weigh_formula(
     ----------
     formula : TypedFormula
         Its lines add up to 100 %.
-    library : Library
-    weighing : Weighing
     brief : Brief, optional
         Held as well; what the formula breaks as written is told, and not asked of the grams either.
 

@@ -5,20 +5,21 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.model.weighing import NotWeighable, Stock, TooLight, Way, Weighable
 from optiform.answers.weigh.grid import grid_of
-from optiform.answers.weigh.weighable import Weighable, weigh
+from optiform.answers.weigh.weighable import weigh
 from optiform.bounds import number
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
     from optiform.answers.model.answer import Formula
-    from optiform.answers.weigh.weighable import Stock
     from optiform.brief.models import Brief, Weighing
     from optiform.library.arrays import Floats
     from optiform.program import Key, Program
@@ -34,41 +35,6 @@ Not above 10 %, where more and more of the usual powders no longer dissolve."""
 LARGEST_BATCH = 1_000_000.0
 NO_SOLUTION = ("water", "oil", "fragrance", "emulsifier", "thickener", "powder", "opacifier")
 """Functions whose materials make no stock solution in water."""
-
-WayKind = Literal["finer balance", "larger batch", "stock solution"]
-
-
-@dataclass(frozen=True)
-class TooLight:
-    """A material of which the batch takes less than the balance weighs well [g]."""
-
-    material: str
-    name: str
-    grams: float
-
-
-@dataclass(frozen=True)
-class Way:
-    """Something that makes the amounts weighable, solved again as printed."""
-
-    kind: WayKind
-    batch_g: float
-    balance_g: float
-    stocks: tuple[Stock, ...] = ()
-
-
-@dataclass(frozen=True)
-class NotWeighable:
-    """Why no amounts of this batch on this balance hold everything, and the ways out; in time not `complete`."""
-
-    batch_g: float
-    balance_g: float
-    error_percent: float
-    least_g: float
-    too_light: tuple[TooLight, ...] = ()
-    off_grid: bool = False
-    ways: tuple[Way, ...] = ()
-    complete: bool = True
 
 
 def why_not(
@@ -135,7 +101,7 @@ def with_weights(
 
 def _too_light(program: Program, values: Floats, batch_g: float, least: float) -> tuple[TooLight, ...]:
     grams = values[: program.size] * batch_g / 100.0
-    found = np.flatnonzero((grams > 0) & (grams < least * (1.0 - 1e-9)))
+    found = np.flatnonzero((grams > 0) & (grams < least * (1.0 - ROUNDING)))
     return tuple(
         TooLight(program.library.materials[i].id, program.library.materials[i].name, float(grams[i]))
         for i in found
@@ -241,7 +207,7 @@ def sentences(refused: NotWeighable) -> tuple[str, ...]:
         told.append(f"Too little to weigh within {number(refused.error_percent)} % ({least}): {names}.")
     told += [f"A way out: {_way(way)}." for way in refused.ways]
     if not refused.complete:
-        told.append("The time was over before every way out was tried.")
+        told.append("The time ran out before every way out was tried.")
     elif not refused.ways:
         told.append("No finer balance, larger batch or stock solution that we know of helps.")
     return tuple(told)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.weigh.drops import DROPS_PER_ML, Drops, drops_beside
+from optiform.answers.model.weighing import NearlyEqual, Stock, Weighable, WeighedLine
+from optiform.answers.weigh.drops import drops_beside
 from optiform.answers.weigh.grid import Grid, grid_of
 from optiform.answers.weigh.on_grid import OnGrid, on_grid
 from optiform.program.requirement import PH_WINDOWS
@@ -20,92 +20,6 @@ if TYPE_CHECKING:
     from optiform.brief.models import Weighing
     from optiform.library.arrays import Floats
     from optiform.program import Key, Program, Requirement
-
-
-@dataclass(frozen=True)
-class Stock:
-    """A stock solution: its strength, how to make it, and how much of it the batch takes.
-
-    Attributes
-    ----------
-    percent : float  [% w/w]
-    material_g, water_g : float  [g]
-        Weigh these together: the least that this balance makes well.
-    use_g : float  [g]
-    """
-
-    material: str
-    name: str
-    percent: float
-    material_g: float
-    water_g: float
-    use_g: float
-
-
-@dataclass(frozen=True)
-class WeighedLine:
-    """One thing to weigh.
-
-    Attributes
-    ----------
-    grams : float  [g]
-    percent : float  [% w/w]
-        Of the batch; of a solution, the solution as it is weighed.
-    solution : float, optional  [% w/w]
-        Strength, where the line is a stock solution.
-    drops : Drops, optional
-        What an acid or base comes to in drops, for a small trial.
-    """
-
-    material: str
-    name: str
-    grams: float
-    percent: float
-    solution: float | None = None
-    drops: Drops | None = None
-
-
-@dataclass(frozen=True)
-class NearlyEqual:
-    """An equality that no grid can meet: what it asks, and what the weighed amounts have."""
-
-    requirement: Requirement
-    bound: float | None
-    value: float | None
-
-
-@dataclass(frozen=True)
-class Weighable:
-    """Amounts in whole steps of the balance that add up to the batch and hold everything.
-
-    Attributes
-    ----------
-    least_g : float  [g]
-        The least amount that is weighed within the error allowed.
-    aim, cost : float
-        Of the weighed amounts.
-    rounding : float
-        What weighing in steps adds to the aim (less is better), in its unit.
-    cost_of_rounding : float  [currency/kg]
-    percents : tuple of (material id, % w/w)
-        The formula that results, stock solutions taken apart.
-    off : tuple of NearlyEqual
-    """
-
-    batch_g: float
-    balance_g: float
-    error_percent: float
-    least_g: float
-    aim: float
-    cost: float
-    currency: str
-    rounding: float
-    cost_of_rounding: float
-    lines: tuple[WeighedLine, ...]
-    percents: tuple[tuple[str, float], ...] = ()
-    stocks: tuple[Stock, ...] = ()
-    off: tuple[NearlyEqual, ...] = ()
-    drops_per_mL: float = DROPS_PER_ML
 
 
 def weigh(
@@ -122,17 +36,14 @@ def weigh(
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         The exact formula.
-    weighing : Weighing
     stocks : mapping of str to float, optional
         Materials weighed as a solution of so many %.
     waived : collection of Key
         Keys of requirements that the exact formula does not hold either.
     near : bool
         Stay near the exact amounts instead of serving the aim.
-    clock : Clock
 
     Raises
     ------

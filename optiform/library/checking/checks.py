@@ -12,6 +12,7 @@ from optiform.faults import Fault, Faults
 from optiform.library.checking.names import Names
 from optiform.library.checking.rule_checks import check_rules
 from optiform.library.files.columns import Entries
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
         Trial,
     )
 
-SUM_TOLERANCE = 1e-6
 LEAST_PKA, MOST_PKA = -10.0, 20.0
 """Strong acids and the ammonia of water lie within; farther out nothing is half ionised in a wash. Our choice."""
 
@@ -142,7 +142,7 @@ def _check_parts(draft: Draft, materials: Names, substances: Names, faults: Faul
     first = {material: entry for entry, material in reversed(list(enumerate(entries.texts("material"))))}
     for material, percents in shares.items():
         total = math.fsum(percents)
-        if abs(total - 100.0) > SUM_TOLERANCE and material in materials and material not in incomplete:
+        if abs(total - 100.0) > TOLERANCE and material in materials and material not in incomplete:
             file, place = entries.spot(first[material], "percent")
             message = f"the composition of '{material}' adds to {total:.10g} %"
             faults.add(place, message, allowed="100 %", file=file)

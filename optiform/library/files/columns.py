@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import types
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar, Union, get_args, get_origin
@@ -121,6 +121,9 @@ def _shape(name: str, info: FieldInfo) -> Shape:
 def _kind(annotation: Any) -> tuple[Literal["number", "numbers", "word", "words", "text"], tuple[str, ...]]:
     if get_origin(annotation) in (Union, types.UnionType):
         (annotation,) = (part for part in get_args(annotation) if part is not type(None))
+    annotation = (
+        getattr(annotation, "__origin__", annotation) if hasattr(annotation, "__metadata__") else annotation
+    )
     if annotation is float:
         return "number", ()
     if annotation is Trust:
@@ -135,7 +138,7 @@ def _kind(annotation: Any) -> tuple[Literal["number", "numbers", "word", "words"
 
 def _range(info: FieldInfo) -> str:
     limits: dict[str, float] = {}
-    for bound in info.metadata:
+    for bound in _bounds(info):
         limits.update({side: getattr(bound, side) for side in ("ge", "gt", "le") if hasattr(bound, side)})
     if "ge" in limits and "le" in limits:
         return f"a number from {limits['ge']:g} to {limits['le']:g}"
@@ -146,6 +149,14 @@ def _range(info: FieldInfo) -> str:
     if "gt" in limits:
         return f"a number above {limits['gt']:g}"
     return "a number, decimals by '.'"
+
+
+def _bounds(info: FieldInfo) -> Iterator[Any]:
+    """Yield the bounds of a field, also those that the type of an optional one carries."""
+    yield from info.metadata
+    for part in get_args(info.annotation):
+        for held in getattr(part, "__metadata__", ()):
+            yield from held.metadata
 
 
 def number(cell: str, *, comma_decimals: bool = False) -> float | None:
@@ -189,19 +200,10 @@ def entries_of(
 
     Parameters
     ----------
-    model : type
-        What each row becomes; its fields name the columns.
-    table : Table
-        The cells.
     faults : Faults
         Gathers a fault for each bad cell: its row, column, value and what is allowed.
     extra : sequence of str
         Columns whose numbers go to the value's `extra`, in addition to a field of the same name.
-
-    Returns
-    -------
-    Entries
-        The rows in which no cell was bad.
     """
     cells = _Cells(table, faults)
     columns = {name: cells.read(name, shape) for name, shape in shapes(model).items() if name in table.cells}

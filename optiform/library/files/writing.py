@@ -29,7 +29,6 @@ def write_together(contents: Mapping[Path, bytes], *, replace: bool = True, plac
 
     Parameters
     ----------
-    contents : mapping of Path to bytes
     replace : bool
         Whether files of these names may be there already.
     place : str

@@ -52,7 +52,6 @@ class FormulaLines:
     total : float  [% w/w]
     grams : float, optional  [g]
         Mass of the batch, where the lines are in grams.
-    notes : tuple of str
     matched : tuple of Match
         What the names that are no ids were taken for.
     rank : int, optional

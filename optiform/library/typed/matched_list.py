@@ -96,7 +96,6 @@ def match_list(path: str | Path, library: Library) -> MatchedList:
     path : str or Path
         A table with a column material, ingredient, name or INCI, and one of prices per kg or of stock. A list that
         this question wrote may have its column ``material`` filled in by hand: that decides.
-    library : Library
 
     Raises
     ------

@@ -80,7 +80,6 @@ class Matcher:
 
         Parameters
         ----------
-        text : str
         inci : bool
             The text is called an INCI name, so that it is looked for among substances first.
         """

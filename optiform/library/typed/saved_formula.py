@@ -38,13 +38,10 @@ def read_saved_formula(
 
     Parameters
     ----------
-    path : Path
-    library : Library
     rank : int, optional
         Which of several; the first where it is absent.
     batch_g : float, optional  [g]
         Where the document holds amounts weighable for this batch, those are read instead of the exact ones.
-    faults : Faults
     """
     document = _json(path, faults)
     if faults.found:

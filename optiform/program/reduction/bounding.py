@@ -96,23 +96,19 @@ def relaxation(program: Program, objective: Floats, whole: Indices | None = None
 
     Parameters
     ----------
-    program : Program
     objective : ndarray, shape (columns,)
         To be minimised.
     whole : ndarray of int, optional
         Choices that stay whole numbers, with the use levels that hang on them.
     """
     form, ends = program.form, Ends.of(program)
-    integer = np.zeros(form.columns, dtype=bool)
-    if whole is not None:
-        integer[whole] = form.integer[whole]
+    integer = form.integer & np.isin(np.arange(form.columns), [] if whole is None else whole)
     taken = form.lower[ends.choices] >= 1
     stays = taken | integer[ends.choices]
     gone = ends.choices[~stays]
     stands_for = np.arange(form.columns, dtype=np.intp)
     stands_for[gone] = ends.materials[~stays]
-    low, high = np.ones(form.columns), np.ones(form.columns)
-    low[gone], high[gone] = 1.0 / ends.most[~stays], 1.0 / ends.least[~stays]
+    low, high = _shares(form.columns, gone, ends.least[~stays], ends.most[~stays])
     lower = form.lower.copy()
     lower[ends.materials[taken]] = ends.least[taken]
     left = (form.upper > lower) | (lower > 0)
@@ -121,10 +117,9 @@ def relaxation(program: Program, objective: Floats, whole: Indices | None = None
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
 
-    levels = ends.rows.copy()
-    levels[ends.first_rows[integer[ends.choices]]] = False
-    levels[ends.first_rows[integer[ends.choices]] + 1] = False
-    held = ~levels[form.owner] & (form.values != 0) & (position[stands_for[form.indices]] >= 0)
+    eased_away = ends.rows.copy()
+    eased_away[ends.first_rows[integer[ends.choices]] + np.arange(2)[:, None]] = False
+    held = ~eased_away[form.owner] & (form.values != 0) & (position[stands_for[form.indices]] >= 0)
     owner, indices, values = form.owner[held], form.indices[held], form.values[held]
     parts = []
     for wanted, from_below in ((np.isfinite(form.row_lower), True), (np.isfinite(form.row_upper), False)):
@@ -132,22 +127,17 @@ def relaxation(program: Program, objective: Floats, whole: Indices | None = None
         there = indices[mine]
         times = np.where((values[mine] > 0) == from_below, high[there], low[there])
         parts.append((2 * owner[mine] + (not from_below), position[stands_for[there]], values[mine] * times))
-    row, column, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
-    place = np.argsort(row * len(columns) + column, kind="stable")
-    row, column, value = row[place], column[place], value[place]
-    first = np.flatnonzero(np.concatenate([[True], (row[1:] != row[:-1]) | (column[1:] != column[:-1])]))
-    value, row, column = np.add.reduceat(value, first), row[first], column[first]
+    row, column, value = _summed(*(np.concatenate(arrays) for arrays in zip(*parts, strict=True)))
     kept, starts = np.unique(row, return_index=True)
     upper_side = kept % 2 == 1
     here = position[stands_for]
-    eased_cost = objective * np.where(objective > 0, low, high)
-    cost = np.bincount(here[here >= 0], weights=eased_cost[here >= 0], minlength=len(columns))
+    eased_cost = (objective * np.where(objective > 0, low, high))[here >= 0]
     eased, rows = trimmed(
         Form(
             lower=lower[columns],
             upper=form.upper[columns],
             integer=integer[columns],
-            objective=cost.astype(float),
+            objective=np.bincount(here[here >= 0], weights=eased_cost, minlength=len(columns)).astype(float),
             starts=np.concatenate([starts, [len(row)]]).astype(np.intp),
             indices=column,
             values=value,
@@ -156,6 +146,21 @@ def relaxation(program: Program, objective: Floats, whole: Indices | None = None
         )
     )
     return Relaxation(form=eased, columns=columns, rows=kept[rows] // 2)
+
+
+def _shares(columns: int, choices: Indices, least: Floats, most: Floats) -> tuple[Floats, Floats]:
+    """Return the least and most that 1 % w/w of a material makes its choice; 1 for every other column."""
+    low, high = np.ones(columns), np.ones(columns)
+    low[choices], high[choices] = 1.0 / most, 1.0 / least
+    return low, high
+
+
+def _summed(rows: Indices, columns: Indices, values: Floats) -> tuple[Indices, Indices, Floats]:
+    """Return the values of a matrix by row and column, those in one place added up."""
+    order = np.lexsort((columns, rows))
+    row, column, value = rows[order], columns[order], values[order]
+    first = np.flatnonzero(np.concatenate([[True], (row[1:] != row[:-1]) | (column[1:] != column[:-1])]))
+    return row[first], column[first], np.add.reduceat(value, first)
 
 
 def with_structure(program: Program, values: Floats) -> Program:
@@ -198,7 +203,6 @@ def bounds(program: Program, objective: Floats, prices: Floats) -> Bounds:
 
     Parameters
     ----------
-    program : Program
     objective : ndarray, shape (columns,)
     prices : ndarray, shape (rows,)
         Any; those of the wrong sign, and those of the use levels themselves, count as 0.

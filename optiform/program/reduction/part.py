@@ -25,10 +25,8 @@ class Part:
 
     Attributes
     ----------
-    program : Program
     columns : ndarray of int
         Columns of the program that are left; column j here is ``columns[j]`` there.
-    form : Form
     structure : ndarray of int
         The choice columns that make two formulas different, as numbered here.
     ratio_aim : ndarray, optional, shape (columns here,)
@@ -57,7 +55,6 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
 
     Parameters
     ----------
-    program : Program
     kept : ndarray of bool, shape (n,)
     shut : sequence of str
         Preservative systems that are not to be chosen.
@@ -123,14 +120,7 @@ def trimmed(form: Form) -> tuple[Form, Indices]:
 
 
 def thinned(form: Form, size: int) -> Form:
-    """Return a form without what its rows say of columns that are held at 0; use levels stay as they are.
-
-    Parameters
-    ----------
-    form : Form
-    size : int
-        Number of amounts, the first columns.
-    """
+    """Return a form without what its rows say of columns that are held at 0; use levels stay as they are."""
     choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
     pairs = (choices == 1) & (np.diff(form.starts) == 2)
     inside = (form.upper > 0)[form.indices] | pairs[form.owner]
@@ -150,7 +140,6 @@ def asking(form: Form, inside: Flags) -> Flags:
 
     Parameters
     ----------
-    form : Form
     inside : ndarray of bool, shape (all values,)
         What is left of the rows.
     """

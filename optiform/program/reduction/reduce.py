@@ -23,14 +23,12 @@ class Reduced:
 
     Attributes
     ----------
-    program : Program
     fixed : ndarray, shape (columns of the program,)
         The value at which each column is held where it is not free.
     free : ndarray of int
         Columns of the program that are still free; column j here is ``free[j]`` there.
     rows : ndarray of int
         Rows of the program that are left; row r here is ``rows[r]`` there.
-    form : Form
     """
 
     program: Program = field(repr=False)
@@ -79,7 +77,6 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
 
     Parameters
     ----------
-    program : Program
     values : ndarray, shape (columns,)
         A solution whose choices are to be kept.
     slack : float

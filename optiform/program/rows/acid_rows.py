@@ -12,11 +12,12 @@ from optiform.brief.models import Target
 from optiform.library.kept import kept
 from optiform.library.waiving import margin_name
 from optiform.measures.acidity import Acidity, charge_curves
-from optiform.program.program import TOLERANCE, AcidRow, Helper, SleepingEnd
+from optiform.program.program import AcidRow, Helper, SleepingEnd
 from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.draft import NONE
 from optiform.program.rows.moves import WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
+from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.library.models import Library, PreservativeSystem
@@ -254,5 +255,5 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
     )
     draft.forbid(requirement, unknown)
     draft.notes.append(
-        f"Left out, because their acid-base data lack and the pH is dosed: {', '.join(names)}."
+        f"Left out, because the pH is dosed and the library has no acid-base data for them: {', '.join(names)}."
     )

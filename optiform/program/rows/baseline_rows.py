@@ -20,9 +20,9 @@ from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, count_title, named
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
-from optiform.program.rows.moves import HALF
 from optiform.program.rows.uncharged_rows import limit_undissociated
 from optiform.program.rows.wishes import described, ingredient_columns, refuse_missing
+from optiform.tolerances import HALF, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.brief.models import Baseline, Brief
@@ -160,7 +160,7 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
 
 
 def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
-    lowest, highest = float(np.ceil(low - 1e-9)), float(np.floor(high + 1e-9))
+    lowest, highest = float(np.ceil(low - ROUNDING)), float(np.floor(high + ROUNDING))
     ends: tuple[tuple[Side, float], ...] = (("at_least", lowest), ("at_most", highest))
     for side, bound in ends:
         requirement = draft.require(

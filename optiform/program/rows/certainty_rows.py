@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures.measure import Measure, Row
-from optiform.program.windows import SAME
+from optiform.tolerances import LAST_DIGITS, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -89,7 +89,7 @@ class WorstCase(Measure):
         """Return the materials whose part in the row depends on the lot."""
         counts = self._counts(bound)
         ends = [(self.windows.extreme(counts, least=least) * counts).sum(axis=1) for least in (True, False)]
-        found: Indices = self.windows.materials[np.abs(ends[1] - ends[0]) > SAME]
+        found: Indices = self.windows.materials[np.abs(ends[1] - ends[0]) > LAST_DIGITS]
         return found
 
     def furthest(self, amounts: Floats, *, least: bool) -> float | None:
@@ -109,7 +109,7 @@ class WorstCase(Measure):
             if bottom <= 0:
                 return value
             moved = self.offset + top / bottom
-            if abs(moved - value) <= 1e-9 * max(1.0, abs(value)):
+            if abs(moved - value) <= ROUNDING * max(1.0, abs(value)):
                 return moved
             value = moved
         return value
@@ -176,12 +176,8 @@ class Lots:
 
         Parameters
         ----------
-        key : Key
-            Of the requirement.
-        side : str
         place : int
             How many measures of that name the requirement has bounded from that side before.
-        measure : Measure
         """
         if type(measure) is not Measure or key.section in OF_TODAY:
             return measure

@@ -38,7 +38,6 @@ class UseLevels:
     ----------
     materials, choices : ndarray of int, shape (k,)
         Position of each material, and the yes-or-no column that says whether it is used.
-    first_requirement, first_row : int
     """
 
     library: Library = field(repr=False)

@@ -17,9 +17,10 @@ import numpy as np
 
 from optiform.brief.preferring import base_window, preference_faults
 from optiform.measures.amounts import Count
-from optiform.program.program import TOLERANCE, SparseRow
+from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
+from optiform.tolerances import ROUNDING, TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.brief.models import Prefer
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
 FULL = 100.0
 SLICE = 1.01
 """Upper over lower end of a slice: the search takes a shortfall for a hundredth less than it is at most."""
-
-NEAR = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +98,7 @@ class Preference:
             values[self.columns[0]] = short
             return
         base = self._base(values)
-        place = int(np.searchsorted(self.ends[:-1], base + NEAR, side="right")) - 1
+        place = int(np.searchsorted(self.ends[:-1], base + ROUNDING, side="right")) - 1
         place = min(max(place, 0), len(self.slices) - 1)
         values[self.slices] = 0.0
         values[self.slices[place]] = 1.0
@@ -145,7 +144,7 @@ class SoftMove:
             indices, counts = np.unique(wish.counted, return_counts=True)
             return self._row(indices, counts.astype(float), carried, bound)
         row = wish.measure.row(wish.side, bound)
-        indices = np.flatnonzero(np.abs(row.coefficients) > NEAR)
+        indices = np.flatnonzero(np.abs(row.coefficients) > ROUNDING)
         return self._row(indices, row.coefficients[indices], carried, row.bound)
 
     def _row(self, indices: Indices, values: Floats, carried: Floats, end: float) -> SparseRow:
@@ -252,7 +251,7 @@ def _ends(draft: Draft, measure: Measure) -> Floats:
     low, high = base_window(measure.denominator, draft.brief.targets, draft.catalogue.find)
     if high <= low:
         return np.array([low, low])
-    return np.geomspace(low, high, max(math.ceil(math.log(high / low) / math.log(SLICE) - NEAR), 1) + 1)
+    return np.geomspace(low, high, max(math.ceil(math.log(high / low) / math.log(SLICE) - ROUNDING), 1) + 1)
 
 
 def _most(measure: Measure, side: Side, bound: float, counted: int) -> float:

@@ -12,8 +12,9 @@ from optiform.program.reduction.bounding import bounds, relaxation
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
 from optiform.search.ionic_strength import confirmed
-from optiform.search.ranking import STANDSTILL, best
+from optiform.search.ranking import best
 from optiform.solver import Clock, Outcome, Session, solve_arrays
+from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
@@ -28,8 +29,6 @@ SPARE, FIRST = 3, 3
 ROUNDS = 4
 MIXTURES = 30
 """Steps in which the ratio of the best mixture is found; five are usual."""
-ROUNDING = 1e-6
-"""Of the linear form of a ratio: a bound no higher than this keeps its material."""
 LARGER = 2
 NOTHING = Outcome("infeasible", np.inf, np.inf)
 
@@ -76,7 +75,7 @@ def few_of(program: Program, how_many: int, clock: Clock, *, settled: bool = Fal
         while True:
             kept = with_more(free, order[:many])
             part = part_of(tight, kept)
-            session = Session(part.form, clock=clock, hard=True)
+            session = Session(part.form, clock=clock, arrays=True)
             first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
             if first.status != "infeasible":
                 break
@@ -133,7 +132,7 @@ def mixture(program: Program, clock: Clock) -> tuple[Floats, Floats, Floats] | N
             return None
         there = float(objective @ mixed[0]) / float(base @ mixed[0])
         best_mixture = (*mixed, trial)
-        if there >= ratio - STANDSTILL * max(1.0, abs(ratio)):
+        if there >= ratio - ROUNDING * max(1.0, abs(ratio)):
             break
         ratio = there
     return best_mixture
@@ -148,7 +147,7 @@ def below(program: Program, ceiling: float, clock: Clock) -> Flags | None:
         raise TypeError("the aim is no ratio")
     objective = program.form.objective - ceiling * program.ratio_aim
     mixed = _mixed(program, objective, clock)
-    return None if mixed is None else bounds(program, objective, mixed[1]).using <= ROUNDING
+    return None if mixed is None else bounds(program, objective, mixed[1]).using <= EQUAL
 
 
 def _mixed(program: Program, objective: Floats, clock: Clock) -> tuple[Floats, Floats] | None:

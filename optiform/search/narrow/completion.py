@@ -16,9 +16,10 @@ from optiform.program.reduction.bounding import bounds, with_structure
 from optiform.program.reduction.offers import needless
 from optiform.program.reduction.part import part_of, thinned
 from optiform.search.narrow.candidates import SPARE, mixture, places
-from optiform.search.new_structures import MARGIN, Search
+from optiform.search.new_structures import Search
 from optiform.search.ranking import Candidate
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -177,7 +178,7 @@ class Structure:
 
     def under(self, ceiling: float) -> Flags:
         """Flag the materials that a formula under a ceiling could use."""
-        return (self.limits.using <= ceiling - MARGIN * max(1.0, abs(ceiling))) | self.few.free
+        return (self.limits.using <= ceiling - CLEAR * max(1.0, abs(ceiling))) | self.few.free
 
     def best_under(self, ceiling: float, tried: Flags | None = None) -> Candidate | None:
         """Return the best formula, if it is under a ceiling.
@@ -204,9 +205,9 @@ class Structure:
         part = part_of(self.program, kept)
         if not part.possible:
             return None
-        session = Session(part.form, clock=self.clock, hard=True)
+        session = Session(part.form, clock=self.clock, arrays=True)
         session.set_objective(part.form.objective)
-        outcome = session.below(ceiling - MARGIN * max(1.0, abs(ceiling)))
+        outcome = session.below(ceiling - CLEAR * max(1.0, abs(ceiling)))
         if outcome.status == "stopped":
             raise OutOfTime
         if outcome.values is None:

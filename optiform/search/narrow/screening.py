@@ -18,10 +18,10 @@ from optiform.search.cardinality import below_count, counts
 from optiform.search.ionic_strength import Ground, confirmed, ground
 from optiform.search.narrow.candidates import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.search.narrow.completion import best_of, completed, part_under
-from optiform.search.new_structures import MARGIN
-from optiform.search.ranking import Candidate, best, best_expected, never, rank
+from optiform.search.ranking import Candidate, WarmStart, best, best_expected, never, rank
 from optiform.search.ties import settled
 from optiform.solver import NO_LIMIT, Clock, Outcome, OutOfTime, Session
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -124,17 +124,17 @@ class Screened:
                 yield self.first
             return
         if not isinstance(part, Part):
-            yield from rank(part, how_many, then, tie, session=self.session, known=self.first, enough=enough)
+            yield from rank(
+                part, how_many, then, tie, start=WarmStart(self.session, self.first), enough=enough
+            )
             return
         columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
         floor = self._floor(session, here)
         expected = [_within(part, item) for item in self.expected]
         others = [_within(part, item) for item in self._likely(how_many, then, tie)]
-        ranked = rank(
-            part, how_many, here, tie, session.clock, session, self.first, floor, expected, others, enough
-        )
-        for found in ranked:
+        start = WarmStart(session, self.first, floor, expected, others)
+        for found in rank(part, how_many, here, tie, session.clock, start, enough):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
     def _likely(
@@ -147,8 +147,9 @@ class Screened:
         here = [(top[few.columns], None if base is None else base[few.columns]) for top, base in then]
         expected = [_within(few, item) for item in self.expected]
         clock = NO_LIMIT if self.session is None else self.session.clock
-        session = Session(few.form, clock=clock, hard=True)
-        for found in rank(few, how_many, here, tie, session=session, known=expected[0], expected=expected):
+        session = Session(few.form, clock=clock, arrays=True)
+        start = WarmStart(session, expected[0], expected=expected)
+        for found in rank(few, how_many, here, tie, start=start):
             if isinstance(found, Candidate) and found.proven:
                 yield replace(found, values=few.full(found.values))
 
@@ -161,7 +162,7 @@ class Screened:
         present = np.flatnonzero(objective)
         with session.trial():
             session.add_row(SparseRow(present, objective[present], -np.inf, self.ceiling))
-            return float(np.ceil(best(session, then[0][0]).bound - MARGIN))
+            return float(np.ceil(best(session, then[0][0]).bound - CLEAR))
 
 
 def screen(
@@ -234,16 +235,16 @@ def _ranked_by_ratio(few: Few, wanted: Wanted) -> Screened | None:
             return None
         kept = kept | with_more(few.free, few.order[:many])
         part = part_of(few.tight, kept)
-        session = Session(part.form, clock=clock, hard=True)
+        session = Session(part.form, clock=clock, arrays=True)
         first = best(session, part.form.objective, part.ratio_aim) if part.possible else NOTHING
     last = listed[-1].objective
-    ceiling = last + wanted.tie + MARGIN * max(1.0, abs(last))
+    ceiling = last + wanted.tie + CLEAR * max(1.0, abs(last))
     needed = below(few.tight, ceiling, clock)
     if needed is None:
         return Screened(few.program, part, session, first, int(size - kept.sum()))
     needed = needed | few.free | np.any([item.values[:size] > 0 for item in listed], axis=0)
     part = part_of(few.tight, needed)
-    session = Session(part.form, clock=clock, hard=True)
+    session = Session(part.form, clock=clock, arrays=True)
     first = best_expected(session, part.form.objective, part.ratio_aim, _within(part, listed[0]))
     return Screened(few.program, part, session, first, int(size - needed.sum()), ceiling, (), listed)
 
@@ -275,7 +276,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
         else:
             few = replace(few, kept=kept)
             last = listed[-1].objective
-            ceiling = last + tie + MARGIN * max(1.0, abs(last))
+            ceiling = last + tie + CLEAR * max(1.0, abs(last))
             needed = (limits.using <= ceiling) | few.free
             if not np.any(needed & ~kept):
                 known = Screened(few.program, part, session, first, int(size - kept.sum()), ceiling)
@@ -297,7 +298,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
                     return known
                 kept = kept | used
         part = part_of(few.tight, kept)
-        session = Session(part.form, clock=clock, hard=True)
+        session = Session(part.form, clock=clock, arrays=True)
         first = _first(part, session, known, listed)
 
 
@@ -363,7 +364,7 @@ def _listed(
     """Return the formulas of a part, in the program's columns; None if the search was stopped on the way."""
     found: list[Candidate] = []
     with session.trial():
-        for item in rank(part, how_many, session=session, known=first, expected=expected):
+        for item in rank(part, how_many, start=WarmStart(session, first, expected=expected)):
             if isinstance(item, Candidate):
                 found.append(replace(item, values=part.full(item.values)))
             elif item.status == "stopped":

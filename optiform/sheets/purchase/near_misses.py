@@ -6,15 +6,16 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen
-from optiform.sheets.purchase.offers import CENT, Basket, basket_of, least_orders_met
+from optiform.sheets.purchase.offers import Basket, basket_of, least_orders_met
 from optiform.sheets.purchase.packs import alone
 from optiform.sheets.purchase.rows import Rows, least
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import LAST_DIGITS, MONEY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from optiform.sheets.purchase.offers import Offer, Supplier
+    from optiform.sheets.purchase.offers import Bought, Offer, Supplier
 
 SMALLER_BY = 15.0
 """Batches are shrunk by at most this [%]."""
@@ -52,6 +53,21 @@ class NearMiss(Frozen):
     packs_now: int
     packs_then: int
 
+    @classmethod
+    def of(
+        cls, now: Sequence[Bought], then: Sequence[Bought], needed_g: float, stock_g: float, **shrunk: float
+    ) -> NearMiss:
+        """Tell what is bought now, and what would be for batches a little smaller."""
+        return cls(
+            material=now[0].offer.material,
+            needed_g=needed_g,
+            stock_g=stock_g,
+            pack_g=min(line.offer.size_g for line in now),
+            packs_now=sum(line.packs for line in now),
+            packs_then=sum(line.packs for line in then),
+            **shrunk,
+        )
+
 
 def near_misses(
     needed: Mapping[str, float],
@@ -68,8 +84,6 @@ def near_misses(
     ----------
     needed : mapping of str to float  [g]
         To be bought, stock taken off.
-    offers : sequence of Offer
-    suppliers : sequence of Supplier
     basket : Basket
         The purchase of least cash.
     gross : mapping of str to float  [g]
@@ -104,20 +118,9 @@ def near_misses(
             break
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
         saved = basket.cash - basket_of({**needed, name: left}, bought, asking).cash
-        if saved > CENT and least_orders_met(bought, asking):
-            found.append(
-                NearMiss(
-                    material=name,
-                    needed_g=gross[name],
-                    stock_g=shelf,
-                    pack_g=min(line.offer.size_g for line in own),
-                    covers_g=covered,
-                    smaller_percent=stated,
-                    saves=saved,
-                    packs_now=sum(line.packs for line in own),
-                    packs_then=sum(line.packs for line in then),
-                )
-            )
+        if saved > MONEY and least_orders_met(bought, asking):
+            shrunk = {"covers_g": covered, "smaller_percent": stated, "saves": saved}
+            found.append(NearMiss.of(own, then, gross[name], shelf, **shrunk))
     return tuple(sorted(found, key=lambda miss: (-miss.saves, miss.material)))
 
 
@@ -126,9 +129,6 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock
 
     Parameters
     ----------
-    offers : list of Offer
-        Of one material.
-    spent : float
     needed : float  [g]
     clock : Clock
         Once its time is over the most so far counts.
@@ -139,10 +139,10 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock
         Within `CLOSE` of the most, as a part of the need.
     """
     rows = Rows()
-    budget = spent - CENT
+    budget = spent - MONEY
     counts = []
     for offer in offers:
-        by_grams = math.floor(needed / offer.size_g + 1e-12)
+        by_grams = math.floor(needed / offer.size_g + LAST_DIGITS)
         most = by_grams if offer.price <= 0 else min(by_grams, max(0, math.floor(budget / offer.price)))
         counts.append(rows.column(most, -offer.size_g / needed))
         if 1 < offer.at_least <= most:

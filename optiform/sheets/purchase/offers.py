@@ -3,35 +3,39 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from pydantic import Field
 
 from optiform.faults import InternalError
 from optiform.library.models import Frozen
+from optiform.tolerances import MONEY, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 Aim = Literal["cash", "consumed"]
-CENT = 1e-6
-"""Sums of money closer than this are equal."""
+Money = Annotated[float, Field(strict=True, ge=0, le=1e9)]
+Grams = Annotated[float, Field(strict=True, gt=0, le=1e9)]
+Whole = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 
 
 class Offer(Frozen):
-    """A pack that can be bought; `at_least` packs of it or none."""
+    """A pack that can be bought, also one `[[pack]]` of a plan; `at_least` packs of it or none."""
 
-    material: str
-    size_g: float
-    price: float
-    supplier: str = ""
-    at_least: int = 1
+    material: str = Field(min_length=1, description="a material's id")
+    size_g: Grams = Field(description="grams in the pack")
+    price: Money = Field(description="of the pack")
+    supplier: str = Field(default="", description="who sells it")
+    at_least: Whole = Field(default=1, description="fewest packs sold at this price")
 
 
 class Supplier(Frozen):
-    """What a supplier asks besides the packs: a least order, and a charge for bringing it."""
+    """What a supplier asks besides the packs, also one `[[supplier]]` of a plan."""
 
-    name: str
-    minimum_order: float = 0.0
-    delivery: float = 0.0
+    name: str = Field(min_length=1, description="as the packs name it")
+    minimum_order: Money = Field(default=0.0, description="least value of an order, goods only")
+    delivery: Money = Field(default=0.0, description="charge for an order")
 
 
 class Bought(Frozen):
@@ -110,7 +114,6 @@ def basket_of(needed: Mapping[str, float], bought: Sequence[Bought], suppliers: 
     Parameters
     ----------
     needed : mapping of str to float  [g]
-    bought : sequence of Bought
     suppliers : sequence of Supplier
         Those that ask for a least order or a delivery charge.
     """
@@ -130,7 +133,7 @@ def least_orders_met(bought: Sequence[Bought], suppliers: Sequence[Supplier]) ->
     spent: dict[str, float] = {}
     for line in bought:
         spent[line.offer.supplier] = spent.get(line.offer.supplier, 0.0) + line.cash
-    return all(spent[s.name] >= s.minimum_order - CENT for s in suppliers if s.name in spent)
+    return all(spent[s.name] >= s.minimum_order - MONEY for s in suppliers if s.name in spent)
 
 
 def verify(needed: Mapping[str, float], basket: Basket, suppliers: Sequence[Supplier]) -> None:
@@ -143,7 +146,7 @@ def verify(needed: Mapping[str, float], basket: Basket, suppliers: Sequence[Supp
     """
     for name, grams in needed.items():
         held = math.fsum(line.grams for line in basket.bought if line.offer.material == name)
-        if held < grams * (1.0 - 1e-9):
+        if held < grams * (1.0 - ROUNDING):
             raise InternalError(f"the basket holds {held:g} g of {name}, {grams:g} g are needed")
     for line in basket.bought:
         if line.packs < line.offer.at_least:

@@ -6,10 +6,11 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from optiform.faults import InternalError
-from optiform.sheets.purchase.offers import CENT, Bought, basket_of, least_orders_met, verify, worthwhile
+from optiform.sheets.purchase.offers import Bought, basket_of, least_orders_met, verify, worthwhile
 from optiform.sheets.purchase.rows import Rows, least
 from optiform.sheets.purchase.together import Together
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import LAST_DIGITS, MONEY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -32,10 +33,6 @@ def best_basket(
     ----------
     needed : mapping of str to float  [g]
         Each with at least one offer.
-    offers : sequence of Offer
-    suppliers : sequence of Supplier
-    aim : str
-        cash or consumed.
     clock : Clock
         Once its time is over the best so far is returned, with its gap.
 
@@ -76,7 +73,7 @@ def _least_cash(
     apart = _apart(needed, _from(whole, offers, asking), asking, clock)
     if apart is not None:
         apart = apart.model_copy(update={"gap": 0.0})
-    return apart if apart is not None and apart.cash <= whole.cash + CENT else whole
+    return apart if apart is not None and apart.cash <= whole.cash + MONEY else whole
 
 
 def _least_used(
@@ -113,7 +110,9 @@ def _least_used(
     lowest = {
         name: min(_used(offer, needed) for offer in offers if offer.material == name) for name in needed
     }
-    cheapest = [offer for offer in offers if _used(offer, needed) <= lowest[offer.material] * (1.0 + 1e-12)]
+    cheapest = [
+        offer for offer in offers if _used(offer, needed) <= lowest[offer.material] * (1.0 + LAST_DIGITS)
+    ]
     best = Together(needed, cheapest, asking, offers, clock).best()
     return None if best is None else best.model_copy(update={"gap": gap, "ties_broken": not best.gap})
 
@@ -169,7 +168,7 @@ def alone(name: str, grams: float, offers: Sequence[Offer], clock: Clock = NO_LI
     if not own or grams <= 0:
         return Alone()
     rows = Rows()
-    most = [max(math.ceil(grams / offer.size_g - 1e-12), offer.at_least) for offer in own]
+    most = [max(math.ceil(grams / offer.size_g - LAST_DIGITS), offer.at_least) for offer in own]
     packs = [rows.column(count, offer.price) for offer, count in zip(own, most, strict=True)]
     used = [rows.column(grams, integer=False) for _ in own]
     rows.row([(column, 1.0) for column in used], grams, grams)
@@ -183,7 +182,7 @@ def alone(name: str, grams: float, offers: Sequence[Offer], clock: Clock = NO_LI
     if first.status == "stopped":
         return _so_far(grams, own, most, first, packs)
     rows.at_most(
-        [(column, offer.price) for column, offer in zip(packs, own, strict=True)], first.objective + CENT
+        [(column, offer.price) for column, offer in zip(packs, own, strict=True)], first.objective + MONEY
     )
     for k, offer in enumerate(own):
         rows.cost[packs[k]] = 0.0

@@ -11,6 +11,7 @@ import numpy as np
 from optiform.faults import InternalError
 from optiform.program import Form
 from optiform.solver import NO_LIMIT, Clock, Session
+from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,8 +23,6 @@ Terms = list[tuple[int, float]]
 UNEVEN = math.sqrt(2.0)
 """Costs are stated as so many times what they are: where all are whole numbers the solver rounds its bounds up, and
 noise beyond its tolerance then proves a cent too much."""
-TOLERANCE = 1e-6
-"""Of what a form costs, as a share."""
 
 
 @dataclass
@@ -78,7 +77,6 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0, clock: Clock = 
 
     Parameters
     ----------
-    form : Form
     below : float, optional
         Only what costs less is looked for.
     apart : float, optional
@@ -93,14 +91,14 @@ def least(form: Form, below: float = np.inf, apart: float = 0.0, clock: Clock = 
     InternalError
         If the solution is not the one that the solver says it proved.
     """
-    session = Session(replace(form, objective=form.objective * UNEVEN), clock=clock, hard=True)
+    session = Session(replace(form, objective=form.objective * UNEVEN), clock=clock, arrays=True)
     if apart:
         session.accept_within(apart * UNEVEN)
     found = session.below(below * UNEVEN) if below < np.inf else session.solve()
     found = replace(found, objective=found.objective / UNEVEN, bound=found.bound / UNEVEN)
     if session.stopped_by_user:
         raise KeyboardInterrupt
-    if found.values is not None and abs(form.objective @ found.values - found.objective) > TOLERANCE * max(
+    if found.values is not None and abs(form.objective @ found.values - found.objective) > EQUAL * max(
         1.0, abs(found.objective)
     ):
         raise InternalError("the solver's solution does not cost what it proved to be the least")

@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
 from optiform.sheets.purchase.near_misses import NearMiss, near_misses
-from optiform.sheets.purchase.offers import CENT, Aim, Basket, Bought, Offer, Supplier, consumed_of
+from optiform.sheets.purchase.offers import Aim, Basket, Bought, Offer, Supplier, consumed_of
 from optiform.sheets.purchase.packs import best_basket
+from optiform.showing import Showing
 from optiform.solver import NO_LIMIT, Clock
+from optiform.tolerances import MONEY, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from optiform.library.models import Library
 
-NOTHING_G = 1e-9
 SAME_MONEY = 0.01
 """Sums that differ by less than this, or by less than one in a hundred, are not told apart in words."""
 
@@ -53,7 +54,6 @@ class ShoppingLine(Frozen):
     ----------
     needed_g, stock_g, from_stock_g, to_buy_g : float  [g]
         Stock is None where there is enough of it whatever is needed.
-    packs : tuple of Bought
     bought_g, left_g : float  [g]
         What the packs hold; what of them is left after the batches.
     cash, consumed, left_value : float
@@ -89,7 +89,7 @@ class SupplierOrder(Frozen):
     delivery: float
 
 
-class Shopping(Frozen):
+class Shopping(Showing, Frozen):
     """A shopping list, proven best for its aim unless the time was over before.
 
     Attributes
@@ -108,7 +108,7 @@ class Shopping(Frozen):
         Whether no purchase that uses as little has less cash at the same suppliers, where that was the aim.
     """
 
-    title: str
+    title: str = ""
     currency: str
     aim: Aim
     makes: tuple[Make, ...]
@@ -141,7 +141,6 @@ def shopping(
     makes: Sequence[Make],
     library: Library,
     *,
-    title: str = "",
     stock: Mapping[str, float | None] | None = None,
     offers: Sequence[Offer] | None = None,
     suppliers: Sequence[Supplier] = (),
@@ -153,8 +152,6 @@ def shopping(
 
     Parameters
     ----------
-    makes : sequence of Make
-    library : Library
     stock : mapping of str to float or None  [g], optional
         On the shelf, by material id; None: enough. The library's own stock by default.
     offers : sequence of Offer, optional
@@ -179,37 +176,23 @@ def shopping(
     held = stock_of(library) if stock is None else dict(stock)
     shop = offers_of(library) if offers is None else tuple(offers)
     gross = _gross(makes, spare_percent)
-    offered = {offer.material for offer in shop}
-    water = library.water.id
     to_buy = {name: _to_buy(grams, held.get(name, 0.0)) for name, grams in gross.items()}
+    offered = {offer.material for offer in shop}
     packed = {name: grams for name, grams in to_buy.items() if name in offered and grams > 0}
-    basket = best_basket(packed, shop, suppliers, aim, clock)
-    if basket is None:
-        raise BadInput([_unfilled(suppliers)])
-    consumed = consumed_of(packed, basket.bought)
-    lines = tuple(
-        _line(name, grams, held.get(name, 0.0), to_buy[name], library, basket, consumed, tap=name == water)
-        for name, grams in sorted(gross.items(), key=lambda pair: library.arrays.material_index[pair[0]])
-    )
+    basket = _basket(packed, shop, suppliers, aim, clock)
+    lines = _lines(gross, held, to_buy, library, basket, consumed_of(packed, basket.bought))
     orders = _orders(basket, suppliers)
-    cash = math.fsum(line.cash for line in lines) + math.fsum(order.delivery for order in orders)
-    used = math.fsum(line.consumed for line in lines) + math.fsum(order.delivery for order in orders)
+    to_tell = aim == "cash" and basket.gap <= MONEY
     return Shopping(
-        title=title,
         currency=library.currency,
         aim=aim,
         makes=tuple(makes),
         lines=lines,
         orders=orders,
-        cash=cash,
-        consumed=used,
-        left_value=cash - used,
-        stock_value=_stock_value(lines, library),
-        gap=basket.gap if basket.gap > CENT else 0.0,
+        **_money(lines, orders, library),
+        gap=basket.gap if basket.gap > MONEY else 0.0,
         ties_broken=basket.ties_broken,
-        near_misses=near_misses(packed, shop, suppliers, basket, gross, held, clock)
-        if aim == "cash" and basket.gap <= CENT
-        else (),
+        near_misses=near_misses(packed, shop, suppliers, basket, gross, held, clock) if to_tell else (),
         notes=tuple(_notes(lines, library, aim, suppliers)),
     )
 
@@ -232,7 +215,31 @@ def _to_buy(grams: float, stock: float | None) -> float:
     if stock is None:
         return 0.0
     left = grams - stock
-    return left if left > NOTHING_G else 0.0
+    return left if left > ROUNDING else 0.0
+
+
+def _basket(
+    packed: Mapping[str, float], shop: Sequence[Offer], suppliers: Sequence[Supplier], aim: Aim, clock: Clock
+) -> Basket:
+    found = best_basket(packed, shop, suppliers, aim, clock)
+    if found is None:
+        raise BadInput([_unfilled(suppliers)])
+    return found
+
+
+def _lines(
+    gross: Mapping[str, float],
+    held: Mapping[str, float | None],
+    to_buy: Mapping[str, float],
+    library: Library,
+    basket: Basket,
+    consumed: Mapping[str, float],
+) -> tuple[ShoppingLine, ...]:
+    """Return a line for each material, in the order of the library."""
+    return tuple(
+        _line(name, gross[name], held.get(name, 0.0), to_buy[name], library, basket, consumed)
+        for name in sorted(gross, key=library.arrays.material_index.__getitem__)
+    )
 
 
 def _line(
@@ -243,10 +250,8 @@ def _line(
     library: Library,
     basket: Basket,
     consumed: Mapping[str, float],
-    *,
-    tap: bool,
 ) -> ShoppingLine:
-    material = library.material[name]
+    material, tap = library.material[name], name == library.water.id
     packs = tuple(line for line in basket.bought if line.offer.material == name)
     bought = math.fsum(line.grams for line in packs)
     cash = math.fsum(line.cash for line in packs)
@@ -271,6 +276,21 @@ def _line(
         by_weight=loose and not tap,
         tap=loose and tap,
     )
+
+
+def _money(
+    lines: Sequence[ShoppingLine], orders: Sequence[SupplierOrder], library: Library
+) -> dict[str, float]:
+    """Return what is paid, what of it goes into the batches or is left on the shelf, and what of the stock goes."""
+    delivery = math.fsum(order.delivery for order in orders)
+    cash = math.fsum(line.cash for line in lines) + delivery
+    used = math.fsum(line.consumed for line in lines) + delivery
+    return {
+        "cash": cash,
+        "consumed": used,
+        "left_value": cash - used,
+        "stock_value": _stock_value(lines, library),
+    }
 
 
 def _orders(basket: Basket, suppliers: Sequence[Supplier]) -> tuple[SupplierOrder, ...]:

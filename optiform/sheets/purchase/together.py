@@ -11,9 +11,10 @@ import numpy as np
 
 from optiform.sheets.purchase.exchange import exchanged
 from optiform.sheets.purchase.filling import NEVER, Sums, cents
-from optiform.sheets.purchase.offers import CENT, Bought, basket_of, verify, worthwhile
+from optiform.sheets.purchase.offers import Bought, basket_of, verify, worthwhile
 from optiform.sheets.purchase.rows import Rows, Terms, least
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.tolerances import LAST_DIGITS, MONEY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -29,7 +30,6 @@ SUMS = 1e7
 """A least order above this many cents is filled up pack by pack: its sums would be too many to list."""
 HALF_A_CENT, ALMOST_A_CENT = 0.5, 0.99
 """Sums of whole cents that are closer than these are equal."""
-ROUNDING = 1e-6
 HALF = 0.5
 """A column of 0 or 1 that is above this is taken."""
 
@@ -47,7 +47,7 @@ class _Filling:
 
     def missing(self, spent: float) -> int:
         """Return the least sum that fills an order up [cent]."""
-        return int(self.sums.enough[max(0, math.ceil(self.wanted - spent - ROUNDING))])
+        return int(self.sums.enough[max(0, math.ceil(self.wanted - spent - MONEY))])
 
 
 class Together:
@@ -57,8 +57,6 @@ class Together:
     ----------
     needed : mapping of str to float  [g]
         Material id and grams to buy, above 0.
-    offers : sequence of Offer
-        Of those materials.
     suppliers : sequence of Supplier
         Those that ask for a least order or a delivery charge.
     fillers : sequence of Offer
@@ -114,7 +112,7 @@ class Together:
         ]
         self._fillings = [filling for filling in filled if filling is not None]
         whole = all(cost.is_integer() for cost in self._rows.cost)
-        self._apart, self._gap = (HALF_A_CENT, ALMOST_A_CENT) if whole else (cents(CENT), 0.0)
+        self._apart, self._gap = (HALF_A_CENT, ALMOST_A_CENT) if whole else (cents(MONEY), 0.0)
         self._countable = (
             whole and len(filled) == len(self._fillings) and all(offer.at_least == 1 for offer in every)
         )
@@ -281,11 +279,7 @@ def _behind(basket: Basket, bound: float) -> Basket:
 def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | None:
     """Return the ways to cover a need from which no pack can be left out; None where they are too many.
 
-    Parameters
-    ----------
-    grams : float  [g]
-    offers : sequence of Offer
-        Of one material.
+    `grams` is in [g].
     """
     if len(offers) > COVERS:
         return None
@@ -293,11 +287,11 @@ def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | No
     found: list[dict[Offer, int]] = []
 
     def add(place: int, left: float, way: dict[Offer, int]) -> None:
-        if left <= grams * 1e-12:
+        if left <= grams * LAST_DIGITS:
             found.append(way)
         elif place < len(ordered) and len(found) <= COVERS:
             offer = ordered[place]
-            enough = max(math.ceil(left / offer.size_g - 1e-12), offer.at_least)
+            enough = max(math.ceil(left / offer.size_g - LAST_DIGITS), offer.at_least)
             last = place == len(ordered) - 1
             for packs in (enough,) if last else range(enough, offer.at_least - 1, -1):
                 add(place + 1, left - packs * offer.size_g, {**way, offer: packs})

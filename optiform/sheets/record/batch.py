@@ -6,6 +6,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from typing import TYPE_CHECKING
 
 from optiform.library.models import Frozen, Function, Phase
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -113,7 +114,6 @@ def weigh(
     ----------
     lines : sequence of (str, float)
         Material id and % w/w; together 100 within 0.005.
-    library : Library
     batch_g, balance_g : float  [g]
         Size of the batch, readability of the balance.
     error_percent : float  [%]
@@ -131,26 +131,21 @@ def weigh(
     step = Decimal(repr(balance_g))
     whole = _steps(Decimal(repr(batch_g)), step)
     amounts = {name: percent for name, percent in lines if percent > 0}
-    water = library.water.id
-    by_difference = water if water in amounts else max(amounts, key=lambda name: amounts[name])
-    if grams is None:
-        total = sum(amounts.values())
-        counts = {
-            name: _steps(Decimal(repr(batch_g)) * Decimal(repr(percent)) / Decimal(repr(total)), step)
-            for name, percent in amounts.items()
-        }
-        rest = whole - sum(counts.values())
-        if counts[by_difference] + rest < 0:
-            by_difference = max(amounts, key=lambda name: amounts[name])
-        counts[by_difference] += rest
-    else:
+    largest = max(amounts, key=lambda name: amounts[name])
+    by_difference = library.water.id if library.water.id in amounts else largest
+    if grams is not None:
         counts = {name: _steps(Decimal(repr(grams.get(name, 0.0))), step) for name in amounts}
+    else:
+        counts = _rounded(amounts, batch_g, step)
+        rest = whole - sum(counts.values())
+        by_difference = by_difference if counts[by_difference] + rest >= 0 else largest
+        counts[by_difference] += rest
     least = (balance_g / 2.0) / (error_percent / 100.0)
-    found = [
+    weighings = (
         _weighing(library.material[name], amounts[name], float(count * step), batch_g, least)
         for name, count in counts.items()
-    ]
-    found.sort(key=lambda line: (ORDER.index(line.phase), -line.grams, line.material))
+    )
+    found = sorted(weighings, key=lambda line: (ORDER.index(line.phase), -line.grams, line.material))
     return Batch(
         batch_g=batch_g,
         balance_g=balance_g,
@@ -160,11 +155,17 @@ def weigh(
         lines=tuple(found),
         total_g=float(sum(counts.values()) * step),
         digits=max(0, -int(step.normalize().as_tuple().exponent)),
-        notes=(
-            *notes,
-            *_notes(found, by_difference, least, float(whole * step), batch_g, rounded=grams is None),
-        ),
+        notes=(*notes, *_notes(found, by_difference, least, float(whole * step), batch_g, grams is None)),
     )
+
+
+def _rounded(amounts: Mapping[str, float], batch_g: float, step: Decimal) -> dict[str, int]:
+    """Return the steps of a balance that each amount comes to, rounded by itself."""
+    total = sum(amounts.values())
+    return {
+        name: _steps(Decimal(repr(batch_g)) * Decimal(repr(percent)) / Decimal(repr(total)), step)
+        for name, percent in amounts.items()
+    }
 
 
 def on_grid(grams: float, balance_g: float) -> float:
@@ -186,7 +187,7 @@ def _weighing(material: Material, percent: float, grams: float, batch_g: float, 
         percent=percent,
         grams=grams,
         weighed_percent=100.0 * grams / batch_g,
-        too_light=grams < least * (1.0 - 1e-9),
+        too_light=grams < least * (1.0 - ROUNDING),
         hazards=hazards_of(material),
     )
 
@@ -202,7 +203,6 @@ def _notes(
     least: float,
     reached: float,
     batch_g: float,
-    *,
     rounded: bool,
 ) -> tuple[str, ...]:
     """Return what a reader of the weighing table must know."""
@@ -213,7 +213,7 @@ def _notes(
             f"Each amount is rounded to the balance by itself; {names[by_difference]} takes up the difference. "
             "Rounding does not check the wishes of a brief again."
         )
-    if abs(reached - batch_g) > 1e-9 * batch_g:
+    if abs(reached - batch_g) > ROUNDING * batch_g:
         notes.append(f"The balance cannot show {batch_g:g} g; the batch is {reached:.10g} g.")
     light = [line.name for line in lines if line.too_light]
     if light:

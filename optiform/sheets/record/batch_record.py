@@ -7,6 +7,10 @@ expected to hold; the choice is from memory of the guideline and common practice
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
 from typing import TYPE_CHECKING
 
 from optiform.bounds import window_text
@@ -18,6 +22,8 @@ from optiform.sheets.record.making import procedure_of
 from optiform.sheets.record.steps import Procedure
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from optiform.answers.model.answer import Acidity
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
@@ -66,88 +72,33 @@ class BatchRecord(Frozen):
     notes: tuple[str, ...] = ()
 
 
-def _blanks(*rows: tuple[str, str] | tuple[str, str, str] | tuple[str, str, str, str]) -> tuple[Blank, ...]:
+@dataclass(frozen=True)
+class _Form:
+    """The blanks of every batch record, as blanks.toml states them."""
+
+    before: tuple[Part, ...]
+    after: tuple[Part, ...]
+    per_material: tuple[Blank, ...]
+    per_step: tuple[Blank, ...]
+
+
+@cache
+def _form() -> _Form:
+    text = resources.files("optiform.sheets.record").joinpath("blanks.toml").read_text(encoding="utf-8")
+    stated = tomllib.loads(text)
+    parts = [
+        (part.pop("when"), Part(**{**part, "blanks": _blanks(*part["blanks"])})) for part in stated["part"]
+    ]
+    return _Form(
+        before=tuple(part for when, part in parts if when == "before"),
+        after=tuple(part for when, part in parts if when == "after"),
+        per_material=_blanks(*stated["per_material"]),
+        per_step=_blanks(*stated["per_step"]),
+    )
+
+
+def _blanks(*rows: Sequence[str]) -> tuple[Blank, ...]:
     return tuple(Blank(**dict(zip(("key", "title", "unit", "wanted"), row, strict=False))) for row in rows)
-
-
-IDENTITY = Part(
-    key="identity",
-    title="This batch",
-    blanks=_blanks(
-        ("product", "Product"), ("version", "Formula and version"), ("batch number", "Batch number"),
-        ("made on", "Date of making"), ("made by", "Made by"), ("instructions", "Making instructions, version"),
-    ),
-)  # fmt: skip
-EQUIPMENT = Part(
-    key="equipment",
-    title="Equipment and its cleaning",
-    rows=5,
-    blanks=_blanks(
-        ("equipment", "Equipment, number"), ("cleaned on", "Cleaned on"), ("cleaned by", "Cleaned by"),
-        ("checked by", "Checked by"), ("calibrated", "Calibrated until"),
-    ),
-)  # fmt: skip
-CLEARANCE = Part(
-    key="line clearance",
-    title="Line clearance, before the first weighing",
-    blanks=_blanks(
-        ("cleared", "Materials, labels, papers of the last product are gone"),
-        ("clean", "Area and tools are clean and dry"),
-        ("present", "Materials here, released, labelled, within their dates"),
-        ("papers", "These instructions are the current version"),
-        ("protection", "Goggles, gloves, mask at hand; eye rinse within reach"),
-        ("cleared by", "Cleared by, time"),
-        ("clearance checked by", "Checked by"),
-    ),
-)
-PER_MATERIAL = _blanks(
-    ("lot", "Lot"), ("expiry", "Expiry"), ("actual", "Actual", "g"), ("weighed by", "Weighed by"),
-    ("checked by", "Checked by"),
-)  # fmt: skip
-PER_STEP = _blanks(
-    ("start", "Start"), ("end", "End"), ("temperature", "Temperature", "C"), ("speed", "Speed", "rpm"),
-    ("done by", "By"),
-)  # fmt: skip
-DEVIATIONS = Part(
-    key="deviations",
-    title="Deviations: what was done otherwise, why, and who agreed",
-    rows=3,
-    blanks=_blanks(("step", "Step"), ("deviation", "What and why"), ("agreed by", "Agreed by, date")),
-)
-BULK = Part(
-    key="bulk",
-    title="Bulk and yield",
-    blanks=_blanks(
-        ("bulk container", "Bulk container, number, label"), ("storage", "Stored where, at which temperature"),
-        ("hold until", "To be filled before"), ("bulk", "Bulk obtained", "g"),
-        ("yield", "Yield, of all that was weighed in", "%"),
-        ("yield explained", "If outside the usual range, why"),
-    ),
-)  # fmt: skip
-SAMPLES = Part(
-    key="samples",
-    title="Retained samples",
-    blanks=_blanks(
-        ("sample count", "Number and size"), ("sample place", "Kept where"), ("sample until", "Kept until"),
-        ("sampled by", "Taken by, date"),
-    ),
-)  # fmt: skip
-MICRO = Part(
-    key="microbiology",
-    title="Microbiological result",
-    blanks=_blanks(
-        ("laboratory", "Laboratory, sample number, date sent"), ("count", "Result", "cfu/g"),
-        ("micro limit", "Limit, and who set it"), ("micro verdict", "Within the limit?"),
-    ),
-)  # fmt: skip
-RELEASE = Part(
-    key="release",
-    title="Decision",
-    blanks=_blanks(
-        ("record complete", "Record complete and checked"), ("decision", "Released / held / rejected"),
-        ("reason", "Reason, if held or rejected"), ("decided by", "Name, signature, date"),
-    ),
-)  # fmt: skip
 
 
 def batch_record(
@@ -163,33 +114,27 @@ def batch_record(
 
     Parameters
     ----------
-    batch : Batch
-    library : Library
     brief : Brief
         Its rules on what a material needs and its targets for pH and viscosity go into the record.
     acidity : Acidity, optional
         The computed pH with doses and reserve.
-    title, formula : str
-        How product and formula are called.
     """
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)
     amounts = library.arrays.amounts((line.material, line.percent) for line in batch.lines)
     known = {"product": title, "version": formula}
-    identity = IDENTITY.model_copy(
-        update={
-            "blanks": tuple(b.model_copy(update={"wanted": known.get(b.key, "")}) for b in IDENTITY.blanks)
-        }
-    )
+    form = _form()
+    identity, *before = form.before
+    wanted = (blank.model_copy(update={"wanted": known.get(blank.key, "")}) for blank in identity.blanks)
     return BatchRecord(
         title=title,
         formula=formula,
         batch=batch,
         procedure=procedure,
-        before=(identity, EQUIPMENT, CLEARANCE),
-        per_material=PER_MATERIAL,
-        per_step=PER_STEP,
-        after=(_in_process(brief, acidity, amounts), DEVIATIONS, BULK, SAMPLES, MICRO, RELEASE),
+        before=(identity.model_copy(update={"blanks": tuple(wanted)}), *before),
+        per_material=form.per_material,
+        per_step=form.per_step,
+        after=(_in_process(brief, acidity, amounts), *form.after),
         notes=(*batch.notes, *procedure.notes),
     )
 
@@ -227,7 +172,6 @@ def limit_of_pH(brief: Brief, amounts: Floats) -> str:
 
     Parameters
     ----------
-    brief : Brief
     amounts : ndarray, shape (n,)  [% w/w]
         Of the batch.
     """

@@ -72,7 +72,7 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
     melting = hottest(oily)
     warm = f" at {melting:g} C" if melting is not None else ""
     if len(oily) > 1:
-        bench.step(
+        bench.apart(
             "cool",
             "premix",
             f"In a small beaker stir to one clear liquid{warm}.",
@@ -81,7 +81,6 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
             else "Together they spread evenly.",
             bench.portions(oily),
             above=melting,
-            apart=True,
         )
         bench.step(
             "cool", "finish", "Stir that premix in slowly.", "Scent and clarity suffer from heat.",
@@ -94,7 +93,7 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
             else "Stir in slowly until clear."
         )
         apart = melting is not None
-        bench.step(
+        (bench.apart if apart else bench.step)(
             "cool",
             "finish",
             what,
@@ -102,7 +101,6 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
             bench.portions(oily),
             above=melting,
             below=coolest(oily),
-            apart=apart,
         )
 
 
@@ -112,10 +110,10 @@ def _preserve(bench: Bench, preservatives: list[Material]) -> None:
     if melting:
         above = hottest(melting)
         words = f" at {above:g} C" if above is not None else ""
-        bench.step(
+        bench.apart(
             "cool", "preserve", f"Melt apart{words}, then stir in until even.",
             "Flakes do not spread in a cool wash; what is not spread does not preserve.",
-            bench.portions(melting), above=above, below=coolest(melting), apart=True,
+            bench.portions(melting), above=above, below=coolest(melting),
         )  # fmt: skip
     if rest:
         below = coolest(rest)

@@ -39,8 +39,6 @@ def procedure_of(
 
     Parameters
     ----------
-    batch : Batch
-    library : Library
     needs : sequence of Needs
         House rules, and a brief's own, on what a material needs beside it.
     acidity : Acidity, optional
@@ -268,17 +266,17 @@ def _oil(bench: Bench) -> None:
     if melting is not None:
         bench.warm("oil", melting)
         together = "melt together" if len(oils) > 1 else "melt"
-        bench.step(
+        bench.apart(
             "oil", "melt", f"Meanwhile {together} in a beaker of its own at {melting:g} C, covered.",
-            "Flakes that are added cold stay grains.", bench.portions(oils), above=melting, apart=True,
+            "Flakes that are added cold stay grains.", bench.portions(oils), above=melting,
         )  # fmt: skip
     else:
-        bench.step(
+        bench.apart(
             "oil", "premix", "In a beaker of its own stir to one clear oil.",
             "Emulsifier and oil must meet before they meet water."
             if any("emulsifier" in m.functions for m in oils)
             else "Oils that are one before they meet water make droplets that are alike.",
-            bench.portions(oils), apart=True,
+            bench.portions(oils),
         )  # fmt: skip
     bench.step(
         "oil",

@@ -186,25 +186,19 @@ class Bench:
         above: float | None = None,
         below: float | None = None,
         hours: float | None = None,
-        apart: bool = False,
     ) -> None:
-        """Add a step; the vessel is warmed or cooled first where the step asks for it.
-
-        `apart` is a step in a beaker of its own, whose heat does not matter to the vessel.
-        """
-        if not apart and above is not None:
+        """Add a step; the vessel is warmed or cooled first where the step asks for it."""
+        if above is not None:
             self.warm(phase, above)
-        if not apart and below is not None:
+        if below is not None:
             self.cool(phase, below)
-        self._note_step(phase, kind, what, why, portions, above=above, below=below, hours=hours)
+        self.apart(phase, kind, what, why, portions, above=above, below=below, hours=hours)
 
     def warm(self, phase: Phase, above: float) -> None:
         """Warm the vessel, where it is not as warm already [C]."""
         if (self.hot_C or 0.0) < above:
             what = f"Warm the vessel to {above:g} C, covered."
-            self._note_step(
-                phase, "heat", what, "What follows dissolves or melts only when warm.", above=above
-            )
+            self.apart(phase, "heat", what, "What follows dissolves or melts only when warm.", above=above)
             self.hot_C = above
 
     def cool(
@@ -213,21 +207,22 @@ class Bench:
         """Let a warm vessel cool, where it is not below that temperature already [C]."""
         if self.hot_C is not None and self.hot_C >= below:
             what = f"Let the vessel cool to below {below:g} C, stirring slowly."
-            self._note_step(phase, "cool", what, why, below=below)
+            self.apart(phase, "cool", what, why, below=below)
             self.hot_C = below - 1.0
 
-    def _note_step(
+    def apart(
         self,
         phase: Phase,
         kind: Kind,
         what: str,
-        why: str,
+        why: str = "",
         portions: tuple[Portion, ...] = (),
         *,
         above: float | None = None,
         below: float | None = None,
         hours: float | None = None,
     ) -> None:
+        """Add a step in a beaker of its own, whose heat does not matter to the vessel."""
         self.steps.append(
             Step(
                 number=len(self.steps) + 1,

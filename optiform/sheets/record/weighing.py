@@ -25,7 +25,6 @@ def weighed_batch(formula: TypedFormula, brief: Brief, batch_g: float, weighing:
 
     Parameters
     ----------
-    formula : TypedFormula
     brief : Brief
         What the grams are checked against; what the formula itself breaks is let pass.
     batch_g : float  [g]

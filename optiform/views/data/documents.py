@@ -11,8 +11,7 @@ from optiform.answers.bench.readings import FreeAlkali
 from optiform.answers.bench.swapping import Redosed
 from optiform.answers.model.answer import AnswerStatus, Leave
 from optiform.answers.model.changes import Changes
-from optiform.answers.weigh.drops import Drops
-from optiform.answers.weigh.weighable import Stock
+from optiform.answers.model.weighing import Drops, Stock
 from optiform.faults import Fault
 from optiform.library.typed.matching import Match
 from optiform.measures import Side

@@ -8,8 +8,7 @@ from typing import Any, ClassVar, Literal
 from optiform.answers.describe.drawn_lots import DoseOverLots
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Grade, Ingredient, Preferred, Role, SlackState
-from optiform.answers.weigh.unweighable import NotWeighable
-from optiform.answers.weigh.weighable import Weighable
+from optiform.answers.model.weighing import NotWeighable, Weighable
 from optiform.law import IngredientList
 from optiform.library.models import Trust
 from optiform.program.requirement import Bounded, Key, Origin

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, get_args
 from optiform.library.models import Phase
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Column, Paragraph, Table, bullets
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed
 
 if TYPE_CHECKING:
@@ -58,17 +59,6 @@ def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block
     ]
 
 
-def differing(formulas: Sequence[Formula]) -> list[tuple[str, tuple[float | None, ...]]]:
-    """Return the materials, water apart, whose amounts differ as they are shown: name, % w/w in each formula."""
-    water = {line.material for formula in formulas for line in formula.lines if line.function == "water"}
-    amounts = [{line.material: line.percent for line in formula.lines} for formula in formulas]
-    return [
-        (name, tuple(held.get(material) for held in amounts))
-        for material, name in _names(formulas).items()
-        if material not in water and len({_amount(formula, material) for formula in formulas}) > 1
-    ]
-
-
 def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[tuple[str, ...]]:
     """Return one row per measure of any formula, cost apart."""
     measured = {
@@ -80,7 +70,7 @@ def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[
         if measure == "cost":
             continue
         found = [next((f for f in formula.figures if f.measure == measure), None) for formula in shown]
-        label = ", ".join(part for part in (measure, measured[measure].unit) if part)
+        label = ", ".join(part for part in (measure_name(measure), measured[measure].unit) if part)
         rows.append(
             (label, *(NOTHING if f is None else figure_text(f.value, f.low, f.high, f.digits) for f in found))
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.words import conflict_words, sentences
-from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, bullets
+from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, Ways, bullets
 from optiform.views.words.numbers import fixed
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ AS_PRINTED = "Each was solved again as it is printed."
 SEPARATE = (
     "These collisions have nothing to do with each other, so no single change makes the brief possible."
 )
-PROTECTS = "What protects a wash is no way out, and stays as it is asked for:"
+PROTECTS = "What protects a wash is never given up, and stays as asked:"
 NONE_FOUND = "No single change was found that makes it possible."
 
 
@@ -33,7 +33,7 @@ def _collision(conflict: Conflict) -> list[Block]:
     if conflict.requirements or conflict.not_movable:
         blocks += [Heading("These cannot hold together"), _asked(conflict.requirements)]
     if conflict.not_movable:
-        words = "They collide within these, which do not move:"
+        words = "These rules take part, and do not move:"
         blocks += [Paragraph(words), Bullets(tuple(map(sentences.asked, conflict.not_movable)))]
     for more in conflict.more:
         blocks += [Paragraph("Once that is settled, these collide as well:"), _asked(more)]
@@ -78,13 +78,13 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
     one = len(changes) == 1
     told: list[Block] = [
         Heading("This change makes it possible" if one else "Any one of these changes makes it possible"),
-        Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
+        Ways(tuple(conflict_words.way(item, unit) for item in changes)),
         Paragraph("It was solved again as it is printed." if one else AS_PRINTED, "quiet"),
     ]
     helping = {item.requirement for item in changes} | set(conflict.unconfirmed)
     idle = [item.title for item in conflict.requirements if item.movable and item not in helping]
     if idle:
-        told.append(Paragraph(f"Giving way here alone is not enough, however far: {'; '.join(idle)}."))
+        told.append(Paragraph(f"To change one of these alone is not enough, however far: {'; '.join(idle)}."))
     return told
 
 
@@ -112,7 +112,7 @@ def _together(conflict: Conflict, unit: str) -> list[Block]:
     made = conflict_words.priced(conflict.together.cost, conflict.together.lines, unit)
     return [
         Heading("These changes together make it possible"),
-        Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
+        Bullets(tuple(map(conflict_words.change, changes)), tone="good"),
         Paragraph(
             f"{made[:1].upper()}{made[1:]}. They were solved again, all at once, as they are printed.",
             "quiet",

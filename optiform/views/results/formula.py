@@ -6,6 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.bounds import PH_DECIMALS, window_text
+from optiform.tolerances import TOLERANCE
+from optiform.views.results.limits import limits
 from optiform.views.results.roles import roles
 from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
 from optiform.views.words import sentences
@@ -20,6 +22,7 @@ from optiform.views.words.blocks import (
     joined,
     tabulated,
 )
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span
 from optiform.views.words.sheet_words import one_percent_line
 
@@ -38,7 +41,7 @@ HOW_DRAWN = (
     "percentage, independent of the others. Least and most are exact over all lots."
 )
 FIGURES = (
-    Field("measure", lambda figure: figure.measure, head=True),
+    Field("measure", lambda figure: measure_name(figure.measure), head=True),
     Field(
         "value", lambda figure: figure_text(figure.value, figure.low, figure.high, figure.digits), "decimal"
     ),
@@ -50,7 +53,8 @@ FIGURES = (
 )
 IN_THE_LINES = ("cost", "ingredients")
 """Measures whose parts stand in the table of materials already, or are one each."""
-ADDS_UP = 1e-6
+TOLD = 1e-4
+"""A part smaller than this beside the largest is not told by name."""
 
 
 def headline(answer: Answer, formula: Formula) -> list[Block]:
@@ -113,7 +117,7 @@ def _lacking(formula: Formula) -> tuple[str, ...]:
     sharing: dict[tuple[str, ...], list[str]] = {}
     for figure in formula.figures:
         if figure.lacking:
-            sharing.setdefault(figure.lacking, []).append(figure.measure)
+            sharing.setdefault(figure.lacking, []).append(measure_name(figure.measure))
     return tuple(
         f"{joined(measures)}: without data for {'; '.join(names[one] for one in lacking)}."
         for lacking, measures in sharing.items()
@@ -125,28 +129,8 @@ def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
     sharing: dict[str, list[str]] = {}
     for figure in figures:
         if figure.note:
-            sharing.setdefault(figure.note, []).append(figure.measure)
+            sharing.setdefault(figure.note, []).append(measure_name(figure.measure))
     return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
-
-
-def limits(_: Answer, formula: Formula) -> list[Block]:
-    """Return what holds a formula where it is and what each step costs; what has no price comes last."""
-    binding = formula.binding
-    if not binding:
-        return []
-    told = [(sentences.asked(limit.requirement), sentences.priced(limit)) for limit in binding]
-    priced = tuple(f"{title}: {price}." for title, price in told if price)
-    rest = tuple(title for title, price in told if not price)
-    blocks: list[Block] = [Heading("What holds it there, and what each step costs", 3)]
-    if priced:
-        blocks.append(Bullets(priced))
-    if any(
-        limit.degenerate and None not in (limit.marginal_cost, limit.marginal_cost_back) for limit in binding
-    ):
-        blocks.append(Paragraph(sentences.DEGENERATE, "quiet"))
-    if rest:
-        blocks.append(Paragraph(f"Also at its limit, without a price: {'; '.join(rest)}.", "quiet"))
-    return blocks
 
 
 def acidity(_: Answer, formula: Formula) -> list[Block]:
@@ -230,17 +214,20 @@ def _adds_up(figure: Figure) -> bool:
     if figure.value is None or not figure.parts:
         return False
     together = math.fsum(part for _, part in figure.parts)
-    return abs(together - figure.value) <= ADDS_UP * max(1.0, abs(figure.value))
+    return abs(together - figure.value) <= TOLERANCE * max(1.0, abs(figure.value))
 
 
 def _brought(figure: Figure) -> str:
-    """Return who brings how much, in three figures, however little it is beside the others."""
+    """Return who brings how much, in three figures; what is next to nothing beside the most is counted."""
     order = sorted(figure.parts, key=lambda part: (-abs(part[1]), part[0]))
-    return "; ".join(f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if part)
+    least = TOLD * max((abs(part) for _, part in order), default=0.0)
+    told = [f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if abs(part) > least]
+    left = sum(0 < abs(part) <= least for _, part in order)
+    return "; ".join(told) + (f"; {left} more, next to nothing" if left else "")
 
 
 BROUGHT = (
-    Field("measure", lambda figure: figure.measure, head=True),
+    Field("measure", lambda figure: measure_name(figure.measure), head=True),
     Field("value", lambda figure: fixed(figure.value, figure.digits), "decimal"),
     Field("brought by", _brought),
 )

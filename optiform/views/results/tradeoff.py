@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import ROUNDING
 from optiform.views.results.conflict import conflict_blocks
 from optiform.views.words import tradeoff_words as said
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Source, Table
@@ -72,7 +73,8 @@ def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:
     rows = _apart(_every_row(found, curve)) if everything else _chosen_rows(found, curve)
     units = f"{said.named(found.against, found.against_unit)}, {said.named(found.of, found.of_unit)}"
     title = "The curve at every point" if everything else "The curve at chosen bounds"
-    blocks: list[Block] = [Heading(f"The curve: {units}", 3), Table(title, columns, tuple(rows))]
+    level = 2 if curve.third is None else 3
+    blocks: list[Block] = [Heading(f"The curve: {units}", level), Table(title, columns, tuple(rows))]
     changes = [stretch for stretch in curve.stretches if stretch.change or stretch.jump > 0]
     if changes:
         blocks += [Heading("Where the materials change", 3), *_changes(found, changes)]
@@ -151,7 +153,7 @@ def _after(curve: Curve, bound: float) -> Stretch | None:
     """Return the stretch that a tighter bound leads into."""
     sign = 1.0 if curve.tightest >= curve.loosest else -1.0
     for stretch in curve.stretches:
-        if sign * (stretch.end.bound - bound) > 1e-9 * max(1.0, abs(bound)):
+        if sign * (stretch.end.bound - bound) > ROUNDING * max(1.0, abs(bound)):
             return stretch
     return None
 

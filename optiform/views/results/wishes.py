@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import HALF
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, tabulated
 from optiform.views.words.numbers import INDEX, NOTHING, fixed, gained, money, short
@@ -19,7 +20,6 @@ WHOLE = (
     "Each was solved again one step to that side, the whole formula free to change: other surfactants, another "
     "thickener, another preservative system."
 )
-NOTHING_DEAR = 5e-7
 MOST_TOLD = 5
 
 
@@ -29,9 +29,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[
         return []
     ordered = sorted(wishes, key=_weight)
     dear = [
-        wish
-        for wish in ordered
-        if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= NOTHING_DEAR
+        wish for wish in ordered if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= HALF
     ]
     idle = [wish.requirement.title for wish in wishes if wish.cost == 0 and not wish.saving]
     fields = (
@@ -60,7 +58,7 @@ def _weight(wish: Wish) -> tuple[bool, float, Key]:
 def _cost(value: float | None, absent: str, unit: str) -> str:
     if value is None:
         return absent
-    if abs(value) < NOTHING_DEAR:
+    if abs(value) < HALF:
         return "nothing"
     return money(value, unit) if unit == INDEX else fixed(value, 3)
 
@@ -70,7 +68,7 @@ def wish_sentence(wish: Wish, unit: str) -> str:
     moved = sentences.moved(wish.requirement, wish.tighter)
     if wish.cost is None:
         return f"{moved}: no formula can."
-    return "" if abs(wish.cost) < NOTHING_DEAR else f"{moved} would cost {gained(wish.cost, unit)} more."
+    return "" if abs(wish.cost) < HALF else f"{moved} would cost {gained(wish.cost, unit)} more."
 
 
 def free_sentence(wish: Wish) -> str:

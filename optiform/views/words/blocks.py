@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from optiform.faults import printable
@@ -37,18 +37,20 @@ def _shown(value: Any) -> Any:
 
 @dataclass(frozen=True)
 class Heading(Shown):
-    """A heading; level 1 is the title of the whole."""
+    """A heading; level 1 is the title of the whole. `aside` stands at the other end of its line."""
 
     text: str
     level: int = 2
+    aside: str = ""
 
 
 @dataclass(frozen=True)
 class Paragraph(Shown):
-    """One paragraph of running text."""
+    """One paragraph of running text; a terminal sets it close `under` the block before, in line with its rows."""
 
     text: str
     tone: Tone = "plain"
+    under: bool = False
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,8 @@ class Column(Shown):
         Whether its cells name their rows.
     note : str
         What a reader must know of it, said under the table wherever the column is shown.
+    cut : bool
+        Whether a terminal cuts what is too long for it, so that each row takes one line.
     """
 
     title: str
@@ -82,6 +86,16 @@ class Column(Shown):
     sheds: int = 0
     head: bool = False
     note: str = ""
+    cut: bool = False
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A range on a scale from 0 to 1 and a mark in it, drawn beside the last cell of a row."""
+
+    low: float
+    mark: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -94,12 +108,27 @@ class Table(Shown):
         What the table shows; spoken by a page, not printed by a terminal, where a heading says it.
     total : tuple of str
         A last row, set apart; empty for none.
+    light : bool
+        Whether a terminal prints it without a rule, its caption beside the titles of the columns.
+    folds : int
+        0: always whole; else the order in which a short screen leaves its last rows out, 1 first.
+    keeps : int
+        So many rows stay however short the screen is.
+    under : tuple of str
+        For each row, what stands in small type under its name; empty for none at all.
+    bars : tuple of Bar
+        For each row, what a page draws in its last cell; None for a row that has no such range.
     """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     total: tuple[str, ...] = ()
+    light: bool = False
+    folds: int = 0
+    keeps: int = 0
+    under: tuple[str, ...] = ()
+    bars: tuple[Bar | None, ...] = ()
 
     @property
     def to_fill(self) -> bool:
@@ -123,13 +152,22 @@ class Field(NamedTuple):
     head: bool = False
     note: str = ""
     once: bool = False
+    cut: bool = False
 
 
 def tabulated(
-    caption: str, fields: Sequence[Field], things: Iterable[Any], total: tuple[str, ...] = ()
+    caption: str,
+    fields: Sequence[Field],
+    things: Iterable[Any],
+    total: tuple[str, ...] = (),
+    *,
+    under: tuple[str, ...] = (),
+    bars: tuple[Bar | None, ...] = (),
 ) -> Table:
-    """Return things as the rows of a table."""
-    columns = tuple(Column(field.title, field.align, field.sheds, field.head, field.note) for field in fields)
+    """Return things as the rows of a table, with what stands under each name and beside each row."""
+    columns = tuple(
+        Column(field.title, field.align, field.sheds, field.head, field.note, field.cut) for field in fields
+    )
     full = [tuple(field.read(thing) for field in fields) for thing in things]
     rows = [
         tuple(
@@ -138,7 +176,7 @@ def tabulated(
         )
         for row, before in zip(full, [("",) * len(fields), *full], strict=False)
     ]
-    return Table(caption, columns, tuple(rows), total)
+    return Table(caption, columns, tuple(rows), total, under=under, bars=bars)
 
 
 @dataclass(frozen=True)
@@ -154,13 +192,12 @@ class Fact(Shown):
 
     name: str
     value: str
-    unit: str = ""
     wanted: str = ""
 
 
 @dataclass(frozen=True)
 class Facts:
-    """Figures to stand large on a page."""
+    """Figures to stand large at the head of a page."""
 
     facts: tuple[Fact, ...]
 
@@ -172,7 +209,7 @@ class Card:
     Attributes
     ----------
     drawing : str
-        As SVG; empty where nothing draws.
+        As SVG; empty for a card of words.
     """
 
     title: str
@@ -182,25 +219,55 @@ class Card:
 
 
 @dataclass(frozen=True)
-class Cards:
-    """Pictures under a heading; `missing` says what lacks where nothing draws."""
+class Way(Shown):
+    """One way out: what changes, and what the best formula then costs and looks like."""
 
-    heading: str
+    change: str
+    cost: str = ""
+    looks: str = ""
+
+    @property
+    def text(self) -> str:
+        """Return the way as one clause."""
+        if not (self.cost or self.looks):
+            return self.change
+        costs = f" costs {self.cost}" if self.cost else ""
+        looks = f": {self.looks}" if self.looks else ""
+        return f"{self.change}; the best formula then{costs}{looks}"
+
+
+@dataclass(frozen=True)
+class Ways:
+    """Ways out, any one of which will do: a list in a text, a small card each on a page."""
+
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True)
+class Cards:
+    """Cards in two columns, or in one where there is no room for two."""
+
     cards: tuple[Card, ...]
-    missing: str = ""
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture by itself, as SVG."""
+    """A picture as wide as the page, as SVG; `narrow` is the one for a phone."""
 
     drawing: str
+    narrow: str
 
 
-OnPages = Facts | Cards | Drawn
+@dataclass(frozen=True)
+class Contents:
+    """The place where a page lists its headings."""
+
+
+OnPages = Facts | Cards | Drawn | Contents
 """What only a page can show; text and Markdown pass it over."""
 
-Block = Heading | Paragraph | Bullets | Table | Source | OnPages
+Block = Heading | Paragraph | Bullets | Table | Source | Ways | OnPages
+WORDLESS = ("tone", "align")
 TIED = "\N{NO-BREAK SPACE}"
 UNFIT = re.compile("[^\t\n\x20-\x7e\xa0-\ud7ff\ue000-\ufdcf\ufdf0-\ufffd\U00010000-\U0001fffd]")
 """Characters that no page and no drawing may hold."""
@@ -214,6 +281,24 @@ def to_fill(cell: str) -> bool:
 def fit(text: str) -> str:
     """Return text with a mark in place of every character that no page and no drawing can hold."""
     return UNFIT.sub("\ufffd", text)
+
+
+def reworded(block: Block, say: Callable[[str], str]) -> Block:
+    """Return a block in which every text but a drawing and a source says it in other words."""
+    return block if isinstance(block, Source) else _reworded(block, say)
+
+
+def _reworded(value: Any, say: Callable[[str], str]) -> Any:
+    if isinstance(value, str):
+        return say(value)
+    if isinstance(value, tuple):
+        return tuple(_reworded(item, say) for item in value)
+    if not is_dataclass(value) or isinstance(value, (type, Bar, Card, Drawn)):
+        return value
+    held = {field.name: getattr(value, field.name) for field in fields(value)}
+    return replace(
+        value, **{name: _reworded(item, say) for name, item in held.items() if name not in WORDLESS}
+    )
 
 
 def section(title: str, *blocks: Block, level: int = 2) -> list[Block]:

@@ -6,11 +6,16 @@ import math
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import ROUNDING, TOLERANCE
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 NOTHING = "-"
 """Stands where there is no value."""
+
+SHORT_UNIT = 7
+"""A unit of more letters has no place beside every number."""
 
 INDEX = "points"
 """The unit of an ordinal index, which has no decimals and no percent."""
@@ -32,8 +37,13 @@ def short(value: float) -> str:
     return format(Decimal(f"{value:.10g}"), "f")
 
 
+def places_of(step: float) -> int:
+    """Return the decimals that a balance of this step shows."""
+    return len(short(step).partition(".")[2])
+
+
 def percent(value: float | None) -> str:
-    """Return an amount in % w/w: two decimals, three below 0.1, and never a present amount as zero."""
+    """Return an amount in % w/w: two decimals, a third below 0.1 where it says something, never a false zero."""
     if value is None or not math.isfinite(value):
         return NOTHING
     size = abs(value)
@@ -41,7 +51,7 @@ def percent(value: float | None) -> str:
         return "0"
     if size < 0.0005:
         return "<0.001"
-    return fixed(value, 2 if size >= 0.0995 else 3)
+    return fixed(value, 2) if size >= 0.0995 else fixed(value, 3).removesuffix("0")
 
 
 def span(low: float | None, high: float | None) -> str:
@@ -57,6 +67,44 @@ def figure_text(value: float | None, low: float | None, high: float | None, digi
     if value is not None or low is None or high is None:
         return fixed(value, digits)
     return f"{floored(low, digits)} to {raised(high, digits)}"
+
+
+def figure(value: float | None, digits: int) -> str:
+    """Return a figure as a meter shows it: three significant figures, four where they stand before the point."""
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    size = math.floor(math.log10(abs(float(f"{value:.3g}")))) if value else 0
+    if size > 3:
+        return f"{float(f'{value:.4g}'):.0f}"
+    text = fixed(value, min(digits, max(0, 2 - size)))
+    return text if value == 0 or text.strip("-0.") else f"{value:.1g}" if size > -4 else "<0.001"
+
+
+def rounded_out(value: float, *, up: bool, most: int = 4) -> str:
+    """Return an end of a range in two significant figures, at most so many decimals, rounded away from its inside."""
+    digits = 1 - (math.floor(math.log10(abs(value))) if value else 0)
+    return (raised if up else floored)(value, max(0, min(most, digits)))
+
+
+def bounded(value: float) -> str:
+    """Return a bound in at most four significant figures, as short as it can be."""
+    return short(float(f"{value:.4g}"))
+
+
+def apart(value: float, bound: float | None) -> str:
+    """Return a value in as few figures as tell it from a bound that it misses, "just below 11" where four do not."""
+    texts = (bounded(float(f"{value:.{digits}g}")) for digits in (3, 4))
+    told = next((text for text in texts if bound is None or float(text) != float(f"{bound:.4g}")), None)
+    if told is not None or bound is None:
+        return told or bounded(value)
+    return f"just {'below' if value < bound else 'above'} {bounded(bound)}"
+
+
+def unit_of(unit: str) -> str:
+    """Return a unit as it stands behind a number on a narrow screen, with its blank; empty where it is too long."""
+    if unit.startswith("%"):
+        return " %"
+    return f" {unit}" if 0 < len(unit) <= SHORT_UNIT and unit != "-" else ""
 
 
 def step_of(bound: float) -> float:
@@ -76,10 +124,10 @@ def inside(end: float, bound: float) -> str | None:
     """
     if not math.isfinite(end):
         return None
-    largest = max(abs(end), abs(bound), 1e-9)
+    largest = max(abs(end), abs(bound), ROUNDING)
     digits = max(0, 2 - math.floor(math.log10(largest)))
     scale = 10.0**digits
-    nudge = 1e-6 / scale
+    nudge = TOLERANCE / scale
     rounded = (
         math.floor((end + nudge) * scale) / scale
         if end >= bound
@@ -105,7 +153,7 @@ def money(value: float, unit: str) -> str:
     if size == 0:
         return "0"
     digits = max(0, 1 - math.floor(math.log10(size)))
-    return fixed(size, min(digits, 4)) if size >= 0.00005 else "less than 0.0001"
+    return fixed(size, min(digits, 4)) if size >= 0.5 * 0.0001 else "less than 0.0001"
 
 
 def gained(value: float, unit: str) -> str:

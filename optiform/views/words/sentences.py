@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.bounds import bound_text
+from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words.numbers import (
     digits_of,
     fixed,
@@ -28,14 +29,13 @@ SHORT_CAUTION = (
     "qualified person and the local law."
 )
 MAY_MOVE = (
-    "May move: how far one amount can go, the others following, before the best cost is left by more than a small "
-    "allowance."
+    "May move: how far one amount can go, while the others follow and the cost stays within a small allowance of the "
+    "best."
 )
 DEGENERATE = (
-    "Where a step looser saves less than a step tighter costs, several limits meet in one corner: loosening one of "
-    "them alone leaves the formula to the others."
+    "Where loosening saves less than tightening costs, several limits meet in one corner: loosen one of them alone, "
+    "and the others still hold the formula there."
 )
-NEGLIGIBLE = 1e-9
 SPREAD_TOLD = 0.2
 """A range of pH narrower than this is told with two decimals, and nobody is named for it."""
 NAMED_FROM = 0.05
@@ -150,7 +150,7 @@ def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
         asked = f"Wished for: {wish.measure} {side} {short(wish.wanted)} {wish.unit}".rstrip()
         has = f"{asked}; here {fixed(wish.value, wish.digits)}"
         paid = f"{gained(wish.penalty, unit)}".rstrip()
-        told.append(f"{has}, which counts as {paid}." if wish.penalty > NEGLIGIBLE else f"{has}.")
+        told.append(f"{has}, which counts as {paid}." if wish.penalty > ROUNDING else f"{has}.")
     if formula.aim_with_preferences is not None:
         alone, whole = money(formula.aim, unit), money(formula.aim_with_preferences, unit)
         told.append(
@@ -218,14 +218,14 @@ def priced(binding: Binding) -> str:
     tighten, loosen = (more, less) if upwards else (less, more)
     clauses = []
     if binding.marginal_cost is None:
-        clauses.append("cannot be tightened at all")
-    elif abs(binding.marginal_cost) > NEGLIGIBLE:
+        clauses.append("no formula holds a tighter one")
+    elif abs(binding.marginal_cost) > ROUNDING:
         clauses.append(f"{tighten} {_effect(binding.marginal_cost * step, unit)}{_way(end, bound, upwards)}")
     saved = binding.marginal_cost_back
-    if saved is not None and abs(saved) > NEGLIGIBLE:
+    if saved is not None and abs(saved) > ROUNDING:
         same = not binding.degenerate and binding.marginal_cost is not None
         if same and clauses and abs(saved - (binding.marginal_cost or 0.0)) <= 0.03 * abs(saved):
-            clauses.append(f"{loosen} saves as much{_way(back, bound, not upwards)}")
+            clauses.append(f"{loosen} saves the same{_way(back, bound, not upwards)}")
         else:
             clauses.append(f"{loosen} {_effect(-saved * step, unit)}")
     elif saved is not None and binding.degenerate and clauses:
@@ -245,11 +245,11 @@ def _priced_choice(binding: Binding, unit: str) -> str:
     """Return what another count would cost, or what doing without a choice would save."""
     side, whole = binding.requirement.side, binding.requirement.bound is not None
     clauses = []
-    if whole and binding.marginal_cost is not None and abs(binding.marginal_cost) > NEGLIGIBLE:
+    if whole and binding.marginal_cost is not None and abs(binding.marginal_cost) > ROUNDING:
         word = "one fewer" if side == "at_most" else "one more"
         clauses.append(f"{word} would {_would(binding.marginal_cost, unit)}")
     saved = binding.marginal_cost_back
-    if saved is not None and abs(saved) > NEGLIGIBLE:
+    if saved is not None and abs(saved) > ROUNDING:
         word = ("one more" if side == "at_most" else "one fewer") if whole else "without it the best formula"
         clauses.append(f"{word} would {_would(-saved, unit)}")
     return "; ".join(clauses)
@@ -380,13 +380,17 @@ def broken(found: Broken) -> str:
 
 def amount(line: Line) -> str:
     """Return an amount in % w/w as it is printed, so that the formula typed back holds what it holds."""
-    return percent(line.percent) if line.printed is None else fixed(line.printed, line.places)
+    if line.printed is None:
+        return percent(line.percent)
+    text = fixed(line.printed, line.places)
+    whole, point, decimals = text.partition(".")
+    return f"{whole}{point}{decimals[:2]}{decimals[2:].rstrip('0')}"
 
 
 def total(formula: Formula) -> str:
     """Return the total of the amounts as it is shown under them."""
     whole = math.fsum(line.percent for line in formula.lines)
-    return "100" if abs(whole - 100.0) <= 1e-6 else fixed(whole, 3)
+    return "100" if abs(whole - 100.0) <= TOLERANCE else fixed(whole, 3)
 
 
 def listed(formula: Formula) -> str:

@@ -9,7 +9,7 @@ from optiform.views.words.numbers import figure_text, fixed, short
 
 if TYPE_CHECKING:
     from optiform.law import IngredientList
-    from optiform.law.particulars import Particular
+    from optiform.law.models import Particular
     from optiform.sheets.label_sheet import Contents, LabelSheet
     from optiform.sheets.purchase.near_misses import NearMiss
     from optiform.sheets.purchase.offers import Bought

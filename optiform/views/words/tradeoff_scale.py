@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from optiform.tolerances import LAST_DIGITS, ROUNDING
 from optiform.views.words import tradeoff_words as said
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def _round(found: TradeOff, curve: Curve) -> list[float]:
     first, last = drawn([curve])
     low, high = sorted((first, last))
     if found.against == "ingredients":
-        span = [float(n) for n in range(math.ceil(low - 1e-9), math.floor(high + 1e-9) + 1)]
+        span = [float(n) for n in range(math.ceil(low - ROUNDING), math.floor(high + ROUNDING) + 1)]
         return span[-MOST_COUNTS:] if last > first else span[:MOST_COUNTS]
     if high == low:
         return []
@@ -70,4 +71,4 @@ def _round(found: TradeOff, curve: Curve) -> list[float]:
 
 def _step(least: float) -> float:
     power = 10.0 ** math.floor(math.log10(least))
-    return next(power * times for times in (1.0, 2.0, 5.0, 10.0) if power * times >= least - 1e-12)
+    return next(power * times for times in (1.0, 2.0, 5.0, 10.0) if power * times >= least - LAST_DIGITS)

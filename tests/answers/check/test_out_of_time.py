@@ -51,18 +51,18 @@ COMMANDS = {
         wash(targets={"mildness": {"at_least": 89.0}}), "anion", seconds=seconds
     ),
     "reformulate": lambda seconds: reformulate(BASELINE, seconds=seconds),
-    "tradeoff": lambda seconds: tradeoff(PLAIN, "cost", "active matter", seconds=seconds),
+    "tradeoff": lambda seconds: tradeoff(PLAIN, "cost", "active matter", clock=Clock.of(seconds)),
     "tradeoff against a mean": lambda seconds: tradeoff(
-        PLAIN, "cost", "mildness", within=0.02, seconds=seconds
+        PLAIN, "cost", "mildness", within=0.02, clock=Clock.of(seconds)
     ),
     "tradeoff for most lots": lambda seconds: tradeoff(
-        SURE, "cost", "mildness", within=0.02, seconds=seconds
+        SURE, "cost", "mildness", within=0.02, clock=Clock.of(seconds)
     ),
     "tradeoff that cannot be": lambda seconds: tradeoff(
         IMPOSSIBLE.model_copy(update={"include": (Include(material="xanthan", at_least=3.0),)}),
         "cost",
         "electrolyte",
-        seconds=seconds,
+        clock=Clock.of(seconds),
     ),
 }
 

@@ -10,7 +10,7 @@ from optiform.answers.conflict.report import Finder
 from optiform.answers.conflict.ways_out import WaysOut
 from optiform.program import build
 from optiform.search import new_structures as search
-from optiform.search.by_system import in_time, witness
+from optiform.search.incumbent import in_time, witness
 from optiform.search.ionic_strength import feasible
 from optiform.search.narrow import candidates as few
 from optiform.search.narrow import completion as complete

@@ -75,6 +75,17 @@ def stronger(lines):
     return tuple(replace(line, percent=line.percent + change.get(line.material, 0.0)) for line in lines)
 
 
+SHELF = {
+    "water", "coco-glucoside", "cocamidopropyl-betaine-30", "sodium-laureth-sulfate-28", "citric-acid-50",
+    "phenoxyethanol", "ethylhexylglycerin", "sodium-hydroxide-25",
+}  # fmt: skip
+
+
+def few(brief):
+    """Return a brief on eight materials."""
+    return brief.model_copy(update={"shelf": dict.fromkeys(sorted(SHELF))})
+
+
 WEAK = {"targets": {"active matter": {"at_most": 2.0}}}
 DEAR = {
     "targets": {
@@ -86,7 +97,7 @@ DEAR = {
 
 
 def test_a_way_out_that_does_not_hold_is_left_out_and_said(monkeypatch):
-    brief = brief_from({"title": "Weak wash", **WEAK}, load_library(None))
+    brief = few(brief_from({"title": "Weak wash", **WEAK}, load_library(None)))
     whole = design(brief)
     assert len(whole.conflict.single_changes) == 1
     assert not any(AGAIN in note for note in whole.notes)
@@ -99,7 +110,7 @@ def test_a_way_out_that_does_not_hold_is_left_out_and_said(monkeypatch):
 
 
 def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
-    brief = brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None))
+    brief = few(brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None)))
     assert design(brief).conflict.compromise
     monkeypatch.setattr(ways_out, "lines_of", lambda *given: stronger(describe_lines(*given)))
     spoilt = design(brief)
@@ -151,18 +162,12 @@ def test_steps_levers_and_rungs_that_do_not_hold_are_left_out_and_said(monkeypat
     assert all("active matter as today" in note for note in said)
 
 
-SHELF = {
-    "water", "coco-glucoside", "cocamidopropyl-betaine-30", "sodium-laureth-sulfate-28", "citric-acid-50",
-    "phenoxyethanol", "ethylhexylglycerin", "sodium-hydroxide-25",
-}  # fmt: skip
-
-
 def test_a_point_of_a_curve_that_does_not_hold_is_told_without_its_formula(monkeypatch):
     asked = {
         "title": "Curve",
         "targets": {"active matter": {"at_least": 8.0}, "pH": {"at_least": 4.8, "at_most": 5.4}},
     }
-    brief = brief_from(asked, load_library(None)).model_copy(update={"shelf": dict.fromkeys(sorted(SHELF))})
+    brief = few(brief_from(asked, load_library(None)))
     whole = question.tradeoff(brief, "cost", "mildness")
     knots = whole.curves[0].knots
     assert len(knots) > 1 and all(knot.lines for knot in knots)

@@ -15,6 +15,7 @@ from optiform.answers.tradeoff import TradeOff, tradeoff
 from optiform.brief.models import Aim, Brief, Choose, Include, Ranked, Share, Target
 from optiform.faults import BadInput
 from optiform.library.models import Library
+from optiform.solver import Clock
 from tests.builders import tiny_library
 
 SURFACTANTS = {
@@ -377,7 +378,7 @@ class TestOtherEnds:
         assert cut.curve.here.bound == 70.0
 
     def test_stopped_in_time(self, plain: Brief) -> None:
-        found = tradeoff(plain, "cost", "mildness", seconds=1e-6)
+        found = tradeoff(plain, "cost", "mildness", clock=Clock.of(1e-6))
         assert found.status == "stopped"
         assert not found.proven
 

@@ -13,7 +13,7 @@ from optiform.search.fixed_choices import ties_of
 from optiform.search.ionic_strength import ground
 from optiform.search.narrow import screening
 from optiform.search.narrow.screening import screen
-from optiform.search.ranking import Candidate, rank
+from optiform.search.ranking import Candidate, WarmStart, rank
 from tests.answers.random_briefs import briefs
 
 COUNT = 4
@@ -41,7 +41,7 @@ def aims(found):
 def plain(program):
     grounded = ground(program)
     return grounded.program, aims(
-        rank(grounded.program, COUNT, session=grounded.session, known=grounded.first)
+        rank(grounded.program, COUNT, start=WarmStart(grounded.session, grounded.first))
     )
 
 
@@ -120,7 +120,7 @@ def test_tie_breaks_see_every_formula_within_their_allowance():
     wanted = [
         item
         for item in rank(whole.program, COUNT, ties_of(whole.program, brief.aim.then), brief.aim.tie,
-                         session=whole.session, known=whole.first)
+                         start=WarmStart(whole.session, whole.first))
         if isinstance(item, Candidate)
     ]  # fmt: skip
     assert aims(chosen) == pytest.approx(aims(wanted), abs=1e-6)

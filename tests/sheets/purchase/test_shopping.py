@@ -318,9 +318,9 @@ def test_ten_products_of_sixty_materials_with_four_packs_each_take_few_solves(le
     makes, library, suppliers = large_plan(7, least_order)
     usual, solves = Session.solve, []
 
-    def counted(session, callbacks=None):
+    def counted(session):
         solves.append(session)
-        return usual(session, callbacks)
+        return usual(session)
 
     monkeypatch.setattr(Session, "solve", counted)
     found = shopping(makes, library, suppliers=suppliers)

@@ -1,0 +1,99 @@
+"""A formula from the rounded relaxation first, then whatever is better, or the proof that nothing is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.search.ranking import best, best_expected
+from optiform.solver import Outcome, OutOfTime, Session
+from optiform.tolerances import CLEAR
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.program import Program
+
+
+def in_time(outcome: Outcome) -> Outcome:
+    """Return an outcome that tells whether there is a solution.
+
+    Raises
+    ------
+    OutOfTime
+        If the search was stopped before anything was found.
+    """
+    if outcome.status == "stopped" and outcome.values is None:
+        raise OutOfTime
+    return outcome
+
+
+def mixable(session: Session, program: Program) -> bool:
+    """Tell whether any mixture is possible with all choices relaxed; "no" is proof, "yes" is not."""
+    with session.trial():
+        session.set_objective(np.zeros(program.form.columns))
+        return in_time(_relaxed(session)).status != "infeasible"
+
+
+def witness(session: Session, program: Program) -> Outcome:
+    """Find any solution of what a session holds, or prove that there is none; stopped at once after Ctrl-C."""
+    if session.clock.interrupted():
+        return Outcome("stopped", np.inf, -np.inf)
+    with session.trial():
+        session.set_objective(np.zeros(program.form.columns))
+        relaxed = _relaxed(session)
+        if relaxed.values is None:
+            return relaxed
+        found = _rounded(session, program, relaxed.values)
+        return found if found.values is not None else session.solve()
+
+
+def optimum(session: Session, program: Program, objective: Floats, base: Floats | None = None) -> Outcome:
+    """Solve for the least of an objective, or of its ratio to a base.
+
+    The relaxation's choices, taken whole, most often make a formula within a thousandth of the best; that bound
+    on the objective is worth more to the solver than anything that it finds out itself.
+    """
+    if base is not None:
+        return best(session, objective, base)
+    with session.trial():
+        session.set_objective(objective)
+        relaxed = _relaxed(session)
+        if relaxed.values is None:
+            return relaxed
+        found = _rounded(session, program, relaxed.values)
+        if found.status != "solved":
+            return session.solve()
+        return best_expected(session, objective, None, found)
+
+
+def hold(session: Session, program: Program, values: Floats) -> None:
+    """Hold the choices that a solution takes."""
+    whole = np.flatnonzero(program.form.integer)
+    for column, value in zip(whole.tolist(), np.round(values[whole]).tolist(), strict=True):
+        session.set_column_bounds(column, value, value)
+
+
+def _relaxed(session: Session) -> Outcome:
+    """Solve with every choice relaxed."""
+    with session.trial():
+        session.relax()
+        return session.solve()
+
+
+def _rounded(session: Session, program: Program, mixture: Floats) -> Outcome:
+    """Solve with every choice taken whole that a mixture takes in part; of the systems, that with the largest part."""
+    with session.trial():
+        session.relax()
+        if program.systems:
+            columns = list(program.systems.values())
+            main = columns[int(np.argmax(mixture[columns]))]
+            for column in columns:
+                if column != main or mixture[main] <= CLEAR:
+                    session.set_column_bounds(column, 0.0, 0.0)
+            outcome = session.solve()
+            if outcome.values is None:
+                return outcome
+            mixture = outcome.values
+        hold(session, program, np.where(mixture > CLEAR, np.maximum(mixture, 1.0), 0.0))
+        return session.solve()

@@ -1,0 +1,207 @@
+"""One formula at one look: what to weigh, four figures, and the dearest of the limits that hold it there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.bounds import PH_DECIMALS, window_text
+from optiform.views.words import sentences
+from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.limit_words import asked_of, cost_of_step, dearest, name_of, reach_of, step_of
+from optiform.views.words.numbers import (
+    INDEX,
+    NOTHING,
+    SHORT_UNIT,
+    figure,
+    figure_text,
+    fixed,
+    money,
+    percent,
+    places_of,
+    rounded_out,
+    short,
+    unit_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
+    from optiform.answers.model.weighing import Weighable
+    from optiform.views.words.names import Names
+
+FIGURES = ("active matter", "mildness", "pH", "ingredients", "natural origin", "viscosity")
+"""What is read first, in this order, among figures of which none is asked for rather than another."""
+FOUR = 4
+LIMITS_FOLD, FIGURES_FOLD = 1, 2
+PER = 100.0
+COUNTED = "materials"
+UNWEIGHED = 0.01
+"""Less than this is nothing to have ready [g]."""
+
+
+def weigh(formula: Formula, names: Names) -> list[Block]:
+    """Return what to weigh, in working order: grams of the batch where there are any, and % w/w."""
+    version: Weighable | None = formula.weighable
+    if version is None:
+        fields = [*_materials(formula, {}, names), Field("% w/w", sentences.amount, "decimal")]
+        caption = "What to weigh"
+    else:
+        digits = places_of(version.balance_g)
+        grams = {line.material: fixed(line.grams, digits) for line in version.lines}
+        strengths = {line.material: line.solution for line in version.lines if line.solution is not None}
+        fields = [
+            *_materials(formula, strengths, names),
+            Field("g", lambda line: grams.get(line.material, NOTHING), "decimal"),
+            Field("% w/w", sentences.amount, "decimal"),
+        ]
+        caption = f"Weigh for {short(version.batch_g)} g"
+    blocks: list[Block] = [light(tabulated(caption, fields, formula.lines))]
+    told = _pH_by_the_meter(formula, names)
+    return [*blocks, Paragraph(told, under=True)] if told else blocks
+
+
+def _materials(formula: Formula, strengths: dict[str, float], names: Names) -> list[Field]:
+    """Return the columns that name what is weighed: its phase, where anything has one, and the material."""
+
+    def named(line: Line) -> str:
+        strength = strengths.get(line.material)
+        if strength is None:
+            return line.name
+        return f"{names.short(line.material)}, as a {short(strength)} % solution"
+
+    phase = Field("", lambda line: line.phase or NOTHING, once=True)
+    material = Field("", named, head=True, cut=True)
+    return [phase, material] if any(line.phase for line in formula.lines) else [material]
+
+
+def light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
+    """Return a table as a first screen shows it: without rules, and shortened in its turn."""
+    return Table(table.caption, table.columns, table.rows, table.total, light=True, folds=folds, keeps=keeps)
+
+
+def _pH_by_the_meter(formula: Formula, names: Names) -> str:
+    """Return what to have ready for the pH, in grams of the batch where there is one."""
+    found = formula.acidity
+    doses = () if found is None else (*found.doses, *found.have_ready)
+    if found is None or not doses:
+        return ""
+    batch = PER if formula.weighable is None else formula.weighable.batch_g
+    ready = "; ".join(f"{names.within(dose.material)} {_ready(dose, batch)}" for dose in doses)
+    return f"Set pH {fixed(found.pH, 1)} by the meter, in portions. Have ready: {ready}."
+
+
+def _ready(dose: Dose, batch_g: float) -> str:
+    """Return between which grams likely lots need an acid or base."""
+    low, high = (end * batch_g / PER for end in (dose.low, dose.high))
+    if low < UNWEIGHED:
+        return f"up to {rounded_out(high, up=True)} g"
+    return f"{rounded_out(low, up=False)} to {rounded_out(high, up=True)} g"
+
+
+def figures(formula: Formula, names: Names) -> list[Block]:
+    """Return the four figures that are read first, each with what was wanted of it."""
+    rows = tuple(
+        (names.measure(item.measure), value_of(item), wanted_of(item, formula.acidity))
+        for item in first_figures(formula)
+    )
+    if not rows:
+        return []
+    fields = (
+        Field("", lambda row: row[0], head=True, cut=True),
+        Field("", lambda row: row[1]),
+        Field("", lambda row: row[2], cut=True),
+    )
+    return [light(tabulated("", fields, rows), FIGURES_FOLD, 2)]
+
+
+def first_figures(formula: Formula) -> list[Figure]:
+    """Return the four figures that are read first: what was asked for, and what every formulator looks at."""
+
+    def place(item: Figure) -> tuple[bool, int]:
+        known = FIGURES.index(item.measure) if item.measure in FIGURES else len(FIGURES)
+        return (item.at_least is None and item.at_most is None and item is not dosed, known)
+
+    found = formula.figures
+    sets_pH = formula.acidity is not None and bool(formula.acidity.doses or formula.acidity.have_ready)
+    dosed = next((item for item in found if item.measure == "pH" and sets_pH), None)
+    chosen = sorted((item for item in found if item.measure != "cost"), key=place)[:FOUR]
+    return sorted(chosen, key=lambda item: place(item)[1])
+
+
+def value_of(item: Figure) -> str:
+    """Return a figure with its unit as a meter shows it: "11.0 %", "62 points", "4.8"."""
+    if item.value is None and item.low is not None:
+        return figure_text(None, item.low, item.high, min(item.digits, 1)) + unit_of(item.unit)
+    unit = "" if item.unit == COUNTED else unit_of(item.unit)
+    if item.unit == INDEX:
+        return f"{fixed(item.value, 0)} {INDEX}"
+    return figure(item.value, item.digits) + unit
+
+
+def wanted_of(item: Figure, acidity: Acidity | None) -> str:
+    """Return what was wanted, and where likely lots put the pH."""
+    bounds = window_text(item.at_least, item.at_most, max(PH_DECIMALS, item.digits))
+    told = [f"wanted {bounds}"] if bounds else []
+    if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
+        told.append(f"nine lots in ten {fixed(acidity.low, 1)} to {fixed(acidity.high, 1)}")
+    return "; ".join(told)
+
+
+def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
+    """Return the five dearest limits, by what one sensible step of each costs."""
+    unit, rows = answer.aim_unit, dearest(formula)
+    if not rows:
+        return []
+    fields = (
+        Field("", lambda item: name_of(item.requirement, names), head=True, cut=True),
+        Field("asked", lambda item: asked_of(item.requirement)),
+        Field("a step", _step),
+        Field(
+            unit if len(unit) <= SHORT_UNIT else "costs",
+            lambda item: money(cost_of_step(item) or 0.0, unit).replace("less than ", "<"),
+            "right",
+        ),
+        Field("until", reach_of, "right", sheds=1),
+    )
+    return [light(tabulated(f"What holds the {answer.aim} there", fields, rows), LIMITS_FOLD, 2)]
+
+
+def _step(item: Binding) -> str:
+    """Return "1 % more", "5 points less", "1 fewer"."""
+    requirement, size = item.requirement, step_of(item)
+    unit = "" if requirement.choice else unit_of(requirement.unit)
+    fewer = "fewer" if requirement.choice else "less"
+    told = f"{short(size or 0.0)}{unit} {fewer if requirement.side == 'at_most' else 'more'}"
+    return told.replace(" ", TIED)
+
+
+def figures_in_a_line(formula: Formula, names: Names) -> str:
+    """Return the figures that are read first on one line."""
+    return " · ".join(
+        (
+            f"{value_of(item)} {item.measure}"
+            if item.unit == COUNTED
+            else f"{names.measure(item.measure)} {value_of(item)}"
+        ).replace(" ", TIED)
+        for item in first_figures(formula)
+    )
+
+
+def in_short(formula: Formula, names: Names, room: int) -> str:
+    """Return a formula in one sentence: materials with % w/w, the largest first, as many as there is room for."""
+    dry = (line for line in formula.lines if line.function != "water")
+    told = [
+        f"{names.within(line.material)} {percent(line.percent)} %"
+        for line in sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
+    ]
+    shown = len(told)
+    while shown > 1 and len(_listed(told, shown)) > room:
+        shown -= 1
+    return _listed(told, shown)
+
+
+def _listed(told: Sequence[str], shown: int) -> str:
+    left = len(told) - shown
+    text = ", ".join(told[:shown]) + (f" and {left} more" if left else "")
+    return f"{text[:1].upper()}{text[1:]}; the rest water."
