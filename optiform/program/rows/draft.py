@@ -10,7 +10,7 @@ import numpy as np
 from optiform.faults import Faults
 from optiform.measures.acidity import BufferCapacity
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
-from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, count_title, limit_title, named
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
@@ -34,6 +34,14 @@ NONE: Indices = np.zeros(0, dtype=np.intp)
 
 PROTECTING = ("preservative", "chelator")
 """Functions of materials that keep a wash from spoiling."""
+
+
+def sides(at_least: float | None, at_most: float | None) -> Iterator[tuple[Side, float]]:
+    """Yield the ends of a window that are stated."""
+    if at_least is not None:
+        yield "at_least", at_least
+    if at_most is not None:
+        yield "at_most", at_most
 
 
 def protects(library: Library, materials: Flags) -> bool:
@@ -282,12 +290,10 @@ class Draft:
     ) -> Iterator[tuple[int, Side, float]]:
         """Add the requirements of a window on a measure; yield the requirement, side and bound of each row."""
         label = str(more.pop("label", named(measure.name)))
-        sides: tuple[tuple[Side, float | None], ...] = (("at_least", at_least), ("at_most", at_most))
         exactly = at_least is not None and at_least == at_most
-        for side, bound in sides:
-            if bound is not None:
-                kind = "equal" if exactly else side
-                yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
+        for side, bound in sides(at_least, at_most):
+            kind = "equal" if exactly else side
+            yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
 
     def _limit_requirement(
         self, key: Key, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
@@ -303,6 +309,26 @@ class Draft:
                 bound=bound,
                 unit=measure.unit,
                 label=label,
+                **fields,  # type: ignore[arg-type]
+            )
+        )
+
+    def count_requirement(self, key: Key, what: str, side: Side, bound: float, **more: object) -> int:
+        """Add the requirement of a bound on how many of some materials there are: "at least 1 thickener"."""
+        fields = {
+            "title": count_title(side, bound, what),
+            "measure": f"number of {what}",
+            "tail": what,
+            **more,
+        }
+        return self.require(
+            Requirement(
+                key=key,
+                origin="brief",
+                side=side,
+                bound=bound,
+                unit="materials",
+                choice=True,
                 **fields,  # type: ignore[arg-type]
             )
         )

@@ -19,6 +19,7 @@ from optiform.brief.preferring import base_window, preference_faults
 from optiform.measures.amounts import Count
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.rows.draft import sides
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
 from optiform.tolerances import ROUNDING, TOLERANCE
 
@@ -169,13 +170,8 @@ def add_preferences(draft: Draft) -> None:
             continue
         if wish.worth > 0 and not isinstance(measure, Count):
             refuse_missing(draft, measure)
-        sides: tuple[tuple[Side, float | None], ...] = (
-            ("at_least", wish.at_least),
-            ("at_most", wish.at_most),
-        )
-        for side, bound in sides:
-            if bound is not None:
-                _add(draft, wish, measure, side, bound, Key("prefer", (number,), side))
+        for side, bound in sides(wish.at_least, wish.at_most):
+            _add(draft, wish, measure, side, bound, Key("prefer", (number,), side))
 
 
 def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float, key: Key) -> None:
