@@ -146,14 +146,8 @@ def close_gates(draft: Draft) -> None:
         requirement, choices = asked[0]
         if len(asked) > 1:
             helper = draft.column(integer=False)
-            requirement = draft.require(
-                Requirement(
-                    key=Key("pH-end", (number(bound),), side),
-                    title=f"a pH {SIDE_WORDS[side]} {number(bound)} while something needs it",
-                    origin="balance",
-                    movable=False,
-                )
-            )
+            title = f"a pH {SIDE_WORDS[side]} {number(bound)} while something needs it"
+            requirement = draft.require_own(Key("pH-end", (number(bound),), side), title)
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
             members = np.unique(np.concatenate([choice for _, choice in asked]))
@@ -226,20 +220,10 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
     unknown = np.flatnonzero(curves.unknown | curves.outside(target.at_least, target.at_most))
     if not len(unknown):
         return
-    names = tuple(draft.library.materials[index].id for index in unknown)
-    requirement = draft.require(
-        Requirement(
-            key=Key("unknown-charge"),
-            title="materials whose acid-base behaviour is unknown stay out of a dosed pH: "
-            + ", ".join(names),
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=names,
-            why="their charge at this pH is not in the library",
-        )
-    )
-    draft.forbid(requirement, unknown)
-    draft.notes.append(
-        f"Left out, because their acid-base data lack and the pH is dosed: {', '.join(names)}."
+    draft.leave_out(
+        Key("unknown-charge"),
+        unknown,
+        "materials whose acid-base behaviour is unknown stay out of a dosed pH",
+        "their charge at this pH is not in the library",
+        "Left out, because their acid-base data lack and the pH is dosed",
     )

@@ -157,14 +157,7 @@ class Draft:
         key = (tuple(sorted(indices)), tuple(sorted(unless)))
         if key not in self._helper_of:
             helper = self.column(integer=False)
-            link = self.require(
-                Requirement(
-                    key=Key("group", (helper,)),
-                    title="a group is used when a member is",
-                    origin="balance",
-                    movable=False,
-                )
-            )
+            link = self.require_own(Key("group", (helper,)), "a group is used when a member is")
             members = self.all_used(key[0])
             asleep = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *self.all_used(key[1])]))
             self.link(link, helper, members, asleep)
@@ -203,6 +196,28 @@ class Draft:
             self._keys[requirement.key] = len(self.requirements)
             self.requirements.append(requirement)
         return self._keys[requirement.key]
+
+    def require_own(self, key: Key, title: str) -> int:
+        """Add a requirement that the program makes of itself: nobody asks for it, and it never moves."""
+        return self.require(Requirement(key=key, title=title, origin="balance", movable=False))
+
+    def leave_out(self, key: Key, indices: Iterable[int], title: str, why: str, note: str) -> None:
+        """Keep materials out because their data lack; title and note end with their names."""
+        places = [int(index) for index in indices]
+        names = tuple(self.library.materials[index].id for index in places)
+        requirement = self.require(
+            Requirement(
+                key=key,
+                title=f"{title}: {', '.join(names)}",
+                origin="library",
+                movable=False,
+                choice=True,
+                subject=names,
+                why=why,
+            )
+        )
+        self.forbid(requirement, places)
+        self.notes.append(f"{note}: {', '.join(names)}.")
 
     def place_of(self, key: Key) -> int:
         """Return the position of a requirement by its key."""

@@ -219,13 +219,9 @@ def _add_slices(draft: Draft, requirement: int, wish: Preference, most: float) -
     """Choose one slice; d . x is at least its lower end, and only its own column carries the shortfall."""
     assert wish.measure.denominator is not None
     key = draft.requirements[requirement].key
-    own = draft.require(
-        Requirement(
-            key=Key(key.section, (*key.place, wish.side), "slices"),
-            title=f"the base of {named(wish.measure.name)} lies in one slice of its range",
-            origin="balance",
-            movable=False,
-        )
+    own = draft.require_own(
+        Key(key.section, (*key.place, wish.side), "slices"),
+        f"the base of {named(wish.measure.name)} lies in one slice of its range",
     )
     draft.add_row(own, wish.slices, np.ones(len(wish.slices)), lower=1.0, upper=1.0)
     held = np.flatnonzero(wish.measure.denominator)

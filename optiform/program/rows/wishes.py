@@ -47,22 +47,12 @@ def refuse_missing(draft: Draft, measure: Measure) -> None:
     """Leave out, by name, the materials that have no data for a measure that the brief limits."""
     if measure.missing is None or not measure.missing.any():
         return
-    indices = np.flatnonzero(measure.missing)
-    names = tuple(draft.library.materials[index].id for index in indices)
-    requirement = draft.require(
-        Requirement(
-            key=Key("missing", (measure.name,)),
-            title=f"materials without data for {measure.name} stay out: {', '.join(names)}",
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=names,
-            why="absent is not zero",
-        )
-    )
-    draft.forbid(requirement, indices)
-    draft.notes.append(
-        f"Left out, because the library has no {measure.name} data for them: {', '.join(names)}."
+    draft.leave_out(
+        Key("missing", (measure.name,)),
+        np.flatnonzero(measure.missing),
+        f"materials without data for {measure.name} stay out",
+        "absent is not zero",
+        f"Left out, because the library has no {measure.name} data for them",
     )
 
 
