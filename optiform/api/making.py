@@ -178,7 +178,7 @@ def sheet(
     batch: Mass,
     *,
     unit: File | Unit | None = None,
-    parts: Collection[Literal["batch", "label", "cost", "shopping"]] | None = None,
+    parts: Collection[Literal["card", "batch", "label", "cost", "shopping"]] | None = None,
     brief: AnyBrief | None = None,
     library: AnyLibrary | None = None,
 ) -> Sheet:

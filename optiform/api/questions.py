@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def design(
-    brief: AnyBrief, *, seconds: float | None = None, in_full: bool = False, progress: Progress | None = None
+    brief: AnyBrief, *, seconds: float | None = None, full: bool = False, progress: Progress | None = None
 ) -> Answer:
     """Rank the best formulas of a brief, proven and explained; or say why there is none.
 
@@ -26,7 +26,7 @@ def design(
     brief : path or Brief
     seconds : float, optional
         Time after which the best so far is returned, labelled unproven.
-    in_full : bool
+    full : bool
         Also tell what each wish costs when the whole formula may change, and which materials the
         first formula could do without.
     progress : callable, optional
@@ -39,7 +39,7 @@ def design(
     """
     from optiform.answers.design.formulas import design as ask
 
-    return at_home(ask(brief_of(brief), seconds=seconds, in_full=in_full, progress=progress))
+    return at_home(ask(brief_of(brief), seconds=seconds, in_full=full, progress=progress))
 
 
 def check(brief: AnyBrief, *, seconds: float | None = None) -> Answer:

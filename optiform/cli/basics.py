@@ -11,7 +11,8 @@ import typer
 from optiform.cli.app import OURS, app
 from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
 from optiform.faults import BadInput, Fault, nearest
-from optiform.views.output import Format, Output, Readable, Result, deliver, show
+from optiform.views.forms import Result
+from optiform.views.output import Format, Output, Readable, deliver, show
 
 
 @app.command()

@@ -5,7 +5,6 @@
 from __future__ import annotations
 
 import os
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,6 +16,7 @@ from optiform.cli.options import (
     ForceOption,
     FormatOption,
     FormulaArgument,
+    FullOption,
     LibraryOption,
     OutOption,
     RankOption,
@@ -24,7 +24,8 @@ from optiform.cli.options import (
 )
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault, Faults, printable
-from optiform.views.output import Format, Output, Result, deliver, note, progress, show, show_answer
+from optiform.views.forms import result_of
+from optiform.views.output import Format, Output, deliver, note, progress, show, show_answer
 
 if TYPE_CHECKING:
     from optiform.answers.bench.readings import Addition
@@ -52,6 +53,7 @@ def reformulate(
     write: Annotated[
         Path | None, typer.Option(metavar="FILE", help="With --from: write the brief that was used.")
     ] = None,
+    full: FullOption = False,
     seconds: SecondsOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,
@@ -80,7 +82,7 @@ def reformulate(
     )
     with solving():
         answer = answers.reformulate(asked, seconds=seconds, progress=progress())
-    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
 @app.command()
@@ -113,7 +115,6 @@ def weigh(
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
     from optiform.library.typed.masses import read_mass
-    from optiform.views.results import weighing as results
 
     output, grams = Output(form, out, force), read_mass(batch, "--batch")
     try:
@@ -125,8 +126,7 @@ def weigh(
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
     held, asked = library_and_brief(brief, library)
     answer = weigh_formula(read_formula(formula, held, rank), held, weighing, asked)
-    blocks, rows = partial(results.weigh_blocks, answer), partial(results.weigh_rows, answer)
-    show(output, Result(answer.title, blocks, "weigh", answer, rows))
+    show(output, result_of(answer))
     raise typer.Exit(0 if answer.formulas[0].weighable is not None else 3)
 
 
@@ -157,16 +157,13 @@ def lot(
     from optiform.answers.bench.lot_correction import correct_lot
     from optiform.library.formulas import read_formula
     from optiform.library.typed.masses import read_mass
-    from optiform.views.results import weighing
 
     output = Output(form, out, force)
     grams = read_mass(batch, "--batch") if batch is not None else None
     held, asked = library_and_brief(brief, library)
     typed = read_formula(formula, held, rank)
     found = correct_lot(typed, held, material, active, substance=substance, brief=asked, batch_g=grams)
-    lines = tuple((line.material, line.percent) for line in found.corrected.lines)
-    blocks, rows = partial(weighing.lot_blocks, found, typed.notes), partial(weighing.formula_rows, lines)
-    show(output, Result(f"{typed.name}, {material}", blocks, "lot", (found, typed.matched), rows))
+    show(output, result_of(found, typed=typed))
 
 
 @app.command()
@@ -205,7 +202,6 @@ def bench(
     from optiform import answers
     from optiform.library.formulas import read_formula
     from optiform.library.typed.masses import read_mass
-    from optiform.views.results import weighing
 
     output = Output(form, out, force)
     grams = read_mass(batch, "--batch") if batch is not None else None
@@ -219,8 +215,7 @@ def bench(
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
-    rows = partial(weighing.formula_rows, found.formula.lines)
-    show(output, Result(typed.name, lambda: weighing.bench_blocks(found), "bench", found, rows))
+    show(output, result_of(found))
 
 
 def _from_brief(

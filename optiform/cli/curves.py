@@ -5,7 +5,6 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,7 +14,8 @@ from optiform.cli.app import app
 from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
 from optiform.cli.questions import as_far_as_it_came, solving
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, Result, deliver, progress, show
+from optiform.views.forms import result_of
+from optiform.views.output import Format, Output, deliver, progress, show
 
 if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
@@ -91,20 +91,10 @@ def tradeoff(
             clock=Clock.of(seconds, progress()),
         )
     found = as_far_as_it_came(found)
-    _written(found, output, everything=everything)
+    show(output, result_of(found, everything=everything))
     if drawn is not None and any(curve.stretches for curve in found.curves):
         _draw(found, drawn)
     raise typer.Exit({"solved": 0, "conflict": 3, "stopped": 4}[found.status])
-
-
-def _written(found: TradeOff, output: Output, *, everything: bool) -> None:
-    """Write the curve in the form that was asked for."""
-    from optiform.views.results.tradeoff import rows
-    from optiform.views.screens import tradeoff_blocks
-    from optiform.views.words.tradeoff_words import heading
-
-    blocks = partial(tradeoff_blocks, found, everything=everything, drawn=output.format is Format.HTML)
-    show(output, Result(heading(found), blocks, "tradeoff", found, partial(rows, found)))
 
 
 def _draw(found: TradeOff, drawn: Output) -> None:

@@ -15,7 +15,8 @@ from optiform import stopping
 from optiform.cli.app import BAD_INPUT, OURS, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, Result, end_progress, progress, show
+from optiform.views.forms import Result
+from optiform.views.output import Format, Output, end_progress, progress, show
 
 
 @app.command()

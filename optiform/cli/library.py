@@ -20,7 +20,8 @@ from optiform.cli.options import (
     ReadableOption,
 )
 from optiform.faults import BadInput, Fault, nearest, printable
-from optiform.views.output import Format, Output, Readable, Result, deliver, show
+from optiform.views.forms import Result
+from optiform.views.output import Format, Output, Readable, deliver, show
 
 if TYPE_CHECKING:
     from optiform.library import Library

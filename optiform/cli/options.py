@@ -14,6 +14,7 @@ ReadableOption = Annotated[Readable, typer.Option("--format", "-f", help="How th
 OutOption = Annotated[
     Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write the result to a file instead.")
 ]
+FullOption = Annotated[bool, typer.Option("--full", help="Tell everything, not only what one look needs.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Let --out replace a file that exists.")]
 BriefArgument = Annotated[
     Path, typer.Argument(metavar="BRIEF", help="A brief, a TOML file.", show_default=False)

@@ -14,7 +14,8 @@ from optiform.cli.app import library_app
 from optiform.cli.library import show_material
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault, Faults, nearest
-from optiform.views.output import Format, Output, Result, note, show
+from optiform.views.forms import Result
+from optiform.views.output import Format, Output, note, show
 
 if TYPE_CHECKING:
     from optiform.library import Library

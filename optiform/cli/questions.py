@@ -18,6 +18,7 @@ from optiform.cli.options import (
     ForceOption,
     FormatOption,
     FormulaArgument,
+    FullOption,
     LibraryOption,
     OutOption,
     RankOption,
@@ -70,12 +71,15 @@ def _known(answer: Answer | TradeOff) -> str:
 @app.command()
 def design(
     brief: BriefArgument,
-    everything: Annotated[
-        bool, typer.Option("--all", help="Show every formula in full, not only the first.")
-    ] = False,
-    in_full: Annotated[
+    full: Annotated[
         bool,
-        typer.Option("--full", help="Also what each wish costs, and what can be left out; takes longer."),
+        typer.Option(
+            "--full",
+            help="Tell everything, also what each wish costs and what can be left out; takes longer.",
+        ),
+    ] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Tell every formula in full, not only the first.")
     ] = False,
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
@@ -96,13 +100,14 @@ def design(
 
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
-        answer = answers.design(asked, seconds=seconds, in_full=in_full, progress=progress())
-    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), everything=everything))
+        answer = answers.design(asked, seconds=seconds, in_full=full, progress=progress())
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full, everything=everything))
 
 
 @app.command()
 def check(
     brief: BriefArgument,
+    full: FullOption = False,
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -122,7 +127,7 @@ def check(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.check(asked, seconds=seconds)
-    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
 @app.command()
@@ -159,6 +164,7 @@ def evaluate(
     ] = None,
     rank: RankOption = None,
     library: LibraryOption = None,
+    full: FullOption = False,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
@@ -183,4 +189,5 @@ def evaluate(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     asked = load_brief(brief) if brief is not None else None
     held = asked.library if asked is not None else load_library(library)
-    raise typer.Exit(show_answer(output, answers.evaluate(read_formula(formula, held, rank), held, asked)))
+    answer = answers.evaluate(read_formula(formula, held, rank), held, asked)
+    raise typer.Exit(show_answer(output, answer, full=full))

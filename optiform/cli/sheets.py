@@ -5,9 +5,8 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, TypeVar, get_args
 
 import typer
 
@@ -16,6 +15,7 @@ from optiform.cli.options import (
     ForceOption,
     FormatOption,
     FormulaArgument,
+    FullOption,
     LibraryOption,
     OutOption,
     RankOption,
@@ -23,7 +23,8 @@ from optiform.cli.options import (
 )
 from optiform.faults import BadInput, Fault, Faults
 from optiform.tolerances import SMALLEST_TYPED
-from optiform.views.output import Format, Output, Result, deliver, note, show
+from optiform.views.forms import result_of, shopping_result
+from optiform.views.output import Format, Output, deliver, note, show
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,6 +36,7 @@ class PartName(StrEnum):
     """The parts of a sheet."""
 
     ALL = "all"
+    CARD = "card"
     BATCH = "batch"
     LABEL = "label"
     COST = "cost"
@@ -63,7 +65,10 @@ def sheet(
     unit: Annotated[
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
     ] = None,
-    part: Annotated[PartName, typer.Option(help="One part only.")] = PartName.ALL,
+    part: Annotated[
+        PartName, typer.Option(help="One part only; card is the batch on one page for the bench.")
+    ] = PartName.ALL,
+    full: FullOption = False,
     rank: RankOption = None,
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
@@ -83,8 +88,7 @@ def sheet(
     from optiform.brief import load_brief
     from optiform.library import load_library
     from optiform.library.typed.masses import read_mass
-    from optiform.views.results import sheet as sheet_blocks
-    from optiform.views.results import sheet_rows
+    from optiform.sheets.sheet import SheetPart
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     if brief is not None and library is not None:
@@ -112,10 +116,11 @@ def sheet(
         balance_g=balance,
         unit=sold,
         unit_file=str(unit or ""),
-        parts=tuple(name for name in sheets.PARTS if part.value in ("all", name)),
+        parts=sheets.PARTS
+        if part is PartName.ALL
+        else [name for name in get_args(SheetPart) if name == part],
     )
-    blocks, table = partial(sheet_blocks.sheet_blocks, made), partial(sheet_rows.sheet_rows, made)
-    show(output, Result(made.title, blocks, "sheet", (made, typed.matched), table))
+    show(output, result_of(made, typed=typed), full=full)
     _beside(form, (*(f"Broken by this formula: {told}" for told in made.breaks), *made.cautions))
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook
@@ -146,8 +151,6 @@ def shop(
     from optiform.library import load_library
     from optiform.sheets.protection import cautions_of
     from optiform.solver import Clock, OutOfTime
-    from optiform.views.results import sheet as sheet_blocks
-    from optiform.views.results import sheet_rows
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
     read = sheets.load_plan(plan, load_library(library) if library is not None else None)
@@ -155,15 +158,11 @@ def shop(
         found = read.shopping(Clock.of(seconds))
     except OutOfTime:
         note(
-            "The time was over before any purchase was found that fills the least orders: allow more seconds."
+            "The time ran out before any purchase was found that fills the least orders: allow more seconds."
         )
         raise typer.Exit(STOPPED) from None
     cautions = cautions_of((line.material for line in found.lines), read.library)
-    blocks, table = (
-        partial(sheet_blocks.plan_blocks, found, cautions),
-        partial(sheet_rows.shopping_rows, found),
-    )
-    show(output, Result(found.title, blocks, "shop", (found, cautions), table))
+    show(output, shopping_result(found, cautions))
     _beside(form, cautions)
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import shopping_workbook

@@ -4,7 +4,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -20,7 +19,8 @@ from optiform.cli.options import (
     OutOption,
     RankOption,
 )
-from optiform.views.output import Format, Output, Result, note, show
+from optiform.views.forms import result_of
+from optiform.views.output import Format, Output, note, show
 
 
 @app.command()
@@ -52,15 +52,12 @@ def swap(
     """
     from optiform import answers
     from optiform.library.formulas import read_formula
-    from optiform.views.results.materials.swap import swap_blocks
-    from optiform.views.results.weighing import formula_rows
     from optiform.views.words import sentences
 
     output = Output(form, out, force)
     held, asked = library_and_brief(brief, library)
     typed = read_formula(formula, held, rank)
     found = answers.swap(typed, held, old, new, substance=substance, brief=asked)
-    blocks, rows = partial(swap_blocks, found), partial(formula_rows, found.formula.lines)
-    show(output, Result(found.formula.name, blocks, "swap", found, rows))
+    show(output, result_of(found))
     if output.format is Format.CSV:
         note(sentences.SHORT_CAUTION)

@@ -12,22 +12,24 @@ from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_she
 from optiform.sheets.protection import cautions_of
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
 from optiform.sheets.record.batch_record import BatchRecord, batch_record
+from optiform.sheets.record.card import Card, card_of
 from optiform.sheets.record.weighing import weighed_batch
 from optiform.sheets.unit_cost import UnitCost, unit_cost
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from optiform.answers.model.answer import Acidity
     from optiform.library.formulas import TypedFormula
     from optiform.library.models import Library
     from optiform.sheets.unit import Unit
 
-SheetPart = Literal["batch", "label", "cost", "shopping"]
+SheetPart = Literal["card", "batch", "label", "cost", "shopping"]
 PARTS: tuple[SheetPart, ...] = ("batch", "label", "cost", "shopping")
 
 
-class Sheet(Frozen):
+class Sheet(Showing, Frozen):
     """What `optiform sheet` hands over; a part that was not asked for is None.
 
     Attributes
@@ -41,6 +43,7 @@ class Sheet(Frozen):
     currency: str
     batch_g: float
     cost_per_kg: float
+    card: Card | None = None
     batch: BatchRecord | None = None
     label: LabelSheet | None = None
     cost: UnitCost | None = None
@@ -82,7 +85,7 @@ def make_sheet(
     unit_file : str
         How faults call the unit file.
     parts : collection of str
-        batch, label, cost, shopping.
+        card, batch, label, cost, shopping.
 
     Raises
     ------
@@ -95,18 +98,19 @@ def make_sheet(
     answer = evaluate(formula, library, brief)
     acidity = answer.formulas[0].acidity
     ready = () if acidity is None else acidity.have_ready
+    sold = unit if "cost" in parts else None
     lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
+    record = _record(formula, asked, batch_g, balance_g, acidity) if {"batch", "card"} & set(parts) else None
     return Sheet(
         title=asked.title if brief is not None else (formula.name or "a formula"),
         library=library.name,
         currency=library.currency,
         batch_g=batch_g,
         cost_per_kg=answer.formulas[0].cost,
-        batch=_record(formula, asked, batch_g, balance_g, acidity) if "batch" in parts else None,
+        card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
+        batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
-        if "cost" in parts and unit is not None
-        else None,
+        cost=None if sold is None else _cost(amounts, library, sold, batch_g, unit_file),
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
         notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
@@ -122,6 +126,12 @@ def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPar
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
     if "cost" in parts and unit is None and len(parts) == 1:
         raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+
+
+def _cost(
+    amounts: Mapping[str, float], library: Library, unit: Unit, batch_g: float, unit_file: str
+) -> UnitCost:
+    return unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
 
 
 def _record(

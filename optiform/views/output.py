@@ -7,20 +7,20 @@ import os
 import sys
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from optiform import stopping
 from optiform.claims import ALLOWED, FORCE, claim
 from optiform.faults import BadInput, Fault, printable
-from optiform.views.render import markdown, page, text
+from optiform.views.forms import result_of
+from optiform.views.render import text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from optiform.answers.model.answer import Answer
-    from optiform.views.words.blocks import Block, Rows
+    from optiform.views.forms import Result
 
 
 class Format(StrEnum):
@@ -42,7 +42,7 @@ class Readable(StrEnum):
     HTML = "html"
 
 
-STDOUT = "standard output"
+STDOUT, OUT = "standard output", "--out"
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Output:
     format: Format = Format.TEXT
     file: Path | None = None
     force: bool = False
-    option: str = "--out"
+    option: str = OUT
 
     def __post_init__(self) -> None:
         """Refuse, before any work is done, what could not be written at the end."""
@@ -95,62 +95,45 @@ class Output:
         return next(((message, allowed) for is_so, message, allowed in refused if is_so), ("", ""))
 
 
-@dataclass(frozen=True)
-class Result:
-    """One result, ready for any form; only the one that is asked for is made.
-
-    Attributes
-    ----------
-    title : str
-        Of its page.
-    blocks : callable
-        Returns what a reader is told.
-    question, value
-        Of its JSON document: whose model it has, and what it is read from.
-    rows : callable, optional
-        Returns the columns and rows of its CSV.
-    """
-
-    title: str
-    blocks: Callable[[], Sequence[Block]]
-    question: str
-    value: Any
-    rows: Callable[[], Rows] | None = None
-
-    def written(self, output: Output) -> str:
-        """Return the result in the form of an output."""
-        if output.format is Format.JSON:
-            from optiform.views.data import json_document
-
-            return json_document.document(self.question, self.value)
-        if output.format is Format.CSV and self.rows is not None:
-            from optiform.views.data import csv_table
-
-            return csv_table.table(*self.rows())
-        if output.format is Format.HTML:
-            return page.render(self.blocks(), self.title)
-        if output.format is Format.MD:
-            return markdown.render(self.blocks())
-        return text.render(self.blocks(), text.screen_of() if output.file is None else text.Screen())
-
-
-def show(output: Output, result: Result) -> None:
+def show(output: Output, result: Result, *, full: bool = True) -> None:
     """Write a result in the form that was asked for.
+
+    Parameters
+    ----------
+    output : Output
+    result : Result
+    full : bool
+        Whether text tells everything, or what a reader needs at one look. Every other form tells everything.
 
     Raises
     ------
     BadInput
         If the file or standard output cannot be written.
     """
-    deliver(output, result.written(output))
+    deliver(output, _written(output, result, full=full))
+
+
+def _written(output: Output, result: Result, *, full: bool) -> str:
+    if output.format is Format.TEXT or (output.format is Format.CSV and result.rows is None):
+        screen = text.screen_of() if output.file is None else text.Screen()
+        return result.to_text(screen, full=full)
+    forms = {
+        Format.JSON: result.to_json,
+        Format.CSV: result.to_csv,
+        Format.MD: result.to_markdown,
+        Format.HTML: result.to_html,
+    }
+    return forms[output.format]()
 
 
 def deliver(output: Output, content: str | bytes) -> None:
-    """Write a result to the file or to standard output; text as UTF-8 with plain line ends."""
+    """Write a result to the file, and say so on a terminal, or to standard output; text as UTF-8."""
     if output.file is not None:
         from optiform.library.files.writing import write_whole
 
         write_whole(output.file, _bytes(content), replace=output.force, place=output.option)
+        if output.option == OUT and sys.stderr is not None and sys.stderr.isatty():
+            note(f"Wrote {output.file}.")
         return
     try:
         _to_stdout(content, as_text=output.format is Format.TEXT)
@@ -184,16 +167,11 @@ def _bytes(content: str | bytes) -> bytes:
     return content.encode("utf-8") if isinstance(content, str) else content
 
 
-def show_answer(output: Output, answer: Answer, *, everything: bool = False) -> int:
+def show_answer(output: Output, answer: Answer, *, full: bool = True, everything: bool = False) -> int:
     """Write an answer in any form and return the exit code that goes with it: 0, 3 or 4."""
-    from optiform.views.results.answer import rows
-    from optiform.views.screens import answer_blocks
     from optiform.views.words import sentences
 
-    drawn = output.format is Format.HTML
-    blocks = partial(answer_blocks, answer, everything=everything, drawn=drawn)
-    title = answer.title or answer.question
-    show(output, Result(title, blocks, answer.question, answer, partial(rows, answer)))
+    show(output, result_of(answer, everything=everything), full=full or everything)
     if output.format is Format.CSV:
         note(sentences.SHORT_CAUTION)
     return {"solved": 0, "conflict": 3, "stopped": 4}[answer.status]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from optiform.views.first import answer as at_first
 from optiform.views.results import answer as of_answer
 from optiform.views.results import formula as of_formula
 from optiform.views.results import tradeoff as of_tradeoff
@@ -37,7 +38,7 @@ BEGIN = ("title", "setting", "standing")
 COLLIDES = ("collision", "ways out", "reachable", "conflict picture")
 RANKED = Screen((*BEGIN, *COLLIDES, "why", FORMULAS, *END), (*FORMULA, "roles", "who brings what"))
 MET = Screen(
-    (*BEGIN, "collision", "reachable", "conflict picture", FORMULAS, *END),
+    (*BEGIN, *COLLIDES, FORMULAS, *END),
     (*FORMULA, "roles", "who brings what"),
 )
 JUDGED = Screen((*BEGIN, "breaks", FORMULAS, *END), (*FORMULA, "roles", "contributions"))
@@ -48,6 +49,24 @@ REFORMULATED = Screen(
     ),
     (*FORMULA, "who brings what"),
 )  # fmt: skip
+FIRST = {
+    "design": (
+        "masthead", "nothing yet", "collision", "ways out", "compromise", "weigh", "figures", "limits", "next best",
+        "care", "next",
+    ),
+    "check": (
+        "masthead", "nothing yet", "collision", "cheapest way out", "in short", "nearest", "next",
+    ),
+    "evaluate": ("masthead", "read as", "breaks", "figures", "costs", "care", "next"),
+    "reformulate": (
+        "masthead", "nothing yet", "collision", "ways out", "compromise", "read as", "better left", "differs",
+        "before and after",
+        "figures before and after", "steps", "watch", "care", "next",
+    ),
+}  # fmt: skip
+"""The parts of each first screen, in their order."""
+LINES = {"design": 42, "check": 14, "evaluate": 42, "reformulate": 55}
+"""How many lines a first screen has at most, 80 columns wide."""
 SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
 
 
@@ -78,6 +97,11 @@ def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = Fal
         elif drawn or name not in ON_PAGES:
             blocks += answer_parts[name](answer)
     return blocks
+
+
+def first_blocks(answer: Answer) -> list[Block]:
+    """Return the first screen of an answer."""
+    return [block for part in FIRST[answer.question] for block in at_first.PARTS[part](answer)]
 
 
 def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = False) -> list[Block]:

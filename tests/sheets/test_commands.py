@@ -98,7 +98,7 @@ def test_a_brief_brings_its_targets_and_law(desk, capsys):
         'title = "Nettle gel"\nlaw = "US"\n[targets]\npH = { at_least = 4.5, at_most = 5.2 }\n"active matter" = '
         "{ at_least = 20 }\n[weighing]\nbalance_g = 0.1\n"
     )
-    assert main(["sheet", "gel.csv", "--batch", "2kg", "--brief", "wash.toml"]) == 0
+    assert main(["sheet", "gel.csv", "--batch", "2kg", "--brief", "wash.toml", "--full"]) == 0
     out = capsys.readouterr().out
     assert "on a balance of 0.1 g" in out
     assert "4.5 to 5.2" in out

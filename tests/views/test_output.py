@@ -8,7 +8,8 @@ import pytest
 from optiform.faults import BadInput
 from optiform.library.files import writing
 from optiform.library.files.writing import write_whole
-from optiform.views.output import Format, Output, Result, deliver, show
+from optiform.views.forms import Result
+from optiform.views.output import Format, Output, deliver, show
 from optiform.views.words.blocks import Paragraph
 
 

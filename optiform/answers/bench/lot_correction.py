@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import BadInput, Fault, nearest
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
+from optiform.showing import Showing
 from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
 
 
-@dataclass(frozen=True)
-class LotCorrection:
+@dataclass(frozen=True, repr=False)
+class LotCorrection(Showing):
     """The same formula with a lot of another strength.
 
     Attributes

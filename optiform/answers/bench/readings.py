@@ -14,6 +14,7 @@ from optiform.library.likely import with_reading
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
 from optiform.library.typed.matching import told_matches
 from optiform.measures.acidity import charge_curves
+from optiform.showing import Showing
 from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
@@ -54,8 +55,8 @@ class FreeAlkali:
     after: float
 
 
-@dataclass(frozen=True)
-class Bench:
+@dataclass(frozen=True, repr=False)
+class Bench(Showing):
     """What a trial taught.
 
     Attributes

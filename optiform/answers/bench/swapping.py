@@ -10,6 +10,7 @@ from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.typed.matching import dissolved, folded, matcher, told_matches
 from optiform.measures.acidity import charge_curves
+from optiform.showing import Showing
 from optiform.tolerances import STANDSTILL, TOLERANCE
 
 if TYPE_CHECKING:
@@ -32,8 +33,8 @@ class Redosed:
     after: float
 
 
-@dataclass(frozen=True)
-class Swap:
+@dataclass(frozen=True, repr=False)
+class Swap(Showing):
     """A formula with one material in place of another.
 
     Attributes

@@ -13,7 +13,7 @@ from optiform.answers.conflict.demands import BULK, Demand, Demands
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.evaluate.judging import Recheck
-from optiform.answers.model.answer import Answer, Conflict
+from optiform.answers.model.answer import Answer, Change, Conflict
 from optiform.program import Key, Requirement, at_strength, build
 from optiform.search.ionic_strength import relaxed_ground
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
@@ -28,12 +28,12 @@ TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
     "found meets it at its own. Widen it by 0.01."
 )
-TOO_LATE = "It cannot be met, but the time was over before it was known what cannot hold together."
-NO_WAYS = "The time was over before the smallest changes were known."
+TOO_LATE = "It cannot be met, but the time ran out before it was known which wishes collide."
+NO_WAYS = "The time ran out before the smallest changes were known."
 WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
 ENOUGH, FEW = 30, 12
 """Questions after which a family of the library's requirements is named as a whole, unless it is small."""
-LIGHT = "A quick look: designing this brief also tells the smallest changes that would make it possible."
+LIGHT = "A quick look: designing this brief also finds a compromise, and says which rules of law and library take part."
 MOST = 5
 """Disjoint conflicts that are looked for."""
 
@@ -50,8 +50,8 @@ def conflict(
     Parameters
     ----------
     question : str
-        ``check`` is answered faster: what collides, without the rules of the library that take part
-        and without the ways out.
+        ``check`` is answered faster: what collides and the smallest single changes, without a compromise and
+        without the rules of the library that take part.
     clock : Clock
         Once its time is over what is not known yet is left out, and said to be. Its listener hears one short line
         at each step.
@@ -110,24 +110,28 @@ class Finder:
             more=tuple(requirements(other) for other in found[1:]),
             quick=quick,
         )
-        if not in_full:
-            return known
         self.clock.say("looking for the smallest changes")
         try:
+            if not in_full:
+                return replace(known, single_changes=self._single_changes(found))
             return self._with_ways_out(known, found)
         except OutOfTime:
             return replace(known, quick=(*quick, NO_WAYS), complete=False)
 
-    def _with_ways_out(self, known: Conflict, found: Sequence[Sequence[Demand]]) -> Conflict:
-        """Return a conflict with what takes part in it and with the ways out."""
+    def _single_changes(self, found: Sequence[Sequence[Demand]]) -> tuple[Change, ...]:
+        """Return the smallest changes of one requirement that work by themselves; of several conflicts none does."""
         alone = range(len(found[0])) if len(found) == 1 else ()
         with ThreadPoolExecutor(max_workers=os.cpu_count()) as side:
-            single = [
-                side.submit(lambda place: self._ways(found).changes_of(place), place) for place in alone
-            ]
+            told = side.map(lambda place: self._ways(found).changes_of(place), alone)
+            return tuple(change for changes in told for change in changes)
+
+    def _with_ways_out(self, known: Conflict, found: Sequence[Sequence[Demand]]) -> Conflict:
+        """Return a conflict with what takes part in it and with the ways out."""
+        with ThreadPoolExecutor(max_workers=os.cpu_count()) as side:
+            single = side.submit(self._single_changes, found)
             joint = side.submit(lambda: self._ways(found).compromise())
             held = side.submit(self.taking_part, found[0])
-            changes = tuple(change for future in single for change in future.result())
+            changes = single.result()
             compromise, cost = joint.result()
             return replace(
                 known,

@@ -23,6 +23,7 @@ from optiform.answers.model.formula import (
 )
 from optiform.answers.model.why import Takeover, Why
 from optiform.mappings import FrozenDict
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -87,8 +88,8 @@ class Leave:
     worth: float
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, repr=False)
+class Answer(Showing):
     """What a question returns: formulas with evidence, or a conflict with ways out."""
 
     question: Question
@@ -122,7 +123,3 @@ class Answer:
         table = pd.DataFrame(columns).fillna(0.0)
         table.index.name, table.columns.name = "material", "rank"
         return table
-
-    def _repr_html_(self) -> str:
-        """Show the ranking as a table in a notebook."""
-        return str(self.ranking.to_html())

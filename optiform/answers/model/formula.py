@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from optiform.library.models import Trust
+from optiform.showing import ShortRepr
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -249,8 +250,8 @@ class Grade:
     cost: float
 
 
-@dataclass(frozen=True)
-class Formula:
+@dataclass(frozen=True, repr=False)
+class Formula(ShortRepr):
     """One formula with its evidence.
 
     Attributes

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optiform.showing import Showing
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -218,8 +220,8 @@ class Curve:
         return None
 
 
-@dataclass(frozen=True)
-class TradeOff:
+@dataclass(frozen=True, repr=False)
+class TradeOff(Showing):
     """What one measure costs of another: one curve, or a family of curves.
 
     Attributes
@@ -280,7 +282,3 @@ class TradeOff:
             for knot in (stretch.start, stretch.end)
         ]
         return pd.DataFrame(rows, columns=columns)
-
-    def _repr_html_(self) -> str:
-        """Show the knots as a table in a notebook."""
-        return str(self.points.to_html())

@@ -15,6 +15,8 @@ TRIAL_SOLUTION = 10.0
 """Strength at which a solid acid or base is dropped [% w/w]."""
 
 MOSTLY_WATER = 5.0
+SOLID = frozenset({"dust", "dissolve", "melt", "sprinkle", "slurry", "hydrate"})
+"""Handling words of what does not run, whatever water its crystals hold."""
 
 
 def drops_of(grams: float, density: float | None = None, per_mL: float = DROPS_PER_ML) -> float:
@@ -36,6 +38,14 @@ def drops_of(grams: float, density: float | None = None, per_mL: float = DROPS_P
     return grams / (density or 1.0) * per_mL
 
 
+def runs(library: Library, material: Material) -> bool:
+    """Tell whether a material is a liquid that a dropper takes."""
+    if SOLID & set(material.handling):
+        return False
+    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
+    return water >= MOSTLY_WATER or material.density is not None
+
+
 def drops_beside(
     library: Library, material: Material, grams: float, batch_g: float, per_mL: float = DROPS_PER_ML
 ) -> Drops | None:
@@ -46,9 +56,7 @@ def drops_beside(
     """
     if material.function not in ("acid", "base") or material.phase != "adjust" or batch_g > SMALL_TRIAL_G:
         return None
-    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
-    liquid = water >= MOSTLY_WATER and "dissolve" not in material.handling
-    if liquid or material.density is not None:
+    if runs(library, material):
         return Drops(None, grams, 0.0, drops_of(grams, material.density, per_mL), material.density)
     solution = grams * 100.0 / TRIAL_SOLUTION
     return Drops(TRIAL_SOLUTION, solution, solution - grams, drops_of(solution, None, per_mL), None)

@@ -225,5 +225,5 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
         unknown,
         "materials whose acid-base behaviour is unknown stay out of a dosed pH",
         "their charge at this pH is not in the library",
-        "Left out, because their acid-base data lack and the pH is dosed",
+        "Left out, because the pH is dosed and the library has no acid-base data for them",
     )

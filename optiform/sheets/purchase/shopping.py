@@ -10,6 +10,7 @@ from optiform.library.models import Frozen
 from optiform.sheets.purchase.near_misses import NearMiss, near_misses
 from optiform.sheets.purchase.offers import Aim, Basket, Bought, Offer, Supplier, consumed_of
 from optiform.sheets.purchase.packs import best_basket
+from optiform.showing import Showing
 from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import MONEY, ROUNDING
 
@@ -88,7 +89,7 @@ class SupplierOrder(Frozen):
     delivery: float
 
 
-class Shopping(Frozen):
+class Shopping(Showing, Frozen):
     """A shopping list, proven best for its aim unless the time was over before.
 
     Attributes

@@ -21,7 +21,8 @@ def render(blocks: Iterable[Block]) -> str:
 
 def _text(block: Block) -> str:
     if isinstance(block, Heading):
-        return f"{'#' * block.level} {_plain(block.text)}"
+        aside = f"\n\n{_plain(block.aside)}" if block.aside else ""
+        return f"{'#' * block.level} {_plain(block.text)}{aside}"
     if isinstance(block, Paragraph):
         return _plain(block.text)
     if isinstance(block, Bullets):
@@ -44,6 +45,8 @@ def _table(table: Table) -> str:
         "|" + "|".join("---" if column.align == "left" else "--:" for column in table.columns) + "|",
         *(_row([_plain(cell) for cell in row]) for row in table.rows),
     ]
+    if table.light and table.caption:
+        lines = [f"**{_plain(table.caption)}**", "", *lines]
     notes = [f"\n{_plain(column.note)}" for column in table.columns if column.note]
     return "\n".join([*lines, *([_row(rows[-1])] if table.total else []), *notes])
 

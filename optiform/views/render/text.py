@@ -7,7 +7,7 @@ import shutil
 import sys
 import textwrap
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TextIO
 
 from optiform.views.words.blocks import (
@@ -31,14 +31,18 @@ NARROWEST, WIDEST = 40, 120
 GAP = "  "
 COLOURS: dict[Tone, str] = {"plain": "", "quiet": "2", "good": "32", "bad": "31", "caution": "33"}
 LEAST_TEXT = 12
+CUT = "…"
+PLAINER = str.maketrans("·–×…", "|-x.")
+"""Marks for a terminal that has no others, each as wide as what it stands for."""
 
 
 @dataclass(frozen=True)
 class Screen:
-    """Where text goes: its width in columns, and whether it may be coloured."""
+    """Where text goes: its width in columns, whether it may be coloured, whether it has more marks than ASCII."""
 
     width: int = PIPE_WIDTH
     colour: bool = False
+    marks: bool = True
 
     def paint(self, text: str, code: str) -> str:
         """Return text in a colour or weight, where the screen has any."""
@@ -51,45 +55,94 @@ def screen_of(stream: TextIO | None = None) -> Screen:
     Colour also stays away where NO_COLOR is set to anything or TERM is dumb.
     """
     stream = sys.stdout if stream is None else stream
+    marks = _has_marks(stream)
     if not stream.isatty():
-        return Screen()
+        return Screen(marks=marks)
     width = shutil.get_terminal_size((PIPE_WIDTH, 24)).columns
     colour = not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
-    return Screen(min(max(width, NARROWEST), WIDEST), colour)
+    return Screen(min(max(width, NARROWEST), WIDEST), colour, marks)
 
 
-def render(blocks: Iterable[Block], screen: Screen | None = None) -> str:
-    """Return blocks as text that ends in a newline; no line is wider than the screen."""
-    screen = Screen() if screen is None else screen
+def _has_marks(stream: TextIO) -> bool:
+    try:
+        "".join(map(chr, PLAINER)).encode(getattr(stream, "encoding", None) or "utf-8")
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True
+
+
+def render(blocks: Iterable[Block], screen: Screen | None = None, most: int | None = None) -> str:
+    """Return blocks as text that ends in a newline; no line is wider than the screen.
+
+    Parameters
+    ----------
+    blocks : iterable of Block
+    screen : Screen, optional
+        A pipe by default.
+    most : int, optional
+        Lines that it should have at most: tables that fold lose their last rows, in the order in which they fold.
+    """
+    screen, kept = Screen() if screen is None else screen, list(blocks)
+    lines = _laid_out(kept, screen)
+    while most is not None and len(lines) > most and _fold(kept):
+        lines = _laid_out(kept, screen)
+    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    return text if screen.marks else text.translate(PLAINER)
+
+
+def _fold(blocks: list[Block]) -> bool:
+    """Take the last row from the table that folds first; tell whether there was one."""
+    folding = [
+        (block.folds, place)
+        for place, block in enumerate(blocks)
+        if isinstance(block, Table) and block.folds and len(block.rows) > block.keeps
+    ]
+    if not folding:
+        return False
+    _, place = min(folding)
+    table = blocks[place]
+    assert isinstance(table, Table)
+    blocks[place] = replace(table, rows=table.rows[:-1])
+    return True
+
+
+def _laid_out(blocks: Iterable[Block], screen: Screen) -> list[str]:
     parts: list[str] = []
     before: Block | None = None
     for block in blocks:
         lines = _lines(block, screen)
         if not lines:
             continue
-        close = isinstance(before, Heading) and before.level > 1
+        close = isinstance(before, Heading) and (before.level > 1 or bool(before.aside))
+        close = close or (isinstance(block, Paragraph) and block.under)
         if parts and not close:
             parts.append("")
         parts += lines
         before = block
-    return "\n".join(line.rstrip() for line in parts) + "\n"
+    return parts
 
 
 def _lines(block: Block, screen: Screen) -> list[str]:
     if isinstance(block, Heading):
         return _heading(block, screen)
     if isinstance(block, Paragraph):
-        return [screen.paint(line, COLOURS[block.tone]) for line in wrap(block.text, screen.width)]
+        return _paragraph(block, screen)
     if isinstance(block, Bullets):
         return _bullets(block, screen)
     if isinstance(block, Source):
         return block.text.rstrip("\n").split("\n")
-    if isinstance(block, OnPages):
-        return []
-    return _table(block, screen)
+    return [] if isinstance(block, OnPages) else _table(block, screen)
+
+
+def _paragraph(block: Paragraph, screen: Screen) -> list[str]:
+    indent = "  " if block.under else ""
+    lines = wrap(block.text, screen.width - len(indent))
+    return [indent + screen.paint(line, COLOURS[block.tone]) for line in lines]
 
 
 def _heading(heading: Heading, screen: Screen) -> list[str]:
+    if heading.aside:
+        return _masthead(heading, screen)
     lines = [screen.paint(line, "1") for line in wrap(heading.text, screen.width)]
     if heading.level > 2:
         return lines
@@ -97,6 +150,16 @@ def _heading(heading: Heading, screen: Screen) -> list[str]:
         screen.width, max(map(width, wrap(heading.text, screen.width)))
     )
     return [*lines, rule]
+
+
+def _masthead(heading: Heading, screen: Screen) -> list[str]:
+    """Return a title with what stands at the other end of its line, below it where both have no room."""
+    lines = wrap(heading.text, screen.width)
+    gap = screen.width - width(lines[-1]) - width(heading.aside)
+    painted = [screen.paint(line, "1") for line in lines]
+    if gap < len(GAP):
+        return [*painted, *wrap(heading.aside, screen.width)]
+    return [*painted[:-1], f"{painted[-1]}{' ' * gap}{heading.aside}"]
 
 
 def _bullets(block: Bullets, screen: Screen) -> list[str]:
@@ -159,7 +222,10 @@ def _table(table: Table, screen: Screen) -> list[str]:
     if widths is None:
         return _stacked(columns, [*rows, total] if total else rows, screen)
     lines = []
-    if any(column.title for column in columns):
+    if table.light:
+        widths[_first_text(columns)] += _short_of_caption(table.caption, columns, widths, screen)
+        lines += _light_titles(table.caption, columns, widths, screen)
+    elif any(column.title for column in columns):
         titles = [column.title for column in columns]
         lines += [screen.paint(line, "2") for line in _row(columns, titles, widths)]
         lines.append(screen.paint(_rule(widths), "2"))
@@ -170,6 +236,34 @@ def _table(table: Table, screen: Screen) -> list[str]:
     for note in (column.note for column in columns if column.note):
         lines += ["", *(screen.paint(line, "2") for line in wrap(note, screen.width))]
     return lines
+
+
+def _first_text(columns: Sequence[Column]) -> int:
+    """Return the place of the column that names the rows, or the first."""
+    return next((place for place, column in enumerate(columns) if column.head), 0)
+
+
+def _short_of_caption(caption: str, columns: Sequence[Column], widths: Sequence[int], screen: Screen) -> int:
+    """Return what the columns without titles lack to hold a caption beside the titles; 0 where there is no room."""
+    untitled = next((place for place, column in enumerate(columns) if column.title), 0)
+    if not untitled:
+        return 0
+    short = width(caption) - sum(widths[:untitled]) - len(GAP) * untitled
+    taken = sum(widths) + len(GAP) * len(widths)
+    return short if 0 < short <= screen.width - taken else 0
+
+
+def _light_titles(
+    caption: str, columns: Sequence[Column], widths: Sequence[int], screen: Screen
+) -> list[str]:
+    """Return the titles of columns on one line that begins with the caption; the caption above where it has no room."""
+    if not any(column.title for column in columns):
+        return [screen.paint(caption, "1")] if caption else []
+    titles = _row(columns, [column.title for column in columns], widths)[0]
+    free = len(titles) - len(titles.lstrip())
+    if width(caption) + len(GAP) <= free:
+        return [screen.paint(caption, "1") + titles[width(caption) :]]
+    return [screen.paint(caption, "1"), titles]
 
 
 def _rule(widths: Sequence[int]) -> str:
@@ -225,7 +319,7 @@ def _longest_word(text: str) -> int:
 
 def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[int]) -> list[str]:
     wrapped = [
-        wrap(cell, size) if column.align == "left" else [cell]
+        [cut_to(cell, size)] if column.cut else wrap(cell, size) if column.align == "left" else [cell]
         for column, cell, size in zip(columns, cells, widths, strict=True)
     ]
     lines = []
@@ -236,6 +330,16 @@ def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[int])
         ]
         lines.append("  " + GAP.join(texts))
     return lines
+
+
+def cut_to(text: str, columns: int) -> str:
+    """Return a text that takes at most so many columns, a mark where it was cut."""
+    if width(text) <= columns:
+        return text
+    kept = text
+    while width(kept) > columns - 1:
+        kept = kept[:-1]
+    return kept.rstrip(" ,(") + CUT
 
 
 def _stacked(columns: Sequence[Column], rows: Sequence[Sequence[str]], screen: Screen) -> list[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, get_args
 from optiform.library.models import Phase
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Column, Paragraph, Table, bullets
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[
         if measure == "cost":
             continue
         found = [next((f for f in formula.figures if f.measure == measure), None) for formula in shown]
-        label = ", ".join(part for part in (measure, measured[measure].unit) if part)
+        label = ", ".join(part for part in (measure_name(measure), measured[measure].unit) if part)
         rows.append(
             (label, *(NOTHING if f is None else figure_text(f.value, f.low, f.high, f.digits) for f in found))
         )

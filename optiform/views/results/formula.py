@@ -20,6 +20,7 @@ from optiform.views.words.blocks import (
     joined,
     tabulated,
 )
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span, wanted
 from optiform.views.words.sheet_words import one_percent_line
 
@@ -38,7 +39,7 @@ HOW_DRAWN = (
     "percentage, independent of the others. Least and most are exact over all lots."
 )
 FIGURES = (
-    Field("measure", lambda figure: figure.measure, head=True),
+    Field("measure", lambda figure: measure_name(figure.measure), head=True),
     Field(
         "value", lambda figure: figure_text(figure.value, figure.low, figure.high, figure.digits), "decimal"
     ),
@@ -110,7 +111,7 @@ def _lacking(formula: Formula) -> tuple[str, ...]:
     sharing: dict[tuple[str, ...], list[str]] = {}
     for figure in formula.figures:
         if figure.lacking:
-            sharing.setdefault(figure.lacking, []).append(figure.measure)
+            sharing.setdefault(figure.lacking, []).append(measure_name(figure.measure))
     return tuple(
         f"{joined(measures)}: without data for {'; '.join(names[one] for one in lacking)}."
         for lacking, measures in sharing.items()
@@ -122,7 +123,7 @@ def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
     sharing: dict[str, list[str]] = {}
     for figure in figures:
         if figure.note:
-            sharing.setdefault(figure.note, []).append(figure.measure)
+            sharing.setdefault(figure.note, []).append(measure_name(figure.measure))
     return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
 
 
@@ -237,7 +238,7 @@ def _brought(figure: Figure) -> str:
 
 
 BROUGHT = (
-    Field("measure", lambda figure: figure.measure, head=True),
+    Field("measure", lambda figure: measure_name(figure.measure), head=True),
     Field("value", lambda figure: fixed(figure.value, figure.digits), "decimal"),
     Field("brought by", _brought),
 )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
@@ -154,7 +155,7 @@ def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]
         instead = f"{found.grams_after:.2f} g instead of {found.grams_before:.2f} g"
         blocks.append(Paragraph(f"In the batch of {short(found.batch_g or 0.0)} g: {instead}."))
     fields = (
-        Field("measure", lambda figure: figure.measure, head=True),
+        Field("measure", lambda figure: measure_name(figure.measure), head=True),
         _measured("planned", found.planned),
         _measured("this lot, uncorrected", found.uncorrected),
         _measured("corrected", found.corrected),

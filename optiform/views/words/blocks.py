@@ -37,18 +37,20 @@ def _shown(value: Any) -> Any:
 
 @dataclass(frozen=True)
 class Heading(Shown):
-    """A heading; level 1 is the title of the whole."""
+    """A heading; level 1 is the title of the whole. `aside` stands at the other end of its line."""
 
     text: str
     level: int = 2
+    aside: str = ""
 
 
 @dataclass(frozen=True)
 class Paragraph(Shown):
-    """One paragraph of running text."""
+    """One paragraph of running text; a terminal sets it close `under` the block before, in line with its rows."""
 
     text: str
     tone: Tone = "plain"
+    under: bool = False
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,8 @@ class Column(Shown):
         Whether its cells name their rows.
     note : str
         What a reader must know of it, said under the table wherever the column is shown.
+    cut : bool
+        Whether a terminal cuts what is too long for it, so that each row takes one line.
     """
 
     title: str
@@ -82,6 +86,7 @@ class Column(Shown):
     sheds: int = 0
     head: bool = False
     note: str = ""
+    cut: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,12 +99,21 @@ class Table(Shown):
         What the table shows; spoken by a page, not printed by a terminal, where a heading says it.
     total : tuple of str
         A last row, set apart; empty for none.
+    light : bool
+        Whether a terminal prints it without a rule, its caption beside the titles of the columns.
+    folds : int
+        0: always whole; else the order in which a short screen leaves its last rows out, 1 first.
+    keeps : int
+        So many rows stay however short the screen is.
     """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     total: tuple[str, ...] = ()
+    light: bool = False
+    folds: int = 0
+    keeps: int = 0
 
     @property
     def to_fill(self) -> bool:
@@ -123,13 +137,16 @@ class Field(NamedTuple):
     head: bool = False
     note: str = ""
     once: bool = False
+    cut: bool = False
 
 
 def tabulated(
     caption: str, fields: Sequence[Field], things: Iterable[Any], total: tuple[str, ...] = ()
 ) -> Table:
     """Return things as the rows of a table."""
-    columns = tuple(Column(field.title, field.align, field.sheds, field.head, field.note) for field in fields)
+    columns = tuple(
+        Column(field.title, field.align, field.sheds, field.head, field.note, field.cut) for field in fields
+    )
     full = [tuple(field.read(thing) for field in fields) for thing in things]
     rows = [
         tuple(

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 NOTHING = "-"
 """Stands where there is no value."""
 
+SHORT_UNIT = 7
+"""A unit of more letters has no place beside every number."""
+
 INDEX = "points"
 """The unit of an ordinal index, which has no decimals and no percent."""
 
@@ -35,7 +38,7 @@ def short(value: float) -> str:
 
 
 def percent(value: float | None) -> str:
-    """Return an amount in % w/w: two decimals, three below 0.1, and never a present amount as zero."""
+    """Return an amount in % w/w: two decimals, a third below 0.1 where it says something, never a false zero."""
     if value is None or not math.isfinite(value):
         return NOTHING
     size = abs(value)
@@ -43,7 +46,7 @@ def percent(value: float | None) -> str:
         return "0"
     if size < 0.0005:
         return "<0.001"
-    return fixed(value, 2 if size >= 0.0995 else 3)
+    return fixed(value, 2) if size >= 0.0995 else fixed(value, 3).removesuffix("0")
 
 
 def span(low: float | None, high: float | None) -> str:
@@ -68,6 +71,44 @@ def wanted(at_least: float | None, at_most: float | None) -> str:
     if at_least is not None:
         return f"at least {short(at_least)}"
     return f"at most {short(at_most)}" if at_most is not None else ""
+
+
+def figure(value: float | None, digits: int) -> str:
+    """Return a figure as a meter shows it: three significant figures, four where they stand before the point."""
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    size = math.floor(math.log10(abs(float(f"{value:.3g}")))) if value else 0
+    if size > 3:
+        return f"{float(f'{value:.4g}'):.0f}"
+    text = fixed(value, min(digits, max(0, 2 - size)))
+    return text if value == 0 or text.strip("-0.") else f"{value:.1g}" if size > -4 else "<0.001"
+
+
+def rounded_out(value: float, *, up: bool) -> str:
+    """Return an end of a range in two significant figures, rounded away from its inside."""
+    digits = 1 - (math.floor(math.log10(abs(value))) if value else 0)
+    return (raised if up else floored)(value, digits) if digits > 0 else fixed(value, 0)
+
+
+def bounded(value: float) -> str:
+    """Return a bound in at most four significant figures, as short as it can be."""
+    return short(float(f"{value:.4g}"))
+
+
+def apart(value: float, bound: float | None) -> str:
+    """Return a value in as few figures as tell it from a bound that it misses, "just below 11" where four do not."""
+    texts = (bounded(float(f"{value:.{digits}g}")) for digits in (3, 4))
+    told = next((text for text in texts if bound is None or float(text) != float(f"{bound:.4g}")), None)
+    if told is not None or bound is None:
+        return told or bounded(value)
+    return f"just {'below' if value < bound else 'above'} {bounded(bound)}"
+
+
+def unit_of(unit: str) -> str:
+    """Return a unit as it stands behind a number on a narrow screen, with its blank; empty where it is too long."""
+    if unit.startswith("%"):
+        return " %"
+    return f" {unit}" if 0 < len(unit) <= SHORT_UNIT and unit != "-" else ""
 
 
 def step_of(bound: float) -> float:

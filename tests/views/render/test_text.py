@@ -122,3 +122,53 @@ def test_blocks_without_content_leave_no_trace():
         == "t\n=\n\np\n"
     )
     assert render([Source("a  b\n c\n")]) == "a  b\n c\n"
+
+
+def folding(rows, folds, keeps, caption):
+    body = tuple((f"{caption} {place}", str(place)) for place in range(rows))
+    return Table(
+        caption, (Column("", head=True), Column("", "right")), body, light=True, folds=folds, keeps=keeps
+    )
+
+
+def test_a_long_screen_loses_the_last_rows_of_the_tables_that_fold_first():
+    """By hand: 3 + 1 and 5 + 1 and 4 + 1 lines and two blanks are 17; nothing is lost that stays."""
+    blocks = [folding(3, 0, 0, "whole"), folding(5, 2, 2, "second"), folding(4, 1, 1, "first")]
+    assert len(render(blocks).splitlines()) == 17
+    shorter = render(blocks, most=15).splitlines()
+    assert len(shorter) == 15
+    assert [sum(name in line for line in shorter) for name in ("whole", "second", "first")] == [4, 6, 3]
+    assert shorter[-1].startswith("  first 1")
+    least = render(blocks, most=1)
+    assert [least.count(f"  {name} ") for name in ("whole", "second", "first")] == [3, 2, 1]
+
+
+def test_what_is_too_long_for_its_column_is_cut_on_one_line():
+    """By hand: 30 columns less 2 before, 2 between and 5 of the figures leave 21."""
+    columns = (Column("", head=True, cut=True), Column("g", "decimal"))
+    table = Table("Weigh", columns, (("A name that goes on and on", "1.00"), ("Short", "10.00")), light=True)
+    assert render([table], Screen(30)).splitlines() == [
+        "Weigh                        g",
+        "  A name that goes on…    1.00",
+        "  Short                  10.00",
+    ]
+
+
+def test_a_title_and_what_stands_aside_share_a_line_where_there_is_room():
+    wide, narrow = (
+        render([Heading("Nettle gel", 1, aside="1.69 EUR/kg")], Screen(width)) for width in (40, 20)
+    )
+    assert wide == f"Nettle gel{' ' * 19}1.69 EUR/kg\n"
+    assert narrow == "Nettle gel\n1.69 EUR/kg\n"
+
+
+def test_a_terminal_without_other_marks_gets_plain_ones_as_wide():
+    """A stream that writes ASCII alone, as under LC_ALL=C."""
+
+    class Plain(Terminal):
+        encoding = "ascii"
+
+    screen = text.screen_of(Plain(False))
+    assert not screen.marks
+    told = render([Paragraph("pH 4.8 · 2 × 500 g – now")], screen)
+    assert told == "pH 4.8 | 2 x 500 g - now\n"

@@ -1,0 +1,121 @@
+"""What stands beside the answer on a first screen: the next best, the worst hazard of the bench, what to ask next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.first.masthead import aim_of, aim_text
+from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
+from optiform.views.words.names import inci_lowered
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.model.answer import Answer, Formula
+    from optiform.library.models import Material
+    from optiform.library.typed.matching import Match
+    from optiform.views.words.names import Names
+
+STRONGLY_ALKALINE, STRONGLY_ACID = 11.0, 2.5
+"""From which pH of a 10 % solution a material is told of as strong (common practice, no source)."""
+INJURES = {
+    "corrosive": "burns skin and eyes",
+    "alkaline": "strongly alkaline",
+    "acid": "a strong acid",
+    "eye-damage": "can injure eyes for good",
+}
+"""Why goggles and gloves belong to a material, the worst first."""
+CANDIDATE = "A candidate to trial, not a finished formula: --full has every caution."
+
+
+def next_best(answer: Answer) -> list[Block]:
+    """Return how the second formula is built differently and what it comes to, and how many more there are."""
+    first, *others = answer.formulas
+    if not others:
+        return []
+    second, *more = others
+    text = f"Next best: {aim_of(answer, second)} {_against(first, second)}"
+    if more:
+        ends = [aim_text(pick(item.ranked_by for item in more), answer.aim_unit) for pick in (min, max)]
+        span = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+        text += f"; {len(more)} more, {span} {answer.aim_unit}".rstrip()
+    lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
+    if any(
+        (item.ranked_by < first.ranked_by) == lowest for item in others if item.ranked_by != first.ranked_by
+    ):
+        text += "; near-ties, --full says why"
+    return [Paragraph(f"{text}.")]
+
+
+def _against(first: Formula, other: Formula) -> str:
+    """Return how another formula is built differently: "with A instead of B"."""
+    parts = [(*item.structure, *([item.system] if item.system else [])) for item in (first, other)]
+    has = [inci_lowered(name) for name in dict.fromkeys(parts[1]) if name not in parts[0]]
+    lacks = [inci_lowered(name) for name in dict.fromkeys(parts[0]) if name not in parts[1]]
+    if has and lacks:
+        return f"with {joined(has)} instead of {joined(lacks)}"
+    if has:
+        return f"with {joined(has)} as well"
+    return f"without {joined(lacks)}" if lacks else "with the same materials in other amounts"
+
+
+def care(materials: Sequence[Material], names: Names) -> list[Block]:
+    """Return the worst thing on this bench, how many more there are, and that a formula is a candidate."""
+    kinds = list(INJURES)
+    injuring = sorted(
+        (kinds.index(kind), place, item.id)
+        for place, item in enumerate(materials)
+        if (kind := _injury(item)) is not None
+    )
+    powders = [item.id for item in materials if "dust" in item.handling]
+    told = []
+    if injuring:
+        worst, _, material = injuring[0]
+        more = f" and {len(injuring) - 1} more" if len(injuring) > 1 else ""
+        told.append(f"goggles and gloves on for {names.within(material)} ({INJURES[kinds[worst]]}){more}")
+    if powders:
+        told.append(
+            f"a mask for {f'{len(powders)} powders' if len(powders) > 1 else names.within(powders[0])}"
+        )
+    text = f"Take care: {'; '.join(told)}. {CANDIDATE}" if told else CANDIDATE
+    return [Paragraph(text, "caution")]
+
+
+def _injury(material: Material) -> str | None:
+    """Return how a material injures, by its handling words and the pH of its solution."""
+    if "corrosive" in material.handling:
+        return "corrosive"
+    if material.pH_10_min is not None and material.pH_10_min >= STRONGLY_ALKALINE:
+        return "alkaline"
+    if "eye-damage" not in material.handling:
+        return None
+    strong = material.pH_10_max is not None and material.pH_10_max <= STRONGLY_ACID
+    return "acid" if strong else "eye-damage"
+
+
+def on_the_bench(answer: Answer, formula: Formula) -> list[Material]:
+    """Return the materials of a formula and what stands ready beside it, where the library is known."""
+    if answer.brief is None:
+        return []
+    held = answer.brief.library.material
+    beside = () if formula.acidity is None else formula.acidity.have_ready
+    ids = dict.fromkeys([*(line.material for line in formula.lines), *(dose.material for dose in beside)])
+    return [held[which] for which in ids if which in held]
+
+
+def listed(caption: str, texts: Sequence[str], *, folds: int, keeps: int) -> list[Block]:
+    """Return texts as a numbered list that a short screen folds; nothing where there are none."""
+    columns = (Column("", "right"), Column("", head=True))
+    rows = tuple((str(place), text) for place, text in enumerate(texts, 1))
+    return [Table(caption, columns, rows, light=True, folds=folds, keeps=keeps)] if rows else []
+
+
+def read_as(matched: Sequence[Match]) -> list[Block]:
+    """Return which material each typed name was taken for; nothing where every name is an id."""
+    told = "; ".join(f"'{match.typed}' as {match.name}" for match in matched)
+    return [Paragraph(f"Read {told}.")] if told else []
+
+
+def ask_next(*asked: str) -> list[Block]:
+    """Return what a reader may type next."""
+    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]

@@ -1,0 +1,235 @@
+"""A reformulation at one look: is it worth it, before and after side by side, the steps there, what to watch."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from optiform.views.first.formula import figures as figures_of
+from optiform.views.first.formula import first_figures, light, value_of, wanted_of
+from optiform.views.first.masthead import aim_text
+from optiform.views.words.blocks import Block, Field, Paragraph, joined, tabulated
+from optiform.views.words.names import Names, names_of
+from optiform.views.words.numbers import INDEX, NOTHING, figure, fixed, gained, percent
+from optiform.views.words.sentences import amount, leave
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from optiform.answers.model.answer import Answer, Line
+    from optiform.answers.model.changes import Changes, PropertyChange, Step
+
+MARKS = {"new": "new", "dropped": "out", "more": "more", "less": "less"}
+STEPS, WATCHED = 6, 4
+STEPS_FOLD, FIGURES_FOLD = 1, 2
+LIST = "ingredient list"
+SEEN = 0.005
+
+
+class Row(NamedTuple):
+    """One material, or one figure, before and after."""
+
+    phase: str
+    name: str
+    before: str
+    after: str
+    mark: str
+
+
+def verdict(answer: Answer) -> str:
+    """Return whether to change: "0.31 EUR/kg cheaper, 18 %", or that it is better left."""
+    changes, unit = answer.changes, answer.aim_unit
+    if answer.leave is not None:
+        return "leave it"
+    if not answer.formulas:
+        return "stopped, nothing found yet"
+    if changes is None or changes.saving is None:
+        return "nothing to compare with"
+    lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
+    if answer.aim == "cost":
+        word = "cheaper" if changes.saving >= 0 else "dearer"
+    else:
+        word = f"{'less' if lowest == (changes.saving >= 0) else 'more'} {answer.aim}"
+    before = None if answer.baseline is None else answer.baseline.ranked_by
+    part = ""
+    if before and unit != INDEX:
+        share = abs(100.0 * changes.saving / before)
+        part = f", {fixed(share, 0 if share >= 9.95 else 1)} %"
+    return f"{gained(changes.saving, unit)} {word}{part}"
+
+
+def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
+    """Return how many materials change, and what today's formula breaks."""
+    told = []
+    kinds = [line.kind for line in changes.lines]
+    if kinds:
+        counted = (
+            (kinds.count("new"), "new"),
+            (kinds.count("dropped"), "out"),
+            (_moved(kinds), "in other amounts"),
+        )
+        told.append(f"What differs: {joined([f'{count} {word}' for count, word in counted if count])}.")
+    else:
+        told.append("No amount differs from today's.")
+    broken = answer.baseline.breaks if answer.baseline is not None else ()
+    if broken:
+        first = "; ".join(names.asked(item.requirement) for item in broken[:2])
+        more = f" and {len(broken) - 2} more" if len(broken) > 2 else ""
+        told.append(f"Today's formula breaks: {first}{more}.")
+    return [Paragraph(" ".join(told))]
+
+
+def _moved(kinds: Sequence[str]) -> int:
+    return sum(kind in ("more", "less") for kind in kinds)
+
+
+def side_by_side(answer: Answer, changes: Changes, names: Names) -> list[Block]:
+    """Return both formulas in one table, what differs marked."""
+    fields = [
+        Field("", lambda row: row.phase, once=True),
+        Field("", lambda row: row.name, head=True, cut=True),
+        Field("today", lambda row: row.before, "decimal"),
+        Field("new", lambda row: row.after, "decimal"),
+        Field("", lambda row: row.mark),
+    ]
+    rows = list(_lines(answer, changes))
+    if not any(row.phase != NOTHING for row in rows):
+        fields = fields[1:]
+    return [light(tabulated("What to weigh, % w/w", fields, rows))]
+
+
+def _lines(answer: Answer, changes: Changes) -> Iterator[Row]:
+    """Yield the materials of both formulas in the working order of the new one; what goes stands last in its phase."""
+    new = answer.formulas[0].lines
+    old = () if answer.baseline is None else answer.baseline.lines
+    kinds = {line.material: MARKS[line.kind] for line in changes.lines}
+    before = {line.material: line for line in old}
+    after = {line.material: line for line in new}
+    order: list[Line] = []
+    for phase in dict.fromkeys([*(line.phase for line in new), *(line.phase for line in old)]):
+        order += [line for line in new if line.phase == phase]
+        order += [line for line in old if line.phase == phase and line.material not in after]
+    for line in order:
+        was, now = before.get(line.material), after.get(line.material)
+        yield Row(
+            line.phase or NOTHING,
+            line.name,
+            NOTHING if was is None else percent(was.percent),
+            NOTHING if now is None else amount(now),
+            kinds.get(line.material, ""),
+        )
+
+
+def figures(answer: Answer, changes: Changes, names: Names) -> list[Block]:
+    """Return cost and the figures that are read first, before and after, with what is wanted."""
+    new, old = answer.formulas[0], answer.baseline
+    known = {} if old is None else {item.measure: item for item in old.figures}
+    rows = [
+        Row(
+            "",
+            f"cost, {new.currency}/kg",
+            NOTHING if old is None else fixed(old.cost, 2),
+            fixed(new.cost, 2),
+            "",
+        )
+    ]
+    for item in first_figures(new):
+        was = known.get(item.measure)
+        before = NOTHING if was is None else value_of(was)
+        rows.append(Row("", names.measure(item.measure), before, value_of(item), wanted_of(item, None)))
+    fields = (
+        Field("", lambda row: row.name, head=True, cut=True),
+        Field("today", lambda row: row.before, "right"),
+        Field("new", lambda row: row.after, "right"),
+        Field("", lambda row: row.mark),
+    )
+    return [light(tabulated("Figures", fields, rows), FIGURES_FOLD, 3)]
+
+
+def steps(answer: Answer, changes: Changes, names: Names) -> list[Block]:
+    """Return the staircase: at most six steps, each a formula of its own that holds everything."""
+    if len(changes.steps) < 2:
+        return []
+    unit = answer.aim_unit
+    rows = [*enumerate(changes.steps[:STEPS], 1)]
+    fields = (
+        Field("", lambda row: str(row[0]), "right"),
+        Field("", lambda row: _step(row[1], names), head=True, cut=True),
+        Field("brings", lambda row: _signed(row[1].saving, unit), "decimal"),
+        Field(f"then, {unit}", lambda row: aim_text(row[1].aim, unit), "decimal"),
+    )
+    return [light(tabulated("Step by step; you may stop at any", fields, rows), STEPS_FOLD, 2)]
+
+
+def _signed(value: float, unit: str) -> str:
+    text = aim_text(abs(value), unit)
+    if not text.strip("0."):
+        return text
+    return f"{'+' if value > 0 else '-'}{text}"
+
+
+def _step(step: Step, names: Names) -> str:
+    """Return what a step changes: what comes and goes by name, the amounts by number."""
+    new = [names.within(line.material) for line in step.lines if line.kind == "new"]
+    out = [names.within(line.material) for line in step.lines if line.kind == "dropped"]
+    moved = [line for line in step.lines if line.kind in ("more", "less") and line.material != "water"]
+    if new and out:
+        told = f"{joined(new)} instead of {joined(out)}"
+    else:
+        told = f"with {joined(new)}" if new else f"without {joined(out)}" if out else ""
+    if not told:
+        told = "; ".join(
+            f"{names.within(line.material)} {figure(line.before, 2)} to {figure(line.after, 2)} %"
+            for line in moved
+        )
+    return told or "water alone"
+
+
+def watch(answer: Answer, changes: Changes, names: Names) -> list[Block]:
+    """Return what changes although nobody asked."""
+    told = [_property(item, names) for item in changes.properties]
+    if not told:
+        return []
+    more = f"; {len(told) - WATCHED} more" if len(told) > WATCHED else ""
+    return [Paragraph(f"Watch: {'; '.join(told[:WATCHED])}{more}.")]
+
+
+def _property(item: PropertyChange, names: Names) -> str:
+    if item.what == LIST:
+        return "the ingredient list changes"
+    if item.gone or item.new:
+        parts = [
+            f"{word} {joined(held)}" for word, held in (("no longer", item.gone), ("now", item.new)) if held
+        ]
+        return names.said(f"{item.what}: {', '.join(parts)}")
+    if item.after in ("yes", "no"):
+        return names.said(f"{'now' if item.after == 'yes' else 'no longer'} {item.what}")
+    return names.said(f"{item.what}: {item.before}, now {item.after}")
+
+
+def _of(part: Callable[[Answer, Changes, Names], list[Block]]) -> Callable[[Answer], list[Block]]:
+    """Return a part of an answer that has changes and a new formula; nothing where it has none."""
+    return lambda answer: (
+        []
+        if answer.changes is None or not answer.formulas
+        else part(answer, answer.changes, names_of(answer))
+    )
+
+
+def left(answer: Answer) -> list[Block]:
+    """Return that today's formula had better stay, and what is known of it."""
+    if answer.leave is None:
+        return []
+    blocks: list[Block] = [Paragraph(leave(answer.leave, answer.aim_unit))]
+    return (
+        [*blocks, *figures_of(answer.baseline, names_of(answer))] if answer.baseline is not None else blocks
+    )
+
+
+PARTS: dict[str, Callable[[Answer], list[Block]]] = {
+    "better left": left,
+    "differs": _of(summary),
+    "before and after": _of(side_by_side),
+    "figures before and after": _of(figures),
+    "steps": _of(steps),
+    "watch": _of(watch),
+}

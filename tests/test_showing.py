@@ -1,0 +1,67 @@
+"""A result shows itself as the command line does: short where it is printed, whole where it is asked for."""
+
+from __future__ import annotations
+
+import json
+from html import unescape
+
+import pytest
+
+from optiform.api import sheet
+from optiform.showing import Showing
+from optiform.views.forms import result_of
+from optiform.views.render import text
+from tests.views import samples
+from tests.views.first.screens import designed
+
+NETTLE, WISHES = "nettle-gel-oily-skin-brief", "too-many-wishes-brief"
+
+
+def results() -> list[Showing]:
+    return [designed(NETTLE), designed(WISHES), sheet(designed(NETTLE).formulas[0], "1 kg")]
+
+
+@pytest.mark.parametrize("place", range(3))
+def test_a_repr_is_short_and_says_what_it_is(place):
+    found = results()[place]
+    assert len(repr(found)) < 2_000
+    assert repr(found).startswith(f"{type(found).__name__}(") and found.title in repr(found)
+
+
+def test_the_repr_of_a_formula_is_short():
+    told = repr(designed(NETTLE).formulas[0])
+    assert len(told) < 2_000 and told.startswith("Formula(rank=1, ")
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_text_is_one_look_or_everything(name):
+    answer = samples.ALL[name]
+    assert answer.to_text() == result_of(answer).to_text(text.Screen())
+    assert "Cautions" in answer.to_text(full=True)
+    assert answer.to_text() != answer.to_text(full=True)
+
+
+def test_a_notebook_shows_the_page_by_itself():
+    """In a frame of its own: the page's looks touch no other cell, and no mark in it ends the frame."""
+    shown = designed(WISHES)._repr_html_()
+    assert shown.startswith('<iframe srcdoc="') and shown.count('"') == 6
+    page = unescape(shown.split('"')[1])
+    assert page == designed(WISHES).to_html()
+    assert "These cannot hold together" in page
+
+
+def test_documents_and_tables_are_those_of_the_question():
+    answer = designed(NETTLE)
+    assert json.loads(answer.to_json())["question"] == "design"
+    table = answer.frame()
+    assert answer.to_csv().splitlines()[0] == ",".join(table.columns)
+    assert len(table) == sum(len(formula.lines) for formula in answer.formulas)
+
+
+def test_what_is_no_table_says_so():
+    from optiform.views.forms import Result
+
+    with pytest.raises(TypeError, match="no table"):
+        Result("State", list, "doctor", None).frame()
+    with pytest.raises(TypeError, match="no result"):
+        result_of(3)
