@@ -38,7 +38,6 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     ----------
     formula : TypedFormula
         Lines of material id and % w/w; the total may be off 100.
-    library : Library
     brief : Brief, optional
         Judged against as well; without one, the library's rules and the law (EU, rinse-off, face) alone.
     """

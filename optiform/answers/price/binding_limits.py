@@ -24,7 +24,6 @@ def explain(polished: Polished, clock: Clock = NO_LIMIT) -> tuple[Binding, ...]:
 
     Parameters
     ----------
-    polished : Polished
     clock : Clock
         Once its time is over no further limit is priced.
 
