@@ -18,7 +18,17 @@ from optiform.views.words.limit_words import (
     step_of,
 )
 from optiform.views.words.names import Names, names_of
-from optiform.views.words.numbers import NOTHING, bounded, digits_of, figure, fixed, money, percent, short, unit_of
+from optiform.views.words.numbers import (
+    NOTHING,
+    bounded,
+    digits_of,
+    figure,
+    fixed,
+    money,
+    percent,
+    short,
+    unit_of,
+)
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer, Binding, Formula, Line
