@@ -106,14 +106,9 @@ def _draw(found: TradeOff, drawn: Output) -> None:
 
 def _picture(file: Path, *, force: bool) -> Output:
     """Return where a picture goes, refused before any work where it could not be drawn or written."""
-    from optiform.views.pictures import drawing
-    from optiform.views.pictures.drawing import MISSING
-
     if file.suffix not in PICTURES:
         message = f"'{file.suffix}' is no kind of picture"
         raise BadInput([Fault(str(file), "--picture", message, " or ".join(PICTURES))])
-    if not drawing.available():
-        raise BadInput([Fault("", "--picture", MISSING)])
     return Output(Format.HTML, file, force, "--picture")
 
 

@@ -9,7 +9,8 @@ from optiform.views.first import answer as at_first
 from optiform.views.results import answer as of_answer
 from optiform.views.results import formula as of_formula
 from optiform.views.results import tradeoff as of_tradeoff
-from optiform.views.words.blocks import Drawn
+from optiform.views.words.blocks import Contents, reworded
+from optiform.views.words.names import names_in, names_of
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
@@ -18,7 +19,15 @@ if TYPE_CHECKING:
 
 FORMULAS = "formulas"
 """Where the formulas that are told in full stand among the parts of an answer."""
-ON_PAGES = ("conflict picture", "ranks picture", "facts", "pictures", "who brings what")
+ON_PAGES = (
+    "facts",
+    "second",
+    "take care",
+    "conflict picture",
+    "change pictures",
+    "pictures",
+    "who brings what",
+)
 """Parts that only a page has; `pictures.gallery` draws them."""
 
 
@@ -31,9 +40,9 @@ class Screen:
 
 
 FORMULA = (
-    "headline", "facts", "remarks", "weigh", "pictures", "figures", "limits", "acidity", "lots", "ingredients",
+    "headline", "remarks", "weigh", "pictures", "figures", "limits", "acidity", "lots", "ingredients",
 )  # fmt: skip
-END = ("others", "ranks picture", "side by side", "wishes", "notes", "cautions")
+END = ("others", "side by side", "wishes", "notes", "cautions")
 BEGIN = ("title", "setting", "standing")
 COLLIDES = ("collision", "ways out", "reachable", "conflict picture")
 RANKED = Screen((*BEGIN, *COLLIDES, "why", FORMULAS, *END), (*FORMULA, "roles", "who brings what"))
@@ -44,8 +53,8 @@ MET = Screen(
 JUDGED = Screen((*BEGIN, "breaks", FORMULAS, *END), (*FORMULA, "roles", "contributions"))
 REFORMULATED = Screen(
     (
-        *BEGIN, "today", *COLLIDES, "saving", "steps", "changed lines", "changed properties", "levers", "ladder",
-        "changed measures", "changed substances", FORMULAS, *END,
+        *BEGIN, "today", *COLLIDES, "saving", "change pictures", "steps", "changed lines", "changed properties",
+        "levers", "ladder", "changed measures", "changed substances", FORMULAS, *END,
     ),
     (*FORMULA, "who brings what"),
 )  # fmt: skip
@@ -65,6 +74,18 @@ FIRST = {
     ),
 }  # fmt: skip
 """The parts of each first screen, in their order."""
+LEAD = {
+    "design": ("masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "second", "take care"),
+    "check": ("masthead", "nothing yet", "cheapest way out", "in short", "facts", "nearest"),
+    "evaluate": ("masthead", "breaks", "facts", "costs", "take care"),
+    "reformulate": (
+        "masthead", "nothing yet", "cheapest way out", "better left", "differs", "before and after",
+        "figures before and after", "watch", "take care",
+    ),
+}  # fmt: skip
+"""What stands at the head of each page, before its contents and everything else."""
+LED = ("title", "setting", "breaks")
+"""Parts that a head tells already."""
 LINES = {"design": 42, "check": 14, "evaluate": 42, "reformulate": 55}
 """How many lines a first screen has at most, 80 columns wide."""
 SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
@@ -72,6 +93,8 @@ SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
 
 def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = False) -> list[Block]:
     """Return an answer as blocks: the first formula in full and the others beside it, or all in full.
+
+    A page begins with what a reader needs at one look, and lists what follows.
 
     Parameters
     ----------
@@ -89,14 +112,19 @@ def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = Fal
         formula_parts |= gallery.FORMULA_PARTS
     screen = SCREENS.get(answer.question, RANKED)
     full = answer.formulas if everything and answer.question != "reformulate" else answer.formulas[:1]
-    blocks: list[Block] = []
+    lead = LEAD.get(answer.question, ()) if drawn else ()
+    blocks = [block for name in lead for block in {**at_first.PARTS, **answer_parts}[name](answer)]
+    blocks += [Contents()] if lead else []
     for name in screen.answer:
+        if lead and name in LED:
+            continue
         if name == FORMULAS:
             told = [part for part in screen.formula if drawn or part not in ON_PAGES]
             blocks += [block for one in full for part in told for block in formula_parts[part](answer, one)]
         elif drawn or name not in ON_PAGES:
             blocks += answer_parts[name](answer)
-    return blocks
+    say = names_of(answer).said
+    return [reworded(block, say) for block in blocks]
 
 
 def first_blocks(answer: Answer) -> list[Block]:
@@ -105,7 +133,7 @@ def first_blocks(answer: Answer) -> list[Block]:
 
 
 def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = False) -> list[Block]:
-    """Return a trade-off as blocks, with its picture on a page where the library that draws is installed.
+    """Return a trade-off as blocks, with its picture on a page.
 
     Parameters
     ----------
@@ -116,9 +144,12 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
         Whether a page is made; else the curves are drawn with characters.
     """
     if drawn:
-        from optiform.views.pictures import drawing, tradeoff_picture
+        from optiform.views.pictures.tradeoff_picture import tradeoff_drawn
 
-        if drawing.available():
-            picture = lambda: Drawn(tradeoff_picture.tradeoff_drawing(found))  # noqa: E731
-            return of_tradeoff.tradeoff_blocks(found, everything=everything, picture=picture)
-    return of_tradeoff.tradeoff_blocks(found, everything=everything)
+        blocks = of_tradeoff.tradeoff_blocks(
+            found, everything=everything, picture=lambda: tradeoff_drawn(found)
+        )
+    else:
+        blocks = of_tradeoff.tradeoff_blocks(found, everything=everything)
+    say = names_in(found.brief.library).said
+    return [reworded(block, say) for block in blocks]

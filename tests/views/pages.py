@@ -169,5 +169,6 @@ def tables(page: Element) -> dict[str, list[dict[str, str]]]:
         found[caption.text] = [
             dict(zip(titles, (cell.text for cell in row.find("th", "td")), strict=True))
             for row in body.find("tr")
+            if row.attributes.get("class") != "under"
         ]
     return found

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from optiform.views import screens
+from optiform.views.first import answer as at_first
 from optiform.views.pictures import composition, costs, gallery
 from optiform.views.results import answer, formula
 from optiform.views.words.blocks import Bullets, Heading, OnPages, Paragraph, bullets, section
@@ -24,8 +25,15 @@ def test_a_screen_names_parts_that_there_are_each_once(name):
     assert set(screen.formula) <= KNOWN_OF_A_FORMULA and len(set(screen.formula)) == len(screen.formula)
 
 
+@pytest.mark.parametrize("question", screens.LEAD)
+def test_the_head_of_a_page_names_parts_that_there_are_each_once(question):
+    head = screens.LEAD[question]
+    assert set(head) <= {*at_first.PARTS, *KNOWN} and len(set(head)) == len(head)
+
+
 def test_no_part_is_left_out_of_every_screen():
-    assert {part for screen in ALL.values() for part in screen.answer} == KNOWN
+    heads = {part for head in screens.LEAD.values() for part in head}
+    assert {part for screen in ALL.values() for part in screen.answer} | (heads & KNOWN) == KNOWN
     assert {part for screen in ALL.values() for part in screen.formula} == KNOWN_OF_A_FORMULA
 
 

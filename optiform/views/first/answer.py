@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.views.first import beside, conflict, formula, reformulation
 from optiform.views.first.masthead import aim_of, cost_of, masthead
 from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
 
@@ -132,7 +133,7 @@ def _broken(item: Broken, names: Names) -> str:
 
 def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
     """Return who brings the cost: the five dearest lines."""
-    lines = sorted(first.lines, key=lambda line: -line.cost)[: formula.FIVE]
+    lines = sorted(first.lines, key=lambda line: -line.cost)[:FIVE]
     if not first.cost:
         return []
     fields = (

@@ -25,10 +25,12 @@ INJURES = {
     "eye-damage": "can injure eyes for good",
 }
 """Why goggles and gloves belong to a material, the worst first."""
-CANDIDATE = "A candidate to trial, not a finished formula: --full has every caution."
+CANDIDATE = "A candidate to trial, not a finished formula"
+NEAR_TIES = "; near-ties, --full says why"
+IN_FULL, BELOW = "--full has every caution", "every caution stands below"
 
 
-def next_best(answer: Answer) -> list[Block]:
+def next_best(answer: Answer, near_ties: str = NEAR_TIES) -> list[Block]:
     """Return how the second formula is built differently and what it comes to, and how many more there are."""
     first, *others = answer.formulas
     if not others:
@@ -43,7 +45,7 @@ def next_best(answer: Answer) -> list[Block]:
     if any(
         (item.ranked_by < first.ranked_by) == lowest for item in others if item.ranked_by != first.ranked_by
     ):
-        text += "; near-ties, --full says why"
+        text += near_ties
     return [Paragraph(f"{text}.")]
 
 
@@ -59,7 +61,7 @@ def _against(first: Formula, other: Formula) -> str:
     return f"without {joined(lacks)}" if lacks else "with the same materials in other amounts"
 
 
-def care(materials: Sequence[Material], names: Names) -> list[Block]:
+def care(materials: Sequence[Material], names: Names, others: str = IN_FULL) -> list[Block]:
     """Return the worst thing on this bench, how many more there are, and that a formula is a candidate."""
     kinds = list(INJURES)
     injuring = sorted(
@@ -77,7 +79,8 @@ def care(materials: Sequence[Material], names: Names) -> list[Block]:
         told.append(
             f"a mask for {f'{len(powders)} powders' if len(powders) > 1 else names.within(powders[0])}"
         )
-    text = f"Take care: {'; '.join(told)}. {CANDIDATE}" if told else CANDIDATE
+    candidate = f"{CANDIDATE}: {others}."
+    text = f"Take care: {'; '.join(told)}. {candidate}" if told else candidate
     return [Paragraph(text, "caution")]
 
 

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.answers.describe.sensible_steps import INDEX, step
-from optiform.tolerances import EQUAL, ROUNDING
 from optiform.views.words import sentences
 from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.limit_words import asked_of, cost_of_step, dearest, name_of, reach_of, step_of
 from optiform.views.words.numbers import (
+    INDEX,
     NOTHING,
     SHORT_UNIT,
-    bounded,
     figure,
     figure_text,
     fixed,
-    inside,
     money,
     percent,
+    places_of,
     rounded_out,
     short,
     unit_of,
@@ -25,7 +24,7 @@ from optiform.views.words.numbers import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
     from optiform.answers.model.weighing import Weighable
@@ -33,7 +32,7 @@ if TYPE_CHECKING:
 
 FIGURES = ("active matter", "mildness", "pH", "ingredients", "natural origin", "viscosity")
 """What is read first, in this order, among figures of which none is asked for rather than another."""
-FOUR, FIVE = 4, 5
+FOUR = 4
 LIMITS_FOLD, FIGURES_FOLD = 1, 2
 PER = 100.0
 COUNTED = "materials"
@@ -48,7 +47,7 @@ def weigh(formula: Formula, names: Names) -> list[Block]:
         fields = [*_materials(formula, {}, names), Field("% w/w", sentences.amount, "decimal")]
         caption = "What to weigh"
     else:
-        digits = _places(version.balance_g)
+        digits = places_of(version.balance_g)
         grams = {line.material: fixed(line.grams, digits) for line in version.lines}
         strengths = {line.material: line.solution for line in version.lines if line.solution is not None}
         fields = [
@@ -74,11 +73,6 @@ def _materials(formula: Formula, strengths: dict[str, float], names: Names) -> l
     phase = Field("", lambda line: line.phase or NOTHING, once=True)
     material = Field("", named, head=True, cut=True)
     return [phase, material] if any(line.phase for line in formula.lines) else [material]
-
-
-def _places(balance_g: float) -> int:
-    """Return the decimals that a balance shows."""
-    return len(short(balance_g).partition(".")[2])
 
 
 def light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
@@ -157,67 +151,30 @@ def wanted_of(item: Figure, acidity: Acidity | None) -> str:
 
 def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
     """Return the five dearest limits, by what one sensible step of each costs."""
-    priced = sorted(_priced(formula, names), key=lambda row: -row[0])[:FIVE]
-    if not priced:
+    unit, rows = answer.aim_unit, dearest(formula)
+    if not rows:
         return []
-    unit = answer.aim_unit
     fields = (
-        Field("", lambda row: row[1], head=True, cut=True),
-        Field("asked", lambda row: row[2]),
-        Field("a step", lambda row: row[3]),
-        Field(unit if len(unit) <= SHORT_UNIT else "costs", lambda row: _less(money(row[0], unit)), "right"),
-        Field("until", lambda row: row[4], "right"),
+        Field("", lambda item: name_of(item.requirement, names), head=True, cut=True),
+        Field("asked", lambda item: asked_of(item.requirement)),
+        Field("a step", _step),
+        Field(
+            unit if len(unit) <= SHORT_UNIT else "costs",
+            lambda item: money(cost_of_step(item) or 0.0, unit).replace("less than ", "<"),
+            "right",
+        ),
+        Field("until", reach_of, "right", sheds=1),
     )
-    return [light(tabulated(f"What holds the {answer.aim} there", fields, priced), LIMITS_FOLD, 2)]
+    return [light(tabulated(f"What holds the {answer.aim} there", fields, rows), LIMITS_FOLD, 2)]
 
 
-def _less(text: str) -> str:
-    return text.replace("less than ", "<")
-
-
-def _priced(formula: Formula, names: Names) -> Iterator[tuple[float, str, str, str, str]]:
-    """Yield what a step of each limit costs, its name, what it asks, the step, how far the price holds.
-
-    Limits that meet in one corner, at one bound and one price, are told once: as the brief states them.
-    """
-    told: set[tuple[float, str, float]] = set()
-    for item in sorted(formula.binding, key=lambda found: found.requirement.origin != "brief"):
-        requirement, cost = item.requirement, item.marginal_cost
-        if cost is None or requirement.bound is None or requirement.side is None:
-            continue
-        size = _step_of(item)
-        corner = (requirement.bound, requirement.unit, round(cost, 6))
-        if size is None or cost <= ROUNDING or corner in told:
-            continue
-        told.add(corner)
-        upwards, bound = requirement.side != "at_most", requirement.bound
-        unit = "" if requirement.choice else unit_of(requirement.unit)
-        percent_sign = unit if unit == " %" else ""
-        end = item.holds_to if upwards else item.holds_from
-        far = None if end is None or requirement.choice else inside(end, bound)
-        whole = far.partition(".")[0] if far is not None and requirement.unit == INDEX else far
-        fewer = "fewer" if requirement.choice else "less"
-        yield (
-            cost * size,
-            names.limit(requirement) if not requirement.choice else requirement.tail or requirement.title,
-            f"{'at least' if upwards else 'at most'} {bounded(bound)}{percent_sign}",
-            f"{short(size)}{unit} {'more' if upwards else fewer}",
-            NOTHING if whole is None else f"{whole}{percent_sign}",
-        )
-
-
-def _step_of(item: Binding) -> float | None:
-    """Return one sensible step of a limit, or a smaller one for which its price still holds; None where none does."""
-    requirement = item.requirement
-    if requirement.choice:
-        return 1.0
-    size, bound = step(requirement), requirement.bound or 0.0
-    end = item.holds_from if requirement.side == "at_most" else item.holds_to
-    smaller = (size, size / 5.0, 0.0) if size == 5.0 else (size, size / 10.0, size / 100.0)
-    for one in smaller:
-        if one and (end is None or abs(end - bound) >= one * (1.0 - EQUAL)):
-            return float(f"{one:.3g}")
-    return None
+def _step(item: Binding) -> str:
+    """Return "1 % more", "5 points less", "1 fewer"."""
+    requirement, size = item.requirement, step_of(item)
+    unit = "" if requirement.choice else unit_of(requirement.unit)
+    fewer = "fewer" if requirement.choice else "less"
+    told = f"{short(size or 0.0)}{unit} {fewer if requirement.side == 'at_most' else 'more'}"
+    return told.replace(" ", TIED)
 
 
 def figures_in_a_line(formula: Formula, names: Names) -> str:

@@ -153,7 +153,7 @@ def steps(answer: Answer, changes: Changes, names: Names) -> list[Block]:
     rows = [*enumerate(changes.steps[:STEPS], 1)]
     fields = (
         Field("", lambda row: str(row[0]), "right"),
-        Field("", lambda row: _step(row[1], names), head=True, cut=True),
+        Field("", lambda row: step_of(row[1], names), head=True, cut=True),
         Field("brings", lambda row: _signed(row[1].saving, unit), "decimal"),
         Field(f"then, {unit}", lambda row: aim_text(row[1].aim, unit), "decimal"),
     )
@@ -167,7 +167,7 @@ def _signed(value: float, unit: str) -> str:
     return f"{'+' if value > 0 else '-'}{text}"
 
 
-def _step(step: Step, names: Names) -> str:
+def step_of(step: Step, names: Names) -> str:
     """Return what a step changes: what comes and goes by name, the amounts by number."""
     new = [names.within(line.material) for line in step.lines if line.kind == "new"]
     out = [names.within(line.material) for line in step.lines if line.kind == "dropped"]

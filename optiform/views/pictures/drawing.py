@@ -10,7 +10,6 @@ import warnings
 from bisect import bisect_left
 from contextlib import contextmanager
 from functools import lru_cache, partial
-from importlib.util import find_spec
 from typing import TYPE_CHECKING, Literal
 
 from optiform.views.pictures import svg
@@ -27,10 +26,6 @@ ORANGE, SKY, GREEN, BLUE, VERMILION, PURPLE = "#e69f00", "#56b4e9", "#009e73", "
 GREY = "#999999"
 WIDTH = 360
 TEXT, SMALL = 12.0, 10.5
-MISSING = (
-    "Pictures need a drawing library that is not installed: pip install 'optiform[pictures]'. "
-    "The tables show the same numbers."
-)
 LONGEST = 120
 """No line of letters this long fits."""
 
@@ -53,11 +48,6 @@ STYLE = {
 }
 
 
-def available() -> bool:
-    """Tell whether the library that draws is installed."""
-    return find_spec("matplotlib") is not None
-
-
 @contextmanager
 def quiet() -> Iterator[None]:
     """Draw in our own style, whatever the reader's settings; a letter that a font lacks is no fault here."""
@@ -69,9 +59,7 @@ def quiet() -> Iterator[None]:
 
 
 def drawn(draw: Callable[[], str]) -> str:
-    """Return a picture as SVG; empty where the library that draws is not installed."""
-    if not available():
-        return ""
+    """Return a picture as SVG, drawn in our own style."""
     with quiet():
         return draw()
 

@@ -1,4 +1,4 @@
-"""The pictures of an answer for a page, by the names of its parts; tables alone where nothing draws."""
+"""What only the page of an answer has, by the names of its parts: large figures, pictures, ways out as cards."""
 
 from __future__ import annotations
 
@@ -7,39 +7,34 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.harshness import harshness_of
 from optiform.answers.describe.ph_curve import curve_of
 from optiform.answers.describe.slack import reachable_of
-from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve, ranks
-from optiform.views.results.comparison import SIDE_BY_SIDE, differing
+from optiform.views.first import beside
+from optiform.views.first.formula import first_figures, value_of, wanted_of
+from optiform.views.pictures import changes, composition, costs, limits, mildness, ph_curve
 from optiform.views.results.formula import contributions
-from optiform.views.words.blocks import Block, Card, Cards, Fact, Facts
-from optiform.views.words.numbers import figure_text, wanted
+from optiform.views.words.blocks import Block, Card, Cards, Fact, Facts, Heading
+from optiform.views.words.names import names_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from optiform.answers.model.answer import Answer, Formula
 
-FACTS = ("cost", "active matter", "mildness", "pH")
 
-
-def facts(_: Answer, formula: Formula) -> list[Block]:
-    """Return the few figures that a reader looks for first."""
-    shown = {figure.measure: figure for figure in formula.figures}
+def facts(answer: Answer) -> list[Block]:
+    """Return the four figures that are read first, each with what was wanted of it."""
+    if not answer.formulas:
+        return []
+    first, names = answer.formulas[0], names_of(answer)
     found = tuple(
-        Fact(
-            name,
-            figure_text(one.value, one.low, one.high, one.digits),
-            one.unit,
-            wanted(one.at_least, one.at_most),
-        )
-        for name in FACTS
-        if (one := shown.get(name)) is not None and (one.value is not None or one.low is not None)
+        Fact(names.measure(item.measure), value_of(item), wanted_of(item, first.acidity))
+        for item in first_figures(first)
     )
     return [Facts(found)] if found else []
 
 
 def formula_pictures(answer: Answer, formula: Formula) -> list[Block]:
     """Return the pictures of one formula."""
-    cards = limits.cards(formula)
+    cards = limits.cards(formula, names_of(answer))
     if formula.lines:
         cards.append(composition.card(formula))
     harsh = harshness_of(formula)
@@ -54,35 +49,41 @@ def formula_pictures(answer: Answer, formula: Formula) -> list[Block]:
     return _hung("The formula in pictures" if alone else f"Formula {formula.rank} in pictures", cards)
 
 
-def ranks_picture(answer: Answer) -> list[Block]:
-    """Return the picture of what differs from rank to rank."""
-    shown = answer.formulas[:SIDE_BY_SIDE]
-    rows = differing(shown)
-    if len(shown) < 2 or not rows or not drawing.available():
-        return []
-    return _hung("All ranks in one picture", [ranks.card(shown, rows)])
-
-
 def conflict_picture(answer: Answer) -> list[Block]:
     """Return the picture of how far the colliding wishes can be met."""
     rows = () if answer.conflict is None else reachable_of(answer.conflict)
-    return _hung("The collision in a picture", [limits.reachable(rows)] if rows else [])
+    return _hung("The collision in a picture", [limits.reachable(rows, names_of(answer))] if rows else [])
 
 
 def _hung(heading: str, cards: Sequence[Card]) -> list[Block]:
-    if not cards:
+    return [Heading(heading, 3), Cards(tuple(cards))] if cards else []
+
+
+def care(answer: Answer) -> list[Block]:
+    """Return the worst thing on this bench."""
+    if not answer.formulas:
         return []
-    if drawing.available():
-        return [Cards(heading, tuple(cards))]
-    return [Cards(heading.replace("in pictures", "in numbers"), tuple(cards), drawing.MISSING)]
+    return beside.care(beside.on_the_bench(answer, answer.formulas[0]), names_of(answer), beside.BELOW)
+
+
+def second(answer: Answer) -> list[Block]:
+    """Return how the second formula is built differently."""
+    return beside.next_best(answer, near_ties="; near-ties") if answer.formulas else []
+
+
+def change_pictures(answer: Answer) -> list[Block]:
+    """Return the pictures of what a reformulation changed."""
+    return _hung("The change in pictures", changes.cards(answer, names_of(answer)))
 
 
 ANSWER_PARTS: dict[str, Callable[[Answer], list[Block]]] = {
+    "facts": facts,
+    "second": second,
+    "take care": care,
+    "change pictures": change_pictures,
     "conflict picture": conflict_picture,
-    "ranks picture": ranks_picture,
 }
 FORMULA_PARTS: dict[str, Callable[[Answer, Formula], list[Block]]] = {
-    "facts": facts,
     "pictures": formula_pictures,
     "who brings what": contributions,
 }

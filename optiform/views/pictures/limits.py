@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.views.pictures.drawing import (
@@ -16,15 +17,16 @@ from optiform.views.pictures.drawing import (
     drawn,
     width_of,
 )
-from optiform.views.words import sentences
 from optiform.views.words.blocks import Card, Column, Table, joined
+from optiform.views.words.limit_words import dearest
 from optiform.views.words.numbers import fixed, percent, short, wanted
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Container, Sequence
 
     from optiform.answers.model.answer import Formula, Slack
     from optiform.program import Key
+    from optiform.views.words.names import Names
 
 TITLE = "Where it stands within what was wanted"
 OTHERS = "Where it stands within law and library"
@@ -42,72 +44,92 @@ MOST = 16
 """Rows of a picture that still fit on one page of A4 together with its words."""
 
 
-def cards(formula: Formula) -> list[Card]:
-    """Return the brief's limits, then those of law and library that the formula could run into."""
-    prices = {limit.requirement.key: sentences.priced(limit) for limit in formula.binding}
+def cards(formula: Formula, names: Names) -> list[Card]:
+    """Return the brief's limits, then those of law and library that the formula could run into.
+
+    Of those at their limit only the dearest are drawn; the table holds every one.
+    """
+    dear = {item.requirement.key for item in dearest(formula)}
     found = []
     for title, theirs, name in ((TITLE, ("brief",), "wishes"), (OTHERS, ("law", "library"), "rules")):
         every = [row for row in formula.slack if row.origin in theirs]
-        beside = table_of(f"{title}, formula {formula.rank}", every, prices)
-        shown = [row for row in every if row.origin != "library" or row.state != "inside"]
+        beside = table_of(f"{title}, formula {formula.rank}", every, names)
+        shown = [row for row in every if _drawn_of(row, dear)]
         shown.sort(key=lambda row: row.state != "broken")
         if every and not shown:
             found.append(Card(title, table=beside))
         for start in range(0, len(shown), MOST):
-            picture = _drawn(shown[start : start + MOST], title, f"{name}-{formula.rank}-{start}")
-            note = READ if title == TITLE and not start else ""
+            drawing = partial(
+                _draw, shown[start : start + MOST], title, f"{name}-{formula.rank}-{start}", names
+            )
+            picture = drawn(drawing)
+            note = (
+                ""
+                if start
+                else f"{READ if title == TITLE else ''} {_left_out(len(every) - len(shown))}".strip()
+            )
             found.append(
                 Card(f"{title}, continued", picture) if start else Card(title, picture, note, beside)
             )
     return found
 
 
-def reachable(rows: Sequence[Slack]) -> Card:
+def _drawn_of(row: Slack, dear: Container[Key]) -> bool:
+    """Tell whether a limit is drawn: broken, among the dearest, or one of the brief or the law that has room."""
+    if row.state == "at the limit" and dear:
+        return any(part.key in dear for part in row.requirements)
+    return row.origin != "library" or row.state != "inside"
+
+
+def _left_out(count: int) -> str:
+    """Return how many limits only the table holds."""
+    if not count:
+        return ""
+    verb = "stands" if count == 1 else "stand"
+    return f"{count} more, at the limit at little cost or well inside, {verb} in the table."
+
+
+def reachable(rows: Sequence[Slack], names: Names) -> Card:
     """Return how far the colliding wishes can be met."""
     note = f"The best value of each wish while the others are met. {READ}"
-    return Card(REACHABLE, _drawn(rows, REACHABLE, "reachable"), note, table_of(REACHABLE, rows))
+    picture = drawn(lambda: _draw(rows, REACHABLE, "reachable", names))
+    return Card(REACHABLE, picture, note, table_of(REACHABLE, rows, names))
 
 
-def table_of(caption: str, rows: Sequence[Slack], prices: Mapping[Key, str] | None = None) -> Table:
-    """Return limits as a table, also the ones that a picture leaves out, and what a step costs."""
-    titles = ("unit", "bounds", "stands", "asked by", *(("what a step costs",) if prices else ()))
+def table_of(caption: str, rows: Sequence[Slack], names: Names) -> Table:
+    """Return limits as a table, also the ones that a picture leaves out."""
+    titles = ("unit", "bounds", "stands", "asked by")
     columns = (Column("limit", head=True), Column("here", "decimal"), *map(Column, titles))
     body = []
     for row in rows:
-        which = f" ({row.which})" if row.which else ""
+        limit = names.said(row.limit) + (f" ({names.said(row.which)})" if row.which else "")
         bounds = wanted(row.at_least, row.at_most)
-        cells = (f"{row.limit}{which}", _amount(row, row.value), row.unit, bounds, _standing(row), row.origin)
-        told = [prices[r.key] for r in row.requirements if prices.get(r.key)] if prices else []
-        body.append((*cells, "; ".join(told)) if prices else cells)
+        body.append((limit, _amount(row, row.value), row.unit, bounds, _standing(row), row.origin))
     return Table(caption, columns, tuple(body))
 
 
-def _drawn(rows: Sequence[Slack], title: str, name: str) -> str:
-    return drawn(lambda: _draw(rows, title, name))
-
-
-def _draw(rows: Sequence[Slack], title: str, name: str) -> str:
+def _draw(rows: Sequence[Slack], title: str, name: str, names: Names) -> str:
     """Draw one whisker per limit, from bound to bound, and where the formula stands in it."""
     sheet = Sheet(TALL * len(rows))
     for place, row in enumerate(rows):
         top, told = TALL * place, _standing(row)
-        limit = f"{row.limit}: {row.which}" if row.which else row.limit
+        limit = names.said(f"{row.limit}: {row.which}" if row.which else row.limit)
         sheet.words(WIDTH, top + 13, told, anchor="right", bold=row.state != "inside", size=SMALL)
         sheet.words(0, top + 13, limit, room=WIDTH - width_of(told, SMALL, bold=True) - 10)
         _whisker(sheet, row, top + 26.5)
         _stand(sheet, row, top + 26.5)
         if place:
             sheet.line((0, WIDTH), (top, top), colour=FAINT, width=0.6)
-    return sheet.finish(name, title, _summary(rows))
+    return sheet.finish(name, title, _summary(rows, names))
 
 
-def _summary(rows: Sequence[Slack]) -> str:
+def _summary(rows: Sequence[Slack], names: Names) -> str:
     """Return what the picture says, for whoever does not see it."""
     clauses = []
     for state in ("broken", "at the limit", "inside"):
-        names = [row.limit for row in rows if row.state == state]
-        if names:
-            clauses.append(f"{len(names)} {state}{': ' + joined(names) if state != 'inside' else ''}")
+        told = [names.said(row.limit) for row in rows if row.state == state]
+        if told:
+            clauses.append(f"{len(told)} {state}{': ' + joined(told) if state != 'inside' else ''}")
     return f"{len(rows)} limits. {'; '.join(clauses)}."
 
 

@@ -1,7 +1,4 @@
-"""The picture of a trade-off: a self-contained SVG with its text alternative, or a PNG.
-
-Drawn with matplotlib, an optional library: ``pip install 'optiform[pictures]'``.
-"""
+"""The picture of a trade-off: a self-contained SVG with its text alternative, or a PNG."""
 
 from __future__ import annotations
 
@@ -10,8 +7,9 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from optiform.views.pictures import drawing, svg
-from optiform.views.pictures.drawing import BLUE, GREEN, INK, ORANGE, PURPLE, QUIET, SKY, VERMILION
+from optiform.views.pictures.drawing import BLUE, GREEN, INK, ORANGE, PURPLE, QUIET, SKY, SMALL, VERMILION
 from optiform.views.words import tradeoff_words as said
+from optiform.views.words.blocks import Drawn
 from optiform.views.words.tradeoff_scale import drawn as drawn_part
 
 if TYPE_CHECKING:
@@ -24,14 +22,20 @@ if TYPE_CHECKING:
 
 COLOURS = (BLUE, VERMILION, GREEN, ORANGE, PURPLE, SKY)
 DASHES = ("-", "--", "-.", ":")
-SIZE = (7.2, 4.6)
+WIDE, NARROW = (10.0, 5.4), (5.0, 4.8)
+"""The picture for a page and for a phone  [inch of 72 pixels]."""
 ROOM = 0.04
 
 
-def tradeoff_drawing(found: TradeOff, name: str = "tradeoff") -> str:
+def tradeoff_drawn(found: TradeOff) -> Drawn:
+    """Return the picture for a page, wide and narrow."""
+    return Drawn(tradeoff_drawing(found), tradeoff_drawing(found, "tradeoff-narrow", NARROW))
+
+
+def tradeoff_drawing(found: TradeOff, name: str = "tradeoff", size: tuple[float, float] = WIDE) -> str:
     """Return the picture as an `<svg>` element for a page."""
     with drawing.quiet():
-        return svg.inline(_figure(found), name, said.heading(found), description(found))
+        return svg.inline(_figure(found, size), name, said.heading(found), description(found))
 
 
 def tradeoff_svg(found: TradeOff) -> str:
@@ -46,7 +50,7 @@ def tradeoff_png(found: TradeOff) -> bytes:
 
     written = BytesIO()
     with drawing.quiet():
-        figure = _figure(found)
+        figure = _figure(found, WIDE)
         FigureCanvasAgg(figure)
         texts = {"Software": None, "Title": said.heading(found), "Description": description(found)}
         figure.savefig(written, format="png", dpi=150, metadata=texts)
@@ -64,10 +68,10 @@ def description(found: TradeOff) -> str:
     return " ".join(parts)
 
 
-def _figure(found: TradeOff) -> Figure:
+def _figure(found: TradeOff, size: tuple[float, float]) -> Figure:
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=SIZE, layout="constrained")
+    figure = Figure(figsize=size, layout="constrained")
     chart = figure.add_subplot()
     shown = [(place, curve) for place, curve in enumerate(found.curves) if curve.stretches]
     for place, curve in shown:
@@ -78,9 +82,8 @@ def _figure(found: TradeOff) -> Figure:
     chart.spines[["top", "right"]].set_visible(False)
     chart.set_xlabel(said.named(f"{found.against} {said.SIDES[found.side]}", found.against_unit))
     chart.set_ylabel(said.named(found.of, found.of_unit))
-    chart.set_title(said.heading(found), loc="left", fontsize=11)
     if any(curve.third is not None for curve in found.curves):
-        chart.legend(frameon=False, fontsize=9)
+        chart.legend(frameon=False, fontsize=SMALL)
     return figure
 
 
@@ -150,5 +153,5 @@ def _name(
     left = above is rising
     chart.annotate(
         words, spot, (-6 if left else 6, 6 if above else -12), textcoords="offset points",
-        fontsize=9, color=colour, horizontalalignment="right" if left else "left",
+        fontsize=SMALL, color=colour, horizontalalignment="right" if left else "left",
     )  # fmt: skip

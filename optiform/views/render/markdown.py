@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import Block, Bullets, Heading, OnPages, Paragraph, Source
+from optiform.views.words.blocks import Block, Bullets, Heading, OnPages, Paragraph, Source, Ways
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -25,6 +25,8 @@ def _text(block: Block) -> str:
         return f"{'#' * block.level} {_plain(block.text)}{aside}"
     if isinstance(block, Paragraph):
         return _plain(block.text)
+    if isinstance(block, Ways):
+        block = Bullets(tuple(way.text for way in block.ways))
     if isinstance(block, Bullets):
         marks = (f"{place}." if block.numbered else "-" for place in range(1, len(block.items) + 1))
         return "\n".join(f"{mark} {_plain(item)}" for mark, item in zip(marks, block.items, strict=True))
@@ -43,12 +45,19 @@ def _table(table: Table) -> str:
     lines = [
         _row([column.title for column in table.columns]),
         "|" + "|".join("---" if column.align == "left" else "--:" for column in table.columns) + "|",
-        *(_row([_plain(cell) for cell in row]) for row in table.rows),
+        *(_row(_cells(table, place)) for place in range(len(table.rows))),
     ]
     if table.light and table.caption:
         lines = [f"**{_plain(table.caption)}**", "", *lines]
     notes = [f"\n{_plain(column.note)}" for column in table.columns if column.note]
     return "\n".join([*lines, *([_row(rows[-1])] if table.total else []), *notes])
+
+
+def _cells(table: Table, place: int) -> list[str]:
+    """Return the cells of a row, its first with what stands under it."""
+    first, *others = map(_plain, table.rows[place])
+    under = f" ({_plain(table.under[place])})" if table.under and table.under[place] else ""
+    return [first + under, *others]
 
 
 def _row(cells: Sequence[str]) -> str:

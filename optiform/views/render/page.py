@@ -2,22 +2,75 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from optiform.views.words.blocks import fit, to_fill
+from optiform.views.render.text import aligned
+from optiform.views.words.blocks import Contents, Heading, fit, to_fill
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from jinja2 import Environment
 
-    from optiform.views.words.blocks import Block
+    from optiform.views.words.blocks import Block, Table
+
+FIGURE, POINT = "\N{FIGURE SPACE}", "\N{PUNCTUATION SPACE}"
+ENOUGH = 4
+"""A page with fewer headings than this lists none of them."""
+
+
+class Entry(NamedTuple):
+    """A heading with its anchor, and the headings under it."""
+
+    anchor: str
+    text: str
+    under: list[Entry]
 
 
 def render(blocks: Iterable[Block], title: str) -> str:
     """Return blocks as one HTML page without scripts or outside files."""
-    return fit(_environment().get_template("page.html.j2").render(blocks=list(blocks), title=title))
+    shown = list(blocks)
+    headings = [block for block in shown if isinstance(block, Heading) and block.level > 1]
+    anchors = dict(zip(map(id, headings), _anchors(headings), strict=True))
+    if not any(isinstance(block, Contents) for block in shown) and headings:
+        shown.insert(next(k for k, block in enumerate(shown) if id(block) in anchors), Contents())
+    contents = _contents(headings, anchors) if len(headings) >= ENOUGH else []
+    page = _environment().get_template("page.html.j2")
+    return fit(page.render(blocks=shown, title=title, anchors=anchors, contents=contents))
+
+
+def _anchors(headings: Sequence[Heading]) -> list[str]:
+    """Return an address for each heading: its words, numbered where several share them."""
+    seen: Counter[str] = Counter()
+    found = []
+    for heading in headings:
+        words = "-".join(re.findall(r"[a-z0-9]+", heading.text.lower())[:6]) or "part"
+        seen[words] += 1
+        found.append(f"to-{words}" if seen[words] == 1 else f"to-{words}--{seen[words]}")
+    return found
+
+
+def _contents(headings: Sequence[Heading], anchors: dict[int, str]) -> list[Entry]:
+    """Return the headings of a page as a list of two levels."""
+    found: list[Entry] = []
+    for heading in headings:
+        entry = Entry(anchors[id(heading)], heading.text, [])
+        (found[-1].under if heading.level > 2 and found else found).append(entry)
+    return found
+
+
+def _tied(value: object) -> object:
+    """Keep a percent sign beside its number."""
+    return value.replace(" %", "\N{NO-BREAK SPACE}%") if isinstance(value, str) else value
+
+
+def _rows(table: Table) -> list[list[str]]:
+    """Return all rows, the points of their decimal columns under each other."""
+    rows = [*table.rows, table.total] if table.total else table.rows
+    return aligned(table.columns, rows, FIGURE, POINT)
 
 
 @cache
@@ -32,7 +85,10 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=_tied,
     )
     found.filters["kind"] = lambda block: type(block).__name__
+    found.filters["aligned"] = _rows
+    found.filters["identity"] = id
     found.tests["to_fill"] = to_fill
     return found

@@ -21,6 +21,7 @@ from optiform.views.words.blocks import (
     Source,
     Table,
     Tone,
+    Ways,
 )
 
 if TYPE_CHECKING:
@@ -127,6 +128,8 @@ def _lines(block: Block, screen: Screen) -> list[str]:
         return _heading(block, screen)
     if isinstance(block, Paragraph):
         return _paragraph(block, screen)
+    if isinstance(block, Ways):
+        block = Bullets(tuple(way.text for way in block.ways), tone="good")
     if isinstance(block, Bullets):
         return _bullets(block, screen)
     if isinstance(block, Source):
@@ -210,7 +213,7 @@ def _table(table: Table, screen: Screen) -> list[str]:
     if not rows and not total:
         return []
     while True:
-        body = _aligned(columns, [*rows, total] if total else rows)
+        body = aligned(columns, [*rows, total] if total else rows)
         widths = _widths(columns, body, screen.width)
         shed = [column.sheds for column in columns if column.sheds]
         if widths is not None or not shed:
@@ -229,8 +232,10 @@ def _table(table: Table, screen: Screen) -> list[str]:
         titles = [column.title for column in columns]
         lines += [screen.paint(line, "2") for line in _row(columns, titles, widths)]
         lines.append(screen.paint(_rule(widths), "2"))
-    for row in body[: len(rows)]:
+    for place, row in enumerate(body[: len(rows)]):
         lines += _row(columns, row, widths)
+        if table.under and table.under[place]:
+            lines += [f"    {screen.paint(line, '2')}" for line in wrap(table.under[place], screen.width - 4)]
     if total:
         lines += [screen.paint(_rule(widths), "2"), *_row(columns, body[-1], widths)]
     for note in (column.note for column in columns if column.note):
@@ -270,8 +275,13 @@ def _rule(widths: Sequence[int]) -> str:
     return "  " + GAP.join("-" * size for size in widths)
 
 
-def _aligned(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[list[str]]:
-    """Return rows in which the points of decimal columns stand under each other."""
+def aligned(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], blank: str = " ", point: str = " "
+) -> list[list[str]]:
+    """Return rows in which the points of decimal columns stand under each other.
+
+    `blank` is as wide as a figure, `point` as wide as a point.
+    """
     body = [list(row) for row in rows]
     for place, column in enumerate(columns):
         if column.align != "decimal":
@@ -280,7 +290,7 @@ def _aligned(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[l
         furthest = max(after, default=0)
         for row, size in zip(body, after, strict=True):
             if row[place]:
-                row[place] += " " * (furthest - size)
+                row[place] += (point if size == 0 < furthest else "") + blank * (furthest - max(size, 1))
     return body
 
 

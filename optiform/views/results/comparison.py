@@ -59,17 +59,6 @@ def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block
     ]
 
 
-def differing(formulas: Sequence[Formula]) -> list[tuple[str, tuple[float | None, ...]]]:
-    """Return the materials, water apart, whose amounts differ as they are shown: name, % w/w in each formula."""
-    water = {line.material for formula in formulas for line in formula.lines if line.function == "water"}
-    amounts = [{line.material: line.percent for line in formula.lines} for formula in formulas]
-    return [
-        (name, tuple(held.get(material) for held in amounts))
-        for material, name in _names(formulas).items()
-        if material not in water and len({_amount(formula, material) for formula in formulas}) > 1
-    ]
-
-
 def _figure_rows(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[tuple[str, ...]]:
     """Return one row per measure of any formula, cost apart."""
     measured = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.words import conflict_words, sentences
-from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, bullets
+from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, Ways, bullets
 from optiform.views.words.numbers import fixed
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
     one = len(changes) == 1
     told: list[Block] = [
         Heading("This change makes it possible" if one else "Any one of these changes makes it possible"),
-        Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
+        Ways(tuple(conflict_words.way(item, unit) for item in changes)),
         Paragraph("It was solved again as it is printed." if one else AS_PRINTED, "quiet"),
     ]
     helping = {item.requirement for item in changes}
@@ -109,7 +109,7 @@ def _together(conflict: Conflict, unit: str) -> list[Block]:
     made = conflict_words.priced(conflict.together.cost, conflict.together.lines, unit)
     return [
         Heading("These changes together make it possible"),
-        Bullets(tuple(conflict_words.change(item, unit) for item in changes), tone="good"),
+        Bullets(tuple(map(conflict_words.change, changes)), tone="good"),
         Paragraph(
             f"{made[:1].upper()}{made[1:]}. They were solved again, all at once, as they are printed.",
             "quiet",

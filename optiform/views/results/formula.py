@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.tolerances import TOLERANCE
+from optiform.views.results.limits import limits
 from optiform.views.results.roles import roles
 from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
 from optiform.views.words import sentences
@@ -49,6 +50,8 @@ FIGURES = (
 )
 IN_THE_LINES = ("cost", "ingredients")
 """Measures whose parts stand in the table of materials already, or are one each."""
+TOLD = 1e-4
+"""A part smaller than this beside the largest is not told by name."""
 
 
 def headline(answer: Answer, formula: Formula) -> list[Block]:
@@ -125,26 +128,6 @@ def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
         if figure.note:
             sharing.setdefault(figure.note, []).append(measure_name(figure.measure))
     return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
-
-
-def limits(_: Answer, formula: Formula) -> list[Block]:
-    """Return what holds a formula where it is and what each step costs; what has no price comes last."""
-    binding = formula.binding
-    if not binding:
-        return []
-    told = [(sentences.asked(limit.requirement), sentences.priced(limit)) for limit in binding]
-    priced = tuple(f"{title}: {price}." for title, price in told if price)
-    rest = tuple(title for title, price in told if not price)
-    blocks: list[Block] = [Heading("What holds it there, and what each step costs", 3)]
-    if priced:
-        blocks.append(Bullets(priced))
-    if any(
-        limit.degenerate and None not in (limit.marginal_cost, limit.marginal_cost_back) for limit in binding
-    ):
-        blocks.append(Paragraph(sentences.DEGENERATE, "quiet"))
-    if rest:
-        blocks.append(Paragraph(f"Also at its limit, without a price: {'; '.join(rest)}.", "quiet"))
-    return blocks
 
 
 def acidity(_: Answer, formula: Formula) -> list[Block]:
@@ -232,9 +215,12 @@ def _adds_up(figure: Figure) -> bool:
 
 
 def _brought(figure: Figure) -> str:
-    """Return who brings how much, in three figures, however little it is beside the others."""
+    """Return who brings how much, in three figures; what is next to nothing beside the most is counted."""
     order = sorted(figure.parts, key=lambda part: (-abs(part[1]), part[0]))
-    return "; ".join(f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if part)
+    least = TOLD * max((abs(part) for _, part in order), default=0.0)
+    told = [f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if abs(part) > least]
+    left = sum(0 < abs(part) <= least for _, part in order)
+    return "; ".join(told) + (f"; {left} more, next to nothing" if left else "")
 
 
 BROUGHT = (

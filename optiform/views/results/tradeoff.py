@@ -73,7 +73,8 @@ def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:
     rows = _apart(_every_row(found, curve)) if everything else _chosen_rows(found, curve)
     units = f"{said.named(found.against, found.against_unit)}, {said.named(found.of, found.of_unit)}"
     title = "The curve at every point" if everything else "The curve at chosen bounds"
-    blocks: list[Block] = [Heading(f"The curve: {units}", 3), Table(title, columns, tuple(rows))]
+    level = 2 if curve.third is None else 3
+    blocks: list[Block] = [Heading(f"The curve: {units}", level), Table(title, columns, tuple(rows))]
     changes = [stretch for stretch in curve.stretches if stretch.change or stretch.jump > 0]
     if changes:
         blocks += [Heading("Where the materials change", 3), *_changes(found, changes)]

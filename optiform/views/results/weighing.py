@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
 from optiform.views.words.names import measure_name
-from optiform.views.words.numbers import fixed, percent, short
+from optiform.views.words.numbers import fixed, money, percent, places_of, short
 
 if TYPE_CHECKING:
     from optiform.answers.bench.lot_correction import LotCorrection
@@ -22,7 +22,10 @@ METER = "Another lot may stand elsewhere: confirm with a pH meter."
 def grams_of(formula: Formula) -> dict[str, str]:
     """Return the grams to weigh by material id, as written on a label; empty where there are none."""
     version: Weighable | None = formula.weighable
-    return {} if version is None else {line.material: short(line.grams) for line in version.lines}
+    if version is None:
+        return {}
+    digits = places_of(version.balance_g)
+    return {line.material: fixed(line.grams, digits) for line in version.lines}
 
 
 def weighable_heading(formula: Formula) -> str:
@@ -64,9 +67,10 @@ def weighable_notes(formula: Formula) -> tuple[str, ...]:
 def rounding(version: Weighable) -> str:
     """Return what weighing in steps costs."""
     cost = version.cost_of_rounding
-    text = fixed(cost, 4)
-    sign = "+" if cost > 0 and text != fixed(0.0, 4) else ""
-    return f"Weighing in steps changes the cost by {sign}{text} {version.currency}/kg."
+    amount = money(cost, unit := f"{version.currency}/kg")
+    if amount.startswith("less"):
+        return f"Weighing in steps changes the cost by {amount} {unit}."
+    return f"Weighing in steps makes it {amount} {unit} {'dearer' if cost > 0 else 'cheaper'}."
 
 
 def nearly_equal(version: Weighable) -> tuple[str, ...]:

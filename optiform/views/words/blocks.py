@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from optiform.faults import printable
@@ -90,6 +90,15 @@ class Column(Shown):
 
 
 @dataclass(frozen=True)
+class Bar:
+    """A range on a scale from 0 to 1 and a mark in it, drawn beside the last cell of a row."""
+
+    low: float
+    mark: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Table(Shown):
     """Rows of texts under columns.
 
@@ -105,6 +114,10 @@ class Table(Shown):
         0: always whole; else the order in which a short screen leaves its last rows out, 1 first.
     keeps : int
         So many rows stay however short the screen is.
+    under : tuple of str
+        For each row, what stands in small type under its name; empty for none at all.
+    bars : tuple of Bar
+        For each row, what a page draws in its last cell; None for a row that has no such range.
     """
 
     caption: str
@@ -114,6 +127,8 @@ class Table(Shown):
     light: bool = False
     folds: int = 0
     keeps: int = 0
+    under: tuple[str, ...] = ()
+    bars: tuple[Bar | None, ...] = ()
 
     @property
     def to_fill(self) -> bool:
@@ -141,9 +156,15 @@ class Field(NamedTuple):
 
 
 def tabulated(
-    caption: str, fields: Sequence[Field], things: Iterable[Any], total: tuple[str, ...] = ()
+    caption: str,
+    fields: Sequence[Field],
+    things: Iterable[Any],
+    total: tuple[str, ...] = (),
+    *,
+    under: tuple[str, ...] = (),
+    bars: tuple[Bar | None, ...] = (),
 ) -> Table:
-    """Return things as the rows of a table."""
+    """Return things as the rows of a table, with what stands under each name and beside each row."""
     columns = tuple(
         Column(field.title, field.align, field.sheds, field.head, field.note, field.cut) for field in fields
     )
@@ -155,7 +176,7 @@ def tabulated(
         )
         for row, before in zip(full, [("",) * len(fields), *full], strict=False)
     ]
-    return Table(caption, columns, tuple(rows), total)
+    return Table(caption, columns, tuple(rows), total, under=under, bars=bars)
 
 
 @dataclass(frozen=True)
@@ -171,13 +192,12 @@ class Fact(Shown):
 
     name: str
     value: str
-    unit: str = ""
     wanted: str = ""
 
 
 @dataclass(frozen=True)
 class Facts:
-    """Figures to stand large on a page."""
+    """Figures to stand large at the head of a page."""
 
     facts: tuple[Fact, ...]
 
@@ -189,7 +209,7 @@ class Card:
     Attributes
     ----------
     drawing : str
-        As SVG; empty where nothing draws.
+        As SVG; empty for a card of words.
     """
 
     title: str
@@ -199,25 +219,55 @@ class Card:
 
 
 @dataclass(frozen=True)
-class Cards:
-    """Pictures under a heading; `missing` says what lacks where nothing draws."""
+class Way(Shown):
+    """One way out: what changes, and what the best formula then costs and looks like."""
 
-    heading: str
+    change: str
+    cost: str = ""
+    looks: str = ""
+
+    @property
+    def text(self) -> str:
+        """Return the way as one clause."""
+        if not (self.cost or self.looks):
+            return self.change
+        costs = f" costs {self.cost}" if self.cost else ""
+        looks = f": {self.looks}" if self.looks else ""
+        return f"{self.change}; the best formula then{costs}{looks}"
+
+
+@dataclass(frozen=True)
+class Ways:
+    """Ways out, any one of which will do: a list in a text, a small card each on a page."""
+
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True)
+class Cards:
+    """Cards in two columns, or in one where there is no room for two."""
+
     cards: tuple[Card, ...]
-    missing: str = ""
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture by itself, as SVG."""
+    """A picture as wide as the page, as SVG; `narrow` is the one for a phone."""
 
     drawing: str
+    narrow: str
 
 
-OnPages = Facts | Cards | Drawn
+@dataclass(frozen=True)
+class Contents:
+    """The place where a page lists its headings."""
+
+
+OnPages = Facts | Cards | Drawn | Contents
 """What only a page can show; text and Markdown pass it over."""
 
-Block = Heading | Paragraph | Bullets | Table | Source | OnPages
+Block = Heading | Paragraph | Bullets | Table | Source | Ways | OnPages
+WORDLESS = ("tone", "align")
 TIED = "\N{NO-BREAK SPACE}"
 UNFIT = re.compile("[^\t\n\x20-\x7e\xa0-\ud7ff\ue000-\ufdcf\ufdf0-\ufffd\U00010000-\U0001fffd]")
 """Characters that no page and no drawing may hold."""
@@ -231,6 +281,24 @@ def to_fill(cell: str) -> bool:
 def fit(text: str) -> str:
     """Return text with a mark in place of every character that no page and no drawing can hold."""
     return UNFIT.sub("\ufffd", text)
+
+
+def reworded(block: Block, say: Callable[[str], str]) -> Block:
+    """Return a block in which every text but a drawing and a source says it in other words."""
+    return block if isinstance(block, Source) else _reworded(block, say)
+
+
+def _reworded(value: Any, say: Callable[[str], str]) -> Any:
+    if isinstance(value, str):
+        return say(value)
+    if isinstance(value, tuple):
+        return tuple(_reworded(item, say) for item in value)
+    if not is_dataclass(value) or isinstance(value, (type, Bar, Card, Drawn)):
+        return value
+    held = {field.name: getattr(value, field.name) for field in fields(value)}
+    return replace(
+        value, **{name: _reworded(item, say) for name, item in held.items() if name not in WORDLESS}
+    )
 
 
 def section(title: str, *blocks: Block, level: int = 2) -> list[Block]:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import step
 from optiform.views.words import sentences
-from optiform.views.words.blocks import joined
+from optiform.views.words.blocks import Way, joined
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
@@ -18,8 +19,15 @@ if TYPE_CHECKING:
 WHOLE = 100.0
 
 
-def change(found: Change, unit: str) -> str:
+def way(found: Change, unit: str) -> Way:
     """Return one change that makes a brief possible, with what the best formula then costs and looks like."""
+    if found.cost is None:
+        return Way(change(found))
+    return Way(change(found), f"{fixed(found.cost, 2)} {unit}".rstrip(), made_of(found.lines))
+
+
+def change(found: Change) -> str:
+    """Return one change that makes a brief possible."""
     requirement = found.requirement
     text = requirement.title
     if given_up(found):
@@ -30,7 +38,7 @@ def change(found: Change, unit: str) -> str:
         text = f"{text}: admit {joined(found.readmit)} again"
     elif found.to is not None:
         text = sentences.relaxed(requirement, found.to)
-    return text if found.cost is None else f"{text}; {priced(found.cost, found.lines, unit)}"
+    return text
 
 
 def priced(cost: float | None, lines: Sequence[Line], unit: str) -> str:
@@ -52,7 +60,8 @@ def made_of(lines: Sequence[Line], most: int = 4) -> str:
     """Return what a formula looks like at a glance: its largest materials but the water, in % w/w."""
     dry = (line for line in lines if line.function != "water")
     largest = sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
-    told = [f"{line.material} {percent(line.percent)} %" for line in largest[:most]]
+    names = Names(((line.material, line.name) for line in largest), (line.material for line in largest))
+    told = [f"{names.within(line.material)} {percent(line.percent)} %" for line in largest[:most]]
     left = len(largest) - len(told)
     return ", ".join(told) + (f" and {left} more" if left else "")
 

@@ -12,10 +12,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from optiform.answers.model.answer import Answer
+    from optiform.library.models import Library
     from optiform.program.requirement import Requirement
 
 BEYOND = re.compile(r"[,:(]| in | with ")
 """Where the part of a name ends that tells what it is; grade and carrier follow."""
+COINED = re.compile(r"(?<![\w-])\w+(?:-\w+)+(?![\w-])")
+"""What may be an id that is no word by itself."""
+KIND = re.compile(r"\b(?:function|material|substance):(?=\w)")
 
 
 class Names:
@@ -35,10 +39,6 @@ class Names:
         self._short = {
             which: name if taken[name] < 2 and name else self._full[which] for which, name in shorts.items()
         }
-        coined = sorted((which for which in self._full if "-" in which), key=len, reverse=True)
-        self._ids = re.compile(
-            rf"(?<![\w-])(?:{'|'.join(map(re.escape, coined))})(?![\w-])" if coined else "$^"
-        )
 
     def full(self, material: str) -> str:
         """Return the whole name of a material; its id where the library does not know it."""
@@ -54,8 +54,12 @@ class Names:
 
     def said(self, text: str) -> str:
         """Return a text in which every id that is no word by itself gives way to the name."""
-        text = self._ids.sub(lambda found: self.within(found.group()), text)
-        return text.replace("undissociated ", "uncharged ")
+        text = COINED.sub(self._said, text)
+        return KIND.sub("", text).replace("undissociated ", "uncharged ")
+
+    def _said(self, found: re.Match[str]) -> str:
+        word = found.group()
+        return self.within(word) if word in self._full else word
 
     def measure(self, measure: str) -> str:
         """Return how a reader names a measure: "oil", "uncharged dehydroacetic acid"."""
@@ -93,8 +97,12 @@ def names_of(answer: Answer) -> Names:
     lines = [(line.material, line.name) for formula in formulas for line in formula.lines]
     if answer.brief is None:
         return Names(lines, (which for which, _ in lines))
-    held = ((material.id, material.name) for material in answer.brief.library.materials)
-    return Names(held, (which for which, _ in lines))
+    return names_in(answer.brief.library, (which for which, _ in lines))
+
+
+def names_in(library: Library, in_sight: Iterable[str] = ()) -> Names:
+    """Return the names of a library's materials."""
+    return Names(((material.id, material.name) for material in library.materials), in_sight)
 
 
 def lowered(name: str) -> str:

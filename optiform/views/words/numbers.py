@@ -37,6 +37,11 @@ def short(value: float) -> str:
     return format(Decimal(f"{value:.10g}"), "f")
 
 
+def places_of(step: float) -> int:
+    """Return the decimals that a balance of this step shows."""
+    return len(short(step).partition(".")[2])
+
+
 def percent(value: float | None) -> str:
     """Return an amount in % w/w: two decimals, a third below 0.1 where it says something, never a false zero."""
     if value is None or not math.isfinite(value):

@@ -29,15 +29,15 @@ def told(answer) -> str:
 
 def test_changes_name_the_new_bound_and_the_old_one():
     cost, readmit, count, drop = samples.CONFLICT.conflict.single_changes
-    assert conflict_words.change(cost, "EUR/kg") == (
+    assert conflict_words.way(cost, "EUR/kg").text == (
         "cost at most 2.41 EUR/kg, instead of 2.2; the best formula then costs 2.41 EUR/kg: "
         f"{conflict_words.made_of(samples.FIRST.lines)}"
     )
-    assert conflict_words.change(readmit, "EUR/kg").startswith(
+    assert conflict_words.way(readmit, "EUR/kg").text.startswith(
         "no material tagged sulfate: admit sles-70 and als-27 again;"
     )
-    assert conflict_words.change(count, "EUR/kg").startswith("at most 3 surfactants, instead of 2;")
-    assert conflict_words.change(drop, "EUR/kg") == "give up: active matter at least 11 % w/w"
+    assert conflict_words.way(count, "EUR/kg").text.startswith("at most 3 surfactants, instead of 2;")
+    assert conflict_words.way(drop, "EUR/kg").text == "give up: active matter at least 11 % w/w"
 
 
 def test_a_limit_that_gave_way_altogether_is_given_up():
@@ -45,8 +45,8 @@ def test_a_limit_that_gave_way_altogether_is_given_up():
         (samples.ACTIVE, 0.0),
         (replace(samples.COST, unit="% of active matter", side="at_most"), 100.0),
     ):
-        assert conflict_words.change(Change(requirement, to=to), "EUR/kg") == f"give up: {requirement.title}"
-    assert "give up" not in conflict_words.change(Change(samples.COST, to=100.0), "EUR/kg")
+        assert conflict_words.change(Change(requirement, to=to)) == f"give up: {requirement.title}"
+    assert "give up" not in conflict_words.change(Change(samples.COST, to=100.0))
 
 
 def test_data_say_the_same_of_what_is_given_up_as_the_screen():
@@ -56,7 +56,7 @@ def test_data_say_the_same_of_what_is_given_up_as_the_screen():
     answer = replace(
         samples.CONFLICT, conflict=replace(samples.CONFLICT.conflict, single_changes=(*given_up, moved))
     )
-    told_as = [conflict_words.change(item, "EUR/kg").startswith("give up") for item in (*given_up, moved)]
+    told_as = [conflict_words.change(item).startswith("give up") for item in (*given_up, moved)]
     assert told_as == [True, True, False]
     found = json.loads(answer_document(answer))["conflict"]["single_changes"]
     assert [(item["drop"], item["to"]) for item in found] == [(True, None), (True, None), (False, 8.0)]

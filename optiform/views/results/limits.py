@@ -1,0 +1,147 @@
+"""What holds a formula where it is: each limit, what one step of it costs or saves, and how far that holds."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from optiform.answers.describe.sensible_steps import step
+from optiform.tolerances import ROUNDING, TOLERANCE
+from optiform.views.words import sentences
+from optiform.views.words.blocks import Bar, Block, Field, Heading, Paragraph, tabulated
+from optiform.views.words.limit_words import (
+    asked_of,
+    cost_of_step,
+    end_of,
+    name_of,
+    percent_sign,
+    step_of,
+)
+from optiform.views.words.names import Names, names_of
+from optiform.views.words.numbers import NOTHING, bounded, figure, money, short, unit_of
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Answer, Binding, Formula
+    from optiform.program.requirement import Key, Requirement
+
+TITLE = "What holds it there, and what each step costs"
+NO_FURTHER = "no way"
+
+
+class Row(NamedTuple):
+    """One limit as it is told: what it asks, what the formula has, what a step costs and saves."""
+
+    name: str
+    asked: str
+    now: str
+    step: str
+    tighter: str
+    looser: str
+    holds: str
+
+
+def limits(answer: Answer, formula: Formula) -> list[Block]:
+    """Return the limits that hold a formula, the dearest first; what has no price comes last."""
+    if not formula.binding:
+        return []
+    names, unit = names_of(answer), answer.aim_unit
+    priced = sorted(filter(_tells, formula.binding), key=lambda item: -(cost_of_step(item) or 0.0))
+    rest = [sentences.asked(item.requirement) for item in formula.binding if not _tells(item)]
+    blocks: list[Block] = [Heading(f"{TITLE}, {unit}".rstrip(", "), 3)]
+    if priced:
+        here = {part.key: (row.value, row.digits) for row in formula.slack for part in row.requirements}
+        fields = (
+            Field("limit", lambda row: row.name, head=True),
+            Field("asked", lambda row: row.asked),
+            Field("now", lambda row: row.now, "decimal", sheds=1),
+            Field("a step", lambda row: row.step, "right"),
+            Field("tighter", lambda row: row.tighter, "decimal"),
+            Field("looser", lambda row: row.looser, "decimal"),
+            Field("holds", lambda row: row.holds),
+        )
+        rows = [_row(item, here, names, unit) for item in priced]
+        blocks.append(
+            tabulated(
+                f"Limits of formula {formula.rank}, the dearest first: what a step tighter costs, a step looser saves",
+                fields,
+                rows,
+                under=tuple(_why(item.requirement, names) for item in priced),
+                bars=tuple(map(_bar, priced)),
+            )
+        )
+    if any(item.degenerate and None not in (item.marginal_cost, item.marginal_cost_back) for item in priced):
+        blocks.append(Paragraph(sentences.DEGENERATE, "quiet"))
+    if rest:
+        blocks.append(Paragraph(f"Also at its limit, without a price: {'; '.join(rest)}.", "quiet"))
+    return blocks
+
+
+def _tells(item: Binding) -> bool:
+    """Tell whether anything is known of what moving a limit costs."""
+    return bool(sentences.priced(item))
+
+
+def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: str) -> Row:
+    requirement = item.requirement
+    size = step_of(item) or (None if requirement.bound is None else step(requirement))
+    value = here.get(requirement.key)
+    stuck = item.marginal_cost is None and not requirement.choice
+    counted = "" if requirement.choice else unit_of(requirement.unit)
+    return Row(
+        name_of(requirement, names),
+        asked_of(requirement),
+        _now(requirement, value),
+        NOTHING if size is None else f"{short(size)}{counted.removesuffix('s') if size == 1 else counted}",
+        NO_FURTHER if stuck else _money(item.marginal_cost, size, unit),
+        _money(item.marginal_cost_back, size, unit),
+        _holds(item),
+    )
+
+
+def _now(requirement: Requirement, value: tuple[float, int] | None) -> str:
+    """Return what the formula has, in the figures of the bound where it stands at it."""
+    bound = requirement.bound
+    if bound is not None and (value is None or abs(value[0] - bound) <= TOLERANCE):
+        return f"{bounded(bound)}{percent_sign(requirement)}"
+    return NOTHING if value is None else f"{figure(*value)}{percent_sign(requirement)}"
+
+
+def _money(cost: float | None, size: float | None, unit: str) -> str:
+    """Return what a step costs or saves, `NOTHING` where that is not known."""
+    if cost is None:
+        return NOTHING
+    amount = cost * (1.0 if size is None else size)
+    if abs(amount) <= ROUNDING:
+        return "0"
+    text = money(amount, unit).replace("less than ", "<")
+    return text if amount > 0 else f"-{text}"
+
+
+def _holds(item: Binding) -> str:
+    """Return between which bounds the price holds."""
+    bound = item.requirement.bound
+    if bound is None or item.requirement.choice:
+        return NOTHING
+    ends = [end_of(end, item.requirement).removesuffix(" %") for end in (item.holds_from, item.holds_to)]
+    low, high = (bounded(bound) if end == NOTHING else end for end in ends)
+    return NOTHING if low == high else f"{low} to {high}{percent_sign(item.requirement)}"
+
+
+def _why(requirement: Requirement, names: Names) -> str:
+    """Return who asks for a limit and why, where that is not the brief."""
+    if requirement.origin in ("brief", "balance"):
+        return ""
+    return names.said(": ".join(part for part in (requirement.origin, requirement.why) if part))
+
+
+def _bar(item: Binding) -> Bar | None:
+    """Return the range of a price for a drawing: its bound in the middle of twice the wider side."""
+    bound = item.requirement.bound
+    if bound is None or item.requirement.choice:
+        return None
+    low = bound if item.holds_from is None or not math.isfinite(item.holds_from) else item.holds_from
+    high = bound if item.holds_to is None or not math.isfinite(item.holds_to) else item.holds_to
+    widest = max(bound - low, high - bound)
+    if widest <= 0:
+        return None
+    return Bar(0.5 - (bound - low) / widest / 2, 0.5, 0.5 + (high - bound) / widest / 2)

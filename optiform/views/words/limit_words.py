@@ -1,0 +1,93 @@
+"""What is said of a limit that holds a formula: its name, what it asks, one step of it, how far a price holds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.answers.describe.sensible_steps import step
+from optiform.tolerances import EQUAL, ROUNDING
+from optiform.views.words.blocks import TIED
+from optiform.views.words.numbers import INDEX, NOTHING, bounded, inside, unit_of
+
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Binding, Formula
+    from optiform.program.requirement import Requirement
+    from optiform.views.words.names import Names
+
+FIVE = 5
+
+
+def dearest(formula: Formula) -> list[Binding]:
+    """Return the limits whose next step costs most; those that meet in one corner, at one bound and one price, once.
+
+    Of such the one stays that the brief states.
+    """
+    found: dict[tuple[float | None, str, float], Binding] = {}
+    for item in sorted(formula.binding, key=lambda one: one.requirement.origin != "brief"):
+        cost = cost_of_step(item)
+        if cost is not None and cost > 0.0:
+            corner = (item.requirement.bound, item.requirement.unit, round(item.marginal_cost or 0.0, 6))
+            found.setdefault(corner, item)
+    return sorted(found.values(), key=lambda item: -(cost_of_step(item) or 0.0))[:FIVE]
+
+
+def cost_of_step(item: Binding) -> float | None:
+    """Return what one step of a limit costs; None where nothing is known of one."""
+    size, cost = step_of(item), item.marginal_cost
+    return None if size is None or cost is None or cost <= ROUNDING else cost * size
+
+
+def step_of(item: Binding) -> float | None:
+    """Return one sensible step of a limit, or a smaller one for which its price still holds; None where none does."""
+    requirement = item.requirement
+    if requirement.bound is None or requirement.side is None:
+        return None
+    if requirement.choice:
+        return 1.0
+    size, bound = step(requirement), requirement.bound
+    end = item.holds_from if requirement.side == "at_most" else item.holds_to
+    smaller = (size, size / 5.0, 0.0) if size == 5.0 else (size, size / 10.0, size / 100.0)
+    for one in smaller:
+        if one and (end is None or abs(end - bound) >= one * (1.0 - EQUAL)):
+            return float(f"{one:.3g}")
+    return None
+
+
+def name_of(requirement: Requirement, names: Names) -> str:
+    """Return what a limit is called in a table that says beside it what it asks."""
+    return (
+        names.limit(requirement)
+        if not requirement.choice
+        else names.said(requirement.tail or requirement.title)
+    )
+
+
+def asked_of(requirement: Requirement) -> str:
+    """Return what a limit asks: "at least 11 %"."""
+    if requirement.bound is None or requirement.side is None:
+        return ""
+    words = {"at_least": "at least", "at_most": "at most"}.get(requirement.side, "exactly")
+    return f"{words} {bounded(requirement.bound)}{percent_sign(requirement)}".replace(" ", TIED)
+
+
+def reach_of(item: Binding) -> str:
+    """Return up to which bound a price holds, rounded so that it still does; `NOTHING` where it is not known."""
+    requirement = item.requirement
+    upwards = requirement.side != "at_most"
+    return end_of(item.holds_to if upwards else item.holds_from, requirement)
+
+
+def end_of(end: float | None, requirement: Requirement) -> str:
+    """Return an end of a range of bounds, rounded into it; `NOTHING` where it is not known."""
+    if end is None or requirement.bound is None or requirement.choice:
+        return NOTHING
+    shown = inside(end, requirement.bound)
+    if shown is None:
+        return NOTHING
+    return (shown.partition(".")[0] if requirement.unit == INDEX else shown) + percent_sign(requirement)
+
+
+def percent_sign(requirement: Requirement) -> str:
+    """Return the sign of a percentage, the one unit that stands behind every number."""
+    unit = "" if requirement.choice else unit_of(requirement.unit)
+    return unit if unit == " %" else ""
