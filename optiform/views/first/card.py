@@ -13,7 +13,7 @@ from optiform.views.words.numbers import figure, fixed, rounded_out, short
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from optiform.sheets.record.batch import Weighing
+    from optiform.sheets.record.batch import Batch, Weighing
     from optiform.sheets.record.card import Card, Instead
     from optiform.sheets.record.steps import Portion, Step
 
@@ -55,7 +55,7 @@ def card_blocks(card: Card) -> list[Block]:
         ),
     ]
     hazards = list(_hazards(card, names))
-    blocks += [Paragraph("\n".join(hazards), "caution")] if hazards else []
+    blocks += [Paragraph(" ".join(hazards), "caution")] if hazards else []
     instead = {item.material: item for item in card.instead}
     blocks += [_weighing(card, instead, names), *_light_ones(card, instead, names)]
     pH = _pH(card, names)
@@ -131,7 +131,7 @@ def _instead(line: Weighing, other: Instead, digits: int, names: Names) -> str:
     meant = f"for {words.grams(line.grams, digits)} g"
     if other.strength is not None:
         return f"{names.short(line.material)}, {short(other.strength)} % solution, {meant}"
-    return f"{other.name}, {meant} of {line.name.rpartition(', ')[2]}"
+    return f"{other.name}, {meant}"
 
 
 def _pH(card: Card, names: Names) -> str:
@@ -143,8 +143,7 @@ def _pH(card: Card, names: Names) -> str:
     if not aimed:
         return ""
     told = [f"pH {aimed}, by the meter, below 30 C, little by little."]
-    least = card.record.batch.balance_g
-    ready = "; ".join(f"{names.within(dose.material)} {_dose(dose, least)}" for dose in doses)
+    ready = "; ".join(f"{names.within(dose.material)} {_dose(dose, card.record.batch)}" for dose in doses)
     told += [f"Have ready: {ready}."] if ready else []
     if card.pH is not None and card.pH_low is not None and card.pH_high is not None and doses:
         lots = f"{fixed(card.pH_low, 1)} to {fixed(card.pH_high, 1)}"
@@ -152,11 +151,13 @@ def _pH(card: Card, names: Names) -> str:
     return " ".join(told)
 
 
-def _dose(dose: Portion, least_g: float) -> str:
+def _dose(dose: Portion, batch: Batch) -> str:
+    """Return between which grams a dose is to be ready, as this balance shows them."""
     low, high = dose.low_g or 0.0, dose.high_g or 0.0
-    first = "up to" if low < least_g else f"{rounded_out(low, up=False)} to"
-    told = rounded_out(high, up=True)
-    return f"{told} g" if first == f"{told} to" else f"{first} {told} g"
+    first, last = (rounded_out(end, up=up, most=batch.digits) for end, up in ((low, False), (high, True)))
+    if first == last:
+        return f"{last} g"
+    return f"up to {last} g" if low < batch.balance_g else f"{first} to {last} g"
 
 
 def _steps(card: Card, names: Names) -> Table:

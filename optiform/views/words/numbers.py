@@ -89,10 +89,10 @@ def figure(value: float | None, digits: int) -> str:
     return text if value == 0 or text.strip("-0.") else f"{value:.1g}" if size > -4 else "<0.001"
 
 
-def rounded_out(value: float, *, up: bool) -> str:
-    """Return an end of a range in two significant figures, rounded away from its inside."""
+def rounded_out(value: float, *, up: bool, most: int = 4) -> str:
+    """Return an end of a range in two significant figures, at most so many decimals, rounded away from its inside."""
     digits = 1 - (math.floor(math.log10(abs(value))) if value else 0)
-    return (raised if up else floored)(value, digits) if digits > 0 else fixed(value, 0)
+    return (raised if up else floored)(value, max(0, min(most, digits)))
 
 
 def bounded(value: float) -> str:

@@ -13,6 +13,7 @@ from tests.views.first.screens import (
     BRIEFS,
     EVERY_SKIN,
     POSSIBLE,
+    PROBLEMS,
     SOLVED,
     STARTERS,
     checked,
@@ -137,3 +138,10 @@ def test_what_is_left_as_it_is_says_so_in_the_first_line():
     assert left
     for answer in left:
         assert screen_of(answer).splitlines()[0].endswith("leave it")
+
+
+def test_the_readme_shows_the_first_screen_as_it_is():
+    page = (PROBLEMS.parent / "README.md").read_text(encoding="utf-8")
+    command = "$ optiform design problems/nettle-gel-oily-skin/brief.toml\n"
+    shown = page.split(command)[1].split("```")[0]
+    assert shown == screen_of(designed("nettle-gel-oily-skin-brief"))

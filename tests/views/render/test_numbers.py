@@ -96,3 +96,37 @@ def test_an_index_has_no_decimals():
 def test_a_price_is_cut_to_the_side_that_is_true_and_dust_is_not_cut():
     assert (numbers.floored(3.649, 2), numbers.raised(3.641, 2)) == ("3.64", "3.65")
     assert (numbers.floored(0.9999999999, 2), numbers.raised(1.0000000001, 2)) == ("1.00", "1.00")
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (11.0, 2, "11.0"), (9.9999, 2, "10.0"), (8.5, 2, "8.50"), (0.3412, 2, "0.34"), (418.2, 0, "418"),
+        (4213.0, 0, "4213"), (12345.0, 0, "12340"), (0.0, 2, "0.00"), (0.0042, 2, "0.004"), (None, 1, "-"),
+        (0.00001, 2, "<0.001"),
+    ],
+)  # fmt: skip
+def test_a_figure_has_three_figures_or_four_before_the_point(value, digits, text):
+    assert numbers.figure(value, digits) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "bound", "text"),
+    [
+        (10.2, 11.0, "10.2"),
+        (10.996, 11.0, "just below 11"),
+        (10.98, 11.0, "10.98"),
+        (3.3333, 4.0, "3.33"),
+        (2.4, None, "2.4"),
+    ],
+)
+def test_a_value_tells_itself_from_the_bound_that_it_misses(value, bound, text):
+    assert numbers.apart(value, bound) == text
+
+
+def test_the_ends_of_what_is_had_ready_are_rounded_away_from_each_other():
+    assert (numbers.rounded_out(2.93, up=False), numbers.rounded_out(5.32, up=True)) == ("2.9", "5.4")
+    assert (numbers.rounded_out(12.6, up=False), numbers.rounded_out(0.0123, up=True, most=2)) == (
+        "12",
+        "0.02",
+    )
