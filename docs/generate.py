@@ -1,7 +1,7 @@
-"""Writes the reference pages from the code itself; with --check, says which are out of date.
+"""Writes the reference pages and the pictures of the docs from the code itself; with --check, says what is stale.
 
 python docs/generate.py            # write
-python docs/generate.py --check    # exit 1 if a page differs
+python docs/generate.py --check    # exit 1 if a page differs, or a picture says something else
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import click
 import typer.main
@@ -20,7 +21,9 @@ from key_tables import brief_reference, model_table
 from optiform.library import load_library, models
 from optiform.measures import Catalogue
 
-REFERENCE = Path(__file__).parent / "reference"
+DOCS = Path(__file__).parent
+REFERENCE, PICTURES = DOCS / "reference", DOCS / "pictures"
+PROBLEMS = DOCS.parent / "problems"
 WIDTH = 88
 MADE = "<!-- Made by docs/generate.py from the code. Edit the code, not this page. -->\n\n"
 
@@ -159,6 +162,19 @@ def python_page() -> str:
     return "\n\n".join(parts) + "\n"
 
 
+def cost_of_mildness() -> str:
+    """Return the picture of the README: the least cost of a shipped wash at every mildness."""
+    from optiform import tradeoff
+    from optiform.views.pictures.tradeoff_picture import tradeoff_svg
+
+    return tradeoff_svg(tradeoff(PROBLEMS / "nettle-gel-oily-skin" / "brief.toml"))
+
+
+def words_of(picture: str) -> list[str]:
+    """Return every word that a picture holds; versions of the drawing library place them a little differently."""
+    return [text for text in ElementTree.fromstring(picture).itertext() if text.strip()]
+
+
 def _function(function: Callable[..., Any]) -> str:
     """Return the signature of a function, and its docstring with a list for each section."""
     first, *sections = re.split(r"\n\n(?=\w+\n-+\n)", (inspect.getdoc(function) or "").replace("``", "`"))
@@ -198,27 +214,39 @@ def _sentence(about: str) -> str:
     return f": {words}" if words else ""
 
 
-PAGES: dict[str, Callable[[], str]] = {
-    "brief.md": brief_page,
-    "library.md": library_page,
-    "measures.md": measures_page,
-    "commands.md": commands_page,
-    "python.md": python_page,
+PAGES: dict[Path, Callable[[], str]] = {
+    REFERENCE / "brief.md": brief_page,
+    REFERENCE / "library.md": library_page,
+    REFERENCE / "measures.md": measures_page,
+    REFERENCE / "commands.md": commands_page,
+    REFERENCE / "python.md": python_page,
 }
+DRAWN: dict[Path, Callable[[], str]] = {PICTURES / "cost-of-mildness.svg": cost_of_mildness}
+
+
+def stale() -> dict[Path, str]:
+    """Return what each file that is out of date has to hold."""
+    found = {}
+    for path, page in PAGES.items():
+        text = MADE + page()
+        if not path.exists() or path.read_text(encoding="utf-8") != text:
+            found[path] = text
+    for path, draw in DRAWN.items():
+        text = draw()
+        if not path.exists() or words_of(path.read_text(encoding="utf-8")) != words_of(text):
+            found[path] = text
+    return found
 
 
 def main() -> int:
-    """Write or check every page; return the exit code."""
-    stale = []
-    for name, page in PAGES.items():
-        path, text = REFERENCE / name, MADE + page()
-        if not path.exists() or path.read_text(encoding="utf-8") != text:
-            stale.append(name)
-            if "--check" not in sys.argv:
-                path.write_text(text, encoding="utf-8")
-    if "--check" in sys.argv and stale:
-        print(f"out of date: {', '.join(stale)}; run python docs/generate.py", file=sys.stderr)
+    """Write or check every page and picture; return the exit code."""
+    found = stale()
+    if "--check" in sys.argv and found:
+        names = ", ".join(path.name for path in found)
+        print(f"out of date: {names}; run python docs/generate.py", file=sys.stderr)
         return 1
+    for path, text in found.items():
+        path.write_text(text, encoding="utf-8")
     return 0
 
 

@@ -40,12 +40,8 @@ def check_entries(entries: Entries, library: Library, faults: Faults) -> None:
 
     Parameters
     ----------
-    entries : Entries
-        What of the brief could be read.
     library : Library
         With the brief's prices and shelf laid over it.
-    faults : Faults
-        Gathers what is wrong.
     """
     context = Context(library, Catalogue(library, _safe_conditions(entries.targets)), faults)
     check_targets(entries.targets, context)

@@ -14,11 +14,6 @@ if TYPE_CHECKING:
 def missing_guards(brief: Brief) -> tuple[str, ...]:
     """Return a sentence for each usual guard that the brief, and its library, leave out.
 
-    Parameters
-    ----------
-    brief : Brief
-        A brief that was read.
-
     Returns
     -------
     tuple of str

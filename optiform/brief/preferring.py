@@ -29,12 +29,8 @@ def preference_faults(
 
     Parameters
     ----------
-    wish : Prefer
-        Its measure is known.
     aim : Measure, optional
         What is made small or large; None where that is at fault itself.
-    find : callable
-        Returns a measure by its name.
     """
     measure = find(wish.measure)
     if isinstance(measure, Acidity | Viscosity):

@@ -54,8 +54,6 @@ def brief_from(
 
     Parameters
     ----------
-    mapping : mapping
-        What `tomllib` would give of a brief file.
     library : Library, optional
         Stands in for the library that the mapping names.
     folder : str or Path, optional

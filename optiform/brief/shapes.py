@@ -61,8 +61,6 @@ def read_entries(mapping: Mapping[str, Any], faults: Faults) -> Entries:
 
     Parameters
     ----------
-    mapping : mapping
-        A brief as TOML gives it.
     faults : Faults
         Gathers what is wrong; an entry with a fault is left out of the result.
     """

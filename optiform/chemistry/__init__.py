@@ -6,7 +6,7 @@ strength that is negative or no number, raise ValueError.
 """
 
 from optiform.chemistry.activity import IONIC_STRENGTH_LIMIT, held
-from optiform.chemistry.charge import Titratable, undissociated_fraction
+from optiform.chemistry.charge import Titratable, populations
 from optiform.chemistry.contents import Acidity, Mixture, NoWaterError, OffScaleError
 from optiform.chemistry.curve import OutsideCurveError, TitrationCurve
 from optiform.chemistry.mixture import pH_of, titration
@@ -25,8 +25,8 @@ __all__ = [
     "TitrationCurve",
     "held",
     "pH_of",
+    "populations",
     "titration",
-    "undissociated_fraction",
     "water_charge_per_gram",
     "water_charge_slope",
 ]

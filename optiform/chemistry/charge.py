@@ -9,7 +9,6 @@ It falls as pH rises, whatever the pKa: a proton lost is a positive charge lost.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optiform.chemistry.activity import checked_pH, conditional_pka
@@ -63,7 +62,11 @@ class Titratable:
 
 
 def populations(titratable: Titratable, pH: float, ionic_strength: float) -> tuple[float, ...]:
-    """Tell which fraction of a substance has lost 0, 1, 2 ... protons  [mol/mol], adding to 1."""
+    """Tell which fraction of a substance has lost 0, 1, 2 ... protons  [mol/mol], adding to 1.
+
+    The first is undissociated, the form of an acid that works against microbes. It compares formulas and says nothing
+    of efficacy, which only a challenge test shows; it does not see the acid that hides in micelles and oil.
+    """
     checked_pH(pH)
     logs = [0.0]
     charge = titratable.charge_acid_form
@@ -75,34 +78,3 @@ def populations(titratable: Titratable, pH: float, ionic_strength: float) -> tup
     weights = [math.exp(value - highest) for value in logs]
     total = math.fsum(weights)
     return tuple(weight / total for weight in weights)
-
-
-def undissociated_fraction(
-    pka: float | Sequence[float],
-    pH: float,
-    ionic_strength: float = 0.0,
-    *,
-    charge_acid_form: float = 0.0,
-    effective: bool = False,
-) -> float:
-    """Tell which part of an acid is in its fully protonated form, the form that works against microbes  [mol/mol].
-
-    Parameters
-    ----------
-    pka : float or sequence of float
-        pKa of each step [-].
-    ionic_strength : float, optional
-        0 gives the ideal fraction 1 / (1 + 10^(pH - pKa)).
-    charge_acid_form : float, optional
-        Charge of the fully protonated form.
-    effective : bool, optional
-        True if the pKa take no activity correction.
-
-    Notes
-    -----
-    The fraction compares formulas. It says nothing of efficacy, which only a challenge test shows, and it
-    does not see the acid that hides in micelles and oil.
-    """
-    steps = (float(pka),) if isinstance(pka, int | float) else tuple(pka)
-    acid = Titratable(molar_mass=1.0, pka=steps, charge_acid_form=charge_acid_form, effective=effective)
-    return populations(acid, pH, ionic_strength)[0]

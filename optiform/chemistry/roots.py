@@ -18,8 +18,6 @@ def falling_root(function: Callable[[float], float], low: float, high: float, to
     ----------
     function : callable
         Function of one number, falling between the bounds.
-    low, high : float
-        Bounds, low below high.
     tolerance : float
         Allowed error of the root, above 0, in the unit of the bounds.
 

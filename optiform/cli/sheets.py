@@ -158,7 +158,7 @@ def shop(
         found = read.shopping(Clock.of(seconds))
     except OutOfTime:
         note(
-            "The time was over before any purchase was found that fills the least orders: allow more seconds."
+            "The time ran out before any purchase was found that fills the least orders: allow more seconds."
         )
         raise typer.Exit(STOPPED) from None
     cautions = cautions_of((line.material for line in found.lines), read.library)

@@ -4,9 +4,9 @@ from optiform.law.claims import claim_cautions
 from optiform.law.label import IngredientList, LabelEntry, ingredient_list
 from optiform.law.limits import ApplicableLimit, applicable, conditions
 from optiform.law.models import Law
-from optiform.law.particulars import particulars
 from optiform.law.positive import Unlisted, unlisted
 from optiform.law.reading import law_for, load_law, shipped_molar_masses
+from optiform.law.shipped import particulars
 
 __all__ = [
     "ApplicableLimit",

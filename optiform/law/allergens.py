@@ -43,14 +43,8 @@ def declarable(
 
     Parameters
     ----------
-    allergens : collection of Allergen
-        Those of one jurisdiction.
     percent_by_inci : mapping of str to float
         % w/w of each substance in the finished product, allergens inside perfumes and oils included.
-    product : str
-        rinse-off or leave-on.
-    on : date
-        The day of the label.
 
     Returns
     -------

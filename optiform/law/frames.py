@@ -34,8 +34,6 @@ def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
 
     Parameters
     ----------
-    area : str
-        face, hair, body or hands.
     totals : mapping of str to float
         % w/w by charge class of surfactants (anionic, amphoteric, nonionic, cationic) and by function
         (thickener, humectant, oil, conditioner, preservative, fragrance, colourant, chelator).

@@ -115,16 +115,8 @@ def ingredient_list(
 
     Parameters
     ----------
-    entries : collection of LabelEntry
-        The substances of the finished product.
-    jurisdiction : str
-        EU, UK, US or none.
     allergens : collection of Allergen
         The declarable ones of that jurisdiction.
-    product : str
-        rinse-off or leave-on.
-    on : date
-        The day of the label.
 
     Notes
     -----

@@ -135,12 +135,6 @@ def applicable(
 
     Parameters
     ----------
-    law : Law
-        What `load_law` returned.
-    product : str
-        rinse-off or leave-on.
-    area : str
-        face, hair, body or hands.
     users : collection of str
         For whom in particular, e.g. ``under 3``.
     on : date, optional

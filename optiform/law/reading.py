@@ -65,11 +65,6 @@ def load_law(
     extra_allergens : Path or str, optional
         A library's own ``allergens.csv``; a row replaces the shipped ones of the same name.
 
-    Returns
-    -------
-    Law
-        The rows, the declarable allergens, the rules of the label.
-
     Raises
     ------
     BadInput

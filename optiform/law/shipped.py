@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from optiform.law.models import AREAS, Claim, Frame, Particular, PositiveList
+from optiform.law.models import AREAS, Claim, Frame, Particular, PositiveList, place_of
 from optiform.law.reading import read_rows, shipped_file
 from optiform.library.files.tables import Columns
 
@@ -80,3 +80,21 @@ def shipped_frames() -> tuple[Frame, ...]:
                 "max_percent": cells.percent("max_percent"),
             },
         )
+
+
+def particulars(jurisdiction: str) -> tuple[Particular, ...]:
+    """Return what else the label of a place carries, as blanks to fill and questions to settle; none without a law.
+
+    A list of reminders in this project's own words; the wording on a label is that of the law.
+
+    Raises
+    ------
+    BadInput
+        An unknown jurisdiction.
+    """
+    place = place_of(jurisdiction)
+    return tuple(
+        Particular(**blank.model_dump(exclude={"jurisdiction"}))
+        for blank in shipped_blanks()
+        if blank.jurisdiction == place
+    )

@@ -26,12 +26,8 @@ def limit_title(rows: Sequence[Limit], max_percent: float, jurisdiction: str) ->
 
     Parameters
     ----------
-    rows : sequence of Limit
-        The rows that form it.
     max_percent : float
         Its maximum [% w/w].
-    jurisdiction : str
-        EU, UK or US.
 
     Returns
     -------

@@ -81,8 +81,6 @@ def new_material(library: Library, specification: Mapping[str, Any] | Specificat
 
     Parameters
     ----------
-    library : Library
-        The library that it is added to.
     specification : mapping or Specification
         The fields of `Specification`. `free_alkali` [mmol/kg] is what brings the computed pH to the
         measured one; whoever calls has computed it.
@@ -193,8 +191,6 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     ----------
     folder : str or Path
         The library's folder. The starter library is never written to.
-    added : AddedRows
-        See `new_material`.
     dry_run : bool
         Look for every fault, and write nothing.
 

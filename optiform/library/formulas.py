@@ -66,8 +66,6 @@ def read_formula(
         A table with a column ``material``, ``ingredient``, ``name`` or ``INCI`` and a column ``percent``, ``%`` or
         ``grams``, ``g``; columns apart by commas, semicolons or tabs. ``q.s.`` in one line of percents means the
         rest to 100 %. A total off 100 is taken as it is. Or the JSON of an answer.
-    library : Library
-        Whose ids, names and INCI names are used.
     rank : int, optional
         Which of several ranked formulas; the first where it is absent.
     batch_g : float, optional  [g]

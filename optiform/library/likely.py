@@ -1,20 +1,7 @@
 """How far the charge data of likely lots lie from what a library states, where it states no range of its own.
 
-The middle 90 % of lots. The figures are the project's own, common practice without a source unless one is named:
-
-| what | spread | reason |
-|---|---|---|
-| free alkali from a measured pH | a tenth, at least 1 mmol/kg | the meter, and the weighing, of one lot |
-| free alkali, own | a factor e^0.10 | one reading of the lot that is weighed |
-| free alkali, published | e^0.20 | a supplier's figure for a grade, not for a lot |
-| free alkali, common practice, memory, estimate | e^0.35 | grades of one name differ by half (estimate) |
-| free alkali, invented | e^0.50 | nothing is known |
-| free alkali from a supplier's pH alone | 50 mmol/kg per pH unit from 5.5, at least 10 | what buffers is unknown |
-| pKa, own | 0.05 | a meter read to 0.05 |
-| pKa, published | 0.02 | critically selected constants differ by that much |
-| pKa, common practice, memory | 0.10 | handbooks differ by that much (malic 2: 5.11 and 5.20) |
-| pKa, estimate, invented | 0.30 | |
-| pKa, effective | 0.30 | micelles of another blend shift it again |
+The middle 90 % of lots. The figures are the project's own, common practice without a source unless one is named;
+docs/explanation/ph.md has the reason of each.
 """
 
 from __future__ import annotations

@@ -18,8 +18,6 @@ def narrowed(library: Library, wanted: Collection[str], named: Any = None) -> Li
 
     Parameters
     ----------
-    wanted : collection of str
-        Material ids.
     named : nested mappings and sequences, optional
         Whatever else names materials: those found in it stay.
     """

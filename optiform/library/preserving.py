@@ -12,9 +12,7 @@ if TYPE_CHECKING:
 def system_in(library: Library, amounts: Floats) -> PreservativeSystem | None:
     """Return the preservative system whose members are all there and whose windows are met best, or None.
 
-    Parameters
-    ----------
-    amounts : ndarray, shape (n,)  [% w/w]
+    `amounts` has shape (n,)  [% w/w].
     """
     best: tuple[float, str, PreservativeSystem] | None = None
     for system in library.systems:

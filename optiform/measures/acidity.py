@@ -80,9 +80,7 @@ class ChargeCurves:
     def settle(self, amounts: Floats) -> Settled | None:
         """Return the pH of a formula by the full non-linear balance, with its ionic strength.
 
-        Parameters
-        ----------
-        amounts : ndarray, shape (n,)  [% w/w]
+        `amounts` has shape (n,)  [% w/w].
 
         Returns
         -------

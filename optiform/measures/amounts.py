@@ -1,4 +1,4 @@
-"""Plain amounts: of a substance, a tag, a function, a material, electrolyte, any share or ratio."""
+"""Plain amounts: of a substance, a tag, a function, a material, electrolyte, any share or ratio; and the cost."""
 
 from __future__ import annotations
 
@@ -38,6 +38,19 @@ def electrolyte(library: Library) -> Measure:
         lowest=0.0,
         highest=100.0,
         trust=weakest(library, "percent"),
+        digits=2,
+    )
+
+
+def cost(library: Library) -> Measure:
+    """Return the cost of the contents per kg of formula."""
+    return Measure(
+        name="cost",
+        unit=f"{library.currency}/kg",
+        numerator=library.arrays.price / 100.0,
+        better="lower",
+        lowest=0.0,
+        trust=weakest(library, "price"),
         digits=2,
     )
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
 from optiform.library.selection import FUNCTIONS
-from optiform.measures import amounts, emulsion, money, natural, surfactants
+from optiform.measures import amounts, emulsion, natural, surfactants
 from optiform.measures.acidity import BUFFER_CAPACITY, acidity, buffer_capacity
 from optiform.measures.columns import column_measure
 from optiform.measures.conditions import Conditions
@@ -85,7 +85,7 @@ class Catalogue:
     def _plain(self) -> dict[str, Callable[[], Measure]]:
         library, strength = self.library, self.conditions.ionic_strength
         plain: dict[str, Callable[[], Measure]] = {
-            "cost": partial(money.cost, library),
+            "cost": partial(amounts.cost, library),
             "active matter": partial(surfactants.strength, library),
             "mildness": partial(surfactants.mildness, library),
             "irritation load": partial(surfactants.irritation_load, library),

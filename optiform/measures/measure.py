@@ -105,9 +105,7 @@ class Measure:
     def value(self, amounts: Floats) -> float | None:
         """Return the measure of a formula, or None where it is not defined.
 
-        Parameters
-        ----------
-        amounts : ndarray, shape (n,)  [% w/w]
+        `amounts` has shape (n,)  [% w/w].
         """
         if self.missing is not None and np.any(self.missing & (amounts > 0)):
             return None
@@ -126,9 +124,7 @@ class Measure:
     def span(self, amounts: Floats) -> tuple[float, float] | None:
         """Return between which values a measure lies whose data lack in part; None where nothing bounds it.
 
-        Parameters
-        ----------
-        amounts : ndarray, shape (n,)  [% w/w]
+        `amounts` has shape (n,)  [% w/w].
         """
         if self.unknown is None:
             return None

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from optiform.chemistry import undissociated_fraction
+from optiform.chemistry import Titratable, populations
 from optiform.library.models import Trust
 from optiform.library.preserving import system_in
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
@@ -55,13 +55,13 @@ class Undissociated(Measure):
     def at(self, pH: float, ionic_strength: float) -> Measure:
         """Return the uncharged acid at one pH as a total over materials."""
         substance = self.library.substance[self.inci]
-        fraction = undissociated_fraction(
-            substance.pka,
-            pH,
-            ionic_strength,
+        acid = Titratable(
+            molar_mass=substance.molar_mass or 1.0,
+            pka=substance.pka,
             charge_acid_form=substance.charge_acid_form or 0.0,
             effective=substance.pka_kind == "effective",
         )
+        fraction = populations(acid, pH, ionic_strength)[0]
         return Measure(
             name=self.name,
             unit=self.unit,

@@ -43,8 +43,6 @@ def build(
 
     Parameters
     ----------
-    brief : Brief
-        Read and checked; its library is complete.
     ionic_strength : float  [mol per kg of water]
         At which the charges of a dosed pH are taken.
     open_pH : bool

@@ -34,9 +34,7 @@ def complete(program: Program, amounts: Floats) -> Floats:
     A material counts as used above 0; the preservative system is the one whose members and
     windows the formula meets best, or none.
 
-    Parameters
-    ----------
-    amounts : ndarray, shape (n,)  [% w/w]
+    `amounts` has shape (n,)  [% w/w].
 
     Returns
     -------

@@ -18,9 +18,7 @@ if TYPE_CHECKING:
 def at_strength(program: Program, ionic_strength: float) -> Program:
     """Return a program whose pH rows are taken at another ionic strength.
 
-    Parameters
-    ----------
-    ionic_strength : float  [mol per kg of water]
+    `ionic_strength` is in [mol per kg of water].
     """
     if not program.acid_rows:
         return program

@@ -49,11 +49,6 @@ def roles(library: Library, word: str) -> dict[str, tuple[str, ...]]:
 
     A surfactant serves by its substances with a charge class, any other material by what is in it beside water.
 
-    Parameters
-    ----------
-    word : str
-        A function.
-
     Returns
     -------
     dict of material id to INCI names

@@ -19,8 +19,6 @@ def cautions_of(materials: Iterable[str], library: Library) -> tuple[str, ...]:
 
     Parameters
     ----------
-    materials : iterable of str
-        Material ids.
     library : Library
         Whose handling words and tags say what injures.
 

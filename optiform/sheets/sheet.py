@@ -18,7 +18,7 @@ from optiform.sheets.unit_cost import UnitCost, unit_cost
 from optiform.showing import Showing
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from optiform.answers.model.answer import Acidity
     from optiform.library.formulas import TypedFormula
@@ -98,6 +98,7 @@ def make_sheet(
     answer = evaluate(formula, library, brief)
     acidity = answer.formulas[0].acidity
     ready = () if acidity is None else acidity.have_ready
+    sold = unit if "cost" in parts else None
     lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
     record = _record(formula, asked, batch_g, balance_g, acidity) if {"batch", "card"} & set(parts) else None
     return Sheet(
@@ -109,9 +110,7 @@ def make_sheet(
         card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
         batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
-        if "cost" in parts and unit is not None
-        else None,
+        cost=None if sold is None else _cost(amounts, library, sold, batch_g, unit_file),
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
         notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
@@ -127,6 +126,12 @@ def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPar
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
     if "cost" in parts and unit is None and len(parts) == 1:
         raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
+
+
+def _cost(
+    amounts: Mapping[str, float], library: Library, unit: Unit, batch_g: float, unit_file: str
+) -> UnitCost:
+    return unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
 
 
 def _record(

@@ -4,7 +4,7 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.law.frames import exceeded, frames_for
-from optiform.law.particulars import particulars
+from optiform.law.shipped import particulars
 
 
 @pytest.mark.parametrize("jurisdiction", ["EU", "UK"])

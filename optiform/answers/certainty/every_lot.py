@@ -28,7 +28,9 @@ RAISES = (1 / 64, 1 / 32, 1 / 16, 1 / 8, 1 / 4, 1 / 2)
 
 SPECIFIED = "the suppliers' specifications"
 TYPICAL = "No material has a specification range, so every lot counts as typical."
-FOLLOWS = "The pH is set on each lot by its acid or base, water making room; the aim is that of typical lots."
+FOLLOWS = (
+    "On each lot the pH is set with acid or base, and the water makes room; the aim is that of typical lots."
+)
 WISHED = "Soft wishes are counted at the typical composition: no lot is held to them."
 
 FRESH = 1_000_003

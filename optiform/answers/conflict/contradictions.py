@@ -161,7 +161,7 @@ def _crowded(program: Program, room: Room) -> Iterator[str]:
         titles = "; ".join(
             f"{requirement.title} takes {number(round(mass, 2))} %" for mass, requirement in together
         )
-        yield f"There is no room for everything, water least of all: {titles}; together {_apart(total, FULL)} %."
+        yield f"There is no room for all of it, let alone for water: {titles}; together {_apart(total, FULL)} %."
 
 
 def _floors(program: Program) -> Iterator[tuple[Requirement, Measure]]:

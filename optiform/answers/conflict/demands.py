@@ -107,8 +107,6 @@ class Demands:
     ----------
     program : Program
         Stated with `open_pH` where a dosed pH is to be dropped or moved.
-    session : Session
-        Holds the program.
 
     Notes
     -----

@@ -28,12 +28,12 @@ TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
     "found meets it at its own. Widen it by 0.01."
 )
-TOO_LATE = "It cannot be met, but the time was over before it was known what cannot hold together."
-NO_WAYS = "The time was over before the smallest changes were known."
+TOO_LATE = "It cannot be met, but the time ran out before it was known which wishes collide."
+NO_WAYS = "The time ran out before the smallest changes were known."
 WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
 ENOUGH, FEW = 30, 12
 """Questions after which a family of the library's requirements is named as a whole, unless it is small."""
-LIGHT = "A quick look: designing this brief also tells a compromise, and what of law and library takes part."
+LIGHT = "A quick look: designing this brief also finds a compromise, and says which rules of law and library take part."
 MOST = 5
 """Disjoint conflicts that are looked for."""
 
@@ -49,10 +49,6 @@ def conflict(
 
     Parameters
     ----------
-    brief : Brief
-        Has no formula.
-    program : Program
-        The brief as a program.
     question : str
         ``check`` is answered faster: what collides and the smallest single changes, without a compromise and
         without the rules of the library that take part.

@@ -254,7 +254,7 @@ def _notes(library: Library, amounts: Floats, acidity: Acidity | None) -> tuple[
     ]
     if unknown and acidity is not None:
         found.append(
-            f"Counted as neutral in the pH, because their acid-base data lack: {', '.join(unknown)}."
+            f"Counted as neutral in the pH, because the library has no acid-base data for them: {', '.join(unknown)}."
         )
     used = [material for material, amount in zip(library.materials, amounts, strict=True) if amount > 0]
     for word, said in STAND_INS.items():
@@ -284,7 +284,6 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     lower = "; ".join(asking_for(program, values, "at_least", low))
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"Everything in it is in its range {span}: no lower, because of {lower}; no higher, because of "
-        f"{upper}. That is less room than reading a meter and drift in the pack deserve: expect to correct "
-        "the pH of every batch, or choose another of these.",
+        f"What is in it works together only {span}. A lower pH is ruled out by {lower}; a higher one by {upper}. A "
+        "meter and drift in the pack need more room: expect to correct every batch, or replace one of these.",
     )

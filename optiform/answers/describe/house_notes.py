@@ -24,9 +24,7 @@ SETTING_PH = ("acid", "base")
 def house_notes(library: Library, amounts: Floats) -> tuple[str, ...]:
     """Return the notes of the library that concern a formula, each with the materials it is about.
 
-    Parameters
-    ----------
-    amounts : ndarray, shape (n,)  [% w/w]
+    `amounts` has shape (n,)  [% w/w].
     """
     return tuple(told for note in library.rules.note if (told := _told(library, note, amounts)))
 

@@ -34,9 +34,7 @@ if TYPE_CHECKING:
     from optiform.search.fixed_choices import Polished
     from optiform.solver import Outcome, Progress
 
-HURRIED = (
-    "The time was over before all was worked out that is told of these formulas: some figures are left out."
-)
+HURRIED = "The time ran out before every figure was worked out: some are left out."
 NEAR = 0.02
 """A formula within this part of the best aim is a near-tie worth naming."""
 
@@ -172,8 +170,8 @@ def _within(program: Program, missed: float) -> tuple[str, ...]:
     names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
     figure = f"{max(missed, 0.0):.4f}" if missed >= 0.5 * 0.0001 else "0.0001"
     return (
-        f"What falling short of {names} costs is no straight line, since its base may move: the ranking is proven to "
-        f"within {figure} {program.aim.unit}; each formula shown pays exactly what it is short of.",
+        f"The price of falling short of {names} is no straight line, because its base may move: the ranking is proven "
+        f"to within {figure} {program.aim.unit}; each formula shown pays exactly for what it is short of.",
     )
 
 
@@ -213,7 +211,8 @@ def _ranking_notes(
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
     elif end is not None and len(formulas) + dropped + told < brief.ranked.how_many:
         count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
-        notes.append(f"There {count} that the brief allows: {', '.join(brief.ranked.differ_in)} make one.")
+        differing = ", ".join(brief.ranked.differ_in)
+        notes.append(f"There {count} that the brief allows; structures differ by their {differing}.")
     if dropped:
         notes.append(f"Left out: {dropped} that cannot hold the pH window at their own ionic strength.")
     if program.acid_rows:

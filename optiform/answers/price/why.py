@@ -39,7 +39,7 @@ COST_LIMIT = (
     "another formula takes over."
 )
 LOST = "A formula that cannot hold its pH at its own ionic strength is not shown."
-UNFINISHED = "The time was over before all was known: what is missing here was not looked for to the end."
+UNFINISHED = "The time ran out: what is missing here was not searched to the end."
 NO_PRICE = "The aim is not the lowest cost, so no price brings a material in or out."
 
 
@@ -111,7 +111,7 @@ def _penalties(brief: Brief) -> tuple[str, ...]:
     """Say that the figures hold what falling short of soft wishes costs."""
     if not brief.prefer:
         return ()
-    return ("What falling short of a soft wish costs is part of every figure here.",)
+    return ("Every figure here counts what falls short of a soft wish.",)
 
 
 def _why(

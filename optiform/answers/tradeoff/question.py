@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from optiform.measures import Measure, Side
 
 WITHOUT_AMOUNTS = (
-    "The time was over before every formula along the curve was solved at its own ionic strength: the amounts of those "
+    "The time ran out before every formula along the curve was solved at its own ionic strength: the amounts of those "
     "are left out."
 )
 

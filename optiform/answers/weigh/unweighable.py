@@ -207,7 +207,7 @@ def sentences(refused: NotWeighable) -> tuple[str, ...]:
         told.append(f"Too little to weigh within {number(refused.error_percent)} % ({least}): {names}.")
     told += [f"A way out: {_way(way)}." for way in refused.ways]
     if not refused.complete:
-        told.append("The time was over before every way out was tried.")
+        told.append("The time ran out before every way out was tried.")
     elif not refused.ways:
         told.append("No finer balance, larger batch or stock solution that we know of helps.")
     return tuple(told)

@@ -24,11 +24,6 @@ class Names:
     Large sets are searched through the groups of three letters that names share, the rarest groups
     first. After `LOOKED_UP` different wrong names (a whole column is wrong then) no more suggestions
     are made.
-
-    Parameters
-    ----------
-    known : iterable of str
-        The names that exist.
     """
 
     def __init__(self, known: Iterable[str]) -> None:

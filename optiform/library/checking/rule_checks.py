@@ -36,9 +36,7 @@ TRUSTED_COLUMNS = tuple(
 )
 
 
-def measure_problem(
-    library: Library, name: str, known: Collection[str] = BUILTIN_MEASURES
-) -> ReferenceProblem | None:
+def measure_problem(library: Library, name: str) -> ReferenceProblem | None:
     """Tell why no measure of that name exists, or None when one does.
 
     Parameters
@@ -48,10 +46,8 @@ def measure_problem(
     name : str
         A built-in measure, a user's measure, or ``material:``, ``substance:``, ``tag:``,
         ``function:``, ``share:`` or ``undissociated:`` with a word.
-    known : collection of str
-        The built-in names.
     """
-    names = [*known, *(measure.name for measure in library.measures)]
+    names = [*BUILTIN_MEASURES, *(measure.name for measure in library.measures)]
     if name in names:
         return None
     kind, colon, word = name.partition(":")
@@ -139,14 +135,8 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
 
     Parameters
     ----------
-    library : Library
-        The library as far as it is sound.
-    file : str
-        The file in which the rules stand.
     materials : Names
         Every material id that the library writes, also in faulty rows.
-    faults : Faults
-        Gathers them.
     """
     checker = _Checker(library, file, materials, faults)
     own_columns = [measure.column for measure in library.measures]

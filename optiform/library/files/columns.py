@@ -200,19 +200,10 @@ def entries_of(
 
     Parameters
     ----------
-    model : type
-        What each row becomes; its fields name the columns.
-    table : Table
-        The cells.
     faults : Faults
         Gathers a fault for each bad cell: its row, column, value and what is allowed.
     extra : sequence of str
         Columns whose numbers go to the value's `extra`, in addition to a field of the same name.
-
-    Returns
-    -------
-    Entries
-        The rows in which no cell was bad.
     """
     cells = _Cells(table, faults)
     columns = {name: cells.read(name, shape) for name, shape in shapes(model).items() if name in table.cells}

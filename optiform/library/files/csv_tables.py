@@ -36,8 +36,6 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
     path : Path
         The file; its beginning is looked at before the rest is taken apart, so that a large file of
         another kind is refused at once.
-    columns : Columns
-        What its columns may be called.
     faults : Faults
         Gathers what is wrong: a file of another kind, bytes that are not UTF-8, another separator,
         quotes that are never closed, and all that `table_of` notes.

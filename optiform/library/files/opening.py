@@ -33,8 +33,6 @@ def read_bytes(path: Path, faults: Faults, *, most: int, allowed: str) -> bytes 
 
     Parameters
     ----------
-    path : Path
-        As the user named it.
     faults : Faults
         Gathers: no such file, no permission, a name that no file can have, a folder, a pipe, a device
         (also behind a link), a file that this run is to write over, one larger than `most`,

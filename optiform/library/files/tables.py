@@ -128,8 +128,6 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     ----------
     raw : RawTable
         The records, header first.
-    columns : Columns
-        What the columns may be called.
     faults : Faults
         Gathers unknown, missing and repeated columns, cells below no heading, rows that are
         shorter or longer than the header, and more rows than are read.

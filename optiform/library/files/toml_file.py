@@ -119,8 +119,6 @@ def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
 
     Parameters
     ----------
-    path : Path
-        The file.
     faults : Faults
         Gathers unknown keys and values that are not allowed, each with its place.
 

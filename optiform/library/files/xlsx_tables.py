@@ -63,8 +63,6 @@ def read_workbook(
 
     Parameters
     ----------
-    path : Path
-        The workbook.
     faults : Faults
         Gathers: a file that is no workbook, cells that hold an error, formula cells that were
         never calculated.

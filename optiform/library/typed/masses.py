@@ -12,7 +12,7 @@ GRAMS_IN = {"mg": 0.001, "g": 1.0, "kg": 1000.0}
 MOST_MASS = 1e9
 
 
-def read_mass(text: str, place: str, *, bare: bool = False) -> float:
+def read_mass(text: str, place: str) -> float:
     """Return a mass in grams.
 
     Parameters
@@ -21,8 +21,6 @@ def read_mass(text: str, place: str, *, bare: bool = False) -> float:
         Number and unit: mg, g or kg.
     place : str
         How a fault calls the option or key.
-    bare : bool
-        Whether a number without a unit is grams; it is where the place says grams itself.
 
     Raises
     ------
@@ -30,14 +28,14 @@ def read_mass(text: str, place: str, *, bare: bool = False) -> float:
         For anything else; also for a bare number that could be grams as well as kilograms.
     """
     faults = Faults()
-    found = mass_of(text, place, faults, bare=bare)
+    found = mass_of(text, place, faults)
     faults.raise_if_any()
     assert found is not None
     return found
 
 
 def mass_of(text: str, place: str, faults: Faults, *, bare: bool = False) -> float | None:
-    """Return a mass in grams, or None after noting what is wrong with it."""
+    """Return a mass in grams, or None after noting what is wrong; `bare`: a number without a unit is grams."""
     match = MASS.fullmatch(text)
     number, unit = match.groups() if match else ("0", None)
     grams = float(number.replace(",", ".")) * GRAMS_IN[(unit or "g").casefold()]

@@ -120,13 +120,7 @@ def trimmed(form: Form) -> tuple[Form, Indices]:
 
 
 def thinned(form: Form, size: int) -> Form:
-    """Return a form without what its rows say of columns that are held at 0; use levels stay as they are.
-
-    Parameters
-    ----------
-    size : int
-        Number of amounts, the first columns.
-    """
+    """Return a form without what its rows say of columns that are held at 0; use levels stay as they are."""
     choices = np.bincount(form.owner, weights=form.indices >= size, minlength=form.rows)
     pairs = (choices == 1) & (np.diff(form.starts) == 2)
     inside = (form.upper > 0)[form.indices] | pairs[form.owner]

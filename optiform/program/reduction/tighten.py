@@ -86,11 +86,6 @@ def caps(form: Form, size: int) -> Floats:
     """Return the most that each amount can be by the totals that may be at most so much, shape (n,)  [% w/w].
 
     The same holds for what two amounts come to together where they weigh the same in every total.
-
-    Parameters
-    ----------
-    size : int
-        Number of amounts, the first columns.
     """
     most = np.full(size, np.inf)
     inside = _of_amounts(form, size)[form.owner] & (form.values != 0)

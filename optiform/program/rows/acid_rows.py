@@ -254,5 +254,5 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
     )
     draft.forbid(requirement, unknown)
     draft.notes.append(
-        f"Left out, because their acid-base data lack and the pH is dosed: {', '.join(names)}."
+        f"Left out, because the pH is dosed and the library has no acid-base data for them: {', '.join(names)}."
     )

@@ -176,8 +176,6 @@ class Lots:
 
         Parameters
         ----------
-        key : Key
-            Of the requirement.
         place : int
             How many measures of that name the requirement has bounded from that side before.
         """

@@ -129,8 +129,6 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock
 
     Parameters
     ----------
-    offers : list of Offer
-        Of one material.
     needed : float  [g]
     clock : Clock
         Once its time is over the most so far counts.

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from pydantic import Field
 
 from optiform.faults import InternalError
 from optiform.library.models import Frozen
@@ -13,24 +15,27 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 Aim = Literal["cash", "consumed"]
+Money = Annotated[float, Field(strict=True, ge=0, le=1e9)]
+Grams = Annotated[float, Field(strict=True, gt=0, le=1e9)]
+Whole = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 
 
 class Offer(Frozen):
-    """A pack that can be bought; `at_least` packs of it or none."""
+    """A pack that can be bought, also one `[[pack]]` of a plan; `at_least` packs of it or none."""
 
-    material: str
-    size_g: float
-    price: float
-    supplier: str = ""
-    at_least: int = 1
+    material: str = Field(min_length=1, description="a material's id")
+    size_g: Grams = Field(description="grams in the pack")
+    price: Money = Field(description="of the pack")
+    supplier: str = Field(default="", description="who sells it")
+    at_least: Whole = Field(default=1, description="fewest packs sold at this price")
 
 
 class Supplier(Frozen):
-    """What a supplier asks besides the packs: a least order, and a charge for bringing it."""
+    """What a supplier asks besides the packs, also one `[[supplier]]` of a plan."""
 
-    name: str
-    minimum_order: float = 0.0
-    delivery: float = 0.0
+    name: str = Field(min_length=1, description="as the packs name it")
+    minimum_order: Money = Field(default=0.0, description="least value of an order, goods only")
+    delivery: Money = Field(default=0.0, description="charge for an order")
 
 
 class Bought(Frozen):

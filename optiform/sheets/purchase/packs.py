@@ -33,8 +33,6 @@ def best_basket(
     ----------
     needed : mapping of str to float  [g]
         Each with at least one offer.
-    aim : str
-        cash or consumed.
     clock : Clock
         Once its time is over the best so far is returned, with its gap.
 

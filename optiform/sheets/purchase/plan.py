@@ -16,17 +16,13 @@ from optiform.library.files.toml_file import read_toml
 from optiform.library.models import Frozen
 from optiform.library.overrides import read_shelf
 from optiform.library.typed.masses import mass_of
-from optiform.sheets.purchase.offers import Aim, Offer, Supplier
+from optiform.sheets.purchase.offers import Aim, Offer, Supplier, Whole
 from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
 from optiform.sheets.source import read_weighable_formula
 from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-Money = Annotated[float, Field(strict=True, ge=0, le=1e9)]
-Grams = Annotated[float, Field(strict=True, gt=0, le=1e9)]
-Whole = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 
 
 class MakeKeys(Frozen):
@@ -37,24 +33,6 @@ class MakeKeys(Frozen):
     times: Whole = Field(default=1, description="batches of that size")
     rank: Whole | None = Field(default=None, description="which formula of a saved answer; absent: the first")
     title: str = Field(default="", description="a name of your own; otherwise the formula's")
-
-
-class PackKeys(Frozen):
-    """One `[[pack]]`: an offer besides those of the library; the same size and supplier replaces it."""
-
-    material: str = Field(min_length=1, description="a material's id")
-    size_g: Grams = Field(description="grams in the pack")
-    price: Money = Field(description="of the pack")
-    supplier: str = Field(default="", description="who sells it")
-    at_least: Whole = Field(default=1, description="fewest packs sold at this price")
-
-
-class SupplierKeys(Frozen):
-    """One `[[supplier]]`: what it asks besides its packs."""
-
-    name: str = Field(min_length=1, description="as the packs name it")
-    minimum_order: Money = Field(default=0.0, description="least value of an order, goods only")
-    delivery: Money = Field(default=0.0, description="charge for an order")
 
 
 class PlanKeys(Frozen):
@@ -73,7 +51,7 @@ class PlanKeys(Frozen):
     )
 
 
-LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": PackKeys, "supplier": SupplierKeys}
+LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": Offer, "supplier": Supplier}
 
 
 @dataclass(frozen=True)
@@ -157,7 +135,7 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         makes=tuple(makes),
         stock=stock,
         offers=offers,
-        suppliers=tuple(Supplier(**entry.model_dump()) for _, entry in lists["supplier"]),
+        suppliers=tuple(supplier for _, supplier in lists["supplier"]),
         aim=keys.aim,
         spare_percent=keys.spare_percent,
         file=str(path),
@@ -240,8 +218,7 @@ def _check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -
 def _offers(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
     """Return the library's packs with those of the plan, which replace the same pack."""
     found = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
-    for _, keys in entries:
-        offer = Offer(**keys.model_dump())
+    for _, offer in entries:
         found[offer.material, offer.size_g, offer.supplier, offer.at_least] = offer
     return tuple(found.values())
 

@@ -57,8 +57,6 @@ class Together:
     ----------
     needed : mapping of str to float  [g]
         Material id and grams to buy, above 0.
-    offers : sequence of Offer
-        Of those materials.
     suppliers : sequence of Supplier
         Those that ask for a least order or a delivery charge.
     fillers : sequence of Offer
@@ -281,11 +279,7 @@ def _behind(basket: Basket, bound: float) -> Basket:
 def covers(grams: float, offers: Sequence[Offer]) -> list[dict[Offer, int]] | None:
     """Return the ways to cover a need from which no pack can be left out; None where they are too many.
 
-    Parameters
-    ----------
-    grams : float  [g]
-    offers : sequence of Offer
-        Of one material.
+    `grams` is in [g].
     """
     if len(offers) > COVERS:
         return None

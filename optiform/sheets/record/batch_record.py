@@ -117,8 +117,6 @@ def batch_record(
         Its rules on what a material needs and its targets for pH and viscosity go into the record.
     acidity : Acidity, optional
         The computed pH with doses and reserve.
-    title, formula : str
-        How product and formula are called.
     """
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import INDEX, step
+from optiform.tolerances import EQUAL, ROUNDING
 from optiform.views.words import sentences
 from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
 from optiform.views.words.numbers import (
@@ -36,7 +37,6 @@ FOUR, FIVE = 4, 5
 LIMITS_FOLD, FIGURES_FOLD = 1, 2
 PER = 100.0
 COUNTED = "materials"
-LIGHT = 1e-9
 UNWEIGHED = 0.01
 """Less than this is nothing to have ready [g]."""
 
@@ -187,7 +187,7 @@ def _priced(formula: Formula, names: Names) -> Iterator[tuple[float, str, str, s
             continue
         size = _step_of(item)
         corner = (requirement.bound, requirement.unit, round(cost, 6))
-        if size is None or cost <= LIGHT or corner in told:
+        if size is None or cost <= ROUNDING or corner in told:
             continue
         told.add(corner)
         upwards, bound = requirement.side != "at_most", requirement.bound
@@ -215,7 +215,7 @@ def _step_of(item: Binding) -> float | None:
     end = item.holds_from if requirement.side == "at_most" else item.holds_to
     smaller = (size, size / 5.0, 0.0) if size == 5.0 else (size, size / 10.0, size / 100.0)
     for one in smaller:
-        if one and (end is None or abs(end - bound) >= one * (1.0 - 1e-6)):
+        if one and (end is None or abs(end - bound) >= one * (1.0 - EQUAL)):
             return float(f"{one:.3g}")
     return None
 

@@ -18,7 +18,7 @@ AS_PRINTED = "Each was solved again as it is printed."
 SEPARATE = (
     "These collisions have nothing to do with each other, so no single change makes the brief possible."
 )
-PROTECTS = "What protects a wash is no way out, and stays as it is asked for:"
+PROTECTS = "What protects a wash is never given up, and stays as asked:"
 NONE_FOUND = "No single change was found that makes it possible."
 
 
@@ -33,7 +33,7 @@ def _collision(conflict: Conflict) -> list[Block]:
     if conflict.requirements or conflict.not_movable:
         blocks += [Heading("These cannot hold together"), _asked(conflict.requirements)]
     if conflict.not_movable:
-        words = "They collide within these, which do not move:"
+        words = "These rules take part, and do not move:"
         blocks += [Paragraph(words), Bullets(tuple(map(sentences.asked, conflict.not_movable)))]
     for more in conflict.more:
         blocks += [Paragraph("Once that is settled, these collide as well:"), _asked(more)]
@@ -81,7 +81,7 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
     helping = {item.requirement for item in changes}
     idle = [item.title for item in conflict.requirements if item.movable and item not in helping]
     if idle:
-        told.append(Paragraph(f"Giving way here alone is not enough, however far: {'; '.join(idle)}."))
+        told.append(Paragraph(f"To change one of these alone is not enough, however far: {'; '.join(idle)}."))
     return told
 
 

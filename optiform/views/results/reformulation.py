@@ -78,8 +78,8 @@ def saving(changes: Changes, answer: Answer) -> str:
         ways.append(f"today's materials alone, in other amounts, {_brings(changes.amounts, unit)}")
     if changes.choices is not None:
         kept = _brings(changes.choices, unit)
-        ways.append(f"with nothing nearer to its limit than it is today a new formula {kept}")
-    return f"{words} By itself each way counts so: {'; '.join(ways)}." if ways else words
+        ways.append(f"a new formula with nothing nearer to its limit than today {kept}")
+    return f"{words} Each way by itself: {'; '.join(ways)}." if ways else words
 
 
 def _brings(gain: float, unit: str) -> str:
@@ -103,7 +103,7 @@ def step_blocks(steps: Sequence[Step], unit: str) -> list[Block]:
     total = ("", "together", _signed(sum(step.saving for step in steps), digits), "")
     words = "The most rewarding change first; after each step the formula holds everything, so you may stop at any."
     if any(step.saving < -SEEN and not step.repairs for step in steps):
-        words += " A step below zero gives some of the aim away, within the tie allowed, for what the brief wants next."
+        words += " A step below zero gives up a little of the aim, within the tie allowed, for the brief's next wish."
     return [
         Heading("Step by step"),
         Paragraph(words),
@@ -114,7 +114,7 @@ def step_blocks(steps: Sequence[Step], unit: str) -> list[Block]:
 def _step(step: Step) -> str:
     parts = [_moved(line) for line in step.lines if line.material != "water"]
     text = "; ".join(parts) if parts else "water alone"
-    return f"needed before anything holds: {text}" if step.repairs else text
+    return f"puts right what breaks today: {text}" if step.repairs else text
 
 
 def _moved(line: LineChange) -> str:
@@ -163,7 +163,7 @@ def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
     """Return the wishes that would bring more if they moved."""
     if not levers:
         return []
-    words = "Outside what this brief lets move; each was solved again, other choices kept:"
+    words = "Wishes that this brief holds fixed. Each was moved and solved again, the other choices kept:"
     return [Heading("Bigger levers"), Paragraph(words), Bullets(tuple(lever(item, unit) for item in levers))]
 
 

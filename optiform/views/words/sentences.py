@@ -28,12 +28,12 @@ SHORT_CAUTION = (
     "qualified person and the local law."
 )
 MAY_MOVE = (
-    "May move: how far one amount can go, the others following, before the best cost is left by more than a small "
-    "allowance."
+    "May move: how far one amount can go, while the others follow and the cost stays within a small allowance of the "
+    "best."
 )
 DEGENERATE = (
-    "Where a step looser saves less than a step tighter costs, several limits meet in one corner: loosening one of "
-    "them alone leaves the formula to the others."
+    "Where loosening saves less than tightening costs, several limits meet in one corner: loosen one of them alone, "
+    "and the others still hold the formula there."
 )
 SPREAD_TOLD = 0.2
 """A range of pH narrower than this is told with two decimals, and nobody is named for it."""
@@ -217,14 +217,14 @@ def priced(binding: Binding) -> str:
     tighten, loosen = (more, less) if upwards else (less, more)
     clauses = []
     if binding.marginal_cost is None:
-        clauses.append("cannot be tightened at all")
+        clauses.append("no formula holds a tighter one")
     elif abs(binding.marginal_cost) > ROUNDING:
         clauses.append(f"{tighten} {_effect(binding.marginal_cost * step, unit)}{_way(end, bound, upwards)}")
     saved = binding.marginal_cost_back
     if saved is not None and abs(saved) > ROUNDING:
         same = not binding.degenerate and binding.marginal_cost is not None
         if same and clauses and abs(saved - (binding.marginal_cost or 0.0)) <= 0.03 * abs(saved):
-            clauses.append(f"{loosen} saves as much{_way(back, bound, not upwards)}")
+            clauses.append(f"{loosen} saves the same{_way(back, bound, not upwards)}")
         else:
             clauses.append(f"{loosen} {_effect(-saved * step, unit)}")
     elif saved is not None and binding.degenerate and clauses:

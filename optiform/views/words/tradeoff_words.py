@@ -79,7 +79,7 @@ def asked(found: TradeOff) -> str:
     best = "The least" if found.sense == "minimise" else "The most"
     if found.of == "ingredients" and found.sense == "minimise":
         best = "The fewest"
-    return f"{best} {found.of} that can be had with {found.against} {SIDES[found.side]} so much."
+    return f"{best} {found.of} for each bound on {found.against}, {SIDES[found.side]}."
 
 
 def proof(found: TradeOff) -> str:
@@ -133,6 +133,7 @@ def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
     told += [
         f"Free: from {bound(found, part.start, unit=False)} to {bound(found, part.end)} costs nothing."
         for part in curve.free
+        if bound(found, part.start) != bound(found, part.end)
     ]
     told += [knee(found, one) for one in curve.knees]
     told += _brief(found, curve)
@@ -148,8 +149,8 @@ def knee(found: TradeOff, one: Knee) -> str:
     """Return what happens at a knee."""
     name = "The knee" if one.main else "A knee"
     return (
-        f"{name}: at {bound(found, one.bound)} ({value(found, one.value)}) a further step goes from "
-        f"{price(one.before)} to {price(one.after)} {price_unit(found)}."
+        f"{name}: beyond {bound(found, one.bound)} ({value(found, one.value)}) the price is {price(one.after)} "
+        f"{price_unit(found)}, instead of {price(one.before)}."
     )
 
 

@@ -51,12 +51,12 @@ def test_the_ways_out_of_a_brief_at_such_a_pH_work():
 @pytest.mark.parametrize(
     ("room", "told"),
     [
-        ((4.879092918, 5.0), "from pH 4.88 to 5:"),
-        ((6.9999999, 7.0000001), "at pH 7 alone:"),
-        ((4.991, 4.998), "from pH 4.991 to 4.998:"),
+        ((4.879092918, 5.0), "from pH 4.88 to 5."),
+        ((6.9999999, 7.0000001), "at pH 7 alone."),
+        ((4.991, 4.998), "from pH 4.991 to 4.998."),
     ],
 )
 def test_the_room_of_a_pH_is_told_inside_itself(monkeypatch, room, told):
     monkeypatch.setattr("optiform.answers.describe.formula.room_for_pH", lambda *arguments: room)
     formula = check(soft(16.0)).formulas[0]
-    assert any(note.startswith(f"Everything in it is in its range {told}") for note in formula.notes)
+    assert any(note.startswith(f"What is in it works together only {told}") for note in formula.notes)

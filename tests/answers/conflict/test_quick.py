@@ -75,7 +75,7 @@ CASES = {
             "targets": {"active matter": {"at_least": 30.0}},
             "include": [{"function": "extract", "at_least": 45.0}],
         },
-        "There is no room for everything, water least of all: active matter at least 30 % w/w takes 60 %; extract at "
+        "There is no room for all of it, let alone for water: active matter at least 30 % w/w takes 60 %; extract at "
         "least 45 % w/w takes 45 %; together 105 %.",
     ),
 }

@@ -67,7 +67,7 @@ def test_no_line_is_wider_than_the_screen(found: TradeOff, family: TradeOff) -> 
 
 def test_the_screen_tells_what_stands_out(found: TradeOff) -> None:
     shown = " ".join(text.render(tradeoff_blocks(found)).split())
-    assert "The least cost that can be had with mildness at least so much." in shown
+    assert "The least cost for each bound on mildness, at least." in shown
     assert "Proven: nowhere does any formula beat the curve by more than" in shown
     assert "The brief asks for at least 70 points:" in shown
     assert "The brief's own limit of 1.00 EUR/kg allows" in shown

@@ -98,8 +98,9 @@ def test_a_wish_whose_giving_way_alone_is_not_enough_is_named():
     helping = {change.requirement for change in answer.conflict.single_changes}
     idle = [item for item in answer.conflict.requirements if item not in helping]
     assert idle
-    assert f"Giving way here alone is not enough, however far: {'; '.join(i.title for i in idle)}." in told(
-        answer
+    assert (
+        f"To change one of these alone is not enough, however far: {'; '.join(i.title for i in idle)}."
+        in told(answer)
     )
 
 

@@ -24,7 +24,7 @@ def priced(**changes):
 
 def test_a_price_of_both_sides_that_agree():
     assert priced() == (
-        "each further 1 % w/w costs 0.17 EUR/kg, up to 11.7; each 1 % w/w less saves as much, down to 10.2"
+        "each further 1 % w/w costs 0.17 EUR/kg, up to 11.7; each 1 % w/w less saves the same, down to 10.2"
     )
 
 
@@ -46,7 +46,7 @@ def test_an_upper_bound_is_tightened_downwards():
 
 def test_a_price_without_end_names_none():
     assert sentences.priced(samples.BINDING[3]) == (
-        "each further 1 g per g costs 0.04 EUR/kg; each 1 g per g less saves as much, down to 1"
+        "each further 1 g per g costs 0.04 EUR/kg; each 1 g per g less saves the same, down to 1"
     )
 
 
@@ -75,7 +75,7 @@ def test_a_count_is_priced_by_one_more_or_one_fewer():
 
 def test_what_cannot_be_tightened_says_so():
     assert priced(marginal_cost=None, marginal_cost_back=0.2, degenerate=True) == (
-        "cannot be tightened at all; each 1 % w/w less saves 0.20 EUR/kg"
+        "no formula holds a tighter one; each 1 % w/w less saves 0.20 EUR/kg"
     )
 
 
