@@ -87,4 +87,4 @@ def _settled(cost: float | None) -> float | None:
 
 
 def _unit(aim: str, unit: str) -> str:
-    return f"{aim} per {unit}" if unit else f"{aim} per unit"
+    return f"{aim} per {unit.removesuffix('s') if unit.isalpha() else unit or 'unit'}"
