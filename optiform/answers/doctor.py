@@ -37,7 +37,6 @@ class Diagnosis:
     ----------
     versions : mapping of str to str
         The program, Python, the platform and every package that it stands on.
-    tests : tuple of SelfTest
     """
 
     versions: Mapping[str, str]

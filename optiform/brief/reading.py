@@ -58,8 +58,6 @@ def brief_from(
         Stands in for the library that the mapping names.
     folder : str or Path, optional
         What relative paths start from; the working directory by default.
-    file : str, optional
-        How faults call the brief.
     baseline : TypedFormula, optional
         Stands in for the formula file that `[baseline]` names.
 

@@ -44,8 +44,6 @@ def starter_brief(skin: str, texture: str, library: Library | None = None, title
         One of `skins()` and one of `textures()`.
     library : Library, optional
         Only what it holds is named; without it the starter library is meant.
-    title : str, optional
-        Replaces the proposed title.
 
     Raises
     ------

@@ -135,8 +135,6 @@ def applicable(
 
     Parameters
     ----------
-    users : collection of str
-        For whom in particular, e.g. ``under 3``.
     on : date, optional
         The day; the law's own when absent.
 

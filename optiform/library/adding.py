@@ -194,11 +194,6 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     dry_run : bool
         Look for every fault, and write nothing.
 
-    Returns
-    -------
-    tuple of Path
-        The files that were changed, or would be.
-
     Raises
     ------
     BadInput

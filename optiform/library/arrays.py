@@ -104,6 +104,10 @@ class Arrays:
         """Flag the materials that pass a test, shape (n,)."""
         return np.array([test(material) for material in self.library.materials], dtype=bool)
 
+    def where_substances(self, test: Callable[[Substance], bool]) -> Flags:
+        """Flag the substances that pass a test, shape (m,)."""
+        return np.array([test(substance) for substance in self.library.substances], dtype=bool)
+
     def is_function(self, word: str) -> Flags:
         """Flag the materials whose main function it is, shape (n,)."""
         return self._flags(self._by_function.get(word, ()), len(self.materials))

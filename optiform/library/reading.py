@@ -129,8 +129,6 @@ def columns_of(name: str, extra: Iterable[str] = ()) -> Columns:
     ----------
     name : str
         materials, substances, composition, titration, trials or packs.
-    extra : iterable of str
-        Columns that the user's measures name.
     """
     known = shapes(TABLES[name])
     required = tuple(column for column, shape in known.items() if shape.blank is ...)

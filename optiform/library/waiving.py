@@ -37,13 +37,7 @@ def guard_names(library: Library) -> tuple[str, ...]:
 
 
 def waive(library: Library, names: Collection[str]) -> Library:
-    """Return the library without the guards of these names; the library itself never changes.
-
-    Parameters
-    ----------
-    names : collection of str
-        Names as `guard_names` lists them; others change nothing.
-    """
+    """Return the library without the guards of these names; the library itself never changes."""
     if not names:
         return library
     kept = Rules(

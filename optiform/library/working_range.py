@@ -30,8 +30,6 @@ def pH_range(
         Ids of everything in the formula: what puts a rule to sleep is looked for there.
     working : collection of str
         Ids of the materials whose own ranges and rules count.
-    systems : iterable of PreservativeSystem
-        Those that preserve the formula.
     groups : collection of collection of str
         Ids of which at least one is used, whichever: a rule that is asked of all of them counts.
     """

@@ -154,11 +154,10 @@ def charge_curves(library: Library) -> ChargeCurves:
         measured.sort()
         curve = TitrationCurve(tuple(pH for pH, _ in measured), tuple(acid for _, acid in measured), material)
         curves.append((arrays.material_index[material], curve))
-    unknown_substance = np.array([not substance.charge_known for substance in library.substances], dtype=bool)
-    unknown = arrays.has_substance(unknown_substance)
+    unknown = arrays.has_substance(arrays.where_substances(lambda substance: not substance.charge_known))
     for index, _ in curves:
         unknown[index] = False
-    unknown &= np.array([material.acid_base is None for material in library.materials], dtype=bool)
+    unknown &= arrays.where(lambda material: material.acid_base is None)
     return ChargeCurves(
         library=library,
         table=table,

@@ -33,11 +33,8 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
     from_substances = arrays.per_material(
         arrays.over_substances(lambda substance: _index(substance.natural_origin, substance.inci))
     )
-    lacks = np.array(
-        [substance.natural_origin is None and substance.inci != "Aqua" for substance in library.substances],
-        dtype=bool,
-    )
-    declared = np.array([material.natural_origin is not None for material in library.materials], dtype=bool)
+    lacks = arrays.where_substances(lambda each: each.natural_origin is None and each.inci != "Aqua")
+    declared = arrays.where(lambda material: material.natural_origin is not None)
     index = np.where(
         declared, arrays.over_materials(lambda material: material.natural_origin or 0.0), from_substances
     )

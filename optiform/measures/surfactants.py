@@ -92,12 +92,6 @@ def _index(library: Library) -> tuple[Floats, Floats, Flags]:
     known = arrays.over_substances(
         lambda substance: substance.mildness or 0.0 if substance.charge_class is not None else 0.0
     )
-    lacks = np.array(
-        [
-            substance.charge_class is not None and substance.mildness is None
-            for substance in library.substances
-        ],
-        dtype=bool,
-    )
+    lacks = arrays.where_substances(lambda each: each.charge_class is not None and each.mildness is None)
     unrated = arrays.per_material(lacks.astype(float)) * surfactant
     return arrays.per_material(known) * surfactant, unrated, arrays.has_substance(lacks) & surfactant

@@ -12,7 +12,7 @@ import numpy as np
 
 from optiform.library.selection import select
 from optiform.program.program import Helper
-from optiform.program.requirement import Key, Requirement
+from optiform.program.requirement import Key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -139,14 +139,7 @@ def _any_grade(draft: Draft, materials: tuple[int, ...]) -> int:
     if len(materials) == 1:
         return int(members[0][0])
     helper = draft.column()
-    link = draft.require(
-        Requirement(
-            key=Key("grades", (helper,)),
-            title="a substance is used when any of its grades is",
-            origin="balance",
-            movable=False,
-        )
-    )
+    link = draft.require_own(Key("grades", (helper,)), "a substance is used when any of its grades is")
     draft.link(link, helper, members)
     columns = [column for choices in members for column in choices.tolist()]
     draft.add_row(link, [helper, *columns], [1.0, *([-1.0] * len(columns))], upper=0.0)

@@ -105,11 +105,6 @@ def windows_of(library: Library, among: Collection[str] | None = None) -> Window
     A part with a window stays inside it. The balance to 100 % is taken by the material's water where
     that has no window of its own, else by its largest part without one; all other parts without a
     window stay as they are. Where every part has a window, they compensate each other.
-
-    Parameters
-    ----------
-    among : collection of str, optional
-        Only these materials vary.
     """
     rows: list[tuple[int, list[tuple[float, float, float]]]] = []
     open_ended = []

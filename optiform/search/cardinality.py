@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program import SparseRow
-from optiform.tolerances import EQUAL, ROUNDING
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,12 +25,7 @@ def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:
 
 
 def fewest(
-    session: Session,
-    objective: Floats,
-    count: Floats,
-    tie: float,
-    known: Sequence[Outcome],
-    floor: float = -np.inf,
+    session: Session, objective: Floats, count: Floats, tie: float, known: Sequence[Outcome]
 ) -> Outcome:
     """Return the best by the aim of the solutions with the smallest count, within `tie` of the best aim.
 
@@ -42,8 +37,6 @@ def fewest(
         In the aim's unit.
     known : sequence of Outcome
         Solutions of what the session holds, the first the best by the aim.
-    floor : float
-        No solution within the allowance has a smaller count.
 
     Notes
     -----
@@ -60,7 +53,7 @@ def fewest(
     )
     found = known[best]
     improved = False
-    while least - 1 >= floor - EQUAL:
+    while least > 0:
         fewer = below_count(session, objective, count, least - 1, ceiling)
         if fewer.status == "stopped":
             return replace(fewer if fewer.values is not None else found, status="stopped", bound=first.bound)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
+from optiform.program.reduction.tighten import tightened
 from optiform.search.incumbent import in_time, optimum, witness
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
@@ -88,9 +89,10 @@ def feasible(program: Program, clock: Clock = NO_LIMIT) -> bool:
     """
     session = Session(program.form, clock=clock)
     moved = relaxed_ground(program, session)
-    if in_time(witness(session, moved)).values is not None:
-        return True
-    return moved is not program and in_time(witness(_held(program, session), program)).values is not None
+    for tight in map(tightened, [moved] if moved is program else [moved, program]):
+        if in_time(witness(Session(tight.form, clock=clock, arrays=True), tight)).values is not None:
+            return True
+    return False
 
 
 def relaxed_ground(program: Program, session: Session, dropped: Iterable[int] = ()) -> Program:

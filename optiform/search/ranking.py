@@ -14,7 +14,7 @@ from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program import Program
@@ -121,15 +121,12 @@ def lexicographic(
     then: Sequence[tuple[Floats, Floats | None]],
     tie: float,
     known: Outcome | None = None,
-    floor: float = -np.inf,
     others: Sequence[Outcome] = (),
 ) -> Outcome:
     """Solve for the aim, then break ties by further objectives, each within `tie` of the best before.
 
     `known` is what the aim came to, where that was solved before, and `others` are further solutions that
-    are known. No solution is under `floor` by the one tie-break, where there is one, so that a solution at
-    the floor needs no search. Among the solutions that are best by the last tie-break the one with the best
-    aim is taken.
+    are known. Among the solutions that are best by the last tie-break the one with the best aim is taken.
 
     The outcome's objective is the aim at the solution found last; its bound is that of the aim.
     """
@@ -138,7 +135,7 @@ def lexicographic(
         first = known or best(session, objective)
         if first.values is None or first.status != "solved" or tie <= 0:
             return first
-        return fewest(session, objective, then[0][0], tie, [first, *others], floor)
+        return fewest(session, objective, then[0][0], tie, [first, *others])
     with session.trial():
         first = outcome = known or best(session, objective, denominator)
         for before, following in itertools.pairwise([(objective, denominator), *then]):
@@ -209,19 +206,16 @@ class WarmStart:
         A live one that holds the program; rows are added to it.
     first : Outcome, optional
         What the aim came to, where that was solved before.
-    floor : float
-        Nothing that could be listed is under it by the one tie-break, where there is one.
     expected : sequence of Outcome
         Solutions of different structures, best first: each needs only a proof that nothing is better.
-    others : sequence of Outcome
-        Solutions that a tie-break may prefer.
+    others : iterator of Outcome
+        Solutions that a tie-break may prefer, one more for each place.
     """
 
     session: Session | None = field(default=None, repr=False)
     first: Outcome | None = field(default=None, repr=False)
-    floor: float = -np.inf
     expected: Sequence[Outcome] = field(default=(), repr=False)
-    others: Sequence[Outcome] = field(default=(), repr=False)
+    others: Iterable[Outcome] = field(default=(), repr=False)
 
 
 def never(best: float) -> bool:
@@ -256,12 +250,16 @@ def rank(
     """
     session = start.session or Session(program.form, clock=clock)
     aim = (program.form.objective, program.ratio_aim)
-    before, left, others = start.first, list(start.expected), [*start.expected, *start.others]
+    before, left, others = start.first, list(start.expected), list(start.expected)
+    preferred, rows = iter(start.others), list[SparseRow]()
     for _ in range(how_many):
         first = before or _best_left(session, program, left)
         if enough(first.objective):
             return
-        outcome = lexicographic(session, *aim, then, tie, first, start.floor, others)
+        others += [
+            item for item in itertools.islice(preferred, 1) if all(_still_there(item, row) for row in rows)
+        ]
+        outcome = lexicographic(session, *aim, then, tie, first, others)
         if outcome.values is None:
             yield outcome
             return
@@ -275,6 +273,7 @@ def rank(
             return
         other = another_structure(program, values)
         session.add_row(other)
+        rows.append(other)
         before = first if _still_there(first, other) else None
         left = [item for item in left if _still_there(item, other)]
         others = [item for item in others if _still_there(item, other)]

@@ -84,8 +84,6 @@ def make_sheet(
         Readability of the balance; the brief's own, or 0.01, by default.
     unit : Unit, optional
         What a unit holds and costs; without it there is no cost sheet.
-    unit_file : str
-        How faults call the unit file.
     parts : collection of str
         card, batch, label, cost, shopping.
 

@@ -117,13 +117,9 @@ def unit_cost(
     ----------
     amounts : mapping of str to float  [% w/w]
         Material id and amount.
-    library : Library
-        Whose prices count, per kg as supplied.
     batch_g : float  [g]
     density : float, optional  [g/ml]
         Stands in where the unit gives a volume without a measured density.
-    file : str
-        How faults call the unit file.
 
     Raises
     ------

@@ -11,6 +11,7 @@ from optiform.brief.models import Baseline, Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets import Make, Supplier, make_sheet, shopping, unit_from
+from optiform.views.first.card import card_blocks
 from optiform.views.render import page
 from optiform.views.results.sheet import plan_blocks, sheet_blocks
 from optiform.views.screens import answer_blocks
@@ -90,7 +91,10 @@ def bench() -> dict[str, str]:
         library,
         suppliers=[Supplier(name="harbour chemicals", minimum_order=30.0, delivery=6.5)],
     ).model_copy(update={"title": "Spring market"})
+    card = make_sheet(formula, library, 1000.0, brief=brief(), parts=("card",)).card
+    assert card is not None
     return {
+        "card": page.render(card_blocks(card), "Card"),
         "sheet": page.render(sheet_blocks(whole), whole.title),
         "plan": page.render(plan_blocks(plan, whole.cautions), plan.title),
     }

@@ -136,7 +136,7 @@ FIGURES = (
 )  # fmt: skip
 BINDING = (
     Binding(ACTIVE, 0.172, 0.172, "EUR/kg per % w/w", 10.2, 11.78),
-    Binding(MILDNESS, 0.0623, 0.0017, "EUR/kg per points", 75.0, 78.26, degenerate=True),
+    Binding(MILDNESS, 0.0623, 0.0017, "EUR/kg per point", 75.0, 78.26, degenerate=True),
     Binding(PH, 0.2, None, "EUR/kg per unit", 4.9137, 5.2),
     Binding(DISPERSANT, 0.036, 0.036, "EUR/kg per g per g", 1.0, math.inf),
     Binding(FEW, 0.31, 0.04, "EUR/kg per materials", None, None),

@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from optiform.answers.tradeoff import tradeoff
 from optiform.views.render import page
+from optiform.views.screens import tradeoff_blocks
 from optiform.views.words.blocks import Bullets, Column, Heading, Paragraph, Table
 from tests.views import pages
 
@@ -40,6 +42,8 @@ def found(tools, tmp_path_factory):
     wide = Table(
         "Wide", tuple(Column(f"column {k}", head=k == 0) for k in range(12)), (("a long cell",) * 12,)
     )
+    curve = tradeoff(pages.brief(), "cost", "mildness")
+    made["curve"] = page.render(tradeoff_blocks(curve, drawn=True), "A curve")
     made["blocks"] = page.render(
         [Heading("Plain", 1), Paragraph("p", "bad"), Bullets(("a", "b")), wide], "Plain"
     )

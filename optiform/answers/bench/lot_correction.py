@@ -94,7 +94,6 @@ def correct_lot(
     Parameters
     ----------
     formula, library
-    material : str
     measured : float  [% w/w]
         What the certificate of analysis states for this lot.
     substance : str, optional

@@ -103,10 +103,8 @@ def bench(
     ----------
     formula : TypedFormula
         As it was weighed.
-    library : Library
     batch_g : float, optional  [g]
         Its mass before anything was added; the grams of the file by default.
-    additions : sequence of Addition
     pH : float, optional
         Measured after the additions.
     material : str, optional
@@ -149,11 +147,8 @@ def add_back(
 
     Parameters
     ----------
-    formula : TypedFormula
-    library : Library
     batch_g : float  [g]
         Mass before the additions.
-    additions : sequence of Addition
 
     Raises
     ------
@@ -205,8 +200,6 @@ def with_measured_pH(
     ----------
     formula : TypedFormula
         What is in the vessel.
-    library : Library
-    pH : float
     material : str, optional
         The one whose free alkali is at fault; by default every surfactant by the same amount, or, where
         there is none, everything but water, acids and bases.

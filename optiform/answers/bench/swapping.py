@@ -102,8 +102,6 @@ def swap(
 
     Parameters
     ----------
-    formula : TypedFormula
-    library : Library
     old, new : str
         Ids, names or INCI names of the two materials.
     substance : str, optional

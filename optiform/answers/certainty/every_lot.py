@@ -127,7 +127,6 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
 
     Parameters
     ----------
-    brief : Brief
     ask : callable
         Answers a brief whose limits hold for every lot of its library, or at the typical composition.
     clock : Clock

@@ -17,7 +17,6 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
 
     Parameters
     ----------
-    brief : Brief
     seconds : float, optional
         Time limit.
     """

@@ -114,7 +114,7 @@ def proven_least(
             if abs(less.to - bound) < GRID / 2:
                 break
             tighter = (*changes[:number], replace(less, by=abs(less.to - bound)), *changes[number + 1 :])
-            found = solved(brief, *tighter, clock=clock)
+            found = solved(brief, *tighter, clock=clock) if possible(brief, *tighter, clock=clock) else None
             if found is None:
                 break
             changes, formula = tighter, found

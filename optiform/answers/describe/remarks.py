@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
 
+    Scene = tuple[Jurisdiction, date, Product, Area, tuple[str, ...]]
+
 AHEAD = timedelta(days=730)
 """So far ahead a limit that has been published is named before it holds."""
 MOSTLY = 50.0
@@ -61,44 +63,32 @@ def body(library: Library, amounts: Floats) -> tuple[str, ...]:
 def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
     """Name preservatives that no list holds, and limits that are published, do not hold yet and would be broken."""
     day, index = brief.on or date.today(), library.arrays.material_index
-    scene = (brief.law, day, brief.product, brief.area, brief.users)
-    for found in _unlisted(library, *scene):
+    scene: Scene = (brief.law, day, brief.product, brief.area, brief.users)
+    for found in _unlisted(library, scene):
         if amounts[index[found.material]] > ROUNDING:
             yield (
                 f"{found.name}: nothing in it stands in the list of {found.rule.use}s ({brief.law} "
                 f"{found.rule.provision}), so it must have another purpose first and must not be called a "
                 f"{found.rule.use}."
             )
-    for first, limit, weights in _coming(library, *scene):
+    for first, limit, weights in _coming(library, scene):
         amount = float(weights @ amounts)
         if amount > limit.max_percent + ROUNDING:
             yield f"From {first}: {limit.title}; here {number(round(amount, 4))}."
 
 
 @kept
-def _unlisted(
-    library: Library,
-    jurisdiction: Jurisdiction,
-    on: date,
-    product: Product,
-    area: Area,
-    users: tuple[str, ...],
-) -> tuple[Unlisted, ...]:
+def _unlisted(library: Library, scene: Scene) -> tuple[Unlisted, ...]:
     """Return what no positive list holds and is let in; colourants are kept out by a requirement of the law."""
+    jurisdiction, on, product, area, _ = scene
     law = law_for(library, jurisdiction, on)
     return tuple(found for found in unlisted(library, law, product, area) if found.rule.effect == "warn")
 
 
 @kept
-def _coming(
-    library: Library,
-    jurisdiction: Jurisdiction,
-    on: date,
-    product: Product,
-    area: Area,
-    users: tuple[str, ...],
-) -> tuple[tuple[date, ApplicableLimit, Floats], ...]:
+def _coming(library: Library, scene: Scene) -> tuple[tuple[date, ApplicableLimit, Floats], ...]:
     """Return the limits that begin soon and that some material meets, with what a percent of each counts."""
+    jurisdiction, on, product, area, users = scene
     law = law_for(library, jurisdiction, on)
     told = {limit.title for limit in applicable(law, product, area, users, on)}
     days = {row.valid_from for row in law.limits if row.valid_from and on < row.valid_from <= on + AHEAD}

@@ -46,7 +46,6 @@ def design(
 
     Parameters
     ----------
-    brief : Brief
     seconds : float, optional
         Time after which the best so far is returned, labelled unproven.
     in_full : bool

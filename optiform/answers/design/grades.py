@@ -28,7 +28,6 @@ def grades_of(polished: Polished, then: Ties, tie: float) -> tuple[Grade, ...]:
 
     Parameters
     ----------
-    polished : Polished
     then, tie
         Tie-breaks as in `polish`.
     """

@@ -167,7 +167,6 @@ class Recheck:
         ----------
         what : str
             What the formula stands for, as the sentence names it.
-        brief : Brief
         lines : iterable of (str, float)
             Material ids and % w/w.
         but : collection of Key
@@ -208,11 +207,6 @@ def pairs_of(lines: Iterable[Line]) -> list[tuple[str, float]]:
 
 def judged(brief: Brief, formulas: Sequence[Formula]) -> tuple[tuple[Formula, ...], tuple[str, ...]]:
     """Return the formulas that hold what their brief asks, and a sentence for each that does not.
-
-    Parameters
-    ----------
-    brief : Brief
-    formulas : sequence of Formula
 
     Raises
     ------

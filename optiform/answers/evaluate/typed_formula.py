@@ -40,7 +40,6 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     ----------
     formula : TypedFormula
         Lines of material id and % w/w; the total may be off 100.
-    library : Library
     brief : Brief, optional
         Judged against as well; without one, the library's rules and the law alone, as the file of the formula
         states them (EU, rinse-off, face where it states nothing).

@@ -45,8 +45,6 @@ def own_material(
 
     Parameters
     ----------
-    library : Library
-        The library that it is added to.
     keys : mapping
         Fields of `Specification`.
     neutral : bool

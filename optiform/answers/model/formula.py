@@ -208,7 +208,6 @@ class Preferred:
     Attributes
     ----------
     wanted : float  [unit]
-    side : str
     value : float, optional  [unit]
         What the formula has; None where the measure is not defined: then nothing is short.
     worth : float  [aim's unit per unit]
@@ -232,7 +231,6 @@ class Grade:
 
     Attributes
     ----------
-    material, name : str
     instead_of : str
         The material in whose place it stands.
     percent : float  [% w/w]

@@ -25,7 +25,6 @@ class Drops:
     solution_g : float  [g]
     water_g : float  [g]
         Water that comes with the solution: hold it back from the batch.
-    drops : float
     density : float, optional  [g/mL]
         None where it is not known and 1 was taken.
     """
@@ -104,7 +103,6 @@ class Weighable:
     cost_of_rounding : float  [currency/kg]
     percents : tuple of (material id, % w/w)
         The formula that results, stock solutions taken apart.
-    off : tuple of NearlyEqual
     """
 
     batch_g: float

@@ -24,7 +24,6 @@ def explain(polished: Polished, clock: Clock = NO_LIMIT) -> tuple[Binding, ...]:
 
     Parameters
     ----------
-    polished : Polished
     clock : Clock
         Once its time is over no further limit is priced.
 
@@ -88,4 +87,4 @@ def _settled(cost: float | None) -> float | None:
 
 
 def _unit(aim: str, unit: str) -> str:
-    return f"{aim} per {unit}" if unit else f"{aim} per unit"
+    return f"{aim} per {unit.removesuffix('s') if unit.isalpha() else unit or 'unit'}"

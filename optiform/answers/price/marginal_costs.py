@@ -139,8 +139,6 @@ class Prices:
 
         Parameters
         ----------
-        limit : Limit
-        direction : float
         told : float, optional
             The cost of moving it the other way, which stands for both where they are the same.
         """

@@ -38,7 +38,6 @@ def wishes(
 
     Parameters
     ----------
-    brief : Brief
     program : Program
         The brief at the ionic strength of its ranking.
     polished : Polished

@@ -48,7 +48,6 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
 
     Parameters
     ----------
-    brief : Brief
     material : str
         The id of a material of its library.
     seconds : float, optional
@@ -196,7 +195,6 @@ class Curve:
 
     Attributes
     ----------
-    program : Program
     session : Session
         Holds the program.
     column : int

@@ -59,7 +59,6 @@ def gather(folder: Path, prices: Mapping[str, float], library: Path | None = Non
 
     Parameters
     ----------
-    folder : Path
     prices : mapping of str to float
         The new prices; they are part of each task's key.
     library : Path, optional

@@ -107,7 +107,6 @@ def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Rec
 
     Parameters
     ----------
-    task : Task
     library : Library
         At the old prices.
     prices : mapping of str to float  [currency/kg]

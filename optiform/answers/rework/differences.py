@@ -46,7 +46,6 @@ def line_changes(library: Library, before: Floats, after: Floats) -> tuple[LineC
 
     Parameters
     ----------
-    library : Library
     before, after : ndarray, shape (n,)  [% w/w]
     """
     found = []

@@ -24,11 +24,8 @@ def best_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clo
 
     Parameters
     ----------
-    brief : Brief
-    catalogue : Catalogue
     before : ndarray, shape (n,)  [% w/w]
         The baseline.
-    clock : Clock
 
     Returns
     -------

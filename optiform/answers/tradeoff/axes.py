@@ -154,10 +154,8 @@ def axes_of(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Sid
 
     Parameters
     ----------
-    brief : Brief
     of, against : Measure
         By name; the program has its own at its own ionic strength.
-    sense, side : str
     clock : Clock
         Once its time is over solves stop.
     """

@@ -116,7 +116,6 @@ class Bounding:
 
         Parameters
         ----------
-        line : Line
         ceiling : float
             A value that is reached everywhere on the stretch: formulas above it do not matter.
         enough : float

@@ -62,7 +62,6 @@ def envelope(
 
     Parameters
     ----------
-    axes : Axes
     within : float
         Bracket for means, in the unit of the value.
     fine : float

@@ -51,7 +51,6 @@ def straight_pieces(pool: Sequence[Structure], p: float, q: float) -> list[Piece
 
     Parameters
     ----------
-    pool : sequence of Structure
     p, q : float
         Stretch of bounds; some structure reaches q.
     """
@@ -140,7 +139,6 @@ def curved_pieces(pool: Sequence[Structure], p: float, q: float, fine: float, de
 
     Parameters
     ----------
-    pool : sequence of Structure
     p, q : float
         Stretch of bounds; some structure reaches q.
     fine : float
@@ -167,7 +165,6 @@ def cut_at_turns(item: Structure, bounds: Sequence[float], depth: float, fine: f
 
     Parameters
     ----------
-    item : Structure
     bounds : sequence of float
         The ends of the stretch, and what to look at in any case between them.
     depth : float
@@ -238,7 +235,6 @@ def fitted_in(
     ----------
     pieces : sequence of Piece
         The best known so far, in order.
-    item : Structure
     fine, depth : float
         As for `curved_pieces`; `straight` pieces need neither.
     """

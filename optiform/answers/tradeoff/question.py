@@ -54,7 +54,6 @@ def tradeoff(
 
     Parameters
     ----------
-    brief : Brief
     of, against : str
         Names of measures: what is improved, and what is bounded.
     third : (str, sequence of float), optional

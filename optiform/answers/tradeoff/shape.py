@@ -36,7 +36,6 @@ def free_parts(stretches: Sequence[Stretch], *, whole: bool = False) -> tuple[Fr
 
     Parameters
     ----------
-    stretches : sequence of Stretch
     whole : bool
         The bound takes whole numbers only: beyond a jump the next one counts.
     """
@@ -69,7 +68,6 @@ def knees(
 
     Parameters
     ----------
-    stretches : sequence of Stretch
     at : callable
         The value at a bound.
     whole : bool
@@ -148,7 +146,6 @@ def afforded(stretches: Sequence[Stretch], limit: float | None, worse: float) ->
 
     Parameters
     ----------
-    stretches : sequence of Stretch
     limit : float, optional
     worse : float
         1 where a larger value is worse, else -1.

@@ -30,7 +30,6 @@ class Point:
 
     Attributes
     ----------
-    value, bound : float
     slope : float
         d(value) / d(bound), from the dual.
     values : ndarray, shape (columns of the program,)
@@ -50,7 +49,6 @@ class Structure:
 
     Parameters
     ----------
-    axes : Axes
     values : ndarray, shape (columns,)
         A solution whose choices are kept.
     slack : float
@@ -180,7 +178,6 @@ class Structure:
 
         Parameters
         ----------
-        left, right : Point
         depth : float
             How far the curve may be off the lines where it is looked at.
         width : float
@@ -212,7 +209,6 @@ class Structure:
 
         Parameters
         ----------
-        left, right : Point
         fine : float
             How closely a change is located, in the unit of the bound.
 

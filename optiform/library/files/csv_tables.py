@@ -39,11 +39,6 @@ def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
     faults : Faults
         Gathers what is wrong: a file of another kind, bytes that are not UTF-8, another separator,
         quotes that are never closed, and all that `table_of` notes.
-
-    Returns
-    -------
-    Table or None
-        None when nothing of the file can be used.
     """
     file = str(path)
     data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)

@@ -32,11 +32,6 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
     free_alkali : mapping of str to float  [mmol/kg]
         By material id.
 
-    Returns
-    -------
-    Path
-        The file that was changed.
-
     Raises
     ------
     BadInput

@@ -37,10 +37,6 @@ def read_bytes(path: Path, faults: Faults, *, most: int, allowed: str) -> bytes 
         Gathers: no such file, no permission, a name that no file can have, a folder, a pipe, a device
         (also behind a link), a file that this run is to write over, one larger than `most`,
         also one that grows while it is read.
-    most : int
-        Most bytes that are read.
-    allowed : str
-        What would be right, for the fault.
     """
     if overwritten(path, faults):
         return None

@@ -126,8 +126,6 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
 
     Parameters
     ----------
-    raw : RawTable
-        The records, header first.
     faults : Faults
         Gathers unknown, missing and repeated columns, cells below no heading, rows that are
         shorter or longer than the header, and more rows than are read.

@@ -121,11 +121,6 @@ def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
     ----------
     faults : Faults
         Gathers unknown keys and values that are not allowed, each with its place.
-
-    Returns
-    -------
-    LibraryKeys or None
-        None when the file cannot be read at all.
     """
     data = read_toml(path, faults)
     if data is None:

@@ -68,11 +68,6 @@ def read_workbook(
         never calculated.
     wanted : callable
         Picks from the names of all sheets those that are read.
-
-    Returns
-    -------
-    Workbook or None
-        None when the file cannot be opened.
     """
     import openpyxl
 

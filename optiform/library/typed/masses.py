@@ -17,8 +17,6 @@ def read_mass(text: str, place: str) -> float:
 
     Parameters
     ----------
-    text : str
-        Number and unit: mg, g or kg.
     place : str
         How a fault calls the option or key.
 

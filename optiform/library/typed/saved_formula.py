@@ -38,8 +38,6 @@ def read_saved_formula(
 
     Parameters
     ----------
-    rank : int, optional
-        Which of several; the first where it is absent.
     batch_g : float, optional  [g]
         Where the document holds amounts weighable for this batch, those are read instead of the exact ones.
     """

@@ -33,8 +33,6 @@ def typed_specification(
         Substances, each as ``INCI=percent`` or ``INCI=percent:low:high``.
     columns : iterable of str
         Further columns, each as ``column=value``.
-    file : str or Path, optional
-        A TOML file with the same keys.
     own_columns : collection of str
         Columns of materials.csv that are the library's own, because a measure of it names them.
 

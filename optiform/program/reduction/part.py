@@ -56,8 +56,6 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
     Parameters
     ----------
     kept : ndarray of bool, shape (n,)
-    shut : sequence of str
-        Preservative systems that are not to be chosen.
     """
     form = program.form
     stays = np.ones(form.columns, dtype=bool)

@@ -14,14 +14,13 @@ from optiform.library.waiving import margin_name
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import AcidRow, Helper, SleepingEnd
 from optiform.program.requirement import Key, Requirement, limit_title
-from optiform.program.rows.draft import NONE
+from optiform.program.rows.draft import NONE, sides
 from optiform.program.rows.moves import WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
 from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.library.models import Library, PreservativeSystem
-    from optiform.measures import Side
     from optiform.program.program import Indices
     from optiform.program.rows.draft import Draft
 
@@ -113,30 +112,18 @@ def gate(draft: Draft, requirement: int, choice: Indices, window: Window) -> Non
     if target.set == "bench" or (not draft.open_pH and _apart(window, target)):
         draft.add_row(requirement, choice, [1.0] * len(choice), upper=0.0)
         return
-    for side, bound, met in (
-        (
-            "at_least",
-            window[0],
-            target.at_least is not None and window[0] is not None and target.at_least >= window[0],
-        ),
-        (
-            "at_most",
-            window[1],
-            target.at_most is not None and window[1] is not None and target.at_most <= window[1],
-        ),
-    ):
-        if bound is not None and (draft.open_pH or not met):
-            draft.gates.setdefault((side, bound), []).append((requirement, choice))  # type: ignore[arg-type]
-        elif bound is not None:
-            draft.asleep.append(SleepingEnd(side, bound, choice))  # type: ignore[arg-type]
+    asked = dict(sides(target.at_least, target.at_most))
+    for side, bound in sides(*window):
+        met = side in asked and (asked[side] >= bound if side == "at_least" else asked[side] <= bound)
+        if draft.open_pH or not met:
+            draft.gates.setdefault((side, bound), []).append((requirement, choice))
+        else:
+            draft.asleep.append(SleepingEnd(side, bound, choice))
 
 
 def _sleep(draft: Draft, columns: Indices, window: Window) -> None:
     """Note the ends of a window that the target makes needless."""
-    sides: tuple[Side, Side] = ("at_least", "at_most")
-    draft.asleep.extend(
-        SleepingEnd(side, end, columns) for side, end in zip(sides, window, strict=True) if end is not None
-    )
+    draft.asleep.extend(SleepingEnd(side, end, columns) for side, end in sides(*window))
 
 
 def _target(draft: Draft) -> Target:
@@ -160,14 +147,8 @@ def close_gates(draft: Draft) -> None:
         requirement, choices = asked[0]
         if len(asked) > 1:
             helper = draft.column(integer=False)
-            requirement = draft.require(
-                Requirement(
-                    key=Key("pH-end", (number(bound),), side),
-                    title=f"{limit_title('a pH', side, bound, '', PH_DECIMALS)} while something needs it",
-                    origin="balance",
-                    movable=False,
-                )
-            )
+            title = f"{limit_title('a pH', side, bound, '', PH_DECIMALS)} while something needs it"
+            requirement = draft.require_own(Key("pH-end", (number(bound),), side), title)
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
             members = np.unique(np.concatenate([choice for _, choice in asked]))
@@ -240,20 +221,10 @@ def _refuse_unknown(draft: Draft, target: Target) -> None:
     unknown = np.flatnonzero(curves.unknown | curves.outside(target.at_least, target.at_most))
     if not len(unknown):
         return
-    names = tuple(draft.library.materials[index].id for index in unknown)
-    requirement = draft.require(
-        Requirement(
-            key=Key("unknown-charge"),
-            title="materials whose acid-base behaviour is unknown stay out of a dosed pH: "
-            + ", ".join(names),
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=names,
-            why="their charge at this pH is not in the library",
-        )
-    )
-    draft.forbid(requirement, unknown)
-    draft.notes.append(
-        f"Left out, because the pH is dosed and the library has no acid-base data for them: {', '.join(names)}."
+    draft.leave_out(
+        Key("unknown-charge"),
+        unknown,
+        "materials whose acid-base behaviour is unknown stay out of a dosed pH",
+        "their charge at this pH is not in the library",
+        "Left out, because the pH is dosed and the library has no acid-base data for them",
     )

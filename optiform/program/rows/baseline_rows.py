@@ -20,6 +20,7 @@ from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, count_title, named
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
+from optiform.program.rows.draft import sides
 from optiform.program.rows.uncharged_rows import limit_undissociated
 from optiform.program.rows.wishes import described, ingredient_columns, refuse_missing
 from optiform.tolerances import HALF, ROUNDING
@@ -161,22 +162,16 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
 
 def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
     lowest, highest = float(np.ceil(low - ROUNDING)), float(np.floor(high + ROUNDING))
-    ends: tuple[tuple[Side, float], ...] = (("at_least", lowest), ("at_most", highest))
-    for side, bound in ends:
-        requirement = draft.require(
-            Requirement(
-                key=Key("hold", ("ingredients",), side),
-                title=f"as today: {count_title(side, bound, 'ingredients')}",
-                origin="brief",
-                measure="ingredients",
-                side=side,
-                bound=bound,
-                unit="materials",
-                label="as today:",
-                tail="ingredients",
-                choice=True,
-                why=why,
-            )
+    for side, bound in sides(lowest, highest):
+        requirement = draft.count_requirement(
+            Key("hold", ("ingredients",), side),
+            "ingredients",
+            side,
+            bound,
+            title=f"as today: {count_title(side, bound, 'ingredients')}",
+            measure="ingredients",
+            label="as today:",
+            why=why,
         )
         draft.count(requirement, columns, side, bound)
 
@@ -204,20 +199,8 @@ def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
 
 
 def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:
-    return draft.require(
-        Requirement(
-            key=Key("baseline", (key,)),
-            title=count_title("at_most", bound, what),
-            origin="brief",
-            measure=f"number of {what}",
-            side="at_most",
-            bound=float(bound),
-            unit="materials",
-            tail=what,
-            choice=True,
-            why="water, acids and bases are not counted",
-        )
-    )
+    why = "water, acids and bases are not counted"
+    return draft.count_requirement(Key("baseline", (key,)), what, "at_most", float(bound), why=why)
 
 
 def _window(

@@ -20,11 +20,7 @@ def add_materials(draft: Draft) -> None:
     """Add the amounts, the balance, the preservative systems and the choices that use levels need."""
     library = draft.library
     draft.add_amounts(library.arrays.max_use)
-    balance = draft.require(
-        Requirement(
-            key=Key("balance"), title="all materials add up to 100 % w/w", origin="balance", movable=False
-        )
-    )
+    balance = draft.require_own(Key("balance"), "all materials add up to 100 % w/w")
     size = len(library.materials)
     draft.add_row(balance, range(size), np.ones(size), lower=100.0, upper=100.0)
     add_systems(draft)

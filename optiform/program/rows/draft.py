@@ -11,7 +11,7 @@ from optiform.bounds import decimals_between
 from optiform.faults import Faults
 from optiform.measures.acidity import BufferCapacity
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
-from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, count_title, limit_title, named
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
@@ -35,6 +35,14 @@ NONE: Indices = np.zeros(0, dtype=np.intp)
 
 PROTECTING = ("preservative", "chelator")
 """Functions of materials that keep a wash from spoiling."""
+
+
+def sides(at_least: float | None, at_most: float | None) -> Iterator[tuple[Side, float]]:
+    """Yield the ends of a window that are stated."""
+    if at_least is not None:
+        yield "at_least", at_least
+    if at_most is not None:
+        yield "at_most", at_most
 
 
 def protects(library: Library, materials: Flags) -> bool:
@@ -150,14 +158,7 @@ class Draft:
         key = (tuple(sorted(indices)), tuple(sorted(unless)))
         if key not in self._helper_of:
             helper = self.column(integer=False)
-            link = self.require(
-                Requirement(
-                    key=Key("group", (helper,)),
-                    title="a group is used when a member is",
-                    origin="balance",
-                    movable=False,
-                )
-            )
+            link = self.require_own(Key("group", (helper,)), "a group is used when a member is")
             members = self.all_used(key[0])
             asleep = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *self.all_used(key[1])]))
             self.link(link, helper, members, asleep)
@@ -196,6 +197,28 @@ class Draft:
             self._keys[requirement.key] = len(self.requirements)
             self.requirements.append(requirement)
         return self._keys[requirement.key]
+
+    def require_own(self, key: Key, title: str) -> int:
+        """Add a requirement that the program makes of itself: nobody asks for it, and it never moves."""
+        return self.require(Requirement(key=key, title=title, origin="balance", movable=False))
+
+    def leave_out(self, key: Key, indices: Iterable[int], title: str, why: str, note: str) -> None:
+        """Keep materials out because their data lack; title and note end with their names."""
+        places = [int(index) for index in indices]
+        names = tuple(self.library.materials[index].id for index in places)
+        requirement = self.require(
+            Requirement(
+                key=key,
+                title=f"{title}: {', '.join(names)}",
+                origin="library",
+                movable=False,
+                choice=True,
+                subject=names,
+                why=why,
+            )
+        )
+        self.forbid(requirement, places)
+        self.notes.append(f"{note}: {', '.join(names)}.")
 
     def place_of(self, key: Key) -> int:
         """Return the position of a requirement by its key."""
@@ -283,13 +306,11 @@ class Draft:
     ) -> Iterator[tuple[int, Side, float]]:
         """Add the requirements of a window on a measure; yield the requirement, side and bound of each row."""
         label = str(more.pop("label", named(measure.name)))
-        sides: tuple[tuple[Side, float | None], ...] = (("at_least", at_least), ("at_most", at_most))
         exactly = at_least is not None and at_least == at_most
         more["decimals"] = decimals_between(at_least, at_most, measure.bound_decimals)
-        for side, bound in sides:
-            if bound is not None:
-                kind = "equal" if exactly else side
-                yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
+        for side, bound in sides(at_least, at_most):
+            kind = "equal" if exactly else side
+            yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
 
     def _limit_requirement(
         self, key: Key, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
@@ -305,6 +326,26 @@ class Draft:
                 bound=bound,
                 unit=measure.unit,
                 label=label,
+                **fields,  # type: ignore[arg-type]
+            )
+        )
+
+    def count_requirement(self, key: Key, what: str, side: Side, bound: float, **more: object) -> int:
+        """Add the requirement of a bound on how many of some materials there are: "at least 1 thickener"."""
+        fields = {
+            "title": count_title(side, bound, what),
+            "measure": f"number of {what}",
+            "tail": what,
+            **more,
+        }
+        return self.require(
+            Requirement(
+                key=key,
+                origin="brief",
+                side=side,
+                bound=bound,
+                unit="materials",
+                choice=True,
                 **fields,  # type: ignore[arg-type]
             )
         )

@@ -19,6 +19,7 @@ from optiform.brief.preferring import base_window, preference_faults
 from optiform.measures.amounts import Count
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.rows.draft import sides
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
 from optiform.tolerances import ROUNDING, TOLERANCE
 
@@ -169,13 +170,8 @@ def add_preferences(draft: Draft) -> None:
             continue
         if wish.worth > 0 and not isinstance(measure, Count):
             refuse_missing(draft, measure)
-        sides: tuple[tuple[Side, float | None], ...] = (
-            ("at_least", wish.at_least),
-            ("at_most", wish.at_most),
-        )
-        for side, bound in sides:
-            if bound is not None:
-                _add(draft, wish, measure, side, bound, Key("prefer", (number,), side))
+        for side, bound in sides(wish.at_least, wish.at_most):
+            _add(draft, wish, measure, side, bound, Key("prefer", (number,), side))
 
 
 def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float, key: Key) -> None:
@@ -223,13 +219,9 @@ def _add_slices(draft: Draft, requirement: int, wish: Preference, most: float) -
     """Choose one slice; d . x is at least its lower end, and only its own column carries the shortfall."""
     assert wish.measure.denominator is not None
     key = draft.requirements[requirement].key
-    own = draft.require(
-        Requirement(
-            key=Key(key.section, (*key.place, wish.side), "slices"),
-            title=f"the base of {named(wish.measure.name)} lies in one slice of its range",
-            origin="balance",
-            movable=False,
-        )
+    own = draft.require_own(
+        Key(key.section, (*key.place, wish.side), "slices"),
+        f"the base of {named(wish.measure.name)} lies in one slice of its range",
     )
     draft.add_row(own, wish.slices, np.ones(len(wish.slices)), lower=1.0, upper=1.0)
     held = np.flatnonzero(wish.measure.denominator)

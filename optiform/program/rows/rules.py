@@ -14,7 +14,7 @@ from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.acid_rows import gate
-from optiform.program.rows.draft import protects
+from optiform.program.rows.draft import protects, sides
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -132,8 +132,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
     if not users:
         return
     measure = draft.catalogue.find(rule.measure)
-    bounds: list[tuple[Side, float | None]] = [("at_least", rule.at_least), ("at_most", rule.at_most)]
-    asked = [(side, bound) for side, bound in bounds if bound is not None]
+    asked = list(sides(rule.at_least, rule.at_most))
     asleep = [] if rule.unless is None else _positions(draft, rule.unless)
     unless = "" if rule.unless is None else f" without {named(rule.unless)}"
     whom = f"with {named(rule.material)}{unless}"
@@ -185,8 +184,7 @@ def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:
             for index in _positions(draft, term.material or ""):
                 total[index] += term.times
     measure = Measure(rule.name, "", total, offset=offset)
-    bounds: list[tuple[Side, float | None]] = [("at_least", rule.at_least), ("at_most", rule.at_most)]
-    guarded = any(bound is not None and _guards(draft, measure, side) for side, bound in bounds)
+    guarded = any(_guards(draft, measure, side) for side, _ in sides(rule.at_least, rule.at_most))
     draft.limit(
         key,
         measure,

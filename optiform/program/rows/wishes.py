@@ -12,9 +12,9 @@ from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Bounded, Key, Requirement, count_title, limit_title, named, share_of
+from optiform.program.requirement import Key, Requirement, limit_title, named, share_of
 from optiform.program.rows.choices import limit_viscosity
-from optiform.program.rows.draft import protects
+from optiform.program.rows.draft import protects, sides
 from optiform.program.rows.moves import MeasureMove
 from optiform.program.rows.uncharged_rows import limit_undissociated
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from optiform.brief.models import Choose, Exclude, Include, Share
-    from optiform.measures import Catalogue, Side
+    from optiform.measures import Catalogue
     from optiform.program.rows.draft import Draft
 
 
@@ -47,42 +47,21 @@ def refuse_missing(draft: Draft, measure: Measure) -> None:
     """Leave out, by name, the materials that have no data for a measure that the brief limits."""
     if measure.missing is None or not measure.missing.any():
         return
-    indices = np.flatnonzero(measure.missing)
-    names = tuple(draft.library.materials[index].id for index in indices)
-    requirement = draft.require(
-        Requirement(
-            key=Key("missing", (measure.name,)),
-            title=f"materials without data for {measure.name} stay out: {', '.join(names)}",
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=names,
-            why="absent is not zero",
-        )
-    )
-    draft.forbid(requirement, indices)
-    draft.notes.append(
-        f"Left out, because the library has no {measure.name} data for them: {', '.join(names)}."
+    draft.leave_out(
+        Key("missing", (measure.name,)),
+        np.flatnonzero(measure.missing),
+        f"materials without data for {measure.name} stay out",
+        "absent is not zero",
+        f"Left out, because the library has no {measure.name} data for them",
     )
 
 
 def count_ingredients(draft: Draft, at_least: float | None, at_most: float | None) -> None:
     """Bound how many materials are used, water and the members of the preservative system among them."""
     columns = ingredient_columns(draft)
-    for side, bound in _sides(at_least, at_most):
-        requirement = draft.require(
-            Requirement(
-                key=Key("targets", ("ingredients",), side),
-                title=count_title(side, bound, "ingredients"),
-                origin="brief",
-                measure="ingredients",
-                side=side,
-                bound=bound,
-                unit="materials",
-                tail="ingredients",
-                choice=True,
-            )
-        )
+    for side, bound in sides(at_least, at_most):
+        key = Key("targets", ("ingredients",), side)
+        requirement = draft.count_requirement(key, "ingredients", side, bound, measure="ingredients")
         draft.count(requirement, columns, side, bound)
 
 
@@ -192,21 +171,14 @@ def add_counts(draft: Draft) -> None:
         names = _choosable(draft, wish)
         columns = _choices(draft, names)
         what = _counted(wish)
-        for side, bound in _sides(wish.at_least, wish.at_most):
-            requirement = draft.require(
-                Requirement(
-                    key=Key("choose", (position + 1,), side),
-                    title=count_title(side, bound, what),
-                    origin="brief",
-                    measure=f"number of {what}",
-                    side=side,
-                    bound=bound,
-                    unit="materials",
-                    tail=what,
-                    movable=side == "at_most" or not _protect(draft, names),
-                    choice=True,
-                    subject=tuple(names),
-                )
+        for side, bound in sides(wish.at_least, wish.at_most):
+            requirement = draft.count_requirement(
+                Key("choose", (position + 1,), side),
+                what,
+                side,
+                bound,
+                movable=side == "at_most" or not _protect(draft, names),
+                subject=tuple(names),
             )
             draft.count(requirement, columns, side, bound)
 
@@ -239,7 +211,7 @@ def _each(draft: Draft, wish: Share, key: Key) -> None:
     """Bound the share of every single surfactant substance, summed over its materials; or of every material."""
     base = draft.catalogue.find(wish.base)
     label, unit = f"each single {wish.each}", f"% of {named(wish.base)}"
-    for side, bound in _sides(wish.at_least, wish.at_most):
+    for side, bound in sides(wish.at_least, wish.at_most):
         requirement = draft.require(
             Requirement(
                 key=key.end(side),
@@ -314,10 +286,3 @@ def _choosable(draft: Draft, wish: Choose) -> list[str]:
     if wish.tag is not None:
         return list(select(draft.library, "tag", wish.tag).sure)
     return list(wish.among)
-
-
-def _sides(at_least: float | None, at_most: float | None) -> Iterator[tuple[Side, float]]:
-    sides: list[tuple[Bounded, float | None]] = [("at_least", at_least), ("at_most", at_most)]
-    for side, bound in sides:
-        if bound is not None and side != "equal":
-            yield side, bound

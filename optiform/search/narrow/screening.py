@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import SparseRow
 from optiform.program.reduction.part import Part, part_of
-from optiform.search.cardinality import below_count, counts
+from optiform.search.cardinality import below_count
 from optiform.search.ionic_strength import Ground, confirmed, ground
 from optiform.search.narrow.candidates import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.search.narrow.completion import best_of, completed, part_under
@@ -130,10 +129,9 @@ class Screened:
             return
         columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
-        floor = self._floor(session, here)
         expected = [_within(part, item) for item in self.expected]
-        others = [_within(part, item) for item in self._likely(how_many, then, tie)]
-        start = WarmStart(session, self.first, floor, expected, others)
+        others = (_within(part, item) for item in self._likely(how_many, then, tie))
+        start = WarmStart(session, self.first, expected, others)
         for found in rank(part, how_many, here, tie, session.clock, start, enough):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
@@ -148,21 +146,10 @@ class Screened:
         expected = [_within(few, item) for item in self.expected]
         clock = NO_LIMIT if self.session is None else self.session.clock
         session = Session(few.form, clock=clock, arrays=True)
-        start = WarmStart(session, expected[0], expected=expected)
+        start = WarmStart(session, expected[0], expected)
         for found in rank(few, how_many, here, tie, start=start):
             if isinstance(found, Candidate) and found.proven:
                 yield replace(found, values=few.full(found.values))
-
-    def _floor(self, session: Session, then: Sequence[tuple[Floats, Floats | None]]) -> float:
-        """Return a value that no formula worth listing is under by the one tie-break, where that is a count."""
-        counted = len(then) == 1 and counts(*then[0], self.part.form.integer)
-        if not counted or self.part.ratio_aim is not None or not np.isfinite(self.ceiling):
-            return -np.inf
-        objective = self.part.form.objective
-        present = np.flatnonzero(objective)
-        with session.trial():
-            session.add_row(SparseRow(present, objective[present], -np.inf, self.ceiling))
-            return float(np.ceil(best(session, then[0][0]).bound - CLEAR))
 
 
 def screen(

@@ -120,8 +120,6 @@ def weigh(
         Error allowed in one weighing; lighter amounts are flagged.
     grams : mapping of str to float, optional  [g]
         Amounts already chosen for this batch and balance; taken as they are.
-    notes : sequence of str
-        What to say of how they were chosen.
 
     Notes
     -----

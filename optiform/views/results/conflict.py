@@ -84,7 +84,7 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
     helping = {item.requirement for item in changes} | set(conflict.unconfirmed)
     idle = [item.title for item in conflict.requirements if item.movable and item not in helping]
     if idle:
-        told.append(Paragraph(f"To change one of these alone is not enough, however far: {'; '.join(idle)}."))
+        told.append(Paragraph(f"Changing only one of these is not enough, however far: {'; '.join(idle)}."))
     return told
 
 

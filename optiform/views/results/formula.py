@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.tolerances import TOLERANCE
-from optiform.views.results.limits import limits
-from optiform.views.results.roles import roles
+from optiform.views.results.limits import limits, roles
 from optiform.views.results.weighing import grams_of, weighable_heading, weighable_notes
 from optiform.views.words import sentences
 from optiform.views.words.blocks import (

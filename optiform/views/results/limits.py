@@ -1,4 +1,4 @@
-"""What holds a formula where it is: each limit, what one step of it costs or saves, and how far that holds."""
+"""What holds a formula where it is: each limit with what a step of it costs, and how far each amount may go."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from optiform.answers.describe.sensible_steps import step
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words import sentences
-from optiform.views.words.blocks import Bar, Block, Field, Heading, Paragraph, tabulated
+from optiform.views.words.blocks import Bar, Block, Bullets, Field, Heading, Paragraph, joined, tabulated
 from optiform.views.words.limit_words import (
     asked_of,
     cost_of_step,
@@ -18,14 +18,36 @@ from optiform.views.words.limit_words import (
     step_of,
 )
 from optiform.views.words.names import Names, names_of
-from optiform.views.words.numbers import NOTHING, bounded, figure, money, short, unit_of
+from optiform.views.words.numbers import (
+    NOTHING,
+    bounded,
+    digits_of,
+    figure,
+    fixed,
+    money,
+    percent,
+    short,
+    unit_of,
+)
 
 if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Binding, Formula
+    from optiform.answers.model.answer import Answer, Binding, Formula, Line
     from optiform.program.requirement import Key, Requirement
 
 TITLE = "What holds it there, and what each step costs"
 NO_FURTHER = "no way"
+ROLES = {
+    "essential": "Essential: without any one of these no formula stays within the allowance",
+    "interchangeable": "Interchangeable: another of the same function can take its place within the allowance",
+    "optional": "Optional: a formula within the allowance does without it and puts nothing in its place",
+}
+NOT_ALL = "These ranges do not hold all at once: using one of them up uses up the allowance."
+RANGES = (
+    Field("material", lambda line: line.name, head=True),
+    Field("lowest", lambda line: percent(line.low), "decimal"),
+    Field("% w/w", lambda line: percent(line.percent), "decimal"),
+    Field("highest", lambda line: percent(line.high), "decimal"),
+)
 
 
 class Row(NamedTuple):
@@ -145,3 +167,36 @@ def _bar(item: Binding) -> Bar | None:
     if widest <= 0:
         return None
     return Bar(0.5 - (bound - low) / widest / 2, 0.5, 0.5 + (high - bound) / widest / 2)
+
+
+def roles(answer: Answer, formula: Formula) -> list[Block]:
+    """Return the room of each amount, which materials can be spared, and what takes their place.
+
+    The ranges stand in a table of their own: beside the grams there is no room for them.
+    """
+    unit = answer.aim_unit
+    held = answer.brief.library.materials if answer.brief is not None else ()
+    names = {material.id: material.name for material in held}
+    told: list[Block] = []
+    for role, words in ROLES.items():
+        lines = tuple(_role(line, names, unit) for line in formula.lines if line.role == role)
+        told += [Paragraph(f"{words}:"), Bullets(lines)] if lines else []
+    if not told:
+        return []
+    allowance = formula.allowance
+    allowed = "" if allowance is None else f" The allowance is {fixed(allowance, digits_of(unit))} {unit}."
+    return [
+        Heading("Room to move", 3),
+        tabulated("How far each amount may go, % w/w", RANGES, formula.lines),
+        Paragraph(NOT_ALL + allowed),
+        Heading("What it can do without", 3),
+        *told,
+    ]
+
+
+def _role(line: Line, names: dict[str, str], unit: str) -> str:
+    if line.without is None:
+        return line.name if line.function == "water" else f"{line.name}: no formula at all without it"
+    instead = joined([names.get(word, word) for word in line.instead])
+    place = f", with {instead} instead," if instead else ""
+    return f"{line.name}: the best formula without it{place} comes to {fixed(line.without, digits_of(unit, 2))} {unit}"

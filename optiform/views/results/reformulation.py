@@ -181,7 +181,7 @@ def lever(found: Lever, unit: str) -> str:
     if found.buys is None:
         return told
     bought, digits = found.buys, found.buys.digits
-    to, before = fixed(bought.to, digits), short(float(f"{bought.before:.4g}"))
+    to, before = fixed(bought.to, digits), fixed(bought.before, digits)
     return f"{told}, which buys {bought.measure} {to} instead of {before} {bought.unit}".rstrip()
 
 

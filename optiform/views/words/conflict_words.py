@@ -77,8 +77,8 @@ def weights(requirements: Sequence[Requirement]) -> str:
     """Return what counts as one step of each wish that gives in a compromise."""
     steps = joined([f"{subject(item)} {short(step(item))} {item.unit}".rstrip() for item in requirements])
     return (
-        "Each gives the same number of its own steps, as few as possible, and takes back what is not needed; one "
-        f"step: {steps}. All were solved again together, as they are printed."
+        "Each gives way by the same number of its own steps, as few as possible; what turned out not to be needed was "
+        f"taken back. One step is {steps}. All were solved again together, as they are printed."
     )
 
 

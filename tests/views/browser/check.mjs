@@ -45,7 +45,7 @@ try {
       await tab.goto(pathToFileURL(resolve(path)).href, { waitUntil: "load" });
       widths[device] = await tab.evaluate(() => ({
         overflow: document.documentElement.scrollWidth - window.innerWidth,
-        pictures: [...document.querySelectorAll("svg.picture")].map((svg) => {
+        pictures: [...document.querySelectorAll("svg.picture")].filter((svg) => svg.getBoundingClientRect().width).map((svg) => {
           const edge = svg.getBoundingClientRect();
           const scale = edge.width / svg.viewBox.baseVal.width;
           const words = [...svg.querySelectorAll("text")];

@@ -75,7 +75,7 @@ def test_a_way_out_shows_what_the_formula_looks_like():
 
 def test_a_compromise_states_what_counts_as_one_step():
     text = told(design(wash(targets={**HALVES, "cost": Target(at_most=0.5)})))
-    assert "one step: active matter 1 % w/w, mildness 5 points and cost 0.01 EUR/kg." in text
+    assert "One step is active matter 1 % w/w, mildness 5 points and cost 0.01 EUR/kg." in text
 
 
 def test_how_far_a_wish_can_go_is_told_in_its_own_words():
@@ -99,7 +99,7 @@ def test_a_wish_whose_giving_way_alone_is_not_enough_is_named():
     idle = [item for item in answer.conflict.requirements if item not in helping]
     assert idle
     assert (
-        f"To change one of these alone is not enough, however far: {'; '.join(i.title for i in idle)}."
+        f"Changing only one of these is not enough, however far: {'; '.join(i.title for i in idle)}."
         in told(answer)
     )
 
