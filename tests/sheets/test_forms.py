@@ -160,7 +160,7 @@ def test_every_worksheet_and_every_form_carries_the_cautions(sheet, book):
         assert set(sheet.cautions) <= set(map(str, cells(book[name]))), name
     shown = " ".join(text.render(sheet_blocks(sheet)).split())
     marked = markdown.render(sheet_blocks(sheet)).replace("\\", "")
-    html = page.render(sheet_blocks(sheet), sheet.title)
+    html = page.render(sheet_blocks(sheet), sheet.title).replace("\N{NO-BREAK SPACE}", " ")
     for caution in sheet.cautions:
         assert caution in shown
         assert caution in marked
