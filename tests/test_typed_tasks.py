@@ -46,7 +46,7 @@ def test_price_my_formula_typed_from_paper_with_names(house, capsys):
     Path("paper.csv").write_text(chosen)
     assert main(["evaluate", "paper.csv"]) == 0
     told = said(capsys)
-    assert "'Aqua' as Purified water (water)" in told and "EUR/kg" in told
+    assert "'Aqua' as Purified water" in told and "EUR/kg" in told
     assert main(["sheet", "paper.csv", "--batch", "2kg", "--part", "batch"]) == 0
     assert "Decyl glucoside" in said(capsys)
 

@@ -82,7 +82,7 @@ def test_a_conflict_that_takes_too_long_says_what_is_known(monkeypatch, late, me
     assert answer.proven
     assert not answer.conflict.complete
     assert len(answer.conflict.requirements) == members
-    assert any("time was over" in line for line in answer.conflict.quick)
+    assert any("time ran out" in line for line in answer.conflict.quick)
     assert not answer.conflict.single_changes
 
 

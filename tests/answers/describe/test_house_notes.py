@@ -78,5 +78,7 @@ def test_what_leaves_little_room_for_the_pH_is_named_whole() -> None:
     from tests.answers.rework.today import STARTER_TODAY
 
     formula = TypedFormula(name="today", lines=STARTER_TODAY, total=100.0)
-    (told,) = [n for n in evaluate(formula, load_library()).formulas[0].notes if "no lower, because" in n]
-    assert "because of sodium-laureth-sulfate-70" in told and "because of benzoate with sorbate" in told
+    (told,) = [
+        n for n in evaluate(formula, load_library()).formulas[0].notes if "A lower pH is ruled out" in n
+    ]
+    assert "ruled out by sodium-laureth-sulfate-70; a higher one by benzoate with sorbate" in told

@@ -309,6 +309,7 @@ def test_a_lever_brings_nothing_that_the_tie_break_gave_away(gentler):
 
 
 def test_levers_are_told_in_the_figures_they_were_solved_at(large):
+    from optiform.bounds import bound_text
     from optiform.views.results.reformulation import lever as told_as
 
     _brief, answer = large
@@ -316,7 +317,8 @@ def test_levers_are_told_in_the_figures_they_were_solved_at(large):
     for lever in answer.changes.levers:
         assert float(f"{lever.to:.3g}") == lever.to
         words = told_as(lever, answer.aim_unit)
-        assert f" at {lever.to:g} instead of {float(f'{lever.bound:.4g}'):g}" in words
+        here = bound_text(lever.bound, lever.requirement.side, lever.requirement.decimals)
+        assert f" at {lever.to:g} instead of {here}" in words
 
 
 def test_a_change_that_is_told_differs_in_what_is_told(large):

@@ -97,7 +97,7 @@ def test_the_two_ways_are_each_solved_and_said_to_count_by_themselves():
     assert changes.amounts == pytest.approx(alone.baseline.aim - alone.formulas[0].aim, abs=1e-6)
     assert max(changes.amounts, changes.choices) <= changes.saving + 1e-9
     told = saving(changes, reformulate(brief))
-    assert "By itself each way counts so: today's materials alone" in told
+    assert "Each way by itself: today's materials alone" in told
 
 
 def test_a_lever_says_what_it_frees_and_what_that_buys():
