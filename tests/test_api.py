@@ -79,7 +79,16 @@ def test_every_fault_of_a_mapping_is_told_with_the_nearest_name():
         lambda: optiform.design(TODAY),
         lambda: optiform.reformulate(optiform.load_brief(NETTLE), aim="cheaper"),
         lambda: optiform.evaluate(TODAY, brief=NETTLE, library=optiform.load_library()),
+        lambda: optiform.evaluate({}),
+        lambda: optiform.evaluate(5),
+        lambda: optiform.evaluate({"water": "all"}),
+        lambda: optiform.evaluate({"water": float("nan")}),
         lambda: optiform.sheet(TODAY, "two buckets"),
+        lambda: optiform.sheet(TODAY, -5),
+        lambda: optiform.sheet(TODAY, float("nan")),
+        lambda: optiform.sheet(TODAY, "1 kg", parts=("lable",)),
+        lambda: optiform.weigh(TODAY, 0),
+        lambda: optiform.weigh(TODAY, "1 kg", balance_g=-1),
     ],
 )
 def test_what_cannot_be_meant_is_refused(ask):

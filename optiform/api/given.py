@@ -14,7 +14,7 @@ from optiform.faults import BadInput, Fault, Faults
 from optiform.library import Library, load_library
 from optiform.library.files.columns import shortened
 from optiform.library.formulas import TypedFormula, read_formula
-from optiform.library.models import MOST
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST, MOST_GRAMS
 from optiform.library.typed.masses import read_mass
 from optiform.library.typed.matching import matcher, told_matches
 
@@ -70,7 +70,10 @@ def formula_of(formula: AnyFormula, library: Library) -> TypedFormula:
         name = formula.brief.title if formula.brief is not None else f"Formula {formula.rank}"
         lines = tuple((line.material, line.percent) for line in formula.lines)
         return TypedFormula(name, lines, math.fsum(percent for _, percent in lines))
-    return _from_amounts(formula, library)
+    if isinstance(formula, Mapping):
+        return _from_amounts(formula, library)
+    allowed = "a path, a mapping of % w/w by material, or a formula"
+    raise BadInput([Fault("", "formula", f"a {type(formula).__name__} is no formula", allowed)])
 
 
 def _from_amounts(amounts: Mapping[str, float], library: Library) -> TypedFormula:
@@ -78,14 +81,16 @@ def _from_amounts(amounts: Mapping[str, float], library: Library) -> TypedFormul
     faults, known = Faults(), matcher(library)
     lines: dict[str, float] = {}
     matched = []
+    if not amounts:
+        faults.add("formula", "it holds nothing", allowed="% w/w by material")
     for text, percent in amounts.items():
         found, by = known.candidates(text)
         if len(found) != 1:
             known.ask(text, found, "formula", faults)
-        if not 0 <= percent <= MOST:
+        if not _is_number(percent, 0.0, MOST):
             place = f"formula, {shortened(text)}"
-            faults.add(place, f"{percent:g} %", allowed=f"a number from 0 to {MOST:g}")
-        if len(found) == 1:
+            faults.add(place, f"{shortened(str(percent))} %", allowed=f"a number from 0 to {MOST:g}")
+        elif len(found) == 1:
             lines[found[0]] = lines.get(found[0], 0.0) + percent
             matched += [known.matched(text, found[0], by)] if text != found[0] else []
     faults.raise_if_any()
@@ -104,9 +109,17 @@ def rework_of(start: AnyBrief | AnyFormula, aim: str, library: AnyLibrary | None
     return brief_from(reformulation_brief(typed, held, aim, typed.name or "today"), held, baseline=typed)
 
 
-def grams_of(mass: Mass) -> float:
+def grams_of(mass: Mass, place: str = "batch") -> float:
     """Return grams; a number is grams, a text says its unit."""
-    return read_mass(mass, "batch") if isinstance(mass, str) else float(mass)
+    if isinstance(mass, str):
+        return read_mass(mass, place)
+    if not _is_number(mass, LEAST_GRAMS, MOST_GRAMS):
+        raise BadInput([Fault("", place, f"{shortened(str(mass))} g", GRAMS)])
+    return float(mass)
+
+
+def _is_number(value: object, least: float, most: float) -> bool:
+    return isinstance(value, int | float) and least <= value <= most
 
 
 def at_home(answer: Answer, brief: Brief | None = None) -> Answer:

@@ -51,7 +51,7 @@ def weigh(
     from optiform.brief.models import Weighing
 
     held, asked = ground_of(formula, brief, library)
-    weighing = Weighing(batch_g=grams_of(batch), balance_g=balance_g)
+    weighing = Weighing(batch_g=grams_of(batch), balance_g=grams_of(balance_g, "balance_g"))
     return at_home(weigh_formula(formula_of(formula, held), held, weighing, asked), asked)
 
 

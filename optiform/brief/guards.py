@@ -1,4 +1,4 @@
-"""Which usual guards against silly formulas a brief lacks: said as notes, never added as rules."""
+"""The usual limits that a brief lacks: told as notes, never added as rules."""
 
 from __future__ import annotations
 

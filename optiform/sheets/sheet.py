@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Weighing
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from optiform.sheets.unit import Unit
 
 SheetPart = Literal["card", "batch", "label", "cost", "shopping"]
+EVERY_PART = ", ".join(get_args(SheetPart))
 PARTS: tuple[SheetPart, ...] = ("batch", "label", "cost", "shopping")
 
 
@@ -124,6 +125,9 @@ def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPar
     if abs(formula.total - 100.0) > FULL_WITHIN:
         message = f"the lines add up to {round(formula.total, 4):.10g} %"
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
+    unknown = [part for part in parts if part not in get_args(SheetPart)]
+    if unknown:
+        raise BadInput([Fault("", "parts", f"there is no part '{part}'", EVERY_PART) for part in unknown])
     if "cost" in parts and unit is None and len(parts) == 1:
         raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
 

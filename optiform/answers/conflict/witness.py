@@ -1,4 +1,4 @@
-"""A formula that meets a brief, as the witness that its requirements hold together; or the conflict."""
+"""Finds one formula that meets a brief, which proves that its requirements hold together; or the conflict."""
 
 from __future__ import annotations
 

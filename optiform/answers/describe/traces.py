@@ -1,4 +1,4 @@
-"""Amounts that nobody would weigh in on purpose, and formulas that differ by nothing else."""
+"""Amounts too small to weigh in on purpose, and formulas that differ from another by nothing else."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Amounts on the grid of a balance that hold everything, verified at their own ionic strength."""
+"""Amounts in whole steps of a balance that hold every requirement at their own ionic strength."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The shapes that JSON documents are made of: one model for each thing that an answer tells of a formula."""
+"""What an answer tells of one formula, as typed models: the parts that JSON documents share."""
 
 from __future__ import annotations
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from optiform.views.first.masthead import aim_of, aim_text
 from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
-from optiform.views.words.names import inci_lowered
+from optiform.views.words.names import inci_lowered, measure_name
+from optiform.views.words.numbers import short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,11 +27,10 @@ INJURES = {
 }
 """Why goggles and gloves belong to a material, the worst first."""
 CANDIDATE = "A candidate to trial, not a finished formula"
-NEAR_TIES = "; near-ties, --full says why"
 IN_FULL, BELOW = "--full has every caution", "every caution stands below"
 
 
-def next_best(answer: Answer, near_ties: str = NEAR_TIES) -> list[Block]:
+def next_best(answer: Answer) -> list[Block]:
     """Return how the second formula is built differently and what it comes to, and how many more there are."""
     first, *others = answer.formulas
     if not others:
@@ -41,12 +41,24 @@ def next_best(answer: Answer, near_ties: str = NEAR_TIES) -> list[Block]:
         ends = [aim_text(pick(item.ranked_by for item in more), answer.aim_unit) for pick in (min, max)]
         span = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
         text += f"; {len(more)} more, {span} {answer.aim_unit}".rstrip()
-    lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
-    if any(
-        (item.ranked_by < first.ranked_by) == lowest for item in others if item.ranked_by != first.ranked_by
-    ):
-        text += near_ties
-    return [Paragraph(f"{text}.")]
+    return [Paragraph(f"{text}.{_tie(answer)}")]
+
+
+def _tie(answer: Answer) -> str:
+    """Return why a formula that comes to a little less of the aim may stand below the first; empty where none does."""
+    if answer.brief is None or not answer.brief.aim.then:
+        return ""
+    aim, first = answer.brief.aim, answer.formulas[0].ranked_by
+    sign = 1.0 if aim.sense == "minimise" else -1.0
+    if all(sign * item.ranked_by >= sign * first for item in answer.formulas[1:]):
+        return ""
+    least = f"{short(aim.tie)} {answer.aim_unit}".rstrip()
+    word = (
+        "fewer ingredients come"
+        if aim.then[0] == "ingredients"
+        else f"better {measure_name(aim.then[0])} comes"
+    )
+    return f" Within {least} of each other, {word} first."
 
 
 def _against(first: Formula, other: Formula) -> str:

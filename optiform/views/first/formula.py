@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.views.words import sentences
 from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
-from optiform.views.words.limit_words import asked_of, cost_of_step, dearest, name_of, reach_of, step_of
+from optiform.views.words.limit_words import (
+    asked_of,
+    cost_of_step,
+    dearest,
+    name_of,
+    reach_of,
+    step_of,
+    step_text,
+)
 from optiform.views.words.numbers import (
     INDEX,
     NOTHING,
@@ -48,12 +56,12 @@ def weigh(formula: Formula, names: Names) -> list[Block]:
         caption = "What to weigh"
     else:
         digits = places_of(version.balance_g)
-        grams = {line.material: fixed(line.grams, digits) for line in version.lines}
+        weighed = {line.material: line for line in version.lines}
         strengths = {line.material: line.solution for line in version.lines if line.solution is not None}
         fields = [
             *_materials(formula, strengths, names),
-            Field("g", lambda line: grams.get(line.material, NOTHING), "decimal"),
-            Field("% w/w", sentences.amount, "decimal"),
+            Field("g", lambda line: fixed(weighed[line.material].grams, digits), "decimal"),
+            Field("% w/w", lambda line: percent(weighed[line.material].percent), "decimal"),
         ]
         caption = f"Weigh for {short(version.batch_g)} g"
     blocks: list[Block] = [light(tabulated(caption, fields, formula.lines))]
@@ -170,9 +178,8 @@ def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
 def _step(item: Binding) -> str:
     """Return "1 % more", "5 points less", "1 fewer"."""
     requirement, size = item.requirement, step_of(item)
-    unit = "" if requirement.choice else unit_of(requirement.unit)
     fewer = "fewer" if requirement.choice else "less"
-    told = f"{short(size or 0.0)}{unit} {fewer if requirement.side == 'at_most' else 'more'}"
+    told = f"{step_text(size or 0.0, requirement)} {fewer if requirement.side == 'at_most' else 'more'}"
     return told.replace(" ", TIED)
 
 

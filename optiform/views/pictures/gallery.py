@@ -68,7 +68,7 @@ def care(answer: Answer) -> list[Block]:
 
 def second(answer: Answer) -> list[Block]:
     """Return how the second formula is built differently."""
-    return beside.next_best(answer, near_ties="; near-ties") if answer.formulas else []
+    return beside.next_best(answer) if answer.formulas else []
 
 
 def change_pictures(answer: Answer) -> list[Block]:

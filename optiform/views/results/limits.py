@@ -16,6 +16,7 @@ from optiform.views.words.limit_words import (
     name_of,
     percent_sign,
     step_of,
+    step_text,
 )
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import (
@@ -26,8 +27,6 @@ from optiform.views.words.numbers import (
     fixed,
     money,
     percent,
-    short,
-    unit_of,
 )
 
 if TYPE_CHECKING:
@@ -100,7 +99,9 @@ def limits(answer: Answer, formula: Formula) -> list[Block]:
 
 def _tells(item: Binding) -> bool:
     """Tell whether anything is known of what moving a limit costs."""
-    return bool(sentences.priced(item))
+    costs = [cost for cost in (item.marginal_cost, item.marginal_cost_back) if cost is not None]
+    counts = item.requirement.choice or item.requirement.bound is None
+    return any(abs(cost) > ROUNDING for cost in costs) or (item.marginal_cost is None and not counts)
 
 
 def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: str) -> Row:
@@ -108,12 +109,11 @@ def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: 
     size = step_of(item) or (None if requirement.bound is None else step(requirement))
     value = here.get(requirement.key)
     stuck = item.marginal_cost is None and not requirement.choice
-    counted = "" if requirement.choice else unit_of(requirement.unit)
     return Row(
         name_of(requirement, names),
         asked_of(requirement),
         _now(requirement, value),
-        NOTHING if size is None else f"{short(size)}{counted.removesuffix('s') if size == 1 else counted}",
+        NOTHING if size is None else step_text(size, requirement),
         NO_FURTHER if stuck else _money(item.marginal_cost, size, unit),
         _money(item.marginal_cost_back, size, unit),
         _holds(item),
@@ -146,6 +146,8 @@ def _holds(item: Binding) -> str:
         return NOTHING
     ends = [end_of(end, item.requirement).removesuffix(" %") for end in (item.holds_from, item.holds_to)]
     low, high = (bounded(bound) if end == NOTHING else end for end in ends)
+    if item.holds_to == math.inf:
+        return f"{low}{percent_sign(item.requirement)} or more"
     return NOTHING if low == high else f"{low} to {high}{percent_sign(item.requirement)}"
 
 

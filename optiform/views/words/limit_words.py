@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.sensible_steps import step
 from optiform.tolerances import EQUAL, ROUNDING
 from optiform.views.words.blocks import TIED
-from optiform.views.words.numbers import INDEX, NOTHING, bounded, inside, unit_of
+from optiform.views.words.numbers import INDEX, NOTHING, bounded, inside, short, unit_of
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Binding, Formula
@@ -51,6 +51,12 @@ def step_of(item: Binding) -> float | None:
         if one and (end is None or abs(end - bound) >= one * (1.0 - EQUAL)):
             return float(f"{one:.3g}")
     return None
+
+
+def step_text(size: float, requirement: Requirement) -> str:
+    """Return one step of a limit with its unit: "1 %", "1 point", "5 points"; of a choice the bare number."""
+    unit = "" if requirement.choice else unit_of(requirement.unit)
+    return f"{short(size)}{unit.removesuffix('s') if size == 1 else unit}"
 
 
 def name_of(requirement: Requirement, names: Names) -> str:

@@ -11,16 +11,14 @@ from optiform.views.words.numbers import (
     digits_of,
     fixed,
     gained,
-    inside,
     money,
     percent,
     raised,
     short,
-    step_of,
 )
 
 if TYPE_CHECKING:
-    from optiform.answers.model.answer import Acidity, Answer, Binding, Broken, Dose, Formula, Leave, Line
+    from optiform.answers.model.answer import Acidity, Answer, Broken, Dose, Formula, Leave, Line
     from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
@@ -199,96 +197,6 @@ def asked(requirement: Requirement) -> str:
         return requirement.title
     why = f": {requirement.why}" if requirement.why and requirement.origin == "library" else ""
     return f"{requirement.title} [{requirement.origin}{why}]"
-
-
-def priced(binding: Binding) -> str:
-    """Return what a step of a binding requirement costs; empty where nothing can be said.
-
-    E.g. "each further 1 % w/w costs 0.21 EUR/kg, up to 10.4; each 1 % w/w less saves 0.18".
-    """
-    requirement, unit = binding.requirement, binding.unit.partition(" per ")[0]
-    if requirement.choice or requirement.bound is None or requirement.side is None:
-        return _priced_choice(binding, unit)
-    bound, upwards = requirement.bound, requirement.side != "at_most"
-    end, back = (binding.holds_to, binding.holds_from) if upwards else (binding.holds_from, binding.holds_to)
-    room = abs(end - bound) if end is not None and math.isfinite(end) else None
-    first = 0.1 if requirement.measure == "pH" else step_of(bound)
-    step = _telling(first, room, binding, unit)
-    more, less = (_further(step, requirement), _less(step, requirement))
-    tighten, loosen = (more, less) if upwards else (less, more)
-    clauses = []
-    if binding.marginal_cost is None:
-        clauses.append("no formula holds a tighter one")
-    elif abs(binding.marginal_cost) > ROUNDING:
-        clauses.append(f"{tighten} {_effect(binding.marginal_cost * step, unit)}{_way(end, bound, upwards)}")
-    saved = binding.marginal_cost_back
-    if saved is not None and abs(saved) > ROUNDING:
-        same = not binding.degenerate and binding.marginal_cost is not None
-        if same and clauses and abs(saved - (binding.marginal_cost or 0.0)) <= 0.03 * abs(saved):
-            clauses.append(f"{loosen} saves the same{_way(back, bound, not upwards)}")
-        else:
-            clauses.append(f"{loosen} {_effect(-saved * step, unit)}")
-    elif saved is not None and binding.degenerate and clauses:
-        clauses.append(f"{loosen} saves nothing by itself")
-    return "; ".join(clauses)
-
-
-def _telling(step: float, room: float | None, binding: Binding, unit: str) -> float:
-    """Return a step large enough for its price to show, where there is room for it."""
-    cost = abs(binding.marginal_cost or binding.marginal_cost_back or 0.0)
-    while cost and step < 1 and "less" in money(cost * step, unit) and (room is None or 10 * step <= room):
-        step *= 10
-    return step
-
-
-def _priced_choice(binding: Binding, unit: str) -> str:
-    """Return what another count would cost, or what doing without a choice would save."""
-    side, whole = binding.requirement.side, binding.requirement.bound is not None
-    clauses = []
-    if whole and binding.marginal_cost is not None and abs(binding.marginal_cost) > ROUNDING:
-        word = "one fewer" if side == "at_most" else "one more"
-        clauses.append(f"{word} would {_would(binding.marginal_cost, unit)}")
-    saved = binding.marginal_cost_back
-    if saved is not None and abs(saved) > ROUNDING:
-        word = ("one more" if side == "at_most" else "one fewer") if whole else "without it the best formula"
-        clauses.append(f"{word} would {_would(-saved, unit)}")
-    return "; ".join(clauses)
-
-
-def _would(value: float, unit: str) -> str:
-    return f"{'cost' if value > 0 else 'save'} {gained(value, unit)}"
-
-
-def _effect(value: float, unit: str) -> str:
-    return f"{'costs' if value > 0 else 'saves'} {gained(value, unit)}"
-
-
-def _further(step: float, requirement: Requirement) -> str:
-    return f"each further {_measured(step, requirement)}"
-
-
-def _less(step: float, requirement: Requirement) -> str:
-    return f"each {_measured(step, requirement)} less"
-
-
-def _measured(step: float, requirement: Requirement) -> str:
-    """Return "1 % w/w", "1 point", "0.1 pH"; the bare number of what has no unit."""
-    unit = requirement.unit
-    if unit in ("", "-"):
-        unit = "pH" if requirement.measure == "pH" else ""
-    if step == 1 and unit.endswith("s") and unit.replace(" ", "").isalpha():
-        unit = unit[:-1]
-    return f"{short(step)} {unit}".strip()
-
-
-def _way(end: float | None, bound: float, upwards: bool) -> str:
-    """Return how far a price holds: ", up to 10.4"; empty where it is not limited or not known."""
-    if end is None or not math.isfinite(end):
-        return ""
-    shown = inside(end, bound)
-    if shown is None:
-        return ", for a very small step only"
-    return f", {'up' if upwards else 'down'} to {shown}"
 
 
 def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from optiform.answers.model.answer import Binding, Dose
+from optiform.answers.model.answer import Dose
 from optiform.brief import load_brief
 from optiform.brief.models import Aim, Brief
 from optiform.program import build
@@ -16,93 +16,6 @@ from tests.builders import tiny_library
 from tests.views import samples
 
 PROBLEMS = Path(__file__).parents[3] / "problems"
-
-
-def priced(**changes):
-    return sentences.priced(replace(samples.BINDING[0], **changes))
-
-
-def test_a_price_of_both_sides_that_agree():
-    assert priced() == (
-        "each further 1 % w/w costs 0.17 EUR/kg, up to 11.7; each 1 % w/w less saves the same, down to 10.2"
-    )
-
-
-def test_a_degenerate_price_names_both_costs():
-    assert sentences.priced(samples.BINDING[1]) == (
-        "each further 1 point costs 0.06 EUR/kg, up to 78.2; each 1 point less saves less than 0.01 EUR/kg"
-    )
-
-
-def test_a_degenerate_price_says_that_loosening_saves_nothing():
-    assert priced(marginal_cost_back=0.0, degenerate=True) == (
-        "each further 1 % w/w costs 0.17 EUR/kg, up to 11.7; each 1 % w/w less saves nothing by itself"
-    )
-
-
-def test_an_upper_bound_is_tightened_downwards():
-    assert sentences.priced(samples.BINDING[2]) == "each 0.1 pH less costs 0.02 EUR/kg, down to 4.92"
-
-
-def test_a_price_without_end_names_none():
-    assert sentences.priced(samples.BINDING[3]) == (
-        "each further 1 g per g costs 0.04 EUR/kg; each 1 g per g less saves the same, down to 1"
-    )
-
-
-def test_a_step_grows_until_its_price_shows():
-    cheap = priced(requirement=replace(samples.ACTIVE, bound=0.1), marginal_cost=0.1, marginal_cost_back=None,
-                   holds_to=0.25)  # fmt: skip
-    assert cheap == "each further 0.1 % w/w costs 0.01 EUR/kg, up to 0.25"
-
-
-def test_a_step_of_what_has_no_unit_is_a_bare_number_and_one_unit_is_singular():
-    """Not "each further 1 helpers": a typed-in rule has a name, and its name is no unit."""
-    rule = replace(samples.ACTIVE, title="helpers at least 11", measure="helpers", unit="")
-    assert priced(requirement=rule).startswith(
-        "each further 1 costs 0.17 EUR/kg, up to 11.7; each 1 less saves"
-    )
-    hard = replace(samples.ACTIVE, title="hardness at least 11", measure="hardness", unit="hardness units")
-    assert priced(requirement=hard).startswith("each further 1 hardness unit costs")
-
-
-def test_a_count_is_priced_by_one_more_or_one_fewer():
-    assert (
-        sentences.priced(samples.BINDING[4])
-        == "one fewer would cost 0.31 EUR/kg; one more would save 0.04 EUR/kg"
-    )
-
-
-def test_what_cannot_be_tightened_says_so():
-    assert priced(marginal_cost=None, marginal_cost_back=0.2, degenerate=True) == (
-        "no formula holds a tighter one; each 1 % w/w less saves 0.20 EUR/kg"
-    )
-
-
-def test_a_price_that_holds_for_no_step_says_so():
-    assert priced(holds_to=11.0, marginal_cost_back=None) == (
-        "each further 1 % w/w costs 0.17 EUR/kg, for a very small step only"
-    )
-
-
-def test_tightening_that_saves_is_not_called_a_cost():
-    assert priced(marginal_cost=-0.1, marginal_cost_back=None).startswith("each further 1 % w/w saves 0.10")
-
-
-def test_another_aim_is_priced_in_its_own_unit():
-    assert priced(unit="points per % w/w", marginal_cost=1.234, marginal_cost_back=None, holds_to=None) == (
-        "each further 1 % w/w costs 1 point"
-    )
-
-
-def test_nothing_is_said_where_there_is_no_price():
-    assert sentences.priced(samples.BINDING[5]) == ""
-    assert sentences.priced(Binding(samples.NO_SULFATE, None, None, "EUR/kg per unit", None, None)) == ""
-
-
-@pytest.mark.parametrize("change", [0.0, 1e-12, -1e-12])
-def test_solver_dust_is_no_price(change):
-    assert priced(marginal_cost=change, marginal_cost_back=change) == ""
 
 
 def test_a_requirement_of_others_names_who_asks():

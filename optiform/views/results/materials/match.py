@@ -1,4 +1,4 @@
-"""A list matched to a library, told in blocks and as a form to confirm."""
+"""A price list or shelf matched to a library: on the screen, and as a form to confirm."""
 
 from __future__ import annotations
 
