@@ -13,6 +13,7 @@ import typer
 from optiform.cli.app import app
 from optiform.cli.options import (
     BatchOption,
+    BriefOption,
     ForceOption,
     FormatOption,
     FormulaArgument,
@@ -32,9 +33,6 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.models import Library
 
-BriefOption = Annotated[
-    Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
-]
 AIM_HELP = "cheaper, gentler, or without: with a tag, a material or an INCI name."
 
 

@@ -48,3 +48,6 @@ RankOption = Annotated[
 BatchOption = Annotated[
     str | None, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")
 ]
+BriefOption = Annotated[
+    Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
+]

@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
@@ -15,6 +14,7 @@ from optiform import stopping
 from optiform.cli.app import app
 from optiform.cli.options import (
     BriefArgument,
+    BriefOption,
     ForceOption,
     FormatOption,
     FormulaArgument,
@@ -159,9 +159,7 @@ def why(
 @app.command()
 def evaluate(
     formula: FormulaArgument,
-    brief: Annotated[
-        Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
-    ] = None,
+    brief: BriefOption = None,
     rank: RankOption = None,
     library: LibraryOption = None,
     full: FullOption = False,

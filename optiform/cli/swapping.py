@@ -4,7 +4,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -12,6 +11,7 @@ import typer
 from optiform.cli.app import app
 from optiform.cli.changing import library_and_brief
 from optiform.cli.options import (
+    BriefOption,
     ForceOption,
     FormatOption,
     FormulaArgument,
@@ -32,9 +32,7 @@ def swap(
         str | None,
         typer.Option(metavar="INCI", help="What stands in the same amount; absent: what both are."),
     ] = None,
-    brief: Annotated[
-        Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
-    ] = None,
+    brief: BriefOption = None,
     rank: RankOption = None,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,

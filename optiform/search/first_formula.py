@@ -11,7 +11,7 @@ from optiform.search.fixed_choices import ordered, polish, rough, ties_of
 from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
-from optiform.search.narrow.small_program import looked_at
+from optiform.search.narrow.small_program import on_small_program
 from optiform.search.ranking import Candidate, rank
 from optiform.search.ties import settled, spread_of
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -66,7 +66,9 @@ def first_listed(brief: Brief, clock: Clock = NO_LIMIT) -> First:
     screened = screen(program, how_many if program.size >= MANY else 1, spread_of(brief, program), clock)
     program, tie = screened.program, brief.aim.tie
     seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
-    near, ranking = looked_at(brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind))
+    near, ranking = on_small_program(
+        brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind)
+    )
     ties = ties_of(near.program, brief.aim.then)
     proven, stopped = True, False
     for found in ranking:

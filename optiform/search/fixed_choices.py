@@ -81,14 +81,14 @@ def polish(
         If the formula does not hold what the program asks, recomputed from our own arrays.
     """
     for slack in (0.0, HALF):
-        found = Fixed(program, values, then, slack).settled(tie, best)
+        found = FixedChoices(program, values, then, slack).settled(tie, best)
         if found is not None:
             verify(found.program, found.values)
             return found
     return None
 
 
-class Fixed:
+class FixedChoices:
     """A structure in a live session: the ionic strength of its pH rows moves in place until a formula confirms it.
 
     Parameters

@@ -16,7 +16,7 @@ from optiform.answers.price.allowances import with_ranges
 from optiform.answers.price.binding_limits import explain
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.search.fixed_choices import Polished, polish, ties_of
-from optiform.search.narrow.small_program import MANY, CloseUp
+from optiform.search.narrow.small_program import MANY, SmallProgram
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Said:
+class Description:
     """A formula at its own ionic strength, described; and the same with the amounts that a balance can weigh.
 
     `expected` is the aim that the search took it for. It is not `in_full` where the time was over before its limits
@@ -47,15 +47,15 @@ class Said:
 
 
 @dataclass(frozen=True, eq=False)
-class Telling:
+class BackgroundDescriptions:
     """One thread that describes formulas of a brief, the likely ones of a large library before they are proven."""
 
     brief: Brief = field(repr=False)
     clock: Clock = NO_LIMIT
     beside: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(max_workers=1), repr=False)
-    foreseen: dict[tuple[int, bytes], Future[Said | None]] = field(default_factory=dict, repr=False)
+    foreseen: dict[tuple[int, bytes], Future[Description | None]] = field(default_factory=dict, repr=False)
 
-    def __enter__(self) -> Telling:
+    def __enter__(self) -> BackgroundDescriptions:
         """Begin."""
         return self
 
@@ -69,9 +69,9 @@ class Telling:
         """Begin to describe formulas of a large library that are listed but not proven yet."""
         if program.size < MANY:
             return
-        near = self.beside.submit(CloseUp.of, self.brief, program, [item.values for item in likely])
+        near = self.beside.submit(SmallProgram.of, self.brief, program, [item.values for item in likely])
 
-        def say(item: Candidate) -> Said | None:
+        def say(item: Candidate) -> Description | None:
             return _said(near.result(), item, self.clock)
 
         for item in likely:
@@ -81,13 +81,13 @@ class Telling:
         """Return what tells whether a formula, in the columns of a program, was foreseen."""
         return lambda found: (id(program), found.values.tobytes()) in self.foreseen
 
-    def of(self, near: CloseUp, found: Candidate) -> Future[Said | None]:
+    def of(self, near: SmallProgram, found: Candidate) -> Future[Description | None]:
         """Begin to describe a formula seen from near, unless that was done already."""
         already = self.foreseen.get((id(near.source), found.values.tobytes()))
         return already or self.beside.submit(_said, near, found, self.clock)
 
 
-def _said(near: CloseUp, found: Candidate, clock: Clock) -> Said | None:
+def _said(near: SmallProgram, found: Candidate, clock: Clock) -> Description | None:
     """Return all that is said of a formula but its place, or None where it cannot hold its pH window.
 
     Once the time is over a formula is held at its own ionic strength, verified and described, no more.
@@ -107,4 +107,4 @@ def _said(near: CloseUp, found: Candidate, clock: Clock) -> Said | None:
         weighed = with_weights(formula, near.brief, program, values, ways=False, clock=clock)
     except OutOfTime:
         weighed = formula
-    return Said(near.brief, polished, found.objective, formula, weighed, in_full=not clock.over())
+    return Description(near.brief, polished, found.objective, formula, weighed, in_full=not clock.over())

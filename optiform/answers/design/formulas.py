@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.sensible_steps import INDEX
 from optiform.answers.describe.traces import apart
-from optiform.answers.design.background import Telling
+from optiform.answers.design.background import BackgroundDescriptions
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula
 from optiform.answers.price.allowances import with_roles
@@ -18,7 +18,7 @@ from optiform.answers.weigh.unweighable import with_weights
 from optiform.program import build
 from optiform.search.fixed_choices import ordered, rough, ties_of
 from optiform.search.narrow.screening import screen
-from optiform.search.narrow.small_program import CloseUp, looked_at
+from optiform.search.narrow.small_program import SmallProgram, on_small_program
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
 from optiform.solver import Clock, OutOfTime
@@ -27,7 +27,7 @@ from optiform.tolerances import ROUNDING
 if TYPE_CHECKING:
     from concurrent.futures import Future
 
-    from optiform.answers.design.background import Said
+    from optiform.answers.design.background import Description
     from optiform.answers.model.answer import Wish
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -75,17 +75,17 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
     stated = build(brief)
     allowance = spread_of(brief, stated)
-    said: list[Future[Said | None]] = []
+    said: list[Future[Description | None]] = []
     end: Outcome | None = None
     proven = True
-    with Telling(brief, clock) as telling:
+    with BackgroundDescriptions(brief, clock) as telling:
         foresee = None if in_full or allowance else telling.foresee
         screened = screen(stated, brief.ranked.how_many, allowance, clock, foresee)
         program = screened.program
         ranking = screened.ranking(brief.ranked.how_many, ties_of(program, brief.aim.then), brief.aim.tie)
-        near = CloseUp(brief, program, program)
+        near = SmallProgram(brief, program, program)
         if not in_full:
-            near, ranking = looked_at(brief, program, ranking, telling.foresaw(program))
+            near, ranking = on_small_program(brief, program, ranking, telling.foresaw(program))
         for found in ranking:
             if not isinstance(found, Candidate):
                 end = found
@@ -148,7 +148,7 @@ def _with_wishes(
     return (with_roles(formulas[0], first, clock), *formulas[1:]), wishes(brief, program, first, clock)
 
 
-def _placed(said: Said, place: int, clock: Clock) -> Formula:
+def _placed(said: Description, place: int, clock: Clock) -> Formula:
     """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
     weighed, polished = said.weighed, said.polished
     if place == 1 and weighed.weighable is None and said.in_full:

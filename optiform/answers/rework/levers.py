@@ -18,7 +18,7 @@ from optiform.answers.rework.staircase import percents_of
 from optiform.measures.acidity import Acidity
 from optiform.program.requirement import named
 from optiform.program.rows.moves import MeasureMove
-from optiform.search.fixed_choices import Fixed
+from optiform.search.fixed_choices import FixedChoices
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -130,7 +130,7 @@ def _resolved(prices: Prices, *changes: tuple[Limit, float]) -> Polished | None:
         for acid, place in ((acid, reduced.row_position.get(acid.row)) for acid in polished.program.acid_rows)
     )
     program = replace(polished.program, acid_rows=acid_rows)
-    fixed = Fixed(program, polished.values, (), reduced.slack)
+    fixed = FixedChoices(program, polished.values, (), reduced.slack)
     for row, (move, bound) in moved.items():
         fixed.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
     for limit, to in changes:

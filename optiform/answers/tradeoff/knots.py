@@ -10,7 +10,7 @@ import numpy as np
 from optiform.answers.tradeoff.front import Knot
 from optiform.answers.tradeoff.structure import choices_of
 from optiform.program import SparseRow
-from optiform.search.fixed_choices import Fixed, cleaned, verify
+from optiform.search.fixed_choices import FixedChoices, cleaned, verify
 from optiform.tolerances import HALF, ROUNDING
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Knots:
     clock: Clock
     recheck: Recheck
     known: dict[int, Knot] = field(default_factory=dict)
-    held: dict[tuple[bytes, float], Fixed] = field(default_factory=dict)
+    held: dict[tuple[bytes, float], FixedChoices] = field(default_factory=dict)
 
     def of(self, point: Point) -> Knot:
         """Return the formula at a point; no amounts where it cannot hold its pH at its own ionic strength."""
@@ -87,10 +87,10 @@ class Knots:
                 return found[1][: self.axes.program.size]
         return np.zeros(self.axes.program.size)
 
-    def _fixed(self, point: Point, slack: float) -> Fixed:
+    def _fixed(self, point: Point, slack: float) -> FixedChoices:
         """Return a live session of the choices of a point, which begins at its own ionic strength."""
         key = (choices_of(self.axes, point.values), slack)
         if key not in self.held:
-            self.held[key] = Fixed(self.axes.program, point.values, (), slack)
+            self.held[key] = FixedChoices(self.axes.program, point.values, (), slack)
         self.held[key].values = point.values
         return self.held[key]

@@ -26,11 +26,11 @@ if TYPE_CHECKING:
     from optiform.solver import Outcome
 
 MANY = 1000
-"""Materials from which on a close-up is worth the building."""
+"""Materials from which on a small program is worth the building."""
 
 
 @dataclass(frozen=True, eq=False)
-class CloseUp:
+class SmallProgram:
     """A brief whose library holds little more than some formulas, and its program.
 
     Attributes
@@ -46,8 +46,8 @@ class CloseUp:
     source: Program = field(repr=False)
 
     @classmethod
-    def of(cls, brief: Brief, program: Program, formulas: Sequence[Floats]) -> CloseUp:
-        """Look at formulas, given as column values of a program, from near."""
+    def of(cls, brief: Brief, program: Program, formulas: Sequence[Floats]) -> SmallProgram:
+        """Return the small program of formulas, given as column values of a large one."""
         used = np.sum([values[: program.size] for values in formulas], axis=0) > 0
         optional = program.own_choice < 0
         arrays = brief.library.arrays
@@ -77,19 +77,19 @@ class CloseUp:
         return filled(near, moved)
 
 
-def looked_at(
+def on_small_program(
     brief: Brief,
     program: Program,
     ranking: Iterator[Candidate | Outcome],
     seen: Callable[[Candidate], bool] = lambda item: False,
-) -> tuple[CloseUp, Iterator[Candidate | Outcome]]:
-    """Return a close-up of all formulas of a ranking, with the ranking; a small library stays as it is.
+) -> tuple[SmallProgram, Iterator[Candidate | Outcome]]:
+    """Return a small program that holds all formulas of a ranking, with the ranking; a small library stays as it is.
 
     Formulas that were `seen` before need not be in it.
     """
     if program.size < MANY:
-        return CloseUp(brief, program, program), ranking
+        return SmallProgram(brief, program, program), ranking
     found = list(ranking)
     formulas = [item.values for item in found if isinstance(item, Candidate) and not seen(item)]
-    near = CloseUp.of(brief, program, formulas) if formulas else CloseUp(brief, program, program)
+    near = SmallProgram.of(brief, program, formulas) if formulas else SmallProgram(brief, program, program)
     return near, iter(found)

@@ -70,9 +70,11 @@ def test_what_is_said_before_the_proof_is_what_is_said_after_it(name, monkeypatc
     after = [asdict(formula) for formula in design(brief).formulas]
     monkeypatch.setattr(telling, "MANY", 0)
     foreseen = []
-    begin = telling.Telling.foresee
+    begin = telling.BackgroundDescriptions.foresee
     monkeypatch.setattr(
-        telling.Telling, "foresee", lambda self, *words: (foreseen.append(words), begin(self, *words))
+        telling.BackgroundDescriptions,
+        "foresee",
+        lambda self, *words: (foreseen.append(words), begin(self, *words)),
     )
     before = [asdict(formula) for formula in design(brief).formulas]
     for one, other in zip(after, before, strict=True):
