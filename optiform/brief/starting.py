@@ -35,6 +35,11 @@ def textures() -> tuple[str, ...]:
     return tuple(_data("textures"))
 
 
+def described(kind: str, word: str) -> str:
+    """Return what a kind of skin or a feel is called; `kind` is ``skins`` or ``textures``."""
+    return str(_data(kind)[word]["words"])
+
+
 def starter_brief(skin: str, texture: str, library: Library | None = None, title: str | None = None) -> str:
     """Return a commented brief, ready to be solved and edited.
 

@@ -17,6 +17,7 @@ from optiform.cli import (
     curves,
     folders,
     library,
+    opening,
     own_materials,
     questions,
     sheets,
@@ -29,7 +30,9 @@ from optiform.views.output import note
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, folders)
+GROUPS = (
+    basics, questions, curves, changing, swapping, library, own_materials, sheets, folders, opening,
+)  # fmt: skip
 """The modules whose commands join the application when they are imported."""
 
 COLLECT_AFTER = 1_000_000

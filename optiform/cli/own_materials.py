@@ -13,7 +13,7 @@ import typer
 from optiform.cli.app import library_app
 from optiform.cli.library import show_material
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
-from optiform.faults import BadInput, Fault, Faults, nearest
+from optiform.faults import BadInput, Fault, nearest
 from optiform.views.forms import Result
 from optiform.views.output import Format, Output, note, show
 
@@ -110,10 +110,10 @@ def library_add(
 
 def _add(given: dict[str, Any], held: Library, folder: Path, *, is_new: bool, dry_run: bool) -> None:
     """Write what a sheet says to a library's folder, which is made first where it is new, and show it."""
-    from optiform.answers.library.own_material import own_material
+    from optiform.answers.library.own_material import own_material, typed_sheet
     from optiform.library.adding import copy_starter, joined, write_rows
 
-    keys, stated = _sheet(given, held)
+    keys, stated = typed_sheet(given, held)
     found = own_material(held, keys, neutral=given["neutral"], pH_10=stated)
     if is_new and not dry_run:
         copy_starter(folder)
@@ -142,52 +142,6 @@ def _own_library(folder: Path) -> tuple[Library, bool]:
         message = "there is no such library"
         raise BadInput([Fault(str(folder), "--library", message, "a library, or a name unlike others", near)])
     return load_library(), True
-
-
-def _sheet(given: dict[str, Any], library: Library) -> tuple[dict[str, Any], tuple[float, float] | None]:
-    """Return the keys of a specification and the stated pH, or everything that cannot be read."""
-    from optiform.library.models import Trust
-    from optiform.library.typed.specification import typed_specification
-    from optiform.library.typed.supplier_sheet import (
-        ANY_PH,
-        described_substance,
-        read_titration,
-        single_system,
-        window,
-    )  # fmt: skip
-
-    faults = Faults()
-    own = [measure.column for measure in library.measures]
-    plain = {name: given[name] for name in ("id", "name", "function", "price", "salt")}
-    try:
-        keys = typed_specification(plain, given["content"], given["column"], given["specification"], own)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        keys = {}
-    source = given["source"] or keys.get("source", "")
-    if source:
-        keys |= {"source": source, "trust": keys.get("trust", Trust.PUBLISHED)}
-    if given["price"] is not None:
-        keys["price_trust"] = Trust.OWN
-    if given["tag"]:
-        keys["tags"] = (*keys.get("tags", ()), *given["tag"])
-    described = [described_substance(text, source, faults) for text in given["new"]]
-    if described:
-        keys["new_substances"] = [*keys.get("new_substances", ()), *filter(None, described)]
-    if given["titration"] is not None:
-        keys["titration"] = read_titration(given["titration"], given["id"], source, faults)
-    stated = window(given["pH_10"], "--ph-10", faults) if given["pH_10"] else None
-    if given["preserves"] or given["preserves_pH"]:
-        dose = window(given["preserves"] or "", "--preserves", faults)
-        text = given["preserves_pH"] or ""
-        pH = None if text == ANY_PH else window(text, "--preserves-ph", faults)
-        if keys.get("function") != "preservative":
-            message = "a material that preserves by itself"
-            faults.add("--function", message, allowed="preservative")
-        if dose is not None:
-            keys["system"] = single_system(given["id"], keys.get("name") or given["id"], dose, pH, source)
-    faults.raise_if_any()
-    return keys, stated
 
 
 @library_app.command("match")

@@ -58,6 +58,8 @@ REFORMULATED = Screen(
     ),
     (*FORMULA, "who brings what"),
 )  # fmt: skip
+PANEL = ("nothing yet", "collision", "facts", "weigh", "nearest")
+"""What stands beside a brief while it is changed."""
 FIRST = {
     "design": (
         "masthead", "nothing yet", "collision", "ways out", "compromise", "weigh", "figures", "limits", "next best",
@@ -130,6 +132,15 @@ def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = Fal
 def first_blocks(answer: Answer) -> list[Block]:
     """Return the first screen of an answer."""
     return [block for part in FIRST[answer.question] for block in at_first.PARTS[part](answer)]
+
+
+def panel_blocks(answer: Answer) -> list[Block]:
+    """Return what stands beside a brief while it is changed: can it be met, four figures, the formula in short."""
+    from optiform.views.pictures import gallery
+
+    parts = {**at_first.PARTS, **gallery.ANSWER_PARTS}
+    say = names_of(answer).said
+    return [reworded(block, say) for part in PANEL for block in parts[part](answer)]
 
 
 def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = False) -> list[Block]:

@@ -7,10 +7,20 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from optiform.answers.library.free_alkali import free_alkali_of, measured
-from optiform.faults import BadInput, Fault
+from optiform.faults import BadInput, Fault, Faults
 from optiform.library.adding import AddedRows, joined, new_material
 from optiform.library.likely import range_from_pH
-from optiform.library.typed.supplier_sheet import spelt_as_known, tags_told
+from optiform.library.models import Trust
+from optiform.library.typed.specification import typed_specification
+from optiform.library.typed.supplier_sheet import (
+    ANY_PH,
+    described_substance,
+    read_titration,
+    single_system,
+    spelt_as_known,
+    tags_told,
+    window,
+)
 from optiform.measures.acidity import charge_stated
 
 if TYPE_CHECKING:
@@ -116,3 +126,53 @@ def _by_window(library: Library, added: AddedRows, pH_10: tuple[float, float], *
 
 def _with(added: AddedRows, **fields: Any) -> AddedRows:
     return replace(added, material=added.material.model_copy(update=fields))
+
+
+def typed_sheet(
+    given: Mapping[str, Any], library: Library
+) -> tuple[dict[str, Any], tuple[float, float] | None]:
+    """Return the keys of a specification and the stated pH from what somebody typed of a supplier's sheet.
+
+    Parameters
+    ----------
+    given : mapping
+        id, name, function, price, salt, content, new, neutral, pH_10, titration, tag, preserves, preserves_pH, source,
+        column, specification: texts and lists of texts, None or empty where nothing is said.
+
+    Raises
+    ------
+    BadInput
+        With everything that cannot be read.
+    """
+    faults = Faults()
+    own = [measure.column for measure in library.measures]
+    plain = {name: given[name] for name in ("id", "name", "function", "price", "salt")}
+    try:
+        keys = typed_specification(plain, given["content"], given["column"], given["specification"], own)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        keys = {}
+    source = given["source"] or keys.get("source", "")
+    if source:
+        keys |= {"source": source, "trust": keys.get("trust", Trust.PUBLISHED)}
+    if given["price"] is not None:
+        keys["price_trust"] = Trust.OWN
+    if given["tag"]:
+        keys["tags"] = (*keys.get("tags", ()), *given["tag"])
+    described = [described_substance(text, source, faults) for text in given["new"]]
+    if described:
+        keys["new_substances"] = [*keys.get("new_substances", ()), *filter(None, described)]
+    if given["titration"] is not None:
+        keys["titration"] = read_titration(given["titration"], given["id"], source, faults)
+    stated = window(given["pH_10"], "--ph-10", faults) if given["pH_10"] else None
+    if given["preserves"] or given["preserves_pH"]:
+        dose = window(given["preserves"] or "", "--preserves", faults)
+        text = given["preserves_pH"] or ""
+        pH = None if text == ANY_PH else window(text, "--preserves-ph", faults)
+        if keys.get("function") != "preservative":
+            message = "a material that preserves by itself"
+            faults.add("--function", message, allowed="preservative")
+        if dose is not None:
+            keys["system"] = single_system(given["id"], keys.get("name") or given["id"], dose, pH, source)
+    faults.raise_if_any()
+    return keys, stated

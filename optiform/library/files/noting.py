@@ -1,4 +1,4 @@
-"""One measured figure noted in the files of a library; every other byte stays."""
+"""Measured figures and prices noted in the files of a library; every other byte stays."""
 
 from __future__ import annotations
 
@@ -12,14 +12,17 @@ from typing import TYPE_CHECKING
 from optiform.faults import Faults, nearest
 from optiform.library.adding import starter_folder
 from optiform.library.files.opening import TABLE_BYTES, read_bytes
+from optiform.library.files.widening import widened
 from optiform.library.files.writing import write_whole
 from optiform.library.likely import reading_range
+from optiform.library.models import Trust
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 COLUMN = "free_alkali"
 RANGE = ("free_alkali_low", "free_alkali_high")
+PRICE, PRICE_TRUST = "price", "price_trust"
 
 
 def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Path:
@@ -37,7 +40,45 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
     BadInput
         The starter library or a workbook; a file without the column, or without the material.
     """
-    folder = Path(folder)
+    return _note(
+        Path(folder),
+        COLUMN,
+        {
+            material: {
+                COLUMN: value,
+                **dict(zip(RANGE, reading_range(value), strict=True)),
+            }
+            for material, value in free_alkali.items()
+        },
+    )
+
+
+def note_prices(folder: str | Path, prices: Mapping[str, float]) -> Path:
+    """Write the prices of some materials into a library's materials.csv, as the user's own where that is a column.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The library's folder. The starter library is never written to.
+    prices : mapping of str to float  [currency/kg]
+        By material id.
+
+    Raises
+    ------
+    BadInput
+        The starter library or a workbook; a file without the column, or without the material.
+    """
+    noted = {material: {PRICE: value, PRICE_TRUST: Trust.OWN.value} for material, value in prices.items()}
+    return _note(Path(folder), PRICE, noted, added=(PRICE_TRUST,))
+
+
+def _note(
+    folder: Path, needed: str, cells: Mapping[str, Mapping[str, float | str]], added: tuple[str, ...] = ()
+) -> Path:
+    """Write cells of some materials into a library's materials.csv.
+
+    The column `needed` must be there, and `added` ones are made where they lack; others are written where they are.
+    """
     path, faults = folder / "materials.csv", Faults(str(folder / "materials.csv"))
     if folder.resolve() == starter_folder().resolve():
         faults.add(
@@ -48,18 +89,23 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
     faults.raise_if_any()
     assert data is not None
     mark = BOM_UTF8 if data.startswith(BOM_UTF8) else b""
-    changed = _changed(data.decode("utf-8-sig"), free_alkali, faults)
+    header = next(csv.reader(data.decode("utf-8-sig").splitlines()[:1]), [])
+    if needed in (name.strip() for name in header):
+        data = widened(data, [name for name in added if name not in header])
+    changed = _changed(data.decode("utf-8-sig"), needed, cells, faults)
     faults.raise_if_any()
     write_whole(path, mark + changed.encode("utf-8"))
     return path
 
 
-def _changed(text: str, free_alkali: Mapping[str, float], faults: Faults) -> str:
+def _changed(
+    text: str, needed: str, noted: Mapping[str, Mapping[str, float | str]], faults: Faults
+) -> str:
     """Return the text with new cells in the rows of these materials, each row's own line end kept."""
     lines = text.splitlines(keepends=True)
     header, *rows = list(_rows(lines)) or [(0, 0, [])]
     names = [name.strip() for name in header[2]]
-    missing = [name for name in ("id", COLUMN) if name not in names]
+    missing = [name for name in ("id", needed) if name not in names]
     for name in missing:
         faults.add(
             "row 1",
@@ -68,20 +114,19 @@ def _changed(text: str, free_alkali: Mapping[str, float], faults: Faults) -> str
         )
     if missing:
         return text
-    key, place = names.index("id"), names.index(COLUMN)
+    key, place = names.index("id"), names.index(needed)
     found = {
         cells[key].strip(): (start, end, cells) for start, end, cells in rows if len(cells) > max(key, place)
     }
-    for material, value in free_alkali.items():
+    for material, values in noted.items():
         if material not in found:
             faults.add("column id", f"there is no material '{material}'", nearest=nearest(material, found))
             continue
         start, end, cells = found[material]
         ending = re.search(r"(\r\n|\n|\r)?\Z", lines[end - 1])
-        cells[place] = f"{value:.10g}"
-        for column, bound in zip(RANGE, reading_range(value), strict=True):
-            if column in names:
-                cells[names.index(column)] = f"{bound:.10g}"
+        for column, value in values.items():
+            if column in names and names.index(column) < len(cells):
+                cells[names.index(column)] = value if isinstance(value, str) else f"{value:.10g}"
         out = io.StringIO()
         csv.writer(out, lineterminator=ending.group() if ending else "\n").writerow(cells)
         lines[start:end] = [out.getvalue(), *[""] * (end - start - 1)]

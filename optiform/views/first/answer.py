@@ -22,7 +22,7 @@ CHECK_ROOM = 215
 NEAREST = 3
 
 
-def _verdict(answer: Answer) -> str:
+def verdict(answer: Answer) -> str:
     """Return the answer in a few words."""
     if answer.conflict is not None or answer.status == "conflict":
         return "no, it cannot be met" if answer.question == "check" else "cannot be met"
@@ -40,7 +40,7 @@ def _verdict(answer: Answer) -> str:
 
 
 def _head(answer: Answer) -> list[Block]:
-    return masthead(answer, _verdict(answer))
+    return masthead(answer, verdict(answer))
 
 
 def _empty(answer: Answer) -> list[Block]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from functools import cache
+from importlib import resources
 from typing import TYPE_CHECKING, NamedTuple
 
 from optiform.views.render.text import aligned
@@ -32,14 +33,28 @@ class Entry(NamedTuple):
 
 def render(blocks: Iterable[Block], title: str) -> str:
     """Return blocks as one HTML page without scripts or outside files."""
+    return fit(_environment().get_template("page.html.j2").render(title=title, **_laid_out(blocks)))
+
+
+def fragment(blocks: Iterable[Block]) -> str:
+    """Return blocks as what stands between the ends of a page."""
+    return fit(_environment().get_template("body.html.j2").render(**_laid_out(blocks)))
+
+
+def style() -> str:
+    """Return the style sheet of every page."""
+    return resources.files("optiform.views.render").joinpath("templates", "page.css").read_text("utf-8")
+
+
+def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
+    """Return blocks with the addresses of their headings and, where there are enough, their contents."""
     shown = list(blocks)
     headings = [block for block in shown if isinstance(block, Heading) and block.level > 1]
     anchors = dict(zip(map(id, headings), _anchors(headings), strict=True))
     if not any(isinstance(block, Contents) for block in shown) and headings:
         shown.insert(next(k for k, block in enumerate(shown) if id(block) in anchors), Contents())
     contents = _contents(headings, anchors) if len(headings) >= ENOUGH else []
-    page = _environment().get_template("page.html.j2")
-    return fit(page.render(blocks=shown, title=title, anchors=anchors, contents=contents))
+    return {"blocks": shown, "anchors": anchors, "contents": contents}
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:

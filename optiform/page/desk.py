@@ -1,0 +1,100 @@
+"""What all handlers share: the folder, who answers questions, and the keys of this run."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from optiform.faults import BadInput, Fault
+from optiform.page.listing import Found, listing, stamp
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.brief import Brief
+    from optiform.library import Library
+    from optiform.page.asking import Asker, AtOnce, Ticket
+    from optiform.page.folder import Folder, Held
+    from optiform.page.guard import Keys
+
+
+@dataclass
+class Desk:
+    """One run of the pages."""
+
+    folder: Folder
+    asker: Asker | AtOnce
+    keys: Keys
+    _newest: dict[str, Ticket] = field(default_factory=dict, repr=False)
+
+    @property
+    def title(self) -> str:
+        """Return what the folder is called."""
+        return self.folder.root.name or "Work"
+
+    def holds(self, *kinds: str) -> tuple[Found, ...]:
+        """Return what the folder holds of some kinds, the latest first; of all where none is named."""
+        return tuple(one for one in listing(self.folder.root) if not kinds or one.kind in kinds)
+
+    def ask(self, question: Callable[..., Any], *arguments: str, again: bool = False) -> Ticket:
+        """Ask a question about the folder as it is today; the same question is asked once."""
+        key = repr((question.__name__, arguments, stamp(self.folder.root), date.today().isoformat()))
+        return self.asker.ask(key, question, *arguments, again=again)
+
+    def newest(self, name: str, ticket: Ticket) -> None:
+        """Note the newest question about a brief, and stop the one before it."""
+        before = self._newest.get(name)
+        self._newest[name] = ticket
+        if before is not None and before is not ticket and not before.done.is_set():
+            self.asker.stop(before)
+
+    def path(self, name: str) -> str:
+        """Return the path of a file that a question reads, or an empty one where no name is given."""
+        if not name:
+            return ""
+        place = self.folder.place(name)
+        return str(place)
+
+    def keys_of(self, held: Held) -> dict[str, Any]:
+        """Return the keys of a TOML file that names nothing outside the folder.
+
+        Raises
+        ------
+        BadInput
+            If it is no TOML, or names files outside.
+        """
+        try:
+            keys = tomllib.loads(held.text)
+        except (tomllib.TOMLDecodeError, RecursionError) as error:
+            raise BadInput([Fault(held.name, "", f"this is no TOML: {error}", "key = value")]) from None
+        self.folder.refuse_outside(held.name, keys)
+        return keys
+
+    def sound(self, held: Held) -> Brief:
+        """Return the brief that a text is, checked against its library.
+
+        Raises
+        ------
+        BadInput
+            With everything wrong in it.
+        """
+        from optiform import brief_from
+
+        keys = self.keys_of(held)
+        return brief_from(keys, folder=self.folder.place(held.name).parent, file=held.name)
+
+    def safe(self, name: str) -> str:
+        """Return the path of a brief or plan whose files are all inside the folder."""
+        self.keys_of(self.folder.read(name))
+        return self.path(name)
+
+    def library(self, name: str) -> Library:
+        """Return a library of the folder, or the starter library where no name is given."""
+        from optiform import load_library
+
+        if not name:
+            return load_library()
+        self.folder.refuse_outside(f"{name}/library.toml", {"library": "."})
+        return load_library(self.path(name))

@@ -1,0 +1,247 @@
+"""The folder of one's work: what is read from it and written into it, whole and never outside."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import threading
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any
+
+from optiform.faults import BadInput, Fault, Faults
+from optiform.library.files.opening import KEYS_BYTES, TABLE_BYTES, read_text
+from optiform.library.files.writing import write_whole
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+OWN = ".optiform"
+"""A hidden folder: earlier versions of what was changed here, and a lock between two runs."""
+KEPT = 100
+"""Earlier versions of one file that can be taken back."""
+NAMED_FILES = ("library", "shelf", "prices", "bench")
+"""Keys of a brief or a plan that name a file or a folder."""
+
+
+class NotHere(Exception):
+    """No file of that name is inside the folder."""
+
+
+class Taken(Exception):
+    """A file of that name is there already."""
+
+
+@dataclass
+class Changed(Exception):
+    """A file is no longer as it was when it was shown: nothing was written.
+
+    Attributes
+    ----------
+    name : str
+    now, mine : str
+        What stands there, and what would have been written.
+    version : str
+        Of what stands there.
+    """
+
+    name: str
+    now: str
+    mine: str
+    version: str
+
+
+@dataclass(frozen=True)
+class Held:
+    """A text file as it is now."""
+
+    name: str
+    text: str
+    version: str
+
+
+def version_of(text: str) -> str:
+    """Return what tells two versions of a text apart."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
+
+
+@dataclass
+class Folder:
+    """One folder with everything below it but what is hidden.
+
+    Attributes
+    ----------
+    root : Path
+        Without links.
+    """
+
+    root: Path
+    _writing: threading.RLock = field(default_factory=threading.RLock, repr=False)
+
+    def __post_init__(self) -> None:
+        """Follow links once, so that every place is compared with the same root."""
+        self.root = self.root.resolve()
+
+    def place(self, name: str) -> Path:
+        """Return where a name stands, there or not.
+
+        Raises
+        ------
+        NotHere
+            Outside the folder, by its parts or by a link; hidden; a name that no file can have.
+        """
+        parts = PurePosixPath(name).parts
+        odd = not parts or "\\" in name or ":" in name or not name.isprintable()
+        if odd or any(part.startswith((".", "/")) for part in parts):
+            raise NotHere(name)
+        try:
+            found = self.root.joinpath(*parts).resolve()
+        except (OSError, ValueError, RuntimeError):
+            raise NotHere(name) from None
+        if found == self.root or not found.is_relative_to(self.root):
+            raise NotHere(name)
+        return self.root.joinpath(*parts)
+
+    def read(self, name: str) -> Held:
+        """Return a text file.
+
+        Raises
+        ------
+        NotHere
+            No such file.
+        BadInput
+            One that is no text, or too large.
+        """
+        path = self.place(name)
+        if not path.is_file():
+            raise NotHere(name)
+        faults = Faults(name)
+        most = KEYS_BYTES if path.suffix == ".toml" else TABLE_BYTES
+        text = read_text(path, faults, most=most, allowed="a text file")
+        faults.raise_if_any()
+        return Held(name, text or "", version_of(text or ""))
+
+    def create(self, name: str, text: str) -> Held:
+        """Write a new file.
+
+        Raises
+        ------
+        Taken
+            A file of that name is there; it is left as it is.
+        """
+        path = self.place(name)
+        with self._alone():
+            if path.exists():
+                raise Taken(name)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(path, text.encode("utf-8"), replace=False)
+        return Held(name, text, version_of(text))
+
+    def replace(self, name: str, text: str, version: str, *, keep: bool = True) -> Held:
+        """Write a file that is still as it was shown, and keep what it was.
+
+        Raises
+        ------
+        Changed
+            Somebody else wrote it meanwhile.
+        """
+        with self._alone():
+            now = self.read(name)
+            if now.version != version:
+                raise Changed(name, now.text, text, now.version)
+            if text != now.text:
+                if keep:
+                    self._keep(now)
+                write_whole(self.place(name), text.encode("utf-8"))
+        return Held(name, text, version_of(text))
+
+    def can_undo(self, name: str) -> bool:
+        """Tell whether an earlier version of a file is kept."""
+        return bool(self._earlier(name))
+
+    def undo(self, name: str, version: str) -> Held:
+        """Write the last earlier version of a file again; it is the same when there is none.
+
+        Raises
+        ------
+        Changed
+            Somebody else wrote it meanwhile.
+        """
+        with self._alone():
+            earlier = self._earlier(name)
+            if not earlier:
+                return self.read(name)
+            held = self.replace(name, earlier[-1].read_text(encoding="utf-8"), version, keep=False)
+            earlier[-1].unlink()
+        return held
+
+    def _keep(self, held: Held) -> None:
+        """Keep one version, and forget the oldest beyond `KEPT`."""
+        earlier = self._earlier(held.name)
+        number = int(earlier[-1].stem) + 1 if earlier else 1
+        place = self._kept(held.name)
+        place.mkdir(parents=True, exist_ok=True)
+        write_whole(place / f"{number:06d}.txt", held.text.encode("utf-8"))
+        for old in earlier[: max(0, len(earlier) + 1 - KEPT)]:
+            old.unlink(missing_ok=True)
+
+    def _earlier(self, name: str) -> list[Path]:
+        place = self._kept(name)
+        return sorted(path for path in place.glob("*.txt") if path.stem.isdigit()) if place.is_dir() else []
+
+    def _kept(self, name: str) -> Path:
+        return self.root / OWN / "before" / version_of(name)
+
+    @contextlib.contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Let nobody else write meanwhile: no other request, and no other run where the system has locks."""
+        with self._writing:
+            own = self.root / OWN
+            own.mkdir(exist_ok=True)
+            with (own / "lock").open("ab") as lock:
+                with contextlib.suppress(ImportError, OSError):
+                    import fcntl
+
+                    fcntl.flock(lock, fcntl.LOCK_EX)
+                yield
+
+    def refuse_outside(self, name: str, keys: Mapping[str, Any]) -> None:
+        """Refuse a brief or a plan that names files outside the folder.
+
+        Raises
+        ------
+        BadInput
+            With every such key.
+        """
+        start = self.place(name).parent
+        faults = Faults(name)
+        baseline = keys.get("baseline")
+        named = {key: keys.get(key) for key in NAMED_FILES}
+        named["[baseline] formula"] = baseline.get("formula") if isinstance(baseline, dict) else None
+        makes = keys.get("make")
+        for number, make in enumerate(makes if isinstance(makes, list) else (), 1):
+            for key in ("formula", "brief"):
+                named[f"[[make]] {number}, {key}"] = make.get(key) if isinstance(make, dict) else None
+        for place, word in named.items():
+            if isinstance(word, str) and not self._inside(start, word):
+                message = f"'{word}' is outside this folder"
+                faults.add(place, message, allowed="a file of this folder; or open the folder above")
+        faults.raise_if_any()
+
+    def _inside(self, start: Path, word: str) -> bool:
+        """Tell whether a file, and every file of a library, is inside the folder, links followed."""
+        try:
+            found = (start / word).resolve()
+            every = [found, *(path.resolve() for path in found.iterdir())] if found.is_dir() else [found]
+        except (OSError, ValueError, RuntimeError):
+            return False
+        return all(path.is_relative_to(self.root) for path in every)
+
+
+def refused(bad: BadInput, root: Path) -> tuple[Fault, ...]:
+    """Return faults with their files named from the folder on."""
+    lead = f"{root}/"
+    return tuple(
+        Fault(fault.file.removeprefix(lead), fault.place, fault.message, fault.allowed, fault.nearest)
+        for fault in bad.faults
+    )

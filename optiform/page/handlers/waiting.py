@@ -1,0 +1,61 @@
+"""A question that a page waits for: its answer where it comes soon, else a page that waits and can stop it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from optiform.faults import BadInput
+from optiform.page.pages import shown
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from optiform.page.asking import Ticket
+    from optiform.page.desk import Desk
+
+SOON, LATER = 2.0, 20.0
+"""Seconds that a first look waits for an answer, and that a waiting page does."""
+
+
+def answered(ticket: Ticket, seconds: float) -> Any:
+    """Return the answer of a ticket; None where it did not come in time.
+
+    Raises
+    ------
+    BadInput
+        If the question was refused.
+    """
+    ticket.done.wait(seconds)
+    if ticket.faults:
+        raise BadInput(ticket.faults)
+    return ticket.answer
+
+
+def page_of(
+    desk: Desk, request: Request, question: Callable[..., Any], *arguments: str
+) -> tuple[Any, Response | None]:
+    """Ask a question for a page.
+
+    Returns
+    -------
+    (answer, None)
+        Where it is known.
+    (None, response)
+        Where it is not: a page that waits, or one that says how the question failed.
+    """
+    ticket = desk.ask(question, *arguments, again="again" in request.query_params)
+    seconds = LATER if request.headers.get("hx-request") == "true" else SOON
+    answer = answered(ticket, seconds)
+    if answer is not None:
+        return answer, None
+    if ticket.failure:
+        page = shown(
+            desk, request, "sorry.html.j2", 500, heading="No answer", lines=(ticket.failure,), again=True
+        )
+        return None, page
+    place = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    back = place.replace("again=1", "")
+    return None, shown(desk, request, "wait.html.j2", step=ticket.step, number=ticket.number, back=back)

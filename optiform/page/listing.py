@@ -1,0 +1,129 @@
+"""What the folder holds, by what each file says of itself."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal
+
+from optiform.page.records import SUFFIX
+
+Kind = Literal["brief", "plan", "unit", "formula", "prices", "shelf", "library", "batch", "workbook", "other"]
+DEEPEST = 3
+"""Folders below the folder that are looked into."""
+MOST = 2000
+"""Files that are looked at."""
+BEGINNING = 4096
+"""Bytes of a table that tell what it is."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """One thing in the folder; `name` is its place from the folder on, with slashes."""
+
+    kind: Kind
+    name: str
+    title: str
+    changed: float
+
+
+def listing(root: Path) -> tuple[Found, ...]:
+    """Return what a folder holds, the latest first; links that lead out of it are passed over."""
+    found: list[Found] = []
+    seen = 0
+    for place, folders, files in os.walk(root):
+        here = Path(place)
+        depth = len(here.relative_to(root).parts)
+        folders[:] = sorted(name for name in folders if not name.startswith(".") and depth < DEEPEST)
+        if depth and "library.toml" in files:
+            found.append(_one(here / "library.toml", root, "library"))
+            folders.clear()
+            continue
+        for name in sorted(files):
+            seen += 1
+            path = here / name
+            if name.startswith(".") or seen > MOST or not path.resolve().is_relative_to(root):
+                continue
+            try:
+                stat = path.stat()
+            except OSError:
+                continue
+            kind, title = _kind(str(path), stat.st_mtime_ns, stat.st_size)
+            if kind != "other":
+                found.append(Found(kind, path.relative_to(root).as_posix(), title, stat.st_mtime))
+    return tuple(sorted(found, key=lambda one: (-one.changed, one.name)))
+
+
+def stamp(root: Path) -> str:
+    """Return what changes whenever a file changes that a question may read."""
+    from optiform.page.folder import version_of
+
+    told = []
+    for place, folders, files in os.walk(root):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        for name in sorted(files):
+            if not name.endswith(SUFFIX):
+                try:
+                    stat = (Path(place) / name).stat()
+                except OSError:
+                    continue
+                told.append(f"{place}/{name} {stat.st_mtime_ns} {stat.st_size}")
+    return version_of("\n".join(told))
+
+
+def _one(path: Path, root: Path, kind: Kind) -> Found:
+    stat = path.stat()
+    _, title = _kind(str(path), stat.st_mtime_ns, stat.st_size)
+    return Found(kind, path.parent.relative_to(root).as_posix(), title, stat.st_mtime)
+
+
+@lru_cache(maxsize=4096)
+def _kind(path: str, changed: int, size: int) -> tuple[Kind, str]:
+    """Return what a file is and what it calls itself; `changed` and `size` tell when it is another one."""
+    file = Path(path)
+    try:
+        with file.open("rb") as stream:
+            begins = stream.read(BEGINNING if file.suffix != ".toml" else 400_000)
+    except OSError:
+        return "other", ""
+    text = begins.decode("utf-8-sig", "replace")
+    if file.name.endswith(SUFFIX):
+        return "batch", file.name.removesuffix(SUFFIX)
+    if file.suffix == ".toml":
+        return _of_keys(text, file.stem)
+    if file.suffix == ".csv":
+        return _of_table(text), file.stem
+    return "other", ""
+
+
+def _of_keys(text: str, stem: str) -> tuple[Kind, str]:
+    try:
+        keys = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return ("brief", stem) if "[targets]" in text or "[[include]]" in text else ("other", stem)
+    title = str(keys.get("title") or keys.get("name") or stem)
+    if "make" in keys:
+        return "plan", title
+    if "unit" in keys:
+        return "unit", stem
+    if {"targets", "include", "baseline"} & keys.keys() and "product" not in keys:
+        return "brief", title
+    if isinstance(keys.get("product"), str):
+        return "brief", title
+    return "other", title
+
+
+def _of_table(text: str) -> Kind:
+    """Return what the header of a table makes it."""
+    header = text.partition("\n")[0].casefold()
+    words = {word.strip().strip('"') for word in header.replace(";", ",").replace("\t", ",").split(",")}
+    if not words & {"material", "ingredient", "name", "inci", "rank"}:
+        return "other"
+    if words & {"percent", "%", "% w/w", "grams", "g"}:
+        return "formula"
+    if "price" in words:
+        return "prices"
+    return "shelf" if "stock_g" in words else "other"

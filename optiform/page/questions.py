@@ -1,0 +1,288 @@
+"""The questions that pages ask, each from names of files to what is shown: they run in processes of their own."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.answers.model.answer import Answer, Change, Relaxation
+    from optiform.answers.tradeoff import TradeOff
+    from optiform.library import Library
+    from optiform.page.edits import Edit
+    from optiform.solver import Progress
+    from optiform.views.words.blocks import Block
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One ranked formula, and its table as `optiform design --format csv` writes it."""
+
+    rank: int
+    cost: str
+    csv: str
+
+
+@dataclass(frozen=True)
+class WayOut:
+    """A change that makes a brief possible, in words, and the edits that write it; none where it is no line of it."""
+
+    words: str
+    cost: str = ""
+    looks: str = ""
+    edits: tuple[Edit, ...] = ()
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a page shows of an answer.
+
+    Attributes
+    ----------
+    body : str
+        Blocks as HTML, every text escaped.
+    status : str
+        solved, conflict or stopped.
+    verdict : str
+        The answer in a few words.
+    aim : str
+        The best value of the aim, or empty.
+    """
+
+    title: str
+    body: str
+    status: str = "solved"
+    verdict: str = ""
+    aim: str = ""
+    formulas: tuple[Listed, ...] = ()
+    ways: tuple[WayOut, ...] = ()
+
+
+def design(brief: str, *, progress: Progress | None = None) -> Told:
+    """Rank the formulas of a brief."""
+    import optiform
+    from optiform.views.screens import answer_blocks
+
+    answer = optiform.design(brief, progress=progress)
+    return _told(answer, answer_blocks(answer, drawn=True))
+
+
+def check(brief: str, *, progress: Progress | None = None) -> Told:
+    """Tell whether a brief can be met, in short."""
+    import optiform
+    from optiform.views.screens import panel_blocks
+
+    answer = optiform.check(brief)
+    return _told(answer, panel_blocks(answer))
+
+
+def why(brief: str, material: str, *, progress: Progress | None = None) -> Told:
+    """Tell why a material is in the best formula or left out."""
+    import optiform
+    from optiform.library.typed.matching import matcher
+    from optiform.views.screens import answer_blocks
+
+    read = optiform.load_brief(brief)
+    found, _ = matcher(read.library).candidates(material)
+    answer = optiform.why(read, found[0] if len(found) == 1 else material)
+    return _told(answer, answer_blocks(answer, drawn=True))
+
+
+def evaluate(formula: str, brief: str, library: str, *, progress: Progress | None = None) -> Told:
+    """Measure a formula, and hold it against a brief where one is named."""
+    import optiform
+    from optiform.views.screens import answer_blocks
+
+    answer = optiform.evaluate(formula, brief=brief or None, library=None if brief else library or None)
+    return _told(answer, answer_blocks(answer, drawn=True))
+
+
+def tradeoff(brief: str, of: str, against: str, *, progress: Progress | None = None) -> Told:
+    """Return the curve of one measure against another, each chosen point with the edit that makes it the brief's."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    found = optiform.tradeoff(brief, of, against, progress=progress)
+    result = result_of(found)
+    blocks = (result.drawn or result.blocks)()
+    return Told(result.title, _html(blocks), found.status, ways=tuple(_points(found)))
+
+
+def sheet(formula: str, brief: str, library: str, batch: str, part: str, unit: str, *,
+          progress: Progress | None = None) -> Told:  # fmt: skip
+    """Return one part of a sheet: card, batch, label, cost or shopping."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    made: Any = optiform.sheet(
+        formula, batch, unit=unit or None, parts=[part], brief=brief or None,  # type: ignore[list-item]
+        library=None if brief else library or None,
+    )  # fmt: skip
+    result = result_of(made)
+    return Told(result.title, _html((result.drawn or result.blocks)()))
+
+
+def record(formula: str, brief: str, library: str, batch: str, *, progress: Progress | None = None) -> str:
+    """Return the batch record of a formula as JSON, before anything is filled in."""
+    import optiform
+
+    made = optiform.sheet(
+        formula, batch, parts=["batch"], brief=brief or None, library=None if brief else library or None
+    )
+    assert made.batch is not None
+    return made.batch.model_dump_json()
+
+
+def shop(plan: str, *, progress: Progress | None = None) -> Told:
+    """Find the packs to buy for a plan."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    result = result_of(optiform.shop(plan))
+    return Told(result.title, _html(result.blocks()))
+
+
+def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
+    """Tell what a price list changes for every product of a folder."""
+    from optiform.answers.recost import recosting
+    from optiform.views.results.recost import recost_blocks
+
+    def step(done: int, total: int, name: str) -> None:
+        if progress is not None:
+            progress(f"{done} of {total}: {name}")
+
+    found = recosting(Path(folder), Path(prices), library=Path(library) if library else None, progress=step)
+    return Told("Products at the new prices", _html(recost_blocks(found)))
+
+
+def material(library: str, which: str, *, progress: Progress | None = None) -> Told:
+    """Tell everything that a library says of one material."""
+    import optiform
+    from optiform.library.about import about
+    from optiform.views.results.library import material_blocks
+
+    held = optiform.load_library(library or None)
+    found = about(held, which)
+    return Told(found.material.name, _html(material_blocks(held, found)))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a list: how it is written there, its figure, and which materials it may mean, the certain one first."""
+
+    typed: str
+    value: float | None
+    material: str
+    why: str
+    offered: tuple[tuple[str, str], ...]
+
+
+def match(text: str, library: str, *, progress: Progress | None = None) -> tuple[Row, ...]:
+    """Match a pasted price list to a library."""
+    import optiform
+    from optiform.library.typed.matched_list import match_list
+
+    held = optiform.load_library(library or None)
+    with tempfile.TemporaryDirectory(prefix="optiform-") as folder:
+        path = Path(folder) / "pasted.csv"
+        path.write_text(text, encoding="utf-8")
+        found = match_list(path, held)
+    return tuple(_row(row, held) for row in found.rows)
+
+
+def _row(row: Any, library: Library) -> Row:
+    names = tuple(dict.fromkeys([*([row.material] if row.material else []), *row.alternatives]))
+    offered = tuple((name, library.material[name].name) for name in names)
+    return Row(row.typed, row.value, row.material, row.why, offered)
+
+
+def _html(blocks: Sequence[Block]) -> str:
+    from optiform.views.render import page
+
+    return page.fragment(blocks)
+
+
+def _told(answer: Answer, blocks: Sequence[Block]) -> Told:
+    from optiform.views.first.answer import verdict
+    from optiform.views.first.masthead import aim_of
+    from optiform.views.screens import FIRST
+
+    best = answer.formulas[0] if answer.formulas else None
+    listed = tuple(
+        Listed(one.rank, aim_of(answer, one), replace(answer, formulas=(one,)).to_csv())
+        for one in answer.formulas
+    )
+    return Told(
+        answer.title or answer.question,
+        _html(blocks),
+        answer.status,
+        verdict(answer) if answer.question in FIRST else "",
+        aim_of(answer, best) if best is not None and answer.conflict is None else "",
+        listed if answer.conflict is None else (),
+        tuple(_ways(answer)),
+    )
+
+
+def _ways(answer: Answer) -> list[WayOut]:
+    """Return the ways out of a conflict: each single change, then what gives a little everywhere."""
+    from optiform.views.words.conflict_words import way
+    from optiform.views.words.names import names_of
+    from optiform.views.words.sentences import cost_unit, relaxed
+
+    found = answer.conflict
+    if found is None or answer.brief is None:
+        return []
+    unit, say = cost_unit(answer), names_of(answer).said
+    ways = []
+    for change in sorted(found.single_changes, key=lambda item: (item.cost is None, item.cost)):
+        told = way(change, unit)
+        ways.append(WayOut(say(told.change), told.cost, say(told.looks), _written(answer, (change,))))
+    if found.compromise:
+        words = "; ".join(say(relaxed(item.requirement, item.to)) for item in found.compromise)
+        ways.append(WayOut(f"each a little: {words}", edits=_written(answer, found.compromise)))
+    elif found.together is not None:
+        words = "; ".join(say(way(change, unit).change) for change in found.together.changes)
+        ways.append(WayOut(f"together: {words}", edits=_written(answer, found.together.changes)))
+    return ways
+
+
+def _written(answer: Answer, changes: Sequence[Change | Relaxation]) -> tuple[Edit, ...]:
+    """Return the edits that type changes into the brief's file."""
+    from optiform.answers.conflict.typed_back import typed_back
+    from optiform.page.brief_edits import differences
+
+    assert answer.brief is not None
+    try:
+        return differences(answer.brief, typed_back(answer.brief, *changes))
+    except ValueError:  # about something that stands in another file
+        return ()
+
+
+def _points(found: TradeOff) -> list[WayOut]:
+    """Return the chosen points of a curve: each bound with the best value there."""
+    from optiform.page.edits import Edit
+    from optiform.views.words import tradeoff_words as said
+    from optiform.views.words.tradeoff_scale import round_bounds
+
+    points = []
+    curve = found.curves[0] if found.curves else None
+    if curve is None or not curve.stretches:
+        return []
+    low, high = sorted((curve.loosest, curve.tightest))
+    for bound in round_bounds(found, curve):
+        typed = float(said.bound(found, bound, unit=False))
+        value = curve.at(typed)
+        if value is None or not low <= typed <= high:
+            continue
+        place = ("targets", found.against, found.side)
+        kept = int(typed) if typed == int(typed) else typed
+        words = f"{found.against} {said.SIDES[found.side]} {said.bound(found, bound)}"
+        edits = [Edit(place, kept)]
+        if found.of in found.brief.targets:  # the curve lets its own limits go, and a point would not meet it
+            edits.append(Edit(("targets", found.of), None))
+        points.append(WayOut(words, said.value(found, value), edits=tuple(edits)))
+    return points

@@ -1,0 +1,64 @@
+"""The server of one run: on this machine alone, until it is stopped."""
+
+from __future__ import annotations
+
+import socket
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from optiform.faults import BadInput, Fault
+from optiform.page.app import application
+from optiform.page.asking import Asker
+from optiform.page.desk import Desk
+from optiform.page.folder import Folder
+from optiform.page.guard import Keys
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+HERE = "127.0.0.1"
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A run that is ready to answer: its address with the key, and what serves it until the process is stopped."""
+
+    address: str
+    serve: Callable[[], None]
+
+
+def opened(root: Path, port: int) -> Opened:
+    """Return the pages of a folder, on a port of this machine (0: any that is free).
+
+    Raises
+    ------
+    BadInput
+        If the port is taken.
+    """
+    import uvicorn
+
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((HERE, port))
+    except OSError as error:
+        message = f"port {port} cannot be used ({error.strerror or error})"
+        raise BadInput(
+            [Fault("", "--port", message, "another one; without --port any that is free")]
+        ) from None
+    number = int(listening.getsockname()[1])
+    asker = Asker()
+    desk = Desk(Folder(root), asker, Keys(number))
+    settings = uvicorn.Config(
+        application(desk), log_level="error", access_log=False, server_header=False, lifespan="off", ws="none",
+        limit_concurrency=200, timeout_graceful_shutdown=1,
+    )  # fmt: skip
+
+    def serve() -> None:
+        try:
+            uvicorn.Server(settings).run(sockets=[listening])
+        finally:
+            asker.close()
+
+    return Opened(f"http://{HERE}:{number}/?key={desk.keys.address}", serve)
