@@ -14,7 +14,7 @@ from starlette.routing import Route
 from optiform.faults import BadInput, listed
 from optiform.page import pages
 from optiform.page.folder import Changed, NotHere, Taken, refused
-from optiform.page.guard import Guard, TooMuch
+from optiform.page.guard import MOST_BYTES, Guard, TooMuch
 from optiform.page.handlers import answers, briefs, home, library, making
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _taken(desk: Desk, handler: Callable[[Desk, Request, dict[str, str]], Respon
 async def _form(request: Request) -> dict[str, str]:
     """Return the fields of a form as texts, an uploaded file among them."""
     found: dict[str, str] = {}
-    async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
+    async with request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=MOST_BYTES) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
                 found[name] = (await value.read()).decode("utf-8-sig", "replace")

@@ -211,13 +211,16 @@ class AtOnce:
 
     def __init__(self) -> None:
         self._tickets: dict[str, Ticket] = {}
+        self._lock = threading.Lock()
 
     def ask(self, key: str, question: Callable[..., Any], *arguments: Any, again: bool = False) -> Ticket:
         """Return the ticket of a question, answered."""
-        if again or key not in self._tickets:
-            ticket = self._tickets[key] = Ticket(question, arguments)
-            ticket.end(*answered(question, arguments, lambda _: None))
-        return self._tickets[key]
+        with self._lock:
+            if again or key not in self._tickets:
+                ticket = Ticket(question, arguments)
+                ticket.end(*answered(question, arguments, lambda _: None))
+                self._tickets[key] = ticket
+            return self._tickets[key]
 
     def ticket(self, number: str) -> Ticket | None:
         """Return the ticket of a number, or None where it is forgotten."""

@@ -192,27 +192,33 @@ def _changed(piece: _Piece, place: Place, value: Any) -> str:
     for part in piece.place:
         here = here[0] if isinstance(part, int) and isinstance(here, AoT) else here[part]
     *way, last = place[len(piece.place) :]
-    if way:  # inside a value of its own, such as { at_least = 4, at_most = 5 }
-        inner: Any = here[way[0]].unwrap() if way[0] in here else {}
-        root = {"v": inner}
+    inner = _reached(here, way)
+    if way and not (value is not None and inner is not None and last in inner):
+        # what holds it is written anew, such as { at_least = 4, at_most = 5 }
+        root = {"v": here[way[0]].unwrap() if way[0] in here else {}}
         target: Any = root["v"]
         for part in way[1:]:
             target = target.setdefault(part, {}) if isinstance(target, dict) else target[part]
         _put(target, last, value)
-        last, value = way[0], root["v"] or None
+        inner, last, value = here, way[0], root["v"] or None
     if value is None:
-        here.pop(last, None)
-    else:
-        written = tomlkit.parse(f"v = {toml_value(value)}\n")["v"]
-        if last in here and not way:
-            written = _like(here[last], written)
-        elif last in here:
-            written.trivia.comment_ws = here[last].trivia.comment_ws  # type: ignore[union-attr]
-            written.trivia.comment = here[last].trivia.comment  # type: ignore[union-attr]
-        if last not in here and not piece.place:
-            return _first(piece.text, str(last), value)
-        here[last] = written
+        inner.pop(last, None)
+        return tomlkit.dumps(document)
+    if last not in inner and not piece.place:
+        return _first(piece.text, str(last), value)
+    written = tomlkit.parse(f"v = {toml_value(value)}\n")["v"]
+    inner[last] = _like(inner[last], written) if last in inner else written
     return tomlkit.dumps(document)
+
+
+def _reached(here: Any, way: list[str | int]) -> Any:
+    """Return what stands at the end of a way, or None."""
+    for part in way:
+        try:
+            here = here[part]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return here
 
 
 def _first(text: str, key: str, value: Any) -> str:

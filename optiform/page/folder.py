@@ -77,6 +77,7 @@ class Folder:
 
     root: Path
     _writing: threading.RLock = field(default_factory=threading.RLock, repr=False)
+    _deep: bool = field(default=False, repr=False)
 
     def __post_init__(self) -> None:
         """Follow links once, so that every place is compared with the same root."""
@@ -196,6 +197,9 @@ class Folder:
     def _alone(self) -> Iterator[None]:
         """Let nobody else write meanwhile: no other request, and no other run where the system has locks."""
         with self._writing:
+            if self._deep:  # the lock of the system counts openings, not threads
+                yield
+                return
             own = self.root / OWN
             own.mkdir(exist_ok=True)
             with (own / "lock").open("ab") as lock:
@@ -203,7 +207,11 @@ class Folder:
                     import fcntl
 
                     fcntl.flock(lock, fcntl.LOCK_EX)
-                yield
+                self._deep = True
+                try:
+                    yield
+                finally:
+                    self._deep = False
 
     def refuse_outside(self, name: str, keys: Mapping[str, Any]) -> None:
         """Refuse a brief or a plan that names files outside the folder.

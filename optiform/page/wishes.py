@@ -120,7 +120,7 @@ def form_of(keys: Mapping[str, Any], library: Library) -> Form:
     groups = ((title, tuple(w for w in wishes if w.section == key)) for key, title in SECTIONS.items())
     return Form(
         title=str(keys["title"]),
-        choices=(*_choices(keys), _aim(keys, catalogue)),
+        choices=(_aim(keys), *_choices(keys)),
         free=tuple(
             (field_of(("exclude", number)), _meant(entry, names))
             for number, entry in enumerate(keys.get("exclude", ()))
@@ -159,7 +159,7 @@ AIMS = {
 }
 
 
-def _aim(keys: Mapping[str, Any], catalogue: Catalogue) -> tuple[str, str, tuple[str, ...], str]:
+def _aim(keys: Mapping[str, Any]) -> tuple[str, str, tuple[str, ...], str]:
     """Return the choice of what is to be best; an aim that has no short name keeps its own words."""
     aim = keys.get("aim", {})
     maximise, minimise = aim.get("maximise"), aim.get("minimise", "cost")
@@ -292,7 +292,7 @@ def _fields(keys: Mapping[str, Any]) -> dict[str, tuple[Place, Any]]:
         found[field_of(place)] = (place, value)
 
     add(("title",), keys.get("title"))
-    add(("aim",), _aim(keys, None)[3])  # type: ignore[arg-type]
+    add(("aim",), _aim(keys)[3])
     for key, (_, options) in SCALARS.items():
         add((key,), keys.get(key, options[0]))
     for name, target in keys.get("targets", {}).items():

@@ -10,10 +10,11 @@ from pathlib import Path
 from urllib.parse import urlencode, urlsplit
 
 from optiform.page.app import application
-from optiform.page.asking import AtOnce
+from optiform.page.asking import AtOnce, Ticket
 from optiform.page.desk import Desk
 from optiform.page.folder import Folder
 from optiform.page.guard import Keys
+from optiform.page.questions import Told
 
 PORT = 4711
 HOST = f"127.0.0.1:{PORT}"
@@ -95,12 +96,21 @@ def scope_of(method: str, place: str, headers: dict[str, str]) -> dict:
     }
 
 
+class Unasked(AtOnce):
+    """Answers every question about a formula with the same words: for tests of what surrounds an answer."""
+
+    def ask(self, key, question, *arguments, again=False):
+        ticket = Ticket(question, arguments)
+        ticket.end("answered", Told("A wash", "<h1>A wash</h1>"))
+        return ticket
+
+
 class Bench:
     """One folder, its pages, and somebody who was let in."""
 
-    def __init__(self, root: Path) -> None:
+    def __init__(self, root: Path, asker: AtOnce | None = None) -> None:
         self.root = root
-        self.desk = Desk(Folder(root), AtOnce(), Keys(PORT))
+        self.desk = Desk(Folder(root), asker or AtOnce(), Keys(PORT))
         self.app = application(self.desk)
         let_in = request(self.app, "GET", f"/?key={self.desk.keys.address}", {"host": HOST}, [b""])
         self.cookie = let_in.headers["set-cookie"].partition(";")[0]
