@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from dataclasses import dataclass
-from html import unescape
+from html.parser import HTMLParser
 from pathlib import Path
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import unquote, urlencode, urlsplit
 
 from optiform.page.app import application
 from optiform.page.asking import AtOnce, Ticket
@@ -78,8 +77,6 @@ def request(app, method: str, place: str, headers: dict[str, str], chunks: list[
 
 def scope_of(method: str, place: str, headers: dict[str, str]) -> dict:
     parts = urlsplit(place)
-    from urllib.parse import unquote
-
     return {
         "type": "http",
         "asgi": {"version": "3.0"},
@@ -135,8 +132,24 @@ class Bench:
         return (self.root / name).read_text(encoding="utf-8")
 
 
+class _Fields(HTMLParser):
+    """Gathers the attributes of the fields of a page, unescaped."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.found: list[dict[str, str]] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        if tag in ("input", "button"):
+            self.found.append({name: value or "" for name, value in attrs})
+
+
+def values_of(page: str, name: str) -> list[str]:
+    """Return the values of the fields of a name."""
+    return [field["value"] for field in _Fields(page).found if field.get("name") == name]
+
+
 def value_of(page: str, name: str) -> str:
     """Return the value of the first field of a name."""
-    found = re.search(rf'<input[^>]*name="{re.escape(name)}"[^>]*?value="([^"]*)"', page)
-    assert found, name
-    return unescape(found.group(1))
+    return values_of(page, name)[0]
