@@ -20,8 +20,8 @@ MOST_BYTES = 4_000_000
 """Most bytes that one request may bring: a price list of some ten thousand rows."""
 METHODS = ("GET", "HEAD", "POST")
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; connect-src 'self'; "
-    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """Drawings set the width of their strokes in place, so that styles may stand inside a page; scripts may not."""
 HEADERS = {
@@ -109,12 +109,15 @@ class Guard:
             return PlainTextResponse(f"At most {MOST_BYTES / 1e6:.0f} MB at once.\n", 413)
         if self._has_key(scope) and method == "GET":
             return self._let_in()
-        held = cookie_parser(headers.get("cookie", "")).get(self.keys.name, "")
-        if not secrets.compare_digest(held.encode(), self.keys.cookie.encode()):
+        foreign = method == "POST" and headers.get("origin") != f"http://{host}"
+        if foreign or not self._has_cookie(headers):
             return PlainTextResponse(CLOSED, 403)
-        if method == "POST" and headers.get("origin") != f"http://{host}":
-            return PlainTextResponse("Another page may not write here.\n", 403)
         return None
+
+    def _has_cookie(self, headers: dict[str, str]) -> bool:
+        """Tell whether a browser was let in."""
+        held = cookie_parser(headers.get("cookie", "")).get(self.keys.name, "")
+        return secrets.compare_digest(held.encode(), self.keys.cookie.encode())
 
     def _has_key(self, scope: Scope) -> bool:
         """Tell whether the address has the key of this run."""

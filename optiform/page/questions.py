@@ -172,7 +172,7 @@ def material(library: str, which: str, *, progress: Progress | None = None) -> T
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a list: how it is written there, its figure, and which materials it may mean, the certain one first."""
+    """One row of a list: as it is written there, its figure, and the materials it may mean, a certain one first."""
 
     typed: str
     value: float | None

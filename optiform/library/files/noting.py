@@ -40,17 +40,11 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
     BadInput
         The starter library or a workbook; a file without the column, or without the material.
     """
-    return _note(
-        Path(folder),
-        COLUMN,
-        {
-            material: {
-                COLUMN: value,
-                **dict(zip(RANGE, reading_range(value), strict=True)),
-            }
-            for material, value in free_alkali.items()
-        },
-    )
+    noted: dict[str, dict[str, float | str]] = {
+        material: {COLUMN: value, **dict(zip(RANGE, reading_range(value), strict=True))}
+        for material, value in free_alkali.items()
+    }
+    return _note(Path(folder), COLUMN, noted)
 
 
 def note_prices(folder: str | Path, prices: Mapping[str, float]) -> Path:
@@ -68,7 +62,9 @@ def note_prices(folder: str | Path, prices: Mapping[str, float]) -> Path:
     BadInput
         The starter library or a workbook; a file without the column, or without the material.
     """
-    noted = {material: {PRICE: value, PRICE_TRUST: Trust.OWN.value} for material, value in prices.items()}
+    noted: dict[str, dict[str, float | str]] = {
+        material: {PRICE: value, PRICE_TRUST: Trust.OWN.value} for material, value in prices.items()
+    }
     return _note(Path(folder), PRICE, noted, added=(PRICE_TRUST,))
 
 
@@ -98,9 +94,7 @@ def _note(
     return path
 
 
-def _changed(
-    text: str, needed: str, noted: Mapping[str, Mapping[str, float | str]], faults: Faults
-) -> str:
+def _changed(text: str, needed: str, noted: Mapping[str, Mapping[str, float | str]], faults: Faults) -> str:
     """Return the text with new cells in the rows of these materials, each row's own line end kept."""
     lines = text.splitlines(keepends=True)
     header, *rows = list(_rows(lines)) or [(0, 0, [])]
