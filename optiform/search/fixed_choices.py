@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,7 @@ from optiform.solver import Session
 from optiform.tolerances import HALF, ROUNDING, STANDSTILL
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from optiform.library.arrays import Floats
 
@@ -104,11 +105,28 @@ class FixedChoices:
         self.reduced = reduce(program, values, slack)
         free = self.reduced.free
         self.session = Session(self.reduced.form)
+        self.bounds: dict[int, float] = {}
         self.objective = self.reduced.form.objective
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
         self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
         cost = cost_of(program)
         self.cost = None if cost is None else cost[free]
+
+    @contextmanager
+    def moved(self, bounds: Mapping[int, float]) -> Iterator[bool]:
+        """Hold requirements at other bounds for a while; False where the choices themselves miss one of them."""
+        reduced, possible = self.reduced, True
+        with self.session.trial() as session:
+            for requirement, bound in bounds.items():
+                for row, move in reduced.program.moves[requirement]:
+                    content = reduced.row(move.row(bound, reduced.slack))
+                    if row in reduced.row_position:
+                        session.set_row(reduced.row_position[row], content)
+                        self.bounds[row] = bound
+                    elif not content.lower - ROUNDING <= 0.0 <= content.upper + ROUNDING:
+                        possible = False
+            yield possible
+        self.bounds = {}
 
     def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
         """Return the best formula at its own ionic strength, the ground for what-ifs; None if there is none."""
@@ -200,7 +218,8 @@ class FixedChoices:
             here = reduced.row_position.get(acid.row)
             if here is not None and acid.holds(reduced.fixed):
                 moved = acid.move.at_strength(strength)
-                self.session.set_row(here, reduced.row(moved.row(acid.bound, reduced.slack)))
+                bound = self.bounds.get(acid.row, acid.bound)
+                self.session.set_row(here, reduced.row(moved.row(bound, reduced.slack)))
 
 
 def _next(steps: Sequence[tuple[float, float]]) -> float:

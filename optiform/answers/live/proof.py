@@ -1,0 +1,113 @@
+"""The proof that no formula is better than a known one, or the better one, found among what could be under its aim."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.reduction.bounding import bounds
+from optiform.program.reduction.part import part_of
+from optiform.program.reduction.tighten import tightened
+from optiform.search.first_formula import LEAST_SHIFT, First, first_of_ranked
+from optiform.search.fixed_choices import polish, ties_of
+from optiform.search.ionic_strength import confirmed
+from optiform.search.narrow.candidates import below, mixture
+from optiform.search.narrow.screening import Screened
+from optiform.search.ranking import Candidate, best_expected, value_of, within
+from optiform.solver import Clock, Outcome, Session
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Brief
+    from optiform.library.arrays import Flags, Floats
+    from optiform.program import Program
+
+ROUNDS = 3
+WIDER = 10.0
+"""By how much the search goes further beyond the known aim each time that it did not go far enough."""
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """A formula that meets a program, which is at its ionic strength.
+
+    `values` has shape (columns,).
+    """
+
+    program: Program = field(repr=False)
+    values: Floats = field(repr=False)
+
+    @property
+    def objective(self) -> float:
+        """Return the aim as the search takes it, signed so that less is better."""
+        return value_of(self.program.form.objective, self.program.ratio_aim, self.values)
+
+
+def first_from(brief: Brief, known: Known, clock: Clock) -> First | None:
+    """Return the formula that `design` lists first, found by way of a formula that is known.
+
+    None where that way leads nowhere: the brief must then be searched as a whole.
+
+    Notes
+    -----
+    The reduced costs of the best mixture leave out what cannot be in a formula under a ceiling: the known aim, with
+    the allowance of the tie-breaks and what own ionic strengths may shift. Where the first formula could lie above it
+    after all, or asks for another ionic strength, the search is done again.
+    """
+    least = 2.0 * LEAST_SHIFT
+    for _ in range(ROUNDS):
+        ceiling = known.objective + brief.aim.tie + least * max(1.0, abs(known.objective))
+        screened = _under(known, ceiling, clock)
+        if screened is None:
+            return None
+        better = _confirmed(brief, screened)
+        if better is not None:
+            known = better
+            continue
+        found = first_of_ranked(brief, screened)
+        if found.polished is None and not found.stopped:
+            return None
+        if found.conclusive or found.stopped:
+            return found
+        least *= WIDER
+    return None
+
+
+def _confirmed(brief: Brief, screened: Screened) -> Known | None:
+    """Return the best formula at its own ionic strength, where that is another one than it was searched at."""
+    if screened.first.status != "solved" or confirmed(screened.program, screened.best_values) is None:
+        return None
+    ties = ties_of(screened.program, brief.aim.then)
+    polished = polish(screened.program, screened.best_values, ties, brief.aim.tie)
+    return None if polished is None else Known(polished.program, polished.values)
+
+
+def _under(known: Known, ceiling: float, clock: Clock) -> Screened | None:
+    """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it."""
+    program = known.program
+    tight = tightened(program)
+    mixed = mixture(tight, clock)
+    if mixed is None:
+        return None
+    used = known.values[: program.size] > 0
+    free = program.own_choice < 0
+    shut: list[str] = []
+    wanted: Flags | None
+    if program.ratio_aim is None:
+        limits = bounds(tight, mixed[2], mixed[1])
+        wanted = limits.using <= ceiling
+        shut = [name for name, bound in limits.systems.items() if bound > ceiling]
+    else:
+        wanted = below(tight, ceiling, clock)
+    if wanted is None:
+        return None
+    wanted = wanted | free | used
+    part = part_of(tight, wanted, shut)
+    session = Session(part.form, clock=clock, arrays=True)
+    session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
+    here = Outcome("solved", known.objective, known.objective, known.values[part.columns])
+    first = best_expected(session, part.form.objective, part.ratio_aim, here)
+    expected = Candidate(part.full(np.asarray(here.values)), known.objective, True, known.objective)
+    left_out = int(program.size - wanted.sum())
+    return Screened(program, part, session, first, left_out, ceiling, (), (expected,))
