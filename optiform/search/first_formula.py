@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.program import build
 from optiform.search.cardinality import counts
-from optiform.search.fixed_choices import ordered, polish, rough, ties_of
+from optiform.search.fixed_choices import Polished, ordered, polish, rough, same_choices, ties_of
 from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
@@ -19,7 +19,7 @@ from optiform.solver import NO_LIMIT, Clock, OutOfTime
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.program import Program
-    from optiform.search.fixed_choices import Polished, Ties
+    from optiform.search.fixed_choices import Ties
     from optiform.search.narrow.screening import Screened
 
 SHIFTS = 10.0
@@ -73,11 +73,16 @@ def listed_for(brief: Brief, program: Program) -> int:
     return brief.ranked.how_many if program.acid_rows else 1
 
 
-def first_of_ranked(brief: Brief, screened: Screened) -> First:
+def first_of_ranked(brief: Brief, screened: Screened, known: Polished | None = None) -> First:
     """Return the first formula of what is ranked, each at its own ionic strength.
 
     Where a pH is dosed, that may change their order: as many are looked at as a shift could bring to the front that is
     ten times as large as any seen.
+
+    Parameters
+    ----------
+    known : Polished, optional
+        A formula of the program ranked: its choices need not be solved again.
     """
     program, tie = screened.program, brief.aim.tie
     how_many = listed_for(brief, program)
@@ -94,7 +99,10 @@ def first_of_ranked(brief: Brief, screened: Screened) -> First:
         if seen.far_behind(found.objective):
             break
         proven = proven and found.proven
-        polished = polish(near.program, near.values(found.values), ties, tie, found.best)
+        if known is not None and _solves(known, found, near.program, ties):
+            polished: Polished | None = known
+        else:
+            polished = polish(near.program, near.values(found.values), ties, tie, found.best)
         if polished is not None:
             seen.add(found, polished)
         stays = proven and seen.first_stays()
@@ -104,6 +112,12 @@ def first_of_ranked(brief: Brief, screened: Screened) -> First:
     conclusive = stays or len(seen.listed) == how_many or seen.far_behind(screened.ceiling)
     first = exact[ordered(exact, ties, tie)[0]] if exact else None
     return First(program, first, proven and not stopped, stopped, conclusive)
+
+
+def _solves(known: Polished, found: Candidate, program: Program, ties: Ties) -> bool:
+    """Tell whether a known formula is the best one of a structure's choices: no tie-break can move it."""
+    counted = all(counts(count, base, program.form.integer) for count, base in ties)
+    return counted and known.program is program and same_choices(program, known.values, found.values)
 
 
 @dataclass(eq=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,18 +38,25 @@ class Polished:
     ----------
     program : Program
         At the formula's own ionic strength.
-    reduced : Reduced
-        What is left of it with the choices fixed; the ground for every what-if on this formula.
     values : ndarray, shape (columns,)
     amounts : ndarray, shape (n,)  [% w/w]
     objective : float
         The aim, signed so that less is better.
+    slack : float
+        How far its bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
     """
 
     program: Program = field(repr=False)
-    reduced: Reduced = field(repr=False)
     values: Floats = field(repr=False)
     objective: float
+    slack: float = 0.0
+
+    @cached_property
+    def reduced(self) -> Reduced:
+        """Return what is left of the program with the choices fixed: the ground for every what-if on this formula."""
+        reduced = reduce(self.program, self.values, self.slack)
+        objective = touching(self.program, self.values)[reduced.free]
+        return replace(reduced, form=replace(reduced.form, objective=objective))
 
     @property
     def amounts(self) -> Floats:
@@ -98,13 +106,17 @@ class FixedChoices:
         As for `polish`.
     slack : float
         How far bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
+    arrays : bool
+        As for `Session`.
     """
 
-    def __init__(self, program: Program, values: Floats, then: Ties, slack: float) -> None:
+    def __init__(
+        self, program: Program, values: Floats, then: Ties, slack: float, *, arrays: bool = False
+    ) -> None:
         self.values = values
         self.reduced = reduce(program, values, slack)
         free = self.reduced.free
-        self.session = Session(self.reduced.form)
+        self.session = Session(self.reduced.form, arrays=arrays)
         self.bounds: dict[int, float] = {}
         self.objective = self.reduced.form.objective
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
@@ -134,11 +146,7 @@ class FixedChoices:
         if found is None:
             return None
         program, whole = found
-        reduced = reduce(program, self.values, self.reduced.slack)
-        reduced = replace(
-            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
-        )
-        return Polished(program, reduced, whole, objective_of(program, whole))
+        return Polished(program, whole, objective_of(program, whole), self.reduced.slack)
 
     def best(self, tie: float = 0.0, ceiling_from: float | None = None) -> tuple[Program, Floats] | None:
         """Return the best formula as column values, and the program at its own ionic strength; None if there is none.
@@ -241,6 +249,12 @@ def _next(steps: Sequence[tuple[float, float]]) -> float:
 def rough(program: Program) -> bool:
     """Tell whether the search takes a shortfall for a little less than it is: that of a mean whose base may move."""
     return not all(wish.exact for wish in program.preferences)
+
+
+def same_choices(program: Program, one: Floats, other: Floats) -> bool:
+    """Tell whether two solutions of a program take the same choices."""
+    whole = program.form.integer
+    return bool(np.array_equal(np.round(one[whole]), np.round(other[whole])))
 
 
 def objective_of(program: Program, values: Floats) -> float:

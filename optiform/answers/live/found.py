@@ -60,7 +60,15 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class Provisional(Found):
-    """The best formula with the choices of the last one kept, or that these are impossible now; nothing is proven."""
+    """The best formula with the choices of the last one kept, or that these are impossible now; nothing is proven.
+
+    Attributes
+    ----------
+    slack : float
+        How far its bounds are relaxed, as in `Polished`.
+    """
+
+    slack: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

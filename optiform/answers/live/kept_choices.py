@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.answers.live.changes import Bound
-from optiform.program import at_strength, breaks
 from optiform.program.rows.moves import MeasureMove
-from optiform.search.fixed_choices import FixedChoices, ties_of
+from optiform.search.fixed_choices import FixedChoices, Polished, objective_of, same_choices, ties_of
 from optiform.tolerances import HALF
 
 if TYPE_CHECKING:
@@ -38,28 +37,27 @@ class KeptChoices:
         self._ties = ties_of(program, brief.aim.then)
         self._live: dict[float, FixedChoices] = {}
 
-    def best(self, bounds: Mapping[int, float]) -> tuple[Program, Floats] | None:
-        """Return the best formula with requirements at other bounds, and the program at its ionic strength.
+    def best(self, bounds: Mapping[int, float]) -> Polished | None:
+        """Return the best formula with requirements at other bounds, the program as it was built but for its strength.
 
         None where the choices cannot meet them, whether bounds are held exactly or within the tolerance.
         """
         for slack in (0.0, HALF):
             if slack not in self._live:
-                self._live[slack] = FixedChoices(self.program, self.values, self._ties, slack)
+                self._live[slack] = FixedChoices(self.program, self.values, self._ties, slack, arrays=True)
             with self._live[slack].moved(bounds) as possible:
                 found = self._live[slack].best(self.brief.aim.tie) if possible else None
             if found is not None:
-                return found
+                return Polished(*found, objective_of(*found), slack)
         return None
 
-    def holds(self) -> tuple[Program, Floats] | None:
-        """Return the best formula of the program as it was built, held against every row of it."""
-        found = self.best({})
-        return None if found is None or breaks(*found) else found
+    def are(self, values: Floats) -> bool:
+        """Tell whether a solution of a program with the same columns has these choices."""
+        return same_choices(self.program, self.values, values)
 
 
-def in_place(program: Program, change: Change, moved: Brief) -> dict[int, float] | None:
-    """Return where a change moves the bound of one requirement, by its position; None where it does more than that.
+def in_place(program: Program, change: Change, moved: Brief) -> tuple[int, float] | None:
+    """Return which requirement a change moves, by its position, and to which bound; None where it does more than that.
 
     A count, a pH, a side that comes or goes, and an amount that begins or ceases to be asked for change which rows
     there are. So does any target where a soft wish, or the certainty of lots, follows it.
@@ -74,7 +72,7 @@ def in_place(program: Program, change: Change, moved: Brief) -> dict[int, float]
         return None
     if change.key.section == "include" and (change.to == 0) != (requirement.bound == 0):
         return None
-    return {index: change.to} if _by_measure(program, index, requirement) else None
+    return (index, change.to) if _by_measure(program, index, requirement) else None
 
 
 def _by_measure(program: Program, index: int, requirement: Requirement) -> bool:
@@ -95,10 +93,3 @@ def _opposite(brief: Brief, change: Bound) -> float | None:
     held = brief.targets[key.name] if key.section == "targets" else getattr(brief, key.section)[key.entry - 1]
     other: float | None = getattr(held, side)
     return other
-
-
-def at_own(program: Program, strength: float) -> Program:
-    """Return a program at the ionic strength of a formula, itself where it is there."""
-    return (
-        program if program.catalogue.conditions.ionic_strength == strength else at_strength(program, strength)
-    )

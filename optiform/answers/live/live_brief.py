@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 from optiform.answers.conflict.report import conflict
 from optiform.answers.live.changes import changed
 from optiform.answers.live.found import Proven, Provisional
-from optiform.answers.live.kept_choices import KeptChoices, at_own, in_place
-from optiform.answers.live.proof import Known, first_from
+from optiform.answers.live.kept_choices import KeptChoices, in_place
+from optiform.answers.live.proof import first_from
 from optiform.answers.live.room import Rooms
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
-from optiform.program import breaks, build
+from optiform.program import at_strength, breaks, build, with_bound
 from optiform.search.first_formula import first_listed
+from optiform.search.fixed_choices import Polished, objective_of
 from optiform.search.narrow.small_program import carried
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
@@ -26,31 +27,47 @@ if TYPE_CHECKING:
     from optiform.answers.live.changes import Change
     from optiform.answers.live.room import Room
     from optiform.answers.model.answer import Answer
-    from optiform.library.arrays import Floats
     from optiform.program import Key, Program
 
 
 @dataclass(frozen=True, eq=False)
-class _Ground:
-    """A brief as it was built last, and the formula whose choices are kept since.
+class _State:
+    """A brief after a move, and what is known of it.
 
-    `values` has shape (columns,).
+    Attributes
+    ----------
+    turn : int
+        How many moves were made.
+    program : Program
+        At the ionic strength from which a search starts.
+    kept : KeptChoices, optional
+        The choices of the last formula, in a program with the same columns.
+    bounds : dict of int to float
+        Requirements whose bounds have moved since that program was built.
+    provisional : Provisional
     """
 
+    turn: int
     brief: Brief = field(repr=False)
     program: Program = field(repr=False)
-    values: Floats | None = field(default=None, repr=False)
-    kept: KeptChoices | None = field(default=None, repr=False)
+    kept: KeptChoices | None = field(repr=False)
+    bounds: dict[int, float] = field(repr=False)
+    provisional: Provisional = field(repr=False)
 
-    @classmethod
-    def of(cls, brief: Brief, program: Program, values: Floats | None) -> _Ground:
-        """Keep the choices of a formula, if there is one."""
-        kept = None if values is None else KeptChoices(brief, program, values)
-        return cls(brief, program, values, kept)
+    def known(self) -> Polished | None:
+        """Return the provisional formula in the program of the brief, if it meets every row of that."""
+        found = self.provisional
+        if found.values is None:
+            return None
+        program = at_strength(self.program, found.program.catalogue.conditions.ionic_strength)
+        values = carried(found.program, found.values, program)
+        if breaks(program, values):
+            return None
+        return Polished(program, values, objective_of(program, values), found.slack)
 
 
 class LiveBrief:
-    """One brief with its program, the last formula and live solvers, from one move of a wish to the next.
+    """One brief with its program, its last formula and live solvers, from one move of a wish to the next.
 
     Parameters
     ----------
@@ -64,25 +81,19 @@ class LiveBrief:
 
     Notes
     -----
-    `move` may be called while `proven` runs on another thread: the older proof then stops.
+    `move` may be called while another thread waits for `proven`, `room` or `conflict`: the older question then stops.
     """
 
     def __init__(self, brief: Brief) -> None:
-        if brief.certainty is not None:
-            raise BadInput(
-                [Fault(brief.file, "[certainty]", "limits for every lot are asked afresh, by check")]
-            )
-        self._lock = threading.RLock()
-        self._turn = 0
-        self._brief = brief
-        self._ground = _Ground.of(brief, build(brief), None)
-        self._bounds: dict[int, float] = {}
-        self._provisional: Provisional | None = None
+        _refuse_certainty(brief)
+        self._lock = threading.Lock()
+        program = build(brief)
+        self._state = _State(0, brief, program, None, {}, Provisional(brief, program, None))
 
     @property
     def brief(self) -> Brief:
         """Return the brief as it stands after the last move."""
-        return self._brief
+        return self._state.brief
 
     def move(self, change: Change | Brief) -> Provisional:
         """Change the brief, and return its best formula at the choices of the last one, or that they are impossible.
@@ -98,27 +109,26 @@ class LiveBrief:
             If the brief cannot be changed so; it then stays as it was.
         """
         with self._lock:
-            before = self._brief
-            moved = change if isinstance(change, Brief) else changed(before, change)
-            ground = self._ground
-            place = None if isinstance(change, Brief) else in_place(ground.program, change, moved)
+            state = self._state
+            brief = change if isinstance(change, Brief) else changed(state.brief, change)
+            _refuse_certainty(brief)
+            place = None if isinstance(change, Brief) else in_place(state.program, change, brief)
             if place is None:
-                ground, bounds = self._rebuilt(moved), {}
+                program, bounds = build(brief), dict[int, float]()
+                kept = _carried_over(state, brief, program)
             else:
-                bounds = {**self._bounds, **place}
-            self._turn += 1
-            self._brief, self._ground, self._bounds = moved, ground, bounds
-            self._provisional = _at_kept_choices(moved, ground, bounds)
-            return self._provisional
-
-    def _rebuilt(self, brief: Brief) -> _Ground:
-        """Build a brief anew, the last formula carried over into its columns."""
-        before, program = self._ground, build(brief)
-        same = program.library is before.program.library
-        values = (
-            None if before.values is None or not same else carried(before.program, before.values, program)
-        )
-        return _Ground.of(brief, program, values)
+                program, bounds, kept = with_bound(state.program, *place), dict(state.bounds), state.kept
+                bounds[place[0]] = place[1]
+            found = None if kept is None else kept.best(bounds)
+            if found is not None and place is None and breaks(found.program, found.values):
+                found = None
+            provisional = (
+                Provisional(brief, program, None)
+                if found is None
+                else Provisional(brief, found.program, found.values, found.slack)
+            )
+            self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional)
+            return provisional
 
     def proven(self, clock: Clock = NO_LIMIT) -> Proven:
         """Return the best formula of the brief as it stands, proven, or that there is none.
@@ -128,30 +138,27 @@ class LiveBrief:
         clock : Clock
             Once its time is over, or the brief has moved on, the search stops.
         """
-        with self._lock:
-            turn, brief, ground, start = self._turn, self._brief, self._ground, self._provisional
-            moved = bool(self._bounds)
-        clock = self._until_moved(clock, turn)
-        program = build(brief) if moved else ground.program
-        known = None if start is None else _known(program, start)
+        state = self._state
+        brief, program = state.brief, state.program
+        clock = self._until_moved(clock, state)
+        known = state.known()
         found = None if known is None else first_from(brief, known, clock)
         found = found or first_listed(brief, clock, program)
         best = found.polished
+        if best is None and found.stopped:
+            return Proven(brief, program, None, "stopped", proven=False)
         if best is None:
-            status, proven = ("stopped", False) if found.stopped else ("conflict", True)
-            return Proven(brief, program, None, status, proven)  # type: ignore[arg-type]
+            return Proven(brief, program, None, "conflict", proven=True)
         with self._lock:
-            if turn == self._turn and not clock.over():
-                values = carried(best.program, best.values, program)
-                self._ground, self._bounds = _Ground.of(brief, program, values), {}
-                self._provisional = Provisional(brief, best.program, best.values)
+            if state is self._state:
+                self._state = _after(state, best)
         return Proven(brief, best.program, best.values, "solved", found.proven, best)
 
     def conflict(self, clock: Clock = NO_LIMIT) -> Answer:
         """Return why the brief as it stands cannot be met, and the smallest single changes that would free it."""
-        with self._lock:
-            turn, brief = self._turn, self._brief
-        return conflict(brief, build(brief), question="check", clock=self._until_moved(clock, turn))
+        state = self._state
+        clock = self._until_moved(clock, state)
+        return conflict(state.brief, state.program, question="check", clock=clock)
 
     def room(self, key: Key, clock: Clock = NO_LIMIT) -> Room | None:
         """Return how low and how high a wish's measure can be with all else held; None where nothing holds all else.
@@ -178,35 +185,38 @@ class LiveBrief:
             return
 
     def _rooms(self, clock: Clock) -> Rooms:
-        with self._lock:
-            turn, brief, start = self._turn, self._brief, self._provisional
-        program = build(brief)
-        known = None if start is None else _known(program, start)
-        return Rooms(brief, program, known, self._until_moved(clock, turn))
+        state = self._state
+        return Rooms(state.brief, state.program, state.known(), self._until_moved(clock, state))
 
-    def _until_moved(self, clock: Clock, turn: int) -> Clock:
+    def _until_moved(self, clock: Clock, state: _State) -> Clock:
         """Return a clock that stops a question once the brief has moved on."""
         earlier = clock.given_up
 
         def given_up() -> bool:
-            return self._turn != turn or (earlier is not None and earlier())
+            return self._state.turn != state.turn or (earlier is not None and earlier())
 
         deadline = math.inf if clock.deadline is None else clock.deadline
         return replace(clock, deadline=deadline, given_up=given_up)
 
 
-def _at_kept_choices(brief: Brief, ground: _Ground, bounds: dict[int, float]) -> Provisional:
-    """Return the best formula of a brief at the choices that are kept."""
-    if ground.kept is None:
-        return Provisional(brief, ground.program, None)
-    found = ground.kept.best(bounds) if bounds else ground.kept.holds()
-    return Provisional(brief, *found) if found is not None else Provisional(brief, ground.program, None)
+def _refuse_certainty(brief: Brief) -> None:
+    if brief.certainty is not None:
+        raise BadInput([Fault(brief.file, "[certainty]", "limits for every lot are asked afresh, by check")])
 
 
-def _known(program: Program, start: Provisional) -> Known | None:
-    """Return a provisional formula in the columns of a program, if it meets that."""
-    if start.values is None:
+def _carried_over(state: _State, brief: Brief, program: Program) -> KeptChoices | None:
+    """Return the choices of the last formula in a program that was built anew."""
+    kept = state.kept
+    if kept is None:
         return None
-    there = at_own(program, start.program.catalogue.conditions.ionic_strength)
-    values = carried(start.program, start.values, there)
-    return None if breaks(there, values) else Known(there, values)
+    return KeptChoices(brief, program, carried(kept.program, kept.values, program))
+
+
+def _after(state: _State, best: Polished) -> _State:
+    """Return the state once a formula is proven: its choices are kept from now on."""
+    values = carried(best.program, best.values, state.program)
+    provisional = Provisional(state.brief, best.program, best.values, best.slack)
+    if state.kept is not None and state.kept.are(values):
+        return replace(state, provisional=provisional)
+    kept = KeptChoices(state.brief, state.program, values)
+    return replace(state, kept=kept, bounds={}, provisional=provisional)

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
@@ -20,31 +17,15 @@ from optiform.solver import Clock, Outcome, Session
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program import Program
+    from optiform.library.arrays import Flags
+    from optiform.search.fixed_choices import Polished
 
 ROUNDS = 3
 WIDER = 10.0
 """By how much the search goes further beyond the known aim each time that it did not go far enough."""
 
 
-@dataclass(frozen=True, eq=False)
-class Known:
-    """A formula that meets a program, which is at its ionic strength.
-
-    `values` has shape (columns,).
-    """
-
-    program: Program = field(repr=False)
-    values: Floats = field(repr=False)
-
-    @property
-    def objective(self) -> float:
-        """Return the aim as the search takes it, signed so that less is better."""
-        return value_of(self.program.form.objective, self.program.ratio_aim, self.values)
-
-
-def first_from(brief: Brief, known: Known, clock: Clock) -> First | None:
+def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
     """Return the formula that `design` lists first, found by way of a formula that is known.
 
     None where that way leads nowhere: the brief must then be searched as a whole.
@@ -57,7 +38,8 @@ def first_from(brief: Brief, known: Known, clock: Clock) -> First | None:
     """
     least = 2.0 * LEAST_SHIFT
     for _ in range(ROUNDS):
-        ceiling = known.objective + brief.aim.tie + least * max(1.0, abs(known.objective))
+        aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
+        ceiling = aim + brief.aim.tie + least * max(1.0, abs(aim))
         screened = _under(known, ceiling, clock)
         if screened is None:
             return None
@@ -65,7 +47,7 @@ def first_from(brief: Brief, known: Known, clock: Clock) -> First | None:
         if better is not None:
             known = better
             continue
-        found = first_of_ranked(brief, screened)
+        found = first_of_ranked(brief, screened, known)
         if found.polished is None and not found.stopped:
             return None
         if found.conclusive or found.stopped:
@@ -74,16 +56,15 @@ def first_from(brief: Brief, known: Known, clock: Clock) -> First | None:
     return None
 
 
-def _confirmed(brief: Brief, screened: Screened) -> Known | None:
+def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
     """Return the best formula at its own ionic strength, where that is another one than it was searched at."""
     if screened.first.status != "solved" or confirmed(screened.program, screened.best_values) is None:
         return None
     ties = ties_of(screened.program, brief.aim.then)
-    polished = polish(screened.program, screened.best_values, ties, brief.aim.tie)
-    return None if polished is None else Known(polished.program, polished.values)
+    return polish(screened.program, screened.best_values, ties, brief.aim.tie)
 
 
-def _under(known: Known, ceiling: float, clock: Clock) -> Screened | None:
+def _under(known: Polished, ceiling: float, clock: Clock) -> Screened | None:
     """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it."""
     program = known.program
     tight = tightened(program)
@@ -106,8 +87,9 @@ def _under(known: Known, ceiling: float, clock: Clock) -> Screened | None:
     part = part_of(tight, wanted, shut)
     session = Session(part.form, clock=clock, arrays=True)
     session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
-    here = Outcome("solved", known.objective, known.objective, known.values[part.columns])
+    aim = value_of(program.form.objective, program.ratio_aim, known.values)
+    here = Outcome("solved", aim, aim, known.values[part.columns])
     first = best_expected(session, part.form.objective, part.ratio_aim, here)
-    expected = Candidate(part.full(np.asarray(here.values)), known.objective, True, known.objective)
+    expected = Candidate(part.full(known.values[part.columns]), aim, True, aim)
     left_out = int(program.size - wanted.sum())
     return Screened(program, part, session, first, left_out, ceiling, (), (expected,))

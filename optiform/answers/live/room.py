@@ -25,7 +25,6 @@ from optiform.tolerances import CLEAR, EQUAL
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from optiform.answers.live.proof import Known
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.measures import Measure
@@ -66,13 +65,13 @@ class Rooms:
     ----------
     program : Program
         The brief as it was built.
-    known : Known, optional
+    known : Polished, optional
         A formula that meets it.
     """
 
     brief: Brief = field(repr=False)
     program: Program = field(repr=False)
-    known: Known | None = field(repr=False)
+    known: Polished | None = field(repr=False)
     clock: Clock = field(repr=False)
 
     def wishes(self) -> Iterator[Key]:
