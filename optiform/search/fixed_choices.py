@@ -158,6 +158,11 @@ class FixedChoices:
             self._touch()
             own = best_of(self.session, self.objective, self.denominator)
             tie = min(tie, max(0.0, ceiling_from + tie - own.objective)) if own.found else 0.0
+        found = self.confirmed(tie)
+        return None if found is None else (at_strength(self.reduced.program, found[0]), found[1])
+
+    def confirmed(self, tie: float = 0.0) -> tuple[float, Floats] | None:
+        """Return the best formula's own ionic strength and its column values; None if there is none."""
         program = self.reduced.program
         strength = program.catalogue.conditions.ionic_strength
         if program.acid_rows:
@@ -173,11 +178,7 @@ class FixedChoices:
             strength = _next(steps)
             self._move(strength)
             whole = self._solved(tie)
-        if whole is None:
-            return None
-        if strength != program.catalogue.conditions.ionic_strength:
-            program = at_strength(program, strength)
-        return program, whole
+        return None if whole is None else (strength, whole)
 
     def _solved(self, tie: float) -> Floats | None:
         self._touch()

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from optiform.answers.live.changes import Bound
 from optiform.program.rows.moves import MeasureMove
-from optiform.search.fixed_choices import FixedChoices, Polished, objective_of, same_choices, ties_of
+from optiform.search.fixed_choices import FixedChoices, same_choices, ties_of
 from optiform.tolerances import HALF
 
 if TYPE_CHECKING:
@@ -19,6 +20,24 @@ if TYPE_CHECKING:
 
 SECTIONS = ("targets", "include", "share", "ratio")
 """Where a wish is that a row of its own holds, so that its bound moves in place."""
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """A formula at kept choices.
+
+    Attributes
+    ----------
+    strength : float  [mol per kg of water]
+        Its own ionic strength.
+    values : ndarray, shape (columns,)
+    slack : float
+        How far its bounds are relaxed, as in `Polished`.
+    """
+
+    strength: float
+    values: Floats = field(repr=False)
+    slack: float
 
 
 class KeptChoices:
@@ -37,8 +56,8 @@ class KeptChoices:
         self._ties = ties_of(program, brief.aim.then)
         self._live: dict[float, FixedChoices] = {}
 
-    def best(self, bounds: Mapping[int, float]) -> Polished | None:
-        """Return the best formula with requirements at other bounds, the program as it was built but for its strength.
+    def best(self, bounds: Mapping[int, float]) -> Kept | None:
+        """Return the best formula with requirements at other bounds.
 
         None where the choices cannot meet them, whether bounds are held exactly or within the tolerance.
         """
@@ -46,9 +65,9 @@ class KeptChoices:
             if slack not in self._live:
                 self._live[slack] = FixedChoices(self.program, self.values, self._ties, slack, arrays=True)
             with self._live[slack].moved(bounds) as possible:
-                found = self._live[slack].best(self.brief.aim.tie) if possible else None
+                found = self._live[slack].confirmed(self.brief.aim.tie) if possible else None
             if found is not None:
-                return Polished(*found, objective_of(*found), slack)
+                return Kept(found[0], found[1], slack)
         return None
 
     def are(self, values: Floats) -> bool:

@@ -15,9 +15,8 @@ from optiform.answers.live.proof import first_from
 from optiform.answers.live.room import Rooms
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
-from optiform.program import at_strength, breaks, build, with_bound
+from optiform.program import build, with_bound
 from optiform.search.first_formula import first_listed
-from optiform.search.fixed_choices import Polished, objective_of
 from optiform.search.narrow.small_program import carried
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
@@ -54,17 +53,6 @@ class _State:
     bounds: dict[int, float] = field(repr=False)
     provisional: Provisional = field(repr=False)
 
-    def known(self) -> Polished | None:
-        """Return the provisional formula in the program of the brief, if it meets every row of that."""
-        found = self.provisional
-        if found.values is None:
-            return None
-        program = at_strength(self.program, found.program.catalogue.conditions.ionic_strength)
-        values = carried(found.program, found.values, program)
-        if breaks(program, values):
-            return None
-        return Polished(program, values, objective_of(program, values), found.slack)
-
 
 class LiveBrief:
     """One brief with its program, its last formula and live solvers, from one move of a wish to the next.
@@ -88,7 +76,7 @@ class LiveBrief:
         _refuse_certainty(brief)
         self._lock = threading.Lock()
         program = build(brief)
-        self._state = _State(0, brief, program, None, {}, Provisional(brief, program, None))
+        self._state = _State(0, brief, program, None, {}, Provisional(brief, program))
 
     @property
     def brief(self) -> Brief:
@@ -120,13 +108,11 @@ class LiveBrief:
                 program, bounds, kept = with_bound(state.program, *place), dict(state.bounds), state.kept
                 bounds[place[0]] = place[1]
             found = None if kept is None else kept.best(bounds)
-            if found is not None and place is None and breaks(found.program, found.values):
-                found = None
-            provisional = (
-                Provisional(brief, program, None)
-                if found is None
-                else Provisional(brief, found.program, found.values, found.slack)
-            )
+            provisional = Provisional(brief, program)
+            if found is not None:
+                provisional = Provisional(brief, program, found.strength, found.values, found.slack)
+            if place is None and provisional.polished() is None:
+                provisional = Provisional(brief, program)
             self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional)
             return provisional
 
@@ -141,18 +127,20 @@ class LiveBrief:
         state = self._state
         brief, program = state.brief, state.program
         clock = self._until_moved(clock, state)
-        known = state.known()
+        known = state.provisional.polished()
         found = None if known is None else first_from(brief, known, clock)
         found = found or first_listed(brief, clock, program)
         best = found.polished
         if best is None and found.stopped:
-            return Proven(brief, program, None, "stopped", proven=False)
+            return Proven(brief, program)
         if best is None:
-            return Proven(brief, program, None, "conflict", proven=True)
+            return Proven(brief, program, status="conflict", proven=True)
+        strength = best.program.catalogue.conditions.ionic_strength
+        values = carried(best.program, best.values, program)
         with self._lock:
             if state is self._state:
-                self._state = _after(state, best)
-        return Proven(brief, best.program, best.values, "solved", found.proven, best)
+                self._state = _after(state, Provisional(brief, program, strength, values, best.slack))
+        return Proven(brief, program, strength, values, best.slack, "solved", found.proven)
 
     def conflict(self, clock: Clock = NO_LIMIT) -> Answer:
         """Return why the brief as it stands cannot be met, and the smallest single changes that would free it."""
@@ -186,7 +174,9 @@ class LiveBrief:
 
     def _rooms(self, clock: Clock) -> Rooms:
         state = self._state
-        return Rooms(state.brief, state.program, state.known(), self._until_moved(clock, state))
+        return Rooms(
+            state.brief, state.program, state.provisional.polished(), self._until_moved(clock, state)
+        )
 
     def _until_moved(self, clock: Clock, state: _State) -> Clock:
         """Return a clock that stops a question once the brief has moved on."""
@@ -212,11 +202,9 @@ def _carried_over(state: _State, brief: Brief, program: Program) -> KeptChoices 
     return KeptChoices(brief, program, carried(kept.program, kept.values, program))
 
 
-def _after(state: _State, best: Polished) -> _State:
+def _after(state: _State, best: Provisional) -> _State:
     """Return the state once a formula is proven: its choices are kept from now on."""
-    values = carried(best.program, best.values, state.program)
-    provisional = Provisional(state.brief, best.program, best.values, best.slack)
-    if state.kept is not None and state.kept.are(values):
-        return replace(state, provisional=provisional)
-    kept = KeptChoices(state.brief, state.program, values)
-    return replace(state, kept=kept, bounds={}, provisional=provisional)
+    if best.values is None or (state.kept is not None and state.kept.are(best.values)):
+        return replace(state, provisional=best)
+    kept = KeptChoices(state.brief, state.program, best.values)
+    return replace(state, kept=kept, bounds={}, provisional=best)

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from optiform.program import SparseRow
 from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
+from optiform.search.cardinality import below_count, counts
 from optiform.search.first_formula import LEAST_SHIFT, First, first_of_ranked
 from optiform.search.fixed_choices import polish, ties_of
 from optiform.search.ionic_strength import confirmed
@@ -18,6 +22,8 @@ from optiform.solver import Clock, Outcome, Session
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Flags
+    from optiform.program import Program
+    from optiform.program.reduction.part import Part
     from optiform.search.fixed_choices import Polished
 
 ROUNDS = 3
@@ -40,7 +46,7 @@ def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
     for _ in range(ROUNDS):
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
         ceiling = aim + brief.aim.tie + least * max(1.0, abs(aim))
-        screened = _under(known, ceiling, clock)
+        screened = _under(brief, known, ceiling, clock)
         if screened is None:
             return None
         better = _confirmed(brief, screened)
@@ -64,8 +70,28 @@ def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
     return polish(screened.program, screened.best_values, ties, brief.aim.tie)
 
 
-def _under(known: Polished, ceiling: float, clock: Clock) -> Screened | None:
+def _under(brief: Brief, known: Polished, ceiling: float, clock: Clock) -> Screened | None:
     """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it."""
+    wanted = _worth_searching(known, ceiling, clock)
+    if wanted is None:
+        return None
+    part = part_of(*wanted)
+    session = Session(part.form, clock=clock, arrays=True)
+    session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
+    _cut_shorter(brief, session, part, known, ceiling)
+    program = known.program
+    aim = value_of(program.form.objective, program.ratio_aim, known.values)
+    here = Outcome("solved", aim, aim, known.values[part.columns])
+    first = best_expected(session, part.form.objective, part.ratio_aim, here)
+    expected = Candidate(part.full(known.values[part.columns]), aim, True, aim)
+    left_out = program.size - int(wanted[1].sum())
+    return Screened(program, part, session, first, left_out, ceiling, (), (expected,))
+
+
+def _worth_searching(
+    known: Polished, ceiling: float, clock: Clock
+) -> tuple[Program, Flags, list[str]] | None:
+    """Return a tightened program, the materials of a formula under a ceiling, and the systems of none."""
     program = known.program
     tight = tightened(program)
     mixed = mixture(tight, clock)
@@ -83,13 +109,27 @@ def _under(known: Polished, ceiling: float, clock: Clock) -> Screened | None:
         wanted = below(tight, ceiling, clock)
     if wanted is None:
         return None
-    wanted = wanted | free | used
-    part = part_of(tight, wanted, shut)
-    session = Session(part.form, clock=clock, arrays=True)
-    session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
-    aim = value_of(program.form.objective, program.ratio_aim, known.values)
-    here = Outcome("solved", aim, aim, known.values[part.columns])
-    first = best_expected(session, part.form.objective, part.ratio_aim, here)
-    expected = Candidate(part.full(known.values[part.columns]), aim, True, aim)
-    left_out = int(program.size - wanted.sum())
-    return Screened(program, part, session, first, left_out, ceiling, (), (expected,))
+    return tight, wanted | free | used, shut
+
+
+def _cut_shorter(brief: Brief, session: Session, part: Part, known: Polished, ceiling: float) -> None:
+    """Add the least number of ingredients under the ceiling as a cut, where ties go to the shorter.
+
+    Whatever asks for fewer is refused at once from then on, and the search for the best gets easier too.
+    """
+    ties = ties_of(known.program, brief.aim.then)
+    if len(ties) != 1 or part.ratio_aim is not None:
+        return
+    count, base = ties[0]
+    if not counts(count, base, known.program.form.integer):
+        return
+    here, least = count[part.columns], round(float(count @ known.values))
+    while least > 0:
+        fewer = below_count(session, part.form.objective, here, least - 1, ceiling)
+        if fewer.status == "infeasible":
+            break
+        if fewer.values is None or fewer.status == "stopped":
+            return
+        least = round(float(here @ fewer.values))
+    present = np.flatnonzero(here)
+    session.add_row(SparseRow(present, here[present], float(least), np.inf))
