@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags
     from optiform.program import Program
     from optiform.program.reduction.part import Part
-    from optiform.search.fixed_choices import Polished
+    from optiform.search.fixed_choices import Polished, Ties
 
 ROUNDS = 3
 WIDER = 10.0
@@ -46,7 +46,7 @@ def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
     for _ in range(ROUNDS):
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
         ceiling = aim + brief.aim.tie + least * max(1.0, abs(aim))
-        screened = _under(brief, known, ceiling, clock)
+        screened = under(known, ceiling, clock, ties_of(known.program, brief.aim.then))
         if screened is None:
             return None
         better = _confirmed(brief, screened)
@@ -70,7 +70,7 @@ def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
     return polish(screened.program, screened.best_values, ties, brief.aim.tie)
 
 
-def _under(brief: Brief, known: Polished, ceiling: float, clock: Clock) -> Screened | None:
+def under(known: Polished, ceiling: float, clock: Clock, ties: Ties = ()) -> Screened | None:
     """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it."""
     wanted = _worth_searching(known, ceiling, clock)
     if wanted is None:
@@ -78,7 +78,7 @@ def _under(brief: Brief, known: Polished, ceiling: float, clock: Clock) -> Scree
     part = part_of(*wanted)
     session = Session(part.form, clock=clock, arrays=True)
     session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
-    _cut_shorter(brief, session, part, known, ceiling)
+    _cut_shorter(session, part, known, ceiling, ties)
     program = known.program
     aim = value_of(program.form.objective, program.ratio_aim, known.values)
     here = Outcome("solved", aim, aim, known.values[part.columns])
@@ -112,12 +112,11 @@ def _worth_searching(
     return tight, wanted | free | used, shut
 
 
-def _cut_shorter(brief: Brief, session: Session, part: Part, known: Polished, ceiling: float) -> None:
+def _cut_shorter(session: Session, part: Part, known: Polished, ceiling: float, ties: Ties) -> None:
     """Add the least number of ingredients under the ceiling as a cut, where ties go to the shorter.
 
     Whatever asks for fewer is refused at once from then on, and the search for the best gets easier too.
     """
-    ties = ties_of(known.program, brief.aim.then)
     if len(ties) != 1 or part.ratio_aim is not None:
         return
     count, base = ties[0]

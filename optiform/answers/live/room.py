@@ -9,18 +9,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.live.changes import Bound, changed
+from optiform.answers.live.proof import under
 from optiform.faults import BadInput, Fault
-from optiform.measures.acidity import Acidity
-from optiform.program import at_strength
+from optiform.measures.acidity import Acidity, BufferCapacity
+from optiform.program.reduction.part import Part
 from optiform.program.rows.moves import CountMove, MeasureMove
-from optiform.search.first_formula import LEAST_SHIFT, SHIFTS, first_listed
+from optiform.search.first_formula import LEAST_SHIFT, first_listed
 from optiform.search.fixed_choices import polish
-from optiform.search.incumbent import in_time
+from optiform.search.incumbent import in_time, rounded_choices
 from optiform.search.ionic_strength import ground
-from optiform.search.ranking import another_structure, best_expected, value_of
+from optiform.search.ranking import another_structure, value_of
+from optiform.search.ranking import best as best_of
 from optiform.search.relaxation import GRID, rounded
-from optiform.solver import Clock, Outcome, OutOfTime
-from optiform.tolerances import CLEAR, EQUAL
+from optiform.solver import Clock, OutOfTime, Session
+from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,9 +33,7 @@ if TYPE_CHECKING:
     from optiform.program import Key, Move, Program
     from optiform.search.fixed_choices import Polished
 
-OTHERS = 5
-"""Further structures that are looked at, where a formula's own ionic strength moves what it reaches."""
-
+ACID = (Acidity, BufferCapacity)
 SECTIONS = ("targets", "include", "choose", "share", "ratio")
 FARTHEST = 1e6
 """A bound that works this far out, on a measure without an end, works anywhere."""
@@ -48,8 +48,9 @@ class Room:
     Attributes
     ----------
     exact : bool
-        Whether both ends are extremes of the measure. Where no single form tells it (pH, each single share,
-        viscosity), the end that can be met is right to 0.01, and the other one is the end of the scale.
+        Whether both ends are extremes of the measure, proven at the ionic strength of the formula that reaches them.
+        Where no form of its own tells a measure (pH, buffer capacity, each single share, viscosity), the end that can
+        be met is right to 0.01, and the other one is the end of the scale.
     """
 
     low: float
@@ -108,18 +109,9 @@ class Rooms:
         end = self._at_scale(place, sign)
         if end is not None:
             return end
-        stated, reached = _freed(self.program, place, sign), None
-        for _ in range(OTHERS):
-            polished = _best(stated, self.clock)
-            if polished is None:
-                return None
-            reached = _value(polished.program, place, polished.values)
-            own = polished.program.catalogue.conditions.ionic_strength
-            moved = _freed(at_strength(self.program, own), place, sign)
-            if np.allclose(moved.form.objective, stated.form.objective, rtol=CLEAR, atol=0.0):
-                break
-            stated = moved
-        return reached
+        program = self.program if self.known is None else self.known.program
+        found = _best(_freed(program, place, sign), self.clock)
+        return None if found is None else _value(program, place, found.values)
 
     def _at_scale(self, place: int, sign: float) -> float | None:
         """Return the end of a measure's scale, where the formula that is known is there already."""
@@ -190,7 +182,10 @@ def _single(program: Program, place: int) -> bool:
     return (
         len(measures) == 1
         and all(isinstance(move, MeasureMove) for move in moves)
-        and not any(isinstance(move, MeasureMove) and isinstance(move.measure, Acidity) for move in moves)
+        and not any(
+            isinstance(move, MeasureMove) and isinstance(move.measure, Acidity | BufferCapacity)
+            for move in moves
+        )
     )
 
 
@@ -241,33 +236,65 @@ def _freed(program: Program, place: int, sign: float) -> Program:
 
 
 def _best(program: Program, clock: Clock) -> Polished | None:
-    """Return the best formula of a program, each structure that could be best solved at its own ionic strength.
+    """Return the best formula of a program, solved at its own ionic strength.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
+
+    Notes
+    -----
+    Structures are taken from the best on until one reaches at its own ionic strength what it reached at that of the
+    search; one that falls short stands back behind the next.
+    """
+    near = _near(program, clock)
+    if near is None or near[1]:
+        return None if near is None else near[0]
+    best = near[0]
+    clear = LEAST_SHIFT * max(1.0, abs(best.objective))
+    screened = under(best, best.objective + clear, clock)
+    if screened is None or screened.session is None:
+        raise OutOfTime
+    program, part, session, outcome = screened.program, screened.part, screened.session, screened.first
+    while outcome.objective < best.objective - clear:
+        if in_time(outcome).values is None or outcome.values is None:
+            break
+        values = np.where(part.form.integer, np.round(outcome.values), outcome.values)
+        polished = polish(program, part.full(values) if isinstance(part, Part) else values)
+        if polished is not None and polished.objective < best.objective:
+            best = polished
+        if not len(part.structure) or best.objective <= outcome.objective + clear:
+            break
+        session.add_row(another_structure(part, values))
+        outcome = best_of(session, part.form.objective, part.ratio_aim)
+    if outcome.status == "stopped":
+        raise OutOfTime
+    return best
+
+
+def _near(program: Program, clock: Clock) -> tuple[Polished, bool] | None:
+    """Return a formula near the best one, and whether no mixture is better; None where there is none.
 
     Raises
     ------
     OutOfTime
         If the time is over before that is known.
     """
-    start = ground(program, clock)
-    program, session, outcome = start.program, start.session, start.first
-    best: Polished | None = None
-    shift = 0.0
-    for _ in range(OTHERS):
-        if in_time(outcome).status == "stopped":
-            raise OutOfTime
-        if outcome.values is None:
-            break
-        values = np.where(program.form.integer, np.round(outcome.values), outcome.values)
-        polished = polish(program, values)
+    session = Session(program.form, clock=clock, arrays=True)
+    with session.trial():
+        session.relax()
+        mixed = in_time(best_of(session, program.form.objective, program.ratio_aim))
+    if mixed.values is None:
+        return None
+    for outcome in (rounded_choices(session, program, mixed.values), None):
+        found = outcome or in_time(ground(program, clock).first)
+        if found.values is None:
+            continue
+        whole = np.where(program.form.integer, np.round(found.values), found.values)
+        polished = polish(program, whole)
         if polished is not None:
-            shift = max(shift, abs(polished.objective - outcome.objective))
-            best = polished if best is None or polished.objective < best.objective else best
-        if not program.acid_rows or not len(program.structure):
-            break
-        session.add_row(another_structure(program, values))
-        reached = np.inf if best is None else best.objective
-        ceiling = reached + SHIFTS * shift + LEAST_SHIFT * max(1.0, abs(reached))
-        outcome = best_expected(
-            session, program.form.objective, program.ratio_aim, Outcome("infeasible", ceiling, ceiling)
-        )
-    return best
+            return polished, polished.objective <= mixed.objective + LEAST_SHIFT * max(
+                1.0, abs(mixed.objective)
+            )
+    return None
