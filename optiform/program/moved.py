@@ -46,10 +46,12 @@ def with_bound(program: Program, place: int, bound: float) -> Program:
 
 
 def _titled(program: Program, place: int, one: Requirement, window: dict[int, Requirement]) -> Requirement:
-    """Return a requirement whose words have as many decimals as tell both ends of its window apart."""
+    """Return a requirement in words with as many decimals as tell both ends of its window apart."""
     move = program.moves[place][0][1]
     if not isinstance(move, MeasureMove) or one.bound is None or one.side is None:
         raise TypeError(f"no measure is bounded by {one.title}")
+    if one.decimals is None:
+        return replace(one, title=limit_title(one.label, one.side, one.bound, one.unit))
     ends = {end.side: end.bound for end in window.values()}
     decimals = decimals_between(ends.get("at_least"), ends.get("at_most"), move.measure.bound_decimals)
     title = limit_title(one.label, one.side, one.bound, one.unit, decimals)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,11 +14,13 @@ from optiform.program.reduction.tighten import tightened
 from optiform.search.cardinality import below_count, counts
 from optiform.search.first_formula import LEAST_SHIFT, First, first_of_ranked
 from optiform.search.fixed_choices import polish, ties_of
-from optiform.search.ionic_strength import confirmed
+from optiform.search.incumbent import in_time, rounded_choices
+from optiform.search.ionic_strength import confirmed, ground
 from optiform.search.narrow.candidates import below, mixture
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
-from optiform.solver import Clock, Outcome, Session
+from optiform.search.ranking import best as best_of
+from optiform.solver import Clock, Outcome, OutOfTime, Session
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
@@ -27,6 +30,9 @@ if TYPE_CHECKING:
     from optiform.search.fixed_choices import Polished, Ties
 
 ROUNDS = 3
+MOST = 0.6
+"""Part of the materials under a known aim from which on it pays to look for a better formula before the proof."""
+
 WIDER = 10.0
 """By how much the search goes further beyond the known aim each time that it did not go far enough."""
 
@@ -42,6 +48,7 @@ def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
     the allowance of the tie-breaks and what own ionic strengths may shift. Where the first formula could lie above it
     after all, or asks for another ionic strength, the search is done again.
     """
+    known = _nearer(known, clock)
     least = 2.0 * LEAST_SHIFT
     for _ in range(ROUNDS):
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
@@ -60,6 +67,19 @@ def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
             return found
         least *= WIDER
     return None
+
+
+def _nearer(known: Polished, clock: Clock) -> Polished:
+    """Return a better formula than a known one that leaves most materials to be searched, where rounding finds one."""
+    aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
+    wanted = _worth_searching(known, aim, clock)
+    if wanted is None or wanted[1].sum() <= MOST * known.program.size:
+        return known
+    with suppress(OutOfTime):
+        found = near_best(known.program, clock)
+        if found is not None and found[0].objective < known.objective:
+            return found[0]
+    return known
 
 
 def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
@@ -132,3 +152,30 @@ def _cut_shorter(session: Session, part: Part, known: Polished, ceiling: float, 
         least = round(float(here @ fewer.values))
     present = np.flatnonzero(here)
     session.add_row(SparseRow(present, here[present], float(least), np.inf))
+
+
+def near_best(program: Program, clock: Clock) -> tuple[Polished, bool] | None:
+    """Return a formula near the best one, and whether no mixture is better; None where there is none.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
+    """
+    session = Session(program.form, clock=clock, arrays=True)
+    with session.trial():
+        session.relax()
+        mixed = in_time(best_of(session, program.form.objective, program.ratio_aim))
+    if mixed.values is None:
+        return None
+    for outcome in (rounded_choices(session, program, mixed.values), None):
+        found = outcome or in_time(ground(program, clock).first)
+        if found.values is None:
+            continue
+        whole = np.where(program.form.integer, np.round(found.values), found.values)
+        polished = polish(program, whole)
+        if polished is not None:
+            return polished, polished.objective <= mixed.objective + LEAST_SHIFT * max(
+                1.0, abs(mixed.objective)
+            )
+    return None

@@ -9,19 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.live.changes import Bound, changed
-from optiform.answers.live.proof import under
+from optiform.answers.live.proof import near_best, under
 from optiform.faults import BadInput, Fault
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.program.reduction.part import Part
 from optiform.program.rows.moves import CountMove, MeasureMove
 from optiform.search.first_formula import LEAST_SHIFT, first_listed
 from optiform.search.fixed_choices import polish
-from optiform.search.incumbent import in_time, rounded_choices
-from optiform.search.ionic_strength import ground
+from optiform.search.incumbent import in_time
 from optiform.search.ranking import another_structure, value_of
 from optiform.search.ranking import best as best_of
 from optiform.search.relaxation import GRID, rounded
-from optiform.solver import Clock, OutOfTime, Session
+from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import EQUAL
 
 if TYPE_CHECKING:
@@ -248,7 +247,7 @@ def _best(program: Program, clock: Clock) -> Polished | None:
     Structures are taken from the best on until one reaches at its own ionic strength what it reached at that of the
     search; one that falls short stands back behind the next.
     """
-    near = _near(program, clock)
+    near = near_best(program, clock)
     if near is None or near[1]:
         return None if near is None else near[0]
     best = near[0]
@@ -271,30 +270,3 @@ def _best(program: Program, clock: Clock) -> Polished | None:
     if outcome.status == "stopped":
         raise OutOfTime
     return best
-
-
-def _near(program: Program, clock: Clock) -> tuple[Polished, bool] | None:
-    """Return a formula near the best one, and whether no mixture is better; None where there is none.
-
-    Raises
-    ------
-    OutOfTime
-        If the time is over before that is known.
-    """
-    session = Session(program.form, clock=clock, arrays=True)
-    with session.trial():
-        session.relax()
-        mixed = in_time(best_of(session, program.form.objective, program.ratio_aim))
-    if mixed.values is None:
-        return None
-    for outcome in (rounded_choices(session, program, mixed.values), None):
-        found = outcome or in_time(ground(program, clock).first)
-        if found.values is None:
-            continue
-        whole = np.where(program.form.integer, np.round(found.values), found.values)
-        polished = polish(program, whole)
-        if polished is not None:
-            return polished, polished.objective <= mixed.objective + LEAST_SHIFT * max(
-                1.0, abs(mixed.objective)
-            )
-    return None

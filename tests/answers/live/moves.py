@@ -62,7 +62,9 @@ def anything(brief: Brief, draw: random.Random) -> Change:
         wish = Exclude(material=material.id)
         return Added("exclude", wish)
     if kind < 0.92:
-        material = draw.choice([one for one in brief.library.materials if one.function == "extract"] or [None])
+        material = draw.choice(
+            [one for one in brief.library.materials if one.function == "extract"] or [None]
+        )
         named = material or draw.choice(brief.library.materials)
         return Added("include", Include(material=named.id, at_least=draw.choice((0.0, 0.5, 1.0))))
     section = draw.choice([name for name in (*LISTS, "exclude") if getattr(brief, name)])
