@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from optiform.brief.checking import check_entries
+from optiform.brief.guards import missing_guards
 from optiform.brief.keys import LISTS
 from optiform.brief.models import Brief, Choose, Exclude, Include, Ratio, Share, Target
 from optiform.brief.shapes import Entries, place, read_one, target_place
@@ -80,7 +81,9 @@ def changed(brief: Brief, change: Change) -> Brief:
         faults,
     )
     faults.raise_if_any()
-    return moved
+    told = missing_guards(brief)
+    notes = (*(note for note in brief.notes if note not in told), *missing_guards(moved))
+    return moved.model_copy(update={"notes": notes})
 
 
 def _fields(brief: Brief, change: Change, faults: Faults) -> dict[str, Any]:

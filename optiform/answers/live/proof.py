@@ -168,14 +168,22 @@ def near_best(program: Program, clock: Clock) -> tuple[Polished, bool] | None:
         mixed = in_time(best_of(session, program.form.objective, program.ratio_aim))
     if mixed.values is None:
         return None
-    for outcome in (rounded_choices(session, program, mixed.values), None):
-        found = outcome or in_time(ground(program, clock).first)
-        if found.values is None:
-            continue
-        whole = np.where(program.form.integer, np.round(found.values), found.values)
-        polished = polish(program, whole)
-        if polished is not None:
-            return polished, polished.objective <= mixed.objective + LEAST_SHIFT * max(
-                1.0, abs(mixed.objective)
-            )
-    return None
+    polished = polished_at(program, rounded_choices(session, program, mixed.values)) or polished_at(
+        program, ground(program, clock).first
+    )
+    if polished is None:
+        return None
+    return polished, polished.objective <= mixed.objective + LEAST_SHIFT * max(1.0, abs(mixed.objective))
+
+
+def polished_at(program: Program, outcome: Outcome) -> Polished | None:
+    """Return the formula of a solution at its own ionic strength; None where there is no solution.
+
+    Raises
+    ------
+    OutOfTime
+        If the search was stopped before anything was found.
+    """
+    if in_time(outcome).values is None or outcome.values is None:
+        return None
+    return polish(program, np.where(program.form.integer, np.round(outcome.values), outcome.values))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.live.changes import Bound, changed
-from optiform.answers.live.proof import near_best, under
+from optiform.answers.live.proof import near_best, polished_at, under
 from optiform.faults import BadInput, Fault
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.program.reduction.part import Part
@@ -17,6 +17,7 @@ from optiform.program.rows.moves import CountMove, MeasureMove
 from optiform.search.first_formula import LEAST_SHIFT, first_listed
 from optiform.search.fixed_choices import polish
 from optiform.search.incumbent import in_time
+from optiform.search.ionic_strength import ground
 from optiform.search.ranking import another_structure, value_of
 from optiform.search.ranking import best as best_of
 from optiform.search.relaxation import GRID, rounded
@@ -254,7 +255,7 @@ def _best(program: Program, clock: Clock) -> Polished | None:
     clear = LEAST_SHIFT * max(1.0, abs(best.objective))
     screened = under(best, best.objective + clear, clock)
     if screened is None or screened.session is None:
-        raise OutOfTime
+        return polished_at(program, ground(program, clock).first)
     program, part, session, outcome = screened.program, screened.part, screened.session, screened.first
     while outcome.objective < best.objective - clear:
         if in_time(outcome).values is None or outcome.values is None:

@@ -11,6 +11,7 @@ import pytest
 
 from optiform.answers import check
 from optiform.answers.live import Added, Bound, LiveBrief, Proven, Removed, changed
+from optiform.brief import missing_guards
 from optiform.brief.models import Brief, Certainty, Choose, Include, Share, Target
 from optiform.faults import BadInput
 from optiform.program import Key, build
@@ -189,6 +190,17 @@ def test_targets_come_and_go():
     assert "cost" not in changed(brief, Bound(Key("targets", ("cost",), "at_most"), None)).targets
     assert "cost" not in changed(brief, Removed("targets", "cost")).targets
     assert changed(brief, Removed("include", 1)).include == ()
+
+
+def test_a_guard_that_a_change_takes_away_is_noted_as_when_the_brief_is_read():
+    """Held against what reading the brief says: the notes of the changed brief are those of its own guards."""
+    brief = problem("nettle-gel-oily-skin")
+    fewer = changed(brief, Removed("targets", "active matter"))
+    assert set(missing_guards(fewer)) > set(missing_guards(brief))
+    assert fewer.notes == missing_guards(fewer)
+    assert changed(
+        fewer, Bound(Key("targets", ("active matter",), "at_least"), 11.0)
+    ).notes == missing_guards(changed(fewer, Bound(Key("targets", ("active matter",), "at_least"), 11.0)))
 
 
 def test_limits_for_every_lot_are_not_asked_here():
