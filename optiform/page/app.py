@@ -33,6 +33,7 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/new": home.new,
     "/brief/{name:path}": briefs.brief,
     "/beside/{name:path}": briefs.beside,
+    "/room/{name:path}": briefs.room,
     "/design/{name:path}": answers.design,
     "/why/{name:path}": answers.why,
     "/curve/{name:path}": answers.curve,

@@ -86,7 +86,7 @@ class Asker:
         """Return the ticket of a question; the same key is the same question, unless one that ended is asked again."""
         with self._lock:
             ticket = self._tickets.get(key)
-            if ticket is None or (again and ticket.done.is_set()):
+            if ticket is None or (again and (ticket.stopped or ticket.done.is_set())):
                 ticket = Ticket(question, arguments)
                 self._tickets[key] = ticket
                 self._queue.put(ticket)

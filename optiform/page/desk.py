@@ -22,12 +22,21 @@ if TYPE_CHECKING:
 
 @dataclass
 class Desk:
-    """One run of the pages."""
+    """One run of the pages.
+
+    Attributes
+    ----------
+    asker : Asker or AtOnce
+        Answers questions.
+    live : Asker or AtOnce
+        One process that follows the briefs that are moved.
+    """
 
     folder: Folder
     asker: Asker | AtOnce
+    live: Asker | AtOnce
     keys: Keys
-    _newest: dict[str, Ticket] = field(default_factory=dict, repr=False)
+    _newest: dict[str, tuple[str, list[Ticket]]] = field(default_factory=dict, repr=False)
 
     @property
     def title(self) -> str:
@@ -43,12 +52,23 @@ class Desk:
         key = repr((question.__name__, arguments, stamp(self.folder.root), date.today().isoformat()))
         return self.asker.ask(key, question, *arguments, again=again)
 
-    def newest(self, name: str, ticket: Ticket) -> None:
-        """Note the newest question about a brief, and stop the one before it."""
-        before = self._newest.get(name)
-        self._newest[name] = ticket
-        if before is not None and before is not ticket and not before.done.is_set():
-            self.asker.stop(before)
+    def follow(self, question: Callable[..., Any], held: Held) -> Ticket:
+        """Ask the process that follows moves about a brief as it is now; what was stopped is asked again."""
+        others = stamp(self.folder.root, held.name)
+        arguments = (self.path(held.name), others)
+        key = repr((question.__name__, arguments, held.version, date.today().isoformat()))
+        ticket = self.live.ask(key, question, *arguments)
+        return self.live.ask(key, question, *arguments, again=True) if ticket.stopped else ticket
+
+    def newest(self, held: Held, ticket: Ticket) -> None:
+        """Note a question about a brief as it is now; what is still asked about it as it was is stopped."""
+        version, tickets = self._newest.get(held.name, ("", []))
+        if version != held.version:
+            for before in tickets:
+                if not before.done.is_set():
+                    self.live.stop(before)
+            tickets = []
+        self._newest[held.name] = (held.version, [*tickets, ticket])
 
     def path(self, name: str) -> str:
         """Return the path of a file that a question reads, or an empty one where no name is given."""

@@ -57,20 +57,21 @@ def listing(root: Path) -> tuple[Found, ...]:
     return tuple(sorted(found, key=lambda one: (-one.changed, one.name)))
 
 
-def stamp(root: Path) -> str:
-    """Return what changes whenever a file changes that a question may read."""
+def stamp(root: Path, but: str = "") -> str:
+    """Return what changes whenever a file changes that a question may read, one of them not counted."""
     from optiform.page.folder import version_of
 
     told = []
     for place, folders, files in os.walk(root):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         for name in sorted(files):
-            if not name.endswith(SUFFIX):
+            path = Path(place) / name
+            if not name.endswith(SUFFIX) and path.relative_to(root).as_posix() != but:
                 try:
-                    stat = (Path(place) / name).stat()
+                    stat = path.stat()
                 except OSError:
                     continue
-                told.append(f"{place}/{name} {stat.st_mtime_ns} {stat.st_size}")
+                told.append(f"{path} {stat.st_mtime_ns} {stat.st_size}")
     return version_of("\n".join(told))
 
 

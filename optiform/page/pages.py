@@ -11,6 +11,7 @@ from urllib.parse import quote, urlencode
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from optiform.faults import printable
+from optiform.page.folder import version_of
 from optiform.views.render.page import style
 from optiform.views.words.blocks import fit
 
@@ -41,7 +42,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     found.globals |= {"address": address, "navigation": NAVIGATION}
-    found.filters |= {"printable": printable, "day": day, "edits": edits_text}
+    found.filters |= {"printable": printable, "day": day, "edits": edits_text, "ident": ident}
     return found
 
 
@@ -50,6 +51,11 @@ def day(when: float) -> str:
     from datetime import datetime
 
     return f"{datetime.fromtimestamp(when):%d %b %Y, %H:%M}"
+
+
+def ident(field: str) -> str:
+    """Return the name of a field as letters and figures, by which scripts find it."""
+    return f"f{version_of(field)}"
 
 
 def edits_text(edits: Iterable[Edit]) -> str:

@@ -68,16 +68,14 @@ def design(brief: str, *, progress: Progress | None = None) -> Told:
     from optiform.views.screens import answer_blocks
 
     answer = optiform.design(brief, progress=progress)
-    return _told(answer, answer_blocks(answer, drawn=True))
+    return told(answer, blocks=answer_blocks(answer, drawn=True))
 
 
 def check(brief: str, *, progress: Progress | None = None) -> Told:
     """Tell whether a brief can be met, in short."""
     import optiform
-    from optiform.views.screens import panel_blocks
 
-    answer = optiform.check(brief)
-    return _told(answer, panel_blocks(answer))
+    return told(optiform.check(brief))
 
 
 def why(brief: str, material: str, *, progress: Progress | None = None) -> Told:
@@ -89,7 +87,7 @@ def why(brief: str, material: str, *, progress: Progress | None = None) -> Told:
     read = optiform.load_brief(brief)
     found, _ = matcher(read.library).candidates(material)
     answer = optiform.why(read, found[0] if len(found) == 1 else material)
-    return _told(answer, answer_blocks(answer, drawn=True))
+    return told(answer, blocks=answer_blocks(answer, drawn=True))
 
 
 def evaluate(formula: str, brief: str, library: str, *, progress: Progress | None = None) -> Told:
@@ -98,7 +96,7 @@ def evaluate(formula: str, brief: str, library: str, *, progress: Progress | Non
     from optiform.views.screens import answer_blocks
 
     answer = optiform.evaluate(formula, brief=brief or None, library=None if brief else library or None)
-    return _told(answer, answer_blocks(answer, drawn=True))
+    return told(answer, blocks=answer_blocks(answer, drawn=True))
 
 
 def tradeoff(brief: str, of: str, against: str, *, progress: Progress | None = None) -> Told:
@@ -206,10 +204,17 @@ def _html(blocks: Sequence[Block]) -> str:
     return page.fragment(blocks)
 
 
-def _told(answer: Answer, blocks: Sequence[Block]) -> Told:
+def told(answer: Answer, words: str = "", blocks: Sequence[Block] | None = None) -> Told:
+    """Return what a page shows of an answer about a brief: a panel beside it, or the blocks that are given.
+
+    Parameters
+    ----------
+    words : str
+        Stand for the verdict, where it is none yet.
+    """
     from optiform.views.first.answer import verdict
     from optiform.views.first.masthead import aim_of
-    from optiform.views.screens import FIRST
+    from optiform.views.screens import FIRST, panel_blocks
 
     best = answer.formulas[0] if answer.formulas else None
     listed = tuple(
@@ -218,9 +223,9 @@ def _told(answer: Answer, blocks: Sequence[Block]) -> Told:
     )
     return Told(
         answer.title or answer.question,
-        _html(blocks),
+        _html(panel_blocks(answer) if blocks is None else blocks),
         answer.status,
-        verdict(answer) if answer.question in FIRST else "",
+        words or (verdict(answer) if answer.question in FIRST else ""),
         aim_of(answer, best) if best is not None and answer.conflict is None else "",
         listed if answer.conflict is None else (),
         tuple(_ways(answer)),

@@ -48,10 +48,10 @@ def opened(root: Path, port: int) -> Opened:
             [Fault("", "--port", message, "another one; without --port any that is free")]
         ) from None
     number = int(listening.getsockname()[1])
-    asker = Asker()
-    desk = Desk(Folder(root), asker, Keys(number))
+    askers = Asker(), Asker(workers=1)
+    desk = Desk(Folder(root), *askers, Keys(number))
     settings = uvicorn.Config(
-        application(desk), log_level="error", access_log=False, server_header=False, lifespan="off", ws="none",
+        application(desk), log_level="critical", access_log=False, server_header=False, lifespan="off", ws="none",
         limit_concurrency=200, timeout_graceful_shutdown=1,
     )  # fmt: skip
 
@@ -59,6 +59,7 @@ def opened(root: Path, port: int) -> Opened:
         try:
             uvicorn.Server(settings).run(sockets=[listening])
         finally:
-            asker.close()
+            for asker in askers:
+                asker.close()
 
     return Opened(f"http://{HERE}:{number}/?key={desk.keys.address}", serve)

@@ -107,7 +107,8 @@ class Bench:
 
     def __init__(self, root: Path, asker: AtOnce | None = None) -> None:
         self.root = root
-        self.desk = Desk(Folder(root), asker or AtOnce(), Keys(PORT))
+        answers = asker or AtOnce()
+        self.desk = Desk(Folder(root), answers, answers, Keys(PORT))
         self.app = application(self.desk)
         let_in = request(self.app, "GET", f"/?key={self.desk.keys.address}", {"host": HOST}, [b""])
         self.cookie = let_in.headers["set-cookie"].partition(";")[0]

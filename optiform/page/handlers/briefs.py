@@ -6,7 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Fault, listed
-from optiform.page import questions
+from optiform.page import moving, questions
 from optiform.page.edits import Edit, edited
 from optiform.page.folder import Held, refused
 from optiform.page.handlers.waiting import LATER, SOON, answered
@@ -20,18 +20,16 @@ if TYPE_CHECKING:
     from optiform.brief import Brief
     from optiform.page.asking import Ticket
     from optiform.page.desk import Desk
+    from optiform.page.questions import Told
 
+AT_ONCE = 0.3
+"""Seconds that a moved wish waits for its first answer."""
 ADDED = {"material": "include", "function": "include", "measure": "targets", "tag": "exclude"}
 
 
 def brief(desk: Desk, request: Request) -> Response:
     """Show a brief as a form, its text, and whether it can be met."""
     held = desk.folder.read(request.path_params["name"])
-    return _shown(desk, request, held, wait=SOON)
-
-
-def _shown(desk: Desk, request: Request, held: Held, *, wait: float = 0.0, status: int = 200) -> Response:
-    """Return the page of a brief; a text that is no sound brief is shown with what is wrong in it."""
     try:
         sound = desk.sound(held)
     except BadInput as bad:
@@ -40,25 +38,34 @@ def _shown(desk: Desk, request: Request, held: Held, *, wait: float = 0.0, statu
             desk, request, "text.html.j2", 422, held=held, text=held.text, lines=lines,
             undo=desk.folder.can_undo(held.name),
         )  # fmt: skip
-    ticket = _asked(desk, held)
+    ticket = _asked(desk, held, sound)
+    return _shown(desk, request, held, sound, answered(ticket, SOON), ticket, proven=True)
+
+
+def _shown(
+    desk: Desk, request: Request, held: Held, sound: Brief, told: Told | None, ticket: Ticket, *, proven: bool
+) -> Response:
+    """Return the page of a sound brief, with what is known of its answer."""
     return shown(
         desk,
         request,
         "brief.html.j2",
-        status,
         held=held,
         form=form_of(desk.keys_of(held), sound.library),
         undo=desk.folder.can_undo(held.name),
-        told=answered(ticket, wait),
+        told=told,
         ticket=ticket,
+        proven=proven and told is not None,
         offered=_offered(sound),
     )
 
 
-def _asked(desk: Desk, held: Held) -> Ticket:
-    """Ask whether a brief can be met; the question about what it was before is stopped."""
-    ticket = desk.ask(questions.check, desk.path(held.name))
-    desk.newest(held.name, ticket)
+def _asked(desk: Desk, held: Held, sound: Brief) -> Ticket:
+    """Ask for the proven answer of a brief; what was still asked about it before is stopped."""
+    if sound.certainty is not None:
+        return desk.ask(questions.check, desk.path(held.name))
+    ticket = desk.follow(moving.proven, held)
+    desk.newest(held, ticket)
     return ticket
 
 
@@ -81,12 +88,32 @@ def _offered(brief: Brief) -> dict[str, list[tuple[str, str]]]:
 
 
 def beside(desk: Desk, request: Request) -> Response:
-    """Show whether a brief can be met, as soon as it is known."""
+    """Show whether a brief can be met, as soon as it is proven."""
     held = desk.folder.read(request.path_params["name"])
-    desk.sound(held)
-    ticket = _asked(desk, held)
+    ticket = _asked(desk, held, desk.sound(held))
     told = answered(ticket, LATER)
-    return shown(desk, request, "beside.html.j2", held=held, told=told, ticket=ticket)
+    return shown(
+        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=told is not None
+    )
+
+
+def room(desk: Desk, request: Request) -> Response:
+    """Show how far each wish of a brief can go with all else held."""
+    held = desk.folder.read(request.path_params["name"])
+    sound = desk.sound(held)
+    if sound.certainty is not None:
+        return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
+    if not _asked(desk, held, sound).done.is_set():  # moved meanwhile: its answer comes first
+        return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
+    ticket = desk.follow(moving.rooms, held)
+    desk.newest(held, ticket)
+    form = form_of(desk.keys_of(held), sound.library)
+    ends = {end.field: end for _, wishes in form.groups for wish in wishes for end in wish.ends if end.value}
+    found = answered(ticket, SOON)
+    more = not ticket.done.is_set()
+    reaches = moving.read_so_far(ticket.step) if found is None else found
+    drawn = [(reach, ends[reach.field]) for reach in reaches if reach.field in ends]
+    return shown(desk, request, "room.html.j2", name=held.name, reaches=drawn, more=more)
 
 
 def move(desk: Desk, request: Request, form: dict[str, str]) -> Response:
@@ -132,7 +159,18 @@ def _written(desk: Desk, request: Request, held: Held, form: dict[str, str], edi
     now = desk.folder.replace(held.name, text, version)
     if request.headers.get("hx-request") != "true":
         return went(address("brief", held.name))
-    return _shown(desk, request, now)
+    return _followed(desk, request, now)
+
+
+def _followed(desk: Desk, request: Request, held: Held) -> Response:
+    """Return the page of a brief that was just moved: its answer with the same materials, until another is proven."""
+    sound = desk.sound(held)
+    if sound.certainty is not None:
+        ticket = _asked(desk, held, sound)
+        return _shown(desk, request, held, sound, answered(ticket, AT_ONCE), ticket, proven=True)
+    ticket = desk.follow(moving.provisional, held)
+    desk.newest(held, ticket)
+    return _shown(desk, request, held, sound, answered(ticket, AT_ONCE), ticket, proven=False)
 
 
 def text(desk: Desk, request: Request, form: dict[str, str]) -> Response:

@@ -1,0 +1,199 @@
+"""A brief that follows the hand: its questions keep a live brief in their process from one move to the next."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.answers.live import Change, Found, LiveBrief, Provisional, Room
+    from optiform.answers.model.answer import Answer
+    from optiform.brief import Brief
+    from optiform.page.questions import Told
+    from optiform.program import Key
+    from optiform.solver import Progress
+
+KEPT = 4
+"""Briefs that are kept live; the one that was not moved for longest goes first."""
+AT_THE_SAME = "with the same materials; whether others are better is being proven"
+NOT_WITH_THESE = "not with the same materials; whether with others is being proven"
+
+
+@dataclass
+class _Held:
+    """A live brief, and the text and the other files that it was read from."""
+
+    live: LiveBrief
+    text: str
+    others: str
+    last: Provisional | None = field(default=None)
+
+
+_held: OrderedDict[str, _Held] = OrderedDict()
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How far one end of a wish can go with all else held.
+
+    Attributes
+    ----------
+    field : str
+        The field of the form.
+    low, high : float, optional
+        The bounds that can be met; None where this side is open.
+    words : str
+    """
+
+    field: str
+    low: float | None
+    high: float | None
+    words: str
+
+
+def provisional(path: str, others: str, *, progress: Progress | None = None) -> Told | None:
+    """Return the best formula of a moved brief at the choices of the last one; None where nothing was known before.
+
+    Parameters
+    ----------
+    path : str
+        Of the brief.
+    others : str
+        Tells whether any other file of the folder changed.
+    """
+    from optiform.page.questions import Told, told
+
+    known = path in _held
+    held = _at(path, others)
+    if not known or held.last is None:
+        return None
+    if not held.last.possible:
+        return Told(held.live.brief.title, "", "stopped", NOT_WITH_THESE)
+    return told(_answer(held.live.brief, held.last, proven=False), AT_THE_SAME)
+
+
+def proven(path: str, others: str, *, progress: Progress | None = None) -> Told:
+    """Return the proven best formula of a brief, or what collides in it and each way out."""
+    from optiform.page.questions import told
+    from optiform.solver import Clock
+
+    clock = Clock.of(None, progress)
+    live = _at(path, others).live
+    found = live.proven(clock)
+    if found.status == "conflict":
+        return told(live.conflict(clock))
+    return told(_answer(live.brief, found, proven=found.proven))
+
+
+def rooms(path: str, others: str, *, progress: Progress | None = None) -> tuple[Reach, ...]:
+    """Return how far each end of each wish can go with all else held; what is known by then is told at each step."""
+    from optiform.solver import Clock
+
+    live = _at(path, others).live
+    found: list[Reach] = []
+    for key, room in live.rooms(Clock.of(None)):
+        found.append(_reach(live.brief, key, room))
+        if progress is not None:
+            progress(json.dumps([[one.field, one.low, one.high, one.words] for one in found]))
+    return tuple(found)
+
+
+def read_so_far(step: str) -> tuple[Reach, ...]:
+    """Return what `rooms` has told so far."""
+    return tuple(Reach(*one) for one in json.loads(step or "[]"))
+
+
+def _at(path: str, others: str) -> _Held:
+    """Return the live brief of a file, moved to what the file says now."""
+    from pathlib import Path
+
+    from optiform import load_brief
+    from optiform.answers.live import LiveBrief
+
+    text = Path(path).read_text(encoding="utf-8-sig")
+    held = _held.get(path)
+    if held is not None and held.others == others and held.text == text:
+        return held
+    brief = load_brief(path)
+    if held is None or held.others != others:
+        held = _held[path] = _Held(LiveBrief(brief), text, others)
+    else:
+        held.last = held.live.move(_change(held.live.brief, brief) or brief)
+        held.text = text
+    _held.move_to_end(path)
+    while len(_held) > KEPT:
+        _held.popitem(last=False)
+    return held
+
+
+def _change(old: Brief, new: Brief) -> Change | None:
+    """Return the one bound in which two briefs differ; None where they differ in more than that."""
+    from optiform.answers.live import Bound
+    from optiform.page.brief_edits import differences
+    from optiform.program import Key
+
+    same = old.model_copy(update={"targets": new.targets, "include": new.include, "choose": new.choose,
+                                  "share": new.share, "ratio": new.ratio, "notes": new.notes,
+                                  "library": new.library})  # fmt: skip
+    if same != new:
+        return None
+    edits = differences(old, new)
+    if len(edits) != 1 or len(edits[0].place) != 3:
+        return None
+    section, place, side = edits[0].place
+    if side not in ("at_least", "at_most"):
+        return None
+    where = place + 1 if isinstance(place, int) else place
+    return Bound(Key(str(section), (where,), str(side)), edits[0].value)
+
+
+def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
+    """Return a formula of a live brief as the answer to `check`."""
+    from optiform.answers.evaluate.judging import judged
+    from optiform.answers.model.answer import Answer
+
+    formula = found.formula()
+    formulas, wrong = judged(brief, () if formula is None else (formula,))
+    return Answer(
+        question="check",
+        status="solved" if formula is not None else "stopped",
+        proven=proven,
+        brief=brief,
+        aim=brief.aim.measure,
+        aim_unit=found.stated.aim.unit,
+        title=brief.title,
+        library=brief.library.name,
+        formulas=formulas,
+        notes=wrong,
+    )
+
+
+def _reach(brief: Brief, key: Key, room: Room | None) -> Reach:
+    """Return the room of a wish as its form shows it: at least so much up to the most there can be, and so on."""
+    from optiform.page.wishes import field_of
+    from optiform.views.words.numbers import floored, raised
+
+    place = key.entry - 1 if key.entry else key.name
+    field = field_of((key.section, place, key.side))
+    if room is None:
+        return Reach(field, None, None, "nothing holds all the others")
+    if key.side == "at_least":
+        if math.isinf(room.high):
+            return Reach(field, None, None, "as high as you like")
+        return Reach(field, None, room.high, f"up to {_end(room.high, floored)} can be met")
+    if math.isinf(room.low):
+        return Reach(field, None, None, "as low as you like")
+    return Reach(field, room.low, None, f"down to {_end(room.low, raised)} can be met")
+
+
+def _end(value: float, cut: Callable[[float, int], str]) -> str:
+    """Return an end as a meter shows it, rounded to the side that can be met."""
+    from optiform.views.words.numbers import figure, short
+
+    digits = len(figure(value, 2).partition(".")[2])
+    return short(float(cut(value, digits)))
