@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.options import (
     BatchOption,
@@ -39,10 +40,22 @@ AIM_HELP = "cheaper, gentler, or without: with a tag, a material or an INCI name
 @app.command()
 def reformulate(
     brief: Annotated[
-        Path | None, typer.Argument(metavar="[BRIEF]", help="A brief with a [baseline].", show_default=False)
+        Path | None,
+        typer.Argument(
+            metavar="[BRIEF]",
+            help="A brief with a [baseline].",
+            show_default=False,
+            autocompletion=completing.briefs,
+        ),
     ] = None,
     start: Annotated[
-        Path | None, typer.Option("--from", metavar="FORMULA", help="Start from this formula instead.")
+        Path | None,
+        typer.Option(
+            "--from",
+            metavar="FORMULA",
+            help="Start from this formula instead.",
+            autocompletion=completing.formulas,
+        ),
     ] = None,
     rank: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="With --from: which formula of an answer.")
@@ -131,7 +144,12 @@ def weigh(
 @app.command()
 def lot(
     formula: FormulaArgument,
-    material: Annotated[str, typer.Option(metavar="ID", help="The material whose lot differs.")],
+    material: Annotated[
+        str,
+        typer.Option(
+            metavar="ID", help="The material whose lot differs.", autocompletion=completing.materials
+        ),
+    ],
     active: Annotated[float, typer.Option(metavar="%", help="What its certificate states, in % w/w.")],
     substance: Annotated[
         str | None, typer.Option(metavar="INCI", help="Which substance; absent: the active matter.")
@@ -177,7 +195,12 @@ def bench(
         float | None, typer.Option("--pH", metavar="PH", help="Measured after the additions.")
     ] = None,
     material: Annotated[
-        str | None, typer.Option(metavar="ID", help="Whose alkali the pH corrects; absent: the surfactants'.")
+        str | None,
+        typer.Option(
+            metavar="ID",
+            help="Whose alkali the pH corrects; absent: the surfactants'.",
+            autocompletion=completing.materials,
+        ),
     ] = None,
     note_it: Annotated[
         bool, typer.Option("--note", help="Write the alkali into the library's materials.csv.")

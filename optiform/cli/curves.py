@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
 from optiform.cli.questions import as_far_as_it_came, solving
@@ -40,9 +41,15 @@ class Side(StrEnum):
 @app.command()
 def tradeoff(
     brief: BriefArgument,
-    of: Annotated[str, typer.Option("--of", metavar="MEASURE", help="What is improved.")] = "cost",
+    of: Annotated[
+        str,
+        typer.Option("--of", metavar="MEASURE", help="What is improved.", autocompletion=completing.measures),
+    ] = "cost",
     against: Annotated[
-        str, typer.Option("--against", metavar="MEASURE", help="What is bounded.")
+        str,
+        typer.Option(
+            "--against", metavar="MEASURE", help="What is bounded.", autocompletion=completing.measures
+        ),
     ] = "mildness",
     third: Annotated[
         str | None,

@@ -14,6 +14,7 @@ from optiform.claims import claims_of_a_run
 from optiform.cli import (
     basics,
     changing,
+    completing,
     curves,
     folders,
     library,
@@ -55,7 +56,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     before = gc.get_threshold()
     gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
-        with claims_of_a_run():
+        with claims_of_a_run(), completing.as_bash_reads():
             code = app(args=words, prog_name="optiform", standalone_mode=False)
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else OURS if end.code else 0

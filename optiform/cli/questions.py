@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from optiform import stopping
+from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.options import (
     BriefArgument,
@@ -133,7 +134,10 @@ def check(
 @app.command()
 def why(
     brief: BriefArgument,
-    material: Annotated[str, typer.Argument(metavar="MATERIAL", help="The id of a material.")],
+    material: Annotated[
+        str,
+        typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
+    ],
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,

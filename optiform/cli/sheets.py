@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar, get_args
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import (
     ForceOption,
@@ -54,7 +55,13 @@ def sheet(
     formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")],
     brief: Annotated[
-        Path | None, typer.Option("--brief", metavar="BRIEF", help="Its targets, law and balance count.")
+        Path | None,
+        typer.Option(
+            "--brief",
+            metavar="BRIEF",
+            help="Its targets, law and balance count.",
+            autocompletion=completing.briefs,
+        ),
     ] = None,
     balance: Annotated[
         float | None,
@@ -130,7 +137,15 @@ def sheet(
 
 @app.command()
 def shop(
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan, a TOML file.", show_default=False)],
+    plan: Annotated[
+        Path,
+        typer.Argument(
+            metavar="PLAN",
+            help="A plan, a TOML file.",
+            show_default=False,
+            autocompletion=completing.briefs,
+        ),
+    ],
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     seconds: SecondsOption = None,
