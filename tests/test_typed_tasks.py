@@ -123,7 +123,7 @@ WRITTEN = {
     "sheet": ("--batch", "1kg"),
     "weigh": ("--batch", "1kg"),
     "lot": ("--material", "cocamidopropyl-betaine-38", "--active", "36"),
-    "bench": ("--batch", "1kg", "--add", "glycerin=10"),
+    "bench": ("--batch", "1kg", "--add", "glycerin=10g"),
     "swap": ("cocamidopropyl-betaine-38", "cocamidopropyl-betaine-30"),
 }
 

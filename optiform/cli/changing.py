@@ -100,7 +100,9 @@ def reformulate(
 def weigh(
     formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 250g.")],
-    balance: Annotated[float, typer.Option(metavar="G", help="What the balance can show, in g.")] = 0.01,
+    balance: Annotated[
+        str, typer.Option(metavar="MASS", help="The step that the balance shows, such as 0.01g.")
+    ] = "0.01g",
     error: Annotated[float, typer.Option(metavar="%", help="Weighing error allowed, in %.")] = 2.0,
     drops_per_mL: Annotated[
         float, typer.Option("--drops-per-mL", metavar="N", help="Drops of your dropper in 1 mL.")
@@ -116,7 +118,7 @@ def weigh(
 
     \b
     Example:
-      optiform weigh today.csv --batch 250g --balance 0.01
+      optiform weigh today.csv --batch 250g --balance 0.01g
 
     Everything that the formula holds is checked again on the grams. Where there are none: the ways out.
     """
@@ -125,15 +127,13 @@ def weigh(
     from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.library.typed.masses import read_mass
+    from optiform.library.typed.masses import read_balance, read_mass
 
-    output, grams = Output(form, out, force), read_mass(batch, "--batch")
+    output, grams, step = Output(form, out, force), read_mass(batch, "--batch"), read_balance(balance)
     try:
-        weighing = Weighing(batch_g=grams, balance_g=balance, error_percent=error, drops_per_mL=drops_per_mL)
+        weighing = Weighing(batch_g=grams, balance_g=step, error_percent=error, drops_per_mL=drops_per_mL)
     except ValidationError:
-        message = (
-            f"batch {grams:g} g, balance {balance:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
-        )
+        message = f"batch {grams:g} g, balance {step:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
     held, asked = library_and_brief(brief, library)
     answer = weigh_formula(read_formula(formula, held, rank), held, weighing, asked)
@@ -189,7 +189,8 @@ def bench(
         str | None, typer.Option(metavar="MASS", help="What was made before anything was added: 500g.")
     ] = None,
     add: Annotated[
-        list[str] | None, typer.Option(metavar="ID=G", help="Grams added; ID=G@S of a solution of S %.")
+        list[str] | None,
+        typer.Option(metavar="ID=MASS", help="What was added, ID=5g; ID=5g@10 of a solution of 10 %."),
     ] = None,
     ph: Annotated[
         float | None, typer.Option("--pH", metavar="PH", help="Measured after the additions.")
@@ -216,7 +217,7 @@ def bench(
 
     \b
     Example:
-      optiform bench today.csv --batch 500g --add citric-acid=3.6@10 --pH 5.1
+      optiform bench today.csv --batch 500g --add citric-acid=3.6g@10 --pH 5.1
 
     With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did.
     """
@@ -297,7 +298,7 @@ def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library
 
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:
-    """Read what was added: ID=MASS, or ID=MASS@STRENGTH; a bare number is grams."""
+    """Read what was added: ID=MASS, or ID=MASS@STRENGTH."""
     from optiform.answers.bench.readings import Addition
     from optiform.library.files.columns import number
     from optiform.library.typed.masses import mass_of
@@ -306,12 +307,14 @@ def _additions(words: list[str]) -> tuple[Addition, ...]:
     for word in words:
         name, _, rest = word.partition("=")
         mass, at, strength = rest.partition("@")
-        grams = mass_of(mass, "--add", Faults(), bare=True)
         percent = number(strength.strip()) if at else 100.0
-        if grams is None or percent is None:
-            allowed = "ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10"
+        if not mass or percent is None:
+            allowed = "ID=MASS or ID=MASS@STRENGTH, such as citric-acid=3.6g@10"
             faults.add("--add", f"'{word}' cannot be read", allowed=allowed)
-        else:
-            found.append(Addition(name.strip(), grams, percent))
+            continue
+        grams = mass_of(mass, "--add", faults)
+        if grams is None:
+            continue
+        found.append(Addition(name.strip(), grams, percent))
     faults.raise_if_any()
     return tuple(found)

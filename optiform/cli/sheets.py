@@ -23,7 +23,6 @@ from optiform.cli.options import (
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault, Faults
-from optiform.tolerances import SMALLEST_TYPED
 from optiform.views.forms import result_of, shopping_result
 from optiform.views.output import Format, Output, deliver, note, show
 
@@ -64,10 +63,8 @@ def sheet(
         ),
     ] = None,
     balance: Annotated[
-        float | None,
-        typer.Option(
-            metavar="G", min=SMALLEST_TYPED, max=1000, help="What the balance can show, in g; absent: 0.01."
-        ),
+        str | None,
+        typer.Option(metavar="MASS", help="The step that the balance shows; absent: the brief's, or 0.01g."),
     ] = None,
     unit: Annotated[
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
@@ -94,7 +91,7 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
-    from optiform.library.typed.masses import read_mass
+    from optiform.library.typed.masses import read_balance, read_mass
     from optiform.sheets.sheet import SheetPart
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
@@ -103,6 +100,7 @@ def sheet(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     faults = Faults()
     grams = _read(lambda: read_mass(batch, "--batch"), faults)
+    step = _read(lambda: read_balance(balance), faults) if balance is not None else None
     sold = _read(lambda: sheets.load_unit(unit), faults) if unit is not None else None
     asked = _read(lambda: load_brief(brief), faults) if brief is not None else None
     held = asked.library if asked is not None else None
@@ -120,7 +118,7 @@ def sheet(
         held,
         grams,
         brief=asked,
-        balance_g=balance,
+        balance_g=step,
         unit=sold,
         unit_file=str(unit or ""),
         parts=sheets.PARTS
