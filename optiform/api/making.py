@@ -248,6 +248,7 @@ def recost(
     library: File | None = None,
     workers: int = 1,
     journal: File | None = None,
+    unit: File | Unit | None = None,
 ) -> tuple[Recosted, ...]:
     """Solve every brief and price every formula of a folder at new prices.
 
@@ -263,12 +264,17 @@ def recost(
         Processes on this machine; 1 works in this one. More run under ``if __name__ == "__main__":``.
     journal : path, optional
         Results are kept here as they come, and a run that was killed goes on from it.
+    unit : path or Unit, optional
+        What one sold unit holds: the costs in one are told as well.
 
     Raises
     ------
     BadInput
         If the folder, the price list or the journal cannot be used; one bad product never stops the rest.
     """
+    from optiform import sheets
     from optiform.answers.recost.run import recost as ask
 
-    return ask(folder, prices, library=library, workers=workers, journal=journal)
+    sold = sheets.load_unit(unit) if isinstance(unit, str | Path) else unit
+    grams = None if sold is None else sheets.grams_for_one(sold, str(unit) if sold is not unit else "")
+    return ask(folder, prices, library=library, workers=workers, journal=journal, unit_g=grams)

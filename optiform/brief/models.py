@@ -164,7 +164,7 @@ class BaselineKeys(Wish):
     )
     hold: FrozenMap[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
         default_factory=FrozenDict,
-        description="measure = allowance in its unit: stay within +- of today's value",
+        description="measure = allowance in its unit: stay within ± of today's value",
     )
     at_most_new: Count | None = Field(
         default=None, description="most materials that the baseline lacks; water, acids and bases not counted"

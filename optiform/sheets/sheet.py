@@ -101,7 +101,9 @@ def make_sheet(
     ready = () if acidity is None else acidity.have_ready
     sold = unit if "cost" in parts else None
     lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
-    record = _record(formula, asked, batch_g, balance_g, acidity) if {"batch", "card"} & set(parts) else None
+    record = None
+    if {"batch", "card"} & set(parts):
+        record = _record(formula, asked, batch_g, balance_g, acidity, unit)
     return Sheet(
         title=asked.title if brief is not None else (formula.name or "a formula"),
         library=library.name,
@@ -139,13 +141,19 @@ def _cost(
 
 
 def _record(
-    formula: TypedFormula, brief: Brief, batch_g: float, balance_g: float | None, acidity: Acidity | None
+    formula: TypedFormula,
+    brief: Brief,
+    batch_g: float,
+    balance_g: float | None,
+    acidity: Acidity | None,
+    unit: Unit | None,
 ) -> BatchRecord:
     weighing = brief.weighing or Weighing()
     if balance_g is not None:
         weighing = weighing.model_copy(update={"balance_g": balance_g})
     batch = weighed_batch(formula, brief, batch_g, weighing)
-    return batch_record(batch, brief.library, brief, acidity, title=brief.title, formula=formula.name)
+    title, version = brief.title, formula.name
+    return batch_record(batch, brief.library, brief, acidity, title=title, formula=version, unit=unit)
 
 
 def _shopping(

@@ -300,7 +300,7 @@ def test_a_pack_is_never_parted_at_the_end_of_a_line():
     for width in (40, 80):
         shown = text.render(plan_blocks(found, ()), text.Screen(width))
         for pack in packs:
-            assert f"{pack.packs} x {pack.offer.size_g:.0f} g" in shown
+            assert f"{pack.packs} × {pack.offer.size_g:.0f} g" in shown
 
 
 def test_little_is_never_shown_as_nothing():

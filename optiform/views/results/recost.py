@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
-from optiform.views.words.numbers import fixed, percent
+from optiform.views.words.numbers import change, fixed, percent, short
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -65,7 +65,8 @@ def recost_blocks(found: Recosting) -> list[Block]:
         Heading("Products at the new prices", 1),
         Paragraph(_summary(results)),
         tabulated("Products at the new prices", fields, results),
-        *_changes(results, names),
+        *_units(found, names, unit),
+        *_changes(found, names),
         *_breaks(results, names),
         *_faults(results),
         *_no_part(found, len(units) > 1),
@@ -106,11 +107,32 @@ def _summary(results: Sequence[Recosted]) -> str:
     return f"{len(results)} {'product' if len(results) == 1 else 'products'}. {told[:1].upper()}{told[1:]}."
 
 
-def _changes(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
+def _units(found: Recosting, names: Mapping[str, str], unit: str) -> list[Block]:
+    """Return what the contents of one sold unit cost, and by how much that changes."""
+    if found.unit_g is None:
+        return []
+    money = unit.partition("/")[0]
+    fields = (
+        Field("product", lambda result: names[result.key], head=True),
+        Field(
+            "before", lambda result: fixed(result.unit.before, 2), "decimal", note=f"contents, {money} a unit"
+        ),
+        Field("unchanged", lambda result: change(result.unit.before, result.unit.same, 2), "decimal"),
+        Field("best now", lambda result: change(result.unit.before, result.unit.after, 2), "decimal"),
+    )
+    title = f"The change in one unit of {short(found.unit_g)} g"
+    told = "Packaging, labour, tests and overhead cost what they did; samples are not counted."
+    return [Heading(title), tabulated(title, fields, found.products), Paragraph(told, "quiet")]
+
+
+def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
     items = tuple(
         f"{names[result.key]}: "
-        + "; ".join(f"{name} {percent(old)} to {percent(new)} %" for name, old, new in result.changes)
-        for result in results
+        + "; ".join(
+            f"{found.names.get(name, name)} {percent(old)} to {percent(new)} %"
+            for name, old, new in result.changes
+        )
+        for result in found.products
         if result.changes
     )
     return bullets("What changes, % w/w", items)
@@ -155,14 +177,15 @@ def rows(results: Sequence[Recosted]) -> Rows:
     """Return one row per product, every digit."""
     columns = (
         "file", "kind", "outcome", "title", "currency", "cost_before", "cost_same", "cost_after", "saving",
-        "structure_before", "structure_after", "breaks", "faults",
+        "structure_before", "structure_after", "breaks", "faults", "unit_before", "unit_same", "unit_after",
     )  # fmt: skip
-    single, several = columns[1:9], columns[9:]
+    single, several, units = columns[1:9], columns[9:13], ("before", "same", "after")
     return columns, [
         (
             result.name,
             *(getattr(result, name) for name in single),
             *("; ".join(getattr(result, name)) for name in several),
+            *(getattr(result.unit, name, None) for name in units),
         )
         for result in results
     ]

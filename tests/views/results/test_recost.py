@@ -68,7 +68,7 @@ def test_what_had_no_part_is_named_up_to_ten():
 
 def test_a_row_of_the_table_has_what_breaks():
     table = csv_table.table(*rows([product("a.toml", "broken", breaks=("cost at most 2 EUR/kg",))]))
-    assert table.splitlines()[1].endswith(",cost at most 2 EUR/kg,")
+    assert table.splitlines()[1].endswith(",cost at most 2 EUR/kg,,,,")
 
 
 @pytest.mark.parametrize(("slip", "code"), [("", 0), ("title = [", 2)])
