@@ -9,6 +9,7 @@ from optiform.brief.models import Weighing
 from optiform.brief.stated import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
+from optiform.mappings import FrozenDict, FrozenMap
 from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
 from optiform.sheets.protection import cautions_of
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
@@ -39,6 +40,8 @@ class Sheet(Showing, Frozen):
     ----------
     breaks : tuple of str
         What the formula breaks in library, law and brief, in the words of the requirement.
+    names : mapping of str to str
+        Of the materials in it, by their ids.
     """
 
     title: str
@@ -54,6 +57,7 @@ class Sheet(Showing, Frozen):
     breaks: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    names: FrozenMap[str, str] = FrozenDict()
 
 
 NO_UNIT = "No unit file was given, so there is no cost sheet: name one with --unit."
@@ -118,6 +122,7 @@ def make_sheet(
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
         notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
         cautions=cautions_of((*amounts, *(dose.material for dose in ready)), library),
+        names=FrozenDict({name: library.material[name].name for name in amounts}),
     )
 
 

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 from optiform.views.render import markdown, page, text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import pandas as pd
 
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Bench
     from optiform.answers.bench.swapping import Swap
-    from optiform.answers.model.answer import Answer
+    from optiform.answers.model.answer import Answer, Formula
     from optiform.answers.tradeoff import TradeOff
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
@@ -160,8 +160,23 @@ def _answer(answer: Answer, everything: bool) -> Result:
 def _weighed(answer: Answer) -> Result:
     from optiform.views.results import weighing
 
-    blocks, rows = partial(weighing.weigh_blocks, answer), partial(weighing.weigh_rows, answer)
+    blocks = _named(partial(weighing.weigh_blocks, answer), _lines(*answer.formulas))
+    rows = partial(weighing.weigh_rows, answer)
     return Result(answer.title, blocks, "weigh", answer, rows)
+
+
+def _named(blocks: Blocks, names: Mapping[str, str]) -> Blocks:
+    """Return blocks in which materials have their names where ids stood."""
+    from optiform.views.words.blocks import reworded
+    from optiform.views.words.names import Names
+
+    say = Names(names.items(), names).said
+    return lambda: [reworded(block, say) for block in blocks()]
+
+
+def _lines(*formulas: Formula) -> dict[str, str]:
+    """Return the names of the materials of some formulas, by their ids."""
+    return {line.material: line.name for formula in formulas for line in formula.lines}
 
 
 def _tradeoff(found: TradeOff, everything: bool) -> Result:
@@ -180,7 +195,8 @@ def _lot(found: LotCorrection, typed: TypedFormula | None) -> Result:
 
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
     notes, matched = ((), ()) if typed is None else (typed.notes, typed.matched)
-    blocks, rows = partial(weighing.lot_blocks, found, notes), partial(weighing.formula_rows, lines)
+    blocks = _named(partial(weighing.lot_blocks, found, notes), _lines(found.planned))
+    rows = partial(weighing.formula_rows, lines)
     title = found.name if typed is None else f"{typed.name}, {found.name}"
     return Result(title, blocks, "lot", (found, matched), rows)
 
@@ -188,7 +204,8 @@ def _lot(found: LotCorrection, typed: TypedFormula | None) -> Result:
 def _bench(found: Bench) -> Result:
     from optiform.views.results import weighing
 
-    blocks, rows = partial(weighing.bench_blocks, found), partial(weighing.formula_rows, found.formula.lines)
+    blocks = _named(partial(weighing.bench_blocks, found), _lines(found.now))
+    rows = partial(weighing.formula_rows, found.formula.lines)
     return Result(found.formula.name or "A trial", blocks, "bench", found, rows)
 
 
@@ -196,7 +213,8 @@ def _swap(found: Swap) -> Result:
     from optiform.views.results.materials.swap import swap_blocks
     from optiform.views.results.weighing import formula_rows
 
-    blocks, rows = partial(swap_blocks, found), partial(formula_rows, found.formula.lines)
+    blocks = _named(partial(swap_blocks, found), _lines(found.planned, found.swapped))
+    rows = partial(formula_rows, found.formula.lines)
     return Result(found.formula.name, blocks, "swap", found, rows)
 
 
@@ -213,11 +231,11 @@ def _sheet(sheet: Sheet, typed: TypedFormula | None) -> Result:
     full = partial(sheet_blocks, sheet) if sheet.card is None else partial(card_blocks, sheet.card)
     return Result(
         sheet.title,
-        full,
+        _named(full, sheet.names),
         "sheet",
         (sheet, matched),
         partial(sheet_rows, sheet),
-        first=partial(sheet_first, sheet, matched) if several else None,
+        first=_named(partial(sheet_first, sheet, matched), sheet.names) if several else None,
     )
 
 

@@ -34,7 +34,7 @@ class Recosting:
     unit_g : float, optional  [g]
         What is weighed in for one sold unit.
     names : mapping of str to str
-        Of the materials whose amounts change, by their ids.
+        Of the materials whose amounts change or whose limits break, by their ids.
     """
 
     products: tuple[Recosted, ...]
@@ -149,8 +149,9 @@ def recosting(
 
 
 def _named(products: list[Recosted], found: Found) -> dict[str, str]:
-    """Return the names of the materials whose amounts change, by their ids."""
+    """Return the names of the materials whose amounts change or whose limits break, by their ids."""
     changed = {material for result in products for material, _, _ in result.changes}
+    changed |= {word for result in products for told in result.breaks for word in told.split()}
     shelves = found.libraries.values()
     return {item.id: item.name for library in shelves for item in library.materials if item.id in changed}
 

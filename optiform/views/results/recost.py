@@ -6,6 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import change, fixed, percent, short
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def recost_blocks(found: Recosting) -> list[Block]:
         tabulated("Products at the new prices", fields, results),
         *_units(found, names, unit),
         *_changes(found, names),
-        *_breaks(results, names),
+        *_breaks(found, names),
         *_faults(results),
         *_no_part(found, len(units) > 1),
         Heading("Caution"),
@@ -138,8 +139,10 @@ def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
     return bullets("What changes, % w/w", items)
 
 
-def _breaks(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
-    items = tuple(f"{names[result.key]}: {'; '.join(result.breaks)}" for result in results if result.breaks)
+def _breaks(found: Recosting, names: Mapping[str, str]) -> list[Block]:
+    say = Names(found.names.items()).said
+    broken = [result for result in found.products if result.breaks]
+    items = tuple(f"{names[result.key]}: {say('; '.join(result.breaks))}" for result in broken)
     return bullets("What the old formulas break", items)
 
 
