@@ -142,6 +142,21 @@ def test_whatever_the_program_wrote_is_a_formula_again(house, capsys, command, f
     assert found.matched == ()
 
 
+def test_the_workbook_of_a_record_is_a_formula_again(house):
+    chosen = PAPER.replace("Decyl Glucoside", "decyl-glucoside").replace("Lactic acid", "Lactic acid 80%")
+    Path("paper.csv").write_text(chosen)
+    words = ["sheet", "paper.csv", "--batch", "2kg", "--xlsx", "record.xlsx", "--out", "record.txt"]
+    assert main(words) == 0
+    found, typed = (read_formula(file, load_library()) for file in ("record.xlsx", "paper.csv"))
+    assert found.amounts == pytest.approx(typed.amounts)
+
+
+def test_a_curve_says_what_to_give_in_its_place(house, capsys):
+    Path("curve.json").write_text('{"question": "tradeoff", "curves": []}')
+    assert main(["evaluate", "curve.json"]) == 2
+    assert "none of them is chosen; allowed: the answer of design" in said(capsys)
+
+
 def test_one_part_of_a_record_is_a_formula_again(house, capsys):
     Path("paper.csv").write_text("INCI;g\nAqua;90 g\nsodium chloride;0,01 kg\n")
     words = [

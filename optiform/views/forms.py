@@ -112,7 +112,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, TradeOff, LotCorrection, Bench, Swap, Sheet or Shopping
+    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet or Shopping
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -126,6 +126,8 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
     kind = type(value).__name__
     if kind == "Answer":
         return _weighed(value) if value.question == "weigh" else _answer(value, everything)
+    if kind == "Formula":
+        return _answer(_alone(value), everything)
     if kind == "TradeOff":
         return _tradeoff(value, everything)
     others: dict[str, Callable[[Any], Result]] = {
@@ -154,6 +156,30 @@ def _answer(answer: Answer, everything: bool) -> Result:
         drawn=partial(screens.answer_blocks, answer, everything=everything, drawn=True),
         first=partial(screens.first_blocks, answer) if short else None,
         lines=screens.LINES.get(answer.question),
+    )
+
+
+def _alone(formula: Formula) -> Answer:
+    """Return the answer that measures one formula of another answer, as its brief asks for it."""
+    from optiform.answers.describe.cautions import cautions_for
+    from optiform.answers.model.answer import Answer
+
+    brief = formula.brief
+    if brief is None:
+        raise TypeError("a formula shows itself where it knows its brief: ask as optiform.design does")
+    aim = brief.aim.measure
+    unit = next((figure.unit for figure in formula.figures if figure.measure == aim), "")
+    return Answer(
+        question="evaluate",
+        status="solved",
+        proven=True,
+        brief=brief,
+        aim=aim,
+        aim_unit=unit,
+        title=f"{brief.title}, formula {formula.rank}",
+        library=brief.library.name,
+        formulas=(formula,),
+        cautions=cautions_for(brief),
     )
 
 

@@ -37,7 +37,7 @@ def test_a_workbook_beside_the_result(desk, capsys):
     captured = capsys.readouterr()
     assert "Wrote gel.xlsx." in captured.err
     assert "goggles" in captured.err
-    assert load_workbook("gel.xlsx").sheetnames == ["Weigh", "Record", "Label", "Shopping"]
+    assert load_workbook("gel.xlsx").sheetnames == ["Weigh", "Record", "Label", "Shopping", "formula"]
     assert main(["sheet", "gel.csv", "--batch", "2kg", "--xlsx", "gel.xlsx"]) == 2
     assert "--xlsx" in capsys.readouterr().err
     assert main(["shop", "spring.toml", "--xlsx", "spring.xlsx"]) == 0
