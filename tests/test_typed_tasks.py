@@ -67,6 +67,48 @@ def test_add_my_own_betaine_and_use_it(house, capsys):
     assert "did you mean 'my-library'" in said(capsys)
 
 
+def test_design_from_a_skin_and_a_texture(house, capsys):
+    """Two commands from nothing to grams on a balance: what `optiform -h` says under "First steps"."""
+    assert main(["start", "--for", "oily", "--texture", "gel", "--out", "nettle.toml"]) == 0
+    assert main(["design", "nettle.toml"]) == 0
+    screen = capsys.readouterr().out
+    assert "proven the best" in screen and len(screen.splitlines()) <= 42
+    grams = [float(found) for found in re.findall(r" (\d+\.\d\d) +\d+\.\d\d$", screen, re.MULTILINE)]
+    assert sum(grams) == pytest.approx(1000.0, abs=0.05)
+
+
+def test_why_not_ph_6_5_with_this_preservative(house, capsys):
+    """Two wishes collide, and a rule of the library says why: of benzoic acid (pKa 4.2) too little works up there.
+
+    At pH 6.5 less than 1 % of it is uncharged: 1 / (1 + 10^2.3) (Henderson and Hasselbalch).
+    """
+    assert main(["start", "--for", "oily", "--texture", "gel", "--out", "mine.toml"]) == 0
+    text = Path("mine.toml").read_text()
+    asked = re.sub(r"^pH = .*$", "pH = { at_least = 6.5, at_most = 7.0 }", text, flags=re.MULTILINE)
+    assert asked != text
+    Path("mine.toml").write_text(asked + '\n[[include]]\nmaterial = "sodium-benzoate"\nat_least = 0.4\n')
+    assert main(["design", "mine.toml"]) == 3
+    told = said(capsys)
+    assert "These cannot hold together pH at least 6.5 sodium benzoate at least 0.4 %" in told
+    assert re.search(r"benzoate with sorbate only at a pH from 4\.\d to 4\.\d library", told)
+    assert re.search(r"makes it possible asked instead EUR/kg pH at least 6\.5 4\.7 1\.\d\d", told)
+
+
+@pytest.mark.slow
+def test_make_it_cheaper_but_leave_it_if_it_is_not_worth_it(house, capsys):
+    """The gain is told with each step; what is worth less than one says is not proposed."""
+    chosen = PAPER.replace("Decyl Glucoside", "decyl-glucoside").replace("Lactic acid", "Lactic acid 80%")
+    Path("paper.csv").write_text(chosen)
+    assert main(["reformulate", "--from", "paper.csv", "--aim", "cheaper", "--write", "cheaper.toml"]) == 0
+    told = said(capsys)
+    gain = float(re.search(r"paper, cheaper (\d\.\d\d) EUR/kg cheaper", told)[1])
+    assert 0.02 < gain < 1.0 and "Step by step; you may stop at any" in told
+    brief = Path("cheaper.toml").read_text()
+    Path("cheaper.toml").write_text(f"worth = {gain + 0.05:.2f}\n{brief}")
+    assert main(["reformulate", "cheaper.toml"]) == 0
+    assert "leave it" in said(capsys)
+
+
 class Terminal(io.StringIO):
     def isatty(self):
         return True
