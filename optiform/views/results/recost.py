@@ -60,12 +60,11 @@ def recost_blocks(found: Recosting) -> list[Block]:
         *((Field("currency", lambda result: result.currency),) if len(units) > 1 else ()),
         Field("before", lambda result: fixed(result.cost_before, 2), "decimal", note=f"all costs in {unit}"),
         *COSTS,
-        Field("what happens", _words),
     )
     return [
         Heading("Products at the new prices", 1),
         Paragraph(_summary(results)),
-        tabulated("Products at the new prices", fields, results),
+        tabulated("Costs", fields, results, under=tuple(map(_words, results))),
         *_units(found, names, unit),
         *_changes(found, names),
         *_breaks(found, names),
@@ -116,7 +115,10 @@ def _units(found: Recosting, names: Mapping[str, str], unit: str) -> list[Block]
     fields = (
         Field("product", lambda result: names[result.key], head=True),
         Field(
-            "before", lambda result: fixed(result.unit.before, 2), "decimal", note=f"contents, {money} a unit"
+            "before",
+            lambda result: fixed(result.unit.before, 2),
+            "decimal",
+            note=f"before: contents of one unit, {money}; then by how much that changes",
         ),
         Field("unchanged", lambda result: change(result.unit.before, result.unit.same, 2), "decimal"),
         Field("best now", lambda result: change(result.unit.before, result.unit.after, 2), "decimal"),
@@ -130,7 +132,7 @@ def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
     items = tuple(
         f"{names[result.key]}: "
         + "; ".join(
-            f"{found.names.get(name, name)} {percent(old)} to {percent(new)} %"
+            f"{found.names.get(name, name)}: {percent(new)} % instead of {percent(old)}"
             for name, old, new in result.changes
         )
         for result in found.products

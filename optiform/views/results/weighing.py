@@ -162,10 +162,14 @@ def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]
     fields = (
         Field("measure", figure_name, head=True),
         _measured("planned", found.planned),
-        _measured("this lot, uncorrected", found.uncorrected),
+        _measured("left as is", found.uncorrected),
         _measured("corrected", found.corrected),
     )
-    blocks.append(tabulated("Measures", fields, found.planned.figures))
+    changed = [
+        figure for figure in found.planned.figures if len({field.read(figure) for field in fields[1:]}) > 1
+    ]
+    blocks.append(tabulated("What this lot changes", fields, changed))
+    blocks.append(Paragraph("Every other figure stays as planned.", "quiet"))
     blocks += _broken("Uncorrected, this lot would break:", found.broken_uncorrected)
     if found.broken:
         blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
