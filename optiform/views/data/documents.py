@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, ClassVar, Literal
 
-from pydantic import Field
-
 from optiform.answers.bench.readings import FreeAlkali
 from optiform.answers.bench.swapping import Redosed
-from optiform.answers.model.answer import AnswerStatus, Leave
+from optiform.answers.model.answer import AnswerStatus, CertaintyCost, Leave
 from optiform.answers.model.changes import Changes
 from optiform.answers.model.weighing import Drops, Stock
 from optiform.faults import Fault
@@ -70,7 +68,7 @@ class Answer(Document):
     """The answer to a question about formulas."""
 
     absent: ClassVar = {
-        key: (key,) for key in ("matched", "wishes", "why", "baseline", "leave", "changes", "details")
+        key: (key,) for key in ("matched", "wishes", "why", "baseline", "leave", "changes", "certainty")
     }
     question: Literal["design", "check", "evaluate", "reformulate", "why", "weigh"]
     status: AnswerStatus
@@ -87,7 +85,7 @@ class Answer(Document):
     baseline: shapes.Formula | None = None
     leave: Leave | None = None
     changes: Changes | None = None
-    details: dict[str, Any] = Field(default_factory=dict)
+    certainty: CertaintyCost | None = None
 
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:
