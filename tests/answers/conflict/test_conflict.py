@@ -310,6 +310,7 @@ def starter(**targets):
     return brief.model_copy(update={"targets": {**brief.targets, **targets}})
 
 
+@pytest.mark.slow
 def test_water_must_be_preserved_and_the_systems_that_a_pH_shuts_out_are_named():
     brief = starter(pH=Target(at_least=6.8, at_most=7.2)).model_copy(
         update={"exclude": (Exclude(substance="Phenoxyethanol"), Exclude(substance="Caprylyl Glycol"))}
@@ -335,6 +336,8 @@ def test_a_pH_left_to_the_bench_takes_part_by_shutting_systems_out():
     )
     found = design(brief).conflict
     assert "pH 6.8 to 7.2, left to the bench" in [item.title for item in found.requirements]
+    held = [item.title for item in found.not_movable]
+    assert "water must be preserved: exactly one preservative system" in held
     hold_to_its_word(brief, found)
 
 
