@@ -148,7 +148,7 @@ class Session:
     def _limit_time(self, whole: bool) -> None:
         """Give the solver the time left: counted from this run for an integer program, else from its first run.
 
-        Measured on HiGHS 1.10, 1.12, 1.14 and 1.16. Heuristics at the root look at this limit alone and make no callback.
+        Measured on HiGHS 1.10 to 1.16. Heuristics at the root make no callback: only this limit ends them.
         """
         left = self.clock.left()
         if math.isfinite(left):

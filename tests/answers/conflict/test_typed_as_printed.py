@@ -78,11 +78,11 @@ def printed(answer) -> list[tuple[str, str]]:
     return [(new, old) for _, new, _, old in PRINTED.findall(f"-{told}")]
 
 
-SHELF = """
-    water coco-glucoside lauryl-glucoside cocamidopropyl-betaine-30 sodium-laureth-sulfate-28 sodium-cocoyl-glutamate
-    citric-acid-50 sodium-hydroxide-25 glycerin sodium-benzoate potassium-sorbate phenoxyethanol ethylhexylglycerin
-    caprylyl-glycol
-""".split()
+SHELF = {
+    "water", "coco-glucoside", "lauryl-glucoside", "cocamidopropyl-betaine-30", "sodium-laureth-sulfate-28",
+    "sodium-cocoyl-glutamate", "citric-acid-50", "sodium-hydroxide-25", "glycerin", "sodium-benzoate",
+    "potassium-sorbate", "phenoxyethanol", "ethylhexylglycerin", "caprylyl-glycol",
+}  # fmt: skip
 """Enough for what is asked of a pH; the whole library asks the same of a hundred materials more."""
 
 
