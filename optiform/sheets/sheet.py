@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, get_args
 
+from pydantic import Field
+
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Weighing
 from optiform.brief.stated import stated_brief
@@ -57,7 +59,7 @@ class Sheet(Showing, Frozen):
     breaks: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    names: FrozenMap[str, str] = FrozenDict()
+    names: FrozenMap[str, str] = Field(default_factory=FrozenDict)
 
 
 NO_UNIT = "No unit file was given, so there is no cost sheet: name one with --unit."
@@ -100,10 +102,9 @@ def make_sheet(
     _refuse(formula, unit, parts)
     asked = brief or stated_brief(formula, library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
-    answer = evaluate(formula, library, brief)
-    acidity = answer.formulas[0].acidity
+    (judged,) = evaluate(formula, library, brief).formulas
+    acidity = judged.acidity
     ready = () if acidity is None else acidity.have_ready
-    sold = unit if "cost" in parts else None
     lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
     record = None
     if {"batch", "card"} & set(parts):
@@ -113,14 +114,14 @@ def make_sheet(
         library=library.name,
         currency=library.currency,
         batch_g=batch_g,
-        cost_per_kg=answer.formulas[0].cost,
+        cost_per_kg=judged.cost,
         card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
         batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=None if sold is None else _cost(amounts, library, sold, batch_g, unit_file),
+        cost=_cost(amounts, library, unit, batch_g, unit_file) if unit and "cost" in parts else None,
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
-        breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
-        notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
+        breaks=tuple(f"{item.requirement.title}: {item.message}" for item in judged.breaks),
+        notes=tuple(dict.fromkeys((*formula.notes, *lacking, *judged.notes))),
         cautions=cautions_of((*amounts, *(dose.material for dose in ready)), library),
         names=FrozenDict({name: library.material[name].name for name in amounts}),
     )
