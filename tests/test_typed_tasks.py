@@ -67,8 +67,12 @@ def test_add_my_own_betaine_and_use_it(house, capsys):
     assert "did you mean 'my-library'" in said(capsys)
 
 
+@pytest.mark.slow
 def test_design_from_a_skin_and_a_texture(house, capsys):
-    """Two commands from nothing to grams on a balance: what `optiform -h` says under "First steps"."""
+    """Two commands from nothing to grams on a balance: what `optiform -h` says under "First steps".
+
+    The tutorial types the same two in every run; here its grams are added up.
+    """
     assert main(["start", "--for", "oily", "--texture", "gel", "--out", "nettle.toml"]) == 0
     assert main(["design", "nettle.toml"]) == 0
     screen = capsys.readouterr().out
