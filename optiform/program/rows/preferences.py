@@ -17,6 +17,7 @@ import numpy as np
 
 from optiform.brief.preferring import base_window, preference_faults
 from optiform.measures.amounts import Count
+from optiform.program.norm import lifted
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.draft import sides
@@ -257,7 +258,8 @@ def _most(measure: Measure, side: Side, bound: float, counted: int) -> float:
 
 
 def filled(program: Program, values: Floats) -> Floats:
-    """Return column values with the shortfalls that follow from the amounts and choices."""
+    """Return column values with the norms and shortfalls that follow from the amounts and choices."""
+    values = lifted(program.form.norms, values)
     if not program.preferences:
         return values
     values = values.copy()
