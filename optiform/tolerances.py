@@ -41,3 +41,9 @@ STANDSTILL = 1e-10
 
 LAST_DIGITS = 1e-12
 """What one operation loses to rounding is less than this (of 1, or of its own size): for values that are exact."""
+
+TINIEST = 1e-300
+"""Stands where a continued fraction would divide by zero: the smallest number whose inverse is still finite, nearly."""
+
+NOT_SINGULAR = 1e-10
+"""Part of its mean diagonal that is added to a design's information matrix so that it has an inverse from the start."""
