@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
+    from optiform.program.hull import Hull
     from optiform.program.norm import Norm
     from optiform.program.requirement import Key
     from optiform.program.rows.levels import Moves, Requirements
@@ -226,6 +227,8 @@ class Program:
         Soft wishes: their penalties are part of the form's objective.
     asleep : tuple of SleepingEnd
         What a wider pH target would wake.
+    hulls : tuple of Hull
+        Columns that are the shares in which trials mix to a formula.
     """
 
     library: Library = field(repr=False)
@@ -246,6 +249,7 @@ class Program:
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
     preferences: tuple[Preference, ...] = field(default=(), repr=False)
     asleep: tuple[SleepingEnd, ...] = field(default=(), repr=False)
+    hulls: tuple[Hull, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property

@@ -19,6 +19,7 @@ from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue, UnknownMeasure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
+from optiform.measures.learned import curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program import Key, build
@@ -136,14 +137,14 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     BadInput
         If there is none of that name, or it is no sum or mean over materials.
     """
-    catalogue = Catalogue(brief.library, conditions_of(brief.targets))
+    catalogue = Catalogue(brief.library, conditions_of(brief.targets, brief.known))
     try:
         measure = catalogue.find(name)
     except UnknownMeasure as unknown:
         allowed = ", ".join(catalogue.names())
         fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if curved(measure) or isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure

@@ -92,8 +92,10 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     for index in program.shared:
         free[index] = fixed[program.uses[index]].sum() > 0
     missing = [column for wish in program.preferences for column in wish.columns.tolist()]
-    norms = [norm.column for norm in form.norms]
-    columns = np.concatenate([np.flatnonzero(free), np.sort([*missing, *norms])]).astype(np.intp)
+    others = [norm.column for norm in form.norms] + [
+        c for hull in program.hulls for c in hull.columns.tolist()
+    ]
+    columns = np.concatenate([np.flatnonzero(free), np.sort([*missing, *others])]).astype(np.intp)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
     here = position[form.indices]

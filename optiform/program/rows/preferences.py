@@ -258,11 +258,12 @@ def _most(measure: Measure, side: Side, bound: float, counted: int) -> float:
 
 
 def filled(program: Program, values: Floats) -> Floats:
-    """Return column values with the norms and shortfalls that follow from the amounts and choices."""
-    values = lifted(program.form.norms, values)
-    if not program.preferences:
+    """Return column values with the norms, hulls and shortfalls that follow from the amounts and choices."""
+    if not (program.preferences or program.hulls or program.form.norms):
         return values
-    values = values.copy()
+    values = lifted(program.form.norms, values.copy())
+    for hull in program.hulls:
+        hull.fill(values)
     for preference in program.preferences:
         preference.fill(values)
     return values
