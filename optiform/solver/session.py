@@ -20,7 +20,7 @@ from optiform.solver.tangents import Tangents
 from optiform.tolerances import CLEAR, NOISE, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program import Form, SparseRow
@@ -36,6 +36,8 @@ AFRESH: tuple[dict[str, Any], ...] = (
     {"presolve": "on", "primal_feasibility_tolerance": CLEAR, "mip_feasibility_tolerance": CLEAR},
 )
 """Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fifth of ours."""
+MOST_CUTS = 100
+"""With more tangent cuts than this, those that do not touch a solution are dropped; they come again when needed."""
 TANGENT_ROUNDS = 200
 """More rounds of tangent cuts than any solve takes: two to eight are usual."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
@@ -118,7 +120,7 @@ class Session:
         else the session holds, so it stays for every later solve. Each solve with cuts is a relaxation, so that its
         solution, once it holds its norms, is the proven optimum of the second-order cone program.
         """
-        if self.form.norms and self._whole.any() and not self._tangents.rows:
+        if self.form.norms and self._whole.any() and not self._tangents.cuts:
             self._continuous()
         outcome = self._solve_linear()
         known: Outcome | None = None
@@ -127,10 +129,13 @@ class Session:
                 return outcome if known is None else _still(known, outcome)
             lifted, cuts = self._tangents.held(outcome.values, self._objective, self._counting())
             if not cuts:
+                if len(self._tangents.cuts) > MOST_CUTS:
+                    self._drop_rows(self._tangents.idle(lifted))
                 return replace(outcome, values=lifted)
             if outcome.status == "stopped":
                 return Outcome("stopped", np.inf, outcome.bound) if known is None else _still(known, outcome)
-            self._tangents.rows += [self._append_row(cut) for cut in cuts]
+            for cut in cuts:
+                self._tangents.cuts[self._append_row(cut)] = cut
             if not self._whole.any():
                 outcome = self._solve_linear()
                 continue
@@ -167,7 +172,7 @@ class Session:
     def _counting(self) -> Iterator[tuple[dict[int, float], float, float]]:
         """Yield the rows in which norms stand, as the solver holds them now."""
         held = {row: self._current(row) for row in self._tangents.counting}
-        for row, added in self._tangents.added.items():
+        for row, added in self._tangents.counting_added():
             held[row] = dict(zip(added.indices.tolist(), added.values.tolist(), strict=True))
         for row, content in held.items():
             yield content, float(self._row_lower[row]), float(self._row_upper[row])
@@ -251,7 +256,7 @@ class Session:
                 objective,
                 objective,
                 values,
-                np.delete(np.array(solution.row_dual), self._tangents.rows),
+                np.delete(np.array(solution.row_dual), list(self._tangents.cuts)),
                 np.array(solution.col_dual),
             )
         if status in STOPS:
@@ -313,9 +318,8 @@ class Session:
 
     def add_row(self, content: SparseRow) -> None:
         """Add a row at the end; taken away again when the trial ends."""
-        place = self._append_row(content)
-        self._tangents.watch(place, content)
-        self._undo.append(lambda: self._drop_row(place))
+        self._tangents.added.append((self._append_row(content), content))
+        self._undo.append(lambda: self._drop_rows([self._tangents.added[-1][0]]))
 
     # handing on to the solver
 
@@ -332,13 +336,15 @@ class Session:
         self._row_upper = np.append(self._row_upper, content.upper)
         return len(self._row_lower) - 1
 
-    def _drop_row(self, place: int) -> None:
-        """Take away the row that was added last and is no cut."""
-        self._highs.deleteRows(1, np.array([place], dtype=np.int32))
+    def _drop_rows(self, places: Sequence[int]) -> None:
+        """Take away some rows that were added."""
+        if not places:
+            return
+        self._highs.deleteRows(len(places), np.array(places, dtype=np.int32))
         self._row_lower, self._row_upper = (
-            np.delete(ends, place) for ends in (self._row_lower, self._row_upper)
+            np.delete(ends, places) for ends in (self._row_lower, self._row_upper)
         )
-        self._tangents.dropped(place)
+        self._tangents.dropped(places)
 
     def _pass_objective(self, objective: Floats) -> None:
         self._objective = objective

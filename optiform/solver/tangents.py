@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.program.norm import lifted
-from optiform.tolerances import CONE, ROUNDING
+from optiform.tolerances import CLEAR, CONE, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program import Form, SparseRow
@@ -25,10 +26,10 @@ class Tangents:
     ----------
     counting : list of int
         The rows of the form in which a norm stands.
-    added : dict of int to SparseRow
-        The rows in which a norm stands that the session added, by place.
-    rows : list of int
-        The places of the cuts among the rows of the session.
+    added : list of (int, SparseRow)
+        The rows that the session added and are no cuts, each with its place, in their order.
+    cuts : dict of int to SparseRow
+        The cuts by their place.
     """
 
     def __init__(self, form: Form) -> None:
@@ -37,18 +38,30 @@ class Tangents:
         self.counting: list[int] = []
         if form.norms:
             self.counting = np.unique(form.owner[np.isin(form.indices, self._columns)]).tolist()
-        self.added: dict[int, SparseRow] = {}
-        self.rows: list[int] = []
+        self.added: list[tuple[int, SparseRow]] = []
+        self.cuts: dict[int, SparseRow] = {}
 
-    def watch(self, place: int, content: SparseRow) -> None:
-        """Remember a row that the session added, if a norm stands in it."""
-        if self.form.norms and np.isin(content.indices, self._columns).any():
-            self.added[place] = content
+    def counting_added(self) -> Iterator[tuple[int, SparseRow]]:
+        """Yield the rows that were added in which a norm stands, each with its place."""
+        yield from (item for item in self.added if np.isin(item[1].indices, self._columns).any())
 
-    def dropped(self, place: int) -> None:
-        """Follow the places of cuts when a row that was added is taken away."""
-        self.added.pop(place, None)
-        self.rows = [row - (row > place) for row in self.rows]
+    def idle(self, values: Floats) -> list[int]:
+        """Return the places of cuts that do not touch a solution."""
+        return [
+            place
+            for place, cut in self.cuts.items()
+            if float(cut.values @ values[cut.indices]) > CLEAR * max(1.0, values[cut.indices[-1]])
+        ]
+
+    def dropped(self, places: Sequence[int]) -> None:
+        """Follow the places of all rows that stay when some are taken away."""
+        gone = sorted(places)
+
+        def moved(place: int) -> int:
+            return place - bisect_left(gone, place)
+
+        self.added = [(moved(place), row) for place, row in self.added if place not in gone]
+        self.cuts = {moved(place): cut for place, cut in self.cuts.items() if place not in gone}
 
     def held(
         self, values: Floats, objective: Floats, lines: Iterable[Line]

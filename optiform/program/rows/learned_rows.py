@@ -26,9 +26,7 @@ TRIED = "tried"
 
 def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key) -> None:
     """Bound a learned measure: what is likeliest, or what the next reading holds with the probability asked for."""
-    stay_in_base(draft, measure.name, measure.taught.base)
-    if target.tried == "inside" and len(measure.taught.rows):
-        _stay_near(draft, measure)
+    stay_where_tried(draft, measure)
     if target.sure is None:
         draft.limit(key, measure, target.at_least, target.at_most)
         return
@@ -38,7 +36,15 @@ def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key) -> N
         draft.move(requirement, MarginMove(measure, side, column, times), bound)
 
 
-def stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
+def stay_where_tried(draft: Draft, measure: Learned) -> None:
+    """Keep formulas in the base of a measure, and near its trials unless the brief lets them go beyond."""
+    _stay_in_base(draft, measure.name, measure.taught.base)
+    target = draft.brief.targets.get(measure.name)
+    if len(measure.taught.rows) and (target is None or target.tried == "inside"):
+        _stay_near(draft, measure)
+
+
+def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
     """Keep out the surfactants and thickeners with which nothing was tried."""
     places = np.flatnonzero(outside(draft.library, base)).tolist()
     if not places:
@@ -59,6 +65,8 @@ def stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
 
 def _stay_near(draft: Draft, measure: Learned) -> None:
     """Keep the leverage of a formula within the largest of a trial: the fit tells little beyond."""
+    if any(item.key == Key(TRIED, (measure.name,)) for item in draft.requirements):
+        return
     requirement = draft.require(
         Requirement(
             key=Key(TRIED, (measure.name,)),
@@ -86,7 +94,7 @@ def _norm(draft: Draft, factor: Floats) -> int:
 def pass_gate(draft: Draft, name: str) -> None:
     """Ask for a formula that is a mixture of trials that passed a gate, in the materials that varied among them."""
     gate = next(one for one in draft.catalogue.conditions.known.passed if one.name == name)
-    stay_in_base(draft, name, gate.base)
+    _stay_in_base(draft, name, gate.base)
     requirement = draft.require(
         Requirement(
             key=Key("targets", (name,)),

@@ -16,7 +16,7 @@ from optiform.measures.uncharged import Undissociated
 from optiform.program.requirement import Key, Requirement, limit_title, named, share_of
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import protects, sides
-from optiform.program.rows.learned_rows import limit_learned, pass_gate, stay_in_base
+from optiform.program.rows.learned_rows import limit_learned, pass_gate, stay_where_tried
 from optiform.program.rows.moves import MeasureMove
 from optiform.program.rows.uncharged_rows import limit_undissociated
 
@@ -55,7 +55,7 @@ def refuse_missing(draft: Draft, measure: Measure) -> None:
     if measure.missing is None or not measure.missing.any():
         return
     if isinstance(measure, Learned):
-        stay_in_base(draft, measure.name, measure.taught.base)
+        stay_where_tried(draft, measure)
         return
     draft.leave_out(
         Key("missing", (measure.name,)),
