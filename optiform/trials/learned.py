@@ -11,7 +11,7 @@ import numpy as np
 from optiform.learning.conjugate import NormalInverseGamma, prior
 from optiform.tolerances import ROUNDING
 from optiform.trials.expected import expected
-from optiform.trials.models import base_of
+from optiform.trials.models import base_of, repeats
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -69,6 +69,8 @@ class LearnedMeasure:
         On the scale of the fit.
     known : tuple of bool
         For each material, whether a line of the library says what to expect of it.
+    repeats : tuple of int
+        For each trial the number of its formula; trials of one number are repeats.
     """
 
     name: str
@@ -83,6 +85,7 @@ class LearnedMeasure:
     electrolyte: tuple[float, ...] = ()
     unit: str = ""
     known: tuple[bool, ...] = ()
+    repeats: tuple[int, ...] = ()
 
     def row(self, percents: Mapping[str, float]) -> Floats | None:
         """Return the row of a formula, shape (p,); None where it holds a material that was in no trial.
@@ -166,6 +169,7 @@ def learned(
         electrolyte=electrolyte,
         unit=UNITS.get(name, ""),
         known=known,
+        repeats=repeats(used, library.water.id),
     )
 
 

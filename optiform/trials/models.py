@@ -13,7 +13,7 @@ from pydantic import Field
 from optiform.library.models import LEAST_GRAMS, MOST_GRAMS, Frozen
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from optiform.library.models import Library
 
@@ -24,6 +24,9 @@ RESTED_HOURS = 72.0
 
 ROOM_C = (15.0, 30.0)
 """A reading between these temperatures, or at none that is stated, is one at room temperature."""
+
+SAME, SAME_PART = 0.01, 0.005
+"""Amounts within this of each other [% w/w], or within this part of themselves, are meant to be the same."""
 
 ONE_PHASE = "one phase"
 """The gate of a wash that has not parted; one that has teaches nothing else."""
@@ -161,6 +164,31 @@ class Trial:
     def parted(self) -> bool:
         """Tell whether it is known that the wash did not stay one phase."""
         return self.passed(ONE_PHASE) is False
+
+
+def same_amount(one: float, other: float) -> bool:
+    """Tell whether two amounts are one, as far as a balance and a spoon can make them  [% w/w]."""
+    return abs(one - other) <= max(SAME, SAME_PART * max(one, other))
+
+
+def repeats(trials: Sequence[Trial], but: str) -> tuple[int, ...]:
+    """Return for each trial the number of its formula: trials of one number are repeats.
+
+    `but` is a material that takes the difference, water.
+    """
+    kinds: list[Trial] = []
+    found = []
+    for trial in trials:
+        names = {name for name in trial.percents if name != but}
+        for number, kind in enumerate(kinds):
+            both = names.union(kind.percents) - {but}
+            if all(same_amount(trial.percents.get(name, 0.0), kind.percents.get(name, 0.0)) for name in both):
+                found.append(number)
+                break
+        else:
+            found.append(len(kinds))
+            kinds.append(trial)
+    return tuple(found)
 
 
 def base_of(trial: Trial, library: Library) -> frozenset[str]:
