@@ -107,7 +107,8 @@ TRIALS: dict[str, tuple[type[models.Frozen], str]] = {
     "expected.csv": (
         ExpectedRow,
         "Optional, in the library's folder: what you expect of a measure before any trial, per 1 % w/w of each "
-        "material; of viscosity its log10. The line that names a material counts before its kind, that before `other`. Where a "
+        "material; of viscosity its log10. The line that names a material counts before its kind, that before "
+        "`other`. Where a "
         "library says nothing, lines from memory that come with the program do.",
     ),
 }
