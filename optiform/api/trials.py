@@ -4,14 +4,61 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.api.given import formula_of, grams_of, library_of
+from optiform.api.given import brief_of, formula_of, grams_of, library_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
-    from optiform.api.given import AnyFormula, AnyLibrary, File, Mass
+    from optiform.answers.trials.model import Learned, Planned, TrialAdded, TrialList
+    from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
     from optiform.trials.learned import Terms
+
+
+def plan_trials(
+    brief: AnyBrief,
+    *,
+    trials: int | None = None,
+    bench: File | None = None,
+    measure: str = "viscosity",
+    batch: Mass | None = None,
+    seed: int = 1,
+    seconds: float | None = None,
+) -> Planned:
+    """Plan the trials that teach most, inside a brief and at the structure of its best formula.
+
+    Parameters
+    ----------
+    brief : path or Brief
+    trials : int, optional
+        How many; by default three more than materials matter, at least eight.
+    bench : path, optional
+        A bench folder: what its trials taught counts.
+    measure : str
+        What they are to teach.
+    batch : float or str, optional
+        Mass of each trial; that of the brief by default, or 200 g.
+    seed : int
+        Of the order of the trials.
+    seconds : float, optional
+        Time after which the best formula so far will do.
+
+    Raises
+    ------
+    BadInput
+        If the brief cannot be met, nothing in it can vary, or the bench cannot be used.
+    """
+    from optiform.answers.trials.planning import plan_trials as planned
+
+    grams = None if batch is None else grams_of(batch)
+    return planned(
+        brief_of(brief),
+        trials=trials,
+        bench=bench,
+        measure=measure,
+        batch_g=grams,
+        seed=seed,
+        seconds=seconds,
+    )
 
 
 def list_trials(bench: File, *, brief: str = "", library: AnyLibrary | None = None) -> TrialList:

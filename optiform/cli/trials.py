@@ -13,6 +13,7 @@ import typer
 from optiform.cli.app import trial_app
 from optiform.cli.options import (
     BatchOption,
+    BriefArgument,
     ForceOption,
     FormatOption,
     FullOption,
@@ -20,10 +21,11 @@ from optiform.cli.options import (
     OutOption,
     RankOption,
     ReadableOption,
+    SecondsOption,
 )
 from optiform.faults import Faults
 from optiform.views.forms import result_of
-from optiform.views.output import Format, Output, Readable, show
+from optiform.views.output import Format, Output, Readable, progress, show
 
 BenchArgument = Annotated[
     Path,
@@ -36,6 +38,53 @@ class TermsName(StrEnum):
 
     LINEAR = "linear"
     QUADRATIC = "quadratic"
+
+
+@trial_app.command()
+def plan(
+    brief: BriefArgument,
+    trials: Annotated[
+        int | None, typer.Option(metavar="N", min=1, max=100, help="How many; absent: as many as it takes.")
+    ] = None,
+    bench: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="A bench folder: what its trials taught counts.")
+    ] = None,
+    measure: Annotated[str, typer.Option(metavar="M", help="What they are to teach.")] = "viscosity",
+    batch: BatchOption = None,
+    seed: Annotated[int, typer.Option(metavar="N", min=0, help="Of the order of the trials.")] = 1,
+    full: FullOption = False,
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Plan the fewest trials that teach most, each inside the brief and weighable.
+
+    \b
+    Example:
+      optiform trial plan nettle.toml --batch 200g
+
+    All have the materials of the best formula. --format csv writes the lines of weighed.csv: weigh, and write over
+    them what the balance shows.
+    """
+    from optiform.answers.trials.planning import plan_trials
+    from optiform.brief import load_brief
+    from optiform.library.typed.masses import read_mass
+
+    output = Output(form, out, force)
+    grams = None if batch is None else read_mass(batch, "--batch")
+    asked = load_brief(brief)
+    found = plan_trials(
+        asked,
+        trials=trials,
+        bench=bench,
+        measure=measure,
+        batch_g=grams,
+        seed=seed,
+        seconds=seconds,
+        progress=progress(),
+    )
+    show(output, result_of(found), full=full)
 
 
 @trial_app.command("list")

@@ -173,6 +173,38 @@ def learned(
     )
 
 
+def knowledge_for(
+    bench: Bench,
+    library: Library,
+    name: str,
+    base: frozenset[str],
+    materials: tuple[str, ...],
+    amounts: Floats,
+) -> tuple[NormalInverseGamma, bool, int]:
+    """Return what is known of a measure over given materials, whether it is anything, and from how many trials.
+
+    Parameters
+    ----------
+    materials : tuple of str
+        The terms; trials that hold others do not count.
+    amounts : ndarray, shape (c, p)  [% w/w]
+        Formulas that may be made: how far each material moves where nothing is expected.
+    """
+    logarithm, lines = name in LOGARITHMIC, expected(library)
+    here = [
+        (trial, value)
+        for trial in bench.trials
+        if base_of(trial, library) == base and not trial.parted and set(trial.percents) <= set(materials)
+        if (value := trial.value(name, logarithm=logarithm)) is not None
+    ]
+    rows = np.array([[trial.percents.get(material, 0.0) for material in materials] for trial, _ in here])
+    readings = np.array([value for _, value in here])
+    if not lines.covers(name) and not here:
+        return _wide(amounts, np.zeros(1), 1.0), False, 0
+    before, _ = _before(lines, library, name, base, materials, amounts, readings if here else np.zeros(1))
+    return (before.updated(rows, readings) if here else before), True, len(here)
+
+
 def _with_square(amounts: Floats, electrolyte: Sequence[float]) -> Floats:
     """Return rows with the square of their electrolyte as a last column, where one is fitted."""
     if not electrolyte:

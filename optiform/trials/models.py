@@ -28,6 +28,9 @@ ROOM_C = (15.0, 30.0)
 SAME, SAME_PART = 0.01, 0.005
 """Amounts within this of each other [% w/w], or within this part of themselves, are meant to be the same."""
 
+STRUCTURAL = frozenset({"surfactant", "thickener"})
+"""Functions of the materials that make a base: what was learned in one tells nothing of another."""
+
 ONE_PHASE = "one phase"
 """The gate of a wash that has not parted; one that has teaches nothing else."""
 
@@ -196,7 +199,7 @@ def base_of(trial: Trial, library: Library) -> frozenset[str]:
     return frozenset(
         material
         for material in trial.percents
-        if {"surfactant", "thickener"}.intersection(library.material[material].functions)
+        if STRUCTURAL.intersection(library.material[material].functions)
     )
 
 

@@ -266,3 +266,96 @@ class Learned(Showing):
     gates: tuple[Gate, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Varied:
+    """A material that trials vary  [% w/w]."""
+
+    material: str
+    name: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class PlannedLine:
+    """One material of a planned trial."""
+
+    material: str
+    name: str
+    grams: float
+    percent: float
+
+
+@dataclass(frozen=True)
+class PlannedTrial:
+    """One trial to make, in whole steps of the balance.
+
+    Attributes
+    ----------
+    block : int
+        The day on which it is made, from 1 on.
+    repeat : bool
+        The middle of the plan, made once in every block: how steady is the bench?
+    ends : tuple of (str, str, str)
+        Id and name of each material that stands near an end of its range here, and "least" or "most".
+    narrows : float, optional
+        By which part this trial alone narrows what is foretold of the middle  [0 to 1].
+    """
+
+    name: str
+    block: int
+    repeat: bool
+    ends: tuple[tuple[str, str, str], ...]
+    lines: tuple[PlannedLine, ...]
+    narrows: float
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """What is foretold of the middle of a plan: from and to, nine times in ten."""
+
+    value: float
+    low: float
+    high: float
+    after_low: float
+    after_high: float
+
+
+@dataclass(frozen=True, repr=False)
+class Planned(Showing):
+    """The fewest trials that teach most.
+
+    Attributes
+    ----------
+    measure, unit : str
+        What they are meant to teach.
+    brief : str
+        Name of the brief's file.
+    varied : tuple of Varied
+        Materials that may move by more than two steps of the balance.
+    kept : tuple of Varied
+        Materials that the brief holds where they are.
+    trials : tuple of PlannedTrial
+        In the order in which they are to be made.
+    foretold : Foretold, optional
+        None where nothing is expected of the measure yet.
+    earlier : int
+        Trials of this base that stand in the bench already.
+    """
+
+    title: str
+    library: str
+    brief: str
+    measure: str
+    unit: str
+    batch_g: float
+    base: tuple[str, ...]
+    varied: tuple[Varied, ...]
+    kept: tuple[Varied, ...]
+    trials: tuple[PlannedTrial, ...]
+    foretold: Foretold | None
+    earlier: int
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
