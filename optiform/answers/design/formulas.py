@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 HURRIED = "The time ran out before every figure was worked out: some are left out."
 NEAR = 0.02
 """A formula within this part of the best aim is a near-tie worth naming."""
+WIDER_RANKINGS = 4
+"""So often a ranking is asked for more structures in place of those that were left out."""
 
 
 def design(
@@ -72,7 +74,26 @@ def designed(brief: Brief, clock: Clock, *, in_full: bool = False) -> Answer:
 
 
 def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
-    """Rank and explain a brief whose limits hold at the typical composition, or for every lot."""
+    """Rank and explain a brief whose limits hold at the typical composition, or for every lot.
+
+    A structure that is left out after the ranking makes room for the next one: the ranking is then asked for more.
+    """
+    wanted = brief.ranked.how_many
+    answer, left_out = _ranked(brief, clock, in_full)
+    for _ in range(WIDER_RANKINGS):
+        if not left_out or len(answer.formulas) >= wanted or clock.over():
+            break
+        how_many = wanted + 2 * left_out
+        asked = brief.model_copy(update={"ranked": brief.ranked.model_copy(update={"how_many": how_many})})
+        answer, left_out = _ranked(asked, clock, in_full)
+    return replace(answer, brief=brief, formulas=answer.formulas[:wanted])
+
+
+def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
+    """Rank and explain as many structures as a brief asks for; also return how many of them were left out.
+
+    Where the ranking has no further structure, nothing counts as left out.
+    """
     stated = build(brief)
     allowance = spread_of(brief, stated)
     said: list[Future[Description | None]] = []
@@ -99,7 +120,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     dropped = len(said) - len(polished)
     stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
-        return _conflict(brief, program, clock)
+        return _conflict(brief, program, clock), 0
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
@@ -109,7 +130,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     if in_full and formulas and not stopped:
         formulas, costs = _with_wishes(brief, program, formulas, polished[order[0]], clock)
     hurried = clock.over() or not all(one.in_full for one in exact)
-    return Answer(
+    answer = Answer(
         question="design",
         status="stopped" if stopped else "solved",
         proven=proven and not stopped,
@@ -131,6 +152,7 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
         ),
         cautions=cautions_for(brief),
     )
+    return answer, dropped + len(wrong) if end is None else 0
 
 
 def _conflict(brief: Brief, program: Program, clock: Clock) -> Answer:
