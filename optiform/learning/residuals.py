@@ -12,6 +12,8 @@ from optiform.learning.student import f_tail, student_t_quantile
 from optiform.tolerances import NOISE, ROUNDING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -126,13 +128,17 @@ def residuals(
     return Residuals(readings, fitted, left, leverage, float(left @ left), float(about @ about), terms)
 
 
-def lack_of_fit(rows: Floats, readings: Floats) -> LackOfFit | None:
+def lack_of_fit(rows: Floats, readings: Floats, repeats: Sequence[int] | None = None) -> LackOfFit | None:
     """Return the F test of lack of fit of least squares, or None where repeats or distinct formulas are too few.
 
-    Rows that are equal are repeats of one formula.
+    Parameters
+    ----------
+    repeats : sequence of int, optional
+        For each row the number of its formula, counted from 0; rows of one number are repeats. By default equal rows.
     """
-    _, group = np.unique(np.round(rows, 9), axis=0, return_inverse=True)
-    group = group.ravel()
+    group = np.unique(np.round(rows, 9), axis=0, return_inverse=True)[1].ravel()
+    if repeats is not None:
+        group = np.asarray(repeats)
     counts = np.bincount(group)
     means = np.bincount(group, readings) / counts
     error = float(np.sum((readings - means[group]) ** 2))
@@ -147,9 +153,7 @@ def lack_of_fit(rows: Floats, readings: Floats) -> LackOfFit | None:
     return LackOfFit(ratio, f_tail(ratio, freedom, error_freedom), square, freedom, error, error_freedom)
 
 
-def outside(
-    found: Residuals, after: NormalInverseGamma, rows: Floats, sure: float = 0.95
-) -> NDArray[np.bool_]:
+def outside(found: Residuals, after: NormalInverseGamma, sure: float = 0.95) -> NDArray[np.bool_]:
     """Flag the readings that the others would not have foretold, shape (n,).
 
     A reading stands out whose leave-one-out residual leaves the interval of Student's t that the other readings give.

@@ -143,7 +143,7 @@ def test_the_reading_that_the_others_would_not_have_foretold_is_flagged():
     readings[9] += 3.0
     before = prior([4, 4, 4, 5, 5, 5], [3] * 6, 0.3)
     after = before.updated(rows, readings)
-    flagged = outside(residuals(rows, readings, before, after), after, rows)
+    flagged = outside(residuals(rows, readings, before, after), after)
     for i in range(len(readings)):
         low, high = before.updated(np.delete(rows, i, 0), np.delete(readings, i)).interval(rows[i], 0.95)
         assert flagged[i] == (not low <= readings[i] <= high)
