@@ -63,7 +63,7 @@ def brief_from(
     baseline : TypedFormula, optional
         Stands in for the formula file that `[baseline]` names.
     known : BenchKnowledge
-        What trials say.
+        What trials say; stands in for the bench that the mapping names.
 
     Raises
     ------
@@ -90,15 +90,19 @@ def _brief(
         held = _library(None if name is None else folder / name, loader, faults)
     shelf: dict[str, float | None] | None = None
     typed: TypedFormula | None = None
+    told: tuple[str, ...] = ()
     if held is not None:
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
+        if entries.scalars.get("bench") is not None:
+            known, told = _known(folder / entries.scalars["bench"], held, faults)
+            held = held if known.alkali is None else known.alkali.corrected(held)
         check_entries(entries, held, faults, known)
         typed = baseline or _typed(entries.tables.get("baseline"), held, folder, faults)
     faults.raise_if_any()
     assert held is not None
     brief = _assembled(entries, held, faults.file, shelf, typed)
-    return brief.model_copy(update={"known": known})
+    return brief.model_copy(update={"known": known, "notes": (*brief.notes, *told)})
 
 
 def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:
@@ -108,6 +112,17 @@ def _library(path: Path | None, loader: Callable[[Path | None], Library], faults
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None
+
+
+def _known(path: Path, library: Library, faults: Faults) -> tuple[BenchKnowledge, tuple[str, ...]]:
+    """Return what a bench says, with its notes, or nothing after noting its faults."""
+    from optiform.brief.bench import bench_knowledge
+
+    try:
+        return bench_knowledge(path, library)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return NO_TRIALS, ()
 
 
 def _own_figures(
