@@ -13,6 +13,7 @@ from optiform.answers.design.background import BackgroundDescriptions
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula
 from optiform.answers.price.allowances import with_roles
+from optiform.answers.price.margin_cost import margin_cost
 from optiform.answers.price.step_costs import wishes
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.program import build
@@ -141,6 +142,7 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
+        margin=None if stopped else margin_cost(brief, screened, clock),
         notes=(
             *((HURRIED,) if hurried else ()),
             *wrong,

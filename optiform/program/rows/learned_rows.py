@@ -52,7 +52,7 @@ def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
     requirement = draft.require(
         Requirement(
             key=Key("missing", (name,)),
-            title=f"for {name}: only surfactants and thickeners of its trials",
+            title=f"{name}: only surfactants and thickeners of its trials",
             origin="library",
             movable=False,
             choice=True,
@@ -70,7 +70,7 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     requirement = draft.require(
         Requirement(
             key=Key(TRIED, (measure.name,)),
-            title=f"for {measure.name}: only what its trials held, as near to them as they are themselves",
+            title=f"{measure.name}: only near its trials",
             origin="brief",
             choice=True,
             why="a fit tells little of other materials, and of formulas further off than any of its trials",
