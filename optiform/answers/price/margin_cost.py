@@ -9,7 +9,7 @@ import numpy as np
 
 from optiform.answers.model.answer import MarginCost
 from optiform.program.reduction.part import Part
-from optiform.program.rows.moves import MarginMove
+from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.search.ranking import best_expected
 from optiform.solver import Clock, Session
 
@@ -44,4 +44,5 @@ def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | 
 def margin_columns(program: Program) -> Indices:
     """Return the columns of the norms that margins are made of."""
     moves = [move for pairs in program.moves.stated.values() for _, move in pairs]
-    return np.unique([move.column for move in moves if isinstance(move, MarginMove) and move.column >= 0])
+    columns = {move.column for move in moves if isinstance(move, MarginMove | ChargeMove)} - {-1}
+    return np.array(sorted(columns), dtype=np.intp)
