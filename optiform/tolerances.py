@@ -21,6 +21,9 @@ SMALLEST_TYPED = 1e-6
 GRID_CONTENT = 1e-5
 """On a fine grid of balance steps a result within this of the best is good enough [aim's unit]."""
 
+CONE = 1e-8
+"""A row that counts on a norm holds within this at the norm itself: a fiftieth of what rows are relaxed by."""
+
 CLEAR = 1e-7
 """What lies this far apart (of 1, or of its own size) is apart whatever the solver's tolerance made of it."""
 

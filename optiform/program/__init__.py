@@ -2,6 +2,7 @@
 
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete
+from optiform.program.norm import Norm
 from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
 from optiform.program.requirement import Key, Requirement, limit_title
@@ -14,6 +15,7 @@ __all__ = [
     "Form",
     "Key",
     "Move",
+    "Norm",
     "Program",
     "Reduced",
     "Requirement",

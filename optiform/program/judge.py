@@ -10,6 +10,7 @@ import numpy as np
 from optiform.library.preserving import system_in
 from optiform.program.program import USED
 from optiform.program.requirement import Key
+from optiform.program.rows.moves import MarginMove
 from optiform.program.rows.preferences import filled
 from optiform.tolerances import HALF, ROUNDING
 
@@ -91,6 +92,8 @@ def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
         if bound is None or requirement not in program.moves:
             continue
         for row, move in program.moves[requirement]:
+            if isinstance(move, MarginMove):
+                continue
             allowed[row] = max(HALF * move.scale(values[: program.size], bound), ROUNDING)
     allowed[program.row_requirement == program.index_of[Key("balance")]] = ROUNDING
     return allowed

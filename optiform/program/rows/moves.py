@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Row, Side
+    from optiform.measures.learned import Learned
     from optiform.program.program import Indices
 
 PH_STEP = 1e-4
@@ -169,6 +170,52 @@ class EndMove:
         """Return d(row right-hand side) / d(bound): what one pH more takes from the uncharged acid  [% w/w]."""
         lower, upper = (self.at(bound + by).measure.numerator @ amounts for by in (-PH_STEP, PH_STEP))
         return float(lower - upper) / (2.0 * PH_STEP)
+
+
+@dataclass(frozen=True, eq=False)
+class MarginMove:
+    """A row that bounds what a bench taught, less (or with) so many scales of its next reading.
+
+    A measure whose logarithm is linear is relaxed, and met, on that scale: a millionth of a decade.
+
+    Attributes
+    ----------
+    column : int
+        The column of the scale, a norm; -1 where the likeliest value is bounded.
+    times : float
+    """
+
+    measure: Learned = field(repr=False)
+    side: Side
+    column: int = -1
+    times: float = 0.0
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a bound."""
+        indices, values = self._content()
+        end = self.measure.scaled(bound)
+        if self.side == "at_least":
+            return SparseRow(indices, values, end - slack, np.inf)
+        return SparseRow(indices, values, -np.inf, end + slack)
+
+    def _content(self) -> tuple[Indices, Floats]:
+        indices = np.flatnonzero(self.measure.numerator)
+        values = self.measure.numerator[indices]
+        if self.column < 0:
+            return indices, values
+        times = -self.times if self.side == "at_least" else self.times
+        return np.append(indices, self.column), np.append(values, times)
+
+    def value(self, values: Floats) -> float | None:
+        """Return what is bounded at column values, in the measure's unit: what the next reading surely holds."""
+        if self.measure.value(values[: len(self.measure.numerator)]) is None:
+            return None
+        indices, content = self._content()
+        return self.measure.unscaled(float(content @ values[indices]))
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound)."""
+        return self.measure.scale(amounts, bound)
 
 
 @dataclass(frozen=True, eq=False)
