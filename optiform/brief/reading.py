@@ -18,6 +18,8 @@ from optiform.library.models import Rules
 from optiform.library.overrides import only, read_prices, read_shelf, with_prices
 from optiform.library.waiving import waive
 from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
+from optiform.measures.from_bench import bench_knowledge, corrected_by
+from optiform.trials.reading import load_bench
 
 TOTAL_TOLERANCE = 0.005
 
@@ -90,6 +92,9 @@ def _brief(
         held = _library(None if name is None else folder / name, loader, faults)
     shelf: dict[str, float | None] | None = None
     typed: TypedFormula | None = None
+    told: tuple[str, ...] = ()
+    if held is not None and entries.scalars.get("bench") is not None:
+        held, known, told = _taught(held, folder / entries.scalars["bench"], faults)
     if held is not None:
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
@@ -98,7 +103,8 @@ def _brief(
     faults.raise_if_any()
     assert held is not None
     brief = _assembled(entries, held, faults.file, shelf, typed)
-    return brief.model_copy(update={"known": known})
+    where = "" if entries.scalars["bench"] is None else str(folder / entries.scalars["bench"])
+    return brief.model_copy(update={"known": known, "bench": where, "notes": (*brief.notes, *told)})
 
 
 def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:
@@ -127,6 +133,23 @@ def _own_figures(
     except BadInput as bad:
         faults.found.extend(bad.faults)
     return library, shelf
+
+
+def _taught(
+    library: Library, folder: Path, faults: Faults
+) -> tuple[Library, BenchKnowledge, tuple[str, ...]]:
+    """Return the library with the alkali that a bench taught, what else it taught, and what must be said of that."""
+    try:
+        bench = load_bench(folder, library)
+        known = bench_knowledge(bench, library)
+        library, changed = corrected_by(bench, library)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return library, NO_TRIALS, ()
+    told = (
+        f"Free alkali as the readings of pH in {folder} say, not as the library does: {', '.join(changed)}."
+    )
+    return library, known, (told,) if changed else ()
 
 
 def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Faults) -> TypedFormula | None:

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.learning.conjugate import NormalInverseGamma, prior, student_t_quantile
+from optiform.learning.conjugate import NormalInverseGamma, prior, prior_share, student_t_quantile
 from optiform.library.likely import AT_LEAST, alkali_range
 from optiform.measures.acidity import charge_curves
 from optiform.tolerances import ROUNDING
 from optiform.trials.expected import expected
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from optiform.library.models import Library, Material
@@ -63,11 +65,23 @@ class LearnedAlkali:
         value, least, most = (stated + MMOL_PER_KG * shift for shift in (found, low, high))
         return value, least, most
 
-    def corrected(self, library: Library) -> Library:
-        """Return the library with the free alkali as learned, and its spread as far as it is known now."""
+    def told(self, least: float) -> tuple[str, ...]:
+        """Return the materials of whose alkali the readings say at least this part  [0 to 1]."""
+        shares = 1.0 - prior_share(self.before, self.knowledge)
+        return tuple(name for name, share in zip(self.materials, shares, strict=True) if share >= least)
+
+    def corrected(self, library: Library, only: Sequence[str] | None = None) -> Library:
+        """Return the library with the free alkali as learned, and its spread as far as it is known now.
+
+        Parameters
+        ----------
+        only : sequence of str, optional
+            The materials to change; all that were learned by default.
+        """
+        changed = frozenset(self.materials if only is None else only)
 
         def learned(material: Material) -> Material:
-            if material.id not in self.materials:
+            if material.id not in changed:
                 return material
             value, low, high = self.alkali(library, material.id)
             read = {"free_alkali": value, "free_alkali_low": low, "free_alkali_high": high}

@@ -16,7 +16,7 @@ SURE = {"viscosity": {"at_least": 3000.0, "sure": 0.9, "tried": "beyond"}}
 
 
 def test_no_steps_near_the_best_are_cheaper_and_sure():
-    """Every formula within 1.2 % of foamer and betaine, 1 % of gum and all of salt is tried with Student's t by scipy."""
+    """Every formula within 1.2 % of foamer and betaine, 1 % of gum and all of salt is tried with t by scipy."""
     found = first_of(wash(SURE))
     steps = weigh(found.program, found.values, Weighing(batch_g=100.0, balance_g=0.1, error_percent=50.0))
     names = [material.id for material in library().materials]
