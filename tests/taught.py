@@ -11,22 +11,22 @@ from optiform.learning.conjugate import NormalInverseGamma, prior
 from optiform.measures.conditions import BenchKnowledge
 from tests.builders import tiny_library
 
-TERMS = ("foamer", "betaine", "gum", "salt")
-TRUTH = {"viscosity": (0.10, 0.12, 0.85, 0.35), "foam": (9.0, 6.0, -8.0, -3.0)}
+TERMS = ("foamer", "betaine", "gum", "salt", "nettle")
+TRUTH = {"viscosity": (0.10, 0.12, 0.85, 0.35, 0.01), "foam": (9.0, 6.0, -8.0, -3.0, -0.5)}
 TRIALS = np.array(
     [
-        [10.0, 4.0, 1.0, 0.5],
-        [12.0, 4.0, 0.8, 0.5],
-        [8.0, 6.0, 1.2, 0.5],
-        [10.0, 6.0, 0.6, 1.0],
-        [12.0, 5.0, 1.2, 1.0],
-        [9.0, 5.0, 0.8, 1.5],
-        [11.0, 6.0, 1.0, 1.5],
-        [10.0, 5.0, 1.0, 1.0],
-        [10.0, 5.0, 1.0, 1.0],
+        [10.0, 4.0, 1.0, 0.5, 1.0],
+        [12.0, 4.0, 0.8, 0.5, 1.0],
+        [8.0, 6.0, 1.2, 0.5, 1.0],
+        [10.0, 6.0, 0.6, 1.0, 1.0],
+        [12.0, 5.0, 1.2, 1.0, 1.0],
+        [9.0, 5.0, 0.8, 1.5, 1.0],
+        [11.0, 6.0, 1.0, 1.5, 1.0],
+        [10.0, 5.0, 1.0, 1.0, 1.0],
+        [10.0, 5.0, 1.0, 1.0, 1.0],
     ]
 )
-"""Invented: grams per 100 g of foamer, betaine, gum and salt."""
+"""Invented: grams per 100 g of foamer, betaine, gum, salt and nettle."""
 
 
 @dataclass(frozen=True, eq=False)

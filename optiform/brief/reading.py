@@ -18,8 +18,6 @@ from optiform.library.models import Rules
 from optiform.library.overrides import only, read_prices, read_shelf, with_prices
 from optiform.library.waiving import waive
 from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
-from optiform.measures.from_bench import bench_knowledge, corrected_by
-from optiform.trials.reading import load_bench
 
 TOTAL_TOLERANCE = 0.005
 
@@ -65,7 +63,7 @@ def brief_from(
     baseline : TypedFormula, optional
         Stands in for the formula file that `[baseline]` names.
     known : BenchKnowledge
-        What trials say.
+        What trials say; stands in for the bench that the mapping names.
 
     Raises
     ------
@@ -93,9 +91,10 @@ def _brief(
     shelf: dict[str, float | None] | None = None
     typed: TypedFormula | None = None
     told: tuple[str, ...] = ()
-    if held is not None and entries.scalars.get("bench") is not None:
-        held, known, told = _taught(held, folder / entries.scalars["bench"], faults)
     if held is not None:
+        if entries.scalars.get("bench") is not None:
+            known, told = _known(folder / entries.scalars["bench"], held, faults)
+            held = held if known.alkali is None else known.alkali.corrected(held)
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
         check_entries(entries, held, faults, known)
@@ -103,8 +102,9 @@ def _brief(
     faults.raise_if_any()
     assert held is not None
     brief = _assembled(entries, held, faults.file, shelf, typed)
-    where = "" if entries.scalars["bench"] is None else str(folder / entries.scalars["bench"])
-    return brief.model_copy(update={"known": known, "bench": where, "notes": (*brief.notes, *told)})
+    where = entries.scalars["bench"]
+    bench = "" if where is None else str(folder / where)
+    return brief.model_copy(update={"known": known, "bench": bench, "notes": (*brief.notes, *told)})
 
 
 def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:
@@ -114,6 +114,17 @@ def _library(path: Path | None, loader: Callable[[Path | None], Library], faults
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None
+
+
+def _known(path: Path, library: Library, faults: Faults) -> tuple[BenchKnowledge, tuple[str, ...]]:
+    """Return what a bench says, with its notes, or nothing after noting its faults."""
+    from optiform.brief.bench import bench_knowledge
+
+    try:
+        return bench_knowledge(path, library)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return NO_TRIALS, ()
 
 
 def _own_figures(
@@ -133,23 +144,6 @@ def _own_figures(
     except BadInput as bad:
         faults.found.extend(bad.faults)
     return library, shelf
-
-
-def _taught(
-    library: Library, folder: Path, faults: Faults
-) -> tuple[Library, BenchKnowledge, tuple[str, ...]]:
-    """Return the library with the alkali that a bench taught, what else it taught, and what must be said of that."""
-    try:
-        bench = load_bench(folder, library)
-        known = bench_knowledge(bench, library)
-        library, changed = corrected_by(bench, library)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return library, NO_TRIALS, ()
-    told = (
-        f"Free alkali as the readings of pH in {folder} say, not as the library does: {', '.join(changed)}."
-    )
-    return library, known, (told,) if changed else ()
 
 
 def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Faults) -> TypedFormula | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from optiform.measures.learned import Passed, Taught
+    from optiform.measures.learned_alkali import LearnedAlkali
 
 
 @dataclass(frozen=True)
@@ -19,10 +20,13 @@ class BenchKnowledge:
         Measures that were learned.
     passed : tuple of Passed
         Which trials passed a gate.
+    alkali : LearnedAlkali, optional
+        The free alkali of materials, learned from readings of pH; the brief's library holds it already.
     """
 
     taught: tuple[Taught, ...] = ()
     passed: tuple[Passed, ...] = ()
+    alkali: LearnedAlkali | None = None
 
 
 NO_TRIALS = BenchKnowledge()

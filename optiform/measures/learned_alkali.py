@@ -14,8 +14,6 @@ from optiform.tolerances import ROUNDING
 from optiform.trials.expected import expected
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from optiform.library.models import Library, Material
@@ -27,6 +25,9 @@ MIDDLE_90 = 1.6448536269514722
 """Standard deviations from the middle of a normal distribution to its 95th percentile."""
 
 USUAL_NOISE = 0.08
+ENOUGH = 0.2
+"""A material of whose alkali the trials say less than this part keeps what the library states."""
+
 MMOL_PER_KG = 1000.0
 """meq per g of material in mmol per kg."""
 
@@ -65,20 +66,15 @@ class LearnedAlkali:
         value, least, most = (stated + MMOL_PER_KG * shift for shift in (found, low, high))
         return value, least, most
 
-    def told(self, least: float) -> tuple[str, ...]:
-        """Return the materials of whose alkali the readings say at least this part  [0 to 1]."""
+    @property
+    def told(self) -> tuple[str, ...]:
+        """Return the materials of whose alkali the readings say enough to count for more than the library's word."""
         shares = 1.0 - prior_share(self.before, self.knowledge)
-        return tuple(name for name, share in zip(self.materials, shares, strict=True) if share >= least)
+        return tuple(name for name, share in zip(self.materials, shares, strict=True) if share >= ENOUGH)
 
-    def corrected(self, library: Library, only: Sequence[str] | None = None) -> Library:
-        """Return the library with the free alkali as learned, and its spread as far as it is known now.
-
-        Parameters
-        ----------
-        only : sequence of str, optional
-            The materials to change; all that were learned by default.
-        """
-        changed = frozenset(self.materials if only is None else only)
+    def corrected(self, library: Library) -> Library:
+        """Return the library with the free alkali as the readings tell it, and its spread as far as it is known now."""
+        changed = frozenset(self.told)
 
         def learned(material: Material) -> Material:
             if material.id not in changed:

@@ -64,18 +64,20 @@ def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
 
 
 def _stay_near(draft: Draft, measure: Learned) -> None:
-    """Keep the leverage of a formula within the largest of a trial: the fit tells little beyond."""
+    """Keep to the materials of the trials, and the leverage within the largest of a trial: the fit tells no more."""
     if any(item.key == Key(TRIED, (measure.name,)) for item in draft.requirements):
         return
     requirement = draft.require(
         Requirement(
             key=Key(TRIED, (measure.name,)),
-            title=f"for {measure.name}: as near to its trials as they are themselves",
+            title=f"for {measure.name}: only what its trials held, as near to them as they are themselves",
             origin="brief",
             choice=True,
-            why="a fit tells little of formulas that are further off than any of its trials",
+            why="a fit tells little of other materials, and of formulas further off than any of its trials",
         )
     )
+    held = {draft.position(draft.library.water.id), *measure.places.tolist()}
+    draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
     column = _norm(draft, measure.distance)
     draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
 
