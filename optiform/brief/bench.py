@@ -55,8 +55,12 @@ def bench_knowledge(folder: str | Path, library: Library) -> tuple[BenchKnowledg
     base = max(bases, key=lambda one: len(bases[one]))
     measures = tuple(one for one in learned_measures(bench, library) if one.base == base)
     gates = tuple(_gate(name, bases[base], library, base) for name in bench.gates)
-    notes = () if len(bases) == 1 else (_taken(base, len(bases[base]), bench, library),)
-    return BenchKnowledge(measures, gates, learned_alkali(bench, library)), notes
+    notes = [] if len(bases) == 1 else [_taken(base, len(bases[base]), bench, library)]
+    alkali = learned_alkali(bench, library)
+    if alkali is not None and alkali.told:
+        names = ", ".join(library.material[name].name for name in alkali.told)
+        notes.append(f"Free alkali as the readings of pH in {folder} say, not as the library does: {names}.")
+    return BenchKnowledge(measures, gates, alkali), tuple(notes)
 
 
 def _gate(name: str, trials: tuple[Trial, ...], library: Library, base: frozenset[str]) -> Gate:

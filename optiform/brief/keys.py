@@ -67,11 +67,11 @@ class BriefKeys(Wish):
     shelf: str | None = Field(
         default=None, description="CSV material,stock_g: only what is there may be used"
     )
+    prices: str | None = Field(default=None, description="CSV material,price: overrides the library's prices")
     bench: str | None = Field(
         default=None,
-        description="folder of trials and readings, relative to the brief's folder: what they taught",
+        description="folder of trials (weighed.csv, readings.csv), relative to the brief's: what they taught counts",
     )
-    prices: str | None = Field(default=None, description="CSV material,price: overrides the library's prices")
     worth: Annotated[float, Field(strict=True, ge=0, le=1, json_schema_extra={"unit": "part of the aim"})] = (
         Field(
             default=WORTH,

@@ -284,6 +284,7 @@ class Brief(Frozen):
     ranked: Ranked = Ranked()
     worth: float = WORTH
     shelf: FrozenMap[str, float | None] | None = None
+    bench: str = ""
     own_pH: bool = False
     known: InstanceOf[BenchKnowledge] = Field(default=NO_TRIALS, repr=False, exclude=True)
     notes: tuple[str, ...] = ()

@@ -92,17 +92,19 @@ def _brief(
     typed: TypedFormula | None = None
     told: tuple[str, ...] = ()
     if held is not None:
-        if {"prices", "shelf"} & entries.given:
-            held, shelf = _own_figures(held, entries, folder, faults)
         if entries.scalars.get("bench") is not None:
             known, told = _known(folder / entries.scalars["bench"], held, faults)
             held = held if known.alkali is None else known.alkali.corrected(held)
+        if {"prices", "shelf"} & entries.given:
+            held, shelf = _own_figures(held, entries, folder, faults)
         check_entries(entries, held, faults, known)
         typed = baseline or _typed(entries.tables.get("baseline"), held, folder, faults)
     faults.raise_if_any()
     assert held is not None
     brief = _assembled(entries, held, faults.file, shelf, typed)
-    return brief.model_copy(update={"known": known, "notes": (*brief.notes, *told)})
+    where = entries.scalars["bench"]
+    bench = "" if where is None else str(folder / where)
+    return brief.model_copy(update={"known": known, "bench": bench, "notes": (*brief.notes, *told)})
 
 
 def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:

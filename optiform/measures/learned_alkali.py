@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.learning.conjugate import NormalInverseGamma, prior, student_t_quantile
+from optiform.learning.conjugate import NormalInverseGamma, prior, prior_share, student_t_quantile
 from optiform.library.likely import AT_LEAST, alkali_range
 from optiform.measures.acidity import charge_curves
 from optiform.tolerances import ROUNDING
@@ -25,6 +25,9 @@ MIDDLE_90 = 1.6448536269514722
 """Standard deviations from the middle of a normal distribution to its 95th percentile."""
 
 USUAL_NOISE = 0.08
+ENOUGH = 0.2
+"""A material of whose alkali the trials say less than this part keeps what the library states."""
+
 MMOL_PER_KG = 1000.0
 """meq per g of material in mmol per kg."""
 
@@ -63,11 +66,18 @@ class LearnedAlkali:
         value, least, most = (stated + MMOL_PER_KG * shift for shift in (found, low, high))
         return value, least, most
 
+    @property
+    def told(self) -> tuple[str, ...]:
+        """Return the materials of whose alkali the readings say enough to count for more than the library's word."""
+        shares = 1.0 - prior_share(self.before, self.knowledge)
+        return tuple(name for name, share in zip(self.materials, shares, strict=True) if share >= ENOUGH)
+
     def corrected(self, library: Library) -> Library:
-        """Return the library with the free alkali as learned, and its spread as far as it is known now."""
+        """Return the library with the free alkali as the readings tell it, and its spread as far as it is known now."""
+        changed = frozenset(self.told)
 
         def learned(material: Material) -> Material:
-            if material.id not in self.materials:
+            if material.id not in changed:
                 return material
             value, low, high = self.alkali(library, material.id)
             read = {"free_alkali": value, "free_alkali_low": low, "free_alkali_high": high}

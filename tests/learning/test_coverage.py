@@ -1,8 +1,8 @@
 """Do nine intervals in ten hold? Benches drawn with a known truth, fitted, and asked about one more wash.
 
 A right prior is one from which the truth is drawn, the steadiness of the bench too; a wrong one expects each material
-1.9 standard deviations away from where it is. A share of 0.9 among 2,000 benches strays by 0.007, one standard deviation
-of the binomial.
+1.9 standard deviations away from where it is. A share of 0.9 among 2,000 benches has a standard deviation of 0.007
+(binomial).
 """
 
 import numpy as np
@@ -18,7 +18,7 @@ SIZES = (6, 8, 12, 20)
 
 
 def washes(random, count):
-    """Return blends as somebody makes them: five materials within their ranges, water for the rest, shape (count, 6)."""
+    """Return blends: water for the rest, and five materials within their ranges, shape (count, 6)."""
     held = random.uniform(LEAST, MOST, size=(count, 5))
     return np.column_stack([100.0 - held.sum(axis=1), held])
 
