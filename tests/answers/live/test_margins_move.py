@@ -23,6 +23,7 @@ def test_moves_are_proven_as_a_fresh_search_proves_them():
         assert live.proven().aim == pytest.approx(first_of(live.brief).objective, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_the_room_of_a_limit_ends_where_its_margin_does():
     most = LiveBrief(sure(3000.0)).room(VISCOSITY).high
     assert first_of(sure(most)) is not None
