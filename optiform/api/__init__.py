@@ -5,13 +5,18 @@ Wherever a brief, a library or a formula is meant, a path will do, and so will w
 
 from optiform.api.making import bench, lot, recost, sheet, shop, swap, weigh
 from optiform.api.questions import check, design, evaluate, reformulate, tradeoff, why
+from optiform.api.trials import add_trial, learn, list_trials, plan_trials
 
 __all__ = [
+    "add_trial",
     "bench",
     "check",
     "design",
     "evaluate",
+    "learn",
+    "list_trials",
     "lot",
+    "plan_trials",
     "recost",
     "reformulate",
     "sheet",

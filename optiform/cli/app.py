@@ -54,6 +54,7 @@ app = Commands(
 library_app = Commands(
     add_completion=False, context_settings=HELP, no_args_is_help=True, rich_markup_mode=None
 )
+trial_app = Commands(add_completion=False, context_settings=HELP, no_args_is_help=True, rich_markup_mode=None)
 
 
 def _print_version(wanted: bool) -> None:
@@ -90,4 +91,14 @@ def _library() -> None:
     \b
     Example:
       optiform library list --function surfactant
+    """
+
+
+@trial_app.callback()
+def _trial() -> None:
+    """Plan trials, record what was weighed and read, and see what that taught.
+
+    \b
+    Example:
+      optiform trial add bench --formula today.csv --reading viscosity=3200
     """

@@ -22,15 +22,16 @@ from optiform.cli import (
     questions,
     sheets,
     swapping,
+    trials,
 )  # fmt: skip
-from optiform.cli.app import BAD_INPUT, OURS, app, library_app
+from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, folders)
+GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, folders, trials)
 """The modules whose commands join the application when they are imported."""
 
 COLLECT_AFTER = 1_000_000
@@ -40,6 +41,7 @@ WRONG_WORDS: type[Any] = typer.BadParameter.__mro__[2]
 """What is raised for a command line that cannot be read."""
 
 app.add_typer(library_app, name="library")
+app.add_typer(trial_app, name="trial")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -18,11 +18,16 @@ if TYPE_CHECKING:
     from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer, Formula
     from optiform.answers.tradeoff import TradeOff
+    from optiform.answers.trials.model import Learned, Planned, TrialAdded, TrialList
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
 
     Blocks = Callable[[], Sequence[Block]]
+
+
+LINES = 42
+"""Lines that the first screen of an answer about trials has at most, 80 columns wide."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +117,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet or Shopping
+    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, or an answer about trials
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -136,6 +141,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Swap": _swap,
         "Sheet": partial(_sheet, typed=typed),
         "Shopping": shopping_result,
+        **trial_results(),
     }
     if kind not in others:
         raise TypeError(f"a {kind} is no result of a question")
@@ -274,3 +280,27 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
     careful = CAUTIONS if cautions is None else cautions
     blocks, rows = partial(plan_blocks, found, careful), partial(shopping_rows, found)
     return Result(found.title, blocks, "shop", (found, careful), rows)
+
+
+def trial_results() -> dict[str, Callable[[Any], Result]]:
+    """Return how each answer about trials becomes a result."""
+    from optiform.views.results.trials import learning, listing, planning
+
+    def listed(found: TrialList) -> Result:
+        blocks, rows = partial(listing.list_blocks, found), partial(listing.list_rows, found)
+        return Result(found.title, blocks, "trial list", found, rows)
+
+    def added(found: TrialAdded) -> Result:
+        return Result(found.title, partial(listing.added_blocks, found), "trial add", found)
+
+    def learned(found: Learned) -> Result:
+        blocks, rows = partial(learning.learn_blocks, found), partial(learning.learn_rows, found)
+        first = partial(learning.learn_first, found)
+        return Result(found.title, blocks, "trial learn", found, rows, first=first, lines=LINES)
+
+    def planned(found: Planned) -> Result:
+        blocks, rows = partial(planning.plan_blocks, found), partial(planning.plan_rows, found)
+        first = partial(planning.plan_first, found)
+        return Result(found.title, blocks, "trial plan", found, rows, first=first, lines=LINES)
+
+    return {"TrialList": listed, "TrialAdded": added, "Learned": learned, "Planned": planned}

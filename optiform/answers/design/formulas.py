@@ -13,6 +13,7 @@ from optiform.answers.design.background import BackgroundDescriptions
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula
 from optiform.answers.price.allowances import with_roles
+from optiform.answers.price.margin_cost import margin_cost
 from optiform.answers.price.step_costs import wishes
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.program import build
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Future
 
     from optiform.answers.design.background import Description
-    from optiform.answers.model.answer import Wish
+    from optiform.answers.model.answer import MarginCost, Wish
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished
@@ -99,6 +100,7 @@ class _Ranking:
     dropped: int
     end: Outcome | None
     proven: bool
+    margin: MarginCost | None
 
     @property
     def stopped(self) -> bool:
@@ -132,7 +134,8 @@ def _search(brief: Brief, clock: Clock, in_full: bool) -> _Ranking:
             said.append(telling.of(near, found))
         clock.say("pricing the limits of each formula")
         exact = tuple(one for one in (future.result() for future in said) if one is not None)
-    return _Ranking(program, near.program, exact, len(said) - len(exact), end, proven)
+    margin = margin_cost(brief, screened, clock) if exact else None
+    return _Ranking(program, near.program, exact, len(said) - len(exact), end, proven, margin)
 
 
 def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
@@ -165,6 +168,7 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
+        margin=None if stopped else found.margin,
         notes=(
             *((HURRIED,) if hurried else ()),
             *wrong,
