@@ -87,6 +87,39 @@ def plan(
     show(output, result_of(found), full=full)
 
 
+@trial_app.command("next")
+def next_(
+    brief: BriefArgument,
+    bench: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="The bench folder; absent: the one that the brief names."),
+    ] = None,
+    batch: BatchOption = None,
+    seed: Annotated[int, typer.Option(metavar="N", min=0, help="Of what is drawn.")] = 1,
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Tell which trial is worth most, in the unit of the aim, or that further ones change nothing.
+
+    \b
+    Example:
+      optiform trial next nettle.toml
+
+    The brief names a bench, and says how sure a limit on what that taught must be held. --format csv writes the
+    lines of weighed.csv.
+    """
+    from optiform.answers.trials.next_trial import next_trial
+    from optiform.brief import load_brief
+    from optiform.library.typed.masses import read_mass
+
+    output = Output(form, out, force)
+    grams = None if batch is None else read_mass(batch, "--batch")
+    asked = load_brief(brief, bench=bench)
+    show(output, result_of(next_trial(asked, batch_g=grams, seed=seed, seconds=seconds, progress=progress())))
+
+
 @trial_app.command("list")
 def list_(
     bench: BenchArgument,

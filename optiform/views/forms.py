@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.model import Learned, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, NextTrial, Planned, TrialAdded, TrialList
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
@@ -240,7 +240,7 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
 
 def trial_results() -> dict[str, Callable[[Any], Result]]:
     """Return how each answer about trials becomes a result."""
-    from optiform.views.results.trials import learning, listing, planning
+    from optiform.views.results.trials import learning, listing, next_trial, planning
 
     def listed(found: TrialList) -> Result:
         blocks, rows = partial(listing.list_blocks, found), partial(listing.list_rows, found)
@@ -259,4 +259,14 @@ def trial_results() -> dict[str, Callable[[Any], Result]]:
         first = partial(planning.plan_first, found)
         return Result(found.title, blocks, "trial plan", found, rows, first=first, lines=LINES)
 
-    return {"TrialList": listed, "TrialAdded": added, "Learned": learned, "Planned": planned}
+    def following(found: NextTrial) -> Result:
+        blocks, rows = partial(next_trial.next_blocks, found), partial(next_trial.next_rows, found)
+        return Result(found.title, blocks, "trial next", found, rows)
+
+    return {
+        "TrialList": listed,
+        "TrialAdded": added,
+        "Learned": learned,
+        "Planned": planned,
+        "NextTrial": following,
+    }

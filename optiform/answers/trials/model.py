@@ -359,3 +359,92 @@ class Planned(Showing):
     earlier: int
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Narrowed:
+    """What a trial does to what is foretold of the best formula, nine times in ten, before it is read."""
+
+    measure: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    after_low: float
+    after_high: float
+
+
+@dataclass(frozen=True)
+class WorthOfTrial:
+    """A trial and what it is worth.
+
+    Attributes
+    ----------
+    gain : float, optional  [aim]
+        By how much the best formula then is better; None where the brief cannot be met yet.
+    meets : bool, optional
+        Where the brief cannot be met yet: whether it can after this trial.
+    """
+
+    lines: tuple[PlannedLine, ...]
+    gain: float | None
+    meets: bool | None
+    narrowed: tuple[Narrowed, ...]
+
+
+@dataclass(frozen=True)
+class Settledness:
+    """How the best formula fares where the coefficients are as they may truly be.
+
+    Attributes
+    ----------
+    draws, met : int
+        How often they were drawn, and how often a formula of the same materials holds everything then.
+    same : int
+        How often the best one holds just these materials.
+    low, high : float, optional  [aim]
+        Between which values the aim of the best then lies, nine times in ten.
+    spared : float, optional  [aim]
+        What knowing the coefficients exactly would spare on average, inside what was tried.
+    """
+
+    draws: int
+    met: int
+    same: int
+    low: float | None
+    high: float | None
+    spared: float | None
+
+
+@dataclass(frozen=True, repr=False)
+class NextTrial(Showing):
+    """The trial that is worth most, or that no further one is worth making.
+
+    Attributes
+    ----------
+    met : bool
+        Whether a formula holds the brief as surely as asked now.
+    value : float, optional  [aim]
+        Of the best formula now.
+    allowance : float  [aim]
+        What is worth a trial: the brief's `worth` of its aim.
+    stop : bool
+        No trial is worth that.
+    trials : tuple of WorthOfTrial
+        Best first.
+    made : int
+        Trials that stand in the bench.
+    """
+
+    title: str
+    library: str
+    aim: str
+    unit: str
+    met: bool
+    value: float | None
+    allowance: float
+    stop: bool
+    trials: tuple[WorthOfTrial, ...]
+    settled: Settledness | None
+    made: int
+    cautions: tuple[str, ...] = ()

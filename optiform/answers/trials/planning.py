@@ -17,6 +17,7 @@ from optiform.faults import BadInput, Fault
 from optiform.learning.conjugate import NormalInverseGamma, student_t_quantile
 from optiform.learning.designs import d_optimal
 from optiform.learning.worth import leverage_after
+from optiform.library import load_library
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
@@ -67,7 +68,7 @@ def plan_trials(
         How many; by default three more than materials whose range is expected to move the measure by more than one
         trial differs from the next, at least eight. The middle is made once in every block.
     bench : path, optional
-        A folder with earlier trials: what they taught counts.
+        A folder with earlier trials: what they taught counts. By default that of the brief, if it names one.
     batch_g : float, optional  [g]
         Mass of each trial; that of the brief, or 200 g.
     seed : int
@@ -79,7 +80,7 @@ def plan_trials(
         If the brief cannot be met, nothing in it can vary, or the bench cannot be used.
     """
     clock = Clock.of(seconds, progress)
-    held = Bench("") if bench is None else load_bench(bench, brief.library)
+    held = bench_of(brief, bench)
     clock.say("looking for the best formula")
     polished = first_listed(brief, clock).polished
     if polished is None:
@@ -88,7 +89,7 @@ def plan_trials(
         )
     clock.say("looking for what can vary")
     explored = explore(polished, seed, clock)
-    weighing = _weighing(brief, batch_g)
+    weighing = weighing_of(brief, batch_g)
     plan = _Plan(brief, polished.program, explored, weighing, held, measure)
     if not plan.moving.any():
         raise BadInput(
@@ -105,7 +106,20 @@ def plan_trials(
     return plan.told(count, seed, clock)
 
 
-def _weighing(brief: Brief, batch_g: float | None) -> Weighing:
+def bench_of(brief: Brief, folder: str | Path | None = None) -> Bench:
+    """Return the bench in a folder, or that of a brief; an empty one where neither is named.
+
+    Its trials may hold materials that are not on the brief's shelf.
+    """
+    where = folder or brief.bench
+    if not where:
+        return Bench("")
+    library = brief.library if brief.shelf is None else load_library(brief.library.folder)
+    return load_bench(where, library)
+
+
+def weighing_of(brief: Brief, batch_g: float | None) -> Weighing:
+    """Return the batch and the balance of a trial: as the brief says, or 200 g on a balance of 0.01 g."""
     stated = brief.weighing or SMALL_BATCH
     return stated if batch_g is None else stated.model_copy(update={"batch_g": batch_g})
 

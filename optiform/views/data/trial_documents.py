@@ -66,5 +66,10 @@ def trial_document_of(question: str) -> type[Document]:
     if question == "trial learn":
         Learned.model_rebuild(_types_namespace=NAMES)
         return Learned
-    answers = {"trial list": model.TrialList, "trial add": model.TrialAdded, "trial plan": model.Planned}
+    answers = {
+        "trial list": model.TrialList,
+        "trial add": model.TrialAdded,
+        "trial plan": model.Planned,
+        "trial next": model.NextTrial,
+    }
     return whole(question, answers[question], NAMES)
