@@ -133,13 +133,13 @@ class Learned(Measure):
         """Return F with |F x| the scale of one new reading on the linear scale, shape (p + 1, n)."""
         knowledge = self.taught.knowledge
         reading = np.full((1, len(self.numerator)), np.sqrt(knowledge.residual_variance) / FULL)
-        return np.vstack([self._over_materials(_root(knowledge.covariance)), reading])
+        return np.vstack([self._over_materials(factor_of(knowledge.covariance)), reading])
 
     @property
     def distance(self) -> Floats:
         """Return F with |F x|^2 the leverage of a formula, shape (p, n)."""
         knowledge = self.taught.knowledge
-        return self._over_materials(_root(knowledge.covariance / knowledge.residual_variance))
+        return self._over_materials(factor_of(knowledge.covariance / knowledge.residual_variance))
 
     def _over_materials(self, root: Floats) -> Floats:
         """Return a matrix over the terms as one over all materials, shape (p, n)."""
@@ -166,7 +166,7 @@ def curved(measure: Measure | None) -> bool:
     return isinstance(measure, Learned) and measure.logarithmic
 
 
-def _root(matrix: Floats) -> Floats:
+def factor_of(matrix: Floats) -> Floats:
     """Return R with R'R a positive semi-definite matrix."""
     values, vectors = np.linalg.eigh(matrix)
     return np.asarray(np.sqrt(np.maximum(values, 0.0))[:, None] * vectors.T, dtype=float)

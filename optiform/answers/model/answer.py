@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Acidity", "Answer", "AnswerStatus", "Binding", "Broken", "Change", "Conflict", "Dose", "Figure", "Formula",
-    "Grade", "Ingredient", "Leave", "Line", "Preferred", "Question", "Relaxation", "Role", "Slack",
+    "Grade", "Ingredient", "Leave", "Line", "MarginCost", "Preferred", "Question", "Relaxation", "Role", "Slack",
     "SlackState", "Takeover", "Together", "Why", "Wish",
 ]  # fmt: skip
 
@@ -88,6 +88,22 @@ class Leave:
     worth: float
 
 
+@dataclass(frozen=True)
+class MarginCost:
+    """What it costs that limits hold for the next reading of what a bench taught.
+
+    Attributes
+    ----------
+    sure : tuple of float
+        The probabilities that the brief asks for.
+    cost : float  [aim]
+        What the best formula is worse by.
+    """
+
+    sure: tuple[float, ...]
+    cost: float
+
+
 @dataclass(frozen=True, repr=False)
 class Answer(Showing):
     """What a question returns: formulas with evidence, or a conflict with ways out."""
@@ -106,6 +122,7 @@ class Answer(Showing):
     leave: Leave | None = None
     conflict: Conflict | None = None
     wishes: tuple[Wish, ...] = ()
+    margin: MarginCost | None = None
     why: Why | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -282,7 +282,7 @@ class Draft:
             if isinstance(measure, Learned) and measure.logarithmic:
                 move = MarginMove(measure, move.side)
             else:
-                move = MeasureMove(measure, move.side)
+                move = replace(move, measure=measure)
         row = self.add(requirement, move.row(bound))
         self.moves.setdefault(requirement, []).append((row, move))
         self._depends_on_strength(requirement, row, move, bound)

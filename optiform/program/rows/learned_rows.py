@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.measures.learned import outside
+from optiform.measures.learned import factor_of, outside
 from optiform.program.hull import Hull
 from optiform.program.norm import Norm
 from optiform.program.program import SparseRow
@@ -52,7 +52,7 @@ def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
     requirement = draft.require(
         Requirement(
             key=Key("missing", (name,)),
-            title=f"for {name}: only surfactants and thickeners of its trials",
+            title=f"{name}: only surfactants and thickeners of its trials",
             origin="library",
             movable=False,
             choice=True,
@@ -70,7 +70,7 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     requirement = draft.require(
         Requirement(
             key=Key(TRIED, (measure.name,)),
-            title=f"for {measure.name}: only what its trials held, as near to them as they are themselves",
+            title=f"{measure.name}: only near its trials",
             origin="brief",
             choice=True,
             why="a fit tells little of other materials, and of formulas further off than any of its trials",
@@ -80,6 +80,25 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
     column = _norm(draft, measure.distance)
     draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
+
+
+def alkali_margin(draft: Draft, target: Target) -> tuple[int, float, str]:
+    """Return the column of the scale of the charge, how many of it make a margin, and how the title of a limit ends.
+
+    A sum of learned free alkali is Student's t as its parts are; the reading itself is the meter's, and not in it.
+    """
+    from optiform.learning.conjugate import student_t_quantile
+
+    alkali = draft.catalogue.conditions.known.alkali
+    if alkali is None or target.sure is None:
+        raise TypeError("no reading of pH taught any free alkali")
+    index, root = draft.library.arrays.material_index, factor_of(alkali.knowledge.covariance)
+    factor = np.zeros((len(root), len(draft.library.materials)))
+    for term, name in enumerate(alkali.materials):
+        if name in index:
+            factor[:, index[name]] = root[:, term]
+    times = student_t_quantile(target.sure, alkali.knowledge.degrees_of_freedom)
+    return _norm(draft, factor), times, f"{100 * target.sure:g} % sure"
 
 
 def _norm(draft: Draft, factor: Floats) -> int:

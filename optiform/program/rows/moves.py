@@ -99,6 +99,27 @@ class MeasureMove:
 
 
 @dataclass(frozen=True, eq=False)
+class ChargeMove(MeasureMove):
+    """A row of charge that holds a pH although the free alkali is only known so well.
+
+    Attributes
+    ----------
+    column : int
+        The column of the scale of the charge, a norm  [meq per 100 g].
+    times : float
+    """
+
+    column: int = -1
+    times: float = 0.0
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a pH: charge less (at its upper end: with) so many scales."""
+        row = super().row(bound, slack)
+        times = -self.times if self.side == "at_least" else self.times
+        return replace(row, indices=np.append(row.indices, self.column), values=np.append(row.values, times))
+
+
+@dataclass(frozen=True, eq=False)
 class WhenMove:
     """A row that bounds a measure while a choice is taken, and is open otherwise.
 

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from optiform.answers.bench.readings import FreeAlkali
 from optiform.answers.bench.swapping import Redosed
-from optiform.answers.model.answer import AnswerStatus, Leave
+from optiform.answers.model.answer import AnswerStatus, Leave, MarginCost
 from optiform.answers.model.changes import Changes
 from optiform.answers.model.weighing import Drops, Stock
 from optiform.faults import Fault
@@ -70,7 +70,8 @@ class Answer(Document):
     """The answer to a question about formulas."""
 
     absent: ClassVar = {
-        key: (key,) for key in ("matched", "wishes", "why", "baseline", "leave", "changes", "details")
+        key: (key,)
+        for key in ("matched", "wishes", "margin", "why", "baseline", "leave", "changes", "details")
     }
     question: Literal["design", "check", "evaluate", "reformulate", "why", "weigh"]
     status: AnswerStatus
@@ -83,6 +84,7 @@ class Answer(Document):
     cautions: tuple[str, ...]
     matched: tuple[Match, ...] = ()
     wishes: tuple[shapes.Wish, ...] = ()
+    margin: MarginCost | None = None
     why: shapes.Why | None = None
     baseline: shapes.Formula | None = None
     leave: Leave | None = None
