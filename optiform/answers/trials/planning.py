@@ -41,7 +41,9 @@ SMALL_BATCH = Weighing(batch_g=200.0, balance_g=0.01)
 SPARE, LEAST = 3, 8
 """Trials beyond one for each material that matters, and how many at least."""
 
-PER_EVENING = 5
+PER_EVENING, EVENINGS = 4, 3
+"""Trials that one person makes in an evening; a full plan takes three at least, so that the middle is made thrice."""
+
 NEAR_AN_END = 0.8
 """A material stands near an end of its range in the outer tenth of it (1 is the end, 0 the middle)."""
 
@@ -165,7 +167,7 @@ class _Plan:
     def told(self, count: int, seed: int, clock: Clock) -> Planned:
         """Choose the trials, weigh them, and put them in an order."""
         clock.say("choosing the trials that teach most")
-        blocks = max(1, round(count / PER_EVENING))
+        blocks = max(-(-count // PER_EVENING), EVENINGS if count >= LEAST else 1)
         repeats = blocks if count > blocks + 1 else 0
         chosen = self._chosen(count - repeats, seed, clock)
         middle = self._weighed(self.explored.centre, clock) if repeats else None
@@ -200,8 +202,17 @@ class _Plan:
             if all(lines is not None for lines in found):
                 return [lines for lines in found if lines is not None]
             left = np.array([row for row in left if weighed.get(row.tobytes(), ()) is not None])
-        message = f"no trial can be weighed in {self.weighing.batch_g:g} g on this balance"
-        raise BadInput([Fault(self.brief.file, "[weighing]", message, "a larger batch, or a finer balance")])
+        raise BadInput([self._unweighable()])
+
+    def _unweighable(self) -> Fault:
+        """Return why no trial can be weighed: by the material of which it takes least."""
+        weighing, most = self.weighing, self.explored.upper
+        lightest = min(np.flatnonzero(most > 0), key=lambda place: most[place])
+        least_g = weighing.balance_g / 2.0 / (weighing.error_percent / 100.0)
+        name, enough = self.program.library.materials[lightest].name, 100.0 * least_g / float(most[lightest])
+        message = f"no trial can be weighed in {weighing.batch_g:g} g on this balance; {name} takes the least"
+        allowed = f"{np.ceil(enough / 10.0) * 10.0:g} g or more (--batch), or a finer balance"
+        return Fault(self.brief.file, "[weighing]", message, allowed)
 
     def _weighed(self, columns: Floats, clock: Clock) -> tuple[PlannedLine, ...] | None:
         found = weigh(self.program, columns, self.weighing, near=True, clock=clock)

@@ -102,7 +102,8 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
         ),
         Field("from trials", lambda term: f"{fixed(100.0 * term.from_trials, 0)} %", "right"),
     )
-    varied = [term for term in model.terms if term.varied and not term.water]
+    least = TELLING if short_screen else 0.0
+    varied = [term for term in model.terms if term.varied and not term.water and term.from_trials >= least]
     shown = tabulated(f"What more of a material does to {model.measure}", fields, varied)
     return (
         Table(shown.caption, shown.columns, shown.rows, light=True, folds=1, keeps=4)
@@ -196,6 +197,9 @@ ENOUGH = 2
 """Repeats from which on the steadiness of the bench is known well enough to test a fit."""
 
 AGAIN = ("again, twice", "once more")
+TELLING = 0.2
+"""A share of the trials below which a material stands in the full text only."""
+
 LITTLE = 0.05
 """A share of the trials below which a material is only counted."""
 
