@@ -252,7 +252,7 @@ def trial_results() -> dict[str, Callable[[Any], Result]]:
     def learned(found: Learned) -> Result:
         blocks, rows = partial(learning.learn_blocks, found), partial(learning.learn_rows, found)
         first = partial(learning.learn_first, found)
-        return Result(found.title, blocks, "trial learn", found, rows, first=first, lines=LINES)
+        return Result(found.title, blocks, "trial learn", found, rows, _drawn_fits(found), first, LINES)
 
     def planned(found: Planned) -> Result:
         blocks, rows = partial(planning.plan_blocks, found), partial(planning.plan_rows, found)
@@ -270,3 +270,15 @@ def trial_results() -> dict[str, Callable[[Any], Result]]:
         "Planned": planned,
         "NextTrial": following,
     }
+
+
+def _drawn_fits(found: Learned) -> Blocks:
+    """Return what makes a page of what trials taught, each fit in a picture."""
+
+    def drawn() -> Sequence[Block]:
+        from optiform.views.pictures.fitted import card
+        from optiform.views.results.trials.learning import learn_blocks
+
+        return learn_blocks(found, card)
+
+    return drawn

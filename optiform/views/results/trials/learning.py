@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from optiform.views.results.trials.listing import said_doubt
 from optiform.views.words.blocks import (
     Block,
     Bullets,
+    Card,
+    Cards,
     Cell,
     Field,
     Heading,
@@ -24,6 +27,7 @@ from optiform.views.words.numbers import figure, fixed, short
 if TYPE_CHECKING:
     from optiform.answers.trials.model import Gate, Learned, LearnedModel, LearnedTerm, TaughtAlkali
 
+Draw = Callable[["LearnedModel", Table, int], Card]
 NOTHING_READ = "Nothing that can be fitted was read yet: no number of a fresh wash."
 CANDIDATE = "A fit foretells washes of these materials only. What a customer buys is tested as it is."
 SQUARED = "electrolyte squared"
@@ -43,12 +47,13 @@ def learn_first(found: Learned) -> list[Block]:
     ]
 
 
-def learn_blocks(found: Learned) -> list[Block]:
-    """Return everything that trials taught."""
+def learn_blocks(found: Learned, draw: Draw | None = None) -> list[Block]:
+    """Return everything that trials taught; `draw` makes a picture of a fit, where there are pictures."""
     blocks = _head(found)
-    for model in found.models:
+    for number, model in enumerate(found.models, 1):
         blocks += [*_title(model), _table(model, short_screen=False), *_never_varied(model), *_judged(model)]
-        blocks.append(_points(model))
+        points = _points(model)
+        blocks.append(points if draw is None else Cards((draw(model, points, number),)))
     blocks += _alkali(found)
     blocks += bullets("Passed and failed", [_gate(gate) for gate in found.gates])
     blocks += bullets("Please look again", [said_doubt(doubt) for doubt in found.doubts], tone="caution")
