@@ -25,7 +25,10 @@ if TYPE_CHECKING:
 
     from optiform.answers.trials.model import LearnedModel, Point
 
-READ = "A bar: where another such wash reads, nine times in ten. A dot: what was read; a cross: not foretold by the others."
+READ = (
+    "A bar: where another such wash reads, nine times in ten; its tick is the fit. A dot: what was read. A cross: what "
+    "the others did not foretell."
+)
 LEFT, ROW, HEAD = 70.0, 24.0, 20.0
 
 
@@ -58,7 +61,7 @@ def _draw(model: LearnedModel, title: str, name: str) -> str:
 def _trial(sheet: Sheet, point: Point, middle: float, place: Callable[[float], float]) -> None:
     sheet.words(0, middle + 4, f"trial {point.trial}", room=LEFT - 8)
     low, high = place(point.low), place(point.high)
-    sheet.bar(low, middle - 5, high - low, 10, SKY)
+    sheet.line((low, high), (middle, middle), colour=SKY, width=9)
     sheet.line((place(point.fitted), place(point.fitted)), (middle - 5, middle + 5), colour=INK, width=1.2)
     sheet.mark(
         place(point.read), middle, "X" if point.outside else "o", colour=VERMILION if point.outside else INK
@@ -73,4 +76,7 @@ def _scale(least: float, most: float, *, logarithmic: bool) -> Callable[[float],
 
 
 def _ticks(least: float, most: float, *, logarithmic: bool) -> tuple[float, float, float]:
-    return least, math.sqrt(least * most) if logarithmic else (least + most) / 2.0, most
+    """Return three values to name on the scale, in two figures."""
+    middle = math.sqrt(least * most) if logarithmic else (least + most) / 2.0
+    first, second, third = (float(f"{value:.2g}") for value in (least, middle, most))
+    return first, second, third
