@@ -34,7 +34,8 @@ if TYPE_CHECKING:
     from optiform.answers.model.why import Takeover, Why
     from optiform.answers.recost.one import Recosted
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.model import Learned, NextTrial, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.api import (
         add_trial,
         bench,
@@ -147,7 +148,8 @@ _ROOMS = {
     "optiform.answers.model.why": ("Takeover", "Why"),
     "optiform.answers.recost.one": ("Recosted",),
     "optiform.answers.tradeoff": ("TradeOff",),
-    "optiform.answers.trials.model": ("Learned", "NextTrial", "Planned", "TrialAdded", "TrialList"),
+    "optiform.answers.trials.model": ("Learned", "TrialAdded", "TrialList"),
+    "optiform.answers.trials.planned": ("NextTrial", "Planned"),
     "optiform.api": (
         "add_trial", "bench", "check", "design", "evaluate", "learn", "list_trials", "lot", "next_trial",
         "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",

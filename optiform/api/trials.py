@@ -9,7 +9,8 @@ from optiform.api.given import brief_of, formula_of, grams_of, library_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from optiform.answers.trials.model import Learned, NextTrial, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
     from optiform.trials.learned import Terms
 

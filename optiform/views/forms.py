@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.model import Learned, NextTrial, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows

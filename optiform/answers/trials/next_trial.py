@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
-from optiform.answers.trials.model import Narrowed, NextTrial, PlannedLine, Settledness, WorthOfTrial
+from optiform.answers.trials.planned import Narrowed, NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.answers.trials.planning import bench_of, weighing_of
 from optiform.answers.trials.region import explore
 from optiform.answers.trials.settled import settledness

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
-from optiform.answers.trials.model import Foretold, Planned, PlannedLine, PlannedTrial, Varied
+from optiform.answers.trials.planned import Foretold, Planned, PlannedLine, PlannedTrial, Varied
 from optiform.answers.trials.region import explore
 from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Weighing

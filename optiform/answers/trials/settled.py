@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.trials.model import Settledness
+from optiform.answers.trials.planned import Settledness
 from optiform.learning.worth import draws
 from optiform.program import Key, SparseRow, build
 from optiform.search.fixed_choices import polish

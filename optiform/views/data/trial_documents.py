@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from optiform.answers.trials import model
+from optiform.answers.trials import model, planned
 from optiform.trials.doubts import Doubt
 from optiform.trials.learned import Scale
 from optiform.trials.models import Reading
@@ -69,7 +69,7 @@ def trial_document_of(question: str) -> type[Document]:
     answers = {
         "trial list": model.TrialList,
         "trial add": model.TrialAdded,
-        "trial plan": model.Planned,
-        "trial next": model.NextTrial,
+        "trial plan": planned.Planned,
+        "trial next": planned.NextTrial,
     }
     return whole(question, answers[question], NAMES)

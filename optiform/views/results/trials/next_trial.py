@@ -10,7 +10,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
 
 if TYPE_CHECKING:
-    from optiform.answers.trials.model import NextTrial, PlannedLine, Settledness, WorthOfTrial
+    from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 
 PRICES = (
     "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
