@@ -108,7 +108,7 @@ def check_gate(name: str, target: Target, context: Context) -> None:
 
 
 def _check_sure(name: str, target: Target, measure: Measure, context: Context) -> None:
-    """Note a margin on what no bench taught, or around a single value."""
+    """Note a margin, or leave to go beyond the trials, on what no bench taught."""
     alkali = context.catalogue.conditions.known.alkali
     dosed = name == "pH" and target.set == "dosed" and alkali is not None
     if target.sure is not None and not (dosed or isinstance(measure, Learned)):
@@ -119,9 +119,6 @@ def _check_sure(name: str, target: Target, measure: Measure, context: Context) -
         context.faults.add(
             target_place(name, "tried"), f"no bench taught '{name}'", allowed="no such key here"
         )
-    if target.sure is not None and target.at_least is not None and target.at_least == target.at_most:
-        words = "no formula surely has a single value"
-        context.faults.add(target_place(name, "sure"), words, allowed="at_least below at_most")
 
 
 def check_aim(aim: AimKeys, context: Context) -> None:

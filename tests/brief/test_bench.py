@@ -1,81 +1,68 @@
-"""A brief that names its bench: what the folder taught is an ordinary measure of that brief."""
+"""A brief that names a bench is held against what its trials taught."""
 
-import csv
+from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from optiform.brief.reading import brief_from
+from optiform.answers import design
+from optiform.brief import brief_from
 from optiform.faults import BadInput
-from optiform.search.first_formula import first_of
-from tests.taught import TERMS, TRIALS, TRUTH, library
+from tests.answers.trials.test_learning import bench
+from tests.trials.benches import bench_at, wash_house
 
-SECOND = {"glucoside": 12.0, "pectin": 1.0}
-
-
-def write(folder, passed="yes", second=False):
-    """Write the invented trials as a bench folder: the viscosity of a known truth, and one gate."""
-    folder.mkdir()
-    washes = [dict(zip(TERMS, row, strict=True)) for row in TRIALS.tolist()] + [SECOND] * second
-    with (folder / "weighed.csv").open("w", newline="") as out:
-        table = csv.writer(out)
-        table.writerow(["trial", "date", "block", "brief", "parent", "material", "grams"])
-        for number, wash in enumerate(washes, 1):
-            parts = {**wash, "water": 100.0 - sum(wash.values())}
-            table.writerows([number, "", "", "", "", name, round(grams, 3)] for name, grams in parts.items())
-    with (folder / "readings.csv").open("w", newline="") as out:
-        table = csv.writer(out)
-        table.writerow(["trial", "measure", "value"])
-        for number, wash in enumerate(washes, 1):
-            percents = [wash.get(name, 0.0) for name in TERMS]
-            table.writerow(
-                [number, "viscosity", round(float(10.0 ** (np.array(TRUTH["viscosity"]) @ percents)))]
-            )
-            table.writerow([number, "one phase", passed if number % 2 else "yes"])
-    return folder
+LIBRARY = wash_house()
+WANTED = {
+    "title": "Quay wash",
+    "law": "none",
+    "bench": "bench",
+    "include": [
+        {"material": "glucoside", "at_least": 12.0, "at_most": 12.0},
+        {"material": "betaine", "at_least": 4.0},
+    ],
+    "ranked": {"how_many": 1},
+}
 
 
-def wash(tmp_path, **targets):
-    mapping = {
-        "title": "nettle wash",
-        "law": "none",
-        "bench": "bench",
-        "targets": targets,
-        "include": [{"material": "nettle", "at_least": 1.0}],
-    }
-    return brief_from(mapping, library(), folder=tmp_path)
+def brief(folder, **targets):
+    return brief_from({**WANTED, "targets": targets}, LIBRARY, folder)
 
 
-def test_what_the_bench_taught_is_a_target(tmp_path):
-    write(tmp_path / "bench")
-    brief = wash(tmp_path, viscosity={"at_least": 600.0, "sure": 0.9}, **{"one phase": {"reading": "yes"}})
-    [taught] = brief.known.taught
-    assert taught.base == {"foamer", "betaine", "gum"}
-    found = first_of(brief)
-    names = [material.id for material in library().materials]
-    row = np.array([found.amounts[names.index(name)] for name in taught.materials])
-    centre, _ = taught.knowledge.predicted(row)
-    truth = np.array(
-        [TRUTH["viscosity"][TERMS.index(name)] if name in TERMS else 0.0 for name in taught.materials]
+def test_viscosity_is_designed_from_the_readings_and_surely_with_a_margin(tmp_path):
+    """Invented as log10 = 1.7 + 1.5 gum: 2000 mPa.s wants (3.301 - 1.7) / 1.5 = 1.07 % of gum; being sure, more."""
+    bench(tmp_path / "bench")
+    likely = design(brief(tmp_path, viscosity={"at_least": 2000})).formulas[0]
+    sure = design(brief(tmp_path, viscosity={"at_least": 2000, "sure": 0.9})).formulas[0]
+    gum = [next(line.percent for line in one.lines if line.material == "gum") for one in (likely, sure)]
+    assert gum[0] == pytest.approx(1.07, abs=0.04)
+    assert gum[1] > gum[0] + 0.02
+    taught = brief(tmp_path).known.taught[0]
+    row = np.array(
+        [
+            next((line.percent for line in sure.lines if line.material == name), 0.0)
+            for name in taught.materials
+        ]
     )
-    assert truth @ row >= np.log10(600.0)
-    assert centre >= np.log10(600.0)
+    low, _ = taught.knowledge.interval(row, 0.8)  # one-sided 0.9
+    assert 10**low == pytest.approx(2000, rel=1e-4)
 
 
-def test_a_gate_counts_the_trials_that_passed(tmp_path):
-    write(tmp_path / "bench", passed="no")
-    [gate] = wash(tmp_path, **{"one phase": {"reading": "yes"}}).known.passed
-    assert gate.passed.shape == (4, 5)
-    assert gate.materials == TERMS
+def test_a_gate_keeps_inside_what_passed(tmp_path):
+    """The seventh wash, with 1.4 % of gum, parted: no more than the 1.2 % of the sixth."""
+    bench(tmp_path / "bench")
+    asked = brief(tmp_path, viscosity={"at_least": 9000}, **{"one phase": {"reading": "yes"}})
+    assert design(asked).status == "conflict"
+    asked = brief(tmp_path, viscosity={"at_least": 2000}, **{"one phase": {"reading": "yes"}})
+    assert design(asked).status == "solved"
+    (gate,) = asked.known.passed
+    assert len(gate.passed) == 6 and "water" not in gate.materials
 
 
-def test_the_base_with_the_most_trials_is_taken_and_told(tmp_path):
-    write(tmp_path / "bench", second=True)
-    brief = wash(tmp_path, viscosity={"at_least": 3000.0})
-    assert [one.base for one in brief.known.taught] == [frozenset({"foamer", "betaine", "gum"})]
-    assert any("of Betaine, Foamer, Gum (9 of 10 trials)" in note for note in brief.notes)
-
-
-def test_a_bench_that_is_not_there_is_a_fault(tmp_path):
-    with pytest.raises(BadInput):
-        wash(tmp_path, cost={"at_most": 5.0})
+def test_faults_of_the_bench_are_told_beside_those_of_the_brief(tmp_path):
+    bench_at(tmp_path / "bench", "trial,material,grams\n1,gumm,3\n", None)
+    with pytest.raises(BadInput) as bad:
+        brief(tmp_path, mildnes={"at_least": 3})
+    told = "\n".join(map(str, bad.value.faults))
+    assert "weighed.csv, row 2, column material" in told and "mildnes" in told
+    with pytest.raises(BadInput, match="there is no such bench folder"):
+        brief_from({**WANTED, "bench": "nowhere"}, LIBRARY, tmp_path)

@@ -169,7 +169,6 @@ def test_nonnegative_least_squares_equals_scipy(seed):
         ({"viscosity": {"at_least": 3000.0, "sure": 0.5}}, "sure"),
         ({"cost": {"at_most": 2.0, "sure": 0.9}}, "sure"),
         ({"cost": {"at_most": 2.0, "tried": "beyond"}}, "tried"),
-        ({"viscosity": {"at_least": 3000.0, "at_most": 3000.0, "sure": 0.9}}, "sure"),
         ({"clear": {"reading": "yes"}}, "reading"),
         ({"one phase": {"reading": "yes", "at_least": 1.0}}, "at_least"),
         ({"viscosity": {"at_least": -5.0, "sure": 0.9}}, "at_least"),
@@ -197,6 +196,12 @@ def test_what_is_linear_is_an_ordinary_aim():
     found = first_of(wash({"cost": {"at_most": 1.2}}, aim={"maximise": "foam"}))
     assert -found.objective == pytest.approx(lesson("foam").knowledge.mean @ parts(found))
     assert set(np.flatnonzero(found.amounts)) & {3, 5} == set()
+
+
+def test_no_formula_surely_has_a_single_value():
+    single = {"at_least": 3000.0, "at_most": 3000.0}
+    assert first_of(wash({"viscosity": single})) is not None
+    assert first_of(wash({"viscosity": {**single, "sure": 0.6}})) is None
 
 
 def test_without_a_bench_nothing_is_known():
