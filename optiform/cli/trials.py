@@ -58,14 +58,14 @@ def plan(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Plan the fewest trials that teach most, each inside the brief and weighable.
+    """Plan the fewest trials that teach most.
 
     \b
     Example:
       optiform trial plan nettle.toml --batch 200g
 
-    All have the materials of the best formula. --format csv writes the lines of weighed.csv: weigh, and write over
-    them what the balance shows.
+    Each is inside the brief and weighable, with the materials of the best formula. --format csv writes the lines of
+    weighed.csv: weigh, and write over them what the balance shows.
     """
     from optiform.answers.trials.planning import plan_trials
     from optiform.brief import load_brief
@@ -101,14 +101,14 @@ def next_(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Tell which trial is worth most, in the unit of the aim, or that further ones change nothing.
+    """Tell which trial is worth most, or to stop.
 
     \b
     Example:
-      optiform trial next nettle.toml
+      optiform trial next sure.toml
 
-    The brief names a bench, and says how sure a limit on what that taught must be held. --format csv writes the
-    lines of weighed.csv.
+    The worth is in the unit of the aim. The brief names a bench, and says how sure a limit on what that taught must be
+    held. --format csv writes the lines of weighed.csv.
     """
     from optiform.answers.trials.next_trial import next_trial
     from optiform.brief import load_brief
@@ -129,7 +129,7 @@ def list_(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Show the trials of a bench: what changed, what was read, what is in doubt.
+    """Show the trials of a bench: what changed, what was read.
 
     \b
     Example:
@@ -227,11 +227,14 @@ def learn(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Tell what trials taught: what more of each material does, how surely, and what does not fit.
+    """Tell what trials taught, and how surely.
 
     \b
     Example:
       optiform trial learn bench
+
+    What more of each material does, nine times in ten from where to where, how much of that the trials say, and what
+    does not fit. Readings of pH tell the free alkali of materials.
     """
     from optiform.answers.trials.learning import learn as learned
     from optiform.library import load_library
