@@ -299,7 +299,9 @@ class Draft:
         asked = self.requirements[requirement]
         before = self.seen.setdefault((asked.key, side, measure.name), [])
         before.append(measure)
-        if self.lots is None or (asked.side == "equal" and follows(self, asked.key, measure)):
+        if self.lots is None or isinstance(measure, Learned):
+            return measure  # what was learned is of the lots as they were weighed
+        if asked.side == "equal" and follows(self, asked.key, measure):
             return measure
         return self.lots.certain(asked.key, side, len(before) - 1, measure)
 

@@ -9,6 +9,7 @@ from scipy.optimize import linprog, minimize
 from scipy.stats import t as student
 
 from optiform.answers.design import design
+from optiform.brief.models import Certainty
 from optiform.faults import BadInput
 from optiform.program import Key, breaks, build, complete
 from optiform.program.hull import nonnegative
@@ -202,6 +203,21 @@ def test_no_formula_surely_has_a_single_value():
     single = {"at_least": 3000.0, "at_most": 3000.0}
     assert first_of(wash({"viscosity": single})) is not None
     assert first_of(wash({"viscosity": {**single, "sure": 0.6}})) is None
+
+
+def test_what_was_learned_is_not_taken_at_other_lots():
+    """Trials were made of lots as they came: the foamer's window of 40 to 60 % moves no learned limit."""
+    half = [
+        part.model_copy(update={"percent": 50.0, "low": 40.0, "high": 60.0})
+        for part in library().parts
+        if part.material == "foamer"
+    ]
+    water = half[0].model_copy(update={"inci": "Aqua", "low": None, "high": None})
+    others = tuple(part for part in library().parts if part.material != "foamer")
+    varied = library().model_copy(update={"parts": (*others, *half, water)})
+    typical = wash({"viscosity": {"at_least": 3000.0}}).model_copy(update={"library": varied})
+    certain = typical.model_copy(update={"certainty": Certainty()})
+    assert build(certain).form.norms and first_of(certain).objective == first_of(typical).objective
 
 
 def test_without_a_bench_nothing_is_known():
