@@ -34,7 +34,8 @@ if TYPE_CHECKING:
     from optiform.answers.model.why import Takeover, Why
     from optiform.answers.recost.one import Recosted
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.model import Learned, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.api import (
         add_trial,
         bench,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
         learn,
         list_trials,
         lot,
+        next_trial,
         plan_trials,
         recost,
         reformulate,
@@ -84,6 +86,7 @@ __all__ = [
     "Line",
     "LotCorrection",
     "Material",
+    "NextTrial",
     "Plan",
     "Planned",
     "Recosted",
@@ -116,6 +119,7 @@ __all__ = [
     "load_plan",
     "load_unit",
     "lot",
+    "next_trial",
     "plan_trials",
     "read_formula",
     "recost",
@@ -144,10 +148,11 @@ _ROOMS = {
     "optiform.answers.model.why": ("Takeover", "Why"),
     "optiform.answers.recost.one": ("Recosted",),
     "optiform.answers.tradeoff": ("TradeOff",),
-    "optiform.answers.trials.model": ("Learned", "Planned", "TrialAdded", "TrialList"),
+    "optiform.answers.trials.model": ("Learned", "TrialAdded", "TrialList"),
+    "optiform.answers.trials.planned": ("NextTrial", "Planned"),
     "optiform.api": (
-        "add_trial", "bench", "check", "design", "evaluate", "learn", "list_trials", "lot", "plan_trials",
-        "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",
+        "add_trial", "bench", "check", "design", "evaluate", "learn", "list_trials", "lot", "next_trial",
+        "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),

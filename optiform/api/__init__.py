@@ -5,7 +5,7 @@ Wherever a brief, a library or a formula is meant, a path will do, and so will w
 
 from optiform.api.making import bench, lot, recost, sheet, shop, swap, weigh
 from optiform.api.questions import check, design, evaluate, reformulate, tradeoff, why
-from optiform.api.trials import add_trial, learn, list_trials, plan_trials
+from optiform.api.trials import add_trial, learn, list_trials, next_trial, plan_trials
 
 __all__ = [
     "add_trial",
@@ -16,6 +16,7 @@ __all__ = [
     "learn",
     "list_trials",
     "lot",
+    "next_trial",
     "plan_trials",
     "recost",
     "reformulate",

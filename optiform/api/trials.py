@@ -9,7 +9,8 @@ from optiform.api.given import brief_of, formula_of, grams_of, library_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from optiform.answers.trials.model import Learned, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
     from optiform.trials.learned import Terms
 
@@ -59,6 +60,33 @@ def plan_trials(
         seed=seed,
         seconds=seconds,
     )
+
+
+def next_trial(
+    brief: AnyBrief, *, batch: Mass | None = None, seed: int = 1, seconds: float | None = None
+) -> NextTrial:
+    """Tell which trial is worth most to a brief with a bench, in the aim's unit, or that further ones change nothing.
+
+    Parameters
+    ----------
+    brief : path or Brief
+        With a bench, and a limit on what that taught that says how sure one must be.
+    batch : float or str, optional
+        Mass of the trial; that of the brief by default, or 200 g.
+    seed : int
+        Of the directions that are looked into, and of the draws.
+    seconds : float, optional
+        Time after which the best so far will do.
+
+    Raises
+    ------
+    BadInput
+        If the brief names no bench, asks for nothing that its trials taught, or cannot be met at all.
+    """
+    from optiform.answers.trials.next_trial import next_trial as asked
+
+    grams = None if batch is None else grams_of(batch)
+    return asked(brief_of(brief), batch_g=grams, seed=seed, seconds=seconds)
 
 
 def list_trials(bench: File, *, brief: str = "", library: AnyLibrary | None = None) -> TrialList:

@@ -22,7 +22,11 @@ from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
 TOTAL_TOLERANCE = 0.005
 
 
-def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load_library) -> Brief:
+def load_brief(
+    path: str | Path,
+    loader: Callable[[Path | None], Library] = load_library,
+    bench: str | Path | None = None,
+) -> Brief:
     """Return the brief in a TOML file, checked against its library and the measures.
 
     Parameters
@@ -31,6 +35,8 @@ def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load
         The file. Paths in it are relative to its folder.
     loader : callable, optional
         What reads a library folder; one that remembers spares reading it again for every brief.
+    bench : path, optional
+        Stands in for the bench folder that the file names.
 
     Raises
     ------
@@ -41,6 +47,8 @@ def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load
     faults = Faults(str(path))
     mapping = read_toml(path, faults)
     faults.raise_if_any()
+    if bench is not None:
+        mapping = {**(mapping or {}), "bench": str(Path(bench).absolute())}
     return _brief(mapping or {}, None, path.parent, faults, loader)
 
 

@@ -96,7 +96,7 @@ def _library() -> None:
 
 @trial_app.callback()
 def _trial() -> None:
-    """Plan trials, record what was weighed and read, and see what that taught.
+    """Plan trials, record them, and see what they taught.
 
     \b
     Example:

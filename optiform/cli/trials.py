@@ -58,14 +58,14 @@ def plan(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Plan the fewest trials that teach most, each inside the brief and weighable.
+    """Plan the fewest trials that teach most.
 
     \b
     Example:
       optiform trial plan nettle.toml --batch 200g
 
-    All have the materials of the best formula. --format csv writes the lines of weighed.csv: weigh, and write over
-    them what the balance shows.
+    Each is inside the brief and weighable, with the materials of the best formula. --format csv writes the lines of
+    weighed.csv: weigh, and write over them what the balance shows.
     """
     from optiform.answers.trials.planning import plan_trials
     from optiform.brief import load_brief
@@ -87,6 +87,39 @@ def plan(
     show(output, result_of(found), full=full)
 
 
+@trial_app.command("next")
+def next_(
+    brief: BriefArgument,
+    bench: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="The bench folder; absent: the one that the brief names."),
+    ] = None,
+    batch: BatchOption = None,
+    seed: Annotated[int, typer.Option(metavar="N", min=0, help="Of what is drawn.")] = 1,
+    seconds: SecondsOption = None,
+    form: FormatOption = Format.TEXT,
+    out: OutOption = None,
+    force: ForceOption = False,
+) -> None:
+    """Tell which trial is worth most, or to stop.
+
+    \b
+    Example:
+      optiform trial next sure.toml
+
+    The worth is in the unit of the aim. The brief names a bench, and says how sure a limit on what that taught must be
+    held. --format csv writes the lines of weighed.csv.
+    """
+    from optiform.answers.trials.next_trial import next_trial
+    from optiform.brief import load_brief
+    from optiform.library.typed.masses import read_mass
+
+    output = Output(form, out, force)
+    grams = None if batch is None else read_mass(batch, "--batch")
+    asked = load_brief(brief, bench=bench)
+    show(output, result_of(next_trial(asked, batch_g=grams, seed=seed, seconds=seconds, progress=progress())))
+
+
 @trial_app.command("list")
 def list_(
     bench: BenchArgument,
@@ -96,7 +129,7 @@ def list_(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Show the trials of a bench: what changed, what was read, what is in doubt.
+    """Show the trials of a bench: what changed, what was read.
 
     \b
     Example:
@@ -194,11 +227,14 @@ def learn(
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
-    """Tell what trials taught: what more of each material does, how surely, and what does not fit.
+    """Tell what trials taught, and how surely.
 
     \b
     Example:
       optiform trial learn bench
+
+    What more of each material does, nine times in ten from where to where, how much of that the trials say, and what
+    does not fit. Readings of pH tell the free alkali of materials.
     """
     from optiform.answers.trials.learning import learn as learned
     from optiform.library import load_library

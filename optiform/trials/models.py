@@ -13,7 +13,7 @@ from pydantic import Field
 from optiform.library.models import LEAST_GRAMS, MOST_GRAMS, Frozen
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from optiform.library.models import Library
 
@@ -232,8 +232,7 @@ class Bench:
         """Return what was read as yes or no."""
         return self._named(lambda reading: reading.passed is not None)
 
-    def _named(self, test: object) -> tuple[str, ...]:
-        assert callable(test)
+    def _named(self, test: Callable[[Reading], bool]) -> tuple[str, ...]:
         return tuple(dict.fromkeys(reading.measure for reading in self.readings() if test(reading)))
 
     def readings(self) -> Iterator[Reading]:

@@ -82,7 +82,8 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
         raise BadInput(sorted(faults.found, key=lambda fault: (fault.file, row_of(fault))))
     return Bench(
         str(folder),
-        tuple(
+        notes=_no_pictures(folder, read),
+        trials=tuple(
             Trial(
                 trial.name,
                 trial.lines,
@@ -94,6 +95,17 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
             )
             for trial in trials
         ),
+    )
+
+
+def _no_pictures(folder: Path, read: Mapping[str, tuple[Reading, ...]]) -> tuple[str, ...]:
+    """Return which pictures the readings name that are not in the folder."""
+    inside = names_in(folder) or frozenset()
+    return tuple(
+        f"Trial {trial}: there is no picture '{reading.photo}' in the folder."
+        for trial, readings in read.items()
+        for reading in readings
+        if reading.photo and reading.photo not in inside
     )
 
 

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer, Formula
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.model import Learned, Planned, TrialAdded, TrialList
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
@@ -284,7 +285,7 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
 
 def trial_results() -> dict[str, Callable[[Any], Result]]:
     """Return how each answer about trials becomes a result."""
-    from optiform.views.results.trials import learning, listing, planning
+    from optiform.views.results.trials import learning, listing, next_trial, planning
 
     def listed(found: TrialList) -> Result:
         blocks, rows = partial(listing.list_blocks, found), partial(listing.list_rows, found)
@@ -296,11 +297,33 @@ def trial_results() -> dict[str, Callable[[Any], Result]]:
     def learned(found: Learned) -> Result:
         blocks, rows = partial(learning.learn_blocks, found), partial(learning.learn_rows, found)
         first = partial(learning.learn_first, found)
-        return Result(found.title, blocks, "trial learn", found, rows, first=first, lines=LINES)
+        return Result(found.title, blocks, "trial learn", found, rows, _drawn_fits(found), first, LINES)
 
     def planned(found: Planned) -> Result:
         blocks, rows = partial(planning.plan_blocks, found), partial(planning.plan_rows, found)
         first = partial(planning.plan_first, found)
         return Result(found.title, blocks, "trial plan", found, rows, first=first, lines=LINES)
 
-    return {"TrialList": listed, "TrialAdded": added, "Learned": learned, "Planned": planned}
+    def following(found: NextTrial) -> Result:
+        blocks, rows = partial(next_trial.next_blocks, found), partial(next_trial.next_rows, found)
+        return Result(found.title, blocks, "trial next", found, rows)
+
+    return {
+        "TrialList": listed,
+        "TrialAdded": added,
+        "Learned": learned,
+        "Planned": planned,
+        "NextTrial": following,
+    }
+
+
+def _drawn_fits(found: Learned) -> Blocks:
+    """Return what makes a page of what trials taught, each fit in a picture."""
+
+    def drawn() -> Sequence[Block]:
+        from optiform.views.pictures.fitted import card
+        from optiform.views.results.trials.learning import learn_blocks
+
+        return learn_blocks(found, card)
+
+    return drawn

@@ -48,6 +48,13 @@ def test_censored_readings_and_gates_are_no_numbers_to_fit(tmp_path):
     assert bench.trial["1"].passed("clear") is None
 
 
+def test_a_picture_that_is_not_there_is_told(tmp_path):
+    folder = bench_at(tmp_path / "bench")
+    assert load_bench(folder, LIBRARY).notes == ("Trial 1: there is no picture 'one.jpg' in the folder.",)
+    (folder / "one.jpg").write_bytes(b"")
+    assert load_bench(folder, LIBRARY).notes == ()
+
+
 def test_a_bench_without_readings_is_one(tmp_path):
     assert load_bench(bench_at(tmp_path / "bench", readings=None), LIBRARY).measures == ()
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
-from optiform.answers.trials.model import Foretold, Planned, PlannedLine, PlannedTrial, Varied
+from optiform.answers.trials.planned import Foretold, Planned, PlannedLine, PlannedTrial, Varied
 from optiform.answers.trials.region import explore
 from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Weighing
@@ -17,6 +17,7 @@ from optiform.faults import BadInput, Fault
 from optiform.learning.conjugate import NormalInverseGamma, student_t_quantile
 from optiform.learning.designs import d_optimal
 from optiform.learning.worth import leverage_after
+from optiform.library import load_library
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
@@ -40,7 +41,9 @@ SMALL_BATCH = Weighing(batch_g=200.0, balance_g=0.01)
 SPARE, LEAST = 3, 8
 """Trials beyond one for each material that matters, and how many at least."""
 
-PER_EVENING = 5
+PER_EVENING, EVENINGS = 4, 3
+"""Trials that one person makes in an evening; a full plan takes three at least, so that the middle is made thrice."""
+
 NEAR_AN_END = 0.8
 """A material stands near an end of its range in the outer tenth of it (1 is the end, 0 the middle)."""
 
@@ -67,7 +70,7 @@ def plan_trials(
         How many; by default three more than materials whose range is expected to move the measure by more than one
         trial differs from the next, at least eight. The middle is made once in every block.
     bench : path, optional
-        A folder with earlier trials: what they taught counts.
+        A folder with earlier trials: what they taught counts. By default that of the brief, if it names one.
     batch_g : float, optional  [g]
         Mass of each trial; that of the brief, or 200 g.
     seed : int
@@ -79,7 +82,7 @@ def plan_trials(
         If the brief cannot be met, nothing in it can vary, or the bench cannot be used.
     """
     clock = Clock.of(seconds, progress)
-    held = Bench("") if bench is None else load_bench(bench, brief.library)
+    held = bench_of(brief, bench)
     clock.say("looking for the best formula")
     polished = first_listed(brief, clock).polished
     if polished is None:
@@ -88,7 +91,7 @@ def plan_trials(
         )
     clock.say("looking for what can vary")
     explored = explore(polished, seed, clock)
-    weighing = _weighing(brief, batch_g)
+    weighing = weighing_of(brief, batch_g)
     plan = _Plan(brief, polished.program, explored, weighing, held, measure)
     if not plan.moving.any():
         raise BadInput(
@@ -105,7 +108,20 @@ def plan_trials(
     return plan.told(count, seed, clock)
 
 
-def _weighing(brief: Brief, batch_g: float | None) -> Weighing:
+def bench_of(brief: Brief, folder: str | Path | None = None) -> Bench:
+    """Return the bench in a folder, or that of a brief; an empty one where neither is named.
+
+    Its trials may hold materials that are not on the brief's shelf.
+    """
+    where = folder or brief.bench
+    if not where:
+        return Bench("")
+    library = brief.library if brief.shelf is None else load_library(brief.library.folder)
+    return load_bench(where, library)
+
+
+def weighing_of(brief: Brief, batch_g: float | None) -> Weighing:
+    """Return the batch and the balance of a trial: as the brief says, or 200 g on a balance of 0.01 g."""
     stated = brief.weighing or SMALL_BATCH
     return stated if batch_g is None else stated.model_copy(update={"batch_g": batch_g})
 
@@ -151,7 +167,7 @@ class _Plan:
     def told(self, count: int, seed: int, clock: Clock) -> Planned:
         """Choose the trials, weigh them, and put them in an order."""
         clock.say("choosing the trials that teach most")
-        blocks = max(1, round(count / PER_EVENING))
+        blocks = max(-(-count // PER_EVENING), EVENINGS if count >= LEAST else 1)
         repeats = blocks if count > blocks + 1 else 0
         chosen = self._chosen(count - repeats, seed, clock)
         middle = self._weighed(self.explored.centre, clock) if repeats else None
@@ -186,8 +202,17 @@ class _Plan:
             if all(lines is not None for lines in found):
                 return [lines for lines in found if lines is not None]
             left = np.array([row for row in left if weighed.get(row.tobytes(), ()) is not None])
-        message = f"no trial can be weighed in {self.weighing.batch_g:g} g on this balance"
-        raise BadInput([Fault(self.brief.file, "[weighing]", message, "a larger batch, or a finer balance")])
+        raise BadInput([self._unweighable()])
+
+    def _unweighable(self) -> Fault:
+        """Return why no trial can be weighed: by the material of which it takes least."""
+        weighing, most = self.weighing, self.explored.upper
+        lightest = min(np.flatnonzero(most > 0), key=lambda place: most[place])
+        least_g = weighing.balance_g / 2.0 / (weighing.error_percent / 100.0)
+        name, enough = self.program.library.materials[lightest].name, 100.0 * least_g / float(most[lightest])
+        message = f"no trial can be weighed in {weighing.batch_g:g} g on this balance; {name} takes the least"
+        allowed = f"{np.ceil(enough / 10.0) * 10.0:g} g or more (--batch), or a finer balance"
+        return Fault(self.brief.file, "[weighing]", message, allowed)
 
     def _weighed(self, columns: Floats, clock: Clock) -> tuple[PlannedLine, ...] | None:
         found = weigh(self.program, columns, self.weighing, near=True, clock=clock)

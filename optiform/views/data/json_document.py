@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
 BENCH = ("lot", "bench", "swap")
 LIBRARY = ("library list", "library show", "library match")
-TRIALS = ("trial list", "trial add", "trial learn", "trial plan")
+TRIALS = ("trial list", "trial add", "trial learn", "trial plan", "trial next")
 QUESTIONS = (
     *ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "recost", "library check", *LIBRARY, "doctor", *TRIALS,
 )  # fmt: skip

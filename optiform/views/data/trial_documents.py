@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from optiform.answers.trials import model
+from optiform.answers.trials import model, planned
 from optiform.trials.doubts import Doubt
 from optiform.trials.learned import Scale
 from optiform.trials.models import Reading
@@ -66,5 +66,10 @@ def trial_document_of(question: str) -> type[Document]:
     if question == "trial learn":
         Learned.model_rebuild(_types_namespace=NAMES)
         return Learned
-    answers = {"trial list": model.TrialList, "trial add": model.TrialAdded, "trial plan": model.Planned}
+    answers = {
+        "trial list": model.TrialList,
+        "trial add": model.TrialAdded,
+        "trial plan": planned.Planned,
+        "trial next": planned.NextTrial,
+    }
     return whole(question, answers[question], NAMES)

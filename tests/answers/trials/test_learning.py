@@ -92,6 +92,12 @@ def test_every_form_says_it(tmp_path, ask):
     assert len(repr(found)) < 2000
 
 
+def test_a_page_draws_each_fit_with_what_was_read(tmp_path):
+    page = learn(bench(tmp_path / "b"), LIBRARY).to_html()
+    assert page.count("<svg") == 1
+    assert "trial 1 read" in page and "fitted and read" in page
+
+
 def test_the_document_has_the_keys_that_were_promised(tmp_path):
     document = json.loads(learn(bench(tmp_path / "b"), LIBRARY).to_json())
     (model,) = document["models"]

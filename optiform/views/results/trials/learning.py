@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from optiform.views.results.trials.listing import said_doubt
 from optiform.views.words.blocks import (
     Block,
     Bullets,
+    Card,
+    Cards,
     Cell,
     Field,
     Heading,
@@ -24,6 +27,7 @@ from optiform.views.words.numbers import figure, fixed, short
 if TYPE_CHECKING:
     from optiform.answers.trials.model import Gate, Learned, LearnedModel, LearnedTerm, TaughtAlkali
 
+Draw = Callable[["LearnedModel", Table, int], Card]
 NOTHING_READ = "Nothing that can be fitted was read yet: no number of a fresh wash."
 CANDIDATE = "A fit foretells washes of these materials only. What a customer buys is tested as it is."
 SQUARED = "electrolyte squared"
@@ -43,12 +47,13 @@ def learn_first(found: Learned) -> list[Block]:
     ]
 
 
-def learn_blocks(found: Learned) -> list[Block]:
-    """Return everything that trials taught."""
+def learn_blocks(found: Learned, draw: Draw | None = None) -> list[Block]:
+    """Return everything that trials taught; `draw` makes a picture of a fit, where there are pictures."""
     blocks = _head(found)
-    for model in found.models:
+    for number, model in enumerate(found.models, 1):
         blocks += [*_title(model), _table(model, short_screen=False), *_never_varied(model), *_judged(model)]
-        blocks.append(_points(model))
+        points = _points(model)
+        blocks.append(points if draw is None else Cards((draw(model, points, number),)))
     blocks += _alkali(found)
     blocks += bullets("Passed and failed", [_gate(gate) for gate in found.gates])
     blocks += bullets("Please look again", [said_doubt(doubt) for doubt in found.doubts], tone="caution")
@@ -102,7 +107,8 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
         ),
         Field("from trials", lambda term: f"{fixed(100.0 * term.from_trials, 0)} %", "right"),
     )
-    varied = [term for term in model.terms if term.varied and not term.water]
+    least = TELLING if short_screen else 0.0
+    varied = [term for term in model.terms if term.varied and not term.water and term.from_trials >= least]
     shown = tabulated(f"What more of a material does to {model.measure}", fields, varied)
     return (
         Table(shown.caption, shown.columns, shown.rows, light=True, folds=1, keeps=4)
@@ -196,6 +202,9 @@ ENOUGH = 2
 """Repeats from which on the steadiness of the bench is known well enough to test a fit."""
 
 AGAIN = ("again, twice", "once more")
+TELLING = 0.2
+"""A share of the trials below which a material stands in the full text only."""
+
 LITTLE = 0.05
 """A share of the trials below which a material is only counted."""
 

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 
 CENSORED = {"above": "above ", "below": "below "}
 EMPTY = "No trial stands in this folder yet. `optiform trial add` records the first."
+TOLD = 2
+"""Changes of a trial that are named, the largest first, before the others are counted."""
+
 FIRST_OF_ALL = "the first"
 
 
@@ -68,10 +71,14 @@ def changes(trial: ListedTrial) -> str:
     if not trial.against:
         return FIRST_OF_ALL
     names = Names((item.material, item.name) for item in trial.amended)
+    largest = sorted(
+        trial.amended, key=lambda item: -abs(item.after - item.before) / max(item.after, item.before)
+    )
+    shown = largest if len(largest) <= TOLD + 1 else largest[:TOLD]
     told = [
-        f"{names.within(item.material)} {_amount(item.before)} to {_amount(item.after)}"
-        for item in trial.amended
+        f"{names.within(item.material)} {_amount(item.before)} to {_amount(item.after)}" for item in shown
     ]
+    told += [f"{len(largest) - len(shown)} more"] if len(shown) < len(largest) else []
     return f"against {trial.against}: {'; '.join(told)}" if told else f"nothing: a repeat of {trial.against}"
 
 

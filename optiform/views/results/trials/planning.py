@@ -23,7 +23,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, percent
 
 if TYPE_CHECKING:
-    from optiform.answers.trials.model import Planned, PlannedTrial
+    from optiform.answers.trials.planned import Planned, PlannedTrial
 
 HUGE = 100.0
 """A factor above which an interval says nothing."""
