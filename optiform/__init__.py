@@ -39,6 +39,7 @@ if TYPE_CHECKING:
         check,
         design,
         evaluate,
+        family,
         lot,
         recost,
         reformulate,
@@ -49,6 +50,7 @@ if TYPE_CHECKING:
         why,
     )
     from optiform.brief import Brief, brief_from, load_brief, starter_brief
+    from optiform.families import Family, FamilyPlan, load_family
     from optiform.faults import BadInput, Fault, InternalError
     from optiform.library import Library, Material, Substance, Trust, load_library
     from optiform.library.formulas import TypedFormula, read_formula
@@ -68,6 +70,8 @@ __all__ = [
     "Changes",
     "Conflict",
     "Dose",
+    "Family",
+    "FamilyPlan",
     "Fault",
     "Figure",
     "Formula",
@@ -99,7 +103,9 @@ __all__ = [
     "design",
     "diagnose",
     "evaluate",
+    "family",
     "load_brief",
+    "load_family",
     "load_library",
     "load_plan",
     "load_unit",
@@ -132,10 +138,11 @@ _ROOMS = {
     "optiform.answers.recost.one": ("Recosted",),
     "optiform.answers.tradeoff": ("TradeOff",),
     "optiform.api": (
-        "bench", "check", "design", "evaluate", "lot", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff",
-        "weigh", "why",
+        "bench", "check", "design", "evaluate", "family", "lot", "recost", "reformulate", "sheet", "shop", "swap",
+        "tradeoff", "weigh", "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
+    "optiform.families": ("Family", "FamilyPlan", "load_family"),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
     "optiform.library": ("Library", "Material", "Substance", "Trust", "load_library"),
     "optiform.library.formulas": ("TypedFormula", "read_formula"),

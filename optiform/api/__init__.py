@@ -3,7 +3,7 @@
 Wherever a brief, a library or a formula is meant, a path will do, and so will what another question returned.
 """
 
-from optiform.api.making import bench, lot, recost, sheet, shop, swap, weigh
+from optiform.api.making import bench, family, lot, recost, sheet, shop, swap, weigh
 from optiform.api.questions import check, design, evaluate, reformulate, tradeoff, why
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "check",
     "design",
     "evaluate",
+    "family",
     "lot",
     "recost",
     "reformulate",

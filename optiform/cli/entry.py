@@ -15,6 +15,7 @@ from optiform.cli import (
     basics,
     changing,
     curves,
+    families,
     folders,
     library,
     own_materials,
@@ -29,7 +30,7 @@ from optiform.views.output import note
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, folders)
+GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders)
 """The modules whose commands join the application when they are imported."""
 
 COLLECT_AFTER = 1_000_000

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
+    from optiform.families.model import Family
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
@@ -112,7 +113,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, TradeOff, LotCorrection, Bench, Swap, Sheet or Shopping
+    value : Answer, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping or Family
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -134,6 +135,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Swap": _swap,
         "Sheet": partial(_sheet, typed=typed),
         "Shopping": shopping_result,
+        "Family": _family,
     }
     if kind not in others:
         raise TypeError(f"a {kind} is no result of a question")
@@ -230,3 +232,20 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
     careful = CAUTIONS if cautions is None else cautions
     blocks, rows = partial(plan_blocks, found, careful), partial(shopping_rows, found)
     return Result(found.title, blocks, "shop", (found, careful), rows)
+
+
+def _family(found: Family) -> Result:
+    from optiform.views import screens
+    from optiform.views.first.family import LINES, family_first
+    from optiform.views.results.family import rows
+
+    return Result(
+        found.title,
+        partial(screens.family_blocks, found),
+        "family",
+        found,
+        partial(rows, found),
+        drawn=partial(screens.family_blocks, found, drawn=True),
+        first=partial(family_first, found),
+        lines=LINES,
+    )

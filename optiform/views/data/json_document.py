@@ -18,7 +18,18 @@ if TYPE_CHECKING:
 ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
 BENCH = ("lot", "bench", "swap")
 LIBRARY = ("library list", "library show", "library match")
-QUESTIONS = (*ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "recost", "library check", *LIBRARY, "doctor")
+QUESTIONS = (
+    *ANSWERS,
+    *BENCH,
+    "tradeoff",
+    "sheet",
+    "shop",
+    "family",
+    "recost",
+    "library check",
+    *LIBRARY,
+    "doctor",
+)
 
 
 def document(question: str, value: Any) -> str:
