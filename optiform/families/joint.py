@@ -185,8 +185,8 @@ class _Draft:
                 continue
             fixed = any(self.blocks[place].taken[material] for place in users)
             open_to = 0.0 if material in wanted.without else 1.0
-            counted = 0.0 if material == water else 1.0
-            stands = self.column(open_to, lower=1.0 if fixed else 0.0, materials=counted)
+            counts = 0.0 if material == water else 1.0
+            stands = self.column(open_to, lower=1.0 if fixed else 0.0, materials=counts)
             self.shelf[material] = stands
             for place in users:
                 for choice in self.blocks[place].choices[material].tolist():
@@ -224,8 +224,7 @@ class _Draft:
         held = self.column(stock, whole=False) if stock > 0 else None
         sources = [] if held is None else [(held, 1.0)]
         own = [offer for offer in market.offers if offer.material == named.id]
-        for offer in own:
-            sources.append((self._offer(offer, material, most), 1.0))
+        sources += [(self._offer(offer, material, most), 1.0) for offer in own]
         if not own:
             price = named.price / 1000.0
             sources.append((self.column(most, whole=False, cash=price, consumed=price), 1.0))

@@ -15,7 +15,7 @@ from optiform.search.fixed_choices import cleaned, polish, verify
 from optiform.search.ionic_strength import confirmed
 from optiform.search.ranking import another_structure
 from optiform.solver import Outcome, OutOfTime, Session
-from optiform.tolerances import EQUAL, HALF, MONEY, ROUNDING
+from optiform.tolerances import HALF, NOISE, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -292,5 +292,5 @@ def _exactly(session: Session, joint: Joint, goals: Sequence[str]) -> Floats | N
 def _no_worse(goal: str, objective: Floats, reached: float) -> SparseRow:
     """Return the row that holds a goal where it is."""
     present = np.flatnonzero(objective)
-    room = HALF_A_MATERIAL if goal == "materials" else max(MONEY, EQUAL * abs(reached))
+    room = HALF_A_MATERIAL if goal == "materials" else NOISE * max(1.0, abs(reached))
     return SparseRow(present, objective[present], -np.inf, reached + room)

@@ -74,7 +74,7 @@ def shelf(found: Family) -> list[Block]:
         for stand in found.shelf
         if stand.without
     )
-    told = "Without the material, each product that uses it made again of the rest of the shelf, the others as they are."
+    told = "Without it, each product that uses it is made again of the rest of the shelf, the others as they are."
     return [
         Heading("The shelf, % w/w"),
         matrix(found),
