@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,15 +13,23 @@ import typer
 from optiform import stopping
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, FullOption, OutOption, SecondsOption
-from optiform.cli.questions import STOPPED_EARLY, solving
 from optiform.cli.sheets import WorkbookOption
+from optiform.cli.solving import STOPPED_EARLY, solving
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, note, progress, show
 
 if TYPE_CHECKING:
+    from optiform.brief import Brief
     from optiform.families import Family
 
 CANNOT = 3
+
+
+class Goal(StrEnum):
+    """The money that one product is designed to buy for."""
+
+    CASH = "cash"
+    CONSUMED = "consumed"
 
 
 @app.command()
@@ -56,6 +65,17 @@ def family(
     with solving():
         found = ask_family(read, seconds=seconds, whole_curve=curve, progress=progress())
     raise typer.Exit(shown(output, book, found, full=full or curve))
+
+
+def to_buy_for(
+    output: Output, brief: Brief, grams: float, goal: Goal, seconds: float | None, *, full: bool
+) -> int:
+    """Design one product as a family of its own, show it, and return the exit code that goes with it."""
+    from optiform.families.asking import ask_family, plan_of
+
+    with solving():
+        found = ask_family(plan_of(brief, grams, goal.value), seconds=seconds, progress=progress())
+    return shown(output, Output(), found, full=full)
 
 
 def shown(output: Output, book: Output, found: Family, *, full: bool) -> int:

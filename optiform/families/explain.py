@@ -147,7 +147,7 @@ def priced_limits(
             own = Polished(program, reduced, held.values[place], objective_of(program, held.values[place]))
             for limit in tight(own):
                 asked = limit.requirement
-                if not limit.rows or asked.bound is None or not asked.movable:
+                if not limit.rows or asked.bound is None or asked.origin != "brief" or not asked.movable:
                     continue
                 towards = -1.0 if asked.side == "at_most" else 1.0
                 tighter = asked.bound + towards * step(asked)

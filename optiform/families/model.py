@@ -276,6 +276,8 @@ class Family(Showing):
         Each product's own best bought by itself; the same formulas bought together; the family.
     one_more, one_less : Point, optional
         With one material more or one less; None where that is no question, or the time was over.
+    fewest : bool
+        Whether it is proven that fewer materials make no family.
     curve : tuple of Point
         The least money for each number of materials, fewest first, where that was asked for.
     """
@@ -300,6 +302,7 @@ class Family(Showing):
     here: Bill | None = None
     one_more: Point | None = None
     one_less: Point | None = None
+    fewest: bool = False
     curve: tuple[Point, ...] = ()
     limits: tuple[PricedLimit, ...] = ()
     base: Base | None = None

@@ -98,6 +98,7 @@ class _Telling:
     def __init__(self, plan: FamilyPlan, search: FamilySearch, wanted: Wanted, best: Best) -> None:
         self.plan, self.search, self.wanted, self.best = plan, search, wanted, best
         self.hurried = False
+        self.fewest = False
 
     def told(self, empty: Family, *, whole_curve: bool) -> Family:
         """Return the answer, judged once more from the amounts of its formulas."""
@@ -132,6 +133,7 @@ class _Telling:
             here=here,
             one_more=more,
             one_less=less,
+            fewest=self.fewest,
             curve=points,
             limits=limits,
             base=base,
@@ -158,16 +160,27 @@ class _Telling:
     def _beside(self, by: int) -> Point | None:
         """Return the family with one material more or less; None where that cannot be, or cannot help."""
         held, plan = self.best.held, self.plan
-        count = count_of(self.search, held)
+        count, money = count_of(self.search, held), money_of(plan)
         closed = plan.at_most is not None and count >= plan.at_most
-        if (by > 0 and not closed and plan.minimise != "materials") or (
-            by < 0 and plan.minimise == "materials"
-        ):
+        if by > 0 and not closed and plan.minimise != "materials":
+            return None
+        if by < 0 and plan.minimise == "materials":
+            self.fewest = self.best.proven
             return None
         with suppress(OutOfTime):
-            return point(self.search, self.wanted, count + by, money_of(plan), held)
+            if by < 0 and money == "cash" and not self._possible(count + by):
+                return None
+            found = point(self.search, self.wanted, count + by, money, held)
+            self.fewest = self.fewest or (by < 0 and found is None)
+            return found
         self.hurried = True
         return None
+
+    def _possible(self, at_most: int) -> bool:
+        """Tell whether so few materials make a family at all, which takes far less than to buy for the best one."""
+        found = self.search.best(replace(self.wanted, at_most=at_most), ("cost",))
+        self.fewest = found is None
+        return found is not None
 
     def _notes(self, told: Sequence[Member]) -> tuple[str, ...]:
         notes = [HURRIED] if self.hurried else []

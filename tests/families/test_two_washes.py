@@ -81,16 +81,25 @@ def test_every_form_tells_the_same_shelf():
     assert len(repr(found)) < 2000
 
 
-def test_the_command_and_the_function_answer_the_same_plan(tmp_path):
-    path = tmp_path / "plan.toml"
-    brief = (problem("first-bath-baby-mild").file).replace("\\", "/")
-    path.write_text(f'title = "One"\nminimise = "consumed"\n[[product]]\nbrief = "{brief}"\nbatch = "2kg"\n')
-    run = CliRunner().invoke(entry.app, ["family", str(path), "--format", "json"])
+def test_the_command_designs_one_product_to_buy_for(tmp_path):
+    """What design --batch --aim says of one product is what a plan of one product says; per kg it costs no less."""
+    brief = problem("first-bath-baby-mild").file
+    run = CliRunner().invoke(
+        entry.app, ["design", brief, "--batch", "2kg", "--aim", "consumed", "--format", "json"]
+    )
     assert run.exit_code == 0, run.output
     told = json.loads(run.stdout)
-    assert told["status"] == "solved"
+    assert (told["question"], told["status"]) == ("family", "solved")
     assert told["products"][0]["here"] == pytest.approx(told["products"][0]["alone"], rel=0.01)
-    assert optiform.family(path).consumed == pytest.approx(told["consumed"])
+    assert told["here"]["consumed"] <= told["together"]["consumed"] + 1e-6
+    refused = CliRunner().invoke(entry.app, ["design", brief, "--batch", "2kg"])
+    assert isinstance(refused.exception, optiform.BadInput)
+
+
+def test_the_function_takes_a_plan_as_a_value():
+    held = library(2)
+    read = plan(held, briefs(held, 2), minimise="materials")
+    assert optiform.family(read).materials == asked(read).materials
 
 
 @pytest.mark.slow

@@ -89,6 +89,7 @@ class Family(Document):
     here: model.Bill | None
     one_more: tuple[Beside, ...]
     one_less: tuple[Beside, ...]
+    fewest: bool
     curve: tuple[model.Point, ...]
     limits: tuple[model.PricedLimit, ...]
     base: model.Base | None

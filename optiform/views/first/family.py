@@ -25,7 +25,7 @@ def family_first(found: Family) -> list[Block]:
     """Return the parts of a family in short."""
     if not found.products:
         return [*tables.title(found), *_collision(found), *(Paragraph(note) for note in found.notes)]
-    called = tables.names(found)
+    called, titles = tables.names(found), words.called(found)
     blocks = [*tables.title(found), light(tables.bills_table(found))]
     told = [words.saving(found), words.one_less(found, called), words.one_more(found, called)]
     said = [text for text in told if text]
@@ -35,7 +35,7 @@ def family_first(found: Family) -> list[Block]:
     priced = [one for one in found.limits if one.costs is not None][:DEAREST]
     if priced:
         fields = (
-            Field("", words.limit, head=True, cut=True),
+            Field("", lambda one: words.limit(one, titles), head=True, cut=True),
             Field(found.currency, lambda one: words.price(one.costs), "decimal"),
         )
         table = tabulated("One step of a limit costs all", fields, priced)
@@ -62,5 +62,10 @@ def _collision(found: Family) -> list[Block]:
         return [*blocks, Paragraph(words.NO_WAY, "bad")]
     return [
         *blocks,
-        *beside.listed("Any one of these is enough", [words.way(way) for way in why.ways], folds=1, keeps=5),
+        *beside.listed(
+            "Any one of these is enough",
+            [words.way(way, words.called(found)) for way in why.ways],
+            folds=1,
+            keeps=5,
+        ),
     ]

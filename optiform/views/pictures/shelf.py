@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from optiform.views.pictures.drawing import BLUE, FAINT, ORANGE, QUIET, SMALL, WIDTH, Sheet, drawn
 from optiform.views.words.blocks import Block, Card, Cards, Heading
 from optiform.views.words.family_tables import names
-from optiform.views.words.family_words import letter, short_title
+from optiform.views.words.family_words import called, letter
 from optiform.views.words.numbers import percent
 
 if TYPE_CHECKING:
@@ -27,15 +27,13 @@ def shelf_picture(found: Family) -> list[Block]:
     """Return the shelf as a picture; nothing where it has no room for the products, or where nothing stands there."""
     if not found.shelf or len(found.products) > SHOWN:
         return []
-    called = ", ".join(
-        f"{letter(place)} {short_title(one.title)}" for place, one in enumerate(found.products)
-    )
-    note = f"{called}. Squares by amount, % w/w; orange where only one product uses the material."
+    products = ", ".join(f"{letter(place)} {title}" for place, title in enumerate(called(found).values()))
+    note = f"{products}. Squares by amount, % w/w; orange where only one product uses the material."
     return [Heading("The shelf in a picture", 3), Cards((Card(TITLE, drawn(lambda: _draw(found)), note),))]
 
 
 def _draw(found: Family) -> str:
-    called, count = names(found), len(found.products)
+    short, count = names(found), len(found.products)
     sheet = Sheet(TOP + STEP * len(found.shelf) + 4.0)
     width = (WIDTH - NAMES) / count
     for place in range(count):
@@ -43,7 +41,7 @@ def _draw(found: Family) -> str:
     for place, stand in enumerate(found.shelf):
         middle = TOP + STEP * (place + 0.5)
         sheet.line((0.0, float(WIDTH)), (middle + STEP / 2, middle + STEP / 2), colour=FAINT, width=0.4)
-        sheet.words(0, middle + 4, called.short(stand.material), room=NAMES - 8)
+        sheet.words(0, middle + 4, short.short(stand.material), room=NAMES - 8)
         colour = ORANGE if len(stand.products) == 1 else BLUE
         for column, amount in enumerate(stand.percents):
             if amount > 0:

@@ -40,7 +40,7 @@ def collision(found: Family) -> list[Block]:
         told = f"{why.product} cannot be made by itself, whatever stands on the shelf."
         return [Paragraph(told, "bad"), *conflict_blocks(why.answer.conflict, why.answer.aim_unit)]
     told = words.EACH_ALONE
-    ways = Bullets(tuple(map(words.way, why.ways)), numbered=True)
+    ways = Bullets(tuple(words.way(way, words.called(found)) for way in why.ways), numbered=True)
     late = [] if why.complete else [Paragraph("The time ran out before every change was tried.", "quiet")]
     nothing = Paragraph(words.NO_WAY, "bad")
     listed: list[Block] = (
@@ -68,9 +68,9 @@ def shelf(found: Family) -> list[Block]:
     """Return the shelf as a table, and what keeps each material there."""
     if not found.shelf:
         return []
-    called = names(found)
+    called, titles = names(found), words.called(found)
     kept = tuple(
-        f"{called.short(stand.material)}: {words.keeps(stand, found.currency)}"
+        f"{called.short(stand.material)}: {words.keeps(stand, found.currency, titles)}"
         for stand in found.shelf
         if stand.without
     )
@@ -111,7 +111,7 @@ def around(found: Family) -> list[Block]:
     blocks: list[Block] = bullets("One material more, one less", told)
     if not found.curve:
         return blocks
-    best, titles = min(point.money for point in found.curve), [member.title for member in found.products]
+    best, titles = min(point.money for point in found.curve), words.called(found)
 
     def change(point: Point) -> str:
         return words.moved(point, called).strip(" ()")
@@ -134,7 +134,7 @@ def around(found: Family) -> list[Block]:
 def limits(found: Family) -> list[Block]:
     """Return what one step of each limit costs the whole family."""
     fields = (
-        Field("limit, one step tighter", words.limit, head=True),
+        Field("limit, one step tighter", lambda one: words.limit(one, words.called(found)), head=True),
         Field(found.currency, lambda one: words.price(one.costs), "decimal"),
     )
     told = "For all batches together, every choice kept; amounts and packs follow."
@@ -190,7 +190,7 @@ def cases(found: Family) -> list[Block]:
     """Return the family under other circumstances, side by side."""
     if not found.cases:
         return []
-    called, titles = names_in(found.plan.library), [member.title for member in found.products]
+    called, titles = names_in(found.plan.library), words.called(found)
     fields = (
         Field("", lambda one: one.title, head=True),
         Field(f"{found.currency} out", lambda one: fixed(one.cash, 2) if one.cash is not None else words.case(one),

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import joined
+from optiform.views.words.names import lowered
 from optiform.views.words.numbers import NOTHING, fixed, short
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from optiform.families.model import Bill, Case, Family, FamilyWay, Point, PricedLimit, Stand
     from optiform.views.words.names import Names
@@ -101,9 +103,7 @@ def _dearer(found: Family) -> str:
 def one_less(found: Family, names: Names) -> str:
     """Return what one material less costs, and what goes."""
     if found.one_less is None:
-        if found.goal == "materials" and found.proven and found.products:
-            return "One material less: no family of these briefs can be made."
-        return ""
+        return "No family of these briefs can be made with one material less." if found.fewest else ""
     costs = found.one_less.money - money_of(found)
     price = f"costs {fixed(costs, 2)} {found.currency} more" if costs > ALIKE else "costs nothing more"
     return f"One material less {price}{moved(found.one_less, names)}."
@@ -133,30 +133,33 @@ def moved(point: Point | Case, names: Names) -> str:
     return f" ({'; '.join(parts)})" if parts else ""
 
 
-def keeps(stand: Stand, currency: str) -> str:
-    """Return what keeps a material on the shelf: "A needs it; 0.11 EUR/kg more for B without it"."""
-    needs = [one.product for one in stand.without if one.costs is None]
-    dear = [one for one in stand.without if one.costs is not None and one.costs > ALIKE]
-    free = [one.product for one in stand.without if one.costs is not None and one.costs <= ALIKE]
-    told = []
-    if needs:
-        told.append(f"the rest of the shelf makes no {joined([short_title(title) for title in needs], 'or')}")
-    told += [f"{fixed(one.costs, 2)} {currency}/kg more for {short_title(one.product)}" for one in dear]
+def called(found: Family) -> dict[str, str]:
+    """Return what each product is called in a sentence: its title up to the first comma, where no other has that."""
+    titles = [product.title for product in found.plan.products]
+    heads = {title: title.partition(",")[0].strip() for title in titles}
+    times = Counter(heads.values())
+    return {title: lowered(head if times[head] == 1 and head else title) for title, head in heads.items()}
+
+
+def keeps(stand: Stand, currency: str, titles: Mapping[str, str]) -> str:
+    """Return what keeps a material on the shelf: "0.11 EUR/kg more for the oat wash without it"."""
+    needs = [titles[one.product] for one in stand.without if one.costs is None]
+    free = [titles[one.product] for one in stand.without if one.costs is not None and one.costs <= ALIKE]
+    told = [f"the rest of the shelf makes no {joined(needs, 'or')}"] if needs else []
+    told += [
+        f"{fixed(one.costs, 2)} {currency}/kg more for {titles[one.product]}"
+        for one in stand.without
+        if one.costs is not None and one.costs > ALIKE
+    ]
     if free:
-        told.append(f"{joined([short_title(title) for title in free])} could do without at no more per kg")
+        told.append(f"{joined(free)} could do without at no more per kg")
     return "; ".join(told) or NOTHING
 
 
-def short_title(title: str) -> str:
-    """Return a product's title up to its first comma, with a small initial."""
-    head = title.partition(",")[0].strip()
-    return head[:1].lower() + head[1:] if head[1:2].islower() else head
-
-
-def limit(priced: PricedLimit) -> str:
-    """Return what one step of a limit costs, as a line of its own."""
+def limit(priced: PricedLimit, titles: Mapping[str, str]) -> str:
+    """Return a limit and one step of it, as a line of its own."""
     unit = "" if priced.unit in ("-", "") else f" {priced.unit}"
-    return f"{short_title(priced.product)}: {priced.requirement}, one step of {short(priced.step)}{unit}"
+    return f"{titles[priced.product]}: {priced.requirement}, one step of {short(priced.step)}{unit}"
 
 
 def price(costs: float | None) -> str:
@@ -164,15 +167,15 @@ def price(costs: float | None) -> str:
     return "not with these materials" if costs is None else fixed(costs, 2)
 
 
-def way(found: FamilyWay) -> str:
+def way(change: FamilyWay, titles: Mapping[str, str]) -> str:
     """Return one change that lets a family be made."""
     return {
-        "materials": f"[shelf] materials_at_most = {found.to}: the fewest that are enough",
+        "materials": f"[shelf] materials_at_most = {change.to}: the fewest that are enough",
         "keep": "[shelf] keep left out",
         "base": "[base] left out: each product with a base of its own",
         "within": "within left out: each product as far from its own best as it takes",
-        "product": f"{short_title(found.product)} left out",
-    }[found.what]
+        "product": f"{titles.get(change.product, '')} left out",
+    }[change.what]
 
 
 def case(found: Case) -> str:
@@ -180,8 +183,6 @@ def case(found: Case) -> str:
     return {"conflict": "cannot be made", "stopped": "time ran out"}.get(found.status, "")
 
 
-def costs(found: Sequence[float], titles: Sequence[str]) -> str:
+def costs(found: Sequence[float], titles: Mapping[str, str]) -> str:
     """Return each product's cost per kg in one line."""
-    return ", ".join(
-        f"{short_title(title)} {fixed(cost, 2)}" for title, cost in zip(titles, found, strict=True)
-    )
+    return ", ".join(f"{title} {fixed(cost, 2)}" for title, cost in zip(titles.values(), found, strict=True))
