@@ -237,7 +237,7 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
 def _family(found: Family) -> Result:
     from optiform.views import screens
     from optiform.views.first.family import LINES, family_first
-    from optiform.views.results.family import rows
+    from optiform.views.results.families.shelf import rows
 
     return Result(
         found.title,

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from optiform.views.first import answer as at_first
 from optiform.views.results import answer as of_answer
-from optiform.views.results import family as of_family
 from optiform.views.results import formula as of_formula
 from optiform.views.results import tradeoff as of_tradeoff
+from optiform.views.results.families import family as of_family
 from optiform.views.words.blocks import Contents, reworded
 from optiform.views.words.names import names_in, names_of
 

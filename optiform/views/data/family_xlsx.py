@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.data.sheet_xlsx import Book
-from optiform.views.results.family import rows
+from optiform.views.results.families.shelf import rows
 from optiform.views.results.sheet_rows import shopping_rows
 from optiform.views.words import family_words as words
 
