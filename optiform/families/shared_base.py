@@ -10,6 +10,7 @@ from optiform.families.curve import costs_of
 from optiform.families.model import Base, BaseLine, Finish
 from optiform.families.plan import of_functions
 from optiform.solver import OutOfTime
+from optiform.tolerances import NOISE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,7 +54,7 @@ def base_of(
                 lines=tuple(
                     (material.id, material.name, rest / 100.0 * product.grams)
                     for material, amount in zip(library.materials, own, strict=True)
-                    if (rest := float(amount) - parts.get(material.id, 0.0)) > 1e-9 * 100
+                    if (rest := float(amount) - parts.get(material.id, 0.0)) > NOISE
                 ),
                 own_base=None if others is None else others[place],
                 here=here,

@@ -47,7 +47,7 @@ def bills_table(found: Family) -> Table:
         rows = [(told[name], getattr(found, name)) for name in told]
     columns = (
         Column("", head=True), Column(f"{found.currency} out", "decimal"), Column("used", "decimal"),
-        Column("left", "decimal"), Column("materials", "right"), Column("orders", "right"),
+        Column("left", "decimal", sheds=2), Column("materials", "right"), Column("orders", "right", sheds=1),
     )  # fmt: skip
     return Table(
         "What sharing saves",

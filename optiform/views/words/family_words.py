@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import joined
 from optiform.views.words.names import lowered
-from optiform.views.words.numbers import NOTHING, fixed, short
+from optiform.views.words.numbers import fixed, short
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -65,11 +65,12 @@ def saving(found: Family) -> str:
     if found.apart is None or found.together is None or found.here is None or len(found.products) < 2:
         return ""
     apart, together, here = (_counted(found, bill) for bill in (found.apart, found.together, found.here))
-    told = f"Buying together saves {fixed(apart - together, 2)} {found.currency}"
+    unit, bought = found.currency, apart - together
+    told = f"Buying together saves {f'{fixed(bought, 2)} {unit}' if bought > ALIKE else 'nothing'}"
     if together - here > ALIKE:
-        told += f", designing together {fixed(together - here, 2)} more"
+        told += f", designing together {fixed(together - here, 2)} {unit} more"
     elif together - here < -ALIKE:
-        told += f"; designing together costs {fixed(here - together, 2)}"
+        told += f"; designing together costs {fixed(here - together, 2)} {unit}"
     fewer = found.together.materials - found.here.materials
     kinds = f"{fewer} material{'s' * (fewer != 1)} fewer" if fewer > 0 else ""
     besides = joined([part for part in (kinds, _dearer(found)) if part])
@@ -141,19 +142,31 @@ def called(found: Family) -> dict[str, str]:
     return {title: lowered(head if times[head] == 1 and head else title) for title, head in heads.items()}
 
 
+def needs(found: Family, names: Names) -> list[str]:
+    """Return, for each product, the materials without which the rest of the shelf does not make it."""
+    titles, told = called(found), []
+    for title, product in titles.items():
+        held = [
+            names.within(stand.material)
+            for stand in found.shelf
+            if any(one.product == title and one.costs is None for one in stand.without)
+        ]
+        if held:
+            told.append(f"{product}: cannot be made of the rest without {joined(held, 'or')}")
+    return told
+
+
 def keeps(stand: Stand, currency: str, titles: Mapping[str, str]) -> str:
-    """Return what keeps a material on the shelf: "0.11 EUR/kg more for the oat wash without it"."""
-    needs = [titles[one.product] for one in stand.without if one.costs is None]
+    """Return what the products that could do without a material would cost more; empty where none could."""
     free = [titles[one.product] for one in stand.without if one.costs is not None and one.costs <= ALIKE]
-    told = [f"the rest of the shelf makes no {joined(needs, 'or')}"] if needs else []
-    told += [
+    told = [
         f"{fixed(one.costs, 2)} {currency}/kg more for {titles[one.product]}"
         for one in stand.without
         if one.costs is not None and one.costs > ALIKE
     ]
     if free:
         told.append(f"{joined(free)} could do without at no more per kg")
-    return "; ".join(told) or NOTHING
+    return "; ".join(told)
 
 
 def limit(priced: PricedLimit, titles: Mapping[str, str]) -> str:

@@ -29,10 +29,13 @@ def shelf(found: Family) -> list[Block]:
     if not found.shelf:
         return []
     called, titles = names(found), words.called(found)
-    kept = tuple(
-        f"{called.short(stand.material)}: {words.keeps(stand, found.currency, titles)}"
-        for stand in found.shelf
-        if stand.without
+    kept = (
+        *words.needs(found, called),
+        *(
+            f"{called.short(stand.material)}: {told}"
+            for stand in found.shelf
+            if (told := words.keeps(stand, found.currency, titles))
+        ),
     )
     told = "Without it, each product that uses it is made again of the rest of the shelf, the others as they are."
     return [
