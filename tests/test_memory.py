@@ -84,3 +84,36 @@ def test_a_few_dozen_questions_more_take_no_more_memory(question, brief, more):
 @pytest.mark.parametrize("question", ["check", "design"])
 def test_a_thousand_questions_take_no_more_memory_than_a_few(question):
     assert growth(question, NETTLE, 20, 1000) < 20.0
+
+
+MOVED = """\
+import gc, os, sys
+import optiform
+from optiform.answers.live import Bound, LiveBrief
+from optiform.program import Key
+def resident():
+    gc.collect()
+    with open("/proc/self/statm") as file:
+        return int(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+live = LiveBrief(optiform.load_brief(sys.argv[1]))
+for number in range(int(sys.argv[2]) + int(sys.argv[3])):
+    if number == int(sys.argv[2]):
+        before = resident()
+    assert live.move(Bound(Key("targets", ("mildness",), "at_least"), 60.0 + number % 7 / 2)).brief is live.brief
+    assert live.proven().proven
+print(resident() - before)
+"""
+
+
+@linux
+@pytest.mark.slow
+def test_two_hundred_moves_of_a_wish_take_no_more_memory_than_a_few():
+    ended = subprocess.run(
+        [sys.executable, "-c", MOVED, NETTLE, "30", "200"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+        env={**os.environ, "MALLOC_ARENA_MAX": "1"},
+    )
+    assert float(ended.stdout) < 8.0

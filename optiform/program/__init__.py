@@ -2,6 +2,7 @@
 
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete
+from optiform.program.moved import with_bound
 from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
 from optiform.program.requirement import Key, Requirement, limit_title
@@ -25,4 +26,5 @@ __all__ = [
     "held_brief",
     "limit_title",
     "reduce",
+    "with_bound",
 ]

@@ -20,7 +20,7 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
 
     `ionic_strength` is in [mol per kg of water].
     """
-    if not program.acid_rows:
+    if not program.acid_rows or program.catalogue.conditions.ionic_strength == ionic_strength:
         return program
     conditions = replace(program.catalogue.conditions, ionic_strength=ionic_strength)
     form = program.form

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.program import build
 from optiform.search.cardinality import counts
-from optiform.search.fixed_choices import ordered, polish, rough, ties_of
+from optiform.search.fixed_choices import Polished, ordered, polish, rough, same_choices, ties_of
 from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
@@ -19,7 +19,7 @@ from optiform.solver import NO_LIMIT, Clock, OutOfTime
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.program import Program
-    from optiform.search.fixed_choices import Polished, Ties
+    from optiform.search.fixed_choices import Ties
     from optiform.search.narrow.screening import Screened
 
 SHIFTS = 10.0
@@ -41,36 +41,57 @@ class First:
         Whether no other structure is better.
     stopped : bool
         Whether the time was over before that was known.
+    conclusive : bool
+        Whether no formula above the ceiling of what was ranked could be the first.
     """
 
     program: Program = field(repr=False)
     polished: Polished | None = field(repr=False)
     proven: bool
     stopped: bool
+    conclusive: bool = True
 
 
-def first_listed(brief: Brief, clock: Clock = NO_LIMIT) -> First:
+def first_listed(brief: Brief, clock: Clock = NO_LIMIT, stated: Program | None = None) -> First:
     """Return the formula that `design` lists first.
-
-    Where a pH is dosed, each is solved at its own ionic strength, which may change their order: as many are looked at
-    as a shift could bring to the front that is ten times as large as any seen.
 
     Parameters
     ----------
     brief : Brief
     clock : Clock
         Once its time is over the search stops.
+    stated : Program, optional
+        The brief as a program, where that was built before.
     """
-    program = build(brief)
-    how_many = brief.ranked.how_many if program.acid_rows else 1
-    screened = screen(program, how_many if program.size >= MANY else 1, spread_of(brief, program), clock)
+    program = stated or build(brief)
+    how_many = listed_for(brief, program) if program.size >= MANY else 1
+    return first_of_ranked(brief, screen(program, how_many, spread_of(brief, program), clock))
+
+
+def listed_for(brief: Brief, program: Program) -> int:
+    """Return how many formulas are looked at for the first one: their own ionic strengths may change their order."""
+    return brief.ranked.how_many if program.acid_rows else 1
+
+
+def first_of_ranked(brief: Brief, screened: Screened, known: Polished | None = None) -> First:
+    """Return the first formula of what is ranked, each at its own ionic strength.
+
+    Where a pH is dosed, that may change their order: as many are looked at as a shift could bring to the front that is
+    ten times as large as any seen.
+
+    Parameters
+    ----------
+    known : Polished, optional
+        A formula of the program ranked: its choices need not be solved again.
+    """
     program, tie = screened.program, brief.aim.tie
+    how_many = listed_for(brief, program)
     seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
     near, ranking = on_small_program(
         brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind)
     )
     ties = ties_of(near.program, brief.aim.then)
-    proven, stopped = True, False
+    proven, stopped, stays = True, False, False
     for found in ranking:
         if not isinstance(found, Candidate):
             stopped = found.status == "stopped"
@@ -78,15 +99,25 @@ def first_listed(brief: Brief, clock: Clock = NO_LIMIT) -> First:
         if seen.far_behind(found.objective):
             break
         proven = proven and found.proven
-        polished = polish(near.program, near.values(found.values), ties, tie, found.best)
+        if known is not None and _solves(known, found, near.program, ties):
+            polished: Polished | None = known
+        else:
+            polished = polish(near.program, near.values(found.values), ties, tie, found.best)
         if polished is not None:
             seen.add(found, polished)
-        if proven and seen.first_stays():
+        stays = proven and seen.first_stays()
+        if stays:
             break
     exact = seen.exact
-    if not exact:
-        return First(program, None, proven=proven and not stopped, stopped=stopped)
-    return First(program, exact[ordered(exact, ties, tie)[0]], proven=proven and not stopped, stopped=stopped)
+    conclusive = stays or len(seen.listed) == how_many or seen.far_behind(screened.ceiling)
+    first = exact[ordered(exact, ties, tie)[0]] if exact else None
+    return First(program, first, proven and not stopped, stopped, conclusive)
+
+
+def _solves(known: Polished, found: Candidate, program: Program, ties: Ties) -> bool:
+    """Tell whether a known formula is the best one of a structure's choices: no tie-break can move it."""
+    counted = all(counts(count, base, program.form.integer) for count, base in ties)
+    return counted and known.program is program and same_choices(program, known.values, found.values)
 
 
 @dataclass(eq=False)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +20,7 @@ from optiform.solver import Session
 from optiform.tolerances import HALF, ROUNDING, STANDSTILL
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from optiform.library.arrays import Floats
 
@@ -36,18 +38,25 @@ class Polished:
     ----------
     program : Program
         At the formula's own ionic strength.
-    reduced : Reduced
-        What is left of it with the choices fixed; the ground for every what-if on this formula.
     values : ndarray, shape (columns,)
     amounts : ndarray, shape (n,)  [% w/w]
     objective : float
         The aim, signed so that less is better.
+    slack : float
+        How far its bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
     """
 
     program: Program = field(repr=False)
-    reduced: Reduced = field(repr=False)
     values: Floats = field(repr=False)
     objective: float
+    slack: float = 0.0
+
+    @cached_property
+    def reduced(self) -> Reduced:
+        """Return what is left of the program with the choices fixed: the ground for every what-if on this formula."""
+        reduced = reduce(self.program, self.values, self.slack)
+        objective = touching(self.program, self.values)[reduced.free]
+        return replace(reduced, form=replace(reduced.form, objective=objective))
 
     @property
     def amounts(self) -> Floats:
@@ -97,18 +106,39 @@ class FixedChoices:
         As for `polish`.
     slack : float
         How far bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
+    arrays : bool
+        As for `Session`.
     """
 
-    def __init__(self, program: Program, values: Floats, then: Ties, slack: float) -> None:
+    def __init__(
+        self, program: Program, values: Floats, then: Ties, slack: float, *, arrays: bool = False
+    ) -> None:
         self.values = values
         self.reduced = reduce(program, values, slack)
         free = self.reduced.free
-        self.session = Session(self.reduced.form)
+        self.session = Session(self.reduced.form, arrays=arrays)
+        self.bounds: dict[int, float] = {}
         self.objective = self.reduced.form.objective
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]
         self.then = [(objective[free], None if base is None else base[free]) for objective, base in then]
         cost = cost_of(program)
         self.cost = None if cost is None else cost[free]
+
+    @contextmanager
+    def moved(self, bounds: Mapping[int, float]) -> Iterator[bool]:
+        """Hold requirements at other bounds for a while; False where the choices themselves miss one of them."""
+        reduced, possible = self.reduced, True
+        with self.session.trial() as session:
+            for requirement, bound in bounds.items():
+                for row, move in reduced.program.moves[requirement]:
+                    content = reduced.row(move.row(bound, reduced.slack))
+                    if row in reduced.row_position:
+                        session.set_row(reduced.row_position[row], content)
+                        self.bounds[row] = bound
+                    elif not content.lower - ROUNDING <= 0.0 <= content.upper + ROUNDING:
+                        possible = False
+            yield possible
+        self.bounds = {}
 
     def settled(self, tie: float, ceiling_from: float | None) -> Polished | None:
         """Return the best formula at its own ionic strength, the ground for what-ifs; None if there is none."""
@@ -116,11 +146,7 @@ class FixedChoices:
         if found is None:
             return None
         program, whole = found
-        reduced = reduce(program, self.values, self.reduced.slack)
-        reduced = replace(
-            reduced, form=replace(reduced.form, objective=touching(program, whole)[reduced.free])
-        )
-        return Polished(program, reduced, whole, objective_of(program, whole))
+        return Polished(program, whole, objective_of(program, whole), self.reduced.slack)
 
     def best(self, tie: float = 0.0, ceiling_from: float | None = None) -> tuple[Program, Floats] | None:
         """Return the best formula as column values, and the program at its own ionic strength; None if there is none.
@@ -132,6 +158,11 @@ class FixedChoices:
             self._touch()
             own = best_of(self.session, self.objective, self.denominator)
             tie = min(tie, max(0.0, ceiling_from + tie - own.objective)) if own.found else 0.0
+        found = self.confirmed(tie)
+        return None if found is None else (at_strength(self.reduced.program, found[0]), found[1])
+
+    def confirmed(self, tie: float = 0.0) -> tuple[float, Floats] | None:
+        """Return the best formula's own ionic strength and its column values; None if there is none."""
         program = self.reduced.program
         strength = program.catalogue.conditions.ionic_strength
         if program.acid_rows:
@@ -147,11 +178,7 @@ class FixedChoices:
             strength = _next(steps)
             self._move(strength)
             whole = self._solved(tie)
-        if whole is None:
-            return None
-        if strength != program.catalogue.conditions.ionic_strength:
-            program = at_strength(program, strength)
-        return program, whole
+        return None if whole is None else (strength, whole)
 
     def _solved(self, tie: float) -> Floats | None:
         self._touch()
@@ -200,7 +227,8 @@ class FixedChoices:
             here = reduced.row_position.get(acid.row)
             if here is not None and acid.holds(reduced.fixed):
                 moved = acid.move.at_strength(strength)
-                self.session.set_row(here, reduced.row(moved.row(acid.bound, reduced.slack)))
+                bound = self.bounds.get(acid.row, acid.bound)
+                self.session.set_row(here, reduced.row(moved.row(bound, reduced.slack)))
 
 
 def _next(steps: Sequence[tuple[float, float]]) -> float:
@@ -222,6 +250,12 @@ def _next(steps: Sequence[tuple[float, float]]) -> float:
 def rough(program: Program) -> bool:
     """Tell whether the search takes a shortfall for a little less than it is: that of a mean whose base may move."""
     return not all(wish.exact for wish in program.preferences)
+
+
+def same_choices(program: Program, one: Floats, other: Floats) -> bool:
+    """Tell whether two solutions of a program take the same choices."""
+    whole = program.form.integer
+    return bool(np.array_equal(np.round(one[whole]), np.round(other[whole])))
 
 
 def objective_of(program: Program, values: Floats) -> float:

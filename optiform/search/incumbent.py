@@ -44,7 +44,7 @@ def witness(session: Session, program: Program) -> Outcome:
         relaxed = _relaxed(session)
         if relaxed.values is None:
             return relaxed
-        found = _rounded(session, program, relaxed.values)
+        found = rounded_choices(session, program, relaxed.values)
         return found if found.values is not None else session.solve()
 
 
@@ -61,7 +61,7 @@ def optimum(session: Session, program: Program, objective: Floats, base: Floats 
         relaxed = _relaxed(session)
         if relaxed.values is None:
             return relaxed
-        found = _rounded(session, program, relaxed.values)
+        found = rounded_choices(session, program, relaxed.values)
         if found.status != "solved":
             return session.solve()
         return best_expected(session, objective, None, found)
@@ -81,7 +81,7 @@ def _relaxed(session: Session) -> Outcome:
         return session.solve()
 
 
-def _rounded(session: Session, program: Program, mixture: Floats) -> Outcome:
+def rounded_choices(session: Session, program: Program, mixture: Floats) -> Outcome:
     """Solve with every choice taken whole that a mixture takes in part; of the systems, that with the largest part."""
     with session.trial():
         session.relax()

@@ -28,10 +28,13 @@ class Clock:
         for work that must be finished, such as the check of a formula that is going to be shown.
     progress : callable, optional
         Takes one short line at each step of long work.
+    given_up : callable, optional
+        Asked whether nobody waits for the answer any more; the question then stops as if the user had said so.
     """
 
     deadline: float | None = None
     progress: Progress | None = None
+    given_up: Callable[[], bool] | None = None
 
     @classmethod
     def of(cls, seconds: float | None, progress: Progress | None = None) -> Clock:
@@ -49,8 +52,8 @@ class Clock:
         return self.left() <= 0
 
     def interrupted(self) -> bool:
-        """Tell whether the user asked this run to stop."""
-        return interrupted()
+        """Tell whether the user asked this run to stop, or nobody waits for this answer any more."""
+        return interrupted() or (self.given_up is not None and self.given_up())
 
     def say(self, words: str) -> None:
         """Tell the listener, if there is one, how far the work is."""

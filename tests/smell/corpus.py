@@ -37,7 +37,7 @@ def _library() -> Any:
     return load_library(None)
 
 
-def _shuffled(seed: int) -> Any:
+def shuffled(seed: int) -> Any:
     """Return the starter library at prices that are each multiplied by a factor between 1/4 and 4."""
     library = _library()
     if seed == 0:
@@ -62,7 +62,7 @@ def keys_of(case: Case) -> dict[str, Any]:
 
 def brief_of(case: Case) -> Brief:
     """Return the starter brief of a case, at its prices."""
-    return brief_from(keys_of(case), _shuffled(case[3]))
+    return brief_from(keys_of(case), shuffled(case[3]))
 
 
 def spoilt(case: Case) -> Iterator[Brief]:
@@ -75,7 +75,7 @@ def spoilt(case: Case) -> Iterator[Brief]:
     ):
         keys = keys_of(case)
         keys["targets"] = {**keys["targets"], **change}
-        yield brief_from(keys, _shuffled(case[3]))
+        yield brief_from(keys, shuffled(case[3]))
 
 
 def judged(brief: Brief, formula: Formula, clear: bool) -> list[str]:

@@ -138,6 +138,14 @@ class Requirements(Sequence[Requirement]):
             self._stated[place] = levels.requirement(place)
         return self._stated[place]
 
+    def changed(self, changes: Mapping[int, Requirement]) -> Requirements:
+        """Return requirements of which some are others with the same keys."""
+        changed = Requirements()
+        changed._stated = {**self._stated, **changes}
+        changed._levels, changed._starts, changed._size = self._levels, self._starts, self._size
+        changed._keyed = self._keyed
+        return changed
+
     def keyed(self) -> dict[Key, int]:
         """Return the position of each requirement by its key, without making any."""
         if len(self._keyed) < self._size:

@@ -183,7 +183,7 @@ def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:
         else:
             for index in _positions(draft, term.material or ""):
                 total[index] += term.times
-    measure = Measure(rule.name, "", total, offset=offset)
+    measure = Measure(rule.name, rule.unit, total, offset=offset)
     guarded = any(_guards(draft, measure, side) for side, _ in sides(rule.at_least, rule.at_most))
     draft.limit(
         key,

@@ -61,20 +61,30 @@ class SmallProgram:
 
     def values(self, values: Floats) -> Floats:
         """Return the column values of a formula in the small program from those in the large one."""
-        if self.program is self.source:
-            return values
-        near, far = self.program, self.source
-        place = far.library.arrays.material_index
-        here = np.array([place[material.id] for material in near.library.materials], dtype=np.intp)
-        moved = np.zeros(near.form.columns)
-        moved[: near.size] = values[here]
-        own = near.own_choice >= 0
-        moved[near.own_choice[own]] = values[far.own_choice[here[own]]]
-        for name, column in near.systems.items():
-            moved[column] = values[far.systems[name]]
-        for helper in near.helpers:
-            moved[helper.column] = helper.value(moved)
-        return filled(near, moved)
+        return carried(self.source, values, self.program)
+
+
+def carried(source: Program, values: Floats, program: Program) -> Floats:
+    """Return the column values of a formula in another program, over a library that holds its materials.
+
+    A choice that only the other program has is taken where the material is there.
+    """
+    if program is source:
+        return values
+    index = source.library.arrays.material_index
+    there = np.array([index.get(material.id, -1) for material in program.library.materials], dtype=np.intp)
+    held = there >= 0
+    moved = np.zeros(program.form.columns)
+    moved[: program.size] = np.where(held, values[there], 0.0)
+    own = source.own_choice[there]
+    used = np.where(held & (own >= 0), values[own], moved[: program.size] > 0)
+    chosen = program.own_choice >= 0
+    moved[program.own_choice[chosen]] = used[chosen] * held[chosen]
+    for name, column in program.systems.items():
+        moved[column] = values[source.systems[name]] if name in source.systems else 0.0
+    for helper in program.helpers:
+        moved[helper.column] = helper.value(moved)
+    return filled(program, moved)
 
 
 def on_small_program(

@@ -1,0 +1,210 @@
+"""A brief whose wishes move one at a time: a provisional formula at once, then the proven one."""
+
+from __future__ import annotations
+
+import math
+import threading
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from optiform.answers.conflict.report import conflict
+from optiform.answers.live.changes import changed
+from optiform.answers.live.found import Proven, Provisional
+from optiform.answers.live.kept_choices import KeptChoices, in_place
+from optiform.answers.live.proof import first_from
+from optiform.answers.live.room import Rooms
+from optiform.brief.models import Brief
+from optiform.faults import BadInput, Fault
+from optiform.program import build, with_bound
+from optiform.search.first_formula import first_listed
+from optiform.search.narrow.small_program import carried
+from optiform.solver import NO_LIMIT, Clock, OutOfTime
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from optiform.answers.live.changes import Change
+    from optiform.answers.live.room import Room
+    from optiform.answers.model.answer import Answer
+    from optiform.program import Key, Program
+
+
+@dataclass(frozen=True, eq=False)
+class _State:
+    """A brief after a move, and what is known of it.
+
+    Attributes
+    ----------
+    turn : int
+        How many moves were made.
+    program : Program
+        At the ionic strength from which a search starts.
+    kept : KeptChoices, optional
+        The choices of the last formula, in a program with the same columns.
+    bounds : dict of int to float
+        Requirements whose bounds have moved since that program was built.
+    provisional : Provisional
+    """
+
+    turn: int
+    brief: Brief = field(repr=False)
+    program: Program = field(repr=False)
+    kept: KeptChoices | None = field(repr=False)
+    bounds: dict[int, float] = field(repr=False)
+    provisional: Provisional = field(repr=False)
+
+
+class LiveBrief:
+    """One brief with its program, its last formula and live solvers, from one move of a wish to the next.
+
+    Parameters
+    ----------
+    brief : Brief
+        Without `[certainty]`: what holds for every lot is asked afresh, by `check`.
+
+    Raises
+    ------
+    BadInput
+        If the brief has a `[certainty]`, or does not fit its library.
+
+    Notes
+    -----
+    `move` may be called while another thread waits for `proven`, `room` or `conflict`: the older question then stops.
+    """
+
+    def __init__(self, brief: Brief) -> None:
+        _refuse_certainty(brief)
+        self._lock = threading.Lock()
+        program = build(brief)
+        self._state = _State(0, brief, program, None, {}, Provisional(brief, program))
+
+    @property
+    def brief(self) -> Brief:
+        """Return the brief as it stands after the last move."""
+        return self._state.brief
+
+    def move(self, change: Change | Brief) -> Provisional:
+        """Change the brief, and return its best formula at the choices of the last one, or that they are impossible.
+
+        Parameters
+        ----------
+        change : Change or Brief
+            One change, or the whole brief as it reads now.
+
+        Raises
+        ------
+        BadInput
+            If the brief cannot be changed so; it then stays as it was.
+        """
+        with self._lock:
+            state = self._state
+            brief = change if isinstance(change, Brief) else changed(state.brief, change)
+            _refuse_certainty(brief)
+            place = None if isinstance(change, Brief) else in_place(state.program, change, brief)
+            if place is None:
+                program, bounds = build(brief), dict[int, float]()
+                kept = _carried_over(state, brief, program)
+            else:
+                program, bounds, kept = with_bound(state.program, *place), dict(state.bounds), state.kept
+                bounds[place[0]] = place[1]
+            found = None if kept is None else kept.best(bounds)
+            provisional = Provisional(brief, program)
+            if found is not None:
+                provisional = Provisional(brief, program, found.strength, found.values, found.slack)
+            if place is None and provisional.polished() is None:
+                provisional = Provisional(brief, program)
+            self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional)
+            return provisional
+
+    def proven(self, clock: Clock = NO_LIMIT) -> Proven:
+        """Return the best formula of the brief as it stands, proven, or that there is none.
+
+        Parameters
+        ----------
+        clock : Clock
+            Once its time is over, or the brief has moved on, the search stops.
+        """
+        state = self._state
+        brief, program = state.brief, state.program
+        clock = self._until_moved(clock, state)
+        known = state.provisional.polished()
+        found = None if known is None else first_from(brief, known, clock)
+        found = found or first_listed(brief, clock, program)
+        best = found.polished
+        if best is None and found.stopped:
+            return Proven(brief, program)
+        if best is None:
+            return Proven(brief, program, status="conflict", proven=True)
+        strength = best.program.catalogue.conditions.ionic_strength
+        values = carried(best.program, best.values, program)
+        with self._lock:
+            if state is self._state:
+                self._state = _after(state, Provisional(brief, program, strength, values, best.slack))
+        return Proven(brief, program, strength, values, best.slack, "solved", found.proven)
+
+    def conflict(self, clock: Clock = NO_LIMIT) -> Answer:
+        """Return why the brief as it stands cannot be met, and the smallest single changes that would free it."""
+        state = self._state
+        clock = self._until_moved(clock, state)
+        return conflict(state.brief, state.program, question="check", clock=clock)
+
+    def room(self, key: Key, clock: Clock = NO_LIMIT) -> Room | None:
+        """Return how low and how high a wish's measure can be with all else held; None where nothing holds all else.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over, or the brief has moved on, before that is known.
+        BadInput
+            If the brief has no such wish with a bound.
+        """
+        return self._rooms(clock).of(key)
+
+    def rooms(self, clock: Clock = NO_LIMIT) -> Iterator[tuple[Key, Room | None]]:
+        """Yield the room of every wish of the brief that has a bound, the quick ones first.
+
+        It ends early once the time is over, or the brief has moved on.
+        """
+        rooms = self._rooms(clock)
+        try:
+            for key in rooms.wishes():
+                yield key, rooms.of(key)
+        except OutOfTime:
+            return
+
+    def _rooms(self, clock: Clock) -> Rooms:
+        state = self._state
+        return Rooms(
+            state.brief, state.program, state.provisional.polished(), self._until_moved(clock, state)
+        )
+
+    def _until_moved(self, clock: Clock, state: _State) -> Clock:
+        """Return a clock that stops a question once the brief has moved on."""
+        earlier = clock.given_up
+
+        def given_up() -> bool:
+            return self._state.turn != state.turn or (earlier is not None and earlier())
+
+        deadline = math.inf if clock.deadline is None else clock.deadline
+        return replace(clock, deadline=deadline, given_up=given_up)
+
+
+def _refuse_certainty(brief: Brief) -> None:
+    if brief.certainty is not None:
+        raise BadInput([Fault(brief.file, "[certainty]", "limits for every lot are asked afresh, by check")])
+
+
+def _carried_over(state: _State, brief: Brief, program: Program) -> KeptChoices | None:
+    """Return the choices of the last formula in a program that was built anew."""
+    kept = state.kept
+    if kept is None:
+        return None
+    return KeptChoices(brief, program, carried(kept.program, kept.values, program))
+
+
+def _after(state: _State, best: Provisional) -> _State:
+    """Return the state once a formula is proven: its choices are kept from now on."""
+    if best.values is None or (state.kept is not None and state.kept.are(best.values)):
+        return replace(state, provisional=best)
+    kept = KeptChoices(state.brief, state.program, best.values)
+    return replace(state, kept=kept, bounds={}, provisional=best)
