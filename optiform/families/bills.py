@@ -14,13 +14,11 @@ if TYPE_CHECKING:
     from optiform.answers.model.formula import Formula
     from optiform.families.model import Member
     from optiform.families.plan import FamilyPlan
-    from optiform.solver import Clock
 
 
 def purchase_of(
     plan: FamilyPlan,
     formulas: Sequence[Formula],
-    clock: Clock,
     stock: Mapping[str, float | None] | None = None,
     titles: Sequence[str] | None = None,
 ) -> Shopping:
@@ -32,6 +30,10 @@ def purchase_of(
         In place of that of the plan.
     titles : sequence of str, optional
         Of the products that are made; all by default.
+
+    Notes
+    -----
+    However short the time of the question is, a purchase is finished: ways to work are compared by what they cost.
     """
     made = [product for product in plan.products if titles is None or product.title in titles]
     return shopping(
@@ -49,13 +51,10 @@ def purchase_of(
         suppliers=plan.suppliers,
         aim="consumed" if money_of(plan) == "consumed" else "cash",
         spare_percent=plan.spare_percent,
-        clock=clock,
     ).model_copy(update={"title": plan.title})
 
 
-def bills(
-    plan: FamilyPlan, members: Sequence[Member], purchase: Shopping, clock: Clock
-) -> tuple[Bill, Bill, Bill]:
+def bills(plan: FamilyPlan, members: Sequence[Member], purchase: Shopping) -> tuple[Bill, Bill, Bill]:
     """Return what it comes to bought one by one, bought together, and designed together.
 
     Notes
@@ -64,13 +63,13 @@ def bills(
     """
     stock, singles = dict(plan.stock), []
     for member in members:
-        own = purchase_of(plan, [member.alone_formula], clock, stock, [member.title])
+        own = purchase_of(plan, [member.alone_formula], stock, [member.title])
         singles.append(own)
         for line in own.lines:
             held = stock.get(line.material, 0.0)
             if held is not None:
                 stock[line.material] = max(0.0, held - line.from_stock_g)
-    together = purchase_of(plan, [member.alone_formula for member in members], clock)
+    together = purchase_of(plan, [member.alone_formula for member in members])
     return _bill(plan, singles), _bill(plan, [together]), _bill(plan, [purchase])
 
 

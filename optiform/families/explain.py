@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.certainty.every_lot import with_lots
 from optiform.answers.describe.formula import describe
 from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
@@ -17,7 +18,7 @@ from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
 from optiform.search.fixed_choices import Polished, objective_of
 from optiform.search.ties import cost_of
-from optiform.solver import OutOfTime, Session
+from optiform.solver import NO_LIMIT, OutOfTime, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -44,6 +45,8 @@ def members(products: Sequence[Product], held: Held) -> tuple[Member, ...]:
 def _member(product: Product, program: Program, values: Floats) -> Member:
     alone, brief = product.alone, product.planned.brief
     own, here = describe(alone.program, brief, alone.values), describe(program, brief, values)
+    if brief.certainty is not None:
+        (here,) = with_lots(brief, (here,), NO_LIMIT)
     amounts = values[: program.size]
     return Member(
         title=product.planned.title,
@@ -144,7 +147,9 @@ def priced_limits(
     with suppress(OutOfTime):
         for place, product in enumerate(products):
             program, reduced = held.programs[place], held.reduced[place]
-            own = Polished(program, reduced, held.values[place], objective_of(program, held.values[place]))
+            own = Polished(
+                program, held.values[place], objective_of(program, held.values[place]), reduced.slack
+            )
             for limit in tight(own):
                 asked = limit.requirement
                 if not limit.rows or asked.bound is None or asked.origin != "brief" or not asked.movable:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.certainty.every_lot import wanted_share
 from optiform.answers.conflict.report import conflict
 from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.families.bills import bills, purchase_of
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optiform.families.model import Member, Point, Stand
+    from optiform.families.plan import Planned
 
 HURRIED = "The time ran out before everything was worked out: what is not known is left out."
 NOTHING_YET = "The time ran out before any family was found: allow more seconds."
@@ -55,7 +57,7 @@ def family(plan: FamilyPlan, clock: Clock, *, whole_curve: bool = False) -> Fami
     try:
         search, wanted = search_of(plan, clock)
         clock.say("all products together")
-        best = search.best(wanted, goals_of(plan))
+        best = _best(search, wanted, goals_of(plan))
         if best is None:
             return replace(empty, status="conflict", proven=True, conflict=family_conflict(search, wanted))
     except NoFormula as found:
@@ -65,6 +67,23 @@ def family(plan: FamilyPlan, clock: Clock, *, whole_curve: bool = False) -> Fami
     except OutOfTime:
         return replace(empty, notes=(NOTHING_YET,))
     return _Telling(plan, search, wanted, best).told(empty, whole_curve=whole_curve)
+
+
+def _best(search: FamilySearch, wanted: Wanted, goals: Sequence[str]) -> Best | None:
+    """Return the best family; if the time is over before any is found, that of the choices that each has alone.
+
+    Raises
+    ------
+    OutOfTime
+        If these do not make a family as the plan asks.
+    """
+    try:
+        return search.best(wanted, goals)
+    except OutOfTime:
+        found = search.apart(wanted, goals)
+        if found is None:
+            raise
+        return found
 
 
 def search_of(plan: FamilyPlan, clock: Clock) -> tuple[FamilySearch, Wanted]:
@@ -105,8 +124,8 @@ class _Telling:
         plan, search, held, clock = self.plan, self.search, self.best.held, self.search.clock
         told = members(search.products, held)
         _judge(plan, told)
-        purchase = purchase_of(plan, [member.formula for member in told], clock)
-        apart, together, here = bills(plan, told, purchase, clock)
+        purchase = purchase_of(plan, [member.formula for member in told])
+        apart, together, here = bills(plan, told, purchase)
         shelf = self._kept(shelf_of(search.products, held))
         clock.say("pricing the limits of each product")
         limits = priced_limits(search.products, held, money_of(plan), clock)
@@ -189,9 +208,22 @@ class _Telling:
         trust = self.plan.library.trust.get("price")
         if trust is not None:
             notes.append(f"Prices: {trust}.")
+        for member, planned in zip(told, self.plan.products, strict=True):
+            notes += _lots(member, planned)
         for member, program in zip(told, self.best.held.programs, strict=True):
             notes += [f"{member.title}: {note}" for note in program.notes]
         return tuple(dict.fromkeys(notes))
+
+
+def _lots(member: Member, planned: Planned) -> list[str]:
+    """Return in how many lots every limit of a product holds, where its brief asks for a certainty."""
+    lots, wanted = member.formula.lots, wanted_share(planned.brief)
+    if planned.brief.certainty is None or lots is None:
+        return []
+    fewer = ", fewer than asked for" if wanted is not None and lots.share < wanted else ""
+    return [
+        f"{member.title}: every limit holds in {lots.all_held:,} of {lots.drawn:,} lots drawn at random{fewer}."
+    ]
 
 
 def _judge(plan: FamilyPlan, told: Sequence[Member]) -> None:

@@ -81,7 +81,7 @@ def _case(plan: FamilyPlan, title: str, here: set[str], clock: Clock) -> Case:
     if best is None:
         return Case(title, "conflict", proven=True)
     told = members(search.products, best.held)
-    purchase = purchase_of(plan, [member.formula for member in told], clock)
+    purchase = purchase_of(plan, [member.formula for member in told])
     used = {line.material for line in purchase.lines} - {plan.library.water.id}
     return Case(
         title=title,

@@ -133,6 +133,12 @@ class FamilySearch:
             products, moves = moved, moves + 1
         raise OutOfTime
 
+    def apart(self, wanted: Wanted, goals: Sequence[str]) -> Best | None:
+        """Return the family of the choices that each product has alone, unproven; None where they make none."""
+        values = [product.alone.values for product in self.products]
+        settled = self.held(self.products, values, wanted, goals)
+        return None if settled is None else Best(settled, settled.of(goals[0]), 0.0, proven=False)
+
     def _reached(self, exact: float, found: _Searched, goal: str) -> bool:
         """Tell whether formulas at their own ionic strengths are as good as the search took them for."""
         room = HALF_A_MATERIAL if goal == "materials" else max(self.gap, CLOSE) * abs(found.objective)

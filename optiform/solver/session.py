@@ -109,7 +109,7 @@ class Session:
         self._highs.setOptionValue("mip_rel_gap", gap)
 
     def look_around(self) -> None:
-        """Also search around solutions on the way and presolve again, which pays where several programs share choices."""
+        """Search around solutions too, and presolve again: that pays where several programs share choices."""
         for name in AROUND:
             self._highs.setOptionValue(name, True)
 

@@ -7,8 +7,10 @@ from itertools import chain, combinations
 import pytest
 
 from optiform.brief.models import Exclude
+from optiform.families.plan import Scenario
+from optiform.families.question import search_of
 from optiform.search.first_formula import first_of
-from tests.families.plans import asked, briefs, library, plan, renamed
+from tests.families.plans import asked, briefs, library, never_over, plan, renamed
 
 SEEDS = (1, 2)
 MORE = [*SEEDS, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))]
@@ -165,3 +167,47 @@ def test_one_base_for_all_stands_in_every_product_at_the_same_percent():
         assert grams == pytest.approx(product.grams, abs=1e-3), "base and the rest make the whole batch"
     assert one.base.grams == pytest.approx(sum(finish.base_g for finish in one.base.finishes))
     assert sum(line.grams for line in one.base.lines) == pytest.approx(one.base.grams)
+
+
+def test_the_choices_that_each_has_alone_are_a_family_where_nothing_is_asked_of_the_shelf():
+    """What is left when the time is over: unproven, the sum of the single answers; none where a ceiling forbids."""
+    held = library(2)
+    read = plan(held, briefs(held, 2, 3), minimise="consumed")
+    search, wanted = search_of(read, never_over())
+    apart = search.apart(wanted, ("consumed",))
+    assert not apart.proven
+    assert apart.held.of("consumed") == pytest.approx(
+        sum(product.alone.objective * product.planned.grams / 1000 for product in search.products), abs=1e-6
+    )
+    assert search.apart(replace(wanted, at_most=1), ("consumed",)) is None
+
+
+def test_scenarios_stand_beside_the_plan():
+    """Twice as large batches use twice as much; without a material it is the plan that does without it."""
+    held = library(1)
+    read = plan(held, briefs(held, 1), minimise="consumed")
+    here = asked(read)
+    gone = here.shelf[0].material
+    told = asked(replace(read, scenarios=(Scenario("double", times=2.0), Scenario("gone", without=(gone,)))))
+    double, without = told.cases
+    assert double.consumed == pytest.approx(2 * here.consumed, abs=1e-6)
+    assert (double.enters, double.leaves, double.materials) == ((), (), here.materials)
+    alone = asked(replace(read, without=(gone,)))
+    assert without.status == alone.status
+    if alone.status == "solved":
+        assert without.consumed == pytest.approx(alone.consumed, abs=1e-6)
+        assert gone in without.leaves
+    assert "Under other circumstances" in told.to_text(full=True)
+
+
+def test_curve_base_and_scenarios_have_every_form():
+    held = library(1)
+    told = asked(
+        plan(held, briefs(held, 1), minimise="consumed", same=("surfactant",), scenarios=(Scenario("same"),)),
+        whole_curve=True,
+    )
+    text, page = told.to_text(full=True), told.to_html()
+    for words in ("One base for all", "The curve of the shelf", "Under other circumstances", "proven from"):
+        assert words in text
+        assert words in page
+    assert len(told.to_text().splitlines()) <= 42

@@ -10,8 +10,10 @@ from typer.testing import CliRunner
 
 import optiform
 from optiform import evaluate
+from optiform.brief.models import Certainty
 from optiform.cli import entry
 from optiform.cli.families import shown
+from optiform.families.plan import FamilyPlan, Planned
 from optiform.measures.acidity import charge_curves
 from optiform.views.data.family_xlsx import family_workbook
 from optiform.views.data.json_document import document_of
@@ -100,6 +102,19 @@ def test_the_function_takes_a_plan_as_a_value():
     held = library(2)
     read = plan(held, briefs(held, 2), minimise="materials")
     assert optiform.family(read).materials == asked(read).materials
+
+
+@pytest.mark.slow
+def test_a_product_with_a_certainty_is_counted_over_drawn_lots():
+    """Limits that hold for every lot hold in every drawn one; the other product is judged at its typical lot."""
+    sure = problem(NETTLE).model_copy(update={"certainty": Certainty(lots="all")})
+    products = (Planned("Sure", sure, 1000.0), Planned("Typical", problem(OAT), 1000.0))
+    found = asked(FamilyPlan("Two", sure.library, products, minimise="consumed"))
+    assert found.status == "solved"
+    assert found.products[0].formula.lots is not None
+    assert found.products[0].formula.lots.share > 0.99
+    assert found.products[1].formula.lots is None
+    assert any(note.startswith("Sure: every limit holds in") for note in found.notes)
 
 
 @pytest.mark.slow
