@@ -6,6 +6,8 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from optiform.families.model import Point
 from optiform.families.products import used_by
 from optiform.solver import OutOfTime
@@ -20,8 +22,10 @@ def count_of(search: FamilySearch, held: Held) -> int:
     return len(used_by(search.products, held.amounts))
 
 
-def point(search: FamilySearch, wanted: Wanted, at_most: int, money: str, against: Held) -> Point | None:
-    """Return the least money for at most so many materials; None where they are too few.
+def point(
+    search: FamilySearch, wanted: Wanted, at_most: int, money: str, against: Held, under: float = np.inf
+) -> Point | None:
+    """Return the least money for at most so many materials; None where none is under a ceiling.
 
     Parameters
     ----------
@@ -33,7 +37,7 @@ def point(search: FamilySearch, wanted: Wanted, at_most: int, money: str, agains
     OutOfTime
         If the time is over before any family is found.
     """
-    best = search.best(replace(wanted, at_most=at_most), (money,))
+    best = search.best(replace(wanted, at_most=at_most), (money,), under)
     return None if best is None else point_of(search, best, at_most, money, against)
 
 

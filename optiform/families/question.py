@@ -12,7 +12,7 @@ from optiform.answers.certainty.every_lot import wanted_share
 from optiform.answers.conflict.report import conflict
 from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.families.bills import bills, purchase_of
-from optiform.families.curve import count_of, curve, point
+from optiform.families.curve import count_of, curve, point, point_of
 from optiform.families.explain import keeping, members, priced_limits, shelf_of
 from optiform.families.joint import Market, Wanted
 from optiform.families.model import Family, FamilyConflict
@@ -189,8 +189,13 @@ class _Telling:
         with suppress(OutOfTime):
             if by < 0 and money == "cash" and not self._possible(count + by):
                 return None
-            found = point(self.search, self.wanted, count + by, money, held)
-            self.fewest = self.fewest or (by < 0 and found is None)
+            under = held.of(money) if by > 0 else np.inf
+            found = point(self.search, self.wanted, count + by, money, held, under)
+            if by > 0:
+                return found or point_of(
+                    self.search, replace(self.best, bound=under), count + by, money, held
+                )
+            self.fewest = self.fewest or found is None
             return found
         self.hurried = True
         return None

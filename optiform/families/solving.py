@@ -15,7 +15,7 @@ from optiform.search.fixed_choices import cleaned, polish, verify
 from optiform.search.ionic_strength import confirmed
 from optiform.search.ranking import another_structure
 from optiform.solver import Outcome, OutOfTime, Session
-from optiform.tolerances import HALF, NOISE, ROUNDING
+from optiform.tolerances import CLEAR, HALF, NOISE, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -109,8 +109,15 @@ class FamilySearch:
         """Return the same search over other products."""
         return FamilySearch(products, self.market, self.gap, self.clock)
 
-    def best(self, wanted: Wanted, goals: Sequence[str]) -> Best | None:
+    def best(self, wanted: Wanted, goals: Sequence[str], under: float = np.inf) -> Best | None:
         """Return the best family by some goals in turn; None where no family meets what is wanted.
+
+        Parameters
+        ----------
+        wanted : Wanted
+        goals : sequence of str
+        under : float
+            Only families with less of the first goal are looked for.
 
         Raises
         ------
@@ -119,7 +126,7 @@ class FamilySearch:
         """
         products, moves = self.products, 0
         for _ in range(TRIES):
-            found = self._searched(products, wanted, goals)
+            found = self._searched(products, wanted, goals, under)
             if found is None:
                 return None
             settled = self.held(products, found.values, wanted, goals)
@@ -145,15 +152,15 @@ class FamilySearch:
         return exact <= found.objective + room
 
     def _searched(
-        self, products: Sequence[Product], wanted: Wanted, goals: Sequence[str]
+        self, products: Sequence[Product], wanted: Wanted, goals: Sequence[str], under: float
     ) -> _Searched | None:
-        """Return the best family at one ionic strength for each product; None where there is none."""
+        """Return the best family at one ionic strength for each product; None where there is none under a ceiling."""
         usable = self._usable(products, wanted)
         pairs = [searched(product, usable, self.clock) for product in products]
         joint = joined([block for block, _ in pairs], self.market, wanted, goals)
         session = Session(joint.form, clock=self.clock, arrays=True)
         session.look_around()
-        first, last = self._in_turn(session, joint, goals)
+        first, last = self._in_turn(session, joint, goals, under)
         if first.status == "infeasible":
             return None
         if last.values is None:
@@ -165,15 +172,20 @@ class FamilySearch:
         proven = first.status == last.status == "solved" and all(product.proven for product in products)
         return _Searched(own, first.objective, first.bound, proven)
 
-    def _in_turn(self, session: Session, joint: Joint, goals: Sequence[str]) -> tuple[Outcome, Outcome]:
+    def _in_turn(
+        self, session: Session, joint: Joint, goals: Sequence[str], under: float
+    ) -> tuple[Outcome, Outcome]:
         """Return the outcome by the first goal, and by all in turn; a goal that was stopped is the last."""
         first: Outcome | None = None
         last = Outcome("stopped", np.inf, -np.inf)
         for goal in goals:
             objective = joint.objectives[goal]
-            session.accept_within_part(self.gap if goal == "cash" else 0.0)
+            session.accept_within_part(self._part(goal))
             session.set_objective(objective)
-            found = session.solve()
+            if first is None:
+                found = session.below(under) if np.isfinite(under) else session.solve()
+            else:
+                found = self._further(session, joint, goal, last)
             if found.values is None and last.values is not None:
                 return first or found, replace(last, status="stopped")
             first, last = first or found, found
@@ -181,6 +193,29 @@ class FamilySearch:
                 break
             session.add_row(_no_worse(goal, objective, found.objective))
         return first or last, last
+
+    def _further(self, session: Session, joint: Joint, goal: str, before: Outcome) -> Outcome:
+        """Return the best by a further goal: on the shelf that is known, then whatever is better, or the proof."""
+        values = before.values
+        if values is None:
+            return before
+        with session.trial():
+            for column in joint.shelf.values():
+                if values[column] < HALF_A_MATERIAL:
+                    session.set_column_bounds(column, 0.0, 0.0)
+            known = session.solve()
+        if known.values is None or known.status != "solved":
+            return session.solve()
+        size = abs(known.objective)
+        cutoff = known.objective - max(CLEAR * max(1.0, size), self._part(goal) * size)
+        better = session.below(cutoff)
+        if better.status == "infeasible":
+            return replace(known, bound=cutoff)
+        return replace(known, status="stopped", bound=better.bound) if better.values is None else better
+
+    def _part(self, goal: str) -> float:
+        """Return the part of a goal within which it is proven to be the least."""
+        return self.gap if goal == "cash" else 0.0
 
     def _usable(self, products: Sequence[Product], wanted: Wanted) -> Flags:
         """Flag the materials that may be used at all, shape (n,)."""
