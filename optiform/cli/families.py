@@ -51,7 +51,7 @@ def family(
 
     \b
     Example:
-      optiform family spring.toml
+      optiform family washes.toml
 
     A plan has a title and one [[product]] each, with its brief and batch; docs/how-to/share-one-shelf.md shows the
     rest. Ctrl-C ends the search with the best so far. Exit code 3: no family can be made. 4: stopped, with the best
