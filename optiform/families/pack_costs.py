@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from optiform.sheets.purchase.offers import Offer
 
 MOST = 200
-"""Bundles that are looked at; beyond them the cheapest gram bounds the cost."""
+"""Bundles that are looked at; where there are more, the cheapest pack and the cheapest gram bound the cost."""
 
 
 def underestimates(offers: Sequence[Offer], most: float) -> list[tuple[float, float]]:
@@ -23,7 +23,11 @@ def underestimates(offers: Sequence[Offer], most: float) -> list[tuple[float, fl
     The least cash rises in steps with the need; the lines are the lower convex hull of its steps. A least number of
     packs can only make it dearer, so the lines stay below.
     """
-    corners = [(0.0, min(offer.price for offer in offers)), *bundles(offers, most)]
+    least = min(offer.price for offer in offers)
+    known = bundles(offers, most)
+    if known is None:
+        return [(min(offer.price / offer.size_g for offer in offers), 0.0), (0.0, least)]
+    corners = [(0.0, least), *known]
     hull: list[tuple[float, float]] = []
     for corner in corners:
         while len(hull) > 1 and _above(hull[-2], hull[-1], corner):
@@ -37,8 +41,8 @@ def underestimates(offers: Sequence[Offer], most: float) -> list[tuple[float, fl
     return lines
 
 
-def bundles(offers: Sequence[Offer], most: float) -> list[tuple[float, float]]:
-    """Return the purchases (grams, cash) that hold more than any cheaper one, until one holds `most` grams."""
+def bundles(offers: Sequence[Offer], most: float) -> list[tuple[float, float]] | None:
+    """Return the purchases (grams, cash) that hold more than any cheaper one, up to `most` grams; None if many."""
     found: list[tuple[float, float]] = []
     waiting, held = [(0.0, 0.0)], 0.0
     while waiting and held < most:
@@ -47,8 +51,7 @@ def bundles(offers: Sequence[Offer], most: float) -> list[tuple[float, float]]:
         if grams <= held and cash > 0:
             continue
         if len(found) == MOST:
-            rate = min(offer.price / offer.size_g for offer in offers)
-            return [*found, (most, max(found[-1][1], rate * most))]
+            return None
         if grams > held:
             held = grams
             found.append((min(grams, most), cash))

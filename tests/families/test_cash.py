@@ -182,6 +182,17 @@ def test_lines_below_the_cost_of_packs_never_pass_it(seed):
         least = cash[grams >= need].min()
         assert max(slope * need + start for slope, start in lines) <= least + 1e-9
     found = bundles(offers, most)
+    assert found is not None
     assert found[-1][0] == most
     for held, money in found[:-1]:
         assert money == pytest.approx(cash[grams >= held].min())
+
+
+def test_more_bundles_than_are_looked_at_are_bounded_by_the_cheapest_gram():
+    """Packs of 10 g for 5 kg: the drum's price per gram, and the price of one pack, never more than the least cash."""
+    offers = [Offer(material="a", size_g=10, price=0.5), Offer(material="a", size_g=2000, price=60.0)]
+    lines = underestimates(offers, 5000.0)
+    counts = np.array([(small, drums) for small in range(501) for drums in range(4)])
+    grams, cash = counts @ np.array([10.0, 2000.0]), counts @ np.array([0.5, 60.0])
+    for need in np.linspace(5.0, 5000.0, 80):
+        assert max(slope * need + start for slope, start in lines) <= cash[grams >= need].min() + 1e-9
