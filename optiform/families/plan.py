@@ -261,7 +261,9 @@ class _Reading:
     def _products(self) -> tuple[Planned, ...]:
         written = self.mapping.get("product")
         if not written:
-            self.faults.add("[[product]]", "missing", allowed="one [[product]] each, with brief and batch")
+            bought = "; a plan of formulas is for optiform shop" if "make" in self.mapping else ""
+            allowed = f"one [[product]] each, with brief and batch{bought}"
+            self.faults.add("[[product]]", "missing", allowed=allowed)
         elif isinstance(written, list) and len(written) > MOST_PRODUCTS:
             message = f"{len(written)} products"
             self.faults.add("[[product]]", message, allowed=f"at most {MOST_PRODUCTS}")
