@@ -18,6 +18,7 @@ import click
 import typer.main
 from key_tables import brief_reference, model_table
 
+from optiform.families import plan
 from optiform.library import load_library, models
 from optiform.measures import Catalogue
 from optiform.trials.expected import ExpectedRow
@@ -39,6 +40,20 @@ def brief_page() -> str:
         "brief's own folder.\n\n"
     )
     return intro + brief_reference()
+
+
+def family_page() -> str:
+    """Return the page of every key of a family plan."""
+    intro = (
+        "# Family plan\n\nA family plan is a TOML file: several briefs that are made of one shelf "
+        "([how to](../how-to/share-one-shelf.md)). Its briefs draw on one library. Paths start from the plan's "
+        "own folder; an unknown key, a misspelt name or a missing file is an error that names the nearest right "
+        "word.\n\n"
+    )
+    tables = {"Top of the file": plan.FamilyKeys, "[shelf]": plan.ShelfKeys, "[base]": plan.BaseKeys}
+    lists = {f"[[{name}]]": model for name, model in plan.LISTS.items()}
+    parts = (f"## {head}\n\n{model_table(model)}" for head, model in (tables | lists).items())
+    return intro + "\n\n".join(parts) + "\n"
 
 
 TABLES: dict[str, tuple[type[models.Frozen], str]] = {
@@ -246,6 +261,7 @@ def _sentence(about: str) -> str:
 
 PAGES: dict[Path, Callable[[], str]] = {
     REFERENCE / "brief.md": brief_page,
+    REFERENCE / "family.md": family_page,
     REFERENCE / "library.md": library_page,
     REFERENCE / "measures.md": measures_page,
     REFERENCE / "trials.md": trials_page,

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
         check,
         design,
         evaluate,
+        family,
         learn,
         list_trials,
         lot,
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
         why,
     )
     from optiform.brief import Brief, brief_from, load_brief, starter_brief
+    from optiform.families import Family, FamilyPlan, load_family
     from optiform.faults import BadInput, Fault, InternalError
     from optiform.library import Library, Material, Substance, Trust, load_library
     from optiform.library.formulas import TypedFormula, read_formula
@@ -75,6 +77,8 @@ __all__ = [
     "Changes",
     "Conflict",
     "Dose",
+    "Family",
+    "FamilyPlan",
     "Fault",
     "Figure",
     "Formula",
@@ -112,9 +116,11 @@ __all__ = [
     "design",
     "diagnose",
     "evaluate",
+    "family",
     "learn",
     "list_trials",
     "load_brief",
+    "load_family",
     "load_library",
     "load_plan",
     "load_unit",
@@ -151,10 +157,11 @@ _ROOMS = {
     "optiform.answers.trials.model": ("Learned", "TrialAdded", "TrialList"),
     "optiform.answers.trials.planned": ("NextTrial", "Planned"),
     "optiform.api": (
-        "add_trial", "bench", "check", "design", "evaluate", "learn", "list_trials", "lot", "next_trial",
+        "add_trial", "bench", "check", "design", "evaluate", "family", "learn", "list_trials", "lot", "next_trial",
         "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
+    "optiform.families": ("Family", "FamilyPlan", "load_family"),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
     "optiform.library": ("Library", "Material", "Substance", "Trust", "load_library"),
     "optiform.library.formulas": ("TypedFormula", "read_formula"),

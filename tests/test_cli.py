@@ -457,6 +457,8 @@ def test_every_example_of_the_help_runs(desk, capsys, words):
     shutil.copytree(EVENINGS / "bench", desk / "bench")
     shutil.copy(EVENINGS / "nettle.toml", desk / "sure.toml")
     (desk / "spring.toml").write_text('title = "Spring"\n[[make]]\nformula = "today.csv"\nbatch = "2kg"\n')
+    product = '[[product]]\nbrief = "nettle.toml"\nbatch = "2kg"\n'
+    (desk / "washes.toml").write_text(f'title = "Washes"\nminimise = "consumed"\n{product}')
     first = {line for each in EXAMPLES for line in examples(help_of(each)) if line.startswith(tuple(FIRST))}
     own = [line for line in examples(help_of(words)) if line not in first]
     for line in (*sorted(first), *own):

@@ -3,7 +3,7 @@
 Wherever a brief, a library or a formula is meant, a path will do, and so will what another question returned.
 """
 
-from optiform.api.making import bench, lot, recost, sheet, shop, swap, weigh
+from optiform.api.making import bench, family, lot, recost, sheet, shop, swap, weigh
 from optiform.api.questions import check, design, evaluate, reformulate, tradeoff, why
 from optiform.api.trials import add_trial, learn, list_trials, next_trial, plan_trials
 
@@ -13,6 +13,7 @@ __all__ = [
     "check",
     "design",
     "evaluate",
+    "family",
     "learn",
     "list_trials",
     "lot",

@@ -1,4 +1,4 @@
-"""The questions about making a formula: weighing, lots, readings, sheets, buying, new prices."""
+"""The questions about making a formula: weighing, lots, readings, sheets, buying, families, new prices."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
     from optiform.answers.recost.one import Recosted
     from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
+    from optiform.families import Family, FamilyPlan
     from optiform.sheets import Plan, Sheet, Shopping, Unit
+    from optiform.solver import Progress
 
 
 def weigh(
@@ -239,6 +241,37 @@ def shop(plan: File | Plan, *, library: AnyLibrary | None = None, seconds: float
     if isinstance(plan, str | Path):
         plan = sheets.load_plan(plan, None if library is None else library_of(library))
     return plan.shopping(Clock.of(seconds))
+
+
+def family(
+    plan: File | FamilyPlan,
+    *,
+    curve: bool = False,
+    seconds: float | None = None,
+    progress: Progress | None = None,
+) -> Family:
+    """Design several products together on one shelf: their formulas, what to buy, and what sharing saves.
+
+    Parameters
+    ----------
+    plan : path or FamilyPlan
+    curve : bool
+        Also find the least money for every number of materials.
+    seconds : float, optional
+        Time after which the best so far is returned, labelled unproven.
+    progress : callable, optional
+        Told one short line at each step of long work.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the plan, its library and its briefs.
+    """
+    from optiform.families import load_family
+    from optiform.families.asking import ask_family
+
+    read = load_family(plan) if isinstance(plan, str | Path) else plan
+    return ask_family(read, seconds=seconds, whole_curve=curve, progress=progress)
 
 
 def recost(

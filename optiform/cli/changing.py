@@ -24,7 +24,8 @@ from optiform.cli.options import (
     RankOption,
     SecondsOption,
 )
-from optiform.cli.questions import as_far_as_it_came, solving
+from optiform.cli.questions import as_far_as_it_came
+from optiform.cli.solving import solving
 from optiform.faults import BadInput, Fault, Faults, printable
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, note, progress, show, show_answer

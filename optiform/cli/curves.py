@@ -13,7 +13,8 @@ import typer
 from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
-from optiform.cli.questions import as_far_as_it_came, solving
+from optiform.cli.questions import as_far_as_it_came
+from optiform.cli.solving import solving
 from optiform.faults import BadInput, Fault
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, progress, show

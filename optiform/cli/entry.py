@@ -16,6 +16,7 @@ from optiform.cli import (
     changing,
     completing,
     curves,
+    families,
     folders,
     library,
     own_materials,
@@ -31,7 +32,9 @@ from optiform.views.output import note
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-GROUPS = (basics, questions, curves, changing, swapping, library, own_materials, sheets, folders, trials)
+GROUPS = (
+    basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders, trials,
+)  # fmt: skip
 """The modules whose commands join the application when they are imported."""
 
 COLLECT_AFTER = 1_000_000

@@ -56,6 +56,13 @@ OPTIONS = dict.fromkeys(
 
 Measured by processor time on all integer programs that the shipped briefs lead to: with these searches they take
 three times as long. Symmetries, cuts at nodes, pseudo-costs, scaling and simplex strategies made no difference."""
+AROUND = (
+    "mip_heuristic_run_rins",
+    "mip_heuristic_run_rens",
+    "mip_heuristic_run_root_reduced_cost",
+    "mip_allow_restart",
+)
+"""With these, families of four shipped washes take about half as long."""
 
 
 def _still(known: Outcome, last: Outcome) -> Outcome:
@@ -110,6 +117,15 @@ class Session:
     def accept_within(self, gap: float) -> None:
         """Be content with a solution proven to be within `gap` of the best, in the objective's unit."""
         self._highs.setOptionValue("mip_abs_gap", gap)
+
+    def accept_within_part(self, gap: float) -> None:
+        """Be content with a solution proven to be within this part of itself of the best."""
+        self._highs.setOptionValue("mip_rel_gap", gap)
+
+    def look_around(self) -> None:
+        """Search around solutions too, and presolve again: that pays where several programs share choices."""
+        for name in AROUND:
+            self._highs.setOptionValue(name, True)
 
     # solving
 

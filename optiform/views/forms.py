@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
     from optiform.answers.trials.model import Learned, TrialAdded, TrialList
     from optiform.answers.trials.planned import NextTrial, Planned
+    from optiform.families.model import Family
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
@@ -118,7 +119,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, or an answer about trials
+    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, Family, or an answer about trials
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -143,6 +144,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Sheet": partial(_sheet, typed=typed),
         "Shopping": shopping_result,
         **trial_results(),
+        "Family": _family,
     }
     if kind not in others:
         raise TypeError(f"a {kind} is no result of a question")
@@ -327,3 +329,20 @@ def _drawn_fits(found: Learned) -> Blocks:
         return learn_blocks(found, card)
 
     return drawn
+
+
+def _family(found: Family) -> Result:
+    from optiform.views import screens
+    from optiform.views.first.family import LINES, family_first
+    from optiform.views.results.families.shelf import rows
+
+    return Result(
+        found.title,
+        partial(screens.family_blocks, found),
+        "family",
+        found,
+        partial(rows, found),
+        drawn=partial(screens.family_blocks, found, drawn=True),
+        first=partial(family_first, found),
+        lines=LINES,
+    )

@@ -25,6 +25,7 @@ NAMES = {
     "Stock": Stock,
     "Drops": Drops,
     "Side": Side,
+    "AnswerStatus": AnswerStatus,
 }
 """Names that annotations use and their modules import for type checkers only."""
 

@@ -20,7 +20,7 @@ BENCH = ("lot", "bench", "swap")
 LIBRARY = ("library list", "library show", "library match")
 TRIALS = ("trial list", "trial add", "trial learn", "trial plan", "trial next")
 QUESTIONS = (
-    *ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "recost", "library check", *LIBRARY, "doctor", *TRIALS,
+    *ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "family", "recost", "library check", *LIBRARY, "doctor", *TRIALS,
 )  # fmt: skip
 
 
