@@ -18,8 +18,11 @@ import click
 import typer.main
 from key_tables import brief_reference, model_table
 
+from optiform.families import plan
 from optiform.library import load_library, models
 from optiform.measures import Catalogue
+from optiform.trials.expected import ExpectedRow
+from optiform.trials.models import ReadingRow, WeighedRow
 
 DOCS = Path(__file__).parent
 REFERENCE, PICTURES = DOCS / "reference", DOCS / "pictures"
@@ -37,6 +40,20 @@ def brief_page() -> str:
         "brief's own folder.\n\n"
     )
     return intro + brief_reference()
+
+
+def family_page() -> str:
+    """Return the page of every key of a family plan."""
+    intro = (
+        "# Family plan\n\nA family plan is a TOML file: several briefs that are made of one shelf "
+        "([how to](../how-to/share-one-shelf.md)). Its briefs draw on one library. Paths start from the plan's "
+        "own folder; an unknown key, a misspelt name or a missing file is an error that names the nearest right "
+        "word.\n\n"
+    )
+    tables = {"Top of the file": plan.FamilyKeys, "[shelf]": plan.ShelfKeys, "[base]": plan.BaseKeys}
+    lists = {f"[[{name}]]": model for name, model in plan.LISTS.items()}
+    parts = (f"## {head}\n\n{model_table(model)}" for head, model in (tables | lists).items())
+    return intro + "\n\n".join(parts) + "\n"
 
 
 TABLES: dict[str, tuple[type[models.Frozen], str]] = {
@@ -92,6 +109,34 @@ def library_page() -> str:
     parts.append("## library.toml")
     for name, (model, about) in RULES.items():
         parts.append(f"### {name}\n\n{about}\n\n{model_table(model)}")
+    return "\n\n".join(parts) + "\n"
+
+
+TRIALS: dict[str, tuple[type[models.Frozen], str]] = {
+    "weighed.csv": (WeighedRow, "One line for each material of a trial, as it was really weighed."),
+    "readings.csv": (
+        ReadingRow,
+        "One line for each reading. A reading after three days, or away from room temperature, belongs to the "
+        "stability log; it is listed and never fitted. Yes or no is a gate: `one phase`, `clear`, `gelled`.",
+    ),
+    "expected.csv": (
+        ExpectedRow,
+        "Optional, in the library's folder: what you expect of a measure before any trial, per 1 % w/w of each "
+        "material; of viscosity its log10. The line that names a material counts before its kind, that before "
+        "`other`. Where a "
+        "library says nothing, lines from memory that come with the program do.",
+    ),
+}
+
+
+def trials_page() -> str:
+    """Return the page of every column of a bench folder."""
+    parts = [
+        "# Trials",
+        "A bench is a folder of two UTF-8 CSV files, comma separated, header row, `.` decimal, written by hand or by "
+        "`optiform trial add`. Trials and readings stand in the order in which they were made.",
+    ]
+    parts.extend(f"## {name}\n\n{about}\n\n{model_table(model)}" for name, (model, about) in TRIALS.items())
     return "\n\n".join(parts) + "\n"
 
 
@@ -216,8 +261,10 @@ def _sentence(about: str) -> str:
 
 PAGES: dict[Path, Callable[[], str]] = {
     REFERENCE / "brief.md": brief_page,
+    REFERENCE / "family.md": family_page,
     REFERENCE / "library.md": library_page,
     REFERENCE / "measures.md": measures_page,
+    REFERENCE / "trials.md": trials_page,
     REFERENCE / "commands.md": commands_page,
     REFERENCE / "python.md": python_page,
 }

@@ -21,6 +21,9 @@ SMALLEST_TYPED = 1e-6
 GRID_CONTENT = 1e-5
 """On a fine grid of balance steps a result within this of the best is good enough [aim's unit]."""
 
+CONE = 1e-8
+"""A row that counts on a norm holds within this at the norm itself: a fiftieth of what rows are relaxed by."""
+
 CLEAR = 1e-7
 """What lies this far apart (of 1, or of its own size) is apart whatever the solver's tolerance made of it."""
 
@@ -38,3 +41,9 @@ STANDSTILL = 1e-10
 
 LAST_DIGITS = 1e-12
 """What one operation loses to rounding is less than this (of 1, or of its own size): for values that are exact."""
+
+TINIEST = 1e-300
+"""Stands where a continued fraction would divide by zero: the smallest number whose inverse is still finite, nearly."""
+
+NOT_SINGULAR = 1e-10
+"""Part of its mean diagonal that is added to a design's information matrix so that it has an inverse from the start."""

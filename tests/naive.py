@@ -17,6 +17,8 @@ import numpy as np
 from tests.naive_contents import CLASSES, Contents, Vector
 
 USED = 0.001
+CLEAR = 1e-6
+"""So far a row has to be out of reach to be refused without a linear program."""
 Line = tuple[Vector, float, float]
 
 
@@ -332,6 +334,19 @@ class Naive(Contents):
         return sorted(best.values(), key=lambda found: found.objective)
 
 
+def _out_of_reach(lines: list[Line], bounds: list[tuple[float, float]]) -> bool:
+    """Tell whether a single row lies beyond what amounts within their bounds reach: no linear program is needed."""
+    low, high = np.array(bounds).T
+    high = np.minimum(high, low + 100.0 - low.sum())
+    if low.sum() > 100.0 + CLEAR or high.sum() < 100.0 - CLEAR:
+        return True
+    for row, lower, upper in lines:
+        ends = row * low, row * high
+        if np.minimum(*ends).sum() > upper + CLEAR or np.maximum(*ends).sum() < lower - CLEAR:
+            return True
+    return False
+
+
 def _linear_program(
     top: Vector, base: Vector | None, lines: list[Line], bounds: list[tuple[float, float]]
 ) -> tuple[float, Vector] | None:
@@ -341,7 +356,7 @@ def _linear_program(
     """
     from scipy.optimize import linprog
 
-    if any(low > high for low, high in bounds):
+    if any(low > high for low, high in bounds) or _out_of_reach(lines, bounds):
         return None
     size = len(bounds)
     rows, right = [], []

@@ -4,6 +4,7 @@ import json
 import os
 import re
 import shlex
+import shutil
 import signal
 import subprocess
 import sys
@@ -433,6 +434,7 @@ def examples(text):
 
 
 EXAMPLES = [words for words in commands() if words and examples(help_of(words))]
+EVENINGS = Path(__file__).parents[1] / "problems" / "three-evenings"
 FIRST = ["optiform start", "optiform library copy"]
 """What other examples build on."""
 
@@ -452,7 +454,11 @@ def test_every_example_of_the_help_runs(desk, capsys, words):
     (desk / "new.csv").write_text("material,price\nsodium-laureth-sulfate-70,9\n")
     (desk / "products").mkdir()
     (desk / "products/today.csv").write_text(TODAYS_WASH)
+    shutil.copytree(EVENINGS / "bench", desk / "bench")
+    shutil.copy(EVENINGS / "nettle.toml", desk / "sure.toml")
     (desk / "spring.toml").write_text('title = "Spring"\n[[make]]\nformula = "today.csv"\nbatch = "2kg"\n')
+    product = '[[product]]\nbrief = "nettle.toml"\nbatch = "2kg"\n'
+    (desk / "washes.toml").write_text(f'title = "Washes"\nminimise = "consumed"\n{product}')
     first = {line for each in EXAMPLES for line in examples(help_of(each)) if line.startswith(tuple(FIRST))}
     own = [line for line in examples(help_of(words)) if line not in first]
     for line in (*sorted(first), *own):

@@ -86,8 +86,14 @@ def test_what_leaves_no_room_is_a_conflict(today, capsys):
         (("weigh", "today.csv", "--batch", "nan"), "above 0"),
         (("lot", "today.csv", "--material", "citric", "--active", "90"), "holds no|no material"),
         (("bench", "today.csv", "--batch", "500g", "--add", "citric-acid"), "cannot be read"),
-        (("bench", "today.csv", "--batch", "500g", "--add", "citrc-acid=3"), "did you mean 'citric-acid'"),
-        (("bench", "today.csv", "--add", "citric-acid=3"), "how much was made"),
+        (("bench", "today.csv", "--batch", "500g", "--add", "citrc-acid=3g"), "did you mean 'citric-acid'"),
+        (("bench", "today.csv", "--add", "citric-acid=3g"), "how much was made"),
+        (
+            ("bench", "today.csv", "--batch", "500g", "--add", "citric-acid=3.6@10"),
+            "could be grams or kilograms",
+        ),
+        (("weigh", "today.csv", "--batch", "500g", "--balance", "0.01"), "allowed: 0.01g or 0.01kg"),
+        (("weigh", "today.csv", "--batch", "500g", "--balance", "2kg"), "2000 g; allowed: 1e-06 to 1000 g"),
     ],
 )
 def test_bad_words_are_faults_without_a_traceback(today, capsys, words, said):
@@ -96,7 +102,7 @@ def test_bad_words_are_faults_without_a_traceback(today, capsys, words, said):
 
 
 def test_weigh_in_every_form(today, capsys):
-    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "500g", "--balance", "0.01")
+    code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "500g", "--balance", "0.01g")
     assert code == 0 and "356.6 " in out and "together" in out
     _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250g", "--format", "json")
     found = json.loads(text)["formulas"][0]["weighable"]
@@ -114,7 +120,7 @@ def test_drops_are_those_of_ones_own_dropper_and_no_empty_column_stands_where_th
     _, text, _ = run(capsys, *words, "--drops-per-mL", "32")
     assert "32 to the mL" in text
     assert re.search(r"about \d+ of a 10 % solution", text)
-    assert "drops" not in run(capsys, "weigh", "today.csv", "--batch", "5000g", "--balance", "0.1")[1]
+    assert "drops" not in run(capsys, "weigh", "today.csv", "--batch", "5000g", "--balance", "0.1g")[1]
     code, _, err = run(capsys, *words, "--drops-per-mL", "0")
     assert code == 2 and "above 0" in err
 
@@ -158,13 +164,13 @@ def test_bench_notes_the_alkali_in_a_library_of_ones_own(today, capsys):
         "--batch",
         "500g",
         "--add",
-        "citric-acid=3.6@10",
+        "citric-acid=3.6g@10",
         "--pH",
         "4.9",
     )
     code, out, err = run(capsys, *words, "--note", "--out", "now.txt")
     assert code == 0 and out == "" and "materials.csv" in err and "503.6 g" in Path("now.txt").read_text()
-    _, text, _ = run(capsys, *words[:4], "--batch", "500g", "--add", "citric-acid=3.6@10", "--format", "csv")
+    _, text, _ = run(capsys, *words[:4], "--batch", "500g", "--add", "citric-acid=3.6g@10", "--format", "csv")
     Path("now.csv").write_text(text)
     _, text, _ = run(capsys, "evaluate", "now.csv", "--library", "mine", "--format", "json")
     assert json.loads(text)["formulas"][0]["acidity"]["pH"] == pytest.approx(4.9, abs=1e-4)

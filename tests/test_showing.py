@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from html import unescape
 
 import pytest
 
 from optiform.api import sheet
+from optiform.api.given import at_home
 from optiform.showing import Showing
 from optiform.views.forms import result_of
 from optiform.views.render import text
@@ -31,6 +33,18 @@ def test_a_repr_is_short_and_says_what_it_is(place):
 def test_the_repr_of_a_formula_is_short():
     told = repr(designed(NETTLE).formulas[0])
     assert len(told) < 2_000 and told.startswith("Formula(rank=1, ")
+
+
+def test_a_formula_alone_shows_itself_as_its_evaluation():
+    found = at_home(designed(NETTLE)).formulas[1]
+    assert ", formula 2" in found.to_text() and len(found.to_text().splitlines()) <= 42
+    assert "breaks nothing" in found.to_text()
+    assert found.lines[0].name in found.to_text(full=True) and "<h1" in found.to_html()
+    document = json.loads(found.to_json())
+    assert document["question"] == "evaluate" and document["formulas"][0]["rank"] == 2
+    assert list(found.frame()["material"]) == [line.material for line in found.lines]
+    with pytest.raises(TypeError, match="knows its brief"):
+        replace(found, brief=None).to_text()
 
 
 @pytest.mark.parametrize("name", samples.ALL)

@@ -73,7 +73,7 @@ OTHERS = {
     "evaluate": ("evaluate", "today.csv"),
     "weigh": ("weigh", "today.csv", "--batch", "250g"),
     "lot": ("lot", "today.csv", "--material", "cocamidopropyl-betaine-38", "--active", "36.5"),
-    "bench": ("bench", "today.csv", "--batch", "500g", "--add", "citric-acid=3.6@10", "--pH", "5.1"),
+    "bench": ("bench", "today.csv", "--batch", "500g", "--add", "citric-acid=3.6g@10", "--pH", "5.1"),
     "sheet": ("sheet", "today.csv", "--batch", "2kg"),
     "shop": ("shop", "spring.toml"),
     "recost": ("recost", "products", "--prices", "new.csv", "--workers", "1"),

@@ -67,6 +67,52 @@ def test_add_my_own_betaine_and_use_it(house, capsys):
     assert "did you mean 'my-library'" in said(capsys)
 
 
+@pytest.mark.slow
+def test_design_from_a_skin_and_a_texture(house, capsys):
+    """Two commands from nothing to grams on a balance: what `optiform -h` says under "First steps".
+
+    The tutorial types the same two in every run; here its grams are added up.
+    """
+    assert main(["start", "--for", "oily", "--texture", "gel", "--out", "nettle.toml"]) == 0
+    assert main(["design", "nettle.toml"]) == 0
+    screen = capsys.readouterr().out
+    assert "proven the best" in screen and len(screen.splitlines()) <= 42
+    grams = [float(found) for found in re.findall(r" (\d+\.\d\d) +\d+\.\d\d$", screen, re.MULTILINE)]
+    assert sum(grams) == pytest.approx(1000.0, abs=0.05)
+
+
+def test_why_not_ph_6_5_with_this_preservative(house, capsys):
+    """Two wishes collide, and a rule of the library says why: of benzoic acid (pKa 4.2) too little works up there.
+
+    At pH 6.5 less than 1 % of it is uncharged: 1 / (1 + 10^2.3) (Henderson and Hasselbalch).
+    """
+    assert main(["start", "--for", "oily", "--texture", "gel", "--out", "mine.toml"]) == 0
+    text = Path("mine.toml").read_text()
+    asked = re.sub(r"^pH = .*$", "pH = { at_least = 6.5, at_most = 7.0 }", text, flags=re.MULTILINE)
+    assert asked != text
+    Path("mine.toml").write_text(asked + '\n[[include]]\nmaterial = "sodium-benzoate"\nat_least = 0.4\n')
+    assert main(["design", "mine.toml"]) == 3
+    told = said(capsys)
+    assert "These cannot hold together pH at least 6.5 sodium benzoate at least 0.4 %" in told
+    assert re.search(r"benzoate with sorbate only at a pH from 4\.\d to 4\.\d library", told)
+    assert re.search(r"makes it possible asked instead EUR/kg pH at least 6\.5 4\.7 1\.\d\d", told)
+
+
+@pytest.mark.slow
+def test_make_it_cheaper_but_leave_it_if_it_is_not_worth_it(house, capsys):
+    """The gain is told with each step; what is worth less than one says is not proposed."""
+    chosen = PAPER.replace("Decyl Glucoside", "decyl-glucoside").replace("Lactic acid", "Lactic acid 80%")
+    Path("paper.csv").write_text(chosen)
+    assert main(["reformulate", "--from", "paper.csv", "--aim", "cheaper", "--write", "cheaper.toml"]) == 0
+    told = said(capsys)
+    gain = float(re.search(r"paper, cheaper (\d\.\d\d) EUR/kg cheaper", told)[1])
+    assert 0.02 < gain < 1.0 and "Step by step; you may stop at any" in told
+    brief = Path("cheaper.toml").read_text()
+    Path("cheaper.toml").write_text(f"worth = {gain + 0.05:.2f}\n{brief}")
+    assert main(["reformulate", "cheaper.toml"]) == 0
+    assert "leave it" in said(capsys)
+
+
 class Terminal(io.StringIO):
     def isatty(self):
         return True
@@ -123,7 +169,7 @@ WRITTEN = {
     "sheet": ("--batch", "1kg"),
     "weigh": ("--batch", "1kg"),
     "lot": ("--material", "cocamidopropyl-betaine-38", "--active", "36"),
-    "bench": ("--batch", "1kg", "--add", "glycerin=10"),
+    "bench": ("--batch", "1kg", "--add", "glycerin=10g"),
     "swap": ("cocamidopropyl-betaine-38", "cocamidopropyl-betaine-30"),
 }
 
@@ -140,6 +186,21 @@ def test_whatever_the_program_wrote_is_a_formula_again(house, capsys, command, f
     assert found.total == pytest.approx(100.0, abs=0.005)
     assert found.amounts["decyl-glucoside"] == pytest.approx(12.0, abs=0.2)
     assert found.matched == ()
+
+
+def test_the_workbook_of_a_record_is_a_formula_again(house):
+    chosen = PAPER.replace("Decyl Glucoside", "decyl-glucoside").replace("Lactic acid", "Lactic acid 80%")
+    Path("paper.csv").write_text(chosen)
+    words = ["sheet", "paper.csv", "--batch", "2kg", "--xlsx", "record.xlsx", "--out", "record.txt"]
+    assert main(words) == 0
+    found, typed = (read_formula(file, load_library()) for file in ("record.xlsx", "paper.csv"))
+    assert found.amounts == pytest.approx(typed.amounts)
+
+
+def test_a_curve_says_what_to_give_in_its_place(house, capsys):
+    Path("curve.json").write_text('{"question": "tradeoff", "curves": []}')
+    assert main(["evaluate", "curve.json"]) == 2
+    assert "none of them is chosen; allowed: the answer of design" in said(capsys)
 
 
 def test_one_part_of_a_record_is_a_formula_again(house, capsys):

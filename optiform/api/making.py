@@ -1,4 +1,4 @@
-"""The questions about making a formula: weighing, lots, readings, sheets, buying, new prices."""
+"""The questions about making a formula: weighing, lots, readings, sheets, buying, families, new prices."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
     from optiform.answers.recost.one import Recosted
     from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
+    from optiform.families import Family, FamilyPlan
     from optiform.sheets import Plan, Sheet, Shopping, Unit
+    from optiform.solver import Progress
 
 
 def weigh(
@@ -241,6 +243,37 @@ def shop(plan: File | Plan, *, library: AnyLibrary | None = None, seconds: float
     return plan.shopping(Clock.of(seconds))
 
 
+def family(
+    plan: File | FamilyPlan,
+    *,
+    curve: bool = False,
+    seconds: float | None = None,
+    progress: Progress | None = None,
+) -> Family:
+    """Design several products together on one shelf: their formulas, what to buy, and what sharing saves.
+
+    Parameters
+    ----------
+    plan : path or FamilyPlan
+    curve : bool
+        Also find the least money for every number of materials.
+    seconds : float, optional
+        Time after which the best so far is returned, labelled unproven.
+    progress : callable, optional
+        Told one short line at each step of long work.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the plan, its library and its briefs.
+    """
+    from optiform.families import load_family
+    from optiform.families.asking import ask_family
+
+    read = load_family(plan) if isinstance(plan, str | Path) else plan
+    return ask_family(read, seconds=seconds, whole_curve=curve, progress=progress)
+
+
 def recost(
     folder: File,
     prices: File,
@@ -248,6 +281,7 @@ def recost(
     library: File | None = None,
     workers: int = 1,
     journal: File | None = None,
+    unit: File | Unit | None = None,
 ) -> tuple[Recosted, ...]:
     """Solve every brief and price every formula of a folder at new prices.
 
@@ -263,12 +297,17 @@ def recost(
         Processes on this machine; 1 works in this one. More run under ``if __name__ == "__main__":``.
     journal : path, optional
         Results are kept here as they come, and a run that was killed goes on from it.
+    unit : path or Unit, optional
+        What one sold unit holds: the costs in one are told as well.
 
     Raises
     ------
     BadInput
         If the folder, the price list or the journal cannot be used; one bad product never stops the rest.
     """
+    from optiform import sheets
     from optiform.answers.recost.run import recost as ask
 
-    return ask(folder, prices, library=library, workers=workers, journal=journal)
+    sold = sheets.load_unit(unit) if isinstance(unit, str | Path) else unit
+    grams = None if sold is None else sheets.grams_for_one(sold, str(unit) if sold is not unit else "")
+    return ask(folder, prices, library=library, workers=workers, journal=journal, unit_g=grams)

@@ -15,35 +15,46 @@ from optiform.law.reading import read_limits, shipped_limits
 from optiform.library.selection import FUNCTIONS
 from optiform.measures import Catalogue, Conditions
 from optiform.measures.acidity import Acidity, BufferCapacity
+from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
+from optiform.measures.learned import Learned, curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from optiform.brief.keys import AimKeys
     from optiform.brief.models import BaselineKeys, Ranked, Target
     from optiform.library.models import Library
+    from optiform.measures import Measure
 
 
-def conditions_of(targets: dict[str, Target]) -> Conditions:
-    """Return the conditions that the targets set for every measure: the pH window and the base."""
+def conditions_of(targets: Mapping[str, Target], known: BenchKnowledge = NO_TRIALS) -> Conditions:
+    """Return the conditions that the targets and the bench set for every measure."""
     pH, viscosity = targets.get("pH"), targets.get("viscosity")
     return Conditions(
         pH_low=pH.at_least if pH else None,
         pH_high=pH.at_most if pH else None,
         bench=pH is not None and pH.set == "bench",
         base=viscosity.base if viscosity else None,
+        known=known,
     )
 
 
-def check_entries(entries: Entries, library: Library, faults: Faults) -> None:
-    """Note everything in a brief that its library or the measures contradict.
+def check_entries(
+    entries: Entries, library: Library, faults: Faults, known: BenchKnowledge = NO_TRIALS
+) -> None:
+    """Note everything in a brief that its library, its bench or the measures contradict.
 
     Parameters
     ----------
     library : Library
         With the brief's prices and shelf laid over it.
+    known : BenchKnowledge
+        What the trials of its bench say.
     """
-    context = Context(library, Catalogue(library, _safe_conditions(entries.targets)), faults)
+    conditions = _safe_conditions(entries.targets, known)
+    context = Context(library, Catalogue(library, conditions), faults)
     check_targets(entries.targets, context)
     if "aim" in entries.tables:
         check_aim(entries.tables["aim"], context)
@@ -63,6 +74,9 @@ def check_targets(targets: dict[str, Target], context: Context) -> None:
     """Note unknown measures, crossed pairs, bounds out of range and keys in the wrong place."""
     for name, target in targets.items():
         where = target_place(name)
+        if target.reading is not None:
+            check_gate(name, target, context)
+            continue
         measure = context.measure(name, where)
         context.bounds(target.at_least, target.at_most, where, unit=measure.unit if measure else "")
         if measure is not None:
@@ -71,6 +85,8 @@ def check_targets(targets: dict[str, Target], context: Context) -> None:
             context.faults.add(
                 target_place(name, "set"), f"'{target.set}' is for pH alone", allowed="no such key here"
             )
+        if measure is not None:
+            _check_sure(name, target, measure, context)
         if isinstance(measure, Viscosity):
             _check_base(target, context)
         elif target.base is not None:
@@ -79,6 +95,30 @@ def check_targets(targets: dict[str, Target], context: Context) -> None:
                 f"'{target.base}' is for viscosity alone",
                 allowed="no such key here",
             )
+
+
+def check_gate(name: str, target: Target, context: Context) -> None:
+    """Note a gate that no trial of the bench read, or that is bounded as if it were a number."""
+    gates = tuple(gate.name for gate in context.catalogue.conditions.known.passed)
+    words = f"no trial of the bench reads '{name}'" if gates else "the brief names no bench with gates"
+    context.known(name, gates, target_place(name, "reading"), words)
+    stated = ("at_least", "at_most", "sure", "base")
+    for key in (key for key in stated if getattr(target, key) is not None):
+        context.faults.add(target_place(name, key), "stands beside reading", allowed="reading alone")
+
+
+def _check_sure(name: str, target: Target, measure: Measure, context: Context) -> None:
+    """Note a margin, or leave to go beyond the trials, on what no bench taught."""
+    alkali = context.catalogue.conditions.known.alkali
+    dosed = name == "pH" and target.set == "dosed" and alkali is not None
+    if target.sure is not None and not (dosed or isinstance(measure, Learned)):
+        words = f"no bench taught '{name}', so nothing says how sure it is"
+        allowed = "a measure that the readings of the brief's bench tell"
+        context.faults.add(target_place(name, "sure"), words, allowed=allowed)
+    if target.tried != "inside" and not isinstance(measure, Learned):
+        context.faults.add(
+            target_place(name, "tried"), f"no bench taught '{name}'", allowed="no such key here"
+        )
 
 
 def check_aim(aim: AimKeys, context: Context) -> None:
@@ -94,7 +134,7 @@ def check_aim(aim: AimKeys, context: Context) -> None:
         if name is None:
             continue
         measure = context.measure(name, f"[aim] {key}")
-        if isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
+        if curved(measure) or isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
             context.faults.add(
                 f"[aim] {key}",
                 f"'{name}' is a window, not a sum over materials",
@@ -132,11 +172,13 @@ def known_users(library: Library) -> tuple[str, ...]:
     return tuple(sorted({limit.users for limit in limits if limit.users}))
 
 
-def _safe_conditions(targets: dict[str, Target]) -> Conditions:
+def _safe_conditions(targets: dict[str, Target], known: BenchKnowledge) -> Conditions:
     """Return the conditions, or the plain ones where the pH window is itself at fault."""
-    found = conditions_of(targets)
+    found = conditions_of(targets, known)
     ends = [end for end in (found.pH_low, found.pH_high) if end is not None]
-    return found if all(0 <= end <= 14 for end in ends) else Conditions(base=found.base)
+    if all(0 <= end <= 14 for end in ends):
+        return found
+    return Conditions(base=found.base, known=known)
 
 
 def _check_base(target: Target, context: Context) -> None:

@@ -10,6 +10,7 @@ from optiform.faults import nearest
 from optiform.library.selection import reference_problem, same_reference
 from optiform.measures import Catalogue, Measure, UnknownMeasure
 from optiform.measures.acidity import BufferCapacity
+from optiform.measures.learned import curved
 from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
@@ -145,10 +146,9 @@ class Context:
                 allowed="a target on it, or undissociated_at_least of a system",
                 file=file,
             )
-        if isinstance(measure, Viscosity):
-            self.faults.add(
-                where, "viscosity is no sum over materials", allowed="a target on viscosity", file=file
-            )
+        if isinstance(measure, Viscosity) or curved(measure):
+            words = f"{rule.measure} is no sum over materials"
+            self.faults.add(where, words, allowed=f"a target on {rule.measure}", file=file)
 
     def terms(self, rule: LinearRule, number: int, file: str = "") -> None:
         """Check that every term of a linear rule names one material, or one measure that is a total."""

@@ -68,6 +68,10 @@ class BriefKeys(Wish):
         default=None, description="CSV material,stock_g: only what is there may be used"
     )
     prices: str | None = Field(default=None, description="CSV material,price: overrides the library's prices")
+    bench: str | None = Field(
+        default=None,
+        description="folder of trials (weighed.csv, readings.csv), relative to the brief's: what they taught counts",
+    )
     worth: Annotated[float, Field(strict=True, ge=0, le=1, json_schema_extra={"unit": "part of the aim"})] = (
         Field(
             default=WORTH,

@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import ConfigDict, Field, InstanceOf
 
 from optiform.library.models import LEAST_GRAMS, MOST, MOST_GRAMS, Frozen, Library, Rules
 from optiform.library.typed.matching import Match
 from optiform.mappings import FrozenDict, FrozenMap
+from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
 
 WORTH = 0.02
 """A gain below this part of the aim is not worth a new formula: it would reopen every test."""
@@ -41,7 +42,8 @@ class Target(Limits):
     """Bounds on a measure of the formula.
 
     `set` matters for pH alone: `dosed` lets the program find acid and base, `bench` leaves them to
-    the bench. `base` matters for viscosity alone: the surfactant base whose trials apply.
+    the bench. `base` matters for viscosity alone: the surfactant base whose trials apply. `sure`,
+    `tried` and `reading` matter for what a bench taught.
     """
 
     set: Literal["dosed", "bench"] = Field(
@@ -50,6 +52,18 @@ class Target(Limits):
     base: str | None = Field(
         default=None,
         description="viscosity only: the surfactant base whose trials apply, as trials.csv names it",
+    )
+    sure: Annotated[float, Field(strict=True, gt=0.5, lt=1)] | None = Field(
+        default=None,
+        description="what a bench taught only: how likely the next reading must hold the limit, above 0.5",
+    )
+    tried: Literal["inside", "beyond"] = Field(
+        default="inside",
+        description="what a bench taught only: as near to its trials as they are themselves, or anywhere in its base",
+    )
+    reading: Literal["yes"] | None = Field(
+        default=None,
+        description="a gate of the bench, e.g. one phase: only mixtures of trials that passed it",
     )
 
 
@@ -164,7 +178,7 @@ class BaselineKeys(Wish):
     )
     hold: FrozenMap[str, Annotated[float, Field(strict=True, ge=0, le=MOST)]] = Field(
         default_factory=FrozenDict,
-        description="measure = allowance in its unit: stay within +- of today's value",
+        description="measure = allowance in its unit: stay within ± of today's value",
     )
     at_most_new: Count | None = Field(
         default=None, description="most materials that the baseline lacks; water, acids and bases not counted"
@@ -241,7 +255,8 @@ class Brief(Frozen):
     """A brief that was read and checked against its library.
 
     `library` already carries the brief's own prices and shelf. `own_pH` tells that it stands in for a brief that
-    nobody gave: a formula held against it has the pH that it has, and none is asked of it.
+    nobody gave: a formula held against it has the pH that it has, and none is asked of it. `known` is what
+    the trials of its bench say.
     """
 
     title: str
@@ -269,5 +284,7 @@ class Brief(Frozen):
     ranked: Ranked = Ranked()
     worth: float = WORTH
     shelf: FrozenMap[str, float | None] | None = None
+    bench: str = ""
     own_pH: bool = False
+    known: InstanceOf[BenchKnowledge] = Field(default=NO_TRIALS, repr=False, exclude=True)
     notes: tuple[str, ...] = ()

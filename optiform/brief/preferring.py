@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
+from optiform.measures.learned import curved
 from optiform.measures.texture import Viscosity
 from optiform.tolerances import ROUNDING
 
@@ -33,7 +34,7 @@ def preference_faults(
         What is made small or large; None where that is at fault itself.
     """
     measure = find(wish.measure)
-    if isinstance(measure, Acidity | Viscosity):
+    if isinstance(measure, Acidity | Viscosity) or curved(measure):
         yield "measure", f"'{wish.measure}' is a window, not a number to fall short of", "a target on it"
     elif measure.denominator is not None:
         low, high = base_window(measure.denominator, targets, find)
@@ -61,7 +62,11 @@ def base_window(
         return FULL * float(base[0]), FULL * float(base[0])
     low, high = 0.0, math.inf
     for name, target in targets.items():
+        if target.reading is not None:
+            continue
         total = find(name)
+        if curved(total):
+            continue
         if isinstance(total, Acidity | Viscosity | Count) or total.denominator is not None:
             continue
         if np.array_equal(total.numerator, base):

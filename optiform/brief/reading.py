@@ -17,11 +17,16 @@ from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import Rules
 from optiform.library.overrides import only, read_prices, read_shelf, with_prices
 from optiform.library.waiving import waive
+from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
 
 TOTAL_TOLERANCE = 0.005
 
 
-def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load_library) -> Brief:
+def load_brief(
+    path: str | Path,
+    loader: Callable[[Path | None], Library] = load_library,
+    bench: str | Path | None = None,
+) -> Brief:
     """Return the brief in a TOML file, checked against its library and the measures.
 
     Parameters
@@ -30,6 +35,8 @@ def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load
         The file. Paths in it are relative to its folder.
     loader : callable, optional
         What reads a library folder; one that remembers spares reading it again for every brief.
+    bench : path, optional
+        Stands in for the bench folder that the file names.
 
     Raises
     ------
@@ -40,6 +47,8 @@ def load_brief(path: str | Path, loader: Callable[[Path | None], Library] = load
     faults = Faults(str(path))
     mapping = read_toml(path, faults)
     faults.raise_if_any()
+    if bench is not None:
+        mapping = {**(mapping or {}), "bench": str(Path(bench).absolute())}
     return _brief(mapping or {}, None, path.parent, faults, loader)
 
 
@@ -49,6 +58,7 @@ def brief_from(
     folder: str | Path | None = None,
     file: str = "",
     baseline: TypedFormula | None = None,
+    known: BenchKnowledge = NO_TRIALS,
 ) -> Brief:
     """Return a brief from the keys of a brief file.
 
@@ -60,6 +70,8 @@ def brief_from(
         What relative paths start from; the working directory by default.
     baseline : TypedFormula, optional
         Stands in for the formula file that `[baseline]` names.
+    known : BenchKnowledge
+        What trials say; stands in for the bench that the mapping names.
 
     Raises
     ------
@@ -67,7 +79,7 @@ def brief_from(
         With every fault.
     """
     start = Path(folder) if folder is not None else Path()
-    return _brief(mapping, library, start, Faults(file), baseline=baseline)
+    return _brief(mapping, library, start, Faults(file), baseline=baseline, known=known)
 
 
 def _brief(
@@ -77,6 +89,7 @@ def _brief(
     faults: Faults,
     loader: Callable[[Path | None], Library] = load_library,
     baseline: TypedFormula | None = None,
+    known: BenchKnowledge = NO_TRIALS,
 ) -> Brief:
     entries = read_entries(mapping, faults)
     name = entries.scalars.get("library")
@@ -85,14 +98,21 @@ def _brief(
         held = _library(None if name is None else folder / name, loader, faults)
     shelf: dict[str, float | None] | None = None
     typed: TypedFormula | None = None
+    told: tuple[str, ...] = ()
     if held is not None:
+        if entries.scalars.get("bench") is not None:
+            known, told = _known(folder / entries.scalars["bench"], held, faults)
+            held = held if known.alkali is None else known.alkali.corrected(held)
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
-        check_entries(entries, held, faults)
+        check_entries(entries, held, faults, known)
         typed = baseline or _typed(entries.tables.get("baseline"), held, folder, faults)
     faults.raise_if_any()
     assert held is not None
-    return _assembled(entries, held, faults.file, shelf, typed)
+    brief = _assembled(entries, held, faults.file, shelf, typed)
+    where = entries.scalars["bench"]
+    bench = "" if where is None else str(folder / where)
+    return brief.model_copy(update={"known": known, "bench": bench, "notes": (*brief.notes, *told)})
 
 
 def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:
@@ -102,6 +122,17 @@ def _library(path: Path | None, loader: Callable[[Path | None], Library], faults
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None
+
+
+def _known(path: Path, library: Library, faults: Faults) -> tuple[BenchKnowledge, tuple[str, ...]]:
+    """Return what a bench says, with its notes, or nothing after noting its faults."""
+    from optiform.brief.bench import bench_knowledge
+
+    try:
+        return bench_knowledge(path, library)
+    except BadInput as bad:
+        faults.found.extend(bad.faults)
+        return NO_TRIALS, ()
 
 
 def _own_figures(

@@ -25,6 +25,8 @@ class OnceEach(typer.core.TyperCommand):
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Read the words of a command line."""
+        if ctx.resilient_parsing:  # a half-typed line, when a shell asks what may follow
+            return super().parse_args(ctx, args)
         _, _, order = self.make_parser(ctx).parse_args(args=list(args))
         for option, times in Counter(order).items():
             takes_one = (
@@ -44,13 +46,15 @@ class Commands(typer.Typer):
 
 
 app = Commands(
-    add_completion=False,
     context_settings=HELP,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-library_app = Commands(context_settings=HELP, no_args_is_help=True, rich_markup_mode=None)
+library_app = Commands(
+    add_completion=False, context_settings=HELP, no_args_is_help=True, rich_markup_mode=None
+)
+trial_app = Commands(add_completion=False, context_settings=HELP, no_args_is_help=True, rich_markup_mode=None)
 
 
 def _print_version(wanted: bool) -> None:
@@ -87,4 +91,14 @@ def _library() -> None:
     \b
     Example:
       optiform library list --function surfactant
+    """
+
+
+@trial_app.callback()
+def _trial() -> None:
+    """Plan trials, record them, and see what they taught.
+
+    \b
+    Example:
+      optiform trial add bench --formula today.csv --reading viscosity=3200
     """

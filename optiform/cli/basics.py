@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import OURS, app
 from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
 from optiform.faults import BadInput, Fault, nearest
@@ -17,8 +18,14 @@ from optiform.views.output import Format, Output, Readable, deliver, show
 
 @app.command()
 def start(
-    skin: Annotated[str, typer.Option("--for", metavar="SKIN", help="For whom, see above.")] = "normal",
-    texture: Annotated[str, typer.Option(metavar="FEEL", help="How it feels, see above.")] = "gel",
+    skin: Annotated[
+        str,
+        typer.Option("--for", metavar="SKIN", help="For whom, see above.", autocompletion=completing.skins),
+    ] = "normal",
+    texture: Annotated[
+        str,
+        typer.Option(metavar="FEEL", help="How it feels, see above.", autocompletion=completing.textures),
+    ] = "gel",
     title: Annotated[str | None, typer.Option(metavar="TEXT", help="A title of your own.")] = None,
     library: LibraryOption = None,
     out: OutOption = None,
@@ -61,7 +68,12 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
 @app.command()
 def schema(
     question: Annotated[
-        list[str], typer.Argument(metavar="QUESTION", help="A command, such as: design, or: library check.")
+        list[str],
+        typer.Argument(
+            metavar="QUESTION",
+            help="A command, such as: design, or: library check.",
+            autocompletion=completing.questions,
+        ),
     ],
     out: OutOption = None,
     force: ForceOption = False,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.options import (
     BatchOption,
@@ -23,7 +24,8 @@ from optiform.cli.options import (
     RankOption,
     SecondsOption,
 )
-from optiform.cli.questions import as_far_as_it_came, solving
+from optiform.cli.questions import as_far_as_it_came
+from optiform.cli.solving import solving
 from optiform.faults import BadInput, Fault, Faults, printable
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, note, progress, show, show_answer
@@ -39,10 +41,22 @@ AIM_HELP = "cheaper, gentler, or without: with a tag, a material or an INCI name
 @app.command()
 def reformulate(
     brief: Annotated[
-        Path | None, typer.Argument(metavar="[BRIEF]", help="A brief with a [baseline].", show_default=False)
+        Path | None,
+        typer.Argument(
+            metavar="[BRIEF]",
+            help="A brief with a [baseline].",
+            show_default=False,
+            autocompletion=completing.briefs,
+        ),
     ] = None,
     start: Annotated[
-        Path | None, typer.Option("--from", metavar="FORMULA", help="Start from this formula instead.")
+        Path | None,
+        typer.Option(
+            "--from",
+            metavar="FORMULA",
+            help="Start from this formula instead.",
+            autocompletion=completing.formulas,
+        ),
     ] = None,
     rank: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="With --from: which formula of an answer.")
@@ -87,7 +101,9 @@ def reformulate(
 def weigh(
     formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 250g.")],
-    balance: Annotated[float, typer.Option(metavar="G", help="What the balance can show, in g.")] = 0.01,
+    balance: Annotated[
+        str, typer.Option(metavar="MASS", help="The step that the balance shows, such as 0.01g.")
+    ] = "0.01g",
     error: Annotated[float, typer.Option(metavar="%", help="Weighing error allowed, in %.")] = 2.0,
     drops_per_mL: Annotated[
         float, typer.Option("--drops-per-mL", metavar="N", help="Drops of your dropper in 1 mL.")
@@ -103,7 +119,7 @@ def weigh(
 
     \b
     Example:
-      optiform weigh today.csv --batch 250g --balance 0.01
+      optiform weigh today.csv --batch 250g --balance 0.01g
 
     Everything that the formula holds is checked again on the grams. Where there are none: the ways out.
     """
@@ -112,15 +128,13 @@ def weigh(
     from optiform.answers.weigh.typed_formula import weigh_formula
     from optiform.brief.models import Weighing
     from optiform.library.formulas import read_formula
-    from optiform.library.typed.masses import read_mass
+    from optiform.library.typed.masses import read_balance, read_mass
 
-    output, grams = Output(form, out, force), read_mass(batch, "--batch")
+    output, grams, step = Output(form, out, force), read_mass(batch, "--batch"), read_balance(balance)
     try:
-        weighing = Weighing(batch_g=grams, balance_g=balance, error_percent=error, drops_per_mL=drops_per_mL)
+        weighing = Weighing(batch_g=grams, balance_g=step, error_percent=error, drops_per_mL=drops_per_mL)
     except ValidationError:
-        message = (
-            f"batch {grams:g} g, balance {balance:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
-        )
+        message = f"batch {grams:g} g, balance {step:g} g, error {error:g} %, {drops_per_mL:g} drops in 1 mL"
         raise BadInput([Fault("", "weigh", message, "numbers above 0, an error up to 100 %")]) from None
     held, asked = library_and_brief(brief, library)
     answer = weigh_formula(read_formula(formula, held, rank), held, weighing, asked)
@@ -131,7 +145,12 @@ def weigh(
 @app.command()
 def lot(
     formula: FormulaArgument,
-    material: Annotated[str, typer.Option(metavar="ID", help="The material whose lot differs.")],
+    material: Annotated[
+        str,
+        typer.Option(
+            metavar="ID", help="The material whose lot differs.", autocompletion=completing.materials
+        ),
+    ],
     active: Annotated[float, typer.Option(metavar="%", help="What its certificate states, in % w/w.")],
     substance: Annotated[
         str | None, typer.Option(metavar="INCI", help="Which substance; absent: the active matter.")
@@ -171,13 +190,19 @@ def bench(
         str | None, typer.Option(metavar="MASS", help="What was made before anything was added: 500g.")
     ] = None,
     add: Annotated[
-        list[str] | None, typer.Option(metavar="ID=G", help="Grams added; ID=G@S of a solution of S %.")
+        list[str] | None,
+        typer.Option(metavar="ID=MASS", help="What was added, ID=5g; ID=5g@10 of a solution of 10 %."),
     ] = None,
     ph: Annotated[
         float | None, typer.Option("--pH", metavar="PH", help="Measured after the additions.")
     ] = None,
     material: Annotated[
-        str | None, typer.Option(metavar="ID", help="Whose alkali the pH corrects; absent: the surfactants'.")
+        str | None,
+        typer.Option(
+            metavar="ID",
+            help="Whose alkali the pH corrects; absent: the surfactants'.",
+            autocompletion=completing.materials,
+        ),
     ] = None,
     note_it: Annotated[
         bool, typer.Option("--note", help="Write the alkali into the library's materials.csv.")
@@ -193,7 +218,7 @@ def bench(
 
     \b
     Example:
-      optiform bench today.csv --batch 500g --add citric-acid=3.6@10 --pH 5.1
+      optiform bench today.csv --batch 500g --add citric-acid=3.6g@10 --pH 5.1
 
     With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did.
     """
@@ -274,7 +299,7 @@ def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library
 
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:
-    """Read what was added: ID=MASS, or ID=MASS@STRENGTH; a bare number is grams."""
+    """Read what was added: ID=MASS, or ID=MASS@STRENGTH."""
     from optiform.answers.bench.readings import Addition
     from optiform.library.files.columns import number
     from optiform.library.typed.masses import mass_of
@@ -283,12 +308,14 @@ def _additions(words: list[str]) -> tuple[Addition, ...]:
     for word in words:
         name, _, rest = word.partition("=")
         mass, at, strength = rest.partition("@")
-        grams = mass_of(mass, "--add", Faults(), bare=True)
         percent = number(strength.strip()) if at else 100.0
-        if grams is None or percent is None:
-            allowed = "ID=GRAMS or ID=GRAMS@STRENGTH, such as citric-acid=3.6@10"
+        if not mass or percent is None:
+            allowed = "ID=MASS or ID=MASS@STRENGTH, such as citric-acid=3.6g@10"
             faults.add("--add", f"'{word}' cannot be read", allowed=allowed)
-        else:
-            found.append(Addition(name.strip(), grams, percent))
+            continue
+        grams = mass_of(mass, "--add", faults)
+        if grams is None:
+            continue
+        found.append(Addition(name.strip(), grams, percent))
     faults.raise_if_any()
     return tuple(found)

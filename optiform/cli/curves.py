@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.options import BriefArgument, ForceOption, FormatOption, OutOption, SecondsOption
-from optiform.cli.questions import as_far_as_it_came, solving
+from optiform.cli.questions import as_far_as_it_came
+from optiform.cli.solving import solving
 from optiform.faults import BadInput, Fault
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, progress, show
@@ -40,9 +42,15 @@ class Side(StrEnum):
 @app.command()
 def tradeoff(
     brief: BriefArgument,
-    of: Annotated[str, typer.Option("--of", metavar="MEASURE", help="What is improved.")] = "cost",
+    of: Annotated[
+        str,
+        typer.Option("--of", metavar="MEASURE", help="What is improved.", autocompletion=completing.measures),
+    ] = "cost",
     against: Annotated[
-        str, typer.Option("--against", metavar="MEASURE", help="What is bounded.")
+        str,
+        typer.Option(
+            "--against", metavar="MEASURE", help="What is bounded.", autocompletion=completing.measures
+        ),
     ] = "mildness",
     third: Annotated[
         str | None,

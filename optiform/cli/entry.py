@@ -14,7 +14,9 @@ from optiform.claims import claims_of_a_run
 from optiform.cli import (
     basics,
     changing,
+    completing,
     curves,
+    families,
     folders,
     library,
     opening,
@@ -22,8 +24,9 @@ from optiform.cli import (
     questions,
     sheets,
     swapping,
+    trials,
 )  # fmt: skip
-from optiform.cli.app import BAD_INPUT, OURS, app, library_app
+from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
 
@@ -31,7 +34,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 GROUPS = (
-    basics, questions, curves, changing, swapping, library, own_materials, sheets, folders, opening,
+    basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders, trials,
+    opening,
 )  # fmt: skip
 """The modules whose commands join the application when they are imported."""
 
@@ -42,6 +46,7 @@ WRONG_WORDS: type[Any] = typer.BadParameter.__mro__[2]
 """What is raised for a command line that cannot be read."""
 
 app.add_typer(library_app, name="library")
+app.add_typer(trial_app, name="trial")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -58,7 +63,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     before = gc.get_threshold()
     gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
-        with claims_of_a_run():
+        with claims_of_a_run(), completing.as_bash_reads():
             code = app(args=words, prog_name="optiform", standalone_mode=False)
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else OURS if end.code else 0

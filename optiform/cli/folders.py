@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from optiform import stopping
+from optiform.cli import completing
 from optiform.cli.app import BAD_INPUT, OURS, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault
@@ -34,6 +35,14 @@ def recost(
         Path | None,
         typer.Option("--journal", metavar="FILE", help="Keep results as they come; go on from there."),
     ] = None,
+    unit: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="TOML",
+            help="What one sold unit holds: the change in each is told.",
+            autocompletion=completing.briefs,
+        ),
+    ] = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
@@ -48,10 +57,12 @@ def recost(
     One bad file never stops the rest. A run with a journal that was killed goes on where it was. Exit code 2: some
     files could not be used, the rest is answered.
     """
+    from optiform import sheets
     from optiform.answers.recost import recosting
     from optiform.views.results.recost import recost_blocks, rows
 
     output, told = Output(form, out, force), progress()
+    sold = None if unit is None else sheets.grams_for_one(sheets.load_unit(unit), str(unit))
     _apart(output, folder)
     stopping.afterwards(
         "With --journal FILE it could go on where it was."
@@ -67,6 +78,7 @@ def recost(
             scheduler=scheduler,
             journal=journal,
             progress=lambda done, total, name: told(f"{done} of {total}: {name}"),
+            unit_g=sold,
         )
     finally:
         end_progress()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import BAD_INPUT, library_app
 from optiform.cli.options import (
     ForceOption,
@@ -54,7 +55,10 @@ def library_check(
 def library_list(
     folder: LibraryArgument = None,
     function: Annotated[
-        str | None, typer.Option(metavar="F", help="Only materials of this function.")
+        str | None,
+        typer.Option(
+            metavar="F", help="Only materials of this function.", autocompletion=completing.functions
+        ),
     ] = None,
     tag: Annotated[
         str | None, typer.Option(metavar="T", help="Only materials that have or may have this tag.")
@@ -82,7 +86,10 @@ def library_list(
 
 @library_app.command("show")
 def library_show(
-    material: Annotated[str, typer.Argument(metavar="MATERIAL", help="The id of a material.")],
+    material: Annotated[
+        str,
+        typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
+    ],
     library: LibraryOption = None,
     form: ReadableOption = Readable.TEXT,
     out: OutOption = None,

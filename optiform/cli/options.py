@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.views.output import Format, Readable
 
 FormatOption = Annotated[Format, typer.Option("--format", "-f", help="How the result is written.")]
@@ -17,7 +18,13 @@ OutOption = Annotated[
 FullOption = Annotated[bool, typer.Option("--full", help="Tell everything, not only what one look needs.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Let --out replace a file that exists.")]
 BriefArgument = Annotated[
-    Path, typer.Argument(metavar="BRIEF", help="A brief, a TOML file.", show_default=False)
+    Path,
+    typer.Argument(
+        metavar="BRIEF",
+        help="A brief, a TOML file.",
+        show_default=False,
+        autocompletion=completing.briefs,
+    ),
 ]
 LibraryOption = Annotated[
     Path | None,
@@ -39,6 +46,7 @@ FormulaArgument = Annotated[
         metavar="FORMULA",
         help="A CSV or .xlsx: material,percent or material,grams; or an answer as CSV or JSON.",
         show_default=False,
+        autocompletion=completing.formulas,
     ),
 ]
 RankOption = Annotated[
@@ -49,5 +57,11 @@ BatchOption = Annotated[
     str | None, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")
 ]
 BriefOption = Annotated[
-    Path | None, typer.Option("--brief", metavar="BRIEF", help="Also hold it against a brief.")
+    Path | None,
+    typer.Option(
+        "--brief",
+        metavar="BRIEF",
+        help="Also hold it against a brief.",
+        autocompletion=completing.briefs,
+    ),
 ]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import library_app
 from optiform.cli.library import show_material
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
@@ -35,7 +36,12 @@ def library_add(
         ),
     ],
     name: Annotated[str | None, typer.Option(metavar="TEXT", help="Its generic name.")] = None,
-    function: Annotated[str | None, typer.Option(metavar="F", help="surfactant, thickener, acid ...")] = None,
+    function: Annotated[
+        str | None,
+        typer.Option(
+            metavar="F", help="surfactant, thickener, acid ...", autocompletion=completing.functions
+        ),
+    ] = None,
     price: Annotated[float | None, typer.Option(metavar="P", help="Price per kg as supplied.")] = None,
     content: Annotated[
         list[str] | None,

@@ -4,15 +4,17 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from optiform import stopping
+from optiform.cli import completing
 from optiform.cli.app import app
+from optiform.cli.families import Goal, to_buy_for
 from optiform.cli.options import (
+    BatchOption,
     BriefArgument,
     BriefOption,
     ForceOption,
@@ -24,27 +26,15 @@ from optiform.cli.options import (
     RankOption,
     SecondsOption,
 )
+from optiform.cli.solving import STOPPED_EARLY, solving
 from optiform.faults import BadInput, Fault
-from optiform.views.output import Format, Output, end_progress, note, progress, show_answer
+from optiform.views.output import Format, Output, note, progress, show_answer
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
 
 Answered = TypeVar("Answered", "Answer", "TradeOff")
-STOPPED_EARLY = "Stopped early: what was not finished is left out, and not every figure is proven."
-
-
-@contextmanager
-def solving() -> Iterator[None]:
-    """Let the first signal end a solve with the best so far; afterwards all is as it was."""
-    try:
-        with stopping.polite():
-            yield
-    finally:
-        end_progress()
 
 
 def as_far_as_it_came(answer: Answered) -> Answered:
@@ -81,6 +71,13 @@ def design(
     everything: Annotated[
         bool, typer.Option("--all", help="Tell every formula in full, not only the first.")
     ] = False,
+    batch: BatchOption = None,
+    aim: Annotated[
+        Goal | None,
+        typer.Option(
+            "--aim", help="With --batch: the formula to buy for, with its packs, not the cheapest per kg."
+        ),
+    ] = None,
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -89,16 +86,25 @@ def design(
     """Rank the formulas that a brief allows, each explained.
 
     \b
-    Example:
+    Examples:
       optiform design nettle.toml
+      optiform design nettle.toml --batch 5kg --aim cash
 
     Where no formula meets the brief: which wishes collide, and the smallest changes that free them.
     Ctrl-C ends the search with the best so far. Exit code 3: the brief cannot be met. 4: stopped, with the best so far.
     """
     from optiform import answers
     from optiform.brief import load_brief
+    from optiform.library.typed.masses import read_mass
 
-    output, asked = Output(form, out, force), load_brief(brief)
+    if (batch is None) != (aim is None):
+        missing, given = ("--aim", "--batch") if aim is None else ("--batch", "--aim")
+        raise BadInput([Fault("", missing, f"missing beside {given}", "both, or none")])
+    output = Output(form, out, force)
+    grams = None if batch is None else read_mass(batch, "--batch")
+    asked = load_brief(brief)
+    if grams is not None and aim is not None:
+        raise typer.Exit(to_buy_for(output, asked, grams, aim, seconds, full=full))
     with solving():
         answer = answers.design(asked, seconds=seconds, in_full=full, progress=progress())
     raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full, everything=everything))
@@ -133,7 +139,10 @@ def check(
 @app.command()
 def why(
     brief: BriefArgument,
-    material: Annotated[str, typer.Argument(metavar="MATERIAL", help="The id of a material.")],
+    material: Annotated[
+        str,
+        typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
+    ],
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar, get_args
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import (
     ForceOption,
@@ -22,7 +23,6 @@ from optiform.cli.options import (
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault, Faults
-from optiform.tolerances import SMALLEST_TYPED
 from optiform.views.forms import result_of, shopping_result
 from optiform.views.output import Format, Output, deliver, note, show
 
@@ -54,13 +54,17 @@ def sheet(
     formula: FormulaArgument,
     batch: Annotated[str, typer.Option(metavar="MASS", help="Size of the batch, such as 2kg or 500g.")],
     brief: Annotated[
-        Path | None, typer.Option("--brief", metavar="BRIEF", help="Its targets, law and balance count.")
+        Path | None,
+        typer.Option(
+            "--brief",
+            metavar="BRIEF",
+            help="Its targets, law and balance count.",
+            autocompletion=completing.briefs,
+        ),
     ] = None,
     balance: Annotated[
-        float | None,
-        typer.Option(
-            metavar="G", min=SMALLEST_TYPED, max=1000, help="What the balance can show, in g; absent: 0.01."
-        ),
+        str | None,
+        typer.Option(metavar="MASS", help="The step that the balance shows; absent: the brief's, or 0.01g."),
     ] = None,
     unit: Annotated[
         Path | None, typer.Option(metavar="TOML", help="What one sold unit holds and costs besides.")
@@ -87,7 +91,7 @@ def sheet(
     from optiform import sheets
     from optiform.brief import load_brief
     from optiform.library import load_library
-    from optiform.library.typed.masses import read_mass
+    from optiform.library.typed.masses import read_balance, read_mass
     from optiform.sheets.sheet import SheetPart
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
@@ -96,6 +100,7 @@ def sheet(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     faults = Faults()
     grams = _read(lambda: read_mass(batch, "--batch"), faults)
+    step = _read(lambda: read_balance(balance), faults) if balance is not None else None
     sold = _read(lambda: sheets.load_unit(unit), faults) if unit is not None else None
     asked = _read(lambda: load_brief(brief), faults) if brief is not None else None
     held = asked.library if asked is not None else None
@@ -113,7 +118,7 @@ def sheet(
         held,
         grams,
         brief=asked,
-        balance_g=balance,
+        balance_g=step,
         unit=sold,
         unit_file=str(unit or ""),
         parts=sheets.PARTS
@@ -130,7 +135,15 @@ def sheet(
 
 @app.command()
 def shop(
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan, a TOML file.", show_default=False)],
+    plan: Annotated[
+        Path,
+        typer.Argument(
+            metavar="PLAN",
+            help="A plan, a TOML file.",
+            show_default=False,
+            autocompletion=completing.briefs,
+        ),
+    ],
     xlsx: WorkbookOption = None,
     library: LibraryOption = None,
     seconds: SecondsOption = None,

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import app
 from optiform.cli.changing import library_and_brief
 from optiform.cli.options import (
@@ -26,8 +27,18 @@ from optiform.views.output import Format, Output, note, show
 @app.command()
 def swap(
     formula: FormulaArgument,
-    old: Annotated[str, typer.Argument(metavar="OLD", help="The material that goes.")],
-    new: Annotated[str, typer.Argument(metavar="NEW", help="The material that takes its place.")],
+    old: Annotated[
+        str,
+        typer.Argument(metavar="OLD", help="The material that goes.", autocompletion=completing.materials),
+    ],
+    new: Annotated[
+        str,
+        typer.Argument(
+            metavar="NEW",
+            help="The material that takes its place.",
+            autocompletion=completing.materials,
+        ),
+    ],
     substance: Annotated[
         str | None,
         typer.Option(metavar="INCI", help="What stands in the same amount; absent: what both are."),

@@ -133,6 +133,7 @@ class LinearRule(Rule):
 
     name: str = Field(min_length=1)
     terms: tuple[Term, ...] = Field(min_length=1)
+    unit: str = Field(default="", description="of the sum, as `% w/w`; told beside its bounds")
     at_least: Bound | None = None
     at_most: Bound | None = None
 

@@ -22,6 +22,7 @@ from optiform.chemistry import (
     Titratable,
     TitrationCurve,
     pH_of,
+    titration,
     water_charge_per_gram,
     water_charge_slope,
 )
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
 
 LOWEST_PH, HIGHEST_PH = 0.0, 14.0
 BUFFER_CAPACITY = "buffer capacity"
+BESIDE = 0.02
+"""How far to each side of a measured pH its buffer capacity is taken."""
 REMEMBERED = 256
 """Formulas whose pH is kept at hand."""
 
@@ -98,6 +101,23 @@ class ChargeCurves:
             except (NoWaterError, OffScaleError, OutsideCurveError):
                 self._settled[key] = None
         return self._settled[key]
+
+    def unexplained(self, amounts: Floats, pH: float) -> tuple[float, float] | None:
+        """Return the charge that a measured pH leaves unexplained, and the buffer capacity there.
+
+        `amounts` has shape (n,)  [% w/w].
+
+        Returns
+        -------
+        (float, float) or None  [meq per 100 g, mmol per 100 g and pH]
+            None without water, or where a titration curve does not reach.
+        """
+        mixture, table = self._mixture(amounts)
+        try:
+            here, above, below = titration(mixture, table, (pH, pH + BESIDE, pH - BESIDE)) / 10.0
+        except (NoWaterError, OutsideCurveError):
+            return None
+        return -float(here), float(below - above) / (2.0 * BESIDE)
 
     def outside(self, *pHs: float | None) -> Flags:
         """Flag materials whose titration curve does not reach one of the pH values, shape (n,)."""

@@ -13,6 +13,7 @@ from optiform.measures import amounts, emulsion, natural, surfactants
 from optiform.measures.acidity import BUFFER_CAPACITY, acidity, buffer_capacity
 from optiform.measures.columns import column_measure
 from optiform.measures.conditions import Conditions
+from optiform.measures.learned import learned
 from optiform.measures.parts import CHARGE_CLASSES, UnknownPart, known_tags
 from optiform.measures.texture import viscosity
 from optiform.measures.uncharged import undissociated
@@ -41,7 +42,7 @@ class Catalogue:
 
     Names are "cost", "active matter", the charge classes, "mildness", "irritation load", "pH",
     "buffer capacity", "natural origin", "natural origin without water", "electrolyte", "viscosity", "emulsifier HLB",
-    "required HLB", "ingredients", the measures that the library adds as columns, and
+    "required HLB", "ingredients", what a bench taught, the measures that the library adds as columns, and
     "substance:INCI", "tag:WORD", "function:WORD", "material:ID", "share:CLASS" (also a tag,
     substance or material) and "undissociated:INCI".
     """
@@ -101,6 +102,8 @@ class Catalogue:
         }
         for word in CHARGE_CLASSES:
             plain[word] = partial(surfactants.strength_of_class, library, word)
+        for taught in self.conditions.known.taught:
+            plain[taught.name] = partial(learned, library, taught)
         return plain
 
     def _made(self, name: str) -> Measure:

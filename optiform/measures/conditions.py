@@ -3,6 +3,33 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from optiform.measures.learned import Passed, Taught
+    from optiform.measures.learned_alkali import LearnedAlkali
+
+
+@dataclass(frozen=True)
+class BenchKnowledge:
+    """What trials say that the library does not know.
+
+    Attributes
+    ----------
+    taught : tuple of Taught
+        Measures that were learned.
+    passed : tuple of Passed
+        Which trials passed a gate.
+    alkali : LearnedAlkali, optional
+        The free alkali of materials, learned from readings of pH; the brief's library holds it already.
+    """
+
+    taught: tuple[Taught, ...] = ()
+    passed: tuple[Passed, ...] = ()
+    alkali: LearnedAlkali | None = None
+
+
+NO_TRIALS = BenchKnowledge()
 
 
 @dataclass(frozen=True)
@@ -21,6 +48,8 @@ class Conditions:
         One value per brief, fixed before ranking.
     base : str, optional
         The surfactant base whose viscosity trials apply.
+    known : BenchKnowledge
+        What the trials of the brief's bench say.
     """
 
     pH_low: float | None = None
@@ -29,6 +58,7 @@ class Conditions:
     own_pH: float | None = None
     ionic_strength: float = 0.1
     base: str | None = None
+    known: BenchKnowledge = NO_TRIALS
 
     @property
     def window(self) -> tuple[float | None, float | None]:

@@ -3,6 +3,7 @@
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete
 from optiform.program.moved import with_bound
+from optiform.program.norm import Norm
 from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
 from optiform.program.requirement import Key, Requirement, limit_title
@@ -15,6 +16,7 @@ __all__ = [
     "Form",
     "Key",
     "Move",
+    "Norm",
     "Program",
     "Reduced",
     "Requirement",

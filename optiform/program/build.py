@@ -12,6 +12,7 @@ from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
+from optiform.measures.learned import curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import Form, Program
@@ -89,7 +90,7 @@ def drafted(
     own_pH: float | None = None,
 ) -> Draft:
     """Write the draft of a program: every row, but no aim; probing: also rows in which nothing stands."""
-    asked = conditions_of(brief.targets)
+    asked = conditions_of(brief.targets, brief.known)
     conditions = replace(asked, ionic_strength=ionic_strength, own_pH=own_pH)
     catalogue = Catalogue(brief.library, conditions)
     draft = Draft(brief, catalogue, open_pH, lots=lots, probing=probing)
@@ -140,7 +141,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if curved(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         raise BadInput(
             [
                 Fault(
@@ -183,6 +184,7 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
             values=rows.values,
             row_lower=rows.lower,
             row_upper=rows.upper,
+            norms=tuple(draft.norms),
         ),
         row_requirement=np.array(draft.row_requirement, dtype=np.intp),
         requirements=draft.requirements,
@@ -190,6 +192,7 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
         uses=tuple(draft.uses.get(index, none) for index in range(len(draft.library.materials))),
         systems=dict(draft.systems),
         helpers=tuple(draft.helpers),
+        hulls=tuple(draft.hulls),
         structure=draft.structure.columns,
         serving=draft.structure.names,
         grades=draft.structure.grades,

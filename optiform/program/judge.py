@@ -10,8 +10,9 @@ import numpy as np
 from optiform.library.preserving import system_in
 from optiform.program.program import USED
 from optiform.program.requirement import Key
+from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.program.rows.preferences import filled
-from optiform.tolerances import HALF, ROUNDING
+from optiform.tolerances import CONE, HALF, ROUNDING
 
 if TYPE_CHECKING:
     from optiform.library.arrays import Floats
@@ -91,7 +92,10 @@ def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
         if bound is None or requirement not in program.moves:
             continue
         for row, move in program.moves[requirement]:
-            allowed[row] = max(HALF * move.scale(values[: program.size], bound), ROUNDING)
+            if isinstance(move, MarginMove):
+                continue
+            least = 2.0 * CONE if isinstance(move, ChargeMove) else ROUNDING
+            allowed[row] = max(HALF * move.scale(values[: program.size], bound), least)
     allowed[program.row_requirement == program.index_of[Key("balance")]] = ROUNDING
     return allowed
 

@@ -51,10 +51,10 @@ def _titled(program: Program, place: int, one: Requirement, window: dict[int, Re
     if not isinstance(move, MeasureMove) or one.bound is None or one.side is None:
         raise TypeError(f"no measure is bounded by {one.title}")
     if one.decimals is None:
-        return replace(one, title=limit_title(one.label, one.side, one.bound, one.unit))
+        return replace(one, title=limit_title(one.label, one.side, one.bound, one.tail or one.unit))
     ends = {end.side: end.bound for end in window.values()}
     decimals = decimals_between(ends.get("at_least"), ends.get("at_most"), move.measure.bound_decimals)
-    title = limit_title(one.label, one.side, one.bound, one.unit, decimals)
+    title = limit_title(one.label, one.side, one.bound, one.tail or one.unit, decimals)
     return replace(one, title=title, decimals=decimals)
 
 

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
+    from optiform.program.hull import Hull
+    from optiform.program.norm import Norm
     from optiform.program.requirement import Key
     from optiform.program.rows.levels import Moves, Requirements
     from optiform.program.rows.preferences import Preference
@@ -148,6 +150,8 @@ class Form:
         Rows in compressed form: row r holds positions starts[r] to starts[r + 1].
     row_lower, row_upper : ndarray, shape (rows,)
         Either one is infinite, or both are equal.
+    norms : tuple of Norm
+        Columns that are at least a norm of others; with them it is a mixed-integer second-order cone program.
     """
 
     lower: Floats
@@ -159,6 +163,7 @@ class Form:
     values: Floats
     row_lower: Floats
     row_upper: Floats
+    norms: tuple[Norm, ...] = ()
 
     @property
     def columns(self) -> int:
@@ -222,6 +227,8 @@ class Program:
         Soft wishes: their penalties are part of the form's objective.
     asleep : tuple of SleepingEnd
         What a wider pH target would wake.
+    hulls : tuple of Hull
+        Columns that are the shares in which trials mix to a formula.
     """
 
     library: Library = field(repr=False)
@@ -242,6 +249,7 @@ class Program:
     acid_rows: tuple[AcidRow, ...] = field(default=(), repr=False)
     preferences: tuple[Preference, ...] = field(default=(), repr=False)
     asleep: tuple[SleepingEnd, ...] = field(default=(), repr=False)
+    hulls: tuple[Hull, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property

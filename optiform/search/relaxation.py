@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.measures.acidity import Acidity
-from optiform.program.rows.moves import CountMove, MeasureMove
+from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove
 from optiform.search import incumbent
 from optiform.search.ranking import best
 from optiform.search.smallest_integer import least
@@ -108,7 +108,7 @@ class Mover:
     def _simple(self, index: int) -> bool:
         """Tell whether one linear or ratio form carries the bound, so that it can be the objective."""
         moves = [move for _, move in self.program.moves[index]]
-        if len(moves) == 1 and isinstance(moves[0], CountMove):
+        if len(moves) == 1 and isinstance(moves[0], CountMove | MarginMove):
             return True
         measures = {id(move.measure) for move in moves if isinstance(move, MeasureMove)}
         acid = any(isinstance(move, MeasureMove) and isinstance(move.measure, Acidity) for move in moves)
@@ -129,7 +129,10 @@ class Mover:
                 outcome = incumbent.optimum(session, self.program, direction * top, base)
         if outcome.values is None or outcome.status != "solved":
             return None
-        further = max(direction * (offset + direction * outcome.objective - bound), 0.0)
+        move, reached = self.program.moves[index][0][1], offset + direction * outcome.objective
+        if isinstance(move, MarginMove):
+            reached = move.measure.unscaled(reached)
+        further = max(direction * (reached - bound), 0.0)
         return rounded(bound + direction * further, direction, self.grid(index))
 
     def _forms(self, index: int) -> tuple[Floats, Floats | None, float]:
@@ -138,6 +141,10 @@ class Mover:
         top = np.zeros(self.program.form.columns)
         if isinstance(move, CountMove):
             np.add.at(top, move.indices, move.values)
+            return top, None, 0.0
+        if isinstance(move, MarginMove):
+            content = move.row(bound=1.0)
+            top[content.indices] = content.values
             return top, None, 0.0
         if not isinstance(move, MeasureMove):
             raise TypeError(f"no single form bounds {self.program.requirements[index].title}")
@@ -167,4 +174,4 @@ def rounded(value: float, direction: int, grid: float = GRID) -> float:
 
 def _measure(moves: tuple[tuple[int, Move], ...]) -> Measure | None:
     move = moves[0][1]
-    return move.measure if isinstance(move, MeasureMove) else None
+    return move.measure if isinstance(move, MeasureMove | MarginMove) else None

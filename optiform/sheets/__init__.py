@@ -7,7 +7,7 @@ from optiform.sheets.purchase.shopping import Make, Shopping, shopping
 from optiform.sheets.sheet import PARTS, Sheet, make_sheet
 from optiform.sheets.source import read_weighable_formula
 from optiform.sheets.unit import Unit, load_unit, unit_from
-from optiform.sheets.unit_cost import unit_cost
+from optiform.sheets.unit_cost import grams_for_one, unit_cost
 
 __all__ = [
     "PARTS",
@@ -18,6 +18,7 @@ __all__ = [
     "Shopping",
     "Supplier",
     "Unit",
+    "grams_for_one",
     "label_sheet",
     "load_plan",
     "load_unit",

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal, get_args
 
+from pydantic import Field
+
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Weighing
 from optiform.brief.stated import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Frozen
+from optiform.mappings import FrozenDict, FrozenMap
 from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
 from optiform.sheets.protection import cautions_of
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
@@ -39,6 +42,8 @@ class Sheet(Showing, Frozen):
     ----------
     breaks : tuple of str
         What the formula breaks in library, law and brief, in the words of the requirement.
+    names : mapping of str to str
+        Of the materials in it, by their ids.
     """
 
     title: str
@@ -54,6 +59,7 @@ class Sheet(Showing, Frozen):
     breaks: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    names: FrozenMap[str, str] = Field(default_factory=FrozenDict)
 
 
 NO_UNIT = "No unit file was given, so there is no cost sheet: name one with --unit."
@@ -96,26 +102,28 @@ def make_sheet(
     _refuse(formula, unit, parts)
     asked = brief or stated_brief(formula, library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
-    answer = evaluate(formula, library, brief)
-    acidity = answer.formulas[0].acidity
+    (judged,) = evaluate(formula, library, brief).formulas
+    acidity = judged.acidity
     ready = () if acidity is None else acidity.have_ready
-    sold = unit if "cost" in parts else None
     lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
-    record = _record(formula, asked, batch_g, balance_g, acidity) if {"batch", "card"} & set(parts) else None
+    record = None
+    if {"batch", "card"} & set(parts):
+        record = _record(formula, asked, batch_g, balance_g, acidity, unit)
     return Sheet(
         title=asked.title if brief is not None else (formula.name or "a formula"),
         library=library.name,
         currency=library.currency,
         batch_g=batch_g,
-        cost_per_kg=answer.formulas[0].cost,
+        cost_per_kg=judged.cost,
         card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
         batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=None if sold is None else _cost(amounts, library, sold, batch_g, unit_file),
+        cost=_cost(amounts, library, unit, batch_g, unit_file) if unit and "cost" in parts else None,
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
-        breaks=tuple(f"{item.requirement.title}: {item.message}" for item in answer.formulas[0].breaks),
-        notes=tuple(dict.fromkeys((*formula.notes, *lacking, *answer.formulas[0].notes))),
+        breaks=tuple(f"{item.requirement.title}: {item.message}" for item in judged.breaks),
+        notes=tuple(dict.fromkeys((*formula.notes, *lacking, *judged.notes))),
         cautions=cautions_of((*amounts, *(dose.material for dose in ready)), library),
+        names=FrozenDict({name: library.material[name].name for name in amounts}),
     )
 
 
@@ -139,13 +147,19 @@ def _cost(
 
 
 def _record(
-    formula: TypedFormula, brief: Brief, batch_g: float, balance_g: float | None, acidity: Acidity | None
+    formula: TypedFormula,
+    brief: Brief,
+    batch_g: float,
+    balance_g: float | None,
+    acidity: Acidity | None,
+    unit: Unit | None,
 ) -> BatchRecord:
     weighing = brief.weighing or Weighing()
     if balance_g is not None:
         weighing = weighing.model_copy(update={"balance_g": balance_g})
     batch = weighed_batch(formula, brief, batch_g, weighing)
-    return batch_record(batch, brief.library, brief, acidity, title=brief.title, formula=formula.name)
+    title, version = brief.title, formula.name
+    return batch_record(batch, brief.library, brief, acidity, title=title, formula=version, unit=unit)
 
 
 def _shopping(

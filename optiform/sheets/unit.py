@@ -44,6 +44,10 @@ class Unit(Frozen):
     density: Above | None = Field(default=None, description="measured, g/ml, free of air")
     overfill_percent: Percent = Field(default=0.0, description="filled above the nominal content")
     yield_percent: Yield = Field(default=100.0, description="bulk that reaches a bottle, of all weighed in")
+    retained_g: Money = Field(default=0.0, description="retained samples of every batch, together, g")
+    tested_g: Money = Field(
+        default=0.0, description="samples for tests of every batch (microbiology, stability), together, g"
+    )
     claims: tuple[str, ...] = Field(
         default=(),
         description="what the label says of the wash: words that need proof or a licence are named",
@@ -68,6 +72,11 @@ class Unit(Frozen):
         default=100.0, description="of the maker's revenue, the most that making may cost"
     )
     batches_g: tuple[Above, ...] = Field(default=(), description="other batch sizes to compare, in grams")
+
+    @property
+    def samples_g(self) -> float:
+        """Return what of every batch goes into samples and into no unit [g]."""
+        return self.retained_g + self.tested_g
 
 
 def load_unit(path: str | Path) -> Unit:

@@ -81,11 +81,13 @@ class UnitCost(Frozen):
     Attributes
     ----------
     nominal_g, fill_g, unit_g : float  [g]
-        Content as labelled, as filled, and as charged with what is lost on the way.
+        Content as labelled, as filled, and as charged with its share of samples and what is lost on the way.
     units : int
         Units that the batch fills.
     cost_per_kg : float
         Of the formula.
+    samples_g : float  [g]
+        Retained and test samples of the batch.
     """
 
     currency: str
@@ -101,6 +103,22 @@ class UnitCost(Frozen):
     ceiling: Ceiling | None
     scenarios: tuple[Scenario, ...]
     notes: tuple[str, ...] = ()
+    samples_g: float = 0.0
+
+
+def grams_for_one(unit: Unit, file: str = "") -> float:
+    """Return what is weighed in for one unit of any product, samples aside [g].
+
+    Raises
+    ------
+    BadInput
+        For a content by volume without a density: products differ in it.
+    """
+    if unit.contents_g is None and unit.density is None:
+        message = "missing beside contents_ml: it stands for every product"
+        raise BadInput([Fault(file, "[unit] density", message, "g/ml, or contents_g")])
+    fill = _nominal(unit, None, file) * (1.0 + unit.overfill_percent / 100.0)
+    return fill / (unit.yield_percent / 100.0)
 
 
 def unit_cost(
@@ -128,17 +146,19 @@ def unit_cost(
 
     Notes
     -----
-    Charged per unit: nominal content * (1 + overfill) / yield. Bulk that is left because it does not
-    fill a whole unit is shown, not charged.
+    Charged per unit: (nominal content * (1 + overfill) + samples of the batch / its units) / yield. Bulk that is
+    left because it does not fill a whole unit is shown, not charged.
     """
     nominal = _nominal(unit, density, file)
     fill = nominal * (1.0 + unit.overfill_percent / 100.0)
-    charged = fill / (unit.yield_percent / 100.0)
     per_kg = math.fsum(percent * library.material[name].price for name, percent in amounts.items()) / 100.0
     sizes = (batch_g, *(size for size in dict.fromkeys(unit.batches_g) if size != batch_g))
-    _refuse_small([size for size in sizes if _units(size, fill, unit) < 1], batch_g, charged, file)
-    scenarios = tuple(_scenario(size, fill, charged, per_kg, unit) for size in sizes)
+    _refuse_small(
+        [size for size in sizes if _units(size, fill, unit) < 1], batch_g, _charged(unit, fill, 1), file
+    )
+    scenarios = tuple(_scenario(size, fill, per_kg, unit) for size in sizes)
     here = scenarios[0]
+    charged = _charged(unit, fill, here.units)
     return UnitCost(
         currency=library.currency,
         batch_g=batch_g,
@@ -155,6 +175,7 @@ def unit_cost(
         if len(scenarios) > 1
         else (),
         notes=tuple(_notes(unit, library, density, here)),
+        samples_g=unit.samples_g,
     )
 
 
@@ -196,15 +217,20 @@ def _nominal(unit: Unit, density: float | None, file: str) -> float:
 
 
 def _units(batch_g: float, fill: float, unit: Unit) -> int:
-    return math.floor(batch_g * unit.yield_percent / 100.0 / fill * (1.0 + ROUNDING))
+    return math.floor((batch_g * unit.yield_percent / 100.0 - unit.samples_g) / fill * (1.0 + ROUNDING))
 
 
-def _scenario(batch_g: float, fill: float, charged: float, per_kg: float, unit: Unit) -> Scenario:
+def _charged(unit: Unit, fill: float, units: int) -> float:
+    """Return what is weighed in for one of some units: its filling and its share of the samples [g]."""
+    return (fill + unit.samples_g / units) / (unit.yield_percent / 100.0)
+
+
+def _scenario(batch_g: float, fill: float, per_kg: float, unit: Unit) -> Scenario:
     units = _units(batch_g, fill, unit)
     hours = unit.labour_h / units + unit.labour_min_per_unit / 60.0
     once = unit.tests_once / unit.tests_over_units if unit.tests_over_units else 0.0
     costs = {
-        "contents": per_kg * charged / 1000.0,
+        "contents": per_kg * _charged(unit, fill, units) / 1000.0,
         "packaging": math.fsum(
             piece.price * piece.pieces * (1.0 + piece.rejects_percent / 100.0) for piece in unit.packaging
         ),
@@ -212,7 +238,7 @@ def _scenario(batch_g: float, fill: float, charged: float, per_kg: float, unit: 
         "tests": unit.tests_per_unit + unit.tests_per_batch / units + once,
         "overhead": unit.overhead_per_unit + unit.overhead_per_batch / units,
     }
-    left = max(0.0, batch_g * unit.yield_percent / 100.0 - units * fill)
+    left = max(0.0, batch_g * unit.yield_percent / 100.0 - unit.samples_g - units * fill)
     return Scenario(
         batch_g=batch_g,
         units=units,
@@ -227,7 +253,7 @@ def _how(unit: Unit, here: Scenario, per_kg: float, charged: float) -> tuple[str
     contents = f"{charged:.1f} g at {per_kg:.2f} per kg"
     packaging = ", ".join(
         f"{piece.name} {piece.price:g}"
-        + (f" x {piece.pieces:g}" if piece.pieces != 1 else "")
+        + (f" × {piece.pieces:g}" if piece.pieces != 1 else "")
         + (f" + {piece.rejects_percent:g} % rejects" if piece.rejects_percent else "")
         for piece in unit.packaging
     )
@@ -297,6 +323,8 @@ def _notes(unit: Unit, library: Library, density: float | None, here: Scenario) 
         notes.append(f"Nothing is charged for: {', '.join(missing)}.")
     if unit.contents_g is None and unit.density is None and density is not None:
         notes.append(f"The content in grams rests on an estimated density of {density:.3f} g/ml; measure it.")
+    if unit.samples_g:
+        notes.append(f"{unit.samples_g:.4g} g of every batch are samples: its units pay for them.")
     if here.left_over_g:
         notes.append(f"{here.left_over_g:.4g} g of bulk fill no unit and are not charged.")
     return notes

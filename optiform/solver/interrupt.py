@@ -26,8 +26,7 @@ class StopCheck:
     Attributes
     ----------
     clock : Clock
-        Stops it once its time is over. The solver has a time limit of its own, but that counts from its first
-        solve in some versions and from its latest in others.
+        Stops it once its time is over, sooner than the solver's own time limit where the user asked it to stop.
     stopped_by_user : bool
         Whether a signal was why it stopped.
     """

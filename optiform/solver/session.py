@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import highspy
@@ -15,10 +16,11 @@ from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
-from optiform.tolerances import CLEAR, NOISE
+from optiform.solver.tangents import Tangents
+from optiform.tolerances import CLEAR, NOISE, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from optiform.library.arrays import Floats
     from optiform.program import Form, SparseRow
@@ -34,6 +36,10 @@ AFRESH: tuple[dict[str, Any], ...] = (
     {"presolve": "on", "primal_feasibility_tolerance": CLEAR, "mip_feasibility_tolerance": CLEAR},
 )
 """Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fifth of ours."""
+MOST_CUTS = 100
+"""With more tangent cuts than this, those that do not touch a solution are dropped; they come again when needed."""
+TANGENT_ROUNDS = 200
+"""More rounds of tangent cuts than any solve takes: two to eight are usual."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
 OPTIONS = dict.fromkeys(
@@ -50,6 +56,20 @@ OPTIONS = dict.fromkeys(
 
 Measured by processor time on all integer programs that the shipped briefs lead to: with these searches they take
 three times as long. Symmetries, cuts at nodes, pseudo-costs, scaling and simplex strategies made no difference."""
+AROUND = (
+    "mip_heuristic_run_rins",
+    "mip_heuristic_run_rens",
+    "mip_heuristic_run_root_reduced_cost",
+    "mip_allow_restart",
+)
+"""With these, families of four shipped washes take about half as long."""
+
+
+def _still(known: Outcome, last: Outcome) -> Outcome:
+    """Return the best solution that holds its norms after the last solve looked for a better one."""
+    if last.status == "infeasible":
+        return replace(known, bound=known.objective)
+    return replace(known, status="stopped", bound=last.bound)
 
 
 class Session:
@@ -80,6 +100,7 @@ class Session:
         self._whole = form.integer.copy()
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
+        self._tangents = Tangents(form)
         self._stop_check = StopCheck(clock=clock)
         if bool(form.integer.any()):
             for name, value in OPTIONS.items():
@@ -97,15 +118,85 @@ class Session:
         """Be content with a solution proven to be within `gap` of the best, in the objective's unit."""
         self._highs.setOptionValue("mip_abs_gap", gap)
 
+    def accept_within_part(self, gap: float) -> None:
+        """Be content with a solution proven to be within this part of itself of the best."""
+        self._highs.setOptionValue("mip_rel_gap", gap)
+
+    def look_around(self) -> None:
+        """Search around solutions too, and presolve again: that pays where several programs share choices."""
+        for name in AROUND:
+            self._highs.setOptionValue(name, True)
+
     # solving
 
     def solve(self) -> Outcome:
-        """Solve what the session holds now: an integer program with presolve, a continuous one from its last basis."""
-        left = self.clock.left()
-        if left <= 0:
+        """Solve what the session holds now: an integer program with presolve, a continuous one from its last basis.
+
+        Where the form has norms, tangent cuts are added until the solution holds them. A cut is valid whatever
+        else the session holds, so it stays for every later solve. Each solve with cuts is a relaxation, so that its
+        solution, once it holds its norms, is the proven optimum of the second-order cone program.
+        """
+        if self.form.norms and self._whole.any() and not self._tangents.cuts:
+            self._continuous()
+        outcome = self._solve_linear()
+        known: Outcome | None = None
+        for _ in range(TANGENT_ROUNDS if self.form.norms else 0):
+            if outcome.values is None:
+                return outcome if known is None else _still(known, outcome)
+            lifted, cuts = self._tangents.held(outcome.values, self._objective, self._counting())
+            if not cuts:
+                if len(self._tangents.cuts) > MOST_CUTS:
+                    self._drop_rows(self._tangents.idle(lifted))
+                return replace(outcome, values=lifted)
+            if outcome.status == "stopped":
+                return Outcome("stopped", np.inf, outcome.bound) if known is None else _still(known, outcome)
+            for cut in cuts:
+                self._tangents.cuts[self._append_row(cut)] = cut
+            if not self._whole.any():
+                outcome = self._solve_linear()
+                continue
+            fixed = self._continuous(outcome.values)
+            if fixed.status == "solved" and (known is None or fixed.objective < known.objective):
+                known = fixed
+            outcome = self._solve_linear() if known is None else self._better_than(known.objective)
+        if self.form.norms and outcome.values is not None:
+            raise InternalError(f"the norms still do not hold after {TANGENT_ROUNDS} rounds of tangent cuts")
+        return outcome
+
+    def _continuous(self, held: Floats | None = None) -> Outcome:
+        """Solve with choices relaxed, or held as column values have them: this finds most of the cuts that are needed.
+
+        Source: M. A. Duran and I. E. Grossmann, Mathematical Programming 36 (1986) 307 (outer approximation).
+        """
+        with self.trial(), self._options({"objective_bound": np.inf}):
+            whole = np.flatnonzero(self._whole)
+            self.relax()
+            for column, value in () if held is None else zip(whole, np.round(held[whole]), strict=True):
+                self.set_column_bounds(int(column), float(value), float(value))
+            return self.solve()
+
+    def _better_than(self, objective: float) -> Outcome:
+        """Solve for what is better than a solution that holds its norms; infeasible where nothing is."""
+        cutoff = objective - ROUNDING * max(1.0, abs(objective))
+        cutoff = min(cutoff, float(self._highs.getOptionValue("objective_bound")[1]))
+        with self._options({"objective_bound": cutoff}):
+            outcome = self._solve_linear()
+        if outcome.status == "solved" and outcome.objective >= cutoff:
+            return Outcome("infeasible", np.inf, np.inf)
+        return outcome
+
+    def _counting(self) -> Iterator[tuple[dict[int, float], float, float]]:
+        """Yield the rows in which norms stand, as the solver holds them now."""
+        held = {row: self._current(row) for row in self._tangents.counting}
+        for row, added in self._tangents.counting_added():
+            held[row] = dict(zip(added.indices.tolist(), added.values.tolist(), strict=True))
+        for row, content in held.items():
+            yield content, float(self._row_lower[row]), float(self._row_upper[row])
+
+    def _solve_linear(self) -> Outcome:
+        """Solve with the cuts that are known."""
+        if self.clock.over():
             return Outcome("stopped", np.inf, -np.inf)
-        if math.isfinite(left):
-            self._highs.setOptionValue("time_limit", self._highs.getRunTime() + left)
         self._run()
         if self._doubtful():
             self._run_afresh()
@@ -140,11 +231,23 @@ class Session:
 
     def _run(self) -> None:
         """Let the solver work; while it branches it asks Python things, and no signal may raise in between."""
-        if bool(self._whole.any()):
+        whole = bool(self._whole.any())
+        self._limit_time(whole)
+        if whole:
             with self._stop_check.listening():
                 self._highs.run()
         else:
             self._highs.run()
+
+    def _limit_time(self, whole: bool) -> None:
+        """Give the solver the time left: counted from this run for an integer program, else from its first run.
+
+        Measured on HiGHS 1.10 to 1.16. Heuristics at the root make no callback: only this limit ends them.
+        """
+        left = self.clock.left()
+        if math.isfinite(left):
+            since = 0.0 if whole else self._highs.getRunTime()
+            self._highs.setOptionValue("time_limit", since + max(left, 0.0))
 
     def _run_afresh(self) -> None:
         """Solve again from nothing, in other ways until one of them ends: a kept basis can strand a solve."""
@@ -178,7 +281,7 @@ class Session:
                 objective,
                 objective,
                 values,
-                np.array(solution.row_dual),
+                np.delete(np.array(solution.row_dual), list(self._tangents.cuts)),
                 np.array(solution.col_dual),
             )
         if status in STOPS:
@@ -240,6 +343,13 @@ class Session:
 
     def add_row(self, content: SparseRow) -> None:
         """Add a row at the end; taken away again when the trial ends."""
+        self._tangents.added.append((self._append_row(content), content))
+        self._undo.append(lambda: self._drop_rows([self._tangents.added[-1][0]]))
+
+    # handing on to the solver
+
+    def _append_row(self, content: SparseRow) -> int:
+        """Hand over one more row and return its place."""
         self._highs.addRow(
             content.lower,
             content.upper,
@@ -249,14 +359,17 @@ class Session:
         )
         self._row_lower = np.append(self._row_lower, content.lower)
         self._row_upper = np.append(self._row_upper, content.upper)
-        self._undo.append(self._drop_last_row)
+        return len(self._row_lower) - 1
 
-    # handing on to the solver
-
-    def _drop_last_row(self) -> None:
-        last = len(self._row_lower) - 1
-        self._highs.deleteRows(1, np.array([last], dtype=np.int32))
-        self._row_lower, self._row_upper = self._row_lower[:-1], self._row_upper[:-1]
+    def _drop_rows(self, places: Sequence[int]) -> None:
+        """Take away some rows that were added."""
+        if not places:
+            return
+        self._highs.deleteRows(len(places), np.array(places, dtype=np.int32))
+        self._row_lower, self._row_upper = (
+            np.delete(ends, places) for ends in (self._row_lower, self._row_upper)
+        )
+        self._tangents.dropped(places)
 
     def _pass_objective(self, objective: Floats) -> None:
         self._objective = objective
@@ -278,6 +391,7 @@ class Session:
         self._highs.changeColsIntegrality(len(whole), np.arange(len(whole), dtype=np.int32), kinds)
 
     def _current(self, row: int) -> dict[int, float]:
+        """Return the values of a row of the form as the solver holds them now, by column."""
         content = self.form.row(row)
         held = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
         held.update(self._changed.get(row, {}))

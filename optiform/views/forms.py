@@ -9,20 +9,27 @@ from typing import TYPE_CHECKING, Any
 from optiform.views.render import markdown, page, text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import pandas as pd
 
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Bench
     from optiform.answers.bench.swapping import Swap
-    from optiform.answers.model.answer import Answer
+    from optiform.answers.model.answer import Answer, Formula
     from optiform.answers.tradeoff import TradeOff
+    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
+    from optiform.answers.trials.planned import NextTrial, Planned
+    from optiform.families.model import Family
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
 
     Blocks = Callable[[], Sequence[Block]]
+
+
+LINES = 42
+"""Lines that the first screen of an answer about trials has at most, 80 columns wide."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +119,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, TradeOff, LotCorrection, Bench, Swap, Sheet or Shopping
+    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, Family, or an answer about trials
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -126,6 +133,8 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
     kind = type(value).__name__
     if kind == "Answer":
         return _weighed(value) if value.question == "weigh" else _answer(value, everything)
+    if kind == "Formula":
+        return _answer(_alone(value), everything)
     if kind == "TradeOff":
         return _tradeoff(value, everything)
     others: dict[str, Callable[[Any], Result]] = {
@@ -134,6 +143,8 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Swap": _swap,
         "Sheet": partial(_sheet, typed=typed),
         "Shopping": shopping_result,
+        **trial_results(),
+        "Family": _family,
     }
     if kind not in others:
         raise TypeError(f"a {kind} is no result of a question")
@@ -157,11 +168,50 @@ def _answer(answer: Answer, everything: bool) -> Result:
     )
 
 
+def _alone(formula: Formula) -> Answer:
+    """Return the answer that measures one formula of another answer, as its brief asks for it."""
+    from optiform.answers.describe.cautions import cautions_for
+    from optiform.answers.model.answer import Answer
+
+    brief = formula.brief
+    if brief is None:
+        raise TypeError("a formula shows itself where it knows its brief: ask as optiform.design does")
+    aim = brief.aim.measure
+    unit = next((figure.unit for figure in formula.figures if figure.measure == aim), "")
+    return Answer(
+        question="evaluate",
+        status="solved",
+        proven=True,
+        brief=brief,
+        aim=aim,
+        aim_unit=unit,
+        title=f"{brief.title}, formula {formula.rank}",
+        library=brief.library.name,
+        formulas=(formula,),
+        cautions=cautions_for(brief),
+    )
+
+
 def _weighed(answer: Answer) -> Result:
     from optiform.views.results import weighing
 
-    blocks, rows = partial(weighing.weigh_blocks, answer), partial(weighing.weigh_rows, answer)
+    blocks = _named(partial(weighing.weigh_blocks, answer), _lines(*answer.formulas))
+    rows = partial(weighing.weigh_rows, answer)
     return Result(answer.title, blocks, "weigh", answer, rows)
+
+
+def _named(blocks: Blocks, names: Mapping[str, str]) -> Blocks:
+    """Return blocks in which materials have their names where ids stood."""
+    from optiform.views.words.blocks import reworded
+    from optiform.views.words.names import Names
+
+    say = Names(names.items(), names).said
+    return lambda: [reworded(block, say) for block in blocks()]
+
+
+def _lines(*formulas: Formula) -> dict[str, str]:
+    """Return the names of the materials of some formulas, by their ids."""
+    return {line.material: line.name for formula in formulas for line in formula.lines}
 
 
 def _tradeoff(found: TradeOff, everything: bool) -> Result:
@@ -180,7 +230,8 @@ def _lot(found: LotCorrection, typed: TypedFormula | None) -> Result:
 
     lines = tuple((line.material, line.percent) for line in found.corrected.lines)
     notes, matched = ((), ()) if typed is None else (typed.notes, typed.matched)
-    blocks, rows = partial(weighing.lot_blocks, found, notes), partial(weighing.formula_rows, lines)
+    blocks = _named(partial(weighing.lot_blocks, found, notes), _lines(found.planned))
+    rows = partial(weighing.formula_rows, lines)
     title = found.name if typed is None else f"{typed.name}, {found.name}"
     return Result(title, blocks, "lot", (found, matched), rows)
 
@@ -188,7 +239,8 @@ def _lot(found: LotCorrection, typed: TypedFormula | None) -> Result:
 def _bench(found: Bench) -> Result:
     from optiform.views.results import weighing
 
-    blocks, rows = partial(weighing.bench_blocks, found), partial(weighing.formula_rows, found.formula.lines)
+    blocks = _named(partial(weighing.bench_blocks, found), _lines(found.now))
+    rows = partial(weighing.formula_rows, found.formula.lines)
     return Result(found.formula.name or "A trial", blocks, "bench", found, rows)
 
 
@@ -196,7 +248,8 @@ def _swap(found: Swap) -> Result:
     from optiform.views.results.materials.swap import swap_blocks
     from optiform.views.results.weighing import formula_rows
 
-    blocks, rows = partial(swap_blocks, found), partial(formula_rows, found.formula.lines)
+    blocks = _named(partial(swap_blocks, found), _lines(found.planned, found.swapped))
+    rows = partial(formula_rows, found.formula.lines)
     return Result(found.formula.name, blocks, "swap", found, rows)
 
 
@@ -213,11 +266,11 @@ def _sheet(sheet: Sheet, typed: TypedFormula | None) -> Result:
     full = partial(sheet_blocks, sheet) if sheet.card is None else partial(card_blocks, sheet.card)
     return Result(
         sheet.title,
-        full,
+        _named(full, sheet.names),
         "sheet",
         (sheet, matched),
         partial(sheet_rows, sheet),
-        first=partial(sheet_first, sheet, matched) if several else None,
+        first=_named(partial(sheet_first, sheet, matched), sheet.names) if several else None,
     )
 
 
@@ -230,3 +283,66 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
     careful = CAUTIONS if cautions is None else cautions
     blocks, rows = partial(plan_blocks, found, careful), partial(shopping_rows, found)
     return Result(found.title, blocks, "shop", (found, careful), rows)
+
+
+def trial_results() -> dict[str, Callable[[Any], Result]]:
+    """Return how each answer about trials becomes a result."""
+    from optiform.views.results.trials import learning, listing, next_trial, planning
+
+    def listed(found: TrialList) -> Result:
+        blocks, rows = partial(listing.list_blocks, found), partial(listing.list_rows, found)
+        return Result(found.title, blocks, "trial list", found, rows)
+
+    def added(found: TrialAdded) -> Result:
+        return Result(found.title, partial(listing.added_blocks, found), "trial add", found)
+
+    def learned(found: Learned) -> Result:
+        blocks, rows = partial(learning.learn_blocks, found), partial(learning.learn_rows, found)
+        first = partial(learning.learn_first, found)
+        return Result(found.title, blocks, "trial learn", found, rows, _drawn_fits(found), first, LINES)
+
+    def planned(found: Planned) -> Result:
+        blocks, rows = partial(planning.plan_blocks, found), partial(planning.plan_rows, found)
+        first = partial(planning.plan_first, found)
+        return Result(found.title, blocks, "trial plan", found, rows, first=first, lines=LINES)
+
+    def following(found: NextTrial) -> Result:
+        blocks, rows = partial(next_trial.next_blocks, found), partial(next_trial.next_rows, found)
+        return Result(found.title, blocks, "trial next", found, rows)
+
+    return {
+        "TrialList": listed,
+        "TrialAdded": added,
+        "Learned": learned,
+        "Planned": planned,
+        "NextTrial": following,
+    }
+
+
+def _drawn_fits(found: Learned) -> Blocks:
+    """Return what makes a page of what trials taught, each fit in a picture."""
+
+    def drawn() -> Sequence[Block]:
+        from optiform.views.pictures.fitted import card
+        from optiform.views.results.trials.learning import learn_blocks
+
+        return learn_blocks(found, card)
+
+    return drawn
+
+
+def _family(found: Family) -> Result:
+    from optiform.views import screens
+    from optiform.views.first.family import LINES, family_first
+    from optiform.views.results.families.shelf import rows
+
+    return Result(
+        found.title,
+        partial(screens.family_blocks, found),
+        "family",
+        found,
+        partial(rows, found),
+        drawn=partial(screens.family_blocks, found, drawn=True),
+        first=partial(family_first, found),
+        lines=LINES,
+    )

@@ -9,12 +9,14 @@ from optiform.views.first import answer as at_first
 from optiform.views.results import answer as of_answer
 from optiform.views.results import formula as of_formula
 from optiform.views.results import tradeoff as of_tradeoff
+from optiform.views.results.families import family as of_family
 from optiform.views.words.blocks import Contents, reworded
 from optiform.views.words.names import names_in, names_of
 
 if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
+    from optiform.families.model import Family
     from optiform.views.words.blocks import Block
 
 FORMULAS = "formulas"
@@ -92,6 +94,16 @@ LINES = {"design": 42, "check": 14, "evaluate": 42, "reformulate": 55}
 """How many lines a first screen has at most, 80 columns wide."""
 SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
 
+FAMILY = (
+    "title", "collision", "bills", "products", "shelf", "around", "limits", "differences", "base", "cases", "purchase",
+    "end",
+)  # fmt: skip
+FAMILY_PAGE = (
+    "title", "collision", "bills", "products", "contents", "shelf picture", "shelf", "around", "limits", "base",
+    "cases", "purchase", "differences", "end",
+)  # fmt: skip
+"""The parts of a family as text and as a page."""
+
 
 def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = False) -> list[Block]:
     """Return an answer as blocks: the first formula in full and the others beside it, or all in full.
@@ -163,4 +175,16 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
     else:
         blocks = of_tradeoff.tradeoff_blocks(found, everything=everything)
     say = names_in(found.brief.library).said
+    return [reworded(block, say) for block in blocks]
+
+
+def family_blocks(found: Family, *, drawn: bool = False) -> list[Block]:
+    """Return a family as blocks; `drawn`: a page is made, which has a picture and lists what follows."""
+    parts = dict(of_family.PARTS)
+    if drawn:
+        from optiform.views.pictures.shelf import shelf_picture
+
+        parts |= {"shelf picture": shelf_picture, "contents": lambda _: [Contents()]}
+    blocks = [block for name in (FAMILY_PAGE if drawn else FAMILY) for block in parts[name](found)]
+    say = names_in(found.plan.library).said
     return [reworded(block, say) for block in blocks]

@@ -82,7 +82,9 @@ values = some.recursive(
     max_leaves=6,
 )
 tables = some.dictionaries(some.sampled_from(KEYS), values, max_size=4)
-plain = [key for key in BriefKeys.model_fields if key not in ("library", "prices", "shelf", "baseline")]
+plain = [
+    key for key in BriefKeys.model_fields if key not in ("library", "prices", "shelf", "bench", "baseline")
+]
 briefs = some.fixed_dictionaries(
     {"title": some.just("x"), "targets": some.dictionaries(some.sampled_from(WORDS), tables, max_size=3)},
     optional={

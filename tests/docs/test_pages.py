@@ -76,7 +76,15 @@ RUNNABLE = [page for page in PAGES if {"python", "console"} & {language for lang
 
 LONG = tuple(
     f"docs/how-to/{page}.md"
-    for page in ("be-sure", "hang-it-on-the-wall", "recost", "reformulate", "trade-off", "weigh-and-correct")
+    for page in (
+        "be-sure",
+        "hang-it-on-the-wall",
+        "recost",
+        "reformulate",
+        "share-one-shelf",
+        "trade-off",
+        "weigh-and-correct",
+    )
 )
 """Pages whose commands take long; README, tutorial and the rest run every time."""
 

@@ -131,14 +131,14 @@ def test_what_is_worth_knowing_is_told_and_forbids_nothing(case) -> None:
 
 
 def test_a_brief_for_a_concentrate_may_say_so() -> None:
-    assert "a wash is mostly water" in guard_names(LIBRARY)
-    names = {rule.name for rule in waive(LIBRARY, ["a wash is mostly water"]).rules.linear}
-    assert "a wash is mostly water" not in names
+    assert "water from all materials" in guard_names(LIBRARY)
+    names = {rule.name for rule in waive(LIBRARY, ["water from all materials"]).rules.linear}
+    assert "water from all materials" not in names
 
 
 def test_a_wash_holds_surfactant_whatever_a_brief_leaves_out() -> None:
     """A rule that slept without surfactant let a way out take all of it away."""
-    name = "active matter of a wash in %"
+    name = "active matter of a wash"
     assert name in broken(coco_glucoside=None, cocamidopropyl_betaine_30=None, citric_acid_50=0.02)
     assert name in broken(coco_glucoside=2.0, cocamidopropyl_betaine_30=6.0, citric_acid_50=0.1)
     assert name in guard_names(LIBRARY)

@@ -37,7 +37,7 @@ def test_a_workbook_beside_the_result(desk, capsys):
     captured = capsys.readouterr()
     assert "Wrote gel.xlsx." in captured.err
     assert "goggles" in captured.err
-    assert load_workbook("gel.xlsx").sheetnames == ["Weigh", "Record", "Label", "Shopping"]
+    assert load_workbook("gel.xlsx").sheetnames == ["Weigh", "Record", "Label", "Shopping", "formula"]
     assert main(["sheet", "gel.csv", "--batch", "2kg", "--xlsx", "gel.xlsx"]) == 2
     assert "--xlsx" in capsys.readouterr().err
     assert main(["shop", "spring.toml", "--xlsx", "spring.xlsx"]) == 0
@@ -62,7 +62,8 @@ def test_every_fault_of_the_call_at_once(desk, capsys):
         ["sheet", "gel.csv", "--batch", "2kg", "--brief", "none.toml"],
         ["sheet", "gel.csv", "--batch", "2kg", "--brief", "x.toml", "--library", "y"],
         ["sheet", "gel.csv", "--batch", "2kg", "--part", "cost"],
-        ["sheet", "gel.csv", "--batch", "2kg", "--balance", "0"],
+        ["sheet", "gel.csv", "--batch", "2kg", "--balance", "0g"],
+        ["sheet", "gel.csv", "--batch", "2kg", "--balance", "0.01"],
         ["sheet", "gel.csv", "--batch", "50g", "--unit", "bottle.toml"],
         ["shop", "none.toml"],
         ["shop", "gel.csv"],

@@ -101,7 +101,8 @@ def test_the_record_has_every_field_that_a_batch_record_is_expected_to_hold(shee
     assert {
         "product", "version", "batch number", "made on", "equipment", "cleaned on", "cleaned by", "cleared",
         "pH before", "pH after", "viscosity day 0", "viscosity day 1", "appearance", "deviation", "bulk container",
-        "storage", "yield", "sample count", "sample place", "count", "micro verdict", "decision", "decided by",
+        "storage", "yield", "retained", "tested", "to fill", "sample place", "count", "micro verdict", "decision",
+        "decided by",
     } <= keys  # fmt: skip
     assert {blank.key for blank in record.per_material} == {
         "lot",

@@ -54,6 +54,28 @@ def test_a_unit_of_a_small_batch_costs_mostly_hands_and_tests():
     assert round(found.parts[0].share_percent) == 9
 
 
+def test_samples_are_weighed_in_paid_for_and_not_sold():
+    """4944.96 g of bulk less 60 g fill 23 bottles of 206.04 g; (206.04 + 60 / 23) / 0.96 = 217.34 g each."""
+    library, amounts = at_price(1.90)
+    found = unit_cost(
+        amounts, library, unit_from({"unit": {**BOTTLE, "retained_g": 40, "tested_g": 20}}), 5151.0
+    )
+    assert found.units == 23
+    assert round(found.unit_g, 2) == 217.34
+    assert found.parts[0].per_unit == pytest.approx(1.90 * (206.04 + 60 / 23) / 960)
+    assert found.scenarios == () and found.samples_g == 60.0
+    assert found.notes[-1] == "146 g of bulk fill no unit and are not charged."
+    sold = found.units * 206.04
+    assert found.units * found.unit_g * 0.96 == pytest.approx(sold + 60)
+
+
+def test_a_batch_of_samples_alone_fills_no_unit():
+    library, amounts = at_price(1.90)
+    unit = unit_from({"unit": {"contents_g": 100, "tested_g": 950}})
+    with pytest.raises(BadInput, match="1050 g"):
+        unit_cost(amounts, library, unit, 1000.0)
+
+
 def test_parts_shares_and_materials_add_up():
     library = tiny_library([{"id": "a", "price": 4.0}, {"id": "b", "price": 11.0}])
     unit = unit_from(

@@ -4,6 +4,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 
 import numpy as np
 import pytest
@@ -236,6 +237,25 @@ def test_a_deadline_stops_a_long_search_with_the_best_so_far():
     x = outcome.values
     assert np.all(np.abs(form.activity(x) - form.row_lower) < 1e-6)
     assert session.solve().status == "stopped", "the deadline is a moment, not an allowance per solve"
+
+
+@pytest.mark.parametrize(("whole", "limit"), [([0, 1, 2], 5.0), ([], 105.0)])
+def test_the_solver_is_given_the_time_left_as_it_counts_it(whole, limit, monkeypatch):
+    """From this run for an integer program, from the first run of the solver for a continuous one (measured)."""
+    monkeypatch.setattr(time, "monotonic", lambda: 40.0)
+    session = Session(blend_form(integer=whole), clock=Clock.of(5.0))
+    given = {}
+
+    class Worked:
+        def getRunTime(self):
+            return 100.0
+
+        def setOptionValue(self, name, value):
+            given[name] = value
+
+    session._highs = Worked()
+    session._limit_time(bool(whole))
+    assert given == {"time_limit": limit}
 
 
 def test_the_clock_of_one_deadline_runs_over_several_solves():

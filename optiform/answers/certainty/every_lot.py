@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
+from optiform.answers.model.answer import CertaintyCost
 from optiform.brief.models import Certainty
-from optiform.mappings import FrozenDict
 from optiform.program.windows import narrowed, windows_of
 from optiform.search.first_formula import first_listed
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -136,7 +136,7 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     Returns
     -------
     Answer
-        Each formula with its count over drawn lots; `details["certainty"]` has what certainty costs.
+        Each formula with its count over drawn lots; `certainty` has what that costs.
     """
     found = settled(brief, clock)
     answer = ask(found.brief)
@@ -154,7 +154,7 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
         answer,
         brief=brief,
         formulas=formulas,
-        details=FrozenDict({**answer.details, "certainty": figures}),
+        certainty=figures,
         notes=(
             *_notes(brief, replace(answer, formulas=formulas), found, figures, hurried=clock.over()),
             *answer.notes,
@@ -180,25 +180,25 @@ def with_lots(brief: Brief, formulas: tuple[Formula, ...], clock: Clock) -> tupl
     return (*counted, *formulas[len(counted) :])
 
 
-def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> dict[str, Any]:
+def _figures(brief: Brief, answer: Answer, found: Settled, clock: Clock) -> CertaintyCost:
     """Return what certainty costs, and how far it goes; without the figures for which the time was over."""
     plain = first_listed(brief.model_copy(update={"certainty": None}), clock)
     known = plain.polished if plain.proven else None
     without = None if known is None else known.program.aim.value(known.amounts)
     with_it = answer.formulas[0].aim if answer.formulas and answer.proven else None
     wanted = wanted_share(brief)
-    return {
-        "lots": "all" if wanted is None else wanted,
-        "aim_with": with_it,
-        "aim_without": without,
-        "costs": None if without is None or with_it is None else abs(with_it - without),
-        "windows_drawn_in_to": found.share,
-        "drawn": DRAWN,
-    }
+    return CertaintyCost(
+        lots="all" if wanted is None else wanted,
+        aim_with=with_it,
+        aim_without=without,
+        costs=None if without is None or with_it is None else abs(with_it - without),
+        windows_drawn_in_to=found.share,
+        drawn=DRAWN,
+    )
 
 
 def _notes(
-    brief: Brief, answer: Answer, found: Settled, figures: dict[str, Any], *, hurried: bool
+    brief: Brief, answer: Answer, found: Settled, figures: CertaintyCost, *, hurried: bool
 ) -> list[str]:
     """Return what must be said of certainty beside an answer; a hurried one has formulas that were not counted."""
     holding = along if hurried else _holding
@@ -206,14 +206,14 @@ def _notes(
     if brief.prefer and windows_of(brief.library) is not None:
         told.append(WISHED)
     unit, wanted = f" {answer.aim_unit}".rstrip(), wanted_share(brief)
-    if figures["costs"] is not None:
+    if figures.costs is not None:
         told.append(
-            f"What that certainty costs: {answer.aim} {figures['aim_with']:.4g} instead of "
-            f"{figures['aim_without']:.4g}{unit}."
+            f"What that certainty costs: {answer.aim} {figures.aim_with:.4g} instead of "
+            f"{figures.aim_without:.4g}{unit}."
         )
-    elif figures["aim_without"] is not None and not answer.formulas:
+    elif figures.aim_without is not None and not answer.formulas:
         told.append(
-            f"At the typical composition alone the brief could be met, at {figures['aim_without']:.4g}{unit}."
+            f"At the typical composition alone the brief could be met, at {figures.aim_without:.4g}{unit}."
         )
     counts = [(formula.rank, formula.lots) for formula in answer.formulas if formula.lots is not None]
     short = [str(rank) for rank, lots in counts if wanted is not None and lots.share < wanted]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Relaxation
-from optiform.program.rows.moves import MeasureMove
+from optiform.program.rows.moves import MarginMove, MeasureMove
 from optiform.search.relaxation import rounded
 from optiform.search.smallest_integer import least
 
@@ -93,7 +93,7 @@ def _bounds(mover: Mover, indices: Sequence[int], steps: float) -> dict[int, flo
 def _end(program: Program, index: int, direction: int) -> float:
     """Return the lowest or highest bound that a requirement's measure can have."""
     move = program.moves[index][0][1]
-    if not isinstance(move, MeasureMove):
+    if not isinstance(move, MeasureMove | MarginMove):
         return direction * math.inf
     return move.measure.lowest if direction < 0 else move.measure.highest
 

@@ -11,6 +11,7 @@ import numpy as np
 from optiform.bounds import window_text
 from optiform.program import USED, Key, Requirement, SparseRow
 from optiform.program.requirement import PH_WINDOWS
+from optiform.program.rows.learned_rows import TRIED
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
 from optiform.search import incumbent
@@ -237,9 +238,11 @@ def _bench(program: Program, brief: Brief) -> Iterator[Demand]:
 
 
 def _with_shared(program: Program, brief: Brief, demand: Demand) -> Demand:
-    """Return a demand with the rows of materials that are left out only because it needs their data."""
-    measure = demand.requirement.measure
-    missing = program.index_of.get(Key("missing", (measure or "",)))
-    if missing is None or measure == brief.aim.measure or demand.requirement.key.section != "targets":
+    """Return a demand with the rows that are there only because of it: of materials without data, of trials."""
+    name = demand.requirement.measure or demand.requirement.key.name
+    if name == brief.aim.measure or demand.requirement.key.section != "targets":
         return demand
-    return Demand(demand.requirement, demand.index, (*demand.rows, *program.rows_of[missing].tolist()))
+    keys = (Key("missing", (name,)), Key(TRIED, (name,)))
+    shared = [program.index_of[key] for key in keys if key in program.index_of]
+    rows = [row for index in shared for row in program.rows_of[index].tolist()]
+    return Demand(demand.requirement, demand.index, (*demand.rows, *rows)) if rows else demand

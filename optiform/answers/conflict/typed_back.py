@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from optiform.answers.model.answer import Change, Relaxation
 from optiform.brief.models import Brief, Exclude, Target
 from optiform.library.selection import parse_reference, resolve
+from optiform.program.rows.learned_rows import TRIED
 
 if TYPE_CHECKING:
     from optiform.brief.models import Baseline
@@ -60,7 +61,7 @@ def _typed(brief: Brief, change: Change | Relaxation) -> Brief:
 def _at(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
     """Return the brief with a requirement at another bound, or without it."""
     section = requirement.key.section
-    if section == "targets":
+    if section in ("targets", TRIED):
         return _target(brief, requirement, to)
     if section == "brief":
         return _rule(brief, requirement, to)
@@ -84,6 +85,9 @@ def _sides(requirement: Requirement, to: float | None) -> dict[str, Any]:
 
 def _target(brief: Brief, requirement: Requirement, to: float | None) -> Brief:
     targets, name = dict(brief.targets), requirement.key.name
+    if requirement.key.section == TRIED:
+        targets[name] = targets[name].model_copy(update={"tried": "beyond"})
+        return _with(brief, targets=targets)
     if requirement.side is None:
         targets.pop(name)
         return _with(brief, targets=targets)

@@ -12,10 +12,10 @@ from optiform.bounds import number, window_text
 from optiform.measures.acidity import charge_curves
 from optiform.measures.amounts import Count
 from optiform.program import USED, Key, Requirement, complete
-from optiform.program.requirement import PH_WINDOWS
+from optiform.program.requirement import PH_WINDOWS, SIDE_WORDS
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import use_level
-from optiform.program.rows.moves import CountMove, MeasureMove
+from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove
 from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
@@ -49,6 +49,9 @@ def _told(program: Program, requirement: Requirement, amounts: Floats) -> Broken
         return Broken(requirement, None, f"an amount below {USED:g} % w/w does not count as used")
     if _about_pH(program, requirement):
         return _told_pH(program, requirement, amounts)
+    margin = _margin(program, requirement)
+    if margin is not None:
+        return _told_margin(program, requirement, margin, amounts)
     value = _value(program, requirement, amounts)
     if value is not None:
         return Broken(
@@ -66,6 +69,22 @@ def _about_pH(program: Program, requirement: Requirement) -> bool:
     return requirement.bound is None and any(
         key == owner for acid in program.acid_rows for owner, _ in acid.asked
     )
+
+
+def _margin(program: Program, requirement: Requirement) -> MarginMove | None:
+    """Return how a limit with a margin is bounded, or None where it is another limit."""
+    moves = program.moves.get(program.index_of[requirement.key], ())
+    found = (move for _, move in moves if isinstance(move, MarginMove) and move.column >= 0)
+    return next(found, None)
+
+
+def _told_margin(program: Program, requirement: Requirement, margin: MarginMove, amounts: Floats) -> Broken:
+    sure, likeliest = margin.value(complete(program, amounts)), margin.measure.value(amounts)
+    if sure is None or likeliest is None:
+        return Broken(requirement, None, "not known: a surfactant or thickener is used that was not tried")
+    near, bound = _apart(sure, requirement.bound), SIDE_WORDS[margin.side]
+    words = f"here {bound} {near} {requirement.tail}, {likeliest:.4g} most likely"
+    return Broken(requirement, sure, words)
 
 
 def _told_pH(program: Program, requirement: Requirement, amounts: Floats) -> Broken:

@@ -162,7 +162,8 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
     """Return the measures of a formula: those the brief limits, the library's own, and whatever else is there."""
     own = tuple(column.name for column in catalogue.library.measures)
     wished = (wish.measure for wish in brief.prefer)
-    asked = (*brief.targets, brief.aim.measure, *brief.aim.then, *wished)
+    bounded = (name for name, target in brief.targets.items() if target.reading is None)
+    asked = (*bounded, brief.aim.measure, *brief.aim.then, *wished)
     names = dict.fromkeys((*asked, *ALWAYS, *own, *_weak_acids(catalogue, system)))
     found = []
     for name in names:

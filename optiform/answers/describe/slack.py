@@ -13,7 +13,7 @@ from optiform.bounds import number
 from optiform.program.requirement import Key
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import SIDES
-from optiform.program.rows.moves import CountMove, MeasureMove, UseMove, WhenMove
+from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove, UseMove, WhenMove
 from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
@@ -112,6 +112,10 @@ def _values(
             value = move.measure.value(amounts) if plays else None
             if value is not None:
                 yield value, move.measure.name if several else "", move.measure.digits
+        elif isinstance(move, MarginMove):
+            value = move.value(values)
+            if value is not None:
+                yield value, "", move.measure.digits
         elif isinstance(move, CountMove):
             yield float(move.values @ values[move.indices]), "", 0
         elif isinstance(move, DroppedMove):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.describe.cautions import cautions_for
@@ -13,6 +13,7 @@ from optiform.answers.design.background import BackgroundDescriptions
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula
 from optiform.answers.price.allowances import with_roles
+from optiform.answers.price.margin_cost import margin_cost
 from optiform.answers.price.step_costs import wishes
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.program import build
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Future
 
     from optiform.answers.design.background import Description
-    from optiform.answers.model.answer import Wish
+    from optiform.answers.model.answer import MarginCost, Wish
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished
@@ -89,11 +90,28 @@ def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
     return replace(answer, brief=brief, formulas=answer.formulas[:wanted])
 
 
-def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
-    """Rank and explain as many structures as a brief asks for; also return how many of them were left out.
+@dataclass(frozen=True, eq=False)
+class _Ranking:
+    """What a search found, described; `near` is the program in which the formulas were solved again."""
 
-    Where the ranking has no further structure, nothing counts as left out.
-    """
+    program: Program
+    near: Program
+    exact: tuple[Description, ...]
+    dropped: int
+    end: Outcome | None
+    proven: bool
+    margin: MarginCost | None
+
+    @property
+    def stopped(self) -> bool:
+        """Tell whether the search ended before the list was whole, or before one formula held."""
+        return (self.end is not None and self.end.status == "stopped") or (
+            self.dropped > 0 and not self.exact
+        )
+
+
+def _search(brief: Brief, clock: Clock, in_full: bool) -> _Ranking:
+    """Rank the structures of a brief, and describe each on a second thread meanwhile."""
     stated = build(brief)
     allowance = spread_of(brief, stated)
     said: list[Future[Description | None]] = []
@@ -115,14 +133,23 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
             proven = proven and found.proven
             said.append(telling.of(near, found))
         clock.say("pricing the limits of each formula")
-        exact = [one for one in (future.result() for future in said) if one is not None]
+        exact = tuple(one for one in (future.result() for future in said) if one is not None)
+    margin = margin_cost(brief, screened, clock) if exact else None
+    return _Ranking(program, near.program, exact, len(said) - len(exact), end, proven, margin)
+
+
+def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
+    """Rank and explain as many structures as a brief asks for; also return how many of them were left out.
+
+    Where the ranking has no further structure, nothing counts as left out.
+    """
+    found = _search(brief, clock, in_full)
+    program, exact, stopped = found.program, found.exact, found.stopped
     polished = [one.polished for one in exact]
-    dropped = len(said) - len(polished)
-    stopped = (end is not None and end.status == "stopped") or (dropped > 0 and not polished)
     if not polished and not stopped:
         return _conflict(brief, program, clock), 0
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
-    order = ordered(polished, ties_of(near.program, brief.aim.then), brief.aim.tie)
+    order = ordered(polished, ties_of(found.near, brief.aim.then), brief.aim.tie)
     formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
     formulas, twins = apart(brief, formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
@@ -133,7 +160,7 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
     answer = Answer(
         question="design",
         status="stopped" if stopped else "solved",
-        proven=proven and not stopped,
+        proven=found.proven and not stopped,
         brief=brief,
         aim=brief.aim.measure,
         aim_unit=program.aim.unit,
@@ -141,10 +168,11 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
         library=brief.library.name,
         formulas=formulas,
         wishes=costs,
+        margin=None if stopped else found.margin,
         notes=(
             *((HURRIED,) if hurried else ()),
             *wrong,
-            *_ranking_notes(brief, program, order, formulas, end, dropped, len(twins) + len(wrong)),
+            *_ranking_notes(brief, found, order, len(formulas), len(twins) + len(wrong)),
             *twins,
             *_within(program, missed),
             *program.notes,
@@ -152,7 +180,7 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
         ),
         cautions=cautions_for(brief),
     )
-    return answer, dropped + len(wrong) if end is None else 0
+    return answer, found.dropped + len(wrong) if found.end is None else 0
 
 
 def _conflict(brief: Brief, program: Program, clock: Clock) -> Answer:
@@ -217,27 +245,20 @@ def _near_ties(formulas: tuple[Formula, ...], program: Program) -> tuple[Formula
     return tuple(told)
 
 
-def _ranking_notes(
-    brief: Brief,
-    program: Program,
-    order: list[int],
-    formulas: tuple[Formula, ...],
-    end: Outcome | None,
-    dropped: int,
-    told: int,
-) -> list[str]:
+def _ranking_notes(brief: Brief, found: _Ranking, order: list[int], listed: int, told: int) -> list[str]:
     """Return what must be said of the ranking as a whole; `told` formulas were left out with a word of their own."""
     notes = []
+    end, dropped = found.end, found.dropped
     if end is not None and end.status == "stopped":
         notes.append("Stopped before the search was finished: this is the best so far, not proven.")
-    elif end is not None and len(formulas) + dropped + told < brief.ranked.how_many:
-        count = "is only 1 structure" if len(formulas) == 1 else f"are only {len(formulas)} structures"
+    elif end is not None and listed + dropped + told < brief.ranked.how_many:
+        count = "is only 1 structure" if listed == 1 else f"are only {listed} structures"
         differing = ", ".join(brief.ranked.differ_in)
         notes.append(f"There {count} that the brief allows; structures differ by their {differing}.")
     if dropped:
         notes.append(f"Left out: {dropped} that cannot hold the pH window at their own ionic strength.")
-    if program.acid_rows:
-        strength = program.catalogue.conditions.ionic_strength
+    if found.program.acid_rows:
+        strength = found.program.catalogue.conditions.ionic_strength
         proof = f"The ranking is proven at one ionic strength, {strength:.2f} mol/kg"
         notes.append(f"{proof}; each formula was then solved at its own.")
         if order != sorted(order):

@@ -79,6 +79,7 @@ def changed(brief: Brief, change: Change) -> Brief:
         Entries({"users": brief.users}, tables, dict(moved.targets), {**numbered, "waive": []}),
         brief.library,
         faults,
+        brief.known,
     )
     faults.raise_if_any()
     told = missing_guards(brief)

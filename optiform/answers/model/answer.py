@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.model.acidity import Acidity, Dose
 from optiform.answers.model.conflict import Change, Conflict, Relaxation, Together
@@ -22,12 +22,9 @@ from optiform.answers.model.formula import (
     SlackState,
 )
 from optiform.answers.model.why import Takeover, Why
-from optiform.mappings import FrozenDict
 from optiform.showing import Showing
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import pandas as pd
 
     from optiform.answers.model.changes import Changes
@@ -36,8 +33,9 @@ if TYPE_CHECKING:
     from optiform.program import Requirement
 
 __all__ = [
-    "Acidity", "Answer", "AnswerStatus", "Binding", "Broken", "Change", "Conflict", "Dose", "Figure", "Formula",
-    "Grade", "Ingredient", "Leave", "Line", "Preferred", "Question", "Relaxation", "Role", "Slack",
+    "Acidity", "Answer", "AnswerStatus", "Binding", "Broken", "CertaintyCost", "Change", "Conflict", "Dose", "Figure",
+    "Formula", "Grade", "Ingredient", "Leave", "Line", "MarginCost", "Preferred", "Question", "Relaxation", "Role",
+    "Slack",
     "SlackState", "Takeover", "Together", "Why", "Wish",
 ]  # fmt: skip
 
@@ -88,6 +86,48 @@ class Leave:
     worth: float
 
 
+@dataclass(frozen=True)
+class CertaintyCost:
+    """What it costs that limits hold for every lot, or for a share of the lots.
+
+    Attributes
+    ----------
+    lots : "all" or float
+        For which lots the limits were asked to hold.
+    aim_with, aim_without : float, optional  [aim]
+        What the best formula comes to with the certainty and at the typical composition; None where that is not known.
+    costs : float, optional  [aim]
+        How far the two lie apart.
+    windows_drawn_in_to : float
+        The part of each specification range within which the limits hold for every lot.
+    drawn : int
+        How many lots were drawn to count in.
+    """
+
+    lots: Literal["all"] | float
+    aim_with: float | None
+    aim_without: float | None
+    costs: float | None
+    windows_drawn_in_to: float
+    drawn: int
+
+
+@dataclass(frozen=True)
+class MarginCost:
+    """What it costs that limits hold for the next reading of what a bench taught.
+
+    Attributes
+    ----------
+    sure : tuple of float
+        The probabilities that the brief asks for.
+    cost : float  [aim]
+        What the best formula is worse by.
+    """
+
+    sure: tuple[float, ...]
+    cost: float
+
+
 @dataclass(frozen=True, repr=False)
 class Answer(Showing):
     """What a question returns: formulas with evidence, or a conflict with ways out."""
@@ -106,11 +146,12 @@ class Answer(Showing):
     leave: Leave | None = None
     conflict: Conflict | None = None
     wishes: tuple[Wish, ...] = ()
+    margin: MarginCost | None = None
     why: Why | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     matched: tuple[Match, ...] = ()
-    details: Mapping[str, Any] = field(default_factory=FrozenDict)
+    certainty: CertaintyCost | None = None
 
     @cached_property
     def ranking(self) -> pd.DataFrame:

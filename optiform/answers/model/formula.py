@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from optiform.library.models import Trust
-from optiform.showing import ShortRepr
+from optiform.showing import Showing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -249,7 +249,7 @@ class Grade:
 
 
 @dataclass(frozen=True, repr=False)
-class Formula(ShortRepr):
+class Formula(Showing):
     """One formula with its evidence.
 
     Attributes
@@ -350,7 +350,3 @@ class Formula(ShortRepr):
         table = {figure.measure: dict(figure.parts) for figure in self.figures if figure.parts}
         ids = [line.material for line in self.lines]
         return pd.DataFrame(table, index=pd.Index(ids, name="material")).fillna(0.0)
-
-    def _repr_html_(self) -> str:
-        """Show the formula as a table in a notebook."""
-        return str(self.materials.to_html())

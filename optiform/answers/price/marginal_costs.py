@@ -16,6 +16,7 @@ import numpy as np
 
 from optiform.answers.describe.limits import FULL, Limit
 from optiform.program import Key
+from optiform.program.rows.moves import MarginMove
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 from optiform.tolerances import NOISE, ROUNDING, TOLERANCE
@@ -264,6 +265,8 @@ class Prices:
             return None
         found = []
         for row, move in limit.rows:
+            if isinstance(move, MarginMove) and move.measure.logarithmic:
+                return None
             zero, one = (reduced.row(move.row(bound, 0.0)) for bound in (0.0, 1.0))
             if not np.array_equal(zero.values, one.values):
                 return None

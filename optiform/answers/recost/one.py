@@ -57,6 +57,15 @@ class Task:
 
 
 @dataclass(frozen=True)
+class UnitContents:
+    """What the contents of one sold unit cost before, unchanged at the new prices, and at best [currency/unit]."""
+
+    before: float | None
+    same: float | None
+    after: float | None
+
+
+@dataclass(frozen=True)
 class Recosted:
     """What a price list does to one product.
 
@@ -80,6 +89,8 @@ class Recosted:
         Why the file could not be read, or what went wrong with it.
     matched : tuple of str
         What the names of a typed formula were taken for.
+    unit : UnitContents, optional
+        The three costs in one sold unit, where its grams were given.
     """
 
     key: str
@@ -98,6 +109,15 @@ class Recosted:
     breaks: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
     matched: tuple[str, ...] = ()
+    unit: UnitContents | None = None
+
+
+def in_one_unit(result: Recosted, unit_g: float) -> Recosted:
+    """Return a result with what its costs come to in one sold unit of so many grams."""
+    costs = (result.cost_before, result.cost_same, result.cost_after)
+    return replace(
+        result, unit=UnitContents(*(None if cost is None else cost * unit_g / 1000.0 for cost in costs))
+    )
 
 
 def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Recosted:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator, Mapping
 from contextlib import ExitStack, closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from optiform.answers.recost.folder import Found, gather
 from optiform.answers.recost.journal import Journal
-from optiform.answers.recost.one import Recosted, Task, recost_one
+from optiform.answers.recost.one import Recosted, Task, in_one_unit, recost_one
 from optiform.library.checking.names import Names
 from optiform.library.models import Library
 from optiform.library.overrides import read_price_list
@@ -31,12 +31,18 @@ class Recosting:
         Files that are neither briefs nor formulas.
     plans : tuple of str
         Plans of several products.
+    unit_g : float, optional  [g]
+        What is weighed in for one sold unit.
+    names : mapping of str to str
+        Of the materials whose amounts change or whose limits break, by their ids.
     """
 
     products: tuple[Recosted, ...]
     unknown: tuple[tuple[str, str], ...] = ()
     passed_over: tuple[str, ...] = ()
     plans: tuple[str, ...] = ()
+    unit_g: float | None = None
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 def recost(
@@ -48,6 +54,7 @@ def recost(
     scheduler: str | None = None,
     journal: str | Path | None = None,
     progress: Progress | None = None,
+    unit_g: float | None = None,
 ) -> tuple[Recosted, ...]:
     """Solve every brief and price every formula of a folder at new prices.
 
@@ -67,6 +74,8 @@ def recost(
         Results are kept here as they come; what it holds already is not solved again.
     progress : callable, optional
         Told how many are done, of how many, and the last one's name.
+    unit_g : float, optional  [g]
+        What is weighed in for one sold unit: the costs in one are told as well.
 
     Returns
     -------
@@ -91,6 +100,7 @@ def recost(
         scheduler=scheduler,
         journal=journal,
         progress=progress,
+        unit_g=unit_g,
     )
     return asked.products
 
@@ -104,6 +114,7 @@ def recosting(
     scheduler: str | None = None,
     journal: str | Path | None = None,
     progress: Progress | None = None,
+    unit_g: float | None = None,
 ) -> Recosting:
     """Do what `recost` does, and tell as well which materials and files had no part in it.
 
@@ -128,8 +139,21 @@ def recosting(
                 kept.add(result)
             results[result.key] = result
             told(len(results), total, result.name)
-    products = tuple(sorted(results.values(), key=lambda result: result.name))
-    return Recosting(products, _unknown(changed, found), found.passed_over, found.plans)
+    products = sorted(results.values(), key=lambda result: result.name)
+    if unit_g is not None:
+        products = [in_one_unit(result, unit_g) for result in products]
+    unknown = _unknown(changed, found)
+    return Recosting(
+        tuple(products), unknown, found.passed_over, found.plans, unit_g, _named(products, found)
+    )
+
+
+def _named(products: list[Recosted], found: Found) -> dict[str, str]:
+    """Return the names of the materials whose amounts change or whose limits break, by their ids."""
+    changed = {material for result in products for material, _, _ in result.changes}
+    changed |= {word for result in products for told in result.breaks for word in told.split()}
+    shelves = found.libraries.values()
+    return {item.id: item.name for library in shelves for item in library.materials if item.id in changed}
 
 
 def _unknown(prices: Mapping[str, float], found: Found) -> tuple[tuple[str, str], ...]:

@@ -50,6 +50,9 @@ def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief
     """Return the brief with each window drawn in to where the baseline is."""
     targets = {}
     for name, target in brief.targets.items():
+        if target.reading is not None or target.sure is not None:
+            targets[name] = target
+            continue
         measure = catalogue.find(name)
         if name == brief.aim.measure or isinstance(measure, Count | Viscosity) or target.set == "bench":
             targets[name] = target

@@ -19,6 +19,7 @@ from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue, UnknownMeasure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
+from optiform.measures.learned import Learned, curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program import Key, build
@@ -102,8 +103,8 @@ class Axes:
 
     @property
     def straight(self) -> bool:
-        """Tell whether both are totals, so that the best is piecewise straight within one structure."""
-        return self.of.base is None and self.against.base is None
+        """Tell whether the best is piecewise straight within one structure: both are totals, and no margin bends it."""
+        return self.of.base is None and self.against.base is None and not self.program.form.norms
 
     @cached_property
     def alike(self) -> bool:
@@ -136,14 +137,14 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
     BadInput
         If there is none of that name, or it is no sum or mean over materials.
     """
-    catalogue = Catalogue(brief.library, conditions_of(brief.targets))
+    catalogue = Catalogue(brief.library, conditions_of(brief.targets, brief.known))
     try:
         measure = catalogue.find(name)
     except UnknownMeasure as unknown:
         allowed = ", ".join(catalogue.names())
         fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if curved(measure) or isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure
@@ -181,6 +182,8 @@ def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side
     own = brief.targets.get(against.name, Target())
     if isinstance(against, Count) and against.name not in brief.targets:
         own = Target(at_most=float(len(brief.library.materials)))
+    elif isinstance(against, Learned) and against.name not in brief.targets:
+        own = Target()
     elif brief.certainty is not None and against.denominator is None and getattr(own, side) is None:
         own = own.model_copy(update={side: _any_value(against, side)})
     else:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.describe.limits import room_for_pH
+from optiform.answers.weigh.beside import Beside
 from optiform.answers.weigh.grid import Closeness, Grid, Items
 from optiform.measures.acidity import Acidity
 from optiform.program import Form, reduce
@@ -43,6 +44,7 @@ class Problem:
     objective: Floats
     base: Floats | None
     near: Floats | None
+    beside: Beside
 
 
 def problem_of(
@@ -64,13 +66,13 @@ def problem_of(
     """
     reduced = reduce(program, values)
     form, size = reduced.form, program.size
-    matrix = _over_items(reduced, items)
+    matrix, beside = _over_items(reduced, items), Beside.of(reduced, items)
     owner = program.row_requirement[reduced.rows]
     keys = [program.requirements[k].key for k in owner]
     kept = np.array(
         [key not in waived and key.section not in ("balance", "prefer") for key in keys], dtype=bool
     )
-    kept &= np.abs(matrix).max(axis=1, initial=0.0) > 0
+    kept &= np.abs(np.hstack([matrix, beside.matrix])).max(axis=1, initial=0.0) > 0
     slack = _slack(program, reduced.rows, values)
     lower, upper = form.row_lower - slack, form.row_upper + slack
     drawn = np.array([(cuts or {}).get(int(row), 0.0) for row in reduced.rows])
@@ -99,6 +101,7 @@ def problem_of(
         objective=objective,
         base=base,
         near=weights,
+        beside=replace(beside, matrix=beside.matrix[kept]),
     )
 
 
@@ -281,19 +284,28 @@ def form_of(problem: Problem, grid: Grid) -> Form:
     here = problem.matrix @ (grid.step * problem.start)
     lower = (problem.lower - here) / grid.step
     upper = (problem.upper - here) / grid.step
-    rows = [_sparse(row, low, high) for row, low, high in zip(problem.matrix, lower, upper, strict=True)]
+    beside = problem.beside
+    whole = np.hstack([problem.matrix, beside.matrix])
+    rows = [_sparse(row, low, high) for row, low, high in zip(whole, lower, upper, strict=True)]
     short = float(grid.total - int(problem.start.sum()))
     rows.append((np.arange(count), np.ones(count), short, short))
-    objective = grid.step * problem.objective
-    width = count
+    norms = beside.in_steps(grid, problem.start, count)
+    one = np.ones(1 if norms else 0)
+    lowest, highest = (np.append(ends / grid.step, one) for ends in (beside.lower, beside.upper))
+    width = count + len(lowest)
+    if norms:
+        rows.append((np.array([width - 1]), np.ones(1), 1.0, 1.0))
+    objective = np.concatenate([grid.step * problem.objective, np.zeros(len(lowest))])
     if problem.near is not None:
-        width, objective = 2 * count, np.concatenate([np.zeros(count), problem.near])
-        rows += _distances(problem, grid, count)
+        rows += _distances(problem, grid, width)
+        objective = np.concatenate([np.zeros(width), problem.near])
+        width += count
     starts = np.concatenate([[0], np.cumsum([len(row[0]) for row in rows])]).astype(np.intp)
-    extra = width - count
+    apart = width - count - len(lowest)
+    furthest = np.full(apart, float(grid.total))
     return Form(
-        lower=np.concatenate([problem.least - problem.start, np.zeros(extra)]).astype(float),
-        upper=np.concatenate([problem.most - problem.start, np.full(extra, float(grid.total))]).astype(float),
+        lower=np.concatenate([problem.least - problem.start, lowest, np.zeros(apart)]).astype(float),
+        upper=np.concatenate([problem.most - problem.start, highest, furthest]).astype(float),
         integer=np.arange(width) < count,
         objective=objective,
         starts=starts,
@@ -301,6 +313,7 @@ def form_of(problem: Problem, grid: Grid) -> Form:
         values=np.concatenate([row[1] for row in rows]).astype(float),
         row_lower=np.array([row[2] for row in rows]),
         row_upper=np.array([row[3] for row in rows]),
+        norms=norms,
     )
 
 
@@ -309,16 +322,16 @@ def _sparse(row: Floats, low: float, high: float) -> tuple[np.ndarray, Floats, f
     return present, row[present], low, high
 
 
-def _distances(problem: Problem, grid: Grid, count: int) -> list[tuple[np.ndarray, Floats, float, float]]:
-    """Return the rows that make a column the distance of each item from its exact amount, in steps."""
+def _distances(problem: Problem, grid: Grid, first: int) -> list[tuple[np.ndarray, Floats, float, float]]:
+    """Return the rows that make each column from `first` on the distance of an item from its exact amount, in steps."""
     assert problem.near is not None
     rows = []
-    for place in range(count):
+    for place in range(len(problem.near)):
         if problem.near[place] > 0:
             exact = 1.0 / problem.near[place] / grid.step - float(problem.start[place])
-            columns = np.array([place, count + place])
+            columns = np.array([place, first + place])
             rows.append((columns, np.array([-1.0, 1.0]), -exact, np.inf))
             rows.append((columns, np.array([1.0, 1.0]), exact, np.inf))
         else:
-            rows.append((np.array([count + place]), np.ones(1), 0.0, np.inf))
+            rows.append((np.array([first + place]), np.ones(1), 0.0, np.inf))
     return rows

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.model.weighing import NotWeighable, Stock, TooLight, Way, Weighable
+from optiform.answers.weigh.drops import MOSTLY_WATER
 from optiform.answers.weigh.grid import grid_of
 from optiform.answers.weigh.weighable import weigh
 from optiform.bounds import number
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Formula
     from optiform.brief.models import Brief, Weighing
     from optiform.library.arrays import Floats
+    from optiform.library.models import Library, Material
     from optiform.program import Key, Program
 
 BALANCES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0001)
@@ -157,10 +159,8 @@ class _Ask:
 
     def stock_solution(self, light: tuple[TooLight, ...]) -> Way | None:
         """Return the strongest solutions of what is too light that make the batch weighable."""
-        materials = self.program.library.material
-        if not light or any(set(materials[item.material].functions) & set(NO_SOLUTION) for item in light):
-            return None
-        if any(materials[item.material].phase in ("oil", "gum") for item in light):
+        library = self.program.library
+        if not light or not all(dissolves(library, library.material[item.material]) for item in light):
             return None
         for weaker in range(len(STRENGTHS)):
             stocks = {item.material: _strength(item.grams, self.weighing, weaker) for item in light}
@@ -171,6 +171,14 @@ class _Ask:
             if found is not None:
                 return Way("stock solution", self.weighing.batch_g, self.weighing.balance_g, found.stocks)
         return None
+
+
+def dissolves(library: Library, material: Material) -> bool:
+    """Tell whether a material makes a solution in water: a powder that is dissolved, or a solution already."""
+    if set(material.functions) & set(NO_SOLUTION) or material.phase in ("oil", "gum"):
+        return False
+    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
+    return "dissolve" in material.handling or water >= MOSTLY_WATER
 
 
 def _strength(grams: float, weighing: Weighing, weaker: int) -> float | None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from optiform.faults import Faults
     from optiform.library.models import Library
 
+CURVE = "the answer of design to the brief with the bound that you chose"
 WANTED = "a JSON file written by design, check, evaluate, reformulate, weigh, why, swap, lot, bench or sheet"
 
 
@@ -72,7 +73,10 @@ def _chosen(document: Any, rank: int | None, faults: Faults) -> Mapping[str, Any
     formulas = held.get("formulas")
     if formulas is None:
         one = _only(held)
-        if one is None:
+        if one is None and "curves" in held:
+            message = "a trade-off holds a curve of formulas, and none of them is chosen"
+            faults.add("curves", message, allowed=CURVE)
+        elif one is None:
             faults.add("formulas", "no formulas here", allowed=WANTED)
         elif rank is not None:
             message = f"rank {rank} of a file that holds one formula"

@@ -6,6 +6,8 @@ document.documentElement.classList.add("live");
 
 document.addEventListener("htmx:configRequest", (event) => {
   event.detail.headers["X-Token"] = document.body.dataset.token;
+  // What was said of the room of each wish is no longer so once one of them moves.
+  if (event.detail.elt.id === "wishes") document.querySelectorAll(".room").forEach((one) => one.replaceChildren());
 });
 
 // A slider and its number are one control; while a slider moves, the form is sent at every short rest.

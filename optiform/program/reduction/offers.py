@@ -75,7 +75,7 @@ def _counted_on(program: Program, levels: Flags) -> Flags:
 
 
 def _same(program: Program, materials: Indices, levels: Flags) -> Iterator[Indices]:
-    """Yield the sets of two or more materials whose amounts and choices stand alike in every row but use levels."""
+    """Yield the sets of two or more materials whose amounts and choices stand alike in every row and norm."""
     form, own = program.form, program.own_choice
     order = np.argsort(form.indices, kind="stable")
     order = order[~levels[form.owner[order]] & (form.values[order] != 0)]
@@ -83,7 +83,8 @@ def _same(program: Program, materials: Indices, levels: Flags) -> Iterator[Indic
 
     def standing(column: int) -> tuple[bytes, bytes, float]:
         span = order[ends[column] : ends[column + 1]]
-        return form.owner[span].tobytes(), form.values[span].tobytes(), float(form.objective[column])
+        values = np.concatenate([form.values[span], *(norm.of(column) for norm in form.norms)])
+        return form.owner[span].tobytes(), values.tobytes(), float(form.objective[column])
 
     groups: dict[object, list[int]] = {}
     for material in materials.tolist():

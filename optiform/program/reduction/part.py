@@ -87,6 +87,7 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
             values=form.values[inside],
             row_lower=form.row_lower[rows],
             row_upper=form.row_upper[rows],
+            norms=tuple(norm.at(position) for norm in form.norms),
         ),
         structure=position[program.structure[stays[program.structure]]],
         ratio_aim=None if program.ratio_aim is None else program.ratio_aim[columns],

@@ -92,7 +92,10 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     for index in program.shared:
         free[index] = fixed[program.uses[index]].sum() > 0
     missing = [column for wish in program.preferences for column in wish.columns.tolist()]
-    columns = np.concatenate([np.flatnonzero(free), np.sort(missing)]).astype(np.intp)
+    others = [norm.column for norm in form.norms] + [
+        c for hull in program.hulls for c in hull.columns.tolist()
+    ]
+    columns = np.concatenate([np.flatnonzero(free), np.sort([*missing, *others])]).astype(np.intp)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
     here = position[form.indices]
@@ -112,6 +115,7 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
         values=form.values[stays],
         row_lower=(_without_slices(program) - constant)[rows],
         row_upper=(form.row_upper - constant)[rows],
+        norms=tuple(norm.at(position) for norm in form.norms),
     )
     loose = Reduced(program, fixed, columns, rows, reduced, slack)
     return replace(loose, form=_tightened(loose))

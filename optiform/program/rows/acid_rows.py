@@ -15,12 +15,14 @@ from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import AcidRow, Helper, SleepingEnd
 from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.draft import NONE, sides
-from optiform.program.rows.moves import WhenMove
+from optiform.program.rows.learned_rows import alkali_margin
+from optiform.program.rows.moves import ChargeMove, WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
 from optiform.tolerances import TOLERANCE
 
 if TYPE_CHECKING:
     from optiform.library.models import Library, PreservativeSystem
+    from optiform.measures import Measure
     from optiform.program.program import Indices
     from optiform.program.rows.draft import Draft
 
@@ -36,7 +38,10 @@ def add_pH(draft: Draft) -> None:
     target = draft.brief.targets.get("pH")
     if target is not None and target.set == "dosed":
         _refuse_unknown(draft, target)
-        window_rows(draft, Key("targets", ("pH",)), target.at_least, target.at_most)
+        if target.sure is None:
+            window_rows(draft, Key("targets", ("pH",)), target.at_least, target.at_most)
+        else:
+            sure_rows(draft, Key("targets", ("pH",)), target, _measure(draft))
     for system in draft.library.systems:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
@@ -97,6 +102,19 @@ def _windows(library: Library) -> tuple[int, ...]:
 def window_rows(draft: Draft, key: Key, low: float | None, high: float | None, **more: object) -> None:
     """Add the two rows of charge of a dosed pH window."""
     draft.limit(key, _measure(draft), low, high, **more)
+    _at_strength(draft, key)
+
+
+def sure_rows(draft: Draft, key: Key, target: Target, measure: Measure) -> None:
+    """Add the two rows of charge of a dosed pH, each with a margin for what is not known of the free alkali."""
+    column, times, tail = alkali_margin(draft, target)
+    for requirement, side, bound in draft.ends(key, measure, target.at_least, target.at_most, tail=tail):
+        draft.move(requirement, ChargeMove(measure, side, column, times), bound)
+    _at_strength(draft, key)
+
+
+def _at_strength(draft: Draft, key: Key) -> None:
+    """Note the rows of charge of a window: they are taken at an ionic strength."""
     for requirement, moves in draft.moves.items():
         if draft.requirements[requirement].key.window == key:
             bound = _bound(draft, requirement)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,11 +10,12 @@ import numpy as np
 from optiform.bounds import decimals_between
 from optiform.faults import Faults
 from optiform.measures.acidity import BufferCapacity
+from optiform.measures.learned import Learned
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Key, Requirement, count_title, limit_title, named
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
-from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
+from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove, WhenMove
 from optiform.program.rows.row_list import RowBlock, RowList
 from optiform.program.structure import Structure
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
+    from optiform.program.hull import Hull
+    from optiform.program.norm import Norm
     from optiform.program.program import Indices, SleepingEnd
     from optiform.program.rows.certainty_rows import Lots
     from optiform.program.rows.preferences import Preference
@@ -80,6 +83,8 @@ class Draft:
     structure: Structure = field(default_factory=Structure)
     lots: Lots | None = None
     probing: bool = False
+    norms: list[Norm] = field(default_factory=list)
+    hulls: list[Hull] = field(default_factory=list)
     seen: dict[tuple[Key, str, str], list[Measure]] = field(default_factory=dict)
     forbidden: set[int] = field(default_factory=set)
     _keys: dict[Key, int] = field(default_factory=dict)
@@ -273,7 +278,11 @@ class Draft:
     def move(self, requirement: int, move: Move, bound: float) -> int:
         """Add the row of a bound that can move later."""
         if isinstance(move, MeasureMove):
-            move = MeasureMove(self.bounded(requirement, move.side, move.measure), move.side)
+            measure = self.bounded(requirement, move.side, move.measure)
+            if isinstance(measure, Learned) and measure.logarithmic:
+                move = MarginMove(measure, move.side)
+            else:
+                move = replace(move, measure=measure)
         row = self.add(requirement, move.row(bound))
         self.moves.setdefault(requirement, []).append((row, move))
         self._depends_on_strength(requirement, row, move, bound)
@@ -290,7 +299,9 @@ class Draft:
         asked = self.requirements[requirement]
         before = self.seen.setdefault((asked.key, side, measure.name), [])
         before.append(measure)
-        if self.lots is None or (asked.side == "equal" and follows(self, asked.key, measure)):
+        if self.lots is None or isinstance(measure, Learned):
+            return measure  # what was learned is of the lots as they were weighed
+        if asked.side == "equal" and follows(self, asked.key, measure):
             return measure
         return self.lots.certain(asked.key, side, len(before) - 1, measure)
 
@@ -321,7 +332,7 @@ class Draft:
         return self.require(
             Requirement(
                 key=key.end(side),
-                title=limit_title(label, side, bound, measure.unit, more["decimals"]),  # type: ignore[arg-type]
+                title=limit_title(label, side, bound, str(more.get("tail", measure.unit)), more["decimals"]),  # type: ignore[arg-type]
                 side=side,  # type: ignore[arg-type]
                 bound=bound,
                 unit=measure.unit,

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from optiform.library.arrays import Floats
     from optiform.measures import Measure, Row, Side
+    from optiform.measures.learned import Learned
     from optiform.program.program import Indices
 
 PH_STEP = 1e-4
@@ -98,6 +99,27 @@ class MeasureMove:
 
 
 @dataclass(frozen=True, eq=False)
+class ChargeMove(MeasureMove):
+    """A row of charge that holds a pH although the free alkali is only known so well.
+
+    Attributes
+    ----------
+    column : int
+        The column of the scale of the charge, a norm  [meq per 100 g].
+    times : float
+    """
+
+    column: int = -1
+    times: float = 0.0
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a pH: charge less (at its upper end: with) so many scales."""
+        row = super().row(bound, slack)
+        times = -self.times if self.side == "at_least" else self.times
+        return replace(row, indices=np.append(row.indices, self.column), values=np.append(row.values, times))
+
+
+@dataclass(frozen=True, eq=False)
 class WhenMove:
     """A row that bounds a measure while a choice is taken, and is open otherwise.
 
@@ -169,6 +191,52 @@ class EndMove:
         """Return d(row right-hand side) / d(bound): what one pH more takes from the uncharged acid  [% w/w]."""
         lower, upper = (self.at(bound + by).measure.numerator @ amounts for by in (-PH_STEP, PH_STEP))
         return float(lower - upper) / (2.0 * PH_STEP)
+
+
+@dataclass(frozen=True, eq=False)
+class MarginMove:
+    """A row that bounds what a bench taught, less (or with) so many scales of its next reading.
+
+    A measure whose logarithm is linear is relaxed, and met, on that scale: a millionth of a decade.
+
+    Attributes
+    ----------
+    column : int
+        The column of the scale, a norm; -1 where the likeliest value is bounded.
+    times : float
+    """
+
+    measure: Learned = field(repr=False)
+    side: Side
+    column: int = -1
+    times: float = 0.0
+
+    def row(self, bound: float, slack: float = HALF) -> SparseRow:
+        """Return the row at a bound."""
+        indices, values = self._content()
+        end = self.measure.scaled(bound)
+        if self.side == "at_least":
+            return SparseRow(indices, values, end - slack, np.inf)
+        return SparseRow(indices, values, -np.inf, end + slack)
+
+    def _content(self) -> tuple[Indices, Floats]:
+        indices = np.flatnonzero(self.measure.numerator)
+        values = self.measure.numerator[indices]
+        if self.column < 0:
+            return indices, values
+        times = -self.times if self.side == "at_least" else self.times
+        return np.append(indices, self.column), np.append(values, times)
+
+    def value(self, values: Floats) -> float | None:
+        """Return what is bounded at column values, in the measure's unit: what the next reading surely holds."""
+        if self.measure.value(values[: len(self.measure.numerator)]) is None:
+            return None
+        indices, content = self._content()
+        return self.measure.unscaled(float(content @ values[indices]))
+
+    def scale(self, amounts: Floats, bound: float) -> float:
+        """Return d(row right-hand side) / d(bound)."""
+        return self.measure.scale(amounts, bound)
 
 
 @dataclass(frozen=True, eq=False)

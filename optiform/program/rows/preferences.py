@@ -17,6 +17,7 @@ import numpy as np
 
 from optiform.brief.preferring import base_window, preference_faults
 from optiform.measures.amounts import Count
+from optiform.program.norm import lifted
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement, limit_title, named
 from optiform.program.rows.draft import sides
@@ -257,10 +258,12 @@ def _most(measure: Measure, side: Side, bound: float, counted: int) -> float:
 
 
 def filled(program: Program, values: Floats) -> Floats:
-    """Return column values with the shortfalls that follow from the amounts and choices."""
-    if not program.preferences:
+    """Return column values with the norms, hulls and shortfalls that follow from the amounts and choices."""
+    if not (program.preferences or program.hulls or program.form.norms):
         return values
-    values = values.copy()
+    values = lifted(program.form.norms, values.copy())
+    for hull in program.hulls:
+        hull.fill(values)
     for preference in program.preferences:
         preference.fill(values)
     return values

@@ -9,6 +9,7 @@ import numpy as np
 from optiform.library.selection import resolve
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
+from optiform.measures.learned import curved
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
@@ -145,7 +146,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         requirement = _rule(draft, key, title, origin, rule, subject=subject)
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
-    if isinstance(measure, (Viscosity, Count, Undissociated)):
+    if curved(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
@@ -183,7 +184,7 @@ def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:
         else:
             for index in _positions(draft, term.material or ""):
                 total[index] += term.times
-    measure = Measure(rule.name, "", total, offset=offset)
+    measure = Measure(rule.name, rule.unit, total, offset=offset)
     guarded = any(_guards(draft, measure, side) for side, _ in sides(rule.at_least, rule.at_most))
     draft.limit(
         key,

@@ -8,6 +8,7 @@ import numpy as np
 
 from optiform.library.selection import parse_reference, select
 from optiform.measures.amounts import Count, proportion
+from optiform.measures.learned import Learned
 from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
@@ -15,6 +16,7 @@ from optiform.measures.uncharged import Undissociated
 from optiform.program.requirement import Key, Requirement, limit_title, named, share_of
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import protects, sides
+from optiform.program.rows.learned_rows import limit_learned, pass_gate, stay_where_tried
 from optiform.program.rows.moves import MeasureMove
 from optiform.program.rows.uncharged_rows import limit_undissociated
 
@@ -31,8 +33,13 @@ def add_targets(draft: Draft) -> None:
     for name, target in draft.brief.targets.items():
         if name == "pH":
             continue
+        if target.reading is not None:
+            pass_gate(draft, name)
+            continue
         measure = draft.catalogue.find(name)
-        if isinstance(measure, Viscosity):
+        if isinstance(measure, Learned):
+            limit_learned(draft, measure, target, Key("targets", (name,)))
+        elif isinstance(measure, Viscosity):
             limit_viscosity(draft, measure, target, Key("targets", (name,)))
         elif isinstance(measure, Count):
             count_ingredients(draft, target.at_least, target.at_most)
@@ -46,6 +53,9 @@ def add_targets(draft: Draft) -> None:
 def refuse_missing(draft: Draft, measure: Measure) -> None:
     """Leave out, by name, the materials that have no data for a measure that the brief limits."""
     if measure.missing is None or not measure.missing.any():
+        return
+    if isinstance(measure, Learned):
+        stay_where_tried(draft, measure)
         return
     draft.leave_out(
         Key("missing", (measure.name,)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 from pydantic import Field
 
@@ -23,6 +23,8 @@ from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+Keys = TypeVar("Keys", bound=Frozen)
 
 
 class MakeKeys(Frozen):
@@ -109,8 +111,8 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         if key not in known:
             faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
     plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
-    keys = _plain_keys(plain, faults)
-    lists = {name: _entries(mapping, name, model, faults) for name, model in LISTS.items()}
+    keys = plain_keys(PlanKeys, plain, faults)
+    lists = {name: entries_of(mapping, name, model, faults) for name, model in LISTS.items()}
     _check_masses(mapping, {number for number, _ in lists["make"]}, faults)
     if not mapping.get("make"):
         faults.add("[[make]]", "missing", allowed="one [[make]] per product, with formula and batch")
@@ -123,10 +125,10 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         makes = [
             make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))
         ]
-        stock = _stock(keys, path.parent, held, faults)
-        _check_packs(mapping, held, faults)
-        offers = _offers(lists["pack"], held)
-        _check_suppliers(lists["supplier"], offers, faults)
+        stock = stock_named(None if keys is None else keys.stock, path.parent, held, faults)
+        check_packs(mapping, held, faults)
+        offers = offers_with(lists["pack"], held)
+        check_suppliers(lists["supplier"], offers, faults)
     faults.raise_if_any()
     assert keys is not None and held is not None
     return Plan(
@@ -142,17 +144,18 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
     )
 
 
-def _plain_keys(written: Mapping[str, Any], faults: Faults) -> PlanKeys | None:
-    """Return the keys outside lists; faults name the key alone, since no table stands around it."""
+def plain_keys(model: type[Keys], written: Mapping[str, Any], faults: Faults) -> Keys | None:
+    """Return the keys outside tables; faults name the key alone, since no table stands around it."""
     own = Faults(faults.file)
-    keys = read_one(PlanKeys, written, "the plan", own)
+    keys = read_one(model, written, "the plan", own)
     faults.found += [replace(fault, place=fault.place.removeprefix("the plan, ")) for fault in own.found]
     return keys
 
 
-def _entries(
+def entries_of(
     mapping: Mapping[str, Any], name: str, model: type[Frozen], faults: Faults
 ) -> list[tuple[int, Any]]:
+    """Return the tables of one list of a plan, each with its number from 1, after noting what is wrong in them."""
     written = mapping.get(name, [])
     if not isinstance(written, list):
         faults.add(f"[[{name}]]", "is not a list of tables", allowed=f"one or more [[{name}]]")
@@ -192,19 +195,20 @@ def _check_masses(mapping: Mapping[str, Any], read: set[int], faults: Faults) ->
             mass_of(batch, f"[[make]] {number}, batch", faults)
 
 
-def _stock(
-    keys: PlanKeys | None, folder: Path, library: Library, faults: Faults
+def stock_named(
+    name: str | None, folder: Path, library: Library, faults: Faults
 ) -> dict[str, float | None] | None:
-    if keys is None or keys.stock is None:
+    """Return the stock in the file that a plan names [g], None without one, after noting what is wrong in it."""
+    if name is None:
         return None
     try:
-        return read_shelf(folder / keys.stock, library)
+        return read_shelf(folder / name, library)
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return None
 
 
-def _check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -> None:
+def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -> None:
     """Note packs of materials that the library does not have, also where other keys are wrong."""
     known = Names(library.material)
     written = mapping.get("pack")
@@ -215,7 +219,7 @@ def _check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -
             faults.add(f"[[pack]] {number}, material", message, nearest=known.nearest(name))
 
 
-def _offers(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
+def offers_with(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
     """Return the library's packs with those of the plan, which replace the same pack."""
     found = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
     for _, offer in entries:
@@ -223,7 +227,8 @@ def _offers(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ..
     return tuple(found.values())
 
 
-def _check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:
+def check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:
+    """Note suppliers that stand twice, or sell no pack of the plan or its library."""
     names = sorted({offer.supplier for offer in offers if offer.supplier})
     seen: dict[str, int] = {}
     for number, keys in entries:

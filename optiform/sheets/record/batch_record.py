@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.library.arrays import Floats
     from optiform.library.models import Library
+    from optiform.sheets.unit import Unit
 
 
 class Blank(Frozen):
@@ -109,6 +110,7 @@ def batch_record(
     *,
     title: str,
     formula: str,
+    unit: Unit | None = None,
 ) -> BatchRecord:
     """Return the batch record of a batch.
 
@@ -118,6 +120,8 @@ def batch_record(
         Its rules on what a material needs and its targets for pH and viscosity go into the record.
     acidity : Acidity, optional
         The computed pH with doses and reserve.
+    unit : Unit, optional
+        Its samples and its yield say what they come to in this batch.
     """
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)
@@ -134,8 +138,33 @@ def batch_record(
         before=(identity.model_copy(update={"blanks": tuple(wanted)}), *before),
         per_material=form.per_material,
         per_step=form.per_step,
-        after=(_in_process(brief, acidity, amounts), *form.after),
+        after=(_in_process(brief, acidity, amounts), *_expected(form.after, batch, unit)),
         notes=(*batch.notes, *procedure.notes),
+    )
+
+
+def _expected(parts: tuple[Part, ...], batch: Batch, unit: Unit | None) -> tuple[Part, ...]:
+    """Return blocks of blanks with the grams that a unit file expects of bulk and samples."""
+    if unit is None or not unit.samples_g:
+        return parts
+    bulk = batch.batch_g * unit.yield_percent / 100.0
+    grams = {
+        "bulk": bulk,
+        "retained": unit.retained_g,
+        "tested": unit.tested_g,
+        "to fill": bulk - unit.samples_g,
+    }
+    told = {key: f"{value:.10g}" for key, value in grams.items()}
+    return tuple(
+        part.model_copy(
+            update={
+                "blanks": tuple(
+                    blank.model_copy(update={"wanted": told.get(blank.key, blank.wanted)})
+                    for blank in part.blanks
+                )
+            }
+        )
+        for part in parts
     )
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.answers.weigh.drops import MOSTLY_WATER, drops_of, runs
-from optiform.answers.weigh.unweighable import NO_SOLUTION, STRENGTHS
+from optiform.answers.weigh.drops import drops_of, runs
+from optiform.answers.weigh.unweighable import STRENGTHS, dissolves
 from optiform.library.models import Frozen
 from optiform.sheets.record.batch_record import BatchRecord, limit_of_pH
 
@@ -149,17 +149,9 @@ def _drops(material: Material, grams: float, library: Library) -> Instead | None
     return Instead(material=material.id, name=material.name, grams=grams, drops=drops)
 
 
-def _dissolves(library: Library, material: Material) -> bool:
-    """Tell whether a material makes a solution in water: a powder that is dissolved, or a solution already."""
-    if set(material.functions) & set(NO_SOLUTION) or material.phase in ("oil", "gum"):
-        return False
-    water = sum(part.percent for part in library.composition[material.id] if part.inci == "Aqua")
-    return "dissolve" in material.handling or water >= MOSTLY_WATER
-
-
 def _solution(material: Material, grams: float, least_g: float, library: Library) -> Instead | None:
     """Return the strongest solution in water, made at the bench, of which enough is weighed."""
-    if not _dissolves(library, material):
+    if not dissolves(library, material):
         return None
     for strength in STRENGTHS:
         weight = grams * 100.0 / strength

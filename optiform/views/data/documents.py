@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, ClassVar, Literal
 
-from pydantic import Field
-
 from optiform.answers.bench.readings import FreeAlkali
 from optiform.answers.bench.swapping import Redosed
-from optiform.answers.model.answer import AnswerStatus, Leave
+from optiform.answers.model.answer import AnswerStatus, CertaintyCost, Leave, MarginCost
 from optiform.answers.model.changes import Changes
 from optiform.answers.model.weighing import Drops, Stock
 from optiform.faults import Fault
@@ -27,6 +25,7 @@ NAMES = {
     "Stock": Stock,
     "Drops": Drops,
     "Side": Side,
+    "AnswerStatus": AnswerStatus,
 }
 """Names that annotations use and their modules import for type checkers only."""
 
@@ -70,7 +69,8 @@ class Answer(Document):
     """The answer to a question about formulas."""
 
     absent: ClassVar = {
-        key: (key,) for key in ("matched", "wishes", "why", "baseline", "leave", "changes", "details")
+        key: (key,)
+        for key in ("matched", "wishes", "margin", "why", "baseline", "leave", "changes", "certainty")
     }
     question: Literal["design", "check", "evaluate", "reformulate", "why", "weigh"]
     status: AnswerStatus
@@ -83,11 +83,12 @@ class Answer(Document):
     cautions: tuple[str, ...]
     matched: tuple[Match, ...] = ()
     wishes: tuple[shapes.Wish, ...] = ()
+    margin: MarginCost | None = None
     why: shapes.Why | None = None
     baseline: shapes.Formula | None = None
     leave: Leave | None = None
     changes: Changes | None = None
-    details: dict[str, Any] = Field(default_factory=dict)
+    certainty: CertaintyCost | None = None
 
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:

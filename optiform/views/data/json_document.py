@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
 BENCH = ("lot", "bench", "swap")
 LIBRARY = ("library list", "library show", "library match")
-QUESTIONS = (*ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "recost", "library check", *LIBRARY, "doctor")
+TRIALS = ("trial list", "trial add", "trial learn", "trial plan", "trial next")
+QUESTIONS = (
+    *ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "family", "recost", "library check", *LIBRARY, "doctor", *TRIALS,
+)  # fmt: skip
 
 
 def document(question: str, value: Any) -> str:
@@ -40,6 +43,10 @@ def document_of(question: str) -> type[Document]:
             of_library.LibraryMatch,
         )
         return listed[LIBRARY.index(question)]
+    if question in TRIALS:
+        from optiform.views.data.trial_documents import trial_document_of
+
+        return trial_document_of(question)
     from optiform.views.data import documents
 
     bench: tuple[type[Document], ...] = (documents.Lot, documents.Bench, documents.Swap)

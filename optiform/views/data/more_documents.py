@@ -135,6 +135,10 @@ def more_document_of(question: str) -> type[Document]:
         return whole("recost", Recosting, NAMES)
     if question == "library check":
         return whole("library check", LibraryReport, NAMES)
+    if question == "family":
+        from optiform.views.data.family_document import Family
+
+        return Family
     if question == "doctor":
         return whole("doctor", Diagnosis, NAMES, healthy=bool)
     stated: dict[str, type[Document]] = {"tradeoff": TradeOff, "sheet": Sheets, "shop": Shop}

@@ -148,6 +148,8 @@ def workbook(sheet: Sheet) -> bytes:
         _warnings(book, page, row, sheet)
     if sheet.shopping is not None:
         _shopping(book, sheet.shopping, sheet.cautions, sheet.breaks)
+    if sheet.batch is not None:
+        _formula(book, sheet.batch.batch)
     return book.bytes()
 
 
@@ -191,6 +193,14 @@ def _weigh(book: Book, batch: Batch, sheet: Sheet) -> None:
         book.formula(page, f"{letter}{last + 1}", f"=SUM({letter}{first}:{letter}{last})", style)
     row = book.lines(page, row + 1, "Notes", batch.notes)
     _warnings(book, page, row, sheet)
+
+
+def _formula(book: Book, batch: Batch) -> None:
+    """Write the formula as every command reads one, on a worksheet that nobody sees."""
+    page = book.sheet("formula")
+    page.sheet_state = "hidden"
+    rows = [(line.material, line.percent, line.name) for line in batch.lines]
+    book.table(page, 1, ("material", "percent", "name"), rows)
 
 
 def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:

@@ -159,8 +159,12 @@ def wanted_of(item: Figure, acidity: Acidity | None) -> str:
 def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
     """Return the five dearest limits, by what one sensible step of each costs."""
     unit, rows = answer.aim_unit, dearest(formula)
+    margin = answer.margin
+    told: list[Block] = (
+        [] if margin is None else [Paragraph(sentences.certainty(margin, answer.aim, unit), under=bool(rows))]
+    )
     if not rows:
-        return []
+        return told
     fields = (
         Field("", lambda item: name_of(item.requirement, names), head=True, cut=True),
         Field("asked", lambda item: asked_of(item.requirement)),
@@ -172,7 +176,7 @@ def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
         ),
         Field("until", reach_of, "right", sheds=1),
     )
-    return [light(tabulated(f"What holds the {answer.aim} there", fields, rows), LIMITS_FOLD, 2)]
+    return [light(tabulated(f"What holds the {answer.aim} there", fields, rows), LIMITS_FOLD, 2), *told]
 
 
 def _step(item: Binding) -> str:

@@ -173,7 +173,8 @@ def _rules(found: About) -> tuple[str, ...]:
             (f"with {when.material}: {when.measure} {window_text(when.at_least, when.at_most)}", when)
         )
     told += [
-        (f"{rule.name} {window_text(rule.at_least, rule.at_most)}".strip(), rule) for rule in found.linear
+        (f"{rule.name} {window_text(rule.at_least, rule.at_most)} {rule.unit}".strip(), rule)
+        for rule in found.linear
     ]
     for note in found.notes:
         beside = f" with {note.other}" if note.other else ""

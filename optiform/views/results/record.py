@@ -55,7 +55,7 @@ def _weighing(batch: Batch) -> Table:
 
 
 def _named(line: Weighing) -> str:
-    return words.named(line.name, line.hazards) + (" - too light" if line.too_light else "")
+    return words.named(line.name, line.hazards) + (" – too light" if line.too_light else "")
 
 
 def _blank(title: str) -> Field:

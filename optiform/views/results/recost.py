@@ -6,7 +6,8 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
-from optiform.views.words.numbers import fixed, percent
+from optiform.views.words.names import Names
+from optiform.views.words.numbers import change, fixed, percent, short
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,14 +60,14 @@ def recost_blocks(found: Recosting) -> list[Block]:
         *((Field("currency", lambda result: result.currency),) if len(units) > 1 else ()),
         Field("before", lambda result: fixed(result.cost_before, 2), "decimal", note=f"all costs in {unit}"),
         *COSTS,
-        Field("what happens", _words),
     )
     return [
         Heading("Products at the new prices", 1),
         Paragraph(_summary(results)),
-        tabulated("Products at the new prices", fields, results),
-        *_changes(results, names),
-        *_breaks(results, names),
+        tabulated("Costs", fields, results, under=tuple(map(_words, results))),
+        *_units(found, names, unit),
+        *_changes(found, names),
+        *_breaks(found, names),
         *_faults(results),
         *_no_part(found, len(units) > 1),
         Heading("Caution"),
@@ -106,18 +107,44 @@ def _summary(results: Sequence[Recosted]) -> str:
     return f"{len(results)} {'product' if len(results) == 1 else 'products'}. {told[:1].upper()}{told[1:]}."
 
 
-def _changes(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
+def _units(found: Recosting, names: Mapping[str, str], unit: str) -> list[Block]:
+    """Return what the contents of one sold unit cost, and by how much that changes."""
+    if found.unit_g is None:
+        return []
+    money = unit.partition("/")[0]
+    fields = (
+        Field("product", lambda result: names[result.key], head=True),
+        Field(
+            "before",
+            lambda result: fixed(result.unit.before, 2),
+            "decimal",
+            note=f"before: contents of one unit, {money}; then by how much that changes",
+        ),
+        Field("unchanged", lambda result: change(result.unit.before, result.unit.same, 2), "decimal"),
+        Field("best now", lambda result: change(result.unit.before, result.unit.after, 2), "decimal"),
+    )
+    title = f"The change in one unit of {short(found.unit_g)} g"
+    told = "Packaging, labour, tests and overhead cost what they did; samples are not counted."
+    return [Heading(title), tabulated(title, fields, found.products), Paragraph(told, "quiet")]
+
+
+def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
     items = tuple(
         f"{names[result.key]}: "
-        + "; ".join(f"{name} {percent(old)} to {percent(new)} %" for name, old, new in result.changes)
-        for result in results
+        + "; ".join(
+            f"{found.names.get(name, name)}: {percent(new)} % instead of {percent(old)}"
+            for name, old, new in result.changes
+        )
+        for result in found.products
         if result.changes
     )
     return bullets("What changes, % w/w", items)
 
 
-def _breaks(results: Sequence[Recosted], names: Mapping[str, str]) -> list[Block]:
-    items = tuple(f"{names[result.key]}: {'; '.join(result.breaks)}" for result in results if result.breaks)
+def _breaks(found: Recosting, names: Mapping[str, str]) -> list[Block]:
+    say = Names(found.names.items()).said
+    broken = [result for result in found.products if result.breaks]
+    items = tuple(f"{names[result.key]}: {say('; '.join(result.breaks))}" for result in broken)
     return bullets("What the old formulas break", items)
 
 
@@ -155,14 +182,15 @@ def rows(results: Sequence[Recosted]) -> Rows:
     """Return one row per product, every digit."""
     columns = (
         "file", "kind", "outcome", "title", "currency", "cost_before", "cost_same", "cost_after", "saving",
-        "structure_before", "structure_after", "breaks", "faults",
+        "structure_before", "structure_after", "breaks", "faults", "unit_before", "unit_same", "unit_after",
     )  # fmt: skip
-    single, several = columns[1:9], columns[9:]
+    single, several, units = columns[1:9], columns[9:13], ("before", "same", "after")
     return columns, [
         (
             result.name,
             *(getattr(result, name) for name in single),
             *("; ".join(getattr(result, name)) for name in several),
+            *(getattr(result.unit, name, None) for name in units),
         )
         for result in results
     ]

@@ -9,7 +9,7 @@ from optiform.tolerances import ROUNDING
 from optiform.views.results.conflict import conflict_blocks
 from optiform.views.words import tradeoff_words as said
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Source, Table
-from optiform.views.words.numbers import digits_of, fixed, percent
+from optiform.views.words.numbers import NOTHING, digits_of, fixed, percent
 from optiform.views.words.tradeoff_scale import drawn as drawn_part
 from optiform.views.words.tradeoff_scale import round_bounds
 
@@ -90,7 +90,7 @@ def _chosen_rows(found: TradeOff, curve: Curve) -> Iterator[Row]:
             shown,
             said.value(found, curve.at(bound), unit=False),
             _step_price(after, jump),
-            _marks(curve, _reading_as(found, shown)),
+            _remarks(after, jump, _marks(curve, _reading_as(found, shown))),
         )
 
 
@@ -112,7 +112,8 @@ def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
         )
 
     def marked(knot: Knot, after: Stretch | None, jump: float) -> Row:
-        return row(knot, _step_price(after, jump), _marks(curve, lambda other: other == knot.bound))
+        marks = _marks(curve, lambda other: other == knot.bound)
+        return row(knot, _step_price(after, jump), _remarks(after, jump, marks))
 
     first, last = curve.stretches[0], curve.stretches[-1]
     if first.width > 0:
@@ -134,10 +135,15 @@ def _apart(rows: Iterable[Row]) -> Iterator[Row]:
 
 
 def _step_price(after: Stretch | None, jump: float) -> str:
-    """Return what a tighter bound costs: at once, or by the unit."""
+    """Return what a tighter bound costs: at once, or by the unit; nothing where there is no tighter one."""
     if after is None:
-        return "not possible"
-    return f"{said.price(jump)} at once" if jump > 0 else said.price(after.price)
+        return NOTHING
+    return said.price(jump if jump > 0 else after.price)
+
+
+def _remarks(after: Stretch | None, jump: float, marks: str) -> str:
+    """Return what stands out at a bound, and whether its price is paid at once."""
+    return ", ".join(filter(None, (marks, "at once" if after is not None and jump > 0 else "")))
 
 
 def _marks(curve: Curve, here: Callable[[float], bool]) -> str:

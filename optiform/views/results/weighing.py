@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.measures.catalogue import COUNT
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
 from optiform.views.words.names import measure_name
-from optiform.views.words.numbers import fixed, money, percent, places_of, short
+from optiform.views.words.numbers import bounded, fixed, money, percent, places_of, short
 
 if TYPE_CHECKING:
     from optiform.answers.bench.lot_correction import LotCorrection
     from optiform.answers.bench.readings import Bench, FreeAlkali
-    from optiform.answers.model.answer import Answer, Broken, Formula
+    from optiform.answers.model.answer import Answer, Broken, Figure, Formula
     from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 
 HOLDS = "It still holds everything that the planned formula holds."
@@ -159,12 +160,16 @@ def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]
         instead = f"{found.grams_after:.2f} g instead of {found.grams_before:.2f} g"
         blocks.append(Paragraph(f"In the batch of {short(found.batch_g or 0.0)} g: {instead}."))
     fields = (
-        Field("measure", lambda figure: measure_name(figure.measure), head=True),
+        Field("measure", figure_name, head=True),
         _measured("planned", found.planned),
-        _measured("this lot, uncorrected", found.uncorrected),
+        _measured("left as is", found.uncorrected),
         _measured("corrected", found.corrected),
     )
-    blocks.append(tabulated("Measures", fields, found.planned.figures))
+    changed = [
+        figure for figure in found.planned.figures if len({field.read(figure) for field in fields[1:]}) > 1
+    ]
+    blocks.append(tabulated("What this lot changes", fields, changed))
+    blocks.append(Paragraph("Every other figure stays as planned.", "quiet"))
     blocks += _broken("Uncorrected, this lot would break:", found.broken_uncorrected)
     if found.broken:
         blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
@@ -178,9 +183,20 @@ def _notes(notes: tuple[str, ...]) -> list[Block]:
 
 
 def _measured(title: str, formula: Formula) -> Field:
-    """Return a column with the values of a formula, two decimals at least."""
+    """Return a column with the values of a formula, as fine as a small change needs."""
     values = {figure.measure: figure.value for figure in formula.figures}
-    return Field(title, lambda figure: fixed(values.get(figure.measure), max(figure.digits, 2)), "decimal")
+    return Field(title, lambda figure: fine(values.get(figure.measure), figure), "decimal")
+
+
+def figure_name(figure: Figure) -> str:
+    """Return what a figure is, with its unit: "natural origin, %"."""
+    unit = "" if figure.unit in ("", "-") else f", {figure.unit}"
+    return f"{measure_name(figure.measure)}{unit}"
+
+
+def fine(value: float | None, figure: Figure) -> str:
+    """Return a value of a figure, a decimal finer than it is told by itself, where it is no count."""
+    return fixed(value, 0 if figure.measure == COUNT else max(figure.digits, 1 if figure.digits == 0 else 2))
 
 
 def bench_blocks(found: Bench) -> list[Block]:
@@ -197,7 +213,7 @@ def bench_blocks(found: Bench) -> list[Block]:
     )
     blocks.append(tabulated("Amounts", fields, found.now.lines))
     if found.pH is not None:
-        told = found.now.acidity
+        told, names = found.now.acidity, {line.material: line.name for line in found.now.lines}
         computed = (
             "none"
             if told is None
@@ -206,16 +222,19 @@ def bench_blocks(found: Bench) -> list[Block]:
         blocks += [
             Heading("The pH that was measured"),
             Paragraph(f"Computed from the library: {computed}. Measured: {fixed(found.pH, 2)}."),
-            Bullets(tuple(_alkali(item) for item in found.free_alkali)),
-            Paragraph(f"With these in materials.csv the next answer doses this formula as the bench did. {METER}"),
+            Bullets(tuple(_alkali(item, names[item.material]) for item in found.free_alkali)),
+            Paragraph(
+                "With these in the column free_alkali of materials.csv (--note writes them) the next answer doses this "
+                f"formula as the bench did. {METER}"
+            ),
         ]  # fmt: skip
     last = found.corrected or found.now
     blocks += _broken("As it is now, it breaks:", last.breaks)
     return [*blocks, *_notes(found.formula.notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
 
 
-def _alkali(item: FreeAlkali) -> str:
-    return f"free_alkali of {item.material}: {item.before:.4g} becomes {item.after:.6g} mmol/kg"
+def _alkali(item: FreeAlkali, name: str) -> str:
+    return f"Free alkali of {name}: {bounded(item.after)} mmol/kg instead of {bounded(item.before)}"
 
 
 def _broken(words: str, items: tuple[Broken, ...]) -> list[Block]:

@@ -48,9 +48,9 @@ def _why(answer: Answer, why: Why) -> list[Block]:
         ]
     if why.forced is not None:
         words = "without it" if here else "with it"
-        worse = fixed(abs(why.forced - why.best), 3)
+        worse = f"{fixed(abs(why.forced - why.best), 3)} {unit}"
         told.append(
-            f"The best formula {words} comes to {fixed(why.forced, digits_of(unit, 2))} {unit}, {worse} worse."
+            f"The best formula {words} comes to {fixed(why.forced, digits_of(unit, 2))} {unit}: {worse} worse."
         )
     return [*blocks, *(Paragraph(line) for line in told), *_prices(why, best, name, money_unit)]
 

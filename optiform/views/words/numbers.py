@@ -32,6 +32,14 @@ def fixed(value: float | None, digits: int) -> str:
     return text.lstrip("-") if not text.strip("-0.") else text
 
 
+def change(before: float | None, after: float | None, digits: int) -> str:
+    """Return by how much a figure rises or falls, with its sign: "+0.12", "-0.03", "0.00"."""
+    if before is None or after is None:
+        return NOTHING
+    text = fixed(after - before, digits)
+    return f"+{text}" if after > before and text.strip("0.") else text
+
+
 def short(value: float) -> str:
     """Return a bound as short as it can be read back: 11, 0.3, 4.95."""
     return format(Decimal(f"{value:.10g}"), "f")

@@ -120,13 +120,13 @@ def _between(value: float | None, span: tuple[float, float] | None) -> str:
 
 
 def packs(bought: tuple[Bought, ...]) -> str:
-    """Return "2 x 250 g + 1 x 1000 g"."""
-    return " + ".join(f"{line.packs} x {short(line.offer.size_g)} g" for line in bought)
+    """Return "2 × 250 g + 1 × 1000 g"."""
+    return " + ".join(f"{line.packs} × {short(line.offer.size_g)} g" for line in bought)
 
 
 def made(make: Make) -> str:
-    """Return what is made: "Nettle gel, 2 x 5000 g"."""
-    times = f"{make.times} x " if make.times != 1 else ""
+    """Return what is made: "Nettle gel, 2 × 5000 g"."""
+    times = f"{make.times} × " if make.times != 1 else ""
     return f"{make.title or 'formula'}, {times}{short(make.batch_g)} g"
 
 
@@ -173,9 +173,11 @@ def aim(found: Shopping) -> str:
 
 def unit_line(cost: UnitCost) -> str:
     """Return how much of the batch a unit takes."""
+    samples = f", its share of {short(cost.samples_g)} g of samples" if cost.samples_g else ""
+    fills = f"{short(cost.batch_g)} g fill {cost.units} units."
     return (
         f"A unit holds {fixed(cost.nominal_g, 1)} g, is filled with {fixed(cost.fill_g, 1)} g and is charged "
-        f"{fixed(cost.unit_g, 1)} g with what is lost on the way. {short(cost.batch_g)} g fill {cost.units} units."
+        f"{fixed(cost.unit_g, 1)} g with what is lost on the way{samples}. {fills}"
     )
 
 

@@ -131,7 +131,7 @@ def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
         f"to {bound(found, last.bound)} at {value(found, last.value)}."
     ]
     told += [
-        f"Free: from {bound(found, part.start, unit=False)} to {bound(found, part.end)} costs nothing."
+        f"From {bound(found, part.start, unit=False)} to {bound(found, part.end)} it costs nothing."
         for part in curve.free
         if bound(found, part.start) != bound(found, part.end)
     ]

@@ -76,10 +76,10 @@ class TestEveryLot:
         assert typical < most < every
 
     def test_what_it_costs_is_told(self, answers: dict[object, Answer]) -> None:
-        told = answers["all"].details["certainty"]
-        assert told["aim_with"] == answers["all"].formulas[0].aim
-        assert told["aim_without"] == pytest.approx(answers[None].formulas[0].aim)
-        assert told["costs"] == pytest.approx(told["aim_with"] - told["aim_without"])
+        told = answers["all"].certainty
+        assert told.aim_with == answers["all"].formulas[0].aim
+        assert told.aim_without == pytest.approx(answers[None].formulas[0].aim)
+        assert told.costs == pytest.approx(told.aim_with - told.aim_without)
         assert any("What that certainty costs" in note for note in answers["all"].notes)
 
     def test_limits_too_narrow_for_any_lot_are_a_conflict(self) -> None:
@@ -155,7 +155,7 @@ class TestShareOfLots:
 
     def test_the_method_is_told(self, answers: dict[object, Answer]) -> None:
         assert any("at least 90 % of lots" in note and "not proven" in note for note in answers[0.9].notes)
-        assert 0.0 < answers[0.9].details["certainty"]["windows_drawn_in_to"] < 1.0
+        assert 0.0 < answers[0.9].certainty.windows_drawn_in_to < 1.0
 
     def test_no_more_certainty_is_bought_than_asked_for(self) -> None:
         for seed in range(1, 4):
@@ -171,8 +171,8 @@ class TestShareOfLots:
 
     def test_a_share_that_typical_formulas_hold_anyway(self) -> None:
         answer = check(brief_of(wash(), 0.01))
-        assert answer.details["certainty"]["windows_drawn_in_to"] == 0.0
-        assert answer.details["certainty"]["costs"] == pytest.approx(0.0, abs=1e-9)
+        assert answer.certainty.windows_drawn_in_to == 0.0
+        assert answer.certainty.costs == pytest.approx(0.0, abs=1e-9)
 
 
 class TestAlongACurve:

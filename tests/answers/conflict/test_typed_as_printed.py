@@ -78,8 +78,22 @@ def printed(answer) -> list[tuple[str, str]]:
     return [(new, old) for _, new, _, old in PRINTED.findall(f"-{told}")]
 
 
-def asked(text: str):
-    return check(brief_from(tomllib.loads(HEAD + text))).status
+SHELF = {
+    "water", "coco-glucoside", "lauryl-glucoside", "cocamidopropyl-betaine-30", "sodium-laureth-sulfate-28",
+    "sodium-cocoyl-glutamate", "citric-acid-50", "sodium-hydroxide-25", "glycerin", "sodium-benzoate",
+    "potassium-sorbate", "phenoxyethanol", "ethylhexylglycerin", "caprylyl-glycol",
+}  # fmt: skip
+"""Enough for what is asked of a pH; the whole library asks the same of a hundred materials more."""
+
+
+def brief_of(name: str, text: str):
+    """Return a brief as typed; what is asked of a pH is asked of a shelf, which takes a tenth of the time."""
+    brief = brief_from(tomllib.loads(HEAD + text))
+    return brief.model_copy(update={"shelf": dict.fromkeys(sorted(SHELF))}) if name == "a pH" else brief
+
+
+def asked(name: str, text: str):
+    return check(brief_of(name, text)).status
 
 
 LONG = ("shares", "a ratio", "strength, gentleness and cost", "a rule typed in")
@@ -90,13 +104,13 @@ LONG = ("shares", "a ratio", "strength, gentleness and cost", "a rule typed in")
 )
 def test_a_number_typed_as_printed_works_and_a_little_less_does_not(name):
     text = BRIEFS[name]
-    assert asked(text) == "conflict"
-    found = printed(design(brief_from(tomllib.loads(HEAD + text))))
+    assert asked(name, text) == "conflict"
+    found = printed(design(brief_of(name, text)))
     assert found
     for new, old in found:
         places = re.compile(rf"(?<==\s){re.escape(old)}(?=[\s,}}])")
         assert len(places.findall(text)) == 1, f"{old} stands once in the brief"
-        assert asked(places.sub(new, text)) == "solved", (new, old)
+        assert asked(name, places.sub(new, text)) == "solved", (new, old)
         unit = 1.0 if name == "a count" else 0.01
         less = float(new) + (unit if float(old) > float(new) else -unit)
-        assert asked(places.sub(f"{less:.2f}".removesuffix(".00"), text)) == "conflict", (less, old)
+        assert asked(name, places.sub(f"{less:.2f}".removesuffix(".00"), text)) == "conflict", (less, old)

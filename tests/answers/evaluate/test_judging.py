@@ -119,7 +119,7 @@ def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
 
 
 def test_a_wish_whose_change_did_not_hold_is_not_said_to_be_unable_to_help(monkeypatch):
-    brief = brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None))
+    brief = few(brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None)))
     first, *others = design(brief).conflict.single_changes
     assert others
     holds = ways_out.WaysOut._holds

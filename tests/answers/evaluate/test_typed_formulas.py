@@ -108,7 +108,7 @@ def test_every_break_with_a_number_says_what_the_formula_has():
     assert found["share/1/at_most"] == "here Decyl Glucoside 100 % of active matter"
     assert found["baseline/at_most_dropped"] == "here 2"
     assert found["baseline/at_most_new"] == "here 5"
-    assert found["library/linear/1/at_most"] == "here 3.49"  # 3.5 % of a salt of 99.7 %
+    assert found["library/linear/1/at_most"] == "here 3.49 % w/w"  # 3.5 % of a salt of 99.7 %
     assert "not met" not in found.values()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -12,9 +13,11 @@ from pathlib import Path
 
 import pytest
 
+import optiform as api
 from optiform.answers import design
 from optiform.answers.recost import recost
 from optiform.brief import load_brief
+from optiform.cli.entry import main
 from optiform.faults import BadInput
 from tests.answers.recost.products import folder, prices
 
@@ -32,6 +35,35 @@ def test_a_formula_is_priced_by_hand(tmp_path):
         pytest.approx(0.475),
         pytest.approx(0.875),
     )
+
+
+BOTTLE = "[unit]\ncontents_ml = 200\ndensity = 1.02\noverfill_percent = 1\nyield_percent = 96\n"
+
+
+def test_the_change_is_told_per_bottle(tmp_path, capsys):
+    """200 ml * 1.02 * 1.01 / 0.96 = 214.625 g a bottle: 0.475 EUR/kg are 0.1019, 0.875 are 0.1878; 0.09 more."""
+    root = folder(tmp_path / "products", 1)
+    (tmp_path / "bottle.toml").write_text(BOTTLE)
+    new = prices(root, nettle_soap=4.0)
+    found = by_name(api.recost(root, new, library=root / "library", unit=tmp_path / "bottle.toml"))
+    unit = found["today.csv"].unit
+    assert unit.before == pytest.approx(0.475 * 0.214625)
+    assert unit.same == unit.after == pytest.approx(0.875 * 0.214625)
+    words = ["recost", str(root), "--prices", str(new), "--library", str(root / "library"), "--workers", "1"]
+    assert main([*words, "--unit", str(tmp_path / "bottle.toml")]) == 0
+    told = capsys.readouterr().out.partition("The change in one unit of 214.625 g")[2]
+    assert re.search(r"today +0\.10 +\+0\.09 +\+0\.09\n", told)
+    assert "Nettle soap" in told and "nettle-soap" not in told
+    assert main(words) == 0
+    assert "one unit" not in capsys.readouterr().out
+
+
+def test_a_bottle_by_volume_needs_one_density_for_all(tmp_path):
+    root = folder(tmp_path / "products", 1)
+    bottle = tmp_path / "bottle.toml"
+    bottle.write_text("[unit]\ncontents_ml = 200\n")
+    with pytest.raises(BadInput, match="stands for every product"):
+        api.recost(root, prices(root, nettle_soap=4.0), unit=bottle)
 
 
 def test_a_brief_costs_what_design_says_before_and_after(tmp_path):

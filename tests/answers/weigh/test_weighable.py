@@ -190,8 +190,10 @@ def test_a_dear_equality_is_not_chosen_where_an_exact_one_exists():
     assert found.off == () and dict(found.percents)["leaf"] == 2.0
 
 
-def light(batch=100.0, balance=0.1):
-    library = tiny_library([{"id": "leaf", "function": "extract"}, {"id": "salt", "function": "salt"}])
+def light(batch=100.0, balance=0.1, handling=("dissolve",)):
+    library = tiny_library(
+        [{"id": "leaf", "function": "extract"}, {"id": "salt", "function": "salt", "handling": handling}]
+    )
     brief = Brief(
         title="light",
         library=library,
@@ -225,6 +227,14 @@ def test_what_is_too_light_is_refused_with_ways_out_that_work():
     assert sum(Decimal(str(line.grams)) for line in again.lines) == 100
     words = " ".join(sentences(refused))
     assert "finer" not in words and "reads 0.01 g" in words and "840 g" in words and "5 % solution" in words
+
+
+def test_what_hardly_dissolves_is_offered_no_stock_solution():
+    """Common practice: a powder that is sprinkled in swells or clumps and makes no clear solution to weigh from."""
+    for handling in ((), ("sprinkle",), ("melt",)):
+        brief, exact = light(handling=handling)
+        ways = {way.kind for way in why_not(exact.program, exact.values, brief.weighing).ways}
+        assert ways == {"finer balance", "larger batch"}
 
 
 def test_the_smallest_larger_batch_is_the_smallest():

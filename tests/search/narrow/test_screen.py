@@ -86,7 +86,10 @@ def starter(**changed):
             {"aim": {"maximise": "mildness"}, "targets": {**BENCH, "cost": {"at_most": 1.5}}},
             marks=pytest.mark.slow,
         ),
-        {"aim": {"maximise": "mildness"}, "targets": {**STARTER["targets"], "cost": {"at_most": 1.5}}},
+        pytest.param(
+            {"aim": {"maximise": "mildness"}, "targets": {**STARTER["targets"], "cost": {"at_most": 1.5}}},
+            marks=pytest.mark.slow,
+        ),
     ],
     ids=[
         "cost",

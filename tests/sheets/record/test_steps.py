@@ -10,6 +10,7 @@ from optiform.library import load_library
 from optiform.library.models import Needs, Rules
 from optiform.sheets.record.batch import weigh
 from optiform.sheets.record.making import procedure_of
+from optiform.sheets.unit import Unit
 from tests.answers.describe.lots_by_draws import DrawnLots
 from tests.sheets.kit import bench_library, brief, formula
 
@@ -296,6 +297,21 @@ def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
     for step in found.steps:
         assert step.what
         assert step.why, step.what
+
+
+def test_the_record_counts_what_goes_into_samples():
+    """1000 g at a yield of 96 % are 960 g of bulk; 40 g retained and 20 g tested leave 900 g to fill."""
+    from optiform.sheets.record.batch_record import batch_record
+
+    library = bench_library()
+    batch = weigh(formula(water=79.5, gum=0.5, surfactant=20.0).lines, library, 1000.0)
+    unit = Unit(contents_g=100.0, yield_percent=96.0, retained_g=40.0, tested_g=20.0)
+    record = batch_record(batch, library, brief(library), None, title="t", formula="f", unit=unit)
+    told = {blank.key: blank.wanted for part in record.after for blank in part.blanks}
+    assert [told[key] for key in ("bulk", "retained", "tested", "to fill")] == ["960", "40", "20", "900"]
+    plain = batch_record(batch, library, brief(library), None, title="t", formula="f")
+    assert all(not blank.wanted for part in plain.after[1:] for blank in part.blanks)
+    assert {"retained", "tested", "to fill"} <= {blank.key for part in plain.after for blank in part.blanks}
 
 
 def test_rules_of_a_brief_count_as_those_of_the_library():

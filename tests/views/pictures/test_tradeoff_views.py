@@ -165,7 +165,7 @@ class TestEveryPoint:
         # 8 % active matter at 1.2 EUR per 70 %, 2.4 and 3.6 per 30 % and 7.5 per 50 %
         prices = [100 * 1.2 / 70, 100 * 2.4 / 30, 100 * 3.6 / 30, 100 * 7.5 / 50]
         assert sorted(set(values)) == pytest.approx([0.08 * price for price in prices], abs=1e-4)
-        assert [row[2].endswith("at once") for row in rows] == [True, False, True, False, True, False, False]
+        assert [row[3].endswith("at once") for row in rows] == [True, False, True, False, True, False, False]
 
     def test_each_row_is_a_point_of_its_own(self, found: TradeOff) -> None:
         rows = table_of(tradeoff_blocks(found, everything=True), "The curve at every point").rows

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.views.results.weighing import figure_name, fine
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.words.numbers import fixed, short
@@ -51,10 +52,12 @@ def swap_blocks(found: Swap) -> list[Block]:
 def _amounts(found: Swap) -> tuple[tuple[str, str, str], ...]:
     planned = {line.material: line.percent for line in found.planned.lines}
     names = {line.material: line.name for line in (*found.planned.lines, *found.swapped.lines)}
+    order = [name for name in names if name != found.new]
+    order.insert(order.index(found.old) + 1, found.new)
     swapped = {line.material: line.percent for line in found.swapped.lines}
-    rows = [(name, planned.get(name, 0.0), swapped.get(name, 0.0)) for name in names]
+    rows = [(name, planned.get(name, 0.0), swapped.get(name, 0.0)) for name in order]
     return tuple(
-        (names[name], fixed(before, 3), fixed(after, 3))
+        (names[name], fixed(before, 3) if before else "0", fixed(after, 3) if after else "0")
         for name, before, after in rows
         if fixed(before, 3) != fixed(after, 3)
     )
@@ -66,11 +69,9 @@ def _figures(found: Swap) -> tuple[tuple[str, str, str], ...]:
     rows = []
     for figure in found.planned.figures:
         other = after.get(figure.measure)
-        digits = max(figure.digits, 2)
-        told = (fixed(figure.value, digits), fixed(other.value if other is not None else None, digits))
+        told = (fine(figure.value, figure), fine(other.value if other is not None else None, figure))
         if told[0] != told[1]:
-            unit = f", {figure.unit}" if figure.unit else ""
-            rows.append((f"{figure.measure.replace('undissociated:', 'uncharged ')}{unit}", *told))
+            rows.append((figure_name(figure), *told))
     return tuple(rows)
 
 

@@ -1,0 +1,65 @@
+"""Straight lines below what packs cost: they tell the relaxation that half a pack costs a whole one."""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.sheets.purchase.offers import Offer
+
+MOST = 200
+"""Bundles that are looked at; where there are more, the cheapest pack and the cheapest gram bound the cost."""
+
+
+def underestimates(offers: Sequence[Offer], most: float) -> list[tuple[float, float]]:
+    """Return lines (slope, cost at nothing) below the least cash for any need above 0 and up to `most` grams.
+
+    Notes
+    -----
+    The least cash rises in steps with the need; the lines are the lower convex hull of its steps. A least number of
+    packs can only make it dearer, so the lines stay below.
+    """
+    least = min(offer.price for offer in offers)
+    known = bundles(offers, most)
+    if known is None:
+        return [(min(offer.price / offer.size_g for offer in offers), 0.0), (0.0, least)]
+    corners = [(0.0, least), *known]
+    hull: list[tuple[float, float]] = []
+    for corner in corners:
+        while len(hull) > 1 and _above(hull[-2], hull[-1], corner):
+            hull.pop()
+        hull.append(corner)
+    lines = []
+    for (grams, cash), (more, dearer) in itertools.pairwise(hull):
+        if more > grams:
+            slope = (dearer - cash) / (more - grams)
+            lines.append((slope, cash - slope * grams))
+    return lines
+
+
+def bundles(offers: Sequence[Offer], most: float) -> list[tuple[float, float]] | None:
+    """Return the purchases (grams, cash) that hold more than any cheaper one, up to `most` grams; None if many."""
+    found: list[tuple[float, float]] = []
+    waiting, held = [(0.0, 0.0)], 0.0
+    while waiting and held < most:
+        cash, grams = heapq.heappop(waiting)
+        grams = -grams
+        if grams <= held and cash > 0:
+            continue
+        if len(found) == MOST:
+            return None
+        if grams > held:
+            held = grams
+            found.append((min(grams, most), cash))
+        for offer in offers:
+            heapq.heappush(waiting, (cash + offer.price, -(grams + offer.size_g)))
+    return found
+
+
+def _above(one: tuple[float, float], middle: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Tell whether the middle of three points lies on or above the line through the other two."""
+    return (middle[1] - one[1]) * (other[0] - one[0]) >= (other[1] - one[1]) * (middle[0] - one[0])

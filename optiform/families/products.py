@@ -1,0 +1,194 @@
+"""Each product of a family by itself: its own best formula, and what of its program a joint one needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.answers.certainty.every_lot import settled
+from optiform.families.joint import Block
+from optiform.program import SparseRow
+from optiform.program.extended import extended
+from optiform.program.reduction.bounding import bounds
+from optiform.program.reduction.part import part_of
+from optiform.program.reduction.reduce import reduce
+from optiform.program.reduction.tighten import tightened
+from optiform.search.first_formula import first_listed
+from optiform.search.narrow.candidates import below, mixture
+from optiform.search.ranking import within
+from optiform.solver import Clock, OutOfTime
+from optiform.tolerances import CLEAR, ROUNDING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.brief.models import Brief
+    from optiform.families.plan import Planned
+    from optiform.library.arrays import Flags, Floats
+    from optiform.program import Program
+    from optiform.program.program import Indices
+    from optiform.program.reduction.part import Part
+    from optiform.program.reduction.reduce import Reduced
+    from optiform.search.fixed_choices import Polished
+
+
+class NoFormula(Exception):
+    """A product of a family cannot be made, whatever stands on the shelf."""
+
+    def __init__(self, planned: Planned, program: Program) -> None:
+        self.planned, self.program = planned, program
+        super().__init__(planned.title)
+
+
+@dataclass(frozen=True, eq=False)
+class Product:
+    """One product with its own best formula.
+
+    Attributes
+    ----------
+    planned : Planned
+    brief : Brief
+        That of the plan; where a share of lots is asked for, with windows drawn in so far that its own best holds it.
+    alone : Polished
+        Its own best formula.
+    proven : bool
+        Whether it is proven to be the best.
+    program : Program
+        At the ionic strength at which the family is searched.
+    ceiling : float, optional
+        The worst aim that it may have in the family, signed so that less is better.
+    grams : float  [g per % w/w]
+        With what is bought above the need.
+    kept_out : tuple of SparseRow
+        Structures that were found not to hold at their own ionic strength, over the columns of the program.
+    """
+
+    planned: Planned
+    brief: Brief = field(repr=False)
+    alone: Polished = field(repr=False)
+    proven: bool
+    program: Program = field(repr=False)
+    ceiling: float | None
+    grams: float
+    kept_out: tuple[SparseRow, ...] = field(default=(), repr=False)
+
+    def at(self, program: Program) -> Product:
+        """Return the product with its program at another ionic strength."""
+        return replace(self, program=program)
+
+    def without(self, row: SparseRow) -> Product:
+        """Return the product without one structure."""
+        return replace(self, kept_out=(*self.kept_out, row))
+
+    def ceiling_row(self) -> list[SparseRow]:
+        """Return the row that holds it near its own best, over the columns of the program."""
+        if self.ceiling is None:
+            return []
+        return [within(self.program.form.objective, self.program.ratio_aim, self.ceiling)]
+
+
+def product_of(planned: Planned, spare_percent: float, clock: Clock) -> Product:
+    """Find the own best formula of a product.
+
+    Raises
+    ------
+    NoFormula
+        If its brief cannot be met.
+    OutOfTime
+        If the time is over before any formula is found.
+    """
+    brief = planned.brief
+    asked = brief if brief.certainty is None else settled(brief, clock).brief
+    found = first_listed(asked, clock)
+    if found.polished is None:
+        if found.stopped:
+            raise OutOfTime
+        raise NoFormula(planned, found.program)
+    best = found.polished.objective
+    room = None if planned.within is None else best + planned.within * abs(best)
+    return Product(
+        planned=planned,
+        brief=asked,
+        alone=found.polished,
+        proven=found.proven,
+        program=found.polished.program,
+        ceiling=room,
+        grams=planned.grams * (1.0 + spare_percent / 100.0) / 100.0,
+    )
+
+
+def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part]:
+    """Return a product as a block of whole choices, without the materials that no formula under its ceiling can use.
+
+    `usable` flags the materials that may be used at all, shape (n,).
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before the bounds are known.
+    """
+    program = product.program
+    tight = tightened(program)
+    part = part_of(tight, usable & _under(tight, product.ceiling, clock))
+    place = np.full(program.form.columns, -1, dtype=np.intp)
+    place[part.columns] = np.arange(len(part.columns))
+    rows = [_here(row, place) for row in (*product.ceiling_row(), *product.kept_out)]
+    form = extended(part.form, [], rows)
+    if not part.possible:
+        nothing = np.zeros(0, dtype=np.intp)
+        form = extended(form, [], [SparseRow(nothing, np.zeros(0), 1.0, np.inf)])
+    choices = tuple(place[uses][place[uses] >= 0] for uses in program.uses)
+    free = np.zeros(program.size, dtype=bool)
+    return Block(form, place[: program.size], choices, free, product.grams), part
+
+
+def _under(tight: Program, ceiling: float | None, clock: Clock) -> Flags:
+    """Flag the materials that a formula under a ceiling could use, shape (n,)."""
+    free = tight.own_choice < 0
+    if ceiling is None:
+        return np.ones(tight.size, dtype=bool)
+    limit = ceiling + CLEAR * max(1.0, abs(ceiling))
+    if tight.ratio_aim is not None:
+        found = below(tight, limit, clock)
+        if found is None:
+            raise OutOfTime
+        return found | free
+    mixed = mixture(tight, clock)
+    if mixed is None:
+        if clock.over():
+            raise OutOfTime
+        return np.ones(tight.size, dtype=bool)
+    return np.asarray((bounds(tight, mixed[2], mixed[1]).using <= limit) | free, dtype=bool)
+
+
+def _here(row: SparseRow, place: Indices) -> SparseRow:
+    """Return a row over the columns that are left; the others are 0."""
+    columns = place[row.indices]
+    return SparseRow(columns[columns >= 0], row.values[columns >= 0], row.lower, row.upper)
+
+
+def held(product: Product, values: Floats, slack: float) -> tuple[Block, Reduced]:
+    """Return a product as a block whose choices are fixed as in a solution, with bounds held to `slack`."""
+    program = product.program
+    reduced = reduce(program, values, slack)
+    rows = [reduced.row(row) for row in product.ceiling_row()]
+    rows = [replace(row, upper=row.upper + max(slack, ROUNDING)) for row in rows]
+    form = extended(reduced.form, [], rows)
+    taken = np.array([bool(reduced.fixed[uses].sum() > 0) for uses in program.uses], dtype=bool)
+    none = np.zeros(0, dtype=np.intp)
+    position = reduced.position[: program.size]
+    return Block(form, position, tuple(none for _ in program.uses), taken, product.grams), reduced
+
+
+def used_by(products: Sequence[Product], amounts: Sequence[Floats]) -> dict[int, tuple[int, ...]]:
+    """Return the products, by their place, that use each material of a shelf; water is not on it."""
+    library = products[0].program.library
+    water = library.arrays.material_index[library.water.id]
+    found: dict[int, tuple[int, ...]] = {}
+    for material in range(len(library.materials)):
+        users = tuple(place for place, own in enumerate(amounts) if own[material] > 0)
+        if users and material != water:
+            found[material] = users
+    return found

@@ -1,0 +1,96 @@
+"""The same family under other circumstances: other batches, prices, suppliers, or without a material."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from optiform.families.bills import purchase_of
+from optiform.families.curve import costs_of, count_of
+from optiform.families.explain import members
+from optiform.families.model import Case, Family
+from optiform.families.plan import goals_of
+from optiform.families.products import NoFormula
+from optiform.families.question import search_of
+from optiform.library.overrides import with_prices
+from optiform.solver import OutOfTime
+
+if TYPE_CHECKING:
+    from optiform.families.plan import FamilyPlan, Scenario
+    from optiform.library import Library
+    from optiform.sheets.purchase.offers import Offer
+    from optiform.solver import Clock
+
+
+def cases_of(plan: FamilyPlan, told: Family, clock: Clock) -> tuple[Case, ...]:
+    """Return the family of a plan under each of its scenarios; shelves are compared with that of the plan."""
+    here = {stand.material for stand in told.shelf}
+    return tuple(_case(under(plan, scenario), scenario.title, here, clock) for scenario in plan.scenarios)
+
+
+def under(plan: FamilyPlan, scenario: Scenario) -> FamilyPlan:
+    """Return the plan under other circumstances."""
+    library = with_prices(plan.library, scenario.prices) if scenario.prices else plan.library
+    offers = tuple(
+        _priced(offer, plan.library, scenario)
+        for offer in plan.offers
+        if offer.supplier not in scenario.without_supplier
+    )
+    gone = {offer.material for offer in plan.offers} - {offer.material for offer in offers}
+    in_stock = {name for name in gone if plan.stock.get(name, 0.0) != 0.0}
+    return replace(
+        plan,
+        library=library,
+        offers=offers,
+        products=tuple(
+            replace(
+                product,
+                grams=product.grams * scenario.times,
+                brief=product.brief
+                if not scenario.prices
+                else product.brief.model_copy(
+                    update={"library": with_prices(product.brief.library, scenario.prices)}
+                ),
+            )
+            for product in plan.products
+        ),
+        at_most=scenario.at_most if scenario.at_most is not None else plan.at_most,
+        without=(*plan.without, *scenario.without, *sorted(gone - in_stock)),
+        scenarios=(),
+    )
+
+
+def _priced(offer: Offer, library: Library, scenario: Scenario) -> Offer:
+    """Return a pack at the prices of a scenario."""
+    factor = scenario.supplier_times.get(offer.supplier, 1.0)
+    before = library.material[offer.material].price
+    if offer.material in scenario.prices and before > 0:
+        factor *= scenario.prices[offer.material] / before
+    return offer if factor == 1.0 else offer.model_copy(update={"price": offer.price * factor})
+
+
+def _case(plan: FamilyPlan, title: str, here: set[str], clock: Clock) -> Case:
+    clock.say(title)
+    try:
+        search, wanted = search_of(plan, clock)
+        best = search.best(wanted, goals_of(plan))
+    except NoFormula:
+        return Case(title, "conflict", proven=True)
+    except OutOfTime:
+        return Case(title, "stopped")
+    if best is None:
+        return Case(title, "conflict", proven=True)
+    told = members(search.products, best.held)
+    purchase = purchase_of(plan, [member.formula for member in told])
+    used = {line.material for line in purchase.lines} - {plan.library.water.id}
+    return Case(
+        title=title,
+        status="solved" if best.proven else "stopped",
+        cash=purchase.cash,
+        consumed=purchase.consumed,
+        materials=count_of(search, best.held),
+        costs=costs_of(best.held),
+        enters=tuple(sorted(used - here)),
+        leaves=tuple(sorted(here - used)),
+        proven=best.proven,
+    )

@@ -1,0 +1,337 @@
+"""The best family: one search over all products, then each formula held at its own ionic strength, and verified."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.families.joint import Wanted, joined
+from optiform.families.products import held, searched
+from optiform.measures.acidity import charge_curves
+from optiform.program import SparseRow, at_strength
+from optiform.search.fixed_choices import cleaned, polish, verify
+from optiform.search.ionic_strength import confirmed
+from optiform.search.ranking import another_structure
+from optiform.solver import Outcome, OutOfTime, Session
+from optiform.tolerances import CLEAR, HALF, NOISE, ROUNDING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from optiform.families.joint import Joint, Market
+    from optiform.families.products import Product
+    from optiform.library.arrays import Flags, Floats
+    from optiform.program import Program
+    from optiform.program.reduction.reduce import Reduced
+    from optiform.solver import Clock
+
+MOVES = 2
+"""So often all is searched again at the ionic strengths that the formulas found ask for."""
+CLOSE = 0.001
+"""Formulas at their own ionic strengths that are behind by less than this part are what the search took them for."""
+TRIES = 6
+ROUNDS = 12
+HALF_A_MATERIAL = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """A family whose choices are fixed, each product at its own ionic strength.
+
+    Attributes
+    ----------
+    programs : tuple of Program
+        Each at its formula's own ionic strength.
+    values : tuple of ndarray
+        The columns of each program.
+    joint : Joint
+        With the choices fixed; only amounts and packs are free.
+    reduced : tuple of Reduced
+        What is left of each program in it.
+    """
+
+    programs: tuple[Program, ...] = field(repr=False)
+    values: tuple[Floats, ...] = field(repr=False)
+    joint: Joint = field(repr=False)
+    joint_values: Floats = field(repr=False)
+    reduced: tuple[Reduced, ...] = field(repr=False)
+
+    @property
+    def amounts(self) -> list[Floats]:
+        """Return the % w/w of each product, by material."""
+        return [values[: program.size] for values, program in zip(self.values, self.programs, strict=True)]
+
+    def of(self, goal: str) -> float:
+        """Return what a goal comes to."""
+        return float(self.joint.objectives[goal] @ self.joint_values)
+
+
+@dataclass(frozen=True, eq=False)
+class Best:
+    """The best family of a search.
+
+    Attributes
+    ----------
+    held : Held
+    objective : float
+        The first goal, as the search found it.
+    bound : float
+        No family has less of the first goal.
+    proven : bool
+        Whether every goal in its turn was solved to its end (or to the gap that was asked for).
+    """
+
+    held: Held = field(repr=False)
+    objective: float
+    bound: float
+    proven: bool
+
+
+class FamilySearch:
+    """Asks for the best family again and again: with other goals, another ceiling on materials, without one of them.
+
+    Parameters
+    ----------
+    products : sequence of Product
+    market : Market
+    gap : float
+        Part of the cash within which it is proven to be the least.
+    clock : Clock
+        Once its time is over the best so far is taken.
+    """
+
+    def __init__(self, products: Sequence[Product], market: Market, gap: float, clock: Clock) -> None:
+        self.products, self.market, self.gap, self.clock = tuple(products), market, gap, clock
+
+    def among(self, products: Sequence[Product]) -> FamilySearch:
+        """Return the same search over other products."""
+        return FamilySearch(products, self.market, self.gap, self.clock)
+
+    def best(self, wanted: Wanted, goals: Sequence[str], under: float = np.inf) -> Best | None:
+        """Return the best family by some goals in turn; None where no family meets what is wanted.
+
+        Parameters
+        ----------
+        wanted : Wanted
+        goals : sequence of str
+        under : float
+            Only families with less of the first goal are looked for.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over before any family is found.
+        """
+        products, moves = self.products, 0
+        for _ in range(TRIES):
+            found = self._searched(products, wanted, goals, under)
+            if found is None:
+                return None
+            settled = self.held(products, found.values, wanted, goals)
+            if settled is None:
+                products = self._without(products, found.values)
+                continue
+            best = Best(settled, found.objective, found.bound, found.proven)
+            moved = _moved(products, found.values)
+            if moves == MOVES or moved is None or self._reached(settled.of(goals[0]), found, goals[0]):
+                return best
+            products, moves = moved, moves + 1
+        raise OutOfTime
+
+    def apart(self, wanted: Wanted, goals: Sequence[str]) -> Best | None:
+        """Return the family of the choices that each product has alone, unproven; None where they make none."""
+        values = [product.alone.values for product in self.products]
+        settled = self.held(self.products, values, wanted, goals)
+        return None if settled is None else Best(settled, settled.of(goals[0]), 0.0, proven=False)
+
+    def _reached(self, exact: float, found: _Searched, goal: str) -> bool:
+        """Tell whether formulas at their own ionic strengths are as good as the search took them for."""
+        room = HALF_A_MATERIAL if goal == "materials" else max(self.gap, CLOSE) * abs(found.objective)
+        return exact <= found.objective + room
+
+    def _searched(
+        self, products: Sequence[Product], wanted: Wanted, goals: Sequence[str], under: float
+    ) -> _Searched | None:
+        """Return the best family at one ionic strength for each product; None where there is none under a ceiling."""
+        usable = self._usable(products, wanted)
+        pairs = [searched(product, usable, self.clock) for product in products]
+        joint = joined([block for block, _ in pairs], self.market, wanted, goals)
+        session = Session(joint.form, clock=self.clock, arrays=True)
+        session.look_around()
+        first, last = self._in_turn(session, joint, goals, under)
+        if first.status == "infeasible":
+            return None
+        if last.values is None:
+            raise OutOfTime
+        values = np.where(joint.form.integer, np.round(last.values), last.values)
+        own = tuple(
+            part.full(joint.own(place, values)[: len(part.columns)]) for place, (_, part) in enumerate(pairs)
+        )
+        proven = first.status == last.status == "solved" and all(product.proven for product in products)
+        return _Searched(own, first.objective, first.bound, proven)
+
+    def _in_turn(
+        self, session: Session, joint: Joint, goals: Sequence[str], under: float
+    ) -> tuple[Outcome, Outcome]:
+        """Return the outcome by the first goal, and by all in turn; a goal that was stopped is the last."""
+        first: Outcome | None = None
+        last = Outcome("stopped", np.inf, -np.inf)
+        for goal in goals:
+            objective = joint.objectives[goal]
+            session.accept_within_part(self._part(goal))
+            session.set_objective(objective)
+            if first is None:
+                found = session.below(under) if np.isfinite(under) else session.solve()
+            else:
+                found = self._further(session, joint, goal, last)
+            if found.values is None and last.values is not None:
+                return first or found, replace(last, status="stopped")
+            first, last = first or found, found
+            if found.status != "solved" or found.values is None:
+                break
+            session.add_row(_no_worse(goal, objective, found.objective))
+        return first or last, last
+
+    def _further(self, session: Session, joint: Joint, goal: str, before: Outcome) -> Outcome:
+        """Return the best by a further goal: on the shelf that is known, then whatever is better, or the proof."""
+        values = before.values
+        if values is None:
+            return before
+        with session.trial():
+            for column in joint.shelf.values():
+                if values[column] < HALF_A_MATERIAL:
+                    session.set_column_bounds(column, 0.0, 0.0)
+            known = session.solve()
+        if known.values is None or known.status != "solved":
+            return session.solve()
+        size = abs(known.objective)
+        cutoff = known.objective - max(CLEAR * max(1.0, size), self._part(goal) * size)
+        better = session.below(cutoff)
+        if better.status == "infeasible":
+            return replace(known, bound=cutoff)
+        return replace(known, status="stopped", bound=better.bound) if better.values is None else better
+
+    def _part(self, goal: str) -> float:
+        """Return the part of a goal within which it is proven to be the least."""
+        return self.gap if goal == "cash" else 0.0
+
+    def _usable(self, products: Sequence[Product], wanted: Wanted) -> Flags:
+        """Flag the materials that may be used at all, shape (n,)."""
+        usable = np.ones(products[0].program.size, dtype=bool)
+        usable[list(wanted.without)] = False
+        return usable
+
+    def held(
+        self, products: Sequence[Product], values: Sequence[Floats], wanted: Wanted, goals: Sequence[str]
+    ) -> Held | None:
+        """Return a family at its own ionic strengths, its choices as in a solution; None where they cannot be held."""
+        for slack in (0.0, HALF):
+            found = self._settled(products, values, wanted, [*goals, "cost"], slack)
+            if found is not None:
+                for program, own in zip(found.programs, found.values, strict=True):
+                    verify(program, own)
+                return found
+        return None
+
+    def _settled(
+        self,
+        products: Sequence[Product],
+        values: Sequence[Floats],
+        wanted: Wanted,
+        goals: Sequence[str],
+        slack: float,
+    ) -> Held | None:
+        """Solve again at the ionic strengths of the formulas found, until they confirm them."""
+        found: Held | None = None
+        choices = values
+        for _ in range(ROUNDS):
+            at_own = [_at_own(product, own) for product, own in zip(products, values, strict=True)]
+            if found is not None and all(
+                abs(strength_of(new.program) - strength_of(old)) < ROUNDING
+                for new, old in zip(at_own, found.programs, strict=True)
+            ):
+                return found
+            pairs = [held(product, own, slack) for product, own in zip(at_own, choices, strict=True)]
+            joint = joined([block for block, _ in pairs], self.market, wanted, goals)
+            session = Session(joint.form, arrays=True)
+            last = _exactly(session, joint, goals)
+            if last is None:
+                return None
+            reduced = tuple(one for _, one in pairs)
+            programs = tuple(product.program for product in at_own)
+            values = tuple(
+                cleaned(program, one.full(joint.own(place, last)))
+                for place, (program, one) in enumerate(zip(programs, reduced, strict=True))
+            )
+            found = Held(programs, values, joint, last, reduced)
+        return found
+
+    def _without(self, products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...]:
+        """Keep out the structures that cannot hold at their own ionic strength."""
+        failing = [
+            polish(product.program, own) is None for product, own in zip(products, values, strict=True)
+        ]
+        if not any(failing):
+            raise OutOfTime
+        return tuple(
+            product.without(another_structure(product.program, own)) if bad else product
+            for product, own, bad in zip(products, values, failing, strict=True)
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Searched:
+    """What a search found: the columns of each product's program, and how good it is."""
+
+    values: tuple[Floats, ...]
+    objective: float
+    bound: float
+    proven: bool
+
+
+def _moved(products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...] | None:
+    """Return products at the ionic strengths that their formulas ask for; None where they are there."""
+    programs = [confirmed(product.program, own) for product, own in zip(products, values, strict=True)]
+    if not any(program is not None for program in programs):
+        return None
+    return tuple(
+        product if program is None else product.at(program)
+        for product, program in zip(products, programs, strict=True)
+    )
+
+
+def _at_own(product: Product, values: Floats) -> Product:
+    """Return a product at the ionic strength of a formula."""
+    program = product.program
+    found = charge_curves(program.library).settle(values[: program.size]) if program.acid_rows else None
+    return product if found is None else product.at(at_strength(program, found.ionic_strength))
+
+
+def strength_of(program: Program) -> float:
+    """Return the ionic strength of a program's rows of pH [mol per kg of water]."""
+    return program.catalogue.conditions.ionic_strength
+
+
+def _exactly(session: Session, joint: Joint, goals: Sequence[str]) -> Floats | None:
+    """Return the columns that are best by all goals in turn; None where nothing is possible."""
+    values: Floats | None = None
+    for goal in goals:
+        objective = joint.objectives[goal]
+        if values is not None and not objective.any():
+            continue
+        session.set_objective(objective)
+        found = session.solve()
+        if found.values is None:
+            return values
+        values = found.values
+        session.add_row(_no_worse(goal, objective, found.objective))
+    return values
+
+
+def _no_worse(goal: str, objective: Floats, reached: float) -> SparseRow:
+    """Return the row that holds a goal where it is."""
+    present = np.flatnonzero(objective)
+    room = HALF_A_MATERIAL if goal == "materials" else NOISE * max(1.0, abs(reached))
+    return SparseRow(present, objective[present], -np.inf, reached + room)

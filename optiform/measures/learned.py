@@ -1,0 +1,202 @@
+"""Measures that a bench taught: linear in the amounts, or their logarithm is, with what is not known of them.
+
+A new reading at amounts x is Student's t about m . x with scale sqrt(s2 (1 + x'K^-1 x)). Amounts add up to 100, so the
+1 is (sum x / 100)^2 and the scale is a norm |F x|: of coefficients over the terms, of the reading over all materials.
+How far x lies from the trials, x'K^-1 x, is the square of a norm as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal, Protocol
+
+import numpy as np
+
+from optiform.library.models import Trust
+from optiform.measures.measure import Measure, Row, Side
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from optiform.learning.conjugate import NormalInverseGamma
+    from optiform.library.arrays import Flags, Floats
+    from optiform.library.models import Library
+
+    Indices = NDArray[np.intp]
+
+FULL = 100.0
+UNITS = {"viscosity": ("mPa.s", 0)}
+"""Unit and decimals of measures that are always read in the same unit."""
+
+STRUCTURAL = ("surfactant", "thickener")
+"""Functions of materials that make another base: what was learned in one tells nothing of another."""
+
+
+class Taught(Protocol):
+    """What a bench says of one measure in one base.
+
+    Attributes
+    ----------
+    scale : str
+        "log10" where the logarithm is linear in the amounts.
+    materials : tuple of str
+        The terms: ids of the materials on whose amounts it depends, each per 1 % w/w.
+    knowledge : NormalInverseGamma
+        Of the coefficients of the terms, and of the variance of one reading.
+    base : frozenset of str
+        Ids of the surfactants and thickeners that were tried.
+    rows : ndarray, shape (trials, terms)  [% w/w]
+        What was weighed.
+    """
+
+    @property
+    def name(self) -> str: ...  # noqa: D102
+    @property
+    def scale(self) -> Literal["identity", "log10"]: ...  # noqa: D102
+    @property
+    def materials(self) -> tuple[str, ...]: ...  # noqa: D102
+    @property
+    def knowledge(self) -> NormalInverseGamma: ...  # noqa: D102
+    @property
+    def base(self) -> frozenset[str]: ...  # noqa: D102
+    @property
+    def rows(self) -> Floats: ...  # noqa: D102
+
+
+class Passed(Protocol):
+    """Trials that passed a gate such as "one phase", and those of the same base that did not.
+
+    Attributes
+    ----------
+    materials : tuple of str
+        Ids of everything that was weighed in any of them but water.
+    passed : ndarray, shape (trials, materials)  [% w/w]
+    base : frozenset of str
+    """
+
+    @property
+    def name(self) -> str: ...  # noqa: D102
+    @property
+    def materials(self) -> tuple[str, ...]: ...  # noqa: D102
+    @property
+    def passed(self) -> Floats: ...  # noqa: D102
+    @property
+    def base(self) -> frozenset[str]: ...  # noqa: D102
+
+
+@dataclass(frozen=True, eq=False)
+class Learned(Measure):
+    """A measure as a bench taught it; null where a surfactant or thickener is used that was not tried.
+
+    Attributes
+    ----------
+    taught : Taught
+    places : ndarray of int, shape (p,)
+        Where each term stands among the materials; -1 for one that the library lacks, and no formula holds.
+    """
+
+    taught: Taught = field(kw_only=True, repr=False)
+    places: Indices = field(kw_only=True, repr=False)
+
+    @property
+    def logarithmic(self) -> bool:
+        """Tell whether the logarithm is what is linear in the amounts."""
+        return self.taught.scale == "log10"
+
+    def value(self, amounts: Floats) -> float | None:
+        """Return the likeliest value of a formula, or None outside its base."""
+        linear = super().value(amounts)
+        return None if linear is None else self.unscaled(linear)
+
+    def row(self, side: Side, bound: float) -> Row:
+        """Return the row that says likeliest value >= bound or <= bound."""
+        return Row(self.numerator, side, self.scaled(bound))
+
+    def scaled(self, bound: float) -> float:
+        """Return a value on the scale on which the measure is linear; minus infinity for what has no logarithm."""
+        if not self.logarithmic:
+            return bound
+        return float(np.log10(bound)) if bound > 0 else -np.inf
+
+    def unscaled(self, linear: float) -> float:
+        """Return the value that stands for a number on the linear scale."""
+        return float(10.0**linear) if self.logarithmic else linear
+
+    def scale(self, amounts: Floats, bound: float | None = None) -> float:
+        """Return d(row right-hand side) / d(bound)."""
+        if not self.logarithmic or bound is None or bound <= 0:
+            return 1.0
+        return float(1.0 / (bound * np.log(10.0)))
+
+    @property
+    def spread(self) -> Floats:
+        """Return F with |F x| the scale of one new reading on the linear scale, shape (p + 1, n)."""
+        knowledge = self.taught.knowledge
+        reading = np.full((1, len(self.numerator)), np.sqrt(knowledge.residual_variance) / FULL)
+        return np.vstack([self._over_materials(factor_of(knowledge.covariance)), reading])
+
+    @property
+    def distance(self) -> Floats:
+        """Return F with |F x|^2 the leverage of a formula, shape (p, n)."""
+        knowledge = self.taught.knowledge
+        return self._over_materials(factor_of(knowledge.covariance / knowledge.residual_variance))
+
+    def _over_materials(self, root: Floats) -> Floats:
+        """Return a matrix over the terms as one over all materials, shape (p, n)."""
+        factor = np.zeros((len(root), len(self.numerator)))
+        here = self.places >= 0
+        factor[:, self.places[here]] = root[:, here]
+        return factor
+
+    @property
+    def furthest(self) -> float:
+        """Return the largest |F x| of a trial, with F the distance; 0 where nothing was tried."""
+        leverages = [self.taught.knowledge.leverage(row) for row in self.taught.rows]
+        return float(np.sqrt(max(leverages, default=0.0)))
+
+    def times(self, sure: float) -> float:
+        """Return by how many scales a reading lies above its middle with a probability of 1 - sure."""
+        from optiform.learning.conjugate import student_t_quantile
+
+        return student_t_quantile(sure, self.taught.knowledge.degrees_of_freedom)
+
+
+def curved(measure: Measure | None) -> bool:
+    """Tell whether a measure is no linear form of the amounts, but its logarithm is."""
+    return isinstance(measure, Learned) and measure.logarithmic
+
+
+def factor_of(matrix: Floats) -> Floats:
+    """Return R with R'R a positive semi-definite matrix."""
+    values, vectors = np.linalg.eigh(matrix)
+    return np.asarray(np.sqrt(np.maximum(values, 0.0))[:, None] * vectors.T, dtype=float)
+
+
+def outside(library: Library, base: frozenset[str]) -> Flags:
+    """Flag the surfactants and thickeners of a library that are not of a base, shape (n,)."""
+    arrays = library.arrays
+    structural = np.logical_or.reduce([arrays.has_function(word) for word in STRUCTURAL])
+    held = np.isin([material.id for material in library.materials], sorted(base))
+    return np.asarray(structural & ~held, dtype=bool)
+
+
+def learned(library: Library, taught: Taught) -> Learned:
+    """Return what a bench taught as a measure of a library."""
+    index = library.arrays.material_index
+    places = np.array([index.get(name, -1) for name in taught.materials], dtype=np.intp)
+    numerator = np.zeros(len(library.materials))
+    numerator[places[places >= 0]] = taught.knowledge.mean[places >= 0]
+    unit, digits = UNITS.get(taught.name, ("", 2))
+    count = len(taught.rows)
+    return Learned(
+        name=taught.name,
+        unit=unit,
+        numerator=numerator,
+        lowest=0.0 if taught.scale == "log10" else -np.inf,
+        trust=Trust.OWN,
+        digits=digits,
+        missing=outside(library, taught.base),
+        note=f"from your own bench, {count} trial{'s' if count != 1 else ''}, in the base that was tried",
+        taught=taught,
+        places=places,
+    )

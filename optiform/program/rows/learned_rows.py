@@ -1,0 +1,147 @@
+"""Limits on what a bench taught: with a margin for what is not known, and inside what was tried."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.measures.learned import factor_of, outside
+from optiform.program.hull import Hull
+from optiform.program.norm import Norm
+from optiform.program.program import SparseRow
+from optiform.program.requirement import Key, Requirement
+from optiform.program.rows.moves import FULL, MarginMove
+from optiform.tolerances import ROUNDING
+
+if TYPE_CHECKING:
+    from optiform.brief.models import Target
+    from optiform.library.arrays import Floats
+    from optiform.measures.learned import Learned, Passed
+    from optiform.program.rows.draft import Draft
+
+TRIED = "tried"
+"""Section of what keeps a formula near the trials of a measure."""
+
+
+def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key) -> None:
+    """Bound a learned measure: what is likeliest, or what the next reading holds with the probability asked for."""
+    stay_where_tried(draft, measure)
+    if target.sure is None:
+        draft.limit(key, measure, target.at_least, target.at_most)
+        return
+    column, times = _norm(draft, measure.spread), measure.times(target.sure)
+    tail = ", ".join(word for word in (measure.unit, f"{100 * target.sure:g} % sure") if word)
+    for requirement, side, bound in draft.ends(key, measure, target.at_least, target.at_most, tail=tail):
+        draft.move(requirement, MarginMove(measure, side, column, times), bound)
+
+
+def stay_where_tried(draft: Draft, measure: Learned) -> None:
+    """Keep formulas in the base of a measure, and near its trials unless the brief lets them go beyond."""
+    _stay_in_base(draft, measure.name, measure.taught.base)
+    target = draft.brief.targets.get(measure.name)
+    if len(measure.taught.rows) and (target is None or target.tried == "inside"):
+        _stay_near(draft, measure)
+
+
+def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
+    """Keep out the surfactants and thickeners with which nothing was tried."""
+    places = np.flatnonzero(outside(draft.library, base)).tolist()
+    if not places:
+        return
+    requirement = draft.require(
+        Requirement(
+            key=Key("missing", (name,)),
+            title=f"{name}: only surfactants and thickeners of its trials",
+            origin="library",
+            movable=False,
+            choice=True,
+            subject=tuple(draft.library.materials[index].id for index in places),
+            why="what was learned in one base tells nothing of another",
+        )
+    )
+    draft.forbid(requirement, places)
+
+
+def _stay_near(draft: Draft, measure: Learned) -> None:
+    """Keep to the materials of the trials, and the leverage within the largest of a trial: the fit tells no more."""
+    if any(item.key == Key(TRIED, (measure.name,)) for item in draft.requirements):
+        return
+    requirement = draft.require(
+        Requirement(
+            key=Key(TRIED, (measure.name,)),
+            title=f"{measure.name}: only near its trials",
+            origin="brief",
+            choice=True,
+            why="a fit tells little of other materials, and of formulas further off than any of its trials",
+        )
+    )
+    held = {draft.position(draft.library.water.id), *measure.places.tolist()}
+    draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
+    column = _norm(draft, measure.distance)
+    draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
+
+
+def alkali_margin(draft: Draft, target: Target) -> tuple[int, float, str]:
+    """Return the column of the scale of the charge, how many of it make a margin, and how the title of a limit ends.
+
+    A sum of learned free alkali is Student's t as its parts are; the reading itself is the meter's, and not in it.
+    """
+    from optiform.learning.conjugate import student_t_quantile
+
+    alkali = draft.catalogue.conditions.known.alkali
+    if alkali is None or target.sure is None:
+        raise TypeError("no reading of pH taught any free alkali")
+    index, root = draft.library.arrays.material_index, factor_of(alkali.knowledge.covariance)
+    factor = np.zeros((len(root), len(draft.library.materials)))
+    for term, name in enumerate(alkali.materials):
+        if name in index:
+            factor[:, index[name]] = root[:, term]
+    times = student_t_quantile(target.sure, alkali.knowledge.degrees_of_freedom)
+    return _norm(draft, factor), times, f"{100 * target.sure:g} % sure"
+
+
+def _norm(draft: Draft, factor: Floats) -> int:
+    """Add the column of |F x| over the amounts, F of shape (r, n), and return its position.
+
+    It is convex and amounts add up to 100, so that it is nowhere more than at a material alone.
+    """
+    places = np.flatnonzero(np.any(factor != 0, axis=0))
+    column = draft.column(0.0, FULL * float(np.linalg.norm(factor, axis=0).max()), integer=False)
+    draft.norms.append(Norm(column, places, factor[:, places]))
+    return column
+
+
+def pass_gate(draft: Draft, name: str) -> None:
+    """Ask for a formula that is a mixture of trials that passed a gate, in the materials that varied among them."""
+    gate = next(one for one in draft.catalogue.conditions.known.passed if one.name == name)
+    _stay_in_base(draft, name, gate.base)
+    requirement = draft.require(
+        Requirement(
+            key=Key("targets", (name,)),
+            title=f"{name}: a mixture of trials that passed",
+            origin="brief",
+            choice=True,
+            why="what holds in every corner that was tried is taken to hold between them, and nowhere else",
+        )
+    )
+    if not len(gate.passed):
+        every = range(len(draft.library.materials))
+        draft.add_row(requirement, every, np.ones(len(every)), upper=0.0)
+        return
+    _mix(draft, requirement, gate)
+
+
+def _mix(draft: Draft, requirement: int, gate: Passed) -> None:
+    """Add a share for each trial, and say that the formula is what they mix to."""
+    index = draft.library.arrays.material_index
+    varied = np.flatnonzero(np.ptp(gate.passed, axis=0) > ROUNDING)
+    materials = np.array([index.get(gate.materials[place], -1) for place in varied], dtype=np.intp)
+    points = gate.passed[:, varied]
+    columns = np.array([draft.column(integer=False) for _ in points], dtype=np.intp)
+    draft.add_row(requirement, columns, np.ones(len(columns)), lower=1.0, upper=1.0)
+    for place, material in enumerate(materials.tolist()):
+        there = [material] if material >= 0 else []
+        values = [*points[:, place], *(-1.0 for _ in there)]
+        draft.add_row(requirement, [*columns, *there], values, lower=0.0, upper=0.0)
+    draft.hulls.append(Hull(columns, materials, points))

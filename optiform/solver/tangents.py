@@ -1,0 +1,90 @@
+"""Which norms of a form a solution falls short of, and the tangent cuts that say so."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.norm import lifted
+from optiform.tolerances import CLEAR, CONE, ROUNDING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from optiform.library.arrays import Floats
+    from optiform.program import Form, SparseRow
+
+    Line = tuple[Mapping[int, float], float, float]
+
+
+class Tangents:
+    """The cuts of one session, and the rows in which its norms stand.
+
+    Attributes
+    ----------
+    counting : list of int
+        The rows of the form in which a norm stands.
+    added : list of (int, SparseRow)
+        The rows that the session added and are no cuts, each with its place, in their order.
+    cuts : dict of int to SparseRow
+        The cuts by their place.
+    """
+
+    def __init__(self, form: Form) -> None:
+        self.form = form
+        self._columns = [norm.column for norm in form.norms]
+        self.counting: list[int] = []
+        if form.norms:
+            self.counting = np.unique(form.owner[np.isin(form.indices, self._columns)]).tolist()
+        self.added: list[tuple[int, SparseRow]] = []
+        self.cuts: dict[int, SparseRow] = {}
+
+    def counting_added(self) -> Iterator[tuple[int, SparseRow]]:
+        """Yield the rows that were added in which a norm stands, each with its place."""
+        yield from (item for item in self.added if np.isin(item[1].indices, self._columns).any())
+
+    def idle(self, values: Floats) -> list[int]:
+        """Return the places of cuts that do not touch a solution."""
+        return [
+            place
+            for place, cut in self.cuts.items()
+            if float(cut.values @ values[cut.indices]) > CLEAR * max(1.0, values[cut.indices[-1]])
+        ]
+
+    def dropped(self, places: Sequence[int]) -> None:
+        """Follow the places of all rows that stay when some are taken away."""
+        gone = sorted(places)
+
+        def moved(place: int) -> int:
+            return place - bisect_left(gone, place)
+
+        self.added = [(moved(place), row) for place, row in self.added if place not in gone]
+        self.cuts = {moved(place): cut for place, cut in self.cuts.items() if place not in gone}
+
+    def held(
+        self, values: Floats, objective: Floats, lines: Iterable[Line]
+    ) -> tuple[Floats, tuple[SparseRow, ...]]:
+        """Return a solution with its norms as they are, and the cuts that it lacks: none where it holds as it is.
+
+        A norm that a solution falls short of matters where a row breaks once the norm is what it is, or where the
+        objective counts on it.
+
+        Parameters
+        ----------
+        values, objective : ndarray, shape (columns,)
+        lines : iterable of (mapping of column to value, lower, upper)
+            The rows in which norms stand, as they are now.
+        """
+        whole = lifted(self.form.norms, values)
+        short = {column for column in self._columns if whole[column] > values[column] + ROUNDING}
+        asked = {column for column in short if abs(objective[column]) * (whole - values)[column] > CONE}
+        for content, lower, upper in lines:
+            missing = short & content.keys()
+            if missing:
+                activity = sum(value * float(whole[column]) for column, value in content.items())
+                if activity < lower - CONE or activity > upper + CONE:
+                    asked |= missing
+        cuts = tuple(norm.cut(values) for norm in self.form.norms if norm.column in asked)
+        return whole, cuts

@@ -1,0 +1,1 @@
+"""The bench folder: what was weighed, what was read, and what that taught."""

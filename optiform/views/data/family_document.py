@@ -1,0 +1,137 @@
+"""The JSON document of a family."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from optiform.answers.model.answer import AnswerStatus
+from optiform.families import model
+from optiform.sheets.purchase.offers import Bought
+from optiform.sheets.purchase.shopping import Shopping
+from optiform.views.data import shapes
+from optiform.views.data.document import Document, Shape
+from optiform.views.data.documents import Answer
+
+
+class Member(Shape):
+    """One product, alone and here."""
+
+    title: str
+    grams: float
+    alone: float
+    here: float
+    within: float | None
+    aim: str
+    aim_unit: str
+    aim_alone: float | None
+    aim_here: float | None
+    differences: tuple[model.Difference, ...]
+    formula: shapes.Formula
+
+
+class Used(Shape):
+    """How much of a material one product has  [% w/w]."""
+
+    product: str
+    percent: float
+
+
+class Stand(Shape):
+    """One material on the shelf."""
+
+    material: str
+    name: str
+    function: str
+    products: tuple[str, ...]
+    percents: tuple[Used, ...]
+    packs: tuple[Bought, ...]
+    left_over_g: float
+    without: tuple[model.Without, ...]
+
+
+class Beside(Shape):
+    """The family with one material more or less, and what that saves; below 0 it costs."""
+
+    materials: int
+    saves: float
+    enters: tuple[str, ...]
+    leaves: tuple[str, ...]
+
+
+class Conflict(Shape):
+    """Why no family can be made; the answer to a product that cannot be made by itself."""
+
+    product: str
+    answer: Answer | None
+    ways: tuple[model.FamilyWay, ...]
+    complete: bool
+
+
+class Family(Document):
+    """Several products on one shelf."""
+
+    question: Literal["family"] = "family"
+    status: AnswerStatus
+    proven: bool
+    title: str
+    library: str
+    currency: str
+    goal: str
+    gap: float
+    cash: float | None
+    consumed: float | None
+    money: float | None
+    materials: int
+    products: tuple[Member, ...]
+    shelf: tuple[Stand, ...]
+    apart: model.Bill | None
+    together: model.Bill | None
+    here: model.Bill | None
+    one_more: tuple[Beside, ...]
+    one_less: tuple[Beside, ...]
+    fewest: bool
+    curve: tuple[model.Point, ...]
+    limits: tuple[model.PricedLimit, ...]
+    base: model.Base | None
+    scenarios: tuple[model.Case, ...]
+    purchase: Shopping | None
+    conflict: Conflict | None
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @classmethod
+    def _of(cls, value: Any) -> dict[str, Any]:
+        lines = {} if value.purchase is None else {line.material: line for line in value.purchase.lines}
+        return {
+            **super()._of(value),
+            "scenarios": value.cases,
+            "shelf": [_stand(stand, value, lines.get(stand.material)) for stand in value.shelf],
+            "one_more": _beside(value, value.one_more),
+            "one_less": _beside(value, value.one_less),
+        }
+
+
+def _stand(stand: model.Stand, found: model.Family, line: Any) -> dict[str, Any]:
+    """Return a material with its packs and what is left of them."""
+    amounts = zip(found.products, stand.percents, strict=True)
+    return {
+        "material": stand.material,
+        "name": stand.name,
+        "function": stand.function,
+        "products": stand.products,
+        "percents": [
+            {"product": member.title, "percent": amount} for member, amount in amounts if amount > 0
+        ],
+        "packs": () if line is None else line.packs,
+        "left_over_g": 0.0 if line is None else line.left_g,
+        "without": stand.without,
+    }
+
+
+def _beside(found: model.Family, point: model.Point | None) -> list[dict[str, Any]]:
+    """Return the family with one material more or less as a list of one, or an empty one."""
+    if point is None or found.money is None:
+        return []
+    saves = found.money - point.money
+    told = {"materials": point.at_most, "enters": point.enters, "leaves": point.leaves}
+    return [{**told, "saves": saves}]

@@ -1,0 +1,55 @@
+"""The shelf of a family as a matrix: a row for each material, a column for each product, a mark where it is used."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.pictures.drawing import BLUE, FAINT, ORANGE, QUIET, SMALL, WIDTH, Sheet, drawn
+from optiform.views.words.blocks import Block, Card, Cards, Heading
+from optiform.views.words.family_tables import names
+from optiform.views.words.family_words import called, letter
+from optiform.views.words.numbers import percent
+
+if TYPE_CHECKING:
+    from optiform.families.model import Family
+
+TITLE = "The shelf"
+STEP = 19.0
+TOP = 24.0
+LEAST, MOST = 3.0, 13.0
+NAMES = 158.0
+"""Room for the names of materials  [px]; the columns share the rest."""
+SHOWN = 12
+"""Products that have room for a column."""
+
+
+def shelf_picture(found: Family) -> list[Block]:
+    """Return the shelf as a picture; nothing where it has no room for the products, or where nothing stands there."""
+    if not found.shelf or len(found.products) > SHOWN:
+        return []
+    products = ", ".join(f"{letter(place)} {title}" for place, title in enumerate(called(found).values()))
+    note = f"{products}. Squares by amount, % w/w; orange where only one product uses the material."
+    return [Heading("The shelf in a picture", 3), Cards((Card(TITLE, drawn(lambda: _draw(found)), note),))]
+
+
+def _draw(found: Family) -> str:
+    short, count = names(found), len(found.products)
+    sheet = Sheet(TOP + STEP * len(found.shelf) + 4.0)
+    width = (WIDTH - NAMES) / count
+    for place in range(count):
+        sheet.words(NAMES + width * (place + 0.5), 13, letter(place), bold=True, anchor="center")
+    for place, stand in enumerate(found.shelf):
+        middle = TOP + STEP * (place + 0.5)
+        sheet.line((0.0, float(WIDTH)), (middle + STEP / 2, middle + STEP / 2), colour=FAINT, width=0.4)
+        sheet.words(0, middle + 4, short.short(stand.material), room=NAMES - 8)
+        colour = ORANGE if len(stand.products) == 1 else BLUE
+        for column, amount in enumerate(stand.percents):
+            if amount > 0:
+                size = min(MOST, max(LEAST, LEAST + (MOST - LEAST) * (amount / 20.0) ** 0.5))
+                left = NAMES + width * column + 4.0
+                sheet.bar(left, middle - size / 2, size, size, colour, edge=colour)
+                if width >= 40.0:
+                    sheet.words(left + MOST + 3, middle + 4, percent(amount), size=SMALL, colour=QUIET)
+    shared = sum(len(stand.products) > 1 for stand in found.shelf)
+    told = f"{len(found.shelf)} materials by {count} products; {shared} of them are used by more than one."
+    return sheet.finish("shelf", TITLE, told)

@@ -1,0 +1,71 @@
+"""One base for all products of a family, and the family under other circumstances."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.words import family_words as words
+from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, section, tabulated
+from optiform.views.words.names import names_in
+from optiform.views.words.numbers import NOTHING, fixed, percent
+
+if TYPE_CHECKING:
+    from optiform.families.model import Family, Finish
+
+
+def base(found: Family) -> list[Block]:
+    """Return the base with its grams, and how each product is finished from it."""
+    made = found.base
+    if made is None:
+        return []
+    lines = (
+        Field("material", lambda line: line.name, head=True),
+        Field("% w/w of each product", lambda line: percent(line.percent), "decimal"),
+        Field("g", lambda line: fixed(line.grams, 1), "decimal"),
+    )
+    blocks: list[Block] = [
+        Heading("One base for all"),
+        Paragraph(
+            f"{percent(made.percent)} % of each product is the same: make {fixed(made.grams, 1)} g once, and split it."
+        ),
+        tabulated("The base", lines, made.lines),
+    ]
+    if made.costs is not None:
+        costs = fixed(made.costs, 2) if made.costs > words.ALIKE else "nothing"
+        blocks.append(
+            Paragraph(f"Against a base of its own for each it costs {costs} {found.currency} in all.")
+        )
+    for finish in made.finishes:
+        blocks += [Heading(finish.product, 3), *_finish(finish, found.currency)]
+    steps = "Order of working, temperatures and dose of acid: optiform sheet, for each formula."
+    return [*blocks, Paragraph(steps, "quiet")]
+
+
+def _finish(finish: Finish, currency: str) -> list[Block]:
+    columns = (Column("", head=True), Column("g", "decimal"))
+    rows = (("base", fixed(finish.base_g, 1)), *((name, fixed(grams, 2)) for _, name, grams in finish.lines))
+    blocks: list[Block] = [Table(f"{finish.product}, finished from the base", columns, rows)]
+    if finish.own_base is not None:
+        blocks.append(
+            Paragraph(
+                f"{fixed(finish.here, 2)} {currency}/kg; {fixed(finish.own_base, 2)} with a base of its own."
+            )
+        )
+    return blocks
+
+
+def cases(found: Family) -> list[Block]:
+    """Return the family under other circumstances, side by side."""
+    if not found.cases:
+        return []
+    called, titles = names_in(found.plan.library), words.called(found)
+    fields = (
+        Field("", lambda one: one.title, head=True),
+        Field(f"{found.currency} out", lambda one: fixed(one.cash, 2) if one.cash is not None else words.case(one),
+              "decimal"),
+        Field("used", lambda one: fixed(one.consumed, 2), "decimal", sheds=3),
+        Field("materials", lambda one: NOTHING if one.materials is None else str(one.materials), "right"),
+        Field("against this shelf", lambda one: words.moved(one, called).strip(" ()"), sheds=1),
+        Field(f"{found.currency}/kg each", lambda one: words.costs(one.costs, titles) if one.costs else "", sheds=2),
+    )  # fmt: skip
+    return section("Under other circumstances", tabulated("Under other circumstances", fields, found.cases))

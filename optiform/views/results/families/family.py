@@ -1,0 +1,119 @@
+"""A family in full: what sharing saves, products, shelf, purchase, and what each material and limit costs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.results.conflict import conflict_blocks
+from optiform.views.results.families.base import base, cases
+from optiform.views.results.families.shelf import around, shelf
+from optiform.views.results.sheet import shopping_blocks
+from optiform.views.words import family_words as words
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Field,
+    Heading,
+    Paragraph,
+    bullets,
+    section,
+    tabulated,
+)
+from optiform.views.words.family_tables import bills_table, products_table, title
+from optiform.views.words.numbers import NOTHING, percent
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from optiform.families.model import Family
+
+
+def collision(found: Family) -> list[Block]:
+    """Return why no family can be made, and what would let it be."""
+    why = found.conflict
+    if why is None:
+        return []
+    if why.answer is not None and why.answer.conflict is not None:
+        told = f"{why.product} cannot be made by itself, whatever stands on the shelf."
+        return [Paragraph(told, "bad"), *conflict_blocks(why.answer.conflict, why.answer.aim_unit)]
+    told = words.EACH_ALONE
+    ways = Bullets(tuple(words.way(way, words.called(found)) for way in why.ways), numbered=True)
+    late = [] if why.complete else [Paragraph("The time ran out before every change was tried.", "quiet")]
+    nothing = Paragraph(words.NO_WAY, "bad")
+    listed: list[Block] = (
+        section("Any one of these is enough; each was solved", ways) if why.ways else [nothing]
+    )
+    return [Paragraph(told, "bad"), *listed, *late]
+
+
+def bills(found: Family) -> list[Block]:
+    """Return what sharing saves, told against buying together."""
+    if found.here is None:
+        return []
+    told = words.saving(found)
+    return [Heading("What sharing saves"), bills_table(found), *([Paragraph(told)] if told else [])]
+
+
+def products(found: Family) -> list[Block]:
+    """Return each product alone and here, and every difference."""
+    if not found.products:
+        return []
+    return [Heading("Products"), products_table(found), Paragraph(words.ALONE, "quiet")]
+
+
+def differences(found: Family) -> list[Block]:
+    """Return for each product every amount that is another than alone."""
+    blocks: list[Block] = []
+    fields = (
+        Field("material", lambda one: one.name, head=True),
+        Field("alone", lambda one: percent(one.alone) if one.alone else NOTHING, "decimal"),
+        Field("here", lambda one: percent(one.here) if one.here else NOTHING, "decimal"),
+    )
+    for member in found.products:
+        moved = [one for one in member.differences if percent(one.alone) != percent(one.here)]
+        blocks.append(Heading(member.title, 3))
+        if moved:
+            blocks.append(tabulated(f"{member.title}, alone and here, % w/w", fields, moved))
+        else:
+            blocks.append(Paragraph("The same formula as alone."))
+    return [Heading("Alone and here, % w/w"), *blocks] if blocks else []
+
+
+def limits(found: Family) -> list[Block]:
+    """Return what one step of each limit costs the whole family."""
+    fields = (
+        Field("limit, one step tighter", lambda one: words.limit(one, words.called(found)), head=True),
+        Field(found.currency, lambda one: words.price(one.costs), "decimal"),
+    )
+    told = "For all batches together, every choice kept; amounts and packs follow."
+    ordered = sorted(found.limits, key=lambda one: (one.costs is None, -(one.costs or 0.0)))
+    if not ordered:
+        return []
+    return section("What limits cost the family", Paragraph(told, "quiet"),
+                   tabulated("What limits cost the family", fields, ordered))  # fmt: skip
+
+
+def purchase(found: Family) -> list[Block]:
+    """Return what to buy."""
+    return [] if found.purchase is None else [Heading("What to buy"), *shopping_blocks(found.purchase)]
+
+
+def end(found: Family) -> list[Block]:
+    """Return notes and cautions."""
+    return [*bullets("To know", found.notes), *bullets("Cautions", found.cautions, "caution")]
+
+
+PARTS: dict[str, Callable[[Family], list[Block]]] = {
+    "title": title,
+    "collision": collision,
+    "bills": bills,
+    "products": products,
+    "shelf": shelf,
+    "around": around,
+    "limits": limits,
+    "differences": differences,
+    "base": base,
+    "cases": cases,
+    "purchase": purchase,
+    "end": end,
+}

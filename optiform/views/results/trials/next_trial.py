@@ -1,0 +1,141 @@
+"""The next trial in blocks: what to weigh, what it is worth, or why to stop."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from optiform.views.results.trials.listing import ask_next
+from optiform.views.words.blocks import Block, Bullets, Cell, Field, Heading, Paragraph, Rows, tabulated
+from optiform.views.words.names import Names
+from optiform.views.words.numbers import figure, fixed, gained
+
+if TYPE_CHECKING:
+    from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
+
+PRICES = (
+    "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
+)
+
+
+def next_blocks(found: NextTrial) -> list[Block]:
+    """Return what the next trial is worth and what to weigh for it, or that no further one is worth it."""
+    blocks: list[Block] = [Heading(found.title, 1, aside=_verdict(found)), Paragraph(_now(found), "quiet")]
+    if found.stop:
+        blocks.append(Paragraph(_stop(found), "good"))
+    if found.trials:
+        first = found.trials[0]
+        blocks += [
+            Heading("The next trial" if not found.stop else "If you make one all the same"),
+            _weigh(first),
+        ]
+        blocks += [Paragraph(text, under=True) for text in _worth(found, first)]
+    if len(found.trials) > 1:
+        others = "; ".join(
+            f"{_differs(one, found.trials[0])}: {_gain(found, one)}" for one in found.trials[1:]
+        )
+        blocks.append(Paragraph(f"Others, worth less: {others}."))
+    blocks += _settled(found)
+    blocks.append(Paragraph(PRICES, "caution"))
+    return [*blocks, *ask_next("optiform trial add DIR --formula CSV", "optiform design BRIEF")]
+
+
+def _verdict(found: NextTrial) -> str:
+    if found.stop:
+        return "further trials change nothing"
+    if not found.trials:
+        return "nothing can be tried"
+    return f"a trial is worth {_gain(found, found.trials[0])}" if found.met else "not sure enough yet"
+
+
+def _now(found: NextTrial) -> str:
+    made = f"{found.made} trial{'s' if found.made != 1 else ''} in the bench."
+    if not found.met:
+        return f"No formula holds what is asked as surely as asked. {made}"
+    return f"The best formula now: {found.aim} {figure(found.value, 2)} {found.unit}. {made}".replace(
+        " .", "."
+    )
+
+
+def _stop(found: NextTrial) -> str:
+    allowed = gained(found.allowance, found.unit)
+    return f"Stop: no trial is worth {allowed}, which is what reopens a formula (the brief's `worth`)."
+
+
+def _gain(found: NextTrial, one: WorthOfTrial) -> str:
+    if one.gain is not None:
+        return gained(one.gain, found.unit)
+    return "then the brief can be met" if one.meets else "not enough by itself"
+
+
+FIELDS = (
+    Field("weigh", lambda line: Names([(line.material, line.name)]).short(line.material), head=True),
+    Field("g", lambda line: fixed(line.grams, 2), "decimal"),
+    Field("%", lambda line: fixed(line.percent, 2), "decimal"),
+)
+
+
+def _weigh(one: WorthOfTrial) -> Block:
+    return tabulated("The next trial", FIELDS, one.lines)
+
+
+def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
+    """Return what a trial does to what is foretold, and what that saves."""
+    told = [
+        f"The {item.measure} of the best formula is foretold as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
+        f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
+        for item in one.narrowed
+    ]
+    if one.gain is None:
+        return [
+            *told,
+            "After it the brief can be met." if one.meets else "It takes more than this one trial.",
+        ]
+    if one.narrowed:
+        told.append(
+            f"If it reads as expected, the best formula then is {gained(one.gain, found.unit)} better."
+        )
+    else:
+        told.append(f"It is expected to raise the best by {gained(one.gain, found.unit)}.")
+    return told
+
+
+def _differs(one: WorthOfTrial, first: WorthOfTrial) -> str:
+    """Return in what a trial differs most from another: "xanthan gum 0.85 %"."""
+    before = {line.material: line.percent for line in first.lines}
+
+    def off(line: PlannedLine) -> float:
+        held = before.get(line.material, 0.0)
+        return abs(line.percent - held) / max(line.percent, held)
+
+    line = max(one.lines[1:] or one.lines, key=off)
+    return f"with {Names([(line.material, line.name)]).within(line.material)} {fixed(line.percent, 2)} %"
+
+
+def _settled(found: NextTrial) -> list[Block]:
+    settled: Settledness | None = found.settled
+    if settled is None or settled.low is None or settled.high is None:
+        return []
+    kept = f"the best formula keeps its structure in {settled.same} of {settled.draws}"
+    told = [
+        f"What may be true was drawn {settled.draws} times from what is known: {kept}, and its {found.aim} lies "
+        f"between {figure(settled.low, 2)} and {figure(settled.high, 2)} {found.unit}, nine times in ten.".replace(
+            " ,", ","
+        ),
+        f"To know these values exactly would save {gained(settled.spared or 0.0, found.unit)} on average, inside what "
+        "was tried.",
+    ]
+    if settled.met < settled.draws:
+        told.append(
+            f"In {settled.draws - settled.met} draws no formula of the likeliest structures holds everything."
+        )
+    return [Heading("How firmly it stands"), Bullets(tuple(told))]
+
+
+def next_rows(found: NextTrial) -> Rows:
+    """Return the lines of weighed.csv of the trial that is worth most."""
+    columns = ("trial", "date", "block", "brief", "parent", "material", "grams")
+    name = str(found.made + 1)
+    rows: list[tuple[Cell, ...]] = [
+        (name, "", "", "", "", line.material, line.grams) for one in found.trials[:1] for line in one.lines
+    ]
+    return columns, rows

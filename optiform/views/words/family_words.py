@@ -1,0 +1,201 @@
+"""The sentences of a family: what sharing saves, what one material more or less does, what keeps a material."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from optiform.views.words.blocks import joined
+from optiform.views.words.names import lowered
+from optiform.views.words.numbers import fixed, short
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from optiform.families.model import Bill, Case, Family, FamilyWay, Point, PricedLimit, Stand
+    from optiform.views.words.names import Names
+
+GOALS = {
+    "cash": "the least money out",
+    "consumed": "the least money for what is used",
+    "materials": "the fewest materials",
+}
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+ALONE = "Alone is the formula that design lists first; alone and here are priced per kg from the library."
+EACH_ALONE = "Each product can be made by itself, but not all of them as this plan asks."
+NO_WAY = "No single change of the plan was found that lets it be made."
+NOTHING_YET = "stopped, nothing found yet"
+ALIKE = 0.005
+"""Money below which two sums are the same."""
+
+
+def letter(place: int) -> str:
+    """Return by which letter a product is called in tables; by its number where letters are too few."""
+    return LETTERS[place] if place < len(LETTERS) else str(place + 1)
+
+
+def verdict(found: Family) -> str:
+    """Return the answer in a few words: "23 materials, 119.80 EUR"."""
+    if found.status == "conflict":
+        return "cannot be made"
+    if found.cash is None:
+        return NOTHING_YET
+    money = found.consumed if money_word(found) == "consumed" else found.cash
+    return f"{found.materials} materials, {fixed(money, 2)} {found.currency}"
+
+
+def proof(found: Family) -> str:
+    """Return what was made least, and how far that is proven."""
+    count = len(found.products)
+    what = f"{count} products on one shelf" if count > 1 else "One product"
+    goal = f"{what}: {GOALS[found.goal]}."
+    unit = "" if found.goal == "materials" else f" {found.currency}"
+    digits = 0 if found.goal == "materials" else 2
+    behind = f"by up to {fixed(found.gap, digits)}{unit}"
+    if not found.proven:
+        return f"{goal} Stopped, not proven: another may be better" + (f" {behind}." if found.gap else ".")
+    close = found.gap >= (1.0 if found.goal == "materials" else ALIKE)
+    return f"{goal} Proven: none does better" + (
+        f" {behind.replace('by up to', 'by more than')}." if close else "."
+    )
+
+
+def saving(found: Family) -> str:
+    """Return what buying together and designing together save, each against the way before it."""
+    if found.apart is None or found.together is None or found.here is None or len(found.products) < 2:
+        return ""
+    apart, together, here = (_counted(found, bill) for bill in (found.apart, found.together, found.here))
+    unit, bought = found.currency, apart - together
+    told = f"Buying together saves {f'{fixed(bought, 2)} {unit}' if bought > ALIKE else 'nothing'}"
+    if together - here > ALIKE:
+        told += f", designing together {fixed(together - here, 2)} {unit} more"
+    elif together - here < -ALIKE:
+        told += f"; designing together costs {fixed(here - together, 2)} {unit}"
+    fewer = found.together.materials - found.here.materials
+    kinds = f"{fewer} material{'s' * (fewer != 1)} fewer" if fewer > 0 else ""
+    besides = joined([part for part in (kinds, _dearer(found)) if part])
+    return f"{told}; {besides}." if besides else f"{told}."
+
+
+def _counted(found: Family, bill: Bill) -> float:
+    """Return a bill in the money that the plan counts in: what is used, or what is paid."""
+    return bill.consumed if money_word(found) == "consumed" else bill.cash
+
+
+def money_word(found: Family) -> str:
+    """Return the money that a family counts in."""
+    return next((goal for goal in (found.goal, *found.plan.then) if goal != "materials"), "cash")
+
+
+def _dearer(found: Family) -> str:
+    """Return what the family costs of its contents, by the library's prices per kg."""
+    alone = sum(member.alone * member.grams for member in found.products)
+    here = sum(member.here * member.grams for member in found.products)
+    if alone <= 0:
+        return ""
+    part = 100.0 * (here / alone - 1.0)
+    return (
+        f"contents {fixed(abs(part), 1)} % {'dearer' if part > 0 else 'cheaper'} per kg"
+        if abs(part) >= 0.05
+        else ""
+    )
+
+
+def one_less(found: Family, names: Names) -> str:
+    """Return what one material less costs, and what goes."""
+    if found.one_less is None:
+        return "No family of these briefs can be made with one material less." if found.fewest else ""
+    costs = found.one_less.money - money_of(found)
+    price = f"costs {fixed(costs, 2)} {found.currency} more" if costs > ALIKE else "costs nothing more"
+    return f"One material less {price}{moved(found.one_less, names)}."
+
+
+def one_more(found: Family, names: Names) -> str:
+    """Return what one material more saves, and what comes."""
+    if found.one_more is None:
+        return ""
+    saves = money_of(found) - found.one_more.money
+    price = f"saves {fixed(saves, 2)} {found.currency}" if saves > ALIKE else "saves nothing"
+    return f"One material more {price}{moved(found.one_more, names) if saves > ALIKE else ''}."
+
+
+def money_of(found: Family) -> float:
+    """Return the money that points of the curve are compared with."""
+    return found.money or 0.0
+
+
+def moved(point: Point | Case, names: Names) -> str:
+    """Return what leaves the shelf and what comes: " (out: glycerin; in: betaine)"."""
+    parts = [
+        f"{word}: {', '.join(names.within(name) for name in which)}"
+        for word, which in (("out", point.leaves), ("in", point.enters))
+        if which
+    ]
+    return f" ({'; '.join(parts)})" if parts else ""
+
+
+def called(found: Family) -> dict[str, str]:
+    """Return what each product is called in a sentence: its title up to the first comma, where no other has that."""
+    titles = [product.title for product in found.plan.products]
+    heads = {title: title.partition(",")[0].strip() for title in titles}
+    times = Counter(heads.values())
+    return {title: lowered(head if times[head] == 1 and head else title) for title, head in heads.items()}
+
+
+def needs(found: Family, names: Names) -> list[str]:
+    """Return, for each product, the materials without which the rest of the shelf does not make it."""
+    titles, told = called(found), []
+    for title, product in titles.items():
+        held = [
+            names.within(stand.material)
+            for stand in found.shelf
+            if any(one.product == title and one.costs is None for one in stand.without)
+        ]
+        if held:
+            told.append(f"{product}: cannot be made of the rest without {joined(held, 'or')}")
+    return told
+
+
+def keeps(stand: Stand, currency: str, titles: Mapping[str, str]) -> str:
+    """Return what the products that could do without a material would cost more; empty where none could."""
+    free = [titles[one.product] for one in stand.without if one.costs is not None and one.costs <= ALIKE]
+    told = [
+        f"{fixed(one.costs, 2)} {currency}/kg more for {titles[one.product]}"
+        for one in stand.without
+        if one.costs is not None and one.costs > ALIKE
+    ]
+    if free:
+        told.append(f"{joined(free)} could do without at no more per kg")
+    return "; ".join(told)
+
+
+def limit(priced: PricedLimit, titles: Mapping[str, str]) -> str:
+    """Return a limit and one step of it, as a line of its own."""
+    unit = "" if priced.unit in ("-", "") else f" {priced.unit}"
+    return f"{titles[priced.product]}: {priced.requirement}, one step of {short(priced.step)}{unit}"
+
+
+def price(costs: float | None) -> str:
+    """Return the price of a step; without one the choices allow no step."""
+    return "not with these materials" if costs is None else fixed(costs, 2)
+
+
+def way(change: FamilyWay, titles: Mapping[str, str]) -> str:
+    """Return one change that lets a family be made."""
+    return {
+        "materials": f"[shelf] materials_at_most = {change.to}: the fewest that are enough",
+        "keep": "[shelf] keep left out",
+        "base": "[base] left out: each product with a base of its own",
+        "within": "within left out: each product as far from its own best as it takes",
+        "product": f"{titles.get(change.product, '')} left out",
+    }[change.what]
+
+
+def case(found: Case) -> str:
+    """Return how a scenario stands where it has no money."""
+    return {"conflict": "cannot be made", "stopped": "time ran out"}.get(found.status, "")
+
+
+def costs(found: Sequence[float], titles: Mapping[str, str]) -> str:
+    """Return each product's cost per kg in one line."""
+    return ", ".join(f"{title} {fixed(cost, 2)}" for title, cost in zip(titles.values(), found, strict=True))

@@ -1,0 +1,46 @@
+"""Four shipped washes on one shelf, as a multiple of their separate designs in one run; opt-in.
+
+The search and all that is told of it, as the command does it: also the family with one material more or less.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.benchmarks.children import ROOT, done
+
+pytestmark = pytest.mark.benchmark
+WASHES = (
+    "nettle-gel-oily-skin",
+    "linden-cream-dry-skin",
+    "oat-conditioning-wash",
+    "sea-buckthorn-emulsion-wash",
+)
+MORE = ("spruce-shampoo", "first-bath-baby-mild")
+GIBIBYTE = 2**30
+LIMIT = 600.0
+
+
+@pytest.mark.parametrize(
+    ("goal", "washes", "bar"),
+    [("materials", WASHES, 4.0), ("cash", WASHES, 8.0), ("materials", (*WASHES, *MORE), 6.0)],
+)
+def test_a_family_against_the_separate_designs(goal, washes, bar, tmp_path, capsys):
+    """Processor time of whole processes; the bar is room above what was measured on a busy machine."""
+    briefs = [ROOT / "problems" / name / "brief.toml" for name in washes]
+    products = "".join(
+        f'[[product]]\nbrief = "{brief}"\nbatch = "{place + 1}kg"\nwithin = 0.05\n'
+        for place, brief in enumerate(briefs)
+    )
+    plan = tmp_path / "plan.toml"
+    plan.write_text(f'title = "Washes"\nminimise = "{goal}"\n{products}')
+    apart = sum(done(("python", "-m", "optiform", "design", str(brief))).processor for brief in briefs)
+    together = done(("python", "-m", "optiform", "family", str(plan), "--format", "json"), LIMIT)
+    ratio = together.processor / apart
+    with capsys.disabled():
+        print(
+            f"\n{len(washes)} washes, {goal}: separate designs {apart:.1f} s, family {together.processor:.1f} s, "
+            f"ratio {ratio:.2f}, {together.memory / 2**20:.0f} MiB"
+        )
+    assert ratio <= bar
+    assert together.memory < GIBIBYTE

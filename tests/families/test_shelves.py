@@ -1,0 +1,213 @@
+"""Shelves by brute force: every set of materials, each product solved on it by the single-product engine."""
+
+from dataclasses import replace
+from functools import cache
+from itertools import chain, combinations
+
+import pytest
+
+from optiform.brief.models import Exclude
+from optiform.families.plan import Scenario
+from optiform.families.question import search_of
+from optiform.search.first_formula import first_of
+from tests.families.plans import asked, briefs, library, never_over, plan, renamed
+
+SEEDS = (1, 2)
+MORE = [*SEEDS, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))]
+"""Seeds of the normal run, and those that are asked for."""
+
+
+@cache
+def by_force(seed, count=2):
+    """Return, for each set of materials on which every brief can be met, what all batches cost at best."""
+    held = library(seed)
+    wanted = briefs(held, seed, count)
+    names = [material.id for material in held.materials if material.function != "water"]
+    found = {}
+    for shelf in map(frozenset, chain.from_iterable(combinations(names, n) for n in range(len(names) + 1))):
+        costs = [_cost(brief, frozenset(names) - shelf) for brief in wanted]
+        if None not in costs:
+            found[shelf] = sum(cost * place for place, cost in enumerate(costs, 1))
+    return found
+
+
+def _cost(brief, without):
+    """Return the least cost per kg without some materials; None where that makes nothing."""
+    barred = tuple(Exclude(material=name) for name in sorted(without))
+    best = first_of(brief.model_copy(update={"exclude": (*brief.exclude, *barred)}))
+    return None if best is None else best.objective
+
+
+def least(found, at_most):
+    return min((cost for shelf, cost in found.items() if len(shelf) <= at_most), default=None)
+
+
+@pytest.mark.parametrize("seed", MORE)
+def test_the_fewest_materials_and_then_the_cheapest(seed):
+    """Every subset of the library was a shelf."""
+    held, shelves = library(seed), by_force(seed)
+    fewest = min(map(len, shelves))
+    found = asked(plan(held, briefs(held, seed), minimise="materials"))
+    assert found.proven
+    assert found.materials == fewest
+    assert sum(member.here * member.grams / 1000 for member in found.products) == pytest.approx(
+        least(shelves, fewest), abs=1e-6
+    )
+
+
+@pytest.mark.parametrize("seed", MORE)
+def test_the_curve_is_the_least_cost_for_each_number_of_materials(seed):
+    held, shelves = library(seed), by_force(seed)
+    found = asked(plan(held, briefs(held, seed), minimise="consumed"), whole_curve=True)
+    assert [point.at_most for point in found.curve] == list(
+        range(min(map(len, shelves)), found.curve[-1].materials + 1)
+    )
+    for point in found.curve:
+        assert point.money == pytest.approx(least(shelves, point.at_most), abs=1e-6)
+        assert point.proven
+        assert point.bound <= point.money + 1e-9
+    money = [point.money for point in found.curve]
+    assert money == sorted(money, reverse=True), "one material more never costs more"
+    assert money[-1] == pytest.approx(min(shelves.values()), abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", MORE)
+def test_a_ceiling_that_is_too_low_is_a_conflict_whose_ways_out_work(seed):
+    held, shelves = library(seed), by_force(seed)
+    fewest, read = min(map(len, shelves)), plan(held, briefs(held, seed), minimise="consumed")
+    refused = asked(replace(read, at_most=fewest - 1))
+    assert refused.status == "conflict"
+    ways = {way.what: way for way in refused.conflict.ways}
+    assert ways["materials"].to == fewest
+    assert asked(replace(read, at_most=fewest)).status == "solved"
+    alone = [replace(read, products=(product,), at_most=fewest - 1) for product in read.products]
+    works = [asked(one).status == "solved" for one in alone]
+    left_out = {way.product for way in refused.conflict.ways if way.what == "product"}
+    assert left_out == {read.products[1 - place].title for place, enough in enumerate(works) if enough}
+
+
+@pytest.mark.parametrize("seed", MORE)
+def test_without_sharing_nothing_beats_the_products_alone(seed):
+    """By weight and without a ceiling nothing is shared: the family is the sum of the single answers."""
+    held = library(seed)
+    found = asked(plan(held, briefs(held, seed, 3), minimise="consumed"))
+    for member in found.products:
+        assert member.here == pytest.approx(member.alone, abs=1e-6)
+    assert found.cash == pytest.approx(sum(m.alone * m.grams / 1000 for m in found.products), abs=1e-5)
+
+
+def test_the_order_of_the_products_changes_nothing():
+    held = library(2)
+    read = plan(held, briefs(held, 2, 3), minimise="materials")
+    here, there = asked(read), asked(renamed(read, [2, 0, 1]))
+    assert here.materials == there.materials
+    assert here.cash == pytest.approx(there.cash, abs=1e-6)
+    assert {m.title: round(m.here, 6) for m in here.products} == {
+        m.title: round(m.here, 6) for m in there.products
+    }
+
+
+def test_no_product_is_further_from_its_own_best_than_its_plan_allows():
+    for seed in SEEDS:
+        held = library(seed)
+        read = plan(held, briefs(held, seed), minimise="materials")
+        near = replace(read, products=tuple(replace(one, within=0.02) for one in read.products))
+        found = asked(near)
+        for member in found.products:
+            assert member.aim_here <= member.aim_alone * 1.02 + 1e-6
+
+
+def test_a_material_that_is_kept_is_used_and_one_without_is_not():
+    held = library(4, soaps=5)
+    read = plan(held, briefs(held, 4), minimise="consumed")
+    free = asked(read)
+    used = {stand.material for stand in free.shelf}
+    spare = next(m.id for m in held.materials if m.id not in used and m.function == "surfactant")
+    kept = asked(replace(read, keep=(spare,)))
+    assert spare in {stand.material for stand in kept.shelf}
+    assert kept.consumed >= free.consumed - 1e-9
+    gone = next(iter(sorted(used)))
+    without = asked(replace(read, without=(gone,)))
+    assert without.status == "solved" or without.conflict is not None
+    if without.status == "solved":
+        assert gone not in {stand.material for stand in without.shelf}
+        assert without.consumed >= free.consumed - 1e-9
+
+
+def test_what_keeps_a_material_is_what_the_rest_of_the_shelf_costs_more():
+    """Solved again by the single-product engine with everything barred but the rest of the shelf."""
+    held = library(3)
+    wanted = briefs(held, 3)
+    found = asked(plan(held, wanted, minimise="consumed"))
+    shelf = {stand.material for stand in found.shelf}
+    every = {material.id for material in held.materials if material.function != "water"}
+    for stand in found.shelf:
+        for without in stand.without:
+            brief = next(one for one in wanted if one.title == without.product)
+            rest = _cost(brief, (every - shelf) | {stand.material})
+            if without.costs is None:
+                assert rest is None
+            else:
+                assert without.costs == pytest.approx(rest - _cost(brief, every - shelf), abs=1e-6)
+
+
+def test_one_base_for_all_stands_in_every_product_at_the_same_percent():
+    held = library(1)
+    read = plan(held, briefs(held, 1), minimise="consumed")
+    own, one = asked(read), asked(replace(read, same=("surfactant",)))
+    assert one.status == "solved"
+    soaps = [stand for stand in one.shelf if stand.function == "surfactant"]
+    assert soaps
+    for stand in soaps:
+        assert stand.percents[0] == pytest.approx(stand.percents[1], abs=1e-6)
+    assert one.base.costs == pytest.approx(one.money - own.money, abs=1e-6)
+    assert one.base.costs >= -1e-9
+    for finish, product in zip(one.base.finishes, one.products, strict=True):
+        grams = finish.base_g + sum(amount for _, _, amount in finish.lines)
+        assert grams == pytest.approx(product.grams, abs=1e-3), "base and the rest make the whole batch"
+    assert one.base.grams == pytest.approx(sum(finish.base_g for finish in one.base.finishes))
+    assert sum(line.grams for line in one.base.lines) == pytest.approx(one.base.grams)
+
+
+def test_the_choices_that_each_has_alone_are_a_family_where_nothing_is_asked_of_the_shelf():
+    """What is left when the time is over: unproven, the sum of the single answers; none where a ceiling forbids."""
+    held = library(2)
+    read = plan(held, briefs(held, 2, 3), minimise="consumed")
+    search, wanted = search_of(read, never_over())
+    apart = search.apart(wanted, ("consumed",))
+    assert not apart.proven
+    assert apart.held.of("consumed") == pytest.approx(
+        sum(product.alone.objective * product.planned.grams / 1000 for product in search.products), abs=1e-6
+    )
+    assert search.apart(replace(wanted, at_most=1), ("consumed",)) is None
+
+
+def test_scenarios_stand_beside_the_plan():
+    """Twice as large batches use twice as much; without a material it is the plan that does without it."""
+    held = library(1)
+    read = plan(held, briefs(held, 1), minimise="consumed")
+    here = asked(read)
+    gone = here.shelf[0].material
+    told = asked(replace(read, scenarios=(Scenario("double", times=2.0), Scenario("gone", without=(gone,)))))
+    double, without = told.cases
+    assert double.consumed == pytest.approx(2 * here.consumed, abs=1e-6)
+    assert (double.enters, double.leaves, double.materials) == ((), (), here.materials)
+    alone = asked(replace(read, without=(gone,)))
+    assert without.status == alone.status
+    if alone.status == "solved":
+        assert without.consumed == pytest.approx(alone.consumed, abs=1e-6)
+        assert gone in without.leaves
+    assert "Under other circumstances" in told.to_text(full=True)
+
+
+def test_curve_base_and_scenarios_have_every_form():
+    held = library(1)
+    told = asked(
+        plan(held, briefs(held, 1), minimise="consumed", same=("surfactant",), scenarios=(Scenario("same"),)),
+        whole_curve=True,
+    )
+    text, page = told.to_text(full=True), told.to_html()
+    for words in ("One base for all", "The curve of the shelf", "Under other circumstances", "proven from"):
+        assert words in text
+        assert words in page
+    assert len(told.to_text().splitlines()) <= 42
