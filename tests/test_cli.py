@@ -447,8 +447,14 @@ LONG = (["reformulate"], ["tradeoff"])
     [pytest.param(words, marks=pytest.mark.slow) if words in LONG else words for words in EXAMPLES],
     ids=" ".join,
 )
-def test_every_example_of_the_help_runs(desk, capsys, words):
-    """After the first steps of a newcomer; none may say that something is wrong, and the long ones may be cut short."""
+def test_every_example_of_the_help_runs(desk, capsys, words, monkeypatch):
+    """After the first steps of a newcomer; none may say that something is wrong, and the long ones may be cut short.
+
+    What serves pages until it is stopped is stopped at once.
+    """
+    monkeypatch.setattr("uvicorn.Server.run", lambda server, sockets: [one.close() for one in sockets])
+    monkeypatch.setattr("webbrowser.open", lambda place: True)
+    (desk / "my-washes").mkdir()
     (desk / "today.csv").write_text(TODAYS_WASH)
     (desk / "cheaper.toml").write_text(CHEAPER)
     (desk / "new.csv").write_text("material,price\nsodium-laureth-sulfate-70,9\n")
