@@ -1,0 +1,75 @@
+"""A moved wish on the page: what is proven is what a fresh check says, and the room is what a check can meet."""
+
+from __future__ import annotations
+
+import pytest
+
+from optiform import check, starter_brief
+from optiform.page import moving
+from optiform.page.edits import Edit, edited
+from tests.page.bench import BRIEF
+
+
+@pytest.fixture(autouse=True)
+def _forgotten():
+    moving._held.clear()
+
+
+@pytest.fixture
+def path(tmp_path):
+    found = tmp_path / "x.toml"
+    found.write_text(BRIEF, encoding="utf-8")
+    return found
+
+
+MOVES = [
+    (("targets", "mildness", "at_least"), 60),
+    (("targets", "active matter", "at_most"), 7),
+    (("targets", "active matter", "at_least"), None),
+    (("exclude", 1), {"tag": "palm"}),
+]
+
+
+def test_one_bound_is_told_apart_from_larger_changes(path):
+    """Only one bound may be moved in place; anything else is read as a whole brief."""
+    from optiform import load_brief
+
+    old = load_brief(path)
+    keys = []
+    for place, value in MOVES[:4]:
+        path.write_text(edited(BRIEF, [Edit(place, value)]), encoding="utf-8")
+        change = moving._change(old, load_brief(path))
+        keys.append(None if change is None else (str(change.key), change.to))
+    assert keys == [
+        ("targets/mildness/at_least", 60),
+        ("targets/active matter/at_most", 7),
+        ("targets/active matter/at_least", None),
+        None,
+    ]
+
+
+@pytest.mark.slow
+def test_every_move_is_proven_as_a_fresh_check_has_it(path):
+    """The oracle is `check` on the same file, in which nothing is kept from one question to the next."""
+    path.write_text(starter_brief("oily", "gel"), encoding="utf-8")
+    assert moving.provisional(str(path), "") is None, "nothing is known before the first answer"
+    moving.proven(str(path), "")
+    for bound in (66, 70, 75, 97, 60):
+        text = edited(path.read_text(encoding="utf-8"), [Edit(("targets", "mildness", "at_least"), bound)])
+        path.write_text(text, encoding="utf-8")
+        first = moving.provisional(str(path), "")
+        assert first is not None and first.verdict in (moving.AT_THE_SAME, moving.NOT_WITH_THESE)
+        told, fresh = moving.proven(str(path), ""), check(path)
+        assert told.status == fresh.status
+        if fresh.formulas:
+            assert told.aim == f"{fresh.formulas[0].cost:.2f} EUR/kg"
+
+
+@pytest.mark.slow
+def test_the_room_is_where_a_check_says_yes_and_no(path):
+    found = {reach.field: reach for reach in moving.rooms(str(path), "")}
+    end = found['["targets", "mildness", "at_least"]'].high
+    assert end is not None
+    for bound, status in ((end - 0.5, "solved"), (end + 0.5, "conflict")):
+        path.write_text(BRIEF.replace("55", f"{bound:.3f}"), encoding="utf-8")
+        assert check(path).status == status
