@@ -1,6 +1,7 @@
 """The whole job in a real browser, by mouse, thumb and keyboard: opt-in, ``pytest -m browser tests/page``.
 
-With OPTIFORM_SCREENSHOTS set to a folder, a picture of every step is left there to be looked at.
+With OPTIFORM_SCREENSHOTS set to a folder, a picture of every step is left there to be looked at; with OPTIFORM_PICTURES
+set, the pictures of docs/how-to/open.md are taken anew.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from tests.page.walked import WIDTHS, axe, chromium, served
 pytestmark = pytest.mark.browser
 LONG = 60_000
 """Milliseconds that a proof may take on a busy machine; a test waits for what it shows, not for a time."""
+PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 MILD = '["targets", "mildness", "at_least"]'
 NETTLE = "nettle-wash.toml"
 
@@ -55,9 +57,15 @@ class Walk:
     def go(self, place: str) -> None:
         self.page.goto(self.base + place)
 
-    def seen(self, name: str) -> None:
-        """Look at a page: nothing scrolls sideways, nothing is out of reach for a reader, nothing failed."""
+    def seen(self, name: str, picture: str = "") -> None:
+        """Look at a page: nothing scrolls sideways, nothing is out of reach for a reader, nothing failed.
+
+        `picture` is the name of the picture that the documentation has of it, with the device at its end.
+        """
         page = self.page
+        if picture.endswith(f"-{self.device}") and "OPTIFORM_PICTURES" in os.environ:
+            page.evaluate("window.scrollTo(0, 0)")
+            page.screenshot(path=PICTURES / f"open-{picture}.png")
         assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0, name
         if folder := os.environ.get("OPTIFORM_SCREENSHOTS"):
             page.screenshot(path=Path(folder) / f"{name}-{self.device}.png", full_page=True)
@@ -88,7 +96,7 @@ def test_from_the_first_wish_to_a_batch_that_is_filled_in(browser, device, tmp_p
     with served(tmp_path) as address:
         walk = Walk(browser, address, tmp_path, device)
         page = walk.page
-        walk.seen("1-first")
+        walk.seen("1-first", "first-phone")
         press = page.tap if device == "phone" else page.click
         page.check("input[name=skin][value=oily]")
         page.check("input[name=feel][value=gel]")
@@ -96,7 +104,7 @@ def test_from_the_first_wish_to_a_batch_that_is_filled_in(browser, device, tmp_p
         press("text=Make the wish list")
         assert "can be met" in walk.answered()
         page.wait_for_selector(".room .reach")
-        walk.seen("2-brief")
+        walk.seen("2-brief", "wishes-desk")
 
         mild = page.get_by_label("mildness at least, slider")
         end = float(mild.get_attribute("max"))
@@ -110,7 +118,7 @@ def test_from_the_first_wish_to_a_batch_that_is_filled_in(browser, device, tmp_p
             number.fill("97")
             number.press("Tab")
         page.wait_for_selector("#panel .verdict.conflict")
-        walk.seen("3-conflict")
+        walk.seen("3-conflict", "ways-out-desk")
         press(".ways button >> nth=0")
         assert "can be met" in walk.answered()
         assert check(tmp_path / NETTLE).status == "solved"
@@ -134,7 +142,7 @@ def test_from_the_first_wish_to_a_batch_that_is_filled_in(browser, device, tmp_p
         lot = page.get_by_label("Lot of").first
         lot.fill("L-1")
         page.wait_for_selector("#filled:has-text('Saved.')")
-        walk.seen("7-record")
+        walk.seen("7-record", "record-phone")
         record = next((tmp_path / "batches").iterdir())
         assert '"L-1"' in record.read_text()
         walk.go("/")
