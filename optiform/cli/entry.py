@@ -19,7 +19,6 @@ from optiform.cli import (
     families,
     folders,
     library,
-    opening,
     own_materials,
     questions,
     sheets,
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
 
 GROUPS = (
     basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders, trials,
-    opening,
 )  # fmt: skip
 """The modules whose commands join the application when they are imported."""
 

@@ -1,4 +1,4 @@
-"""Commands that work on many products at once."""
+"""Commands about a whole folder of work: new prices for all of it, and its pages."""
 
 # ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
 
@@ -17,7 +17,7 @@ from optiform.cli.app import BAD_INPUT, OURS, app
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault
 from optiform.views.forms import Result
-from optiform.views.output import Format, Output, end_progress, progress, show
+from optiform.views.output import Format, Output, deliver, end_progress, note, progress, show
 
 
 @app.command()
@@ -86,6 +86,44 @@ def recost(
     show(output, Result("Products at the new prices", blocks, "recost", found, table))
     outcomes = {result.outcome for result in found.products}
     raise typer.Exit(OURS if "failed" in outcomes else BAD_INPUT if "fault" in outcomes else 0)
+
+
+@app.command("open")
+def open_folder(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(metavar="[FOLDER]", help="The folder of your work; absent: washes, made if need be."),
+    ] = None,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="A port of this machine; 0: any.")] = 0,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Whether a browser is opened.")
+    ] = True,
+) -> None:
+    """Show a folder of work as pages in the browser.
+
+    \b
+    Example:
+      optiform open my-washes
+
+    Briefs as forms, answers, batch records, materials. It prints its address; only this machine can reach it, and only
+    with the key in it. Nothing outside the folder is written. Ctrl-C ends it.
+    """
+    import webbrowser
+
+    from optiform.page.serving import opened
+
+    place = folder if folder is not None else Path("washes")
+    if place.exists() and not place.is_dir():
+        raise BadInput([Fault(str(place), "FOLDER", "this is no folder", "a folder, or a new name")])
+    if folder is not None and not place.is_dir():
+        raise BadInput([Fault(str(place), "FOLDER", "there is no such folder", "an existing folder")])
+    place.mkdir(exist_ok=True)
+    found = opened(place, port)
+    deliver(Output(), f"{found.address}\n")
+    note("Open this address in a browser. Ctrl-C ends it.")
+    if browser:
+        webbrowser.open(found.address)
+    found.serve()
 
 
 def _apart(output: Output, folder: Path) -> None:

@@ -92,8 +92,14 @@ def begun(record: str, formula: str, day: str) -> str:
     day : str
         On which it was begun.
     """
-    keys = {"begun": day, "formula": formula, "filled": {"identity/made on": day}}
-    return _written({**keys, "record": json.loads(record)})
+    held = json.loads(record)
+    known = {
+        f"identity/{blank['key']}": blank["wanted"]
+        for blank in held["before"][0]["blanks"]
+        if blank["wanted"]
+    }
+    filled = {**known, "identity/made on": day}
+    return _written({"begun": day, "formula": formula, "filled": filled, "record": held})
 
 
 def opened(text: str, name: str) -> Open:
