@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from optiform.cli import asking
 from optiform.cli.entry import main
+from optiform.cli.materials import asking
 from optiform.library import load_library
 from optiform.library.formulas import read_formula
 

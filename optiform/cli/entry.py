@@ -18,14 +18,13 @@ from optiform.cli import (
     curves,
     families,
     folders,
-    library,
-    own_materials,
     questions,
     sheets,
     swapping,
     trials,
 )  # fmt: skip
 from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
+from optiform.cli.materials import library, own_materials
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
 

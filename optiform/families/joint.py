@@ -295,9 +295,9 @@ class _Draft:
 
     def frozen(self) -> Joint:
         """Return what was written."""
-        side_by_side = _side_by_side([block.form for block in self.blocks])
-        form = extended(side_by_side, self.columns, self.rows)
-        whole = np.concatenate([side_by_side.integer, np.array(self.whole, dtype=bool)])
+        apart = side_by_side([block.form for block in self.blocks])
+        form = extended(apart, self.columns, self.rows)
+        whole = np.concatenate([apart.integer, np.array(self.whole, dtype=bool)])
         objectives = {name: np.zeros(form.columns) for name in self.costs}
         for name, costs in self.costs.items():
             objectives[name][list(costs)] = list(costs.values())
@@ -311,7 +311,7 @@ class _Draft:
         )
 
 
-def _side_by_side(forms: Sequence[Form]) -> Form:
+def side_by_side(forms: Sequence[Form]) -> Form:
     """Return forms that share nothing as one, without an objective."""
     widths = [form.columns for form in forms]
     starts = np.concatenate([[0], np.cumsum(widths)[:-1]]).astype(np.intp)
@@ -326,4 +326,7 @@ def _side_by_side(forms: Sequence[Form]) -> Form:
         values=np.concatenate([form.values for form in forms]),
         row_lower=np.concatenate([form.row_lower for form in forms]),
         row_upper=np.concatenate([form.row_upper for form in forms]),
+        norms=tuple(
+            norm.shifted(int(start)) for form, start in zip(forms, starts, strict=True) for norm in form.norms
+        ),
     )

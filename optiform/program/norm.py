@@ -53,6 +53,10 @@ class Norm:
         indices = np.concatenate([self.indices[kept], [self.column]]).astype(np.intp)
         return SparseRow(indices, np.concatenate([-slope[kept], [1.0]]), 0.0, np.inf)
 
+    def shifted(self, by: int) -> Norm:
+        """Return the norm in a form that holds so many columns before these."""
+        return Norm(self.column + by, self.indices + by, self.factor)
+
     def at(self, position: Indices) -> Norm:
         """Return the norm in a form that holds some of the columns, the others being 0.
 

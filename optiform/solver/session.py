@@ -14,10 +14,11 @@ from optiform.faults import InternalError
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
+from optiform.solver.options import AFRESH, AROUND, BRANCHING
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
 from optiform.solver.tangents import Tangents
-from optiform.tolerances import CLEAR, NOISE, ROUNDING
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -27,42 +28,12 @@ if TYPE_CHECKING:
 
 Status = highspy.HighsModelStatus
 STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)
-AFRESH: tuple[dict[str, Any], ...] = (
-    {"presolve": "on"},
-    {"presolve": "off"},
-    {"presolve": "off", "simplex_strategy": 4},
-    {"presolve": "on", "simplex_scale_strategy": 0},
-    {"presolve": "on", "primal_feasibility_tolerance": NOISE, "dual_feasibility_tolerance": NOISE},
-    {"presolve": "on", "primal_feasibility_tolerance": CLEAR, "mip_feasibility_tolerance": CLEAR},
-)
-"""Other ways to solve a program on which the solver gave up; the loosest tolerance is still a fifth of ours."""
 MOST_CUTS = 100
 """With more tangent cuts than this, those that do not touch a solution are dropped; they come again when needed."""
 TANGENT_ROUNDS = 200
 """More rounds of tangent cuts than any solve takes: two to eight are usual."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
-OPTIONS = dict.fromkeys(
-    (
-        "mip_heuristic_run_rins",
-        "mip_heuristic_run_rens",
-        "mip_heuristic_run_root_reduced_cost",
-        "mip_heuristic_run_feasibility_jump",
-        "mip_allow_restart",
-    ),
-    False,
-)
-"""What costs more than it finds: searches around a solution, and a second presolve on the way.
-
-Measured by processor time on all integer programs that the shipped briefs lead to: with these searches they take
-three times as long. Symmetries, cuts at nodes, pseudo-costs, scaling and simplex strategies made no difference."""
-AROUND = (
-    "mip_heuristic_run_rins",
-    "mip_heuristic_run_rens",
-    "mip_heuristic_run_root_reduced_cost",
-    "mip_allow_restart",
-)
-"""With these, families of four shipped washes take about half as long."""
 
 
 def _still(known: Outcome, last: Outcome) -> Outcome:
@@ -103,7 +74,7 @@ class Session:
         self._tangents = Tangents(form)
         self._stop_check = StopCheck(clock=clock)
         if bool(form.integer.any()):
-            for name, value in OPTIONS.items():
+            for name, value in BRANCHING.items():
                 self._highs.setOptionValue(name, value)
             self._stop_check.attend(self._highs)
         if (self._highs.getNumCol(), self._highs.getNumRow()) != (form.columns, form.rows):

@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 
 def names(found: Family) -> Names:
     """Return the names of the materials that a family has to do with."""
-    return names_in(found.plan.library, (stand.material for stand in found.shelf))
+    beside = [point for point in (found.one_less, found.one_more) if point is not None]
+    others = (which for point in beside for which in (*point.leaves, *point.enters))
+    return names_in(found.plan.library, (*(stand.material for stand in found.shelf), *others))
 
 
 def title(found: Family) -> list[Block]:

@@ -26,7 +26,11 @@ def dearest(formula: Formula) -> list[Binding]:
     for item in sorted(formula.binding, key=lambda one: one.requirement.origin != "brief"):
         cost = cost_of_step(item)
         if cost is not None and cost > 0.0:
-            corner = (item.requirement.bound, item.requirement.unit, round(item.marginal_cost or 0.0, 6))
+            corner = (
+                item.requirement.bound,
+                item.requirement.unit,
+                float(f"{item.marginal_cost or 0.0:.4g}"),
+            )
             found.setdefault(corner, item)
     return sorted(found.values(), key=lambda item: -(cost_of_step(item) or 0.0))[:FIVE]
 

@@ -12,7 +12,7 @@ import typer
 
 from optiform.cli import completing
 from optiform.cli.app import library_app
-from optiform.cli.library import show_material
+from optiform.cli.materials.library import show_material
 from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault, nearest
 from optiform.views.forms import Result
@@ -100,7 +100,7 @@ def library_add(
     On a terminal it asks for what no option says. Everything is checked against what is there before a row is
     written.
     """
-    from optiform.cli.asking import ask_for_sheet, on_terminal
+    from optiform.cli.materials.asking import ask_for_sheet, on_terminal
 
     held, is_new = _own_library(library)
     given: dict[str, Any] = {
