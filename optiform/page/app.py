@@ -39,6 +39,8 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/curve/{name:path}": answers.curve,
     "/formula/{name:path}": answers.formula,
     "/plan/{name:path}": answers.plan,
+    "/family/{name:path}": answers.family,
+    "/trials/{name:path}": answers.trials,
     "/prices/{name:path}": answers.prices,
     "/sheet/{name:path}": making.sheet,
     "/batch/{name:path}": making.batch,

@@ -226,10 +226,13 @@ class Folder:
         baseline = keys.get("baseline")
         named = {key: keys.get(key) for key in NAMED_FILES}
         named["[baseline] formula"] = baseline.get("formula") if isinstance(baseline, dict) else None
-        makes = keys.get("make")
-        for number, make in enumerate(makes if isinstance(makes, list) else (), 1):
-            for key in ("formula", "brief"):
-                named[f"[[make]] {number}, {key}"] = make.get(key) if isinstance(make, dict) else None
+        for table in ("make", "product"):
+            entries = keys.get(table)
+            for number, entry in enumerate(entries if isinstance(entries, list) else (), 1):
+                for key in ("formula", "brief"):
+                    named[f"[[{table}]] {number}, {key}"] = (
+                        entry.get(key) if isinstance(entry, dict) else None
+                    )
         for place, word in named.items():
             if isinstance(word, str) and not self._inside(start, word):
                 message = f"'{word}' is outside this folder"

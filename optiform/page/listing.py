@@ -10,8 +10,11 @@ from pathlib import Path
 from typing import Literal
 
 from optiform.page.records import SUFFIX
+from optiform.trials.reading import READINGS, WEIGHED
 
-Kind = Literal["brief", "plan", "unit", "formula", "prices", "shelf", "library", "batch", "workbook", "other"]
+Kind = Literal[
+    "brief", "plan", "family", "trials", "unit", "formula", "prices", "shelf", "library", "batch", "other"
+]  # fmt: skip
 DEEPEST = 3
 """Folders below the folder that are looked into."""
 MOST = 2000
@@ -42,7 +45,10 @@ def listing(root: Path) -> tuple[Found, ...]:
             found.append(_one(here / "library.toml", root, "library"))
             folders.clear()
             continue
-        for name in sorted(files):
+        if depth and WEIGHED in files:
+            found.append(_one(here / WEIGHED, root, "trials"))
+        told = {WEIGHED, READINGS} if depth and WEIGHED in files else set()
+        for name in sorted(set(files) - told):
             seen += 1
             path = here / name
             if name.startswith(".") or seen > MOST or not path.resolve().is_relative_to(root):
@@ -77,8 +83,9 @@ def stamp(root: Path, but: str = "") -> str:
 
 def _one(path: Path, root: Path, kind: Kind) -> Found:
     stat = path.stat()
-    _, title = _kind(str(path), stat.st_mtime_ns, stat.st_size)
-    return Found(kind, path.parent.relative_to(root).as_posix(), title, stat.st_mtime)
+    name = path.parent.relative_to(root).as_posix()
+    title = name if kind == "trials" else _kind(str(path), stat.st_mtime_ns, stat.st_size)[1]
+    return Found(kind, name, title, stat.st_mtime)
 
 
 @lru_cache(maxsize=4096)
@@ -106,15 +113,15 @@ def _of_keys(text: str, stem: str) -> tuple[Kind, str]:
     except tomllib.TOMLDecodeError:
         return ("brief", stem) if "[targets]" in text or "[[include]]" in text else ("other", stem)
     title = str(keys.get("title") or keys.get("name") or stem)
-    if "make" in keys:
-        return "plan", title
-    if "unit" in keys:
-        return "unit", stem
-    if {"targets", "include", "baseline"} & keys.keys() and "product" not in keys:
-        return "brief", title
-    if isinstance(keys.get("product"), str):
-        return "brief", title
-    return "other", title
+    wants = bool({"targets", "include", "baseline"} & keys.keys()) or isinstance(keys.get("product"), str)
+    kinds: tuple[tuple[bool, Kind], ...] = (
+        ("make" in keys, "plan"),
+        ("unit" in keys, "unit"),
+        (isinstance(keys.get("product"), list), "family"),
+        (wants, "brief"),
+    )
+    kind: Kind = next((kind for holds, kind in kinds if holds), "other")
+    return kind, stem if kind == "unit" else title
 
 
 def _of_table(text: str) -> Kind:

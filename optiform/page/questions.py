@@ -144,6 +144,30 @@ def shop(plan: str, *, progress: Progress | None = None) -> Told:
     return Told(result.title, _html(result.blocks()))
 
 
+def family(plan: str, *, progress: Progress | None = None) -> Told:
+    """Design the products of a plan together on one shelf."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    found = optiform.family(plan, progress=progress)
+    result = result_of(found)
+    return Told(result.title, _html((result.drawn or result.blocks)()), found.status)
+
+
+def trials(bench: str, library: str, *, progress: Progress | None = None) -> Told:
+    """List the trials of a bench, and tell what they taught where something was read."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    listed = optiform.list_trials(bench, library=library or None)
+    result = result_of(listed)
+    told = _html(result.blocks())
+    if any(trial.readings for trial in listed.trials):
+        taught = result_of(optiform.learn(bench, library=library or None))
+        told += _html((taught.drawn or taught.blocks)())
+    return Told(result.title, told)
+
+
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
     """Tell what a price list changes for every product of a folder."""
     from optiform.answers.recost import recosting

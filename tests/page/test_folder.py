@@ -45,7 +45,17 @@ def test_no_name_leads_out(folder, name):
 @pytest.mark.parametrize("place", ["../secret.toml", "..%2Fsecret.toml", "%2e%2e/secret.toml", "/etc/passwd"])
 def test_no_address_leads_out(bench, place):
     (bench.root.parent / "secret.toml").write_text('title = "secret"')
-    for start in ("/brief/", "/formula/", "/batch/", "/sheet/", "/design/", "/plan/", "/prices/"):
+    for start in (
+        "/brief/",
+        "/formula/",
+        "/batch/",
+        "/sheet/",
+        "/design/",
+        "/plan/",
+        "/prices/",
+        "/family/",
+        "/trials/",
+    ):
         answer = bench.get(start + place)
         assert answer.status in (404, 422)
         assert "secret" not in answer.text.replace("secret.toml", "")
@@ -174,6 +184,9 @@ def test_the_folder_is_told_by_what_each_file_says(bench):
     bench.write("p.csv", "material;price\nglycerin;2\n")
     bench.write("own/library.toml", 'name = "Ours"\n')
     bench.write("own/materials.csv", "id,name\n")
+    bench.write("evenings/weighed.csv", "trial,date,block,brief,parent,material,grams\n")
+    bench.write("evenings/readings.csv", "trial,measure,value\n")
+    bench.write("shared.toml", 'title = "One shelf"\n[[product]]\nbrief = "a.toml"\nbatch = "1kg"\n')
     bench.write(".secret.toml", 'title = "no"\n[targets]\n')
     bench.write("notes.txt", "material,percent\n")
     found = {one.name: (one.kind, one.title) for one in listing(bench.root)}
@@ -184,4 +197,6 @@ def test_the_folder_is_told_by_what_each_file_says(bench):
         "f.csv": ("formula", "f"),
         "p.csv": ("prices", "p"),
         "own": ("library", "Ours"),
+        "evenings": ("trials", "evenings"),
+        "shared.toml": ("family", "One shelf"),
     }

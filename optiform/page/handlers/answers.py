@@ -10,6 +10,7 @@ from optiform.page.folder import NotHere
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
+from optiform.trials.reading import WEIGHED
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -98,6 +99,28 @@ def held_against(desk: Desk, request: Request) -> tuple[str, str]:
 def plan(desk: Desk, request: Request) -> Response:
     """Show the packs to buy for a plan."""
     told, waits = page_of(desk, request, questions.shop, desk.safe(request.path_params["name"]))
+    return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
+
+
+def family(desk: Desk, request: Request) -> Response:
+    """Show the products of a family plan on one shelf."""
+    name = request.path_params["name"]
+    path = desk.safe(name)
+    for one in desk.holds("brief"):
+        desk.safe(one.name)
+    told, waits = page_of(desk, request, questions.family, path)
+    return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
+
+
+def trials(desk: Desk, request: Request) -> Response:
+    """Show the trials of a bench folder and what they taught."""
+    name = request.path_params["name"]
+    desk.folder.refuse_outside(f"{name}/{WEIGHED}", {"bench": "."})
+    desk.folder.read(f"{name}/{WEIGHED}")
+    library = request.query_params.get("library", "")
+    if library:
+        desk.library(library)
+    told, waits = page_of(desk, request, questions.trials, desk.path(name), desk.path(library))
     return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
 
 

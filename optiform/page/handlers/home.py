@@ -26,6 +26,8 @@ def home(desk: Desk, request: Request) -> Response:
     groups = {
         "brief": "Briefs",
         "formula": "Formulas",
+        "trials": "Trials",
+        "family": "Families on one shelf",
         "plan": "Shopping plans",
         "prices": "Price lists",
         "library": "Libraries",
