@@ -107,10 +107,10 @@ class Asker:
 
     def close(self) -> None:
         """End all processes."""
-        for _ in self._workers:
-            self._queue.put(None)
         for worker in self._workers:
             worker.close()
+        for _ in self._workers:
+            self._queue.put(None)
 
 
 class _Worker:
@@ -121,6 +121,7 @@ class _Worker:
         self._process: Any = None
         self._pipe: Connection | None = None
         self._current: Ticket | None = None
+        self._closed = False
         self._lock = threading.Lock()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
@@ -136,8 +137,11 @@ class _Worker:
         threading.Timer(PATIENCE, self._kill, (ticket, process)).start()
 
     def close(self) -> None:
-        if self._process is not None:
-            self._process.kill()
+        """End the process, and begin no other."""
+        with self._lock:
+            self._closed = True
+            if self._process is not None:
+                self._process.kill()
 
     def _kill(self, ticket: Ticket, process: Any) -> None:
         with self._lock:
@@ -149,8 +153,11 @@ class _Worker:
             if ticket.stopped:
                 ticket.end("failed", "Stopped before it began.")
                 continue
-            pipe = self._started()
             with self._lock:
+                if self._closed:
+                    ticket.end("failed", "The pages were closed.")
+                    return
+                pipe = self._started()
                 self._current = ticket
             try:
                 pipe.send((ticket.question, ticket.arguments))
@@ -179,14 +186,14 @@ def answer_questions(pipe: Connection) -> None:
     """Answer questions until the other end is closed; a signal ends the one at work with what it has."""
     from optiform import stopping
 
-    for number in stopping.SIGNALS:
-        signal.signal(number, lambda *_: None)
+    signal.signal(signal.SIGINT, lambda *_: None)
     while True:
         try:
             question, arguments = pipe.recv()
         except (EOFError, OSError):
             return
         with stopping.polite():
+            signal.signal(signal.SIGTERM, signal.SIG_DFL)  # the end of the pages waits for no answer
             told = answered(question, arguments, lambda step: pipe.send(("at", step)))
         try:
             pipe.send(told)

@@ -42,7 +42,9 @@ def opened(root: Path, port: int) -> Opened:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HERE, port))
+        listening.listen(128)  # whoever has the address is heard from now on
     except OSError as error:
+        listening.close()
         message = f"port {port} cannot be used ({error.strerror or error})"
         raise BadInput(
             [Fault("", "--port", message, "another one; without --port any that is free")]

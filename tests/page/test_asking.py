@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import time
 
@@ -69,3 +70,18 @@ def test_a_question_that_is_stopped_before_it_begins_never_does(asker):
         assert not slow.done.wait(0.01)
     asker.stop(slow)
     assert waiting.done.wait(60) and waiting.answer is None
+
+
+def test_closing_ends_every_process_and_begins_no_other():
+    """A process that lives on would keep the end of the program waiting."""
+    asker = Asker(workers=1)
+    slow, waiting = asker.ask("c", long), asker.ask("d", told, "never")
+    while not slow.step:
+        assert not slow.done.wait(0.01)
+    ours = [child for child in multiprocessing.active_children() if child.is_alive()]
+    asker.close()
+    assert slow.done.wait(60) and waiting.done.wait(60)
+    assert slow.failure and waiting.failure
+    for child in ours:
+        child.join(60)
+    assert multiprocessing.active_children() == []
