@@ -206,12 +206,13 @@ class Row:
 def match(text: str, library: str, *, progress: Progress | None = None) -> tuple[Row, ...]:
     """Match a pasted price list to a library."""
     import optiform
+    from optiform.library.files.writing import write_whole
     from optiform.library.typed.matched_list import match_list
 
     held = optiform.load_library(library or None)
     with tempfile.TemporaryDirectory(prefix="optiform-") as folder:
         path = Path(folder) / "pasted.csv"
-        path.write_text(text, encoding="utf-8")
+        write_whole(path, text.encode("utf-8", "replace"))
         found = match_list(path, held)
     return tuple(_row(row, held) for row in found.rows)
 
