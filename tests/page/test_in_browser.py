@@ -219,3 +219,23 @@ def test_a_record_by_keyboard_alone_survives_a_closed_browser(browser, tmp_path)
         if folder := os.environ.get("OPTIFORM_SCREENSHOTS"):
             again.page.pdf(path=Path(folder) / "record.pdf", prefer_css_page_size=True)
         again.close()
+
+
+def test_what_is_typed_before_the_scripts_are_there_is_saved(browser, tmp_path):
+    (tmp_path / "f.csv").write_text("material,percent\npurified-water,q.s.\ndecyl-glucoside,12\nglycerin,3\n")
+    with served(tmp_path) as address:
+        walk = Walk(browser, address, tmp_path, "desk")
+        walk.go("/formula/f.csv")
+        walk.page.get_by_role("button", name="Begin a batch record").click()
+        walk.page.wait_for_selector("#filled")
+        here, held = walk.page.url, []
+        walk.page.route("**/htmx.min.js", lambda route: held.append(route))
+        walk.page.goto(here, wait_until="commit")
+        field = walk.page.get_by_label("Batch number")
+        field.fill("N-008")
+        field.press("Tab")
+        held[0].continue_()
+        walk.page.wait_for_selector("#filled:has-text('Saved.')")
+        walk.close()
+    record = next((tmp_path / "batches").glob("*.json"))
+    assert "N-008" in record.read_text()

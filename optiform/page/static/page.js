@@ -22,3 +22,11 @@ document.addEventListener("input", (event) => {
     if (slider && moved.value && Number.isFinite(value)) slider.value = value;
   }
 });
+
+// What was typed into a record before the scripts were there is sent as soon as they are.
+document.body.addEventListener("htmx:load", (event) => {
+  if (event.detail.elt !== document.body) return;
+  document.querySelectorAll(".record input:not(.was)").forEach((field) => {
+    if (field.value !== field.defaultValue) field.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+});
