@@ -1,4 +1,4 @@
-"""Commands about trials: what was made, what was read, what that taught."""
+"""Commands about trials: plan them, record them, learn from them, choose the next one."""
 
 # ruff: noqa: D301  (a lone \b keeps the lines of an example apart in a help text)
 

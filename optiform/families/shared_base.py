@@ -1,4 +1,4 @@
-"""One base for all products: made once, split, and finished; and what it costs against a base of one's own."""
+"""One base that is made once and split over all products, and what it costs each against a base of its own."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The free alkali of materials, learned from the pH that was read of trials: each reading is a titration."""
+"""Learn the free alkali of materials from the pH that was read of trials: each reading is a titration."""
 
 from __future__ import annotations
 

@@ -159,11 +159,12 @@ def trials(bench: str, library: str, *, progress: Progress | None = None) -> Tol
     import optiform
     from optiform.views.forms import result_of
 
+    name = Path(bench).name
     listed = optiform.list_trials(bench, library=library or None)
-    result = result_of(listed)
+    result = result_of(replace(listed, title=name))
     told = _html(result.blocks())
     if any(trial.readings for trial in listed.trials):
-        taught = result_of(optiform.learn(bench, library=library or None))
+        taught = result_of(replace(optiform.learn(bench, library=library or None), title=name))
         told += _html((taught.drawn or taught.blocks)())
     return Told(result.title, told)
 

@@ -1,4 +1,4 @@
-"""Columns that are at least a norm of others: what a margin for uncertainty is made of, exact by tangent cuts.
+"""Columns that bound a norm from above: margins for uncertainty, held exactly by tangent cuts.
 
 With S = F'F the norm |F x| is the standard deviation sqrt(x'Sx). By the inequality of Cauchy and Schwarz
 |F x| >= (F x0 / |F x0|)' F x for every x, with equality at x0. A row that counts on the column t of a norm, such as

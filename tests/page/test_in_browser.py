@@ -229,7 +229,11 @@ def test_what_is_typed_before_the_scripts_are_there_is_saved(browser, tmp_path):
         walk.page.get_by_role("button", name="Begin a batch record").click()
         walk.page.wait_for_selector("#filled")
         here, held = walk.page.url, []
-        walk.page.route("**/htmx.min.js", lambda route: held.append(route))
+
+        def hold(route):
+            held.append(route)
+
+        walk.page.route("**/htmx.min.js", hold)
         walk.page.goto(here, wait_until="commit")
         field = walk.page.get_by_label("Batch number")
         field.fill("N-008")

@@ -24,6 +24,7 @@ def test_trials_are_listed_with_what_they_taught(evenings):
     assert 'href="/trials/evenings"' in evenings.get("/").text
     shown = evenings.get("/trials/evenings").text
     assert "viscosity" in shown and "Xanthan gum" in shown
+    assert "Trials in evenings" in shown and str(evenings.root) not in shown
     assert "<svg" in shown, "each fit is drawn"
 
 

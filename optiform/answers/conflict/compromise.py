@@ -1,4 +1,4 @@
-"""A joint compromise: no colliding limit gives more steps than needed, and none could take anything back."""
+"""The compromise between colliding limits: each gives only what is needed, none could take anything back."""
 
 from __future__ import annotations
 

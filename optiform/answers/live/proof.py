@@ -1,4 +1,4 @@
-"""The proof that no formula is better than a known one, or the better one, found among what could be under its aim."""
+"""Prove that no formula is better than a known one, or find the one that is."""
 
 from __future__ import annotations
 

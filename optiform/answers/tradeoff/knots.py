@@ -1,4 +1,4 @@
-"""The formulas at the ends of the stretches of a trade-off, each solved again at its own ionic strength."""
+"""The formulas where two straight pieces of a trade-off curve meet, each solved again at its own ionic strength."""
 
 from __future__ import annotations
 

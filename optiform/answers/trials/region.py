@@ -1,4 +1,4 @@
-"""What can be made at a fixed structure: how far each material may move, and formulas that lie far apart."""
+"""The formulas that a structure allows: how far each material may move, and formulas that lie far apart."""
 
 from __future__ import annotations
 
