@@ -111,5 +111,5 @@ def lowered(name: str) -> str:
 
 
 def inci_lowered(name: str) -> str:
-    """Return an INCI name as it stands inside a sentence: "PEG-150 distearate", "disodium EDTA"."""
-    return " ".join(map(lowered, name.split(" ")))
+    """Return an INCI name as it stands inside a sentence: "PEG-150 distearate", "coco-glucoside"."""
+    return " ".join("-".join(map(lowered, word.split("-"))) for word in name.split(" "))

@@ -73,4 +73,8 @@ def test_abbreviations_keep_their_capitals():
     assert lowered("Xanthan gum") == "xanthan gum" and lowered("X") == "X"
     assert lowered("PEG-150 distearate") == "PEG-150 distearate"
     assert inci_lowered("Disodium EDTA") == "disodium EDTA"
+    assert (
+        inci_lowered("Coco-Glucoside") == "coco-glucoside"
+        and inci_lowered("PEG-150 Distearate") == "PEG-150 distearate"
+    )
     assert inci_lowered("Sodium Laureth Sulfate") == "sodium laureth sulfate"
