@@ -23,6 +23,10 @@ LONG = 60_000
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 MILD = '["targets", "mildness", "at_least"]'
 NETTLE = "nettle-wash.toml"
+WIDE = """() => document.documentElement.scrollWidth <= window.innerWidth ? [] :
+  [...document.querySelectorAll("body *")].filter((one) => one.getBoundingClientRect().right > window.innerWidth)
+    .map((one) => one.outerHTML.slice(0, 200))"""
+"""What stands out on the right of a page that scrolls sideways."""
 
 
 @pytest.fixture(scope="module")
@@ -63,10 +67,11 @@ class Walk:
         `picture` is the name of the picture that the documentation has of it, with the device at its end.
         """
         page = self.page
+        page.wait_for_load_state()
         if picture.endswith(f"-{self.device}") and "OPTIFORM_PICTURES" in os.environ:
             page.evaluate("window.scrollTo(0, 0)")
             page.screenshot(path=PICTURES / f"open-{picture}.png")
-        assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0, name
+        assert page.evaluate(WIDE) == [], name
         if folder := os.environ.get("OPTIFORM_SCREENSHOTS"):
             page.screenshot(path=Path(folder) / f"{name}-{self.device}.png", full_page=True)
         if script := axe():

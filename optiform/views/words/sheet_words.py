@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import joined
+from optiform.views.words.blocks import TIED, joined
 from optiform.views.words.numbers import figure_text, fixed, short
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ STEP_TITLES = {
 HAZARDS = {"dust": "dust", "corrosive": "corrosive", "eye-damage": "eyes"}
 PART_NAMES = {"ordered": "fixed", "free": "free", "colourant": "last"}
 LINE = "________"
-BOX = "[ ]"
+BOX = f"[{TIED}]"
 CONDITIONS = "Conditions that come with what is inside"
 SEVERAL_PLACES = (
     "An allergen inside a perfume or an oil counts in both, so this column adds to more than 100."
