@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Fault
+from optiform.page.folder import LONGEST
 from optiform.views.words import sheet_words as words
 from optiform.views.words.numbers import percent
 
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
 
 SUFFIX = ".batch.json"
-LONGEST = 2000
-"""Letters of one entry."""
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ def sheet(desk: Desk, request: Request) -> Response:
     """Show one part of a sheet, ready to be printed."""
     name, asked = request.path_params["name"], request.query_params
     desk.folder.read(name)
-    brief, library = held_against(desk, request)
+    brief, library = held_against(desk, asked)
     part = asked.get("part", "card")
     if part not in PARTS:
         raise BadInput([Fault("", "part", "there is no such part of a sheet", ", ".join(PARTS))])
