@@ -6,8 +6,8 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from optiform.faults import BadInput, Fault
 from optiform.page.folder import LONGEST
+from optiform.sheets.record.filled import opened_record
 from optiform.views.words import sheet_words as words
 from optiform.views.words.numbers import percent
 
@@ -109,7 +109,7 @@ def opened(text: str, name: str) -> Open:
     BadInput
         A file that is no batch record.
     """
-    record, filled = _read(text, name)
+    record, filled = opened_record(text, name)
     blocks = tuple(_blocks(record, filled))
     cells = [cell for block in blocks for line in block.lines for cell in line.cells]
     return Open(
@@ -135,7 +135,7 @@ def entered(
     seen : mapping
         What whoever wrote it saw there before.
     """
-    record, filled = _read(text, name)
+    record, filled = opened_record(text, name)
     known = {
         cell.field: cell for block in _blocks(record, filled) for line in block.lines for cell in line.cells
     }
@@ -157,21 +157,6 @@ def entered(
 
 def _written(keys: Mapping[str, Any]) -> str:
     return json.dumps(keys, indent=1, ensure_ascii=False) + "\n"
-
-
-def _read(text: str, name: str) -> tuple[BatchRecord, dict[str, str]]:
-    from pydantic import ValidationError
-
-    from optiform.sheets.record.batch_record import BatchRecord
-
-    try:
-        keys = json.loads(text)
-        record = BatchRecord.model_validate_json(json.dumps(keys["record"]))
-        filled = {str(key): str(value) for key, value in keys["filled"].items()}
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, ValidationError):
-        fault = Fault(name, "", "this is no batch record", "a file that began as one on this page")
-        raise BadInput([fault]) from None
-    return record, filled
 
 
 def _blocks(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Block]:

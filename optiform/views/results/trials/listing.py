@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.trials.models import counting
 from optiform.views.words.blocks import (
     TIED,
     Block,
@@ -106,7 +107,7 @@ def _value(trial: ListedTrial, measure: str) -> str:
     """Return what was read of the fresh wash: a mean, "above 60", yes, no, failed; marked where it is in doubt."""
     read = [reading for reading in trial.readings if reading.measure == measure]
     mark = "?" if any(doubt.reading.measure == measure for doubt in trial.doubts) else ""
-    numbers = [reading.number for reading in read if reading.countable and reading.number is not None]
+    numbers = [reading.number for reading in counting(read) if reading.number is not None]
     if numbers:
         return f"{figure(sum(numbers) / len(numbers), 2)}{mark}"
     return said_value(read[-1]) if read else NOTHING
