@@ -69,6 +69,7 @@ FORMS: Mapping[str, Callable[[Desk, Request, dict[str, str]], Response]] = {
     "/trials/{name:path}": trials.take_back,
     "/weigh/{name:path}": trials.weigh,
     "/planned/{name:path}": trials.keep,
+    "/made/{name:path}": trials.from_record,
     "/library/copy": library.copy,
     "/library/add": library.add,
     "/library/price": library.price,

@@ -180,3 +180,35 @@ def test_what_is_chosen_leads_to_its_page(evenings):
     evenings.write("a.toml", BRIEF)
     assert evenings.get("/trial-ask?what=plan&name=a.toml").place == "/trial-plan/a.toml"
     assert evenings.get("/trial-ask?what=away&name=a.toml").status == 404
+
+
+def filled(bench: Bench, **weights: str) -> str:
+    """Begin a batch record of 100 g and fill in what was weighed; return its place."""
+    bench.write("f.csv", "material,percent\nwater,70\ndecyl-glucoside,24\nglycerin,6\n")
+    place = bench.post("/begin/f.csv", {"batch": "100g"}).place
+    fields = {f"weigh/{material}/actual": grams for material, grams in weights.items()}
+    bench.post(place, {**fields, **{f"was {name}": "" for name in fields}})
+    return place
+
+
+def test_a_filled_batch_record_is_a_trial_by_one_button(bench):
+    """Held against the file of the bench: the grams that stand in the record, not those that were wanted."""
+    place = filled(bench, water="70,2", **{"decyl-glucoside": "24.1"})
+    last = {"weigh/glycerin/actual": "6.05", "was weigh/glycerin/actual": ""}
+    answer = bench.post(place.replace("/batch/", "/made/"), {"bench": "bench", **last})
+    assert answer.place == "/trials/bench"
+    rows = [line.split(",")[5:7] for line in bench.text("bench/weighed.csv").splitlines()[1:]]
+    assert sorted(rows) == [["decyl-glucoside", "24.1"], ["glycerin", "6.05"], ["water", "70.2"]]
+    again = bench.post(place.replace("/batch/", "/made/"), {"bench": "bench"})
+    assert again.status == 422, "the same record twice is one trial"
+
+
+def test_what_keeps_a_record_from_being_a_trial_is_told_and_asked(bench):
+    place = filled(bench, water="702", **{"decyl-glucoside": "24.1", "glycerin": "6"})
+    made = place.replace("/batch/", "/made/")
+    answer = bench.post(made, {"bench": "bench"})
+    assert answer.status == 422 and "702 g instead of 70" in answer.text and "--checked" not in answer.text
+    assert not (bench.root / "bench").exists()
+    assert bench.post(made, {"bench": "bench", "right": "yes"}).status == 303
+    (trial,) = list_trials(bench.root / "bench").trials
+    assert trial.total_g == pytest.approx(732.1)

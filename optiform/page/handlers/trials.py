@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault, Faults, listed
 from optiform.library.files.columns import number
-from optiform.page import questions, readings
+from optiform.page import questions, readings, records
 from optiform.page.folder import NotHere, refused
 from optiform.page.handlers.answers import held_against
 from optiform.page.handlers.home import fresh
+from optiform.page.handlers.making import BENCH, entries_written, record_page
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
 from optiform.trials.models import Bench, Trial
@@ -25,10 +27,11 @@ if TYPE_CHECKING:
     from optiform.library import Library
     from optiform.page.desk import Desk
 
-BENCH = "bench"
-"""What the first bench of a folder is called."""
 BATCH = "200g"
 """How much is weighed for a trial, where nothing else is said: two beakers; common practice, no source."""
+FIELDS = {"--parent": "changes trial", "--trial": "trial"}
+"""What the pages call an option of the command line."""
+RIGHT = "What is asked about is right"
 OFFERED = ("viscosity", "foam", "feel")
 """What trials are usually planned for."""
 
@@ -241,7 +244,7 @@ def weigh(desk: Desk, request: Request, form: dict[str, str]) -> Response:
         made = _weighed(typed, held, brief)
         _added(desk, where, held, made)
     except BadInput as bad:
-        return _weigh(desk, request, form, listed(refused(bad, desk.folder.root)))
+        return _weigh(desk, request, form, listed(_in_words(refused(bad, desk.folder.root))))
     desk.folder.forget_typed(_weighing(name, form))
     return went(address("trials", where, library=library))
 
@@ -278,6 +281,42 @@ def _weighed(typed: Mapping[str, str], library: Library, brief: str) -> Trial:
     faults.raise_if_any()
     day, block, parent = (typed.get(word, "").strip() for word in ("date", "block", "parent"))
     return Trial("", tuple(lines), (), day, block, brief.rpartition("/")[2], parent)
+
+
+def from_record(desk: Desk, request: Request, form: dict[str, str]) -> Response:
+    """Make a filled batch record a trial; where something keeps it from being one, all of that is told beside it."""
+    from optiform.sheets.record.as_trial import add_record
+
+    name = request.path_params["name"]
+    text, _, clashes = entries_written(desk, name, form)
+    if clashes:
+        return record_page(desk, request, form, 409, clashes=clashes)
+    brief, library = records.made_from(text, name)
+    try:
+        where = _bench_named(desk, form.get("bench", ""))
+        held = _held(desk, brief, library)
+        given = Trial("", (), brief=brief.rpartition("/")[2], parent=form.get("parent", "").strip())
+        right = bool(form.get("right"))
+        desk.folder.written(
+            f"{where}/{WEIGHED}",
+            lambda: add_record(desk.folder.place(where), held, desk.folder.place(name), given, checked=right),
+        )
+    except BadInput as bad:
+        lines = listed(_in_words(refused(bad, desk.folder.root)))
+        return record_page(desk, request, form, 422, lines=lines)
+    return went(address("trials", where, library=library))
+
+
+def _in_words(faults: tuple[Fault, ...]) -> tuple[Fault, ...]:
+    """Return faults with the fields of the page in place of the options of the command line."""
+    return tuple(
+        replace(
+            fault,
+            place=FIELDS.get(fault.place, fault.place),
+            allowed=f"tick “{RIGHT}”, if it is" if fault.allowed.startswith("--checked") else fault.allowed,
+        )
+        for fault in faults
+    )
 
 
 def ask(desk: Desk, request: Request) -> Response:
