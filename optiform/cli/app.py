@@ -17,6 +17,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 OURS, BAD_INPUT, STOPPED = 1, 2, 4
+TASKS = {
+    "Begin": ("start", "open", "library"),
+    "From a wish to formulas": ("check", "design", "why", "tradeoff"),
+    "A formula that exists": ("evaluate", "reformulate", "swap"),
+    "Making it, and learning from it": ("weigh", "sheet", "bench", "lot", "trial"),
+    "Several products": ("shop", "family", "recost"),
+    "About the program": ("doctor", "schema"),
+}
+"""The commands by the task that they serve, as the help lists them."""
+
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 
 
@@ -37,6 +47,22 @@ class OnceEach(typer.core.TyperCommand):
         return super().parse_args(ctx, args)
 
 
+class ByTask(typer.core.TyperGroup):
+    """The commands in the order of the work, under a heading for each task."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names of the commands in the order of their tasks."""
+        return [name for names in TASKS.values() for name in names]
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write each task's commands with what they do."""
+        for task, names in TASKS.items():
+            with formatter.section(task):
+                formatter.write_dl(
+                    [(f"{name:11}", self.commands[name].get_short_help_str(66)) for name in names]
+                )
+
+
 class Commands(typer.Typer):
     """Commands that take each option once."""
 
@@ -46,6 +72,7 @@ class Commands(typer.Typer):
 
 
 app = Commands(
+    cls=ByTask,
     context_settings=HELP,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
