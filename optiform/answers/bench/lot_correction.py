@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Broken, Formula
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, nearest
-from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Library, Part
 from optiform.showing import Showing
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Broken, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 
 @dataclass(frozen=True, repr=False)

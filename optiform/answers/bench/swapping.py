@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Broken, Formula
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, Faults
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.library.typed.matching import dissolved, folded, matcher, told_matches
 from optiform.measures.acidity import charge_curves
 from optiform.showing import Showing
 from optiform.tolerances import STANDSTILL, TOLERANCE
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Broken, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 ROUNDS = 30
 

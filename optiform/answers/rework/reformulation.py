@@ -6,13 +6,12 @@ import math
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import PurePath
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import aim_with_penalties, worth_of
 from optiform.answers.design.formulas import HURRIED, designed
 from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.evaluate.typed_formula import evaluate
-from optiform.answers.model.answer import Leave
+from optiform.answers.model.answer import Answer, Formula, Leave
 from optiform.answers.model.changes import Changes
 from optiform.answers.rework.differences import (
     line_changes,
@@ -24,20 +23,15 @@ from optiform.answers.rework.ladder import ladder
 from optiform.answers.rework.levers import levers
 from optiform.answers.rework.sliding import best_without_sliding
 from optiform.answers.rework.staircase import percents_of, staircase
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
-from optiform.search.fixed_choices import objective_of, polish, ties_of
-from optiform.solver import NO_LIMIT, Clock, OutOfTime
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.search.fixed_choices import Polished
-    from optiform.solver import Progress
+from optiform.search.fixed_choices import Polished, objective_of, polish, ties_of
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Progress
+from optiform.vectors import Floats
 
 REOPENS = (
     "This changes a formula: stability, the challenge test and the safety assessment of the old one do not cover "

@@ -3,32 +3,25 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import structure_of
 from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.evaluate.judging import AGAIN, Recheck
-from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
+from optiform.answers.model.answer import AnswerStatus, Conflict
+from optiform.answers.tradeoff.axes import Axes, Sense, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
-from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
+from optiform.answers.tradeoff.front import Change, Curve, Knot, Stretch, Third, TradeOff
 from optiform.answers.tradeoff.knots import Knots
+from optiform.answers.tradeoff.pieces import Piece
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
-from optiform.brief.models import Target
+from optiform.brief.models import Brief, Target
 from optiform.faults import BadInput, Fault
+from optiform.measures import Measure, Side
 from optiform.solver import Clock
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import AnswerStatus, Conflict
-    from optiform.answers.tradeoff.axes import Sense
-    from optiform.answers.tradeoff.front import Change
-    from optiform.answers.tradeoff.pieces import Piece
-    from optiform.brief.models import Brief
-    from optiform.measures import Measure, Side
 
 WITHOUT_AMOUNTS = (
     "The time ran out before every formula along the curve was solved at its own ionic strength: the amounts of those "
