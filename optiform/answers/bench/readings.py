@@ -92,20 +92,7 @@ def bench(
     material: str | None = None,
     brief: Brief | None = None,
 ) -> Bench:
-    """Return what a trial taught about a formula and its materials.
-
-    Parameters
-    ----------
-    formula : TypedFormula
-        As it was weighed.
-    batch_g : float, optional  [g]
-        Its mass before anything was added; the grams of the file by default.
-    pH : float, optional
-        Measured after the additions.
-    material : str, optional
-        The material whose alkali differs from the library's; by default all surfactants alike.
-    brief : Brief, optional
-        Judged against as well.
+    """Return what a trial taught about a formula and its materials; parameters are those of `optiform.bench`.
 
     Raises
     ------

@@ -97,21 +97,7 @@ def swap(
 ) -> Swap:
     """Return a formula with another grade of one substance: its amount, the pH dose and the water follow.
 
-    Parameters
-    ----------
-    old, new : str
-        Ids, names or INCI names of the two materials.
-    substance : str, optional
-        INCI name of what is to stand in the same amount; by default the active matter of surfactants of the same
-        substances, or what both mainly are.
-    brief : Brief, optional
-        Judged against as well.
-
-    Raises
-    ------
-    BadInput
-        Names that no material or several have, a formula without the old one, materials of different substances,
-        too little water to make room.
+    Parameters and faults are those of `optiform.swap`.
 
     Notes
     -----

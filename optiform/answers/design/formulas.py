@@ -38,20 +38,13 @@ def design(
 ) -> Answer:
     """Rank the best formulas of a brief, proven and explained; or say why there is none.
 
+    Parameters and faults are those of `optiform.design`.
+
     Parameters
     ----------
-    seconds : float, optional
-        Time after which the best so far is returned, labelled unproven.
     in_full : bool
         Also tell what each wish costs when the whole formula may change, and which materials the
         first formula could do without: two dozen further solves.
-    progress : callable, optional
-        Told one short line at each step of long work.
-
-    Raises
-    ------
-    BadInput
-        If the brief and its library do not fit together.
     """
     return designed(brief, Clock.of(seconds, progress), in_full=in_full)
 

@@ -42,14 +42,7 @@ REOPENS = (
 def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progress | None = None) -> Answer:
     """Return the best version of a brief's baseline, and how it differs from it.
 
-    Parameters
-    ----------
-    brief : Brief
-        With a `[baseline]`.
-    seconds : float, optional
-        Time after which the best so far is returned, labelled unproven, and no further table is begun.
-    progress : callable, optional
-        Told one short line at each step of long work.
+    Parameters and faults are those of `optiform.reformulate`.
 
     Returns
     -------
@@ -57,11 +50,6 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
         The best formula first, the baseline beside it in full, also where it breaks requirements; with
         `changes`: every difference, the staircase, the levers and the ladder. Where the baseline holds everything
         and the gain is below the brief's `worth` no formula is proposed, and `leave` says so.
-
-    Raises
-    ------
-    BadInput
-        If the brief has no baseline, or brief and library do not fit together.
     """
     if brief.baseline is None:
         allowed = 'a table [baseline] with formula = "today.csv"'

@@ -43,27 +43,17 @@ def tradeoff(
     """Return the best of one measure as a function of the bound on another, over all that can be reached.
 
     The brief's own limits on both measures, on the sides that would cut the curve off, are let go;
-    everything else of the brief, the library and the law holds along the whole curve.
+    everything else of the brief, the library and the law holds along the whole curve. Parameters and faults are
+    those of `optiform.tradeoff`.
 
     Parameters
     ----------
-    of, against : str
-        Names of measures: what is improved, and what is bounded.
-    third : (str, sequence of float), optional
-        A third measure and the bounds on it: one curve for each.
     sense : str, optional
         minimise or maximise `of`; absent: as the brief's aim, else as the trade prefers it.
     side : str, optional
         at_least or at_most `against`; absent: as the trade prefers it, else as the brief bounds it.
     within : float
         For means and shares: how closely the optimum is bracketed, in the unit of `of`.
-    clock : Clock, optional
-        What is not proven once its time is over is marked.
-
-    Raises
-    ------
-    BadInput
-        If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
     clock = clock or Clock.of(None)
     measures = _measures(brief, of, against, None if third is None else third[0])
