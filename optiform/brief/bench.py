@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import numpy as np
 
+from optiform.library.models import Library
 from optiform.measures.conditions import BenchKnowledge
 from optiform.measures.learned_alkali import learned_alkali
 from optiform.trials.learned import learned_measures
+from optiform.trials.models import Bench, Trial
 from optiform.trials.reading import load_bench
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.trials.models import Bench, Trial
+from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)

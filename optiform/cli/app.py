@@ -5,16 +5,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Callable
+from typing import Annotated, Any
 
 import typer
 import typer.core
 
 from optiform.faults import BadInput, Fault
 from optiform.views.output import Output, deliver
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 OURS, BAD_INPUT, STOPPED = 1, 2, 4
 TASKS = {

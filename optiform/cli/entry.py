@@ -5,7 +5,8 @@ from __future__ import annotations
 import gc
 import io
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 import typer
 
@@ -27,9 +28,6 @@ from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
 from optiform.cli.materials import library, own_materials
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 GROUPS = (
     basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders, trials,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
+from optiform.answers.model.weighing import Weighable
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.views.words import sentences
 from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
@@ -16,6 +18,7 @@ from optiform.views.words.limit_words import (
     step_of,
     step_text,
 )
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import (
     INDEX,
     NOTHING,
@@ -30,13 +33,6 @@ from optiform.views.words.numbers import (
     short,
     unit_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
-    from optiform.answers.model.weighing import Weighable
-    from optiform.views.words.names import Names
 
 FIGURES = ("active matter", "mildness", "pH", "ingredients", "natural origin", "viscosity")
 """What is read first, in this order, among figures of which none is asked for rather than another."""
