@@ -143,7 +143,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
-    label = f"{whom}: {named(rule.measure)}"
+    label = f"{rule.name or whom}: {named(rule.measure)}"
     for side, bound in asked:
         requirement = draft.require(
             Requirement(
