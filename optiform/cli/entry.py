@@ -61,7 +61,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
         with claims_of_a_run(), completing.as_bash_reads():
-            code = app(args=words, prog_name="optiform", standalone_mode=False)
+            code = app.narrowed(words)(args=words, prog_name="optiform", standalone_mode=False)
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else OURS if end.code else 0
     except WRONG_WORDS as wrong:
