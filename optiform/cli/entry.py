@@ -5,9 +5,11 @@ from __future__ import annotations
 import gc
 import io
 import sys
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import typer
+import typer.main
 
 from optiform import stopping
 from optiform.claims import claims_of_a_run
@@ -46,6 +48,12 @@ app.add_typer(library_app, name="library")
 app.add_typer(trial_app, name="trial")
 
 
+@cache
+def command() -> Any:
+    """Return the command line with all its commands; it is put together once in a process."""
+    return typer.main.get_command(app)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code.
 
@@ -61,7 +69,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
         with claims_of_a_run(), completing.as_bash_reads():
-            code = app(args=words, prog_name="optiform", standalone_mode=False)
+            code = command()(args=words, prog_name="optiform", standalone_mode=False)
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else OURS if end.code else 0
     except WRONG_WORDS as wrong:
