@@ -6,6 +6,7 @@ import gc
 import io
 import sys
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import typer

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
-from optiform.library.selection import resolve
+from optiform.library.selection import named, resolve
 from optiform.measures import Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
@@ -15,7 +15,7 @@ from optiform.measures.learned import curved
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Origin, Requirement, limit_title, named
+from optiform.program.requirement import Key, Origin, Requirement, limit_title
 from optiform.program.rows.acid_rows import gate
 from optiform.program.rows.draft import Draft, protects, sides
 from optiform.vectors import Flags, Indices
