@@ -185,5 +185,3 @@ def test_bench_records_its_reading_in_a_bench_folder(today, capsys):
     code, out, err = run(capsys, "bench", "today.csv", "--batch", "500g", "--pH", "4.9", "--bench", "tried")
     assert code == 0 and "measured" in out and "Recorded: pH 4.9 of trial 1 in tried." in err
     assert Path("tried/readings.csv").read_text().splitlines()[1].startswith("1,pH,4.9,")
-    code, out, err = run(capsys, "bench", "today.csv", "--batch", "500g", "--pH", "4.9", "--bench", "tried")
-    assert code == 2 and out == "" and "already" in err
