@@ -17,6 +17,7 @@ from optiform.answers.tradeoff.knots import Knots
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
 from optiform.brief.models import Target
 from optiform.faults import BadInput, Fault
+from optiform.search.bases import on_best_base
 from optiform.solver import Clock
 from optiform.tolerances import EQUAL, ROUNDING
 
@@ -73,6 +74,7 @@ def tradeoff(
         If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
     clock = clock or Clock.of(None)
+    brief = on_best_base(brief, clock)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])
