@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.model.answer import Answer, Binding, Formula, Line
+from optiform.program.requirement import Key, Requirement
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Bar, Block, Bullets, Field, Heading, Paragraph, joined, tabulated
@@ -28,10 +30,6 @@ from optiform.views.words.numbers import (
     money,
     percent,
 )
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Binding, Formula, Line
-    from optiform.program.requirement import Key, Requirement
 
 TITLE = "What holds it there, and what each step costs"
 NO_FURTHER = "no way"
