@@ -117,6 +117,7 @@ def test_everything_reads_prints_and_saves_without_scripts(browser, tmp_path):
         walk.go("/brief/wash.toml")
         while not walk.page.locator("#panel .verdict.solved").count():
             walk.page.click("text=Look again")
+            walk.page.wait_for_load_state()
         walk.page.fill(f"[name='{MILD}']", "60")
         walk.page.click("text=Save the wishes and check them")
         assert "60" in walk.page.input_value(f"[name='{MILD}']")
