@@ -101,7 +101,7 @@ def _brief(
     told: tuple[str, ...] = ()
     if held is not None:
         if entries.scalars.get("bench") is not None:
-            known, told = _known(folder / entries.scalars["bench"], held, faults)
+            known, told = _known(folder / entries.scalars["bench"], held, entries, faults)
             held = held if known.alkali is None else known.alkali.corrected(held)
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
@@ -124,12 +124,17 @@ def _library(path: Path | None, loader: Callable[[Path | None], Library], faults
         return None
 
 
-def _known(path: Path, library: Library, faults: Faults) -> tuple[BenchKnowledge, tuple[str, ...]]:
+def _known(
+    path: Path, library: Library, entries: Entries, faults: Faults
+) -> tuple[BenchKnowledge, tuple[str, ...]]:
     """Return what a bench says, with its notes, or nothing after noting its faults."""
     from optiform.brief.bench import bench_knowledge
 
+    includes = [include for _, include in entries.lists["include"]]
+    aim = entries.tables.get("aim")
+    asked = {*entries.targets, *((aim.minimise, aim.maximise) if aim is not None else ())}
     try:
-        return bench_knowledge(path, library)
+        return bench_knowledge(path, library, includes, asked - {None})
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return NO_TRIALS, ()

@@ -18,6 +18,7 @@ from optiform.answers.price.step_costs import wishes
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.brief.models import Brief
 from optiform.program import Program, build
+from optiform.search.bases import on_best_base
 from optiform.search.fixed_choices import Polished, ordered, rough, ties_of
 from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import SmallProgram, on_small_program
@@ -51,6 +52,7 @@ def design(
 
 def designed(brief: Brief, clock: Clock, *, in_full: bool = False) -> Answer:
     """Answer `design` within the time of a clock that already runs."""
+    brief = on_best_base(brief, clock)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 

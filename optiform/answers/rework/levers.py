@@ -18,11 +18,11 @@ from optiform.answers.model.changes import Bought, Lever
 from optiform.answers.price.marginal_costs import Prices
 from optiform.answers.rework.staircase import percents_of
 from optiform.brief.models import Brief
+from optiform.library.selection import named
 from optiform.measures import Measure
 from optiform.measures.acidity import Acidity
 from optiform.program import Requirement
 from optiform.program.program import AcidMove
-from optiform.program.requirement import named
 from optiform.program.rows.moves import MeasureMove
 from optiform.search.fixed_choices import FixedChoices, Polished
 from optiform.search.ranking import best as best_of

@@ -20,6 +20,7 @@ from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standin
 from optiform.brief.models import Brief, Target
 from optiform.faults import BadInput, Fault
 from optiform.measures import Measure, Side
+from optiform.search.bases import on_best_base
 from optiform.solver import Clock
 from optiform.tolerances import EQUAL, ROUNDING
 
@@ -56,6 +57,7 @@ def tradeoff(
         For means and shares: how closely the optimum is bracketed, in the unit of `of`.
     """
     clock = clock or Clock.of(None)
+    brief = on_best_base(brief, clock)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])

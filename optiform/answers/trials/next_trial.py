@@ -19,6 +19,7 @@ from optiform.learning.conjugate import student_t_quantile
 from optiform.learning.worth import knowledge_gradient, leverage_after
 from optiform.library.overrides import only
 from optiform.mappings import FrozenDict
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
@@ -69,7 +70,8 @@ def next_trial(
     A trial narrows what is foretold of the best formula by an amount that its result does not change. What that is
     worth is found by designing again as if it had read what is expected of it.
     """
-    question = _Question(brief, batch_g, seed, Clock.of(seconds, progress))
+    clock = Clock.of(seconds, progress)
+    question = _Question(on_best_base(brief, clock), batch_g, seed, clock)
     return question.for_limits() if question.limited else question.for_the_aim()
 
 

@@ -10,14 +10,14 @@ from optiform.bounds import number
 from optiform.brief.models import Baseline, Brief, Target
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Library
-from optiform.library.selection import parse_reference, resolve
+from optiform.library.selection import named, parse_reference, resolve
 from optiform.measures import Catalogue, Conditions, Measure, Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement, count_title, named
+from optiform.program.requirement import Key, Requirement, count_title
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import Draft, sides

@@ -16,11 +16,12 @@ import numpy as np
 
 from optiform.brief.models import Prefer
 from optiform.brief.preferring import base_window, preference_faults
+from optiform.library.selection import named
 from optiform.measures import Measure, Side
 from optiform.measures.amounts import Count
 from optiform.program.norm import lifted
 from optiform.program.program import Program, SparseRow
-from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.draft import Draft, sides
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
 from optiform.tolerances import ROUNDING, TOLERANCE

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
-from optiform.library.selection import resolve
+from optiform.library.selection import named, resolve
 from optiform.measures import Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
@@ -15,7 +15,7 @@ from optiform.measures.learned import curved
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Origin, Requirement, limit_title, named
+from optiform.program.requirement import Key, Origin, Requirement, limit_title
 from optiform.program.rows.acid_rows import gate
 from optiform.program.rows.draft import Draft, protects, sides
 from optiform.vectors import Flags, Indices
@@ -143,7 +143,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
-    label = f"{whom}: {named(rule.measure)}"
+    label = f"{rule.name or whom}: {named(rule.measure)}"
     for side, bound in asked:
         requirement = draft.require(
             Requirement(

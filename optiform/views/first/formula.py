@@ -148,7 +148,7 @@ def wanted_of(item: Figure, acidity: Acidity | None) -> str:
     bounds = window_text(item.at_least, item.at_most, max(PH_DECIMALS, item.digits))
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
-        told.append(f"nine lots in ten {fixed(acidity.low, 1)} to {fixed(acidity.high, 1)}")
+        told.append(f"nine lots in ten {sentences.likely_pH(acidity)}")
     return "; ".join(told)
 
 

@@ -213,7 +213,7 @@ def bench_blocks(found: Bench) -> list[Block]:
         computed = (
             "none"
             if told is None
-            else f"{fixed(told.pH, 2)}, likely lots between {sentences.likely_pH(told)}"
+            else f"{fixed(told.pH, 2)}, nine likely lots in ten {sentences.likely_pH(told)}"
         )
         blocks += [
             Heading("The pH that was measured"),

@@ -208,12 +208,15 @@ class Card:
     ----------
     drawing : str
         As SVG; empty for a card of words.
+    level : int
+        Of its title as a heading.
     """
 
     title: str
     drawing: str = ""
     note: str = ""
     table: Table | None = None
+    level: int = 4
 
 
 @dataclass(frozen=True)

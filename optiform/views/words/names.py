@@ -8,7 +8,8 @@ from collections.abc import Iterable
 
 from optiform.answers.model.answer import Answer
 from optiform.library.models import Library
-from optiform.program.requirement import SIDE_WORDS, Requirement, named
+from optiform.library.selection import named
+from optiform.program.requirement import SIDE_WORDS, Requirement
 
 BEYOND = re.compile(r"[,:(]| in | with ")
 """Where the part of a name ends that tells what it is; grade and carrier follow."""

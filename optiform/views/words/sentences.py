@@ -12,6 +12,7 @@ from optiform.views.words.numbers import (
     digits_of,
     fixed,
     gained,
+    give_or_take,
     money,
     percent,
     raised,
@@ -214,7 +215,7 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     """Return what to expect of the pH and what to keep ready for it."""
     dosed = " at this dose" if found.doses else ""
     told = [
-        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)}{dosed}: "
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten {likely_pH(found)}{dosed}: "
         "confirm it with a meter."
     ]
     if found.spread_from and found.high - found.low >= SPREAD_TOLD:
@@ -240,9 +241,9 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
 
 
 def likely_pH(found: Acidity) -> str:
-    """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
+    """Return the pH of the middle 90 % of likely lots: "4.8 to 5.5", "± 0.13"."""
     digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
-    return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
+    return give_or_take(found.pH, found.low, found.high, digits, fixed)
 
 
 def have_ready(dose: Dose) -> str:
