@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.views.results.trials.listing import ask_next
 from optiform.views.words.blocks import Block, Bullets, Cell, Field, Heading, Paragraph, Rows, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 
 PRICES = (
     "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
