@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optiform.answers.model.answer import AnswerStatus, Conflict
+from optiform.answers.tradeoff.axes import Sense
+from optiform.brief.models import Brief
+from optiform.measures import Side
 from optiform.showing import Showing
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from optiform.answers.model.answer import AnswerStatus, Conflict
-    from optiform.answers.tradeoff.axes import Sense
-    from optiform.brief.models import Brief
-    from optiform.measures import Side
 
 Change = Literal["", "amounts", "structure"]
 
