@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.library.models import Library
 from optiform.library.selection import select
 from optiform.measures.conditions import BenchKnowledge
 from optiform.measures.learned_alkali import learned_alkali
 from optiform.trials.learned import learned_measures
-from optiform.trials.models import STRUCTURAL
+from optiform.trials.models import STRUCTURAL, Bench, Trial
 from optiform.trials.reading import load_bench
+from optiform.vectors import Floats
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
-    from pathlib import Path
-
     from optiform.brief.models import Brief, Include
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.trials.models import Bench, Trial
 
 
 @dataclass(frozen=True, eq=False)

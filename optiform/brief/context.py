@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from optiform.brief.models import Limits, Prefer
 from optiform.brief.shapes import place
-from optiform.faults import nearest
+from optiform.faults import Faults, nearest
+from optiform.library.models import Library, LinearRule, Rules, When
 from optiform.library.selection import reference_problem, same_reference
 from optiform.measures import Catalogue, Measure, UnknownMeasure
 from optiform.measures.acidity import BufferCapacity
@@ -14,13 +16,6 @@ from optiform.measures.learned import curved
 from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
-
-    from optiform.brief.models import Limits, Prefer
-    from optiform.faults import Faults
-    from optiform.library.models import Library, LinearRule, Rules, When
 
 PREFIXED = "substance:, tag:, function:, material:, share:, undissociated:"
 

@@ -43,7 +43,7 @@ def reformulate(
     brief: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[BRIEF]",
+            metavar="BRIEF",
             help="A brief with a [baseline].",
             show_default=False,
             autocompletion=completing.briefs,
@@ -191,7 +191,11 @@ def bench(
     ] = None,
     add: Annotated[
         list[str] | None,
-        typer.Option(metavar="ID=MASS", help="What was added, ID=5g; ID=5g@10 of a solution of 10 %."),
+        typer.Option(
+            metavar="ID=MASS",
+            help="What was added, ID=5g; ID=5g@10 of a solution of 10 %.",
+            autocompletion=completing.additions,
+        ),
     ] = None,
     ph: Annotated[
         float | None, typer.Option("--pH", metavar="PH", help="Measured after the additions.")

@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import trial_app
 from optiform.cli.options import (
     BatchOption,
@@ -147,7 +148,11 @@ def add(
     bench: BenchArgument,
     formula: Annotated[
         Path | None,
-        typer.Option(metavar="FORMULA", help="What was weighed; absent: only read, see --trial."),
+        typer.Option(
+            metavar="FORMULA",
+            help="What was weighed; absent: only read, see --trial.",
+            autocompletion=completing.formulas,
+        ),
     ] = None,
     record: Annotated[
         Path | None,

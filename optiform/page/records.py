@@ -6,6 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from optiform.page.folder import LONGEST
 from optiform.sheets.record.filled import opened_record
 from optiform.views.words import sheet_words as words
 from optiform.views.words.numbers import percent
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
 
 SUFFIX = ".batch.json"
-LONGEST = 2000
-"""Letters of one entry."""
 
 
 @dataclass(frozen=True)
@@ -80,15 +79,15 @@ class Clash:
     mine: str
 
 
-def begun(record: str, formula: str, day: str) -> str:
+def begun(record: str, formula: str, day: str, brief: str = "", library: str = "") -> str:
     """Return the file of a record before anything is filled in.
 
     Parameters
     ----------
     record : str
         A `BatchRecord` as JSON.
-    formula : str
-        Name of the file that it was made from.
+    formula, brief, library : str
+        Names of the files that it was made from.
     day : str
         On which it was begun.
     """
@@ -98,8 +97,15 @@ def begun(record: str, formula: str, day: str) -> str:
         for blank in held["before"][0]["blanks"]
         if blank["wanted"]
     }
-    filled = {**known, "identity/made on": day}
-    return _written({"begun": day, "formula": formula, "filled": filled, "record": held})
+    made_from = {"formula": formula, "brief": brief, "library": library}
+    return _written({"begun": day, **made_from, "filled": {**known, "identity/made on": day}, "record": held})
+
+
+def made_from(text: str, name: str) -> tuple[str, str]:
+    """Return the brief and the library of which a record was made; empty where none was named."""
+    opened_record(text, name)
+    keys = json.loads(text)
+    return str(keys.get("brief") or ""), str(keys.get("library") or "")
 
 
 def opened(text: str, name: str) -> Open:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.brief.checking import conditions_of
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
-from optiform.measures import Catalogue
+from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.learned import as_aim
@@ -21,13 +21,8 @@ from optiform.program.rows.certainty_rows import Lots, refuse_exact
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.levels import Moves
 from optiform.program.structure import add_structure
-from optiform.program.windows import windows_of
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure
-    from optiform.program.windows import Windows
+from optiform.program.windows import Windows, windows_of
+from optiform.vectors import Floats
 
 START_STRENGTH = 0.1
 """Ionic strength from which a dosed pH is first computed, mol per kg of water."""

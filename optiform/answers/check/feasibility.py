@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.answers.conflict.witness import witness
+from optiform.answers.model.answer import Answer
+from optiform.brief.models import Brief
 from optiform.search.bases import on_best_base
 from optiform.solver import Clock
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
-    from optiform.brief.models import Brief
 
 
 def check(brief: Brief, *, seconds: float | None = None) -> Answer:

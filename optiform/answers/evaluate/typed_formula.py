@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,18 +12,15 @@ from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.drawn_lots import lots_drawn
 from optiform.answers.describe.formula import describe
 from optiform.answers.evaluate.judging import Judge
-from optiform.answers.model.answer import Answer
+from optiform.answers.model.answer import Answer, Broken
 from optiform.bounds import number
 from optiform.brief.bench import base_of_formula
+from optiform.brief.models import Brief
 from optiform.brief.stated import stated_brief, told_ground
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.program import complete
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Broken
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 FULL_WITHIN = 0.005
 PLACES = 2

@@ -9,31 +9,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
 from optiform.brief.checking import conditions_of
-from optiform.brief.models import Aim, Target
+from optiform.brief.models import Aim, Brief, Target
 from optiform.faults import BadInput, Fault
-from optiform.measures import Catalogue, UnknownMeasure
+from optiform.measures import Catalogue, Measure, Side, UnknownMeasure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
 from optiform.measures.learned import Learned, curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program import Key, build
+from optiform.program import Key, Program, build
 from optiform.program.extended import dense, released
 from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove
 from optiform.search.ionic_strength import ground
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure, Side
-    from optiform.program import Program
-    from optiform.solver import Clock
+from optiform.solver import Clock
+from optiform.vectors import Floats
 
 ANY = 1e9
 """Larger than any value of a measure that has no range."""

@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
-from optiform.answers.tradeoff.front import Affords, Free, Here, Knee
+from optiform.answers.tradeoff.front import Affords, Free, Here, Knee, Knot, Stretch
+from optiform.measures import Side
 from optiform.tolerances import EQUAL
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.tradeoff.front import Knot, Stretch
-    from optiform.measures import Side
-
 
 WORTH = 0.005
 """A flat part narrower than this part of the range is not named."""

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.measures.learned import factor_of, outside
+from optiform.brief.models import Target
+from optiform.measures.learned import Learned, Passed, factor_of, outside
 from optiform.program.hull import Hull
 from optiform.program.norm import Norm
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement
+from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import FULL, MarginMove
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Target
-    from optiform.library.arrays import Floats
-    from optiform.measures.learned import Indices, Learned, Passed
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Floats, Indices
 
 TRIED = "tried"
 """Section of what keeps a formula near the trials of a measure."""

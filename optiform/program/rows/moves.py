@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.measures.learned import curved
+from optiform.measures import Measure, Row, Side
+from optiform.measures.learned import Learned, curved
 from optiform.program.program import SparseRow
 from optiform.tolerances import HALF, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure, Row, Side
-    from optiform.measures.learned import Learned
-    from optiform.program.program import Indices
+from optiform.vectors import Floats, Indices
 
 PH_STEP = 1e-4
 """Step of a difference quotient over pH."""

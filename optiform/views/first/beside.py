@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Answer, Formula
+from optiform.library.models import Material
+from optiform.library.typed.matching import Match
 from optiform.measures.learned import LOGARITHM
 from optiform.views.first.masthead import aim_of, aim_text
 from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
-from optiform.views.words.names import inci_lowered, measure_name
+from optiform.views.words.names import Names, inci_lowered, measure_name
 from optiform.views.words.numbers import short
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.library.models import Material
-    from optiform.library.typed.matching import Match
-    from optiform.views.words.names import Names
 
 STRONGLY_ALKALINE, STRONGLY_ACID = 11.0, 2.5
 """From which pH of a 10 % solution a material is told of as strong (common practice, no source)."""

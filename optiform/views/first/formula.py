@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
+from optiform.answers.model.weighing import Weighable
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.measures.learned import LOGARITHM
 from optiform.views.words import sentences
@@ -17,6 +19,7 @@ from optiform.views.words.limit_words import (
     step_of,
     step_text,
 )
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import (
     INDEX,
     NOTHING,
@@ -31,13 +34,6 @@ from optiform.views.words.numbers import (
     short,
     unit_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
-    from optiform.answers.model.weighing import Weighable
-    from optiform.views.words.names import Names
 
 FIGURES = ("active matter", "mildness", "pH", "ingredients", "natural origin", "viscosity")
 """What is read first, in this order, among figures of which none is asked for rather than another."""
@@ -153,7 +149,7 @@ def wanted_of(item: Figure, acidity: Acidity | None) -> str:
     bounds = window_text(item.at_least, item.at_most, max(PH_DECIMALS, item.digits))
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
-        told.append(f"nine lots in ten {fixed(acidity.low, 1)} to {fixed(acidity.high, 1)}")
+        told.append(f"nine lots in ten {sentences.likely_pH(acidity)}")
     return "; ".join(told)
 
 

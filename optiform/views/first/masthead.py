@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.model.answer import Answer, Formula
 from optiform.measures.learned import LOGARITHM
-from optiform.views.words.blocks import Heading, Paragraph
+from optiform.views.words.blocks import Block, Heading, Paragraph
 from optiform.views.words.numbers import INDEX, figure, fixed
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.views.words.blocks import Block
 
 PRICES = {"invented": "prices invented", "estimate": "prices estimated", "memory": "prices from memory"}
 

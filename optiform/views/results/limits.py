@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.model.answer import Answer, Binding, Formula, Line
 from optiform.measures.learned import LOGARITHM
+from optiform.program.requirement import Key, Requirement
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Bar, Block, Bullets, Field, Heading, Paragraph, joined, tabulated
@@ -29,10 +31,6 @@ from optiform.views.words.numbers import (
     money,
     percent,
 )
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Binding, Formula, Line
-    from optiform.program.requirement import Key, Requirement
 
 TITLE = "What holds it there, and what each step costs"
 DECADES = "In decades of the measure: 0.3 is twice as much, 0.04 a tenth more, 0.004 a hundredth."

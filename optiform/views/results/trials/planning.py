@@ -120,9 +120,9 @@ def _promise(found: Planned) -> list[Block]:
     now, then = (
         math.sqrt(high / low) for low, high in ((told.low, told.high), (told.after_low, told.after_high))
     )
-    before = "not foretold at all now" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
-    after = f"within a factor {figure(then, 1)} once these are read, nine times in ten"
-    return [Paragraph(f"The viscosity of a wash in the middle is {before}, {after}.")]
+    before = "nobody can tell it yet" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
+    after = f"once these are read, within a factor {figure(then, 1)}, nine times in ten"
+    return [Paragraph(f"The viscosity of a wash in the middle: {before}; {after}.")]
 
 
 def _blocks(found: Planned) -> list[int]:
