@@ -171,6 +171,11 @@ def curved(measure: Measure | None) -> bool:
     return isinstance(measure, Learned) and measure.logarithmic
 
 
+def bent(measure: Measure | None) -> bool:
+    """Tell whether a measure is linear on no scale: it has coefficients beyond those of its materials."""
+    return isinstance(measure, Learned) and len(measure.taught.knowledge.mean) > len(measure.taught.materials)
+
+
 def as_aim(measure: Measure) -> Measure:
     """Return what is made large or small in place of a measure: its logarithm, where that is what is linear.
 

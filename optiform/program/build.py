@@ -12,7 +12,7 @@ from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import as_aim
+from optiform.measures.learned import as_aim, bent
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import Form, Program
@@ -136,7 +136,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if bent(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         raise BadInput(
             [
                 Fault(

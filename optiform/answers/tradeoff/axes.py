@@ -19,7 +19,7 @@ from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue, Measure, Side, UnknownMeasure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import Learned, curved
+from optiform.measures.learned import Learned, bent, curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program import Key, Program, build
@@ -148,7 +148,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
         allowed = ", ".join(catalogue.names())
         fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if bent(measure) or isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure

@@ -11,7 +11,7 @@ from optiform.library.selection import named, resolve
 from optiform.measures import Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import Learned
+from optiform.measures.learned import Learned, bent
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
@@ -140,7 +140,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         requirement = _rule(draft, key, title, origin, rule, subject=subject)
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
-    if isinstance(measure, (Viscosity, Count, Undissociated)):
+    if bent(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
