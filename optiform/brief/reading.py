@@ -59,6 +59,7 @@ def brief_from(
     file: str = "",
     baseline: TypedFormula | None = None,
     known: BenchKnowledge = NO_TRIALS,
+    loader: Callable[[Path | None], Library] = load_library,
 ) -> Brief:
     """Return a brief from the keys of a brief file.
 
@@ -72,6 +73,8 @@ def brief_from(
         Stands in for the formula file that `[baseline]` names.
     known : BenchKnowledge
         What trials say; stands in for the bench that the mapping names.
+    loader : callable
+        What reads a library folder.
 
     Raises
     ------
@@ -79,7 +82,7 @@ def brief_from(
         With every fault.
     """
     start = Path(folder) if folder is not None else Path()
-    return _brief(mapping, library, start, Faults(file), baseline=baseline, known=known)
+    return _brief(mapping, library, start, Faults(file), loader, baseline, known)
 
 
 def _brief(

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optiform.page.libraries import remembered_library
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -179,7 +181,7 @@ def trials(bench: str, library: str, *, progress: Progress | None = None) -> Tol
     from optiform.views.forms import result_of
     from optiform.views.results.trials.listing import at_a_glance, beside_the_list
 
-    name, held = Path(bench).name, optiform.load_library(library or None)
+    name, held = Path(bench).name, remembered_library(library or None)
     listed = replace(optiform.list_trials(bench, library=held), title=name)
     told = _html(beside_the_list(listed))
     if any(trial.readings for trial in listed.trials):
@@ -207,11 +209,10 @@ def tree_of(bench: Bench, words: Mapping[str, str]) -> tuple[Branch, ...]:
 
 def trial(bench: str, library: str, which: str, *, progress: Progress | None = None) -> Told | None:
     """Tell what was weighed for one trial and what was read of it; None where there is no such trial."""
-    import optiform
     from optiform.trials.reading import load_bench
     from optiform.views.results.trials.listing import trial_blocks
 
-    held = optiform.load_library(library or None)
+    held = remembered_library(library or None)
     found = load_bench(bench, held).trial.get(which)
     return None if found is None else Told(f"Trial {which}", _html(trial_blocks(found, held)))
 
@@ -224,7 +225,7 @@ def weighed(formula: str, brief: str, library: str, batch: str, *,
     from optiform.trials.weighing import grams_of
     from optiform.views.words.numbers import fixed
 
-    held = optiform.load_brief(brief).library if brief else optiform.load_library(library or None)
+    held = optiform.load_brief(brief).library if brief else remembered_library(library or None)
     typed = optiform.read_formula(formula, held)
     lines = grams_of(typed, read_mass(batch, "batch") if typed.grams is None else None)
     return tuple((which, held.material[which].name, fixed(grams, 2)) for which, grams in lines)
@@ -272,11 +273,10 @@ def recost(folder: str, prices: str, library: str, *, progress: Progress | None 
 
 def material(library: str, which: str, *, progress: Progress | None = None) -> Told:
     """Tell everything that a library says of one material."""
-    import optiform
     from optiform.library.about import about
     from optiform.views.results.library import material_blocks
 
-    held = optiform.load_library(library or None)
+    held = remembered_library(library or None)
     found = about(held, which)
     return Told(found.material.name, _html(material_blocks(held, found)))
 
@@ -294,11 +294,10 @@ class Row:
 
 def match(text: str, library: str, *, progress: Progress | None = None) -> tuple[Row, ...]:
     """Match a pasted price list to a library."""
-    import optiform
     from optiform.library.files.writing import write_whole
     from optiform.library.typed.matched_list import match_list
 
-    held = optiform.load_library(library or None)
+    held = remembered_library(library or None)
     with tempfile.TemporaryDirectory(prefix="optiform-") as folder:
         path = Path(folder) / "pasted.csv"
         write_whole(path, text.encode("utf-8", "replace"))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.trials.planned import Narrowed, NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.answers.trials.planning import bench_of, weighing_of
 from optiform.answers.trials.region import explore
@@ -156,7 +157,7 @@ class _Question:
         objective: float | None,
         settled: Settledness | None,
     ) -> NextTrial:
-        allowance = 0.0 if objective is None else self.brief.worth * abs(objective)
+        allowance = worth_of(self.brief, here.program.aim.unit, objective)
         gain = worth[0].gain if worth else None
         return NextTrial(
             title=self.brief.title,
