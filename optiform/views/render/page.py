@@ -8,8 +8,8 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, NamedTuple
 
-from optiform.views.render.text import aligned
-from optiform.views.words.blocks import Contents, Heading, fit, to_fill
+from optiform.views.render.text import aligned, fits
+from optiform.views.words.blocks import Cards, Contents, Heading, fit, tied, to_fill
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from optiform.views.words.blocks import Block, Table
 
 FIGURE, POINT = "\N{FIGURE SPACE}", "\N{PUNCTUATION SPACE}"
+PHONE = 44
+"""So many characters stand beside each other on a phone: what needs more is stacked there, a row as a paragraph."""
 ENOUGH = 4
 """A page with fewer headings than this lists none of them."""
 
@@ -54,7 +56,18 @@ def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     if not any(isinstance(block, Contents) for block in shown) and headings:
         shown.insert(next(k for k, block in enumerate(shown) if id(block) in anchors), Contents())
     contents = _contents(headings, anchors) if len(headings) >= ENOUGH else []
-    return {"blocks": shown, "anchors": anchors, "contents": contents}
+    return {"blocks": shown, "anchors": anchors, "contents": contents, "levels": _levels(shown)}
+
+
+def _levels(blocks: Sequence[Block]) -> dict[int, int]:
+    """Return the level of the headings of cards: one below the heading above them."""
+    found, level = {}, 1
+    for block in blocks:
+        if isinstance(block, Heading):
+            level = block.level
+        elif isinstance(block, Cards):
+            found[id(block)] = level + 1
+    return found
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:
@@ -78,8 +91,8 @@ def _contents(headings: Sequence[Heading], anchors: dict[int, str]) -> list[Entr
 
 
 def _tied(value: object) -> object:
-    """Keep a percent sign beside its number."""
-    return value.replace(" %", "\N{NO-BREAK SPACE}%") if isinstance(value, str) else value
+    """Keep a unit beside its number."""
+    return tied(value) if type(value) is str else value
 
 
 def _rows(table: Table) -> list[list[str]]:
@@ -105,5 +118,6 @@ def _environment() -> Environment:
     found.filters["kind"] = lambda block: type(block).__name__
     found.filters["aligned"] = _rows
     found.filters["identity"] = id
+    found.tests["too_wide"] = lambda table: not (table.light or fits(table, PHONE))
     found.tests["to_fill"] = to_fill
     return found

@@ -23,6 +23,7 @@ from optiform.views.words.blocks import (
     Tone,
     Ways,
     reworded,
+    tied,
 )
 
 if TYPE_CHECKING:
@@ -189,12 +190,12 @@ def width(text: str) -> int:
 
 
 def wrap(text: str, columns: int) -> list[str]:
-    """Break a text into lines of at most so many columns, at blanks but never before a percent sign.
+    """Break a text into lines of at most so many columns, at blanks but never between a number and its unit.
 
     A word that is longer than a line breaks after a hyphen, if it has one.
     """
     lines = []
-    for paragraph in text.replace(" %", f"{TIED}%").split("\n"):
+    for paragraph in tied(text).split("\n"):
         room = max(columns, 1)
         hyphens = _longest_word(paragraph) > room
         found = textwrap.wrap(paragraph, room, break_on_hyphens=hyphens) or [""]
@@ -295,6 +296,13 @@ def aligned(
             if row[place]:
                 row[place] += (point if size == 0 < furthest else "") + blank * (furthest - max(size, 1))
     return body
+
+
+def fits(table: Table, room: int) -> bool:
+    """Tell whether a table can be printed in so many columns of text without leaving any of its own out."""
+    rows = [*table.rows, table.total] if table.total else table.rows
+    columns = [replace(column, sheds=0) for column in table.columns]
+    return not rows or _widths(columns, aligned(columns, rows), room) is not None
 
 
 def _widths(columns: Sequence[Column], body: Sequence[Sequence[str]], room: int) -> list[int] | None:
