@@ -35,6 +35,8 @@ def verdict(answer: Answer) -> str:
         return conflict.count_of_breaks(first.breaks)
     if answer.question == "check":
         return "yes, it can be met"
+    if answer.why is not None:
+        return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
     sure = "proven the best" if answer.proven and answer.status == "solved" else "the best so far"
     return f"{aim_of(answer, first)}, {sure}"
 
@@ -67,6 +69,8 @@ def _next(answer: Answer) -> list[Block]:
         )
     if answer.question == "check":
         return beside.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
+    if answer.question == "why":
+        return beside.ask_next("optiform design BRIEF", "optiform why BRIEF MATERIAL --full")
     if answer.question == "reformulate":
         return beside.ask_next(
             "optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card"

@@ -8,7 +8,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, NamedTuple
 
-from optiform.views.render.text import aligned, fits
+from optiform.views.render.text import aligned
 from optiform.views.words.blocks import Cards, Contents, Heading, fit, tied, to_fill
 
 if TYPE_CHECKING:
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from optiform.views.words.blocks import Block, Table
 
 FIGURE, POINT = "\N{FIGURE SPACE}", "\N{PUNCTUATION SPACE}"
-PHONE = 44
-"""So many characters stand beside each other on a phone: what needs more is stacked there, a row as a paragraph."""
+PHONE, NAME, GAP = 41, 12, 1.3
+"""Characters that a phone shows beside each other, that the name of a row takes at least, and between two columns."""
 ENOUGH = 4
 """A page with fewer headings than this lists none of them."""
 
@@ -101,6 +101,19 @@ def _rows(table: Table) -> list[list[str]]:
     return aligned(table.columns, rows, FIGURE, POINT)
 
 
+def _too_wide(table: Table) -> bool:
+    """Tell whether a phone has no room for a table, figures unbroken and texts broken at every word."""
+    if table.light:
+        return False
+    widths = []
+    for place, column in enumerate(table.columns):
+        cells = [row[place] for row in (*table.rows, table.total) if row]
+        words = [word for text in (column.title, *cells) for word in text.split()]
+        parts = words if column.align == "left" else [*column.title.split(), *cells]
+        widths.append(max([NAME if column.head else 0, *map(len, parts)]))
+    return sum(widths) + GAP * (len(widths) - 1) > PHONE
+
+
 @cache
 def _environment() -> Environment:
     """Return the templates; every text in them is escaped unless it is a drawing of ours."""
@@ -118,6 +131,6 @@ def _environment() -> Environment:
     found.filters["kind"] = lambda block: type(block).__name__
     found.filters["aligned"] = _rows
     found.filters["identity"] = id
-    found.tests["too_wide"] = lambda table: not (table.light or fits(table, PHONE))
+    found.tests["too_wide"] = _too_wide
     found.tests["to_fill"] = to_fill
     return found

@@ -298,13 +298,6 @@ def aligned(
     return body
 
 
-def fits(table: Table, room: int) -> bool:
-    """Tell whether a table can be printed in so many columns of text without leaving any of its own out."""
-    rows = [*table.rows, table.total] if table.total else table.rows
-    columns = [replace(column, sheds=0) for column in table.columns]
-    return not rows or _widths(columns, aligned(columns, rows), room) is not None
-
-
 def _widths(columns: Sequence[Column], body: Sequence[Sequence[str]], room: int) -> list[int] | None:
     """Return widths that fit, the widest texts wrapped; None where they cannot be made to fit."""
     widths = [

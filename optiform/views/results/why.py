@@ -48,7 +48,8 @@ def _why(answer: Answer, why: Why) -> list[Block]:
         ]
     if why.forced is not None:
         words = "without it" if here else "with it"
-        worse = f"{fixed(abs(why.forced - why.best), 3)} {unit}"
+        off = fixed(abs(why.forced - why.best), digits_of(unit))
+        worse = f"{off if off.strip('0.') else 'less than 0.001' if '.' in off else 'less than 1'} {unit}"
         told.append(
             f"The best formula {words} comes to {fixed(why.forced, digits_of(unit, 2))} {unit}: {worse} worse."
         )

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 
+from optiform.api import why
 from optiform.views import screens as kinds
 from tests.views.first.screens import (
     BRIEFS,
@@ -33,6 +34,8 @@ ASKED = [
     *((f"evaluate {name}", lambda name=name: evaluated(name)) for name in SOLVED),
     *((f"reformulate {name}", lambda name=name: reworked(name)) for name in POSSIBLE),
 ]
+WHY = ("glycerin", "carbomer")
+"""One material that is in, one that is kept out."""
 REST = [name for name in STARTERS if name not in EVERY_SKIN]
 
 
@@ -79,6 +82,15 @@ def holds(answer) -> None:
 @pytest.mark.parametrize("ask", [ask for _, ask in ASKED], ids=[name for name, _ in ASKED])
 def test_a_first_screen_is_short_and_plain(ask):
     holds(ask())
+
+
+@pytest.mark.parametrize("material", WHY)
+def test_why_is_told_at_one_look(material):
+    answer = why(BRIEFS["nettle-gel-oily-skin-brief"], material)
+    holds(answer)
+    told = screen_of(answer)
+    assert told.splitlines()[0].endswith("not in the best formula") == (material == "carbomer")
+    assert ("No formula" in told or "kept out by" in told) == (material == "carbomer")
 
 
 @pytest.mark.slow

@@ -124,7 +124,7 @@ def test_acidity_keeps_the_dose_range_the_reserve_and_the_meter():
     assert "by the meter" in text
     assert "Citric acid, anhydrous: 0.087 % w/w computed; have 0.061 to 0.12 % ready" in text
     assert "Hold back 0.037 % w/w of the water" in text
-    assert "between 4.9 and 5.4 at this dose" in text
+    assert "nine likely lots in ten 4.9 to 5.4 at this dose" in text
     assert "What brings that spread: decyl-glucoside (93 %); betaine-30 (7 %)." in text
     held = replace(samples.FIRST.acidity, held=True, doses=(), undosed_pH=math.nan)
     assert "held at its limit" in " ".join(sentences.acidity(held, {}))
