@@ -33,12 +33,17 @@ def verdict(answer: Answer) -> str:
     first = answer.formulas[0]
     if answer.question == "evaluate":
         return conflict.count_of_breaks(first.breaks)
-    if answer.question == "check":
-        return "yes, it can be met"
-    if answer.why is not None:
-        return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
+    if answer.question in ("check", "why"):
+        return _yes(answer)
     sure = "proven the best" if answer.proven and answer.status == "solved" else "the best so far"
     return f"{aim_of(answer, first)}, {sure}"
+
+
+def _yes(answer: Answer) -> str:
+    """Return what a question says that is answered in three words."""
+    if answer.why is None:
+        return "yes, it can be met"
+    return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
 
 
 def _head(answer: Answer) -> list[Block]:
