@@ -117,7 +117,8 @@ TRIALS: dict[str, tuple[type[models.Frozen], str]] = {
     "readings.csv": (
         ReadingRow,
         "One line for each reading. A reading after three days, or away from room temperature, belongs to the "
-        "stability log; it is listed and never fitted. Yes or no is a gate: `one phase`, `clear`, `gelled`.",
+        "stability log; it is listed and never fitted. One of the first twelve hours counts only while no later one "
+        "stands beside it. Yes or no is a gate: `one phase`, `clear`, `gelled`.",
     ),
     "expected.csv": (
         ExpectedRow,

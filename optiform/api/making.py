@@ -77,7 +77,7 @@ def lot(
     active : float  [% w/w]
         What the certificate states.
     substance : str, optional
-        Which substance it states; the active matter by default.
+        Which substance it states; the active matter of a surfactant, or the only one besides water, by default.
     batch : float or str, optional
         Grams, or a mass such as ``"2 kg"``.
     brief : path or Brief, optional
@@ -149,7 +149,7 @@ def bench(
     formula : path, mapping, TypedFormula or Formula
         As it was weighed.
     batch : float or str, optional
-        Grams, or a mass such as ``"2 kg"``, before anything was added.
+        Grams, or a mass such as ``"2 kg"``, before anything was added; the grams of the file by default.
     additions : sequence of Addition
     pH : float, optional
         Measured after the additions.

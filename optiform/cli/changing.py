@@ -211,6 +211,10 @@ def bench(
     note_it: Annotated[
         bool, typer.Option("--note", help="Write the alkali into the library's materials.csv.")
     ] = False,
+    into: Annotated[
+        Path | None,
+        typer.Option("--bench", metavar="DIR", help="Record the pH as a reading of a bench folder."),
+    ] = None,
     brief: BriefOption = None,
     rank: RankOption = None,
     library: LibraryOption = None,
@@ -242,6 +246,11 @@ def bench(
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
+    if into is not None:
+        from optiform.answers.trials.listing import record_measured
+
+        added = record_measured(into, held, found)
+        note(f"Recorded: pH {found.pH:g} of trial {added.trial.name} in {into}.")
     show(output, result_of(found))
 
 

@@ -92,6 +92,7 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
                 trial.block,
                 trial.brief,
                 trial.parent,
+                trial.lots,
             )
             for trial in trials
         ),
@@ -158,7 +159,10 @@ def _trial(weighed: Entries[WeighedRow], at: list[int], names: tuple[str, ...], 
         file, place = weighed.place(at[0], "total_g")
         message = f"the lines of trial '{first.trial}' add up to {whole:g} g, not to {total:g} g"
         faults.add(place, message, allowed="lines that add up, within 1 %", file=file)
-    return Trial(first.trial, tuple(lines.items()), (), first.date, first.block, first.brief, first.parent)
+    lots = tuple((row.material, row.lot) for row in rows if row.lot)
+    return Trial(
+        first.trial, tuple(lines.items()), (), first.date, first.block, first.brief, first.parent, lots
+    )
 
 
 def _readings(

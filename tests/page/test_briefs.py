@@ -79,6 +79,29 @@ def test_undo_brings_back_every_letter(briefed):
     assert briefed.text("quince.toml") == BRIEF
 
 
+def test_what_a_slider_passes_is_one_change_to_undo(briefed):
+    for drag, bound in (("a", "56"), ("a", "57"), ("a", "58"), ("b", "59"), ("b", "60")):
+        moved(briefed, **{LEAST: bound, "drag": drag})
+    for bound in (58, 55):
+        briefed.post("/undo/quince.toml", {"version": version(briefed)})
+        assert briefed.text("quince.toml") == BRIEF.replace("at_least = 55", f"at_least = {bound}")
+
+
+def test_a_brief_for_every_lot_says_why_it_is_checked_afresh(briefed):
+    briefed.write("quince.toml", BRIEF + "[certainty]\n")
+    assert "holds with every lot" in briefed.get(PLACE).text
+    sent = {"hx-request": "true"}
+    answer = briefed.post(PLACE, {"version": version(briefed), LEAST: "56"}, **sent)
+    assert "holds with every lot" in answer.text and "/room/" not in answer.text
+
+
+def test_a_move_answers_with_what_it_changes_and_no_more(briefed):
+    answer = briefed.post(PLACE, {"version": version(briefed), LEAST: "56"}, **{"hx-request": "true"})
+    assert answer.text.count('id="panel"') == 1 and "<html" not in answer.text
+    assert value_of(answer.text, "version") == version(briefed)
+    assert "at_least = 56" in unescape(answer.text), "the text beside the form"
+
+
 def test_a_brief_that_changed_meanwhile_is_shown_beside_ones_own(briefed):
     seen = version(briefed)
     theirs = BRIEF.replace("at_most = 9", "at_most = 8")

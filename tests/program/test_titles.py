@@ -6,8 +6,8 @@ import pytest
 
 from optiform.brief import brief_from
 from optiform.library import load_library
+from optiform.library.selection import named
 from optiform.program import build
-from optiform.program.requirement import named
 
 NAMES = {
     "active matter": "active matter",

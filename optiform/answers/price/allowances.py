@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.measures.learned import LOGARITHM
 from optiform.program import SparseRow
 from optiform.search.incumbent import optimum
 from optiform.solver import NO_LIMIT, Clock, Session
@@ -25,8 +27,10 @@ ALLOWANCE = 1.0
 USED = 5e-4
 
 
-def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
+def allowance_of(objective: float, unit: str, percent: float = ALLOWANCE) -> float:
     """Return an allowance in the aim's unit: added to the best, never multiplied with it, so its sign is right."""
+    if unit.startswith(LOGARITHM):
+        return math.log10(1.0 + percent / 100.0)
     return abs(objective) * percent / 100.0
 
 
@@ -43,7 +47,7 @@ def with_ranges(
     hold all at once: using up one of them uses up the allowance.
     """
     program, reduced = polished.program, polished.reduced
-    allowance = allowance_of(polished.objective, percent)
+    allowance = allowance_of(polished.objective, program.aim.unit, percent)
     session = Session(reduced.form, clock=clock)
     base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
     session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
@@ -84,7 +88,9 @@ def with_roles(formula: Formula, polished: Polished, clock: Clock = NO_LIMIT) ->
     """
     program = polished.program
     session = Session(program.form, clock=clock)
-    allowance = formula.allowance if formula.allowance is not None else allowance_of(polished.objective)
+    allowance = formula.allowance
+    if allowance is None:
+        allowance = allowance_of(polished.objective, program.aim.unit)
     index = program.library.arrays.material_index
     water = program.library.water.id
     lines = []

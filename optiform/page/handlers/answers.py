@@ -10,9 +10,10 @@ from optiform.page.folder import NotHere
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
-from optiform.trials.reading import WEIGHED
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from starlette.requests import Request
     from starlette.responses import Response
 
@@ -31,7 +32,7 @@ def design(desk: Desk, request: Request) -> Response:
     held = desk.folder.read(name)
     brief = desk.sound(held)
     return shown(
-        desk, request, "answer.html.j2", told=told, name=name, version=held.version,
+        desk, request, "answer.html.j2", told=told, name=name, version=held.version, bench=brief.bench,
         materials=[(item.id, item.name) for item in brief.library.materials],
         against=[word for word in BETTER if Catalogue(brief.library).known(word)],
     )  # fmt: skip
@@ -77,7 +78,7 @@ def formula(desk: Desk, request: Request) -> Response:
     """Show what a formula is and what it breaks, and what can be made of it."""
     name = request.path_params["name"]
     desk.folder.read(name)
-    brief, library = held_against(desk, request)
+    brief, library = held_against(desk, request.query_params)
     path = desk.safe(brief) if brief else ""
     told, waits = page_of(desk, request, questions.evaluate, desk.path(name), path, desk.path(library))
     return waits or shown(
@@ -86,9 +87,9 @@ def formula(desk: Desk, request: Request) -> Response:
     )  # fmt: skip
 
 
-def held_against(desk: Desk, request: Request) -> tuple[str, str]:
+def held_against(desk: Desk, asked: Mapping[str, str]) -> tuple[str, str]:
     """Return the brief and the library that a look at a formula names; both are in the folder, or empty."""
-    brief, library = (request.query_params.get(word, "") for word in ("brief", "library"))
+    brief, library = (asked.get(word, "") for word in ("brief", "library"))
     if brief:
         desk.folder.read(brief)
     elif library:
@@ -109,18 +110,6 @@ def family(desk: Desk, request: Request) -> Response:
     for one in desk.holds("brief"):
         desk.safe(one.name)
     told, waits = page_of(desk, request, questions.family, path)
-    return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
-
-
-def trials(desk: Desk, request: Request) -> Response:
-    """Show the trials of a bench folder and what they taught."""
-    name = request.path_params["name"]
-    desk.folder.refuse_outside(f"{name}/{WEIGHED}", {"bench": "."})
-    desk.folder.read(f"{name}/{WEIGHED}")
-    library = request.query_params.get("library", "")
-    if library:
-        desk.library(library)
-    told, waits = page_of(desk, request, questions.trials, desk.path(name), desk.path(library))
     return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
 
 

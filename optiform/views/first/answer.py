@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 from optiform.views.first import beside, conflict, formula, reformulation
 from optiform.views.first.masthead import aim_of, cost_of, masthead
 from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
 from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 
 NONE_YET = "Stopped at the limit before any formula was found. A longer time limit may find one."
 CHECK_ROOM = 215

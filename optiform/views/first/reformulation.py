@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
 
+from optiform.answers.model.answer import Answer, Line
+from optiform.answers.model.changes import Changes, Step
 from optiform.views.first.formula import figures as figures_of
 from optiform.views.first.formula import first_figures, light, value_of, wanted_of
 from optiform.views.first.masthead import aim_text
@@ -12,12 +15,6 @@ from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import INDEX, NOTHING, figure, fixed, gained, percent
 from optiform.views.words.property_words import changes_of
 from optiform.views.words.sentences import amount, leave
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.answers.model.answer import Answer, Line
-    from optiform.answers.model.changes import Changes, Step
 
 MARKS = {"new": "new", "dropped": "out", "more": "more", "less": "less"}
 STEPS, WATCHED = 6, 4

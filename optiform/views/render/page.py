@@ -9,7 +9,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, NamedTuple
 
 from optiform.views.render.text import aligned
-from optiform.views.words.blocks import Cards, Contents, Heading, fit, tied, to_fill
+from optiform.views.words.blocks import Contents, Heading, fit, tied, to_fill
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -56,18 +56,7 @@ def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     if not any(isinstance(block, Contents) for block in shown) and headings:
         shown.insert(next(k for k, block in enumerate(shown) if id(block) in anchors), Contents())
     contents = _contents(headings, anchors) if len(headings) >= ENOUGH else []
-    return {"blocks": shown, "anchors": anchors, "contents": contents, "levels": _levels(shown)}
-
-
-def _levels(blocks: Sequence[Block]) -> dict[int, int]:
-    """Return the level of the headings of cards: one below the heading above them."""
-    found, level = {}, 1
-    for block in blocks:
-        if isinstance(block, Heading):
-            level = block.level
-        elif isinstance(block, Cards):
-            found[id(block)] = level + 1
-    return found
+    return {"blocks": shown, "anchors": anchors, "contents": contents}
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:

@@ -7,8 +7,9 @@ import shutil
 import sys
 import textwrap
 import unicodedata
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
 from optiform.views.words.blocks import (
     TIED,
@@ -25,9 +26,6 @@ from optiform.views.words.blocks import (
     reworded,
     tied,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
 
 PIPE_WIDTH = 80
 NARROWEST, WIDEST = 40, 120

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.bounds import window_text
 from optiform.faults import listed
-from optiform.program.requirement import named
+from optiform.library.selection import named
 from optiform.views.words.blocks import (
     Block,
     Bullets,

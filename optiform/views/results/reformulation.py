@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
+from optiform.answers.model.answer import Answer
+from optiform.answers.model.changes import (
+    Changes,
+    Lever,
+    LineChange,
+    MeasureChange,
+    Rung,
+    Step,
+)
 from optiform.bounds import bound_text
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, joined, section, tabulated
 from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import INDEX, NOTHING, decimals_of, digits_of, fixed, gained, percent, short
 from optiform.views.words.property_words import changes_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.model.answer import Answer
-    from optiform.answers.model.changes import (
-        Changes,
-        Lever,
-        LineChange,
-        MeasureChange,
-        Rung,
-        Step,
-    )
 
 PLAIN_MEASURES = ("tag:", "share:", "undissociated:", "function:")
 """Prefixes of measures that stand in a table of their own, after those with a plain name."""

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.bench.lot_correction import LotCorrection
+from optiform.answers.bench.readings import Bench, FreeAlkali
+from optiform.answers.model.answer import Answer, Broken, Figure, Formula
+from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 from optiform.measures.catalogue import COUNT
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
 from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import bounded, fine_percent, fixed, money, percent, places_of, short
-
-if TYPE_CHECKING:
-    from optiform.answers.bench.lot_correction import LotCorrection
-    from optiform.answers.bench.readings import Bench, FreeAlkali
-    from optiform.answers.model.answer import Answer, Broken, Figure, Formula
-    from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 
 HOLDS = "It still holds everything that the planned formula holds."
 METER = "Another lot may stand elsewhere: confirm with a pH meter."

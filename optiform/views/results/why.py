@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Answer, Line, Takeover, Why
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Heading, Paragraph, bullets
 from optiform.views.words.numbers import digits_of, fixed, floored, percent, raised
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer, Line, Takeover, Why
 
 
 def why(answer: Answer) -> list[Block]:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from optiform.faults import printable
 from optiform.views.words.numbers import NOTHING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
 
 Cell = str | float | int | None
 Rows = tuple[tuple[str, ...], list[tuple[Cell, ...]]]
@@ -210,12 +208,15 @@ class Card:
     ----------
     drawing : str
         As SVG; empty for a card of words.
+    level : int
+        Of its title as a heading.
     """
 
     title: str
     drawing: str = ""
     note: str = ""
     table: Table | None = None
+    level: int = 4
 
 
 @dataclass(frozen=True)

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from optiform.tolerances import ROUNDING, TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 NOTHING = "-"
 """Stands where there is no value."""

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.changes import PropertyChange
 from optiform.views.words.blocks import joined
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.changes import PropertyChange
 
 TAGGED = "has something tagged "
 """How a change of what a library tags begins; what came and what went stand together."""

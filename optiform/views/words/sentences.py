@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Acidity, Answer, Broken, Dose, Formula, Leave, Line, MarginCost
 from optiform.bounds import bound_text
+from optiform.program.requirement import Requirement
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words.numbers import (
     digits_of,
@@ -17,10 +18,6 @@ from optiform.views.words.numbers import (
     raised,
     short,
 )
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Acidity, Answer, Broken, Dose, Formula, Leave, Line, MarginCost
-    from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
     "Candidates to trial, not finished formulas: concentrates, acids and bases injure eyes and skin, powders must "

@@ -277,7 +277,9 @@ def test_water_that_stays_in_unused_solution_is_made_up_for():
     assert f"until the batch weighs {batch.total_g:.2f} g" in make_up.what
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize(
+    "seed", [seed if seed < 10 else pytest.param(seed, marks=pytest.mark.slow) for seed in range(30)]
+)
 def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
     library = load_library()
     random = np.random.default_rng(seed)

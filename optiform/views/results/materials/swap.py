@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.bench.swapping import Swap
+from optiform.answers.model.answer import Broken
 from optiform.views.results.weighing import figure_name, fine
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optiform.views.words.numbers import fine_percent, short
-
-if TYPE_CHECKING:
-    from optiform.answers.bench.swapping import Swap
-    from optiform.answers.model.answer import Broken
 
 HOLDS = "It breaks nothing that the formula did not break before."
 SAME_LABEL = "The ingredient list stays as it is."
