@@ -33,7 +33,7 @@ ASKED = [
     *((f"design {name}", lambda name=name: designed(name)) for name in [*BRIEFS, *EVERY_SKIN]),
     *((f"check {name}", lambda name=name: checked(name)) for name in BRIEFS),
     *((f"check {name}", lambda name=name: as_check(designed(name))) for name in EVERY_SKIN),
-    *((f"evaluate {name}", lambda name=name: evaluated(name)) for name in SOLVED),
+    *((f"evaluate {name}", lambda name=name: evaluated(name)) for name in [*SOLVED, *EVERY_SKIN]),
     *((f"reformulate {name}", lambda name=name: reworked(name)) for name in REWORKED),
 ]
 WHY = ("glycerin", "carbomer")
@@ -105,6 +105,14 @@ def test_the_first_screen_of_every_reformulation_is_short_and_plain(name):
 @pytest.mark.parametrize("name", REST)
 def test_the_first_screen_of_every_starter_is_short_and_plain(name):
     holds(designed(name))
+    holds(as_check(designed(name)))
+    holds(evaluated(name))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", STARTERS)
+def test_a_cheaper_starter_is_told_short_and_plain(name):
+    holds(reworked(name))
 
 
 @pytest.mark.parametrize("name", SOLVED)
@@ -136,6 +144,12 @@ def test_a_yes_and_a_no_stand_in_the_first_line():
     assert yes.splitlines()[0].endswith("yes, it can be met")
     assert no.splitlines()[0].endswith("no, it cannot be met")
     assert "Cheapest way out: " in no
+
+
+def test_what_a_formula_is_filled_up_with_is_named():
+    """By hand: 60 % of beef and 40 % of gel in the can, no water."""
+    assert "Beef 60.00 %; the rest gel." in screen_of(checked("cat-food-blend-brief"))
+    assert "; the rest water." in screen_of(checked("nettle-gel-oily-skin-brief"))
 
 
 def test_the_cheapest_way_out_of_a_check_is_the_cheapest_that_design_finds():
