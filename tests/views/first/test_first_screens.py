@@ -36,7 +36,7 @@ ASKED = [
     *((f"evaluate {name}", lambda name=name: evaluated(name)) for name in [*SOLVED, *EVERY_SKIN]),
     *((f"reformulate {name}", lambda name=name: reworked(name)) for name in REWORKED),
 ]
-WHY = ("glycerin", "carbomer")
+WHY = (pytest.param("glycerin", marks=pytest.mark.slow), "carbomer")
 """One material that is in, one that is kept out."""
 REST = [name for name in STARTERS if name not in EVERY_SKIN]
 
