@@ -19,7 +19,7 @@ from optiform.library.selection import FUNCTIONS
 from optiform.measures import Catalogue, Conditions, Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
-from optiform.measures.learned import Learned, curved
+from optiform.measures.learned import Learned, bent
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 
@@ -129,7 +129,7 @@ def check_aim(aim: AimKeys, context: Context) -> None:
         if name is None:
             continue
         measure = context.measure(name, f"[aim] {key}")
-        if curved(measure) or isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
+        if bent(measure) or isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
             context.faults.add(
                 f"[aim] {key}",
                 f"'{name}' is a window, not a sum over materials",

@@ -12,7 +12,7 @@ from optiform.faults import BadInput, Fault
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import curved
+from optiform.measures.learned import as_aim, bent
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import Form, Program
@@ -60,9 +60,9 @@ def build(
     lots = _lots(brief, ionic_strength) if watched is None else lots_of(brief, watched, ionic_strength)
     draft = drafted(brief, ionic_strength, open_pH=open_pH, lots=lots, own_pH=own_pH)
     catalogue = draft.catalogue
-    aim = catalogue.find(brief.aim.measure)
+    found = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
-    objective = aim_columns(draft, aim)
+    objective, aim = aim_columns(draft, found), as_aim(found)
     preferences.add_preferences(draft)
     if watched is None:
         refuse_exact(draft)
@@ -136,7 +136,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if curved(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if bent(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         raise BadInput(
             [
                 Fault(

@@ -225,7 +225,9 @@ def _curve(
 ) -> Curve:
     stretches = _stretches(brief, axes, found.pieces, clock, recheck)
     whole = not found.stopped and len(stretches) == len(found.pieces)
-    plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
+    scales = (axes.against.logarithmic, axes.of.logarithmic)
+    proven = whole and all(s.bracket is not None for s in stretches)
+    plain = Curve(stretches, proven=proven, logarithmic=scales)
     worse = 1.0 if axes.sense == "minimise" else -1.0
     own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
     bound = None if own is None else getattr(own, axes.side)
@@ -236,9 +238,10 @@ def _curve(
         free=free_parts(stretches, whole=axes.against.whole),
         knees=knees(stretches, plain.at, whole=axes.against.whole),
         here=standing(stretches, plain.at, bound, axes.side),
-        affords=afforded(stretches, limit, worse),
+        affords=afforded(stretches, limit, worse, scales),
         third=third,
         structures=found.structures,
+        logarithmic=scales,
     )
 
 
@@ -257,7 +260,7 @@ def _stretches(
             end=end,
             jump=0.0,
             price=_price(start, end),
-            bracket=piece.bracket,
+            bracket=_bracket(axes, piece.bracket, start, end),
             structure=structure_of(axes.program, piece.last.values),
         )
         found.append(plain)
@@ -288,6 +291,13 @@ def _with_changes(brief: Brief, axes: Axes, stretches: Sequence[Stretch]) -> tup
             if stretch.materials == told.materials:
                 since = stretch.end
     return tuple(found)
+
+
+def _bracket(axes: Axes, bracket: float | None, start: Knot, end: Knot) -> float | None:
+    """Return a bracket in the unit of the value: of a logarithm at the larger end, where it is widest."""
+    if bracket is None or not axes.of.logarithmic:
+        return bracket
+    return float(max(start.value, end.value) * (10.0**bracket - 1.0))
 
 
 def _price(start: Knot, end: Knot) -> float:

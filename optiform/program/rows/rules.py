@@ -11,13 +11,14 @@ from optiform.library.selection import named, resolve
 from optiform.measures import Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import curved
+from optiform.measures.learned import Learned, bent
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.requirement import Key, Origin, Requirement, limit_title
 from optiform.program.rows.acid_rows import gate
 from optiform.program.rows.draft import Draft, protects, sides
+from optiform.program.rows.learned_rows import stay_near_when
 from optiform.vectors import Flags, Indices
 
 
@@ -139,7 +140,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         requirement = _rule(draft, key, title, origin, rule, subject=subject)
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
-    if curved(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
+    if bent(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
@@ -164,6 +165,8 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         draft.when(requirement, choice, measure, side, bound, () if asleep else users)
         if measure.missing is not None:
             _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
+        if isinstance(measure, Learned):
+            _never_with(draft, requirement, choice, stay_near_when(draft, requirement, choice, measure))
 
 
 def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:

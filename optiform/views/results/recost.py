@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, joined, tabulated
@@ -142,16 +143,18 @@ def _units(found: Recosting, names: Mapping[str, str], unit: str) -> list[Block]
 
 
 def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
-    items = tuple(
-        f"{names[result.key]}: "
-        + "; ".join(
-            f"{found.names.get(name, name)}: {percent(new)} % instead of {percent(old)}"
-            for name, old, new in result.changes
-        )
+    """Return for each product whose best formula is another one now its amounts before and now."""
+    fields = (
+        Field("", lambda one: found.names.get(one[0], one[0]), head=True),
+        Field("before", lambda one: percent(one[1]), "decimal"),
+        Field("now", lambda one: percent(one[2]), "decimal"),
+    )
+    tables = [
+        replace(tabulated(names[result.key], fields, result.changes), light=True)
         for result in found.products
         if result.changes
-    )
-    return bullets("What changes, % w/w", items)
+    ]
+    return [Heading("What changes, % w/w"), *tables] if tables else []
 
 
 def _breaks(found: Recosting, names: Mapping[str, str]) -> list[Block]:
