@@ -45,7 +45,7 @@ def brief_page() -> str:
 def family_page() -> str:
     """Return the page of every key of a family plan."""
     intro = (
-        "# Family plan\n\nA family plan is a TOML file: several briefs that are made of one shelf "
+        "# Family plan\n\nA family plan is a TOML file: several briefs that are made from one shelf "
         "([how to](../how-to/share-one-shelf.md)). Its briefs draw on one library. Paths start from the plan's "
         "own folder; an unknown key, a misspelt name or a missing file is an error that names the nearest right "
         "word.\n\n"

@@ -9,7 +9,7 @@ from optiform.answers.model.weighing import Weighable
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.measures.learned import LOGARITHM
 from optiform.views.words import sentences
-from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, joined, tabulated
 from optiform.views.words.limit_words import (
     asked_of,
     cost_of_step,
@@ -210,13 +210,16 @@ def in_short(formula: Formula, names: Names, room: int) -> str:
         f"{names.within(line.material)} {percent(line.percent)} %"
         for line in sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
     ]
+    wet = [names.within(line.material) for line in formula.lines if line.function == "water"]
+    rest = "water" if all("water" in name for name in wet) else joined(wet)
+    end = f"; the rest {rest}." if wet else "."
     shown = len(told)
-    while shown > 1 and len(_listed(told, shown)) > room:
+    while shown > 1 and len(_listed(told, shown, end)) > room:
         shown -= 1
-    return _listed(told, shown)
+    return _listed(told, shown, end)
 
 
-def _listed(told: Sequence[str], shown: int) -> str:
+def _listed(told: Sequence[str], shown: int, end: str) -> str:
     left = len(told) - shown
     text = ", ".join(told[:shown]) + (f" and {left} more" if left else "")
-    return f"{text[:1].upper()}{text[1:]}; the rest water."
+    return f"{text[:1].upper()}{text[1:]}{end}"

@@ -24,6 +24,7 @@ from optiform.views.words.blocks import (
     Tone,
     Ways,
     reworded,
+    tied,
 )
 
 PIPE_WIDTH = 80
@@ -187,12 +188,12 @@ def width(text: str) -> int:
 
 
 def wrap(text: str, columns: int) -> list[str]:
-    """Break a text into lines of at most so many columns, at blanks but never before a percent sign.
+    """Break a text into lines of at most so many columns, at blanks but never between a number and its unit.
 
     A word that is longer than a line breaks after a hyphen, if it has one.
     """
     lines = []
-    for paragraph in text.replace(" %", f"{TIED}%").split("\n"):
+    for paragraph in tied(text).split("\n"):
         room = max(columns, 1)
         hyphens = _longest_word(paragraph) > room
         found = textwrap.wrap(paragraph, room, break_on_hyphens=hyphens) or [""]

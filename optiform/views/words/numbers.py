@@ -88,6 +88,16 @@ def figure(value: float | None, digits: int) -> str:
     return text if value == 0 or text.strip("-0.") else f"{value:.1g}" if size > -4 else "<0.001"
 
 
+def decimals_of(value: float, figures: int = 4) -> int:
+    """Return how many decimals show a value in so many significant figures."""
+    return max(0, figures - 1 - (math.floor(math.log10(abs(value))) if value else 0))
+
+
+def fine_percent(value: float) -> str:
+    """Return an amount in % w/w in which a small change shows: four figures, three decimals at most."""
+    return fixed(value, min(3, decimals_of(value)))
+
+
 def rounded_out(value: float, *, up: bool, most: int = 4) -> str:
     """Return an end of a range in two significant figures, at most so many decimals, rounded away from its inside."""
     digits = 1 - (math.floor(math.log10(abs(value))) if value else 0)

@@ -103,7 +103,7 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
         Field(does, lambda term: figure(term.effect, 2), "decimal"),
         Field(
             "9 times in 10",
-            lambda term: give_or_take(term.effect, term.effect_low, term.effect_high, 2),
+            lambda term: _likely(model, term.effect, term.effect_low, term.effect_high),
             _interval(model),
         ),
         Field("from trials", lambda term: f"{fixed(100.0 * term.from_trials, 0)} %", "right"),
@@ -116,6 +116,13 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
         if short_screen
         else shown
     )
+
+
+def _likely(model: LearnedModel, value: float, low: float, high: float) -> str:
+    """Return where a value lies nine times in ten: a factor is told by its ends."""
+    if model.scale == "log10":
+        return f"{figure(low, 2)} to {figure(high, 2)}"
+    return give_or_take(value, low, high, 2)
 
 
 def _interval(model: LearnedModel) -> Align:
@@ -187,7 +194,7 @@ def _points(model: LearnedModel) -> Table:
         Field("trial", lambda point: point.trial, head=True),
         Field(f"read{unit}", lambda point: figure(point.read, 2), "decimal"),
         Field("fitted", lambda point: figure(point.fitted, 2), "decimal"),
-        Field("9 times in 10", lambda point: give_or_take(point.fitted, point.low, point.high, 2), _interval(model)),
+        Field("9 times in 10", lambda point: _likely(model, point.fitted, point.low, point.high), _interval(model)),
         Field("leverage", lambda point: fixed(point.leverage, 2), "decimal", sheds=1,
               note="the part that a trial has in its own fitted value: 1 is a trial that nothing else supports"),
         Field("", lambda point: "odd" if point.outside else ""),
