@@ -206,9 +206,9 @@ def test_breaks_are_an_answer(desk, capsys):
     assert any("preserved" in title for title in titles)
 
 
-def test_three_runs_give_the_same_bytes_and_one_document(desk):
-    runs = [program("design", "wash.toml", "--format", "json") for _ in range(3)]
-    assert [run.returncode for run in runs] == [0, 0, 0]
+def test_two_runs_give_the_same_bytes_and_one_document(desk):
+    runs = [program("design", "wash.toml", "--format", "json") for _ in range(2)]
+    assert [run.returncode for run in runs] == [0, 0]
     assert len({run.stdout for run in runs}) == 1
     conform(json.loads(runs[0].stdout), ANSWER)
     assert runs[0].stderr == ""
@@ -273,9 +273,14 @@ def test_ctrl_c_keeps_the_best_so_far(desk):
     ("words", "code", "status"),
     [
         (("design", "wash.toml"), 4, "stopped"),
-        (("check", "wash.toml"), 4, "stopped"),
-        (("why", "wash.toml", "betaine"), 4, "stopped"),
-        (("reformulate", "--from", "today.csv", "--aim", "cheaper", "--library", "quay"), 4, "stopped"),
+        pytest.param(("check", "wash.toml"), 4, "stopped", marks=pytest.mark.slow),
+        pytest.param(("why", "wash.toml", "betaine"), 4, "stopped", marks=pytest.mark.slow),
+        pytest.param(
+            ("reformulate", "--from", "today.csv", "--aim", "cheaper", "--library", "quay"),
+            4,
+            "stopped",
+            marks=pytest.mark.slow,
+        ),
         (("tradeoff", "wash.toml"), 4, "stopped"),
         (("design", "clash.toml"), 3, "conflict"),
     ],

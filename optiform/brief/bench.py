@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.brief.models import Brief, Include
 from optiform.library.models import Library
 from optiform.library.selection import select
 from optiform.measures.conditions import BenchKnowledge
@@ -17,9 +17,6 @@ from optiform.trials.learned import learned_measures
 from optiform.trials.models import STRUCTURAL, Bench, Trial
 from optiform.trials.reading import load_bench
 from optiform.vectors import Floats
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief, Include
 
 
 @dataclass(frozen=True, eq=False)

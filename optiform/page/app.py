@@ -47,6 +47,7 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/trial-plan/{name:path}": trials.plan,
     "/trial-next/{name:path}": trials.following,
     "/prices/{name:path}": answers.prices,
+    "/prices-moved/{name:path}": answers.prices_moved,
     "/sheet/{name:path}": making.sheet,
     "/batch/{name:path}": making.batch,
     "/library": library.materials,

@@ -6,16 +6,14 @@ import contextlib
 import hashlib
 import json
 import threading
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.files.opening import KEYS_BYTES, TABLE_BYTES, read_text
 from optiform.library.files.writing import write_whole
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
 
 OWN = ".optiform"
 """A hidden folder: earlier versions of what was changed here, and a lock between two runs."""

@@ -271,6 +271,38 @@ def recost(folder: str, prices: str, library: str, *, progress: Progress | None 
     return Told("Products at the new prices", _html(recost_blocks(found)))
 
 
+def prices_moved(prices: str, library: str, formulas: str, *, progress: Progress | None = None) -> str:
+    """Tell in a line which prices of a list differ from a library's, and in which formulas these materials are.
+
+    Parameters
+    ----------
+    formulas : str
+        Their paths, each on a line.
+    """
+    import optiform
+    from optiform.faults import BadInput
+    from optiform.library.typed.matched_list import match_list
+    from optiform.views.results.recost import prices_moved_words
+
+    held = remembered_library(library or None)
+    rows = match_list(Path(prices), held).rows
+    moved = {
+        row.material
+        for row in rows
+        if row.material and row.value not in (None, held.material[row.material].price)
+    }
+    touched = []
+    for path in filter(None, formulas.split("\n")):
+        try:
+            amounts = optiform.read_formula(path, held).amounts
+        except BadInput:  # of another library: what it costs, the list itself tells when it is opened
+            continue
+        if moved & amounts.keys():
+            touched.append(Path(path).stem)
+    unsure = sum(not row.material for row in rows)
+    return prices_moved_words(len(moved), unsure, held.name, touched)
+
+
 def material(library: str, which: str, *, progress: Progress | None = None) -> Told:
     """Tell everything that a library says of one material."""
     from optiform.library.about import about

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.faults import Faults
+from optiform.library import Library
 from optiform.library.files.columns import number
 from optiform.trials.adding import parsed_reading
-from optiform.trials.doubts import doubts_of
+from optiform.trials.doubts import Doubt, doubts_of
+from optiform.trials.models import Bench, Reading
 from optiform.views.words.numbers import figure, short
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library import Library
-    from optiform.trials.doubts import Doubt
-    from optiform.trials.models import Bench, Reading
 
 USUAL = ("viscosity", "pH", "foam", "feel")
 """Figures that a bench usually reads; common practice, no source."""

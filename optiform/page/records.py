@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.page.folder import LONGEST
+from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
 from optiform.sheets.record.filled import opened_record
 from optiform.views.words import sheet_words as words
 from optiform.views.words.numbers import percent
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
 
 SUFFIX = ".batch.json"
 

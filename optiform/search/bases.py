@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.brief.bench import with_base
+from optiform.brief.models import Brief
 from optiform.search.first_formula import first_listed
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.solver import Clock
+from optiform.solver import Clock
 
 
 def on_best_base(brief: Brief, clock: Clock) -> Brief:

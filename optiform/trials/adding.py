@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library.files.columns import number, shapes
 from optiform.library.files.opening import TABLE_BYTES, is_file, is_folder, read_text
 from optiform.library.files.writing import write_together
+from optiform.library.models import Library
 from optiform.trials.doubts import Doubt, doubts_of
 from optiform.trials.models import Bench, Reading, ReadingRow, Trial, WeighedRow
 from optiform.trials.reading import READINGS, WEIGHED, YES_OR_NO, load_bench, value_fault
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.models import Library
 
 ABOVE, BELOW = ">", "<"
 _OPTIONS = {

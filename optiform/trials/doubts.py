@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from optiform.faults import Fault
+from optiform.library.models import Library
 from optiform.trials.learned import LOGARITHMIC, learned
-from optiform.trials.models import Bench, base_of, counting
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
-    from optiform.trials.models import Reading, Trial
+from optiform.trials.models import Bench, Reading, Trial, base_of, counting
 
 ASKED = 0.998
 """A reading is asked about where a new one would fall outside with one chance in five hundred."""

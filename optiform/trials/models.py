@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from statistics import fmean
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from optiform.library.models import LEAST_GRAMS, MOST_GRAMS, Frozen
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
-
-    from optiform.library.models import Library
+from optiform.library.models import LEAST_GRAMS, MOST_GRAMS, Frozen, Library
 
 Censored = Literal["", "above", "below", "failed"]
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^\S(.*\S)?$")]

@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from optiform.faults import BadInput, Faults, nearest
 from optiform.library.files.columns import Entries, entries_of, number, number_fault, shapes
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file, is_folder, names_in
 from optiform.library.files.tables import Columns, row_of
-from optiform.library.models import Frozen
+from optiform.library.models import Frozen, Library
 from optiform.mappings import FrozenDict
 from optiform.trials.models import Bench, Reading, ReadingRow, Trial, WeighedRow
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library.models import Library
 
 Row = TypeVar("Row", bound=Frozen)
 WEIGHED, READINGS = "weighed.csv", "readings.csv"

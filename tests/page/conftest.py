@@ -19,7 +19,8 @@ def briefed(tmp_path):
 
 @pytest.fixture(scope="module")
 def browser(request):
-    if "browser" not in (request.config.option.markexpr or ""):
+    asked = request.config.option.markexpr or ""
+    if not {"browser", "benchmark"} & set(asked.split()):
         pytest.skip("opt-in: pytest -m browser")
     api = pytest.importorskip("playwright.sync_api")
     with api.sync_playwright() as driver:

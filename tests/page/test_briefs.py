@@ -11,6 +11,7 @@ from html import unescape
 import pytest
 
 from optiform import check, load_library
+from optiform.page.asking import Ticket
 from optiform.page.edits import Edit
 from optiform.page.questions import WayOut
 from optiform.page.wishes import edits_of, form_of
@@ -226,3 +227,21 @@ def test_every_field_of_every_shape_of_wish_is_one_of_the_file():
     assert edits_of(sent, keys) == []
     assert len([end for end in ends if end.value]) == 8
     assert form.rules == ("with xanthan-gum: pH at least 5",) or "xanthan" in form.rules[0].lower()
+
+
+class Proving(Unasked):
+    """Never has an answer yet."""
+
+    def ask(self, key, question, *arguments, again=False):
+        return Ticket(question, arguments)
+
+
+def test_a_move_is_written_and_answered_while_the_solver_is_still_at_work(tmp_path, monkeypatch):
+    monkeypatch.setattr("optiform.page.handlers.briefs.AT_ONCE", 0.0)
+    bench = Bench(tmp_path, Proving())
+    bench.write("quince.toml", BRIEF)
+    sent = {"hx-request": "true"}
+    for bound in ("56", "57"):
+        answer = bench.post(PLACE, {"version": version(bench), LEAST: bound}, **sent)
+        assert answer.status == 200 and "being proven" in answer.text
+        assert f"at_least = {bound}" in bench.text("quince.toml")

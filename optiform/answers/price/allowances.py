@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.model.answer import Formula, Line, Role
+from optiform.library.models import Material
 from optiform.measures.learned import LOGARITHM
-from optiform.program import SparseRow
+from optiform.program import Program, SparseRow
+from optiform.search.fixed_choices import Polished
 from optiform.search.incumbent import optimum
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula, Line, Role
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Material
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
+from optiform.vectors import Floats
 
 ALLOWANCE = 1.0
 """Allowance of the ranges, % of the best aim."""

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from optiform.answers.bench.readings import Bench as Measured
 from optiform.answers.trials.model import Amended, ListedTrial, TrialAdded, TrialList
 from optiform.faults import BadInput, Fault
 from optiform.library.files.opening import is_file
+from optiform.library.models import Library
 from optiform.trials.adding import add_trial
 from optiform.trials.doubts import doubts_of
 from optiform.trials.models import Bench, Reading, Trial, base_of, same_amount
 from optiform.trials.reading import WEIGHED, load_bench
 from optiform.trials.weighing import grams_of
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.answers.bench.readings import Bench as Measured
-    from optiform.library.models import Library
 
 
 def list_trials(folder: str | Path, library: Library, brief: str = "") -> TrialList:

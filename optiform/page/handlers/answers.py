@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.faults import BadInput, listed
 from optiform.measures import Catalogue
 from optiform.page import questions
-from optiform.page.folder import NotHere
+from optiform.page.folder import NotHere, refused
 from optiform.page.handlers.home import fresh
-from optiform.page.handlers.waiting import answered, page_of
+from optiform.page.handlers.waiting import LATER, answered, page_of
 from optiform.page.pages import address, shown, went
 
 if TYPE_CHECKING:
@@ -126,3 +127,18 @@ def prices(desk: Desk, request: Request) -> Response:
         desk, request, questions.recost, str(desk.folder.root), desk.path(name), desk.path(library)
     )
     return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
+
+
+def prices_moved(desk: Desk, request: Request) -> Response:
+    """Tell in a line what a price list moves, for the page that lists it."""
+    name = request.path_params["name"]
+    desk.folder.read(name)
+    library = request.query_params.get("library", "")
+    desk.library(library)
+    formulas = "\n".join(desk.path(one.name) for one in desk.holds("formula"))
+    ticket = desk.ask(questions.prices_moved, desk.path(name), desk.path(library), formulas)
+    try:
+        told = answered(ticket, LATER) or ticket.failure
+    except BadInput as bad:
+        told = listed(refused(bad, desk.folder.root))[0]
+    return shown(desk, request, "line.html.j2", told=told)

@@ -6,21 +6,17 @@ import math
 import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from optiform.answers.trials.model import TrialAdded
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library.files.columns import number, number_fault
 from optiform.library.files.opening import is_file
+from optiform.library.models import Library
 from optiform.library.typed.masses import GRAMS_IN
-from optiform.sheets.record.filled import read_filled
+from optiform.sheets.record.filled import FilledLine, FilledRecord, read_filled
 from optiform.trials.adding import parsed_reading
 from optiform.trials.models import Reading, Trial
 from optiform.trials.reading import WEIGHED, load_bench
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.model import TrialAdded
-    from optiform.library.models import Library
-    from optiform.sheets.record.filled import FilledLine, FilledRecord
 
 OFF_TARGET = 0.1
 """A weighing is asked about where it differs from its target by more than this part (common practice, no source)."""

@@ -8,13 +8,12 @@ import math
 from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pydantic import BaseModel
 
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
-    from optiform.views.data.document import Document
+from optiform.answers.model.answer import Answer
+from optiform.views.data.document import Document
 
 MODELS = {
     **dict.fromkeys(("design", "check", "why", "evaluate", "reformulate", "weigh"), "documents.Answer"),

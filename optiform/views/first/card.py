@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
+from optiform.sheets.record.batch import Batch, Weighing
+from optiform.sheets.record.card import Card, Instead
+from optiform.sheets.record.steps import Portion, Step
 from optiform.views.first.formula import light
 from optiform.views.words import sheet_words as words
 from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, joined, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, give_or_take, rounded_out, short
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
-
-    from optiform.sheets.record.batch import Batch, Weighing
-    from optiform.sheets.record.card import Card, Instead
-    from optiform.sheets.record.steps import Portion, Step
 
 SEEN = 0.01
 """Less is nothing on a card [g]."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.answers.trials.model import LearnedModel, Point
 from optiform.views.pictures.drawing import (
     FAINT,
     INK,
@@ -19,11 +20,6 @@ from optiform.views.pictures.drawing import (
 )
 from optiform.views.words.blocks import Card, Table
 from optiform.views.words.numbers import figure
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.trials.model import LearnedModel, Point
 
 READ = (
     "A bar: where another such wash reads, nine times in ten; its tick is the fit. A dot: what was read. A cross: what "

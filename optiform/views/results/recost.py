@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, joined, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import change, fixed, percent, short
 
@@ -48,6 +48,19 @@ CAUTION = (
     "Any change to a formula, however small, opens stability, the challenge test and the safety assessment again; "
     "a formula that stays the same keeps them."
 )
+
+
+def prices_moved_words(moved: int, unsure: int, library: str, formulas: Sequence[str]) -> str:
+    """Return in a line what a price list moves; what it does to briefs, only solving them again can tell."""
+    if not moved:
+        told = f"no price differs from {library}"
+    else:
+        told = f"{moved} {'price differs' if moved == 1 else 'prices differ'} from {library}"
+        shown = joined([*formulas[:3], *([f"{len(formulas) - 3} more"] if len(formulas) > 3 else [])])
+        told += f", of materials in {shown}" if formulas else ", of materials in no formula here"
+    return (
+        f"{told}; {unsure} {'row means' if unsure == 1 else 'rows mean'} nothing certain" if unsure else told
+    )
 
 
 def recost_blocks(found: Recosting) -> list[Block]:

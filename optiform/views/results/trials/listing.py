@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from optiform.trials.models import counting
+from optiform.answers.trials.model import ListedTrial, TrialAdded, TrialList
+from optiform.library import Library
+from optiform.trials.doubts import Doubt
+from optiform.trials.models import Reading, Trial, counting
 from optiform.views.words.blocks import (
     TIED,
     Block,
@@ -22,12 +23,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import NOTHING, figure, fixed, percent, short
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.model import ListedTrial, TrialAdded, TrialList
-    from optiform.library import Library
-    from optiform.trials.doubts import Doubt
-    from optiform.trials.models import Reading, Trial
 
 CENSORED = {"above": "above ", "below": "below "}
 EMPTY = "No trial stands in this folder yet. `optiform trial add` records the first."

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from optiform.answers.trials.planned import Planned, PlannedTrial
 from optiform.views.results.trials.listing import ask_next
 from optiform.views.words.blocks import (
     Block,
@@ -21,9 +21,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, percent
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.planned import Planned, PlannedTrial
 
 HUGE = 100.0
 """A factor above which an interval says nothing."""
