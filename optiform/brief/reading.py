@@ -105,6 +105,8 @@ def _brief(
     if held is not None:
         if entries.scalars.get("bench") is not None:
             known, told = _known(folder / entries.scalars["bench"], held, entries, faults)
+            if known is NO_TRIALS:
+                faults.raise_if_any()  # what could not be read taught nothing: every limit on it would be a fault too
             held = held if known.alkali is None else known.alkali.corrected(held)
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
