@@ -92,7 +92,7 @@ class Finder:
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         )
-        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock))
+        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock, arrays=True))
 
     def report(self, *, in_full: bool) -> Conflict:
         """Return the conflicts and the ways out."""
@@ -158,7 +158,7 @@ class Finder:
         """
         moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
         program = self.program if moving else self.given
-        demands = Demands(program, self.brief, Session(program.form, clock=self.clock))
+        demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
         same = {demand.requirement.key: demand for demand in demands.brief}
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
