@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
+from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.demands import BULK, Demand, Demands
@@ -87,6 +88,7 @@ class Finder:
 
     def __init__(self, brief: Brief, program: Program, clock: Clock = NO_LIMIT) -> None:
         self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
+        self.confirmation = Confirmation(brief, clock)
         self.unconfirmed: list[Requirement] = []
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
@@ -163,7 +165,7 @@ class Finder:
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
         demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.clock, self.recheck, self.unconfirmed)
+        return WaysOut(demands, self.brief, stated, self.confirmation, self.recheck, self.unconfirmed)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.
