@@ -57,7 +57,7 @@ class KeptChoices:
         """
         for slack in (0.0, HALF):
             if slack not in self._live:
-                self._live[slack] = FixedChoices(self.program, self.values, self._ties, slack, arrays=True)
+                self._live[slack] = FixedChoices(self.program, self.values, self._ties, slack)
             with self._live[slack].moved(bounds) as possible:
                 found = self._live[slack].confirmed(self.brief.aim.tie) if possible else None
             if found is not None:
