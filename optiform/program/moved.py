@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import decimals_between
+from optiform.brief.models import Brief
 from optiform.program.extended import rewritten
-from optiform.program.requirement import limit_title
+from optiform.program.program import Form, Program, SparseRow
+from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.moves import MeasureMove
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.program.program import Form, Program, SparseRow
-    from optiform.program.requirement import Key, Requirement
 
 SECTIONS = ("targets", "include", "share", "ratio")
 """Where a wish is that a row of its own holds, so that its bound moves in place."""

@@ -26,7 +26,7 @@ SHIFTS = 10.0
 LEAST_SHIFT = 1e-4
 """Part of the aim by which a formula's own ionic strength is taken to shift it, where none shifted by more."""
 LIKELY = 2
-"""So many formulas are ranked at first where their own ionic strengths may change their order: mostly that tells."""
+"""So many formulas are ranked first where their own ionic strengths may change their order; it is mostly enough."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from optiform.program import Program
 from optiform.search.ranking import best, best_expected
 from optiform.search.tree import searched
 from optiform.solver import Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
+from optiform.vectors import Floats
 
 
 def in_time(outcome: Outcome) -> Outcome:
