@@ -19,6 +19,7 @@ import pytest
 
 from optiform.brief.starting import skins, textures
 from optiform.cli import main
+from optiform.cli.app import TASKS
 from optiform.cli.entry import command
 from tests.views.data.test_json_document import ANSWER, conform
 
@@ -405,12 +406,20 @@ def test_there_are_commands_to_test():
     assert {"check", "list", "show", "add"} <= {words[1] for words in commands() if len(words) == 2}
 
 
+def test_the_help_lists_every_command_under_one_task():
+    listed = [name for names in TASKS.values() for name in names]
+    assert sorted(listed) == sorted({words[0] for words in commands() if words})
+    text = help_of(())
+    assert all(f"\n{task}:\n" in text for task in TASKS)
+    assert text.index("  check ") < text.index("  design ") < text.index("  doctor ")
+
+
 @pytest.mark.parametrize("words", commands(), ids=" ".join)
 def test_every_help_fits_80_columns_and_shows_an_example(words):
     text = help_of(words)
     assert text == help_of(words, "--help")
     assert max(map(len, text.splitlines())) <= 80
-    assert "..." not in text.partition("Commands:")[2], "a one-line help is cut off"
+    assert "..." not in text.partition("COMMAND [ARGS]...")[2], "a one-line help is cut off"
     assert examples(text), text
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.trials.planned import Narrowed, NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.answers.trials.planning import bench_of, weighing_of
 from optiform.answers.trials.region import explore
@@ -19,6 +20,7 @@ from optiform.learning.conjugate import student_t_quantile
 from optiform.learning.worth import knowledge_gradient, leverage_after
 from optiform.library.overrides import only
 from optiform.mappings import FrozenDict
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
@@ -69,7 +71,8 @@ def next_trial(
     A trial narrows what is foretold of the best formula by an amount that its result does not change. What that is
     worth is found by designing again as if it had read what is expected of it.
     """
-    question = _Question(brief, batch_g, seed, Clock.of(seconds, progress))
+    clock = Clock.of(seconds, progress)
+    question = _Question(on_best_base(brief, clock), batch_g, seed, clock)
     return question.for_limits() if question.limited else question.for_the_aim()
 
 
@@ -154,7 +157,7 @@ class _Question:
         objective: float | None,
         settled: Settledness | None,
     ) -> NextTrial:
-        allowance = 0.0 if objective is None else self.brief.worth * abs(objective)
+        allowance = worth_of(self.brief, here.program.aim.unit, objective)
         gain = worth[0].gain if worth else None
         return NextTrial(
             title=self.brief.title,

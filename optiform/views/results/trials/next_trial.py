@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.views.results.trials.listing import ask_next
 from optiform.views.words.blocks import Block, Bullets, Cell, Field, Heading, Paragraph, Rows, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 
 PRICES = (
     "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
 )
 
 
-def next_blocks(found: NextTrial) -> list[Block]:
-    """Return what the next trial is worth and what to weigh for it, or that no further one is worth it."""
+def next_blocks(found: NextTrial, *, ask: bool = True) -> list[Block]:
+    """Return what the next trial is worth and what to weigh for it, or that no further one is worth it.
+
+    Parameters
+    ----------
+    ask : bool
+        Whether commands that may come next are told: a page has buttons instead.
+    """
     blocks: list[Block] = [Heading(found.title, 1, aside=_verdict(found)), Paragraph(_now(found), "quiet")]
     if found.stop:
         blocks.append(Paragraph(_stop(found), "good"))
@@ -36,7 +38,8 @@ def next_blocks(found: NextTrial) -> list[Block]:
         blocks.append(Paragraph(f"Others, worth less: {others}."))
     blocks += _settled(found)
     blocks.append(Paragraph(PRICES, "caution"))
-    return [*blocks, *ask_next("optiform trial add DIR --formula CSV", "optiform design BRIEF")]
+    asked = ask_next("optiform trial add DIR --formula CSV", "optiform design BRIEF") if ask else []
+    return [*blocks, *asked]
 
 
 def _verdict(found: NextTrial) -> str:
