@@ -124,6 +124,8 @@ def test_the_first_page_tells_what_a_price_list_moves(own):
     place = re.search(r'hx-get="(/prices-moved/march.csv[^"]*)"', own.get("/").text).group(1)
     assert "library=ours" in place
     said = unescape(own.get(place).text).strip()
-    assert said.startswith("1 price differs from ") and "of materials in a; 1 row means nothing certain" in said
+    assert (
+        said.startswith("1 price differs from ") and "of materials in a; 1 row means nothing certain" in said
+    )
     own.write("march.csv", "nothing,of,use\n1,2,3\n")
     assert own.get(place).status == 200 and "march.csv" in own.get(place).text
