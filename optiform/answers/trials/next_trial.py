@@ -133,11 +133,14 @@ class _Question:
         found = first_listed(self.brief, self.clock).polished
         if found is None or self.aim is None:
             raise self._impossible()
-        candidates = self._candidates(_percents(found, found.amounts))
+        middle = _percents(found, found.amounts)
+        candidates = self._candidates(middle)
         rows = np.array([_row(self.aim, held) for held, _ in candidates])
+        choices = [middle, *(held for held, _ in candidates if self._holds(held))]
+        among = np.array([_row(self.aim, held) for held in choices])
         sign = 1.0 if self.brief.aim.sense == "maximise" else -1.0
         known = replace(self.aim.knowledge, mean=sign * self.aim.knowledge.mean)
-        gains = np.array([knowledge_gradient(known, rows, row) for row in rows])
+        gains = np.array([knowledge_gradient(known, among, row) for row in rows])
         worth: list[WorthOfTrial] = []
         for place in np.argsort(-gains, kind="stable"):
             lines = candidates[place][1]()
@@ -146,6 +149,18 @@ class _Question:
             if len(worth) == CONFIRMED:
                 break
         return self._answer(worth, found, found.objective, None)
+
+    def _holds(self, held: Percents) -> bool:
+        """Tell whether a formula holds the brief's limits on what was learned, at their likeliest values."""
+        for one in self.brief.known.taught:
+            target = self.brief.targets.get(one.name)
+            if target is None or not isinstance(one, LearnedMeasure):
+                continue
+            value = one.read(float(_row(one, held) @ one.knowledge.mean))
+            below = target.at_least is not None and value < target.at_least
+            if below or (target.at_most is not None and value > target.at_most):
+                return False
+        return True
 
     def _impossible(self) -> BadInput:
         return BadInput([Fault(self.brief.file, "", "the brief has no formula", "`optiform check` says why")])
