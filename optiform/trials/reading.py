@@ -59,7 +59,8 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
     """
     folder, faults = Path(folder), Faults()
     if not is_folder(folder):
-        near = nearest(folder.name, names_in(folder.parent) or ())
+        beside = (name for name in names_in(folder.parent) or () if is_folder(folder.with_name(name)))
+        near = nearest(folder.name, beside)
         faults.add("", "there is no such bench folder", allowed=f"a folder with {WEIGHED}", file=folder,
                    nearest=str(folder.with_name(near)) if near else "")  # fmt: skip
         raise BadInput(faults.found)
