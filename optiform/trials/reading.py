@@ -72,6 +72,8 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
         raise BadInput(faults.found)
     weighed = _entries(folder / WEIGHED, WeighedRow, faults)
     readings = _entries(folder / READINGS, ReadingRow, faults) if is_file(folder / READINGS) else None
+    if weighed.table is None:
+        raise BadInput(faults.found)
     trials = _trials(weighed, library, faults)
     named = dict.fromkeys(name for name in weighed.texts("trial") if name)
     read = _readings(readings, tuple(named), faults) if readings is not None else {}

@@ -144,6 +144,12 @@ def test_a_folder_that_is_none_and_one_without_the_file(tmp_path):
     assert "weighed.csv: the file is missing" in only_fault(tmp_path / "empty")
 
 
+def test_where_the_weighings_cannot_be_read_nothing_is_said_of_the_trials_of_readings(tmp_path):
+    folder = bench_at(tmp_path / "bench")
+    (folder / "weighed.csv").write_bytes(b"\xff\xfe\x00")
+    assert "weighed.csv" in only_fault(folder)
+
+
 def test_a_reading_of_the_same_day_does_not_count_beside_one_of_the_next(tmp_path):
     """Air makes a wash look thick and gums build overnight (common practice, no source)."""
     readings = "trial,measure,value,hours\n1,viscosity,9000,0\n1,viscosity,3000,20\n2,viscosity,800,2\n"
