@@ -2,7 +2,7 @@
 
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete
-from optiform.program.moved import with_bound
+from optiform.program.moved import in_place, with_bound
 from optiform.program.norm import Norm
 from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
@@ -26,6 +26,7 @@ __all__ = [
     "build",
     "complete",
     "held_brief",
+    "in_place",
     "limit_title",
     "reduce",
     "with_bound",
