@@ -8,8 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Fault
-from optiform.page.libraries import remembered_library
-from optiform.page.listing import Found, listing, stamp
+from optiform.page.listing import Found, listing, remembered_library, stamp
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -1,16 +1,24 @@
-"""What the folder holds, by what each file says of itself."""
+"""What the folder holds, by what each file says of itself; its libraries, read again when a byte of them changed."""
 
 from __future__ import annotations
 
+import hashlib
 import os
+import threading
 import tomllib
+from collections import OrderedDict
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
+from optiform.library import load_library
+from optiform.library.adding import starter_folder
 from optiform.page.records import SUFFIX
 from optiform.trials.reading import READINGS, WEIGHED
+
+if TYPE_CHECKING:
+    from optiform.library import Library
 
 Kind = Literal[
     "brief", "plan", "family", "trials", "unit", "formula", "prices", "shelf", "library", "batch", "other"
@@ -21,6 +29,11 @@ MOST = 2000
 """Files that are looked at."""
 BEGINNING = 4096
 """Bytes of a table that tell what it is."""
+KEPT = 4
+"""Libraries that are kept; the one that was not asked for for longest goes first."""
+
+_kept: OrderedDict[tuple[str, bytes], Library] = OrderedDict()
+_lock = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -135,3 +148,40 @@ def _of_table(text: str) -> Kind:
     if "price" in words:
         return "prices"
     return "shelf" if "stock_g" in words else "other"
+
+
+def remembered_library(path: str | Path | None = None) -> Library:
+    """Return what `load_library` returns, the same value as last time where every byte of its files is the same.
+
+    Raises
+    ------
+    BadInput
+        As `load_library` does.
+    """
+    place = starter_folder() if path is None else Path(path)
+    key = _key(place)
+    with _lock:
+        if key is not None and key in _kept:
+            _kept.move_to_end(key)
+            return _kept[key]
+    found = load_library(path)
+    if key is not None and _key(place) == key:
+        with _lock:
+            _kept[key] = found
+            while len(_kept) > KEPT:
+                _kept.popitem(last=False)
+    return found
+
+
+def _key(place: Path) -> tuple[str, bytes] | None:
+    """Return a place with the hash of its files; None where they cannot be read."""
+    told = hashlib.sha256()
+    try:
+        files = sorted(place.iterdir()) if place.is_dir() else [place, place.parent / "library.toml"]
+        for file in files:
+            if file.is_file():
+                told.update(f"{file.name}\0{file.stat().st_size}\0".encode())
+                told.update(file.read_bytes())
+    except OSError:
+        return None
+    return str(place), told.digest()

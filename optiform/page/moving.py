@@ -114,7 +114,7 @@ def _at(path: str, others: str) -> _Held:
 
     from optiform import load_brief
     from optiform.answers.live import LiveBrief
-    from optiform.page.libraries import remembered_library
+    from optiform.page.listing import remembered_library
 
     text = Path(path).read_text(encoding="utf-8-sig")
     held = _held.get(path)

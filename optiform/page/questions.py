@@ -7,18 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optiform.page.libraries import remembered_library
+from optiform.page.listing import remembered_library
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from optiform.answers.model.answer import Answer, Change, Relaxation
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.planned import PlannedLine
     from optiform.library import Library
     from optiform.page.edits import Edit
     from optiform.solver import Progress
-    from optiform.trials.models import Bench
     from optiform.views.words.blocks import Block
 
 
@@ -111,7 +109,7 @@ def tradeoff(brief: str, of: str, against: str, *, progress: Progress | None = N
     found = optiform.tradeoff(brief, of, against, progress=progress)
     result = result_of(found)
     blocks = (result.drawn or result.blocks)()
-    return Told(result.title, _html(blocks), found.status, ways=tuple(_points(found)))
+    return Told(result.title, html_of(blocks), found.status, ways=tuple(_points(found)))
 
 
 def sheet(formula: str, brief: str, library: str, batch: str, part: str, unit: str, *,
@@ -125,7 +123,7 @@ def sheet(formula: str, brief: str, library: str, batch: str, part: str, unit: s
         library=None if brief else library or None,
     )  # fmt: skip
     result = result_of(made)
-    return Told(result.title, _html((result.drawn or result.blocks)()))
+    return Told(result.title, html_of((result.drawn or result.blocks)()))
 
 
 def record(formula: str, brief: str, library: str, batch: str, *, progress: Progress | None = None) -> str:
@@ -145,7 +143,7 @@ def shop(plan: str, *, progress: Progress | None = None) -> Told:
     from optiform.views.forms import result_of
 
     result = result_of(optiform.shop(plan))
-    return Told(result.title, _html(result.blocks()))
+    return Told(result.title, html_of(result.blocks()))
 
 
 def family(plan: str, *, progress: Progress | None = None) -> Told:
@@ -155,107 +153,7 @@ def family(plan: str, *, progress: Progress | None = None) -> Told:
 
     found = optiform.family(plan, progress=progress)
     result = result_of(found)
-    return Told(result.title, _html((result.drawn or result.blocks)()), found.status)
-
-
-@dataclass(frozen=True)
-class Branch:
-    """One trial of the tree: its name, what there is of it in a few words, and the trials that change it."""
-
-    name: str
-    words: str
-    branches: tuple[Branch, ...]
-
-
-@dataclass(frozen=True)
-class ToldTrials(Told):
-    """What a page shows of a bench."""
-
-    tree: tuple[Branch, ...] = ()
-
-
-def trials(bench: str, library: str, *, progress: Progress | None = None) -> ToldTrials:
-    """List the trials of a bench, and tell what they taught where something was read."""
-    import optiform
-    from optiform.trials.reading import load_bench
-    from optiform.views.forms import result_of
-    from optiform.views.results.trials.listing import at_a_glance, beside_the_list
-
-    name, held = Path(bench).name, remembered_library(library or None)
-    listed = replace(optiform.list_trials(bench, library=held), title=name)
-    told = _html(beside_the_list(listed))
-    if any(trial.readings for trial in listed.trials):
-        taught = result_of(replace(optiform.learn(bench, library=held), title=name))
-        told += _html((taught.drawn or taught.blocks)())
-    words = {one.name: at_a_glance(one) for one in listed.trials}
-    return ToldTrials(f"Trials in {name}", told, tree=tree_of(load_bench(bench, held), words))
-
-
-def tree_of(bench: Bench, words: Mapping[str, str]) -> tuple[Branch, ...]:
-    """Return the trials of a bench, each under the one that it changes, where that was weighed before it."""
-    order = {one.name: place for place, one in enumerate(bench.trials)}
-
-    def branches(parent: str) -> tuple[Branch, ...]:
-        ours = (name for name in order if parents[name] == parent)
-        return tuple(Branch(name, words[name], branches(name)) for name in ours)
-
-    parents = {
-        one.name: one.parent if order.get(one.parent, len(order)) < order[one.name] else ""
-        for one in bench.trials
-    }
-
-    return branches("")
-
-
-def trial(bench: str, library: str, which: str, *, progress: Progress | None = None) -> Told | None:
-    """Tell what was weighed for one trial and what was read of it; None where there is no such trial."""
-    from optiform.trials.reading import load_bench
-    from optiform.views.results.trials.listing import trial_blocks
-
-    held = remembered_library(library or None)
-    found = load_bench(bench, held).trial.get(which)
-    return None if found is None else Told(f"Trial {which}", _html(trial_blocks(found, held)))
-
-
-def weighed(formula: str, brief: str, library: str, batch: str, *,
-            progress: Progress | None = None) -> tuple[tuple[str, str, str], ...]:  # fmt: skip
-    """Return what a trial of a formula weighs: id, name and grams of each material."""
-    import optiform
-    from optiform.library.typed.masses import read_mass
-    from optiform.trials.weighing import grams_of
-    from optiform.views.words.numbers import fixed
-
-    held = optiform.load_brief(brief).library if brief else remembered_library(library or None)
-    typed = optiform.read_formula(formula, held)
-    lines = grams_of(typed, read_mass(batch, "batch") if typed.grams is None else None)
-    return tuple((which, held.material[which].name, fixed(grams, 2)) for which, grams in lines)
-
-
-def plan_trials(brief: str, trials: str, measure: str, *, progress: Progress | None = None) -> Told:
-    """Plan the fewest trials that teach most, each as a formula in grams with the evening on which it is made."""
-    import optiform
-    from optiform.views.results.trials.planning import plan_blocks
-
-    found = optiform.plan_trials(brief, trials=int(trials) if trials else None, measure=measure)
-    listed = tuple(
-        Listed(number, f"evening {one.block}", _in_grams(one.lines))
-        for number, one in enumerate(found.trials, 1)
-    )
-    return Told(found.title, _html(plan_blocks(found)), formulas=listed)
-
-
-def next_trial(brief: str, *, progress: Progress | None = None) -> Told:
-    """Find the trial that is worth most, each that was looked at as a formula in grams."""
-    import optiform
-    from optiform.views.results.trials.next_trial import next_blocks
-
-    found = optiform.next_trial(brief)
-    listed = tuple(Listed(number, "", _in_grams(one.lines)) for number, one in enumerate(found.trials, 1))
-    return Told(found.title, _html(next_blocks(found, ask=False)), formulas=listed)
-
-
-def _in_grams(lines: Sequence[PlannedLine]) -> str:
-    return "material,grams\n" + "".join(f"{line.material},{line.grams:.10g}\n" for line in lines)
+    return Told(result.title, html_of((result.drawn or result.blocks)()), found.status)
 
 
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
@@ -268,7 +166,7 @@ def recost(folder: str, prices: str, library: str, *, progress: Progress | None 
             progress(f"{done} of {total}: {name}")
 
     found = recosting(Path(folder), Path(prices), library=Path(library) if library else None, progress=step)
-    return Told("Products at the new prices", _html(recost_blocks(found)))
+    return Told("Products at the new prices", html_of(recost_blocks(found)))
 
 
 def prices_moved(prices: str, library: str, formulas: str, *, progress: Progress | None = None) -> str:
@@ -310,7 +208,7 @@ def material(library: str, which: str, *, progress: Progress | None = None) -> T
 
     held = remembered_library(library or None)
     found = about(held, which)
-    return Told(found.material.name, _html(material_blocks(held, found)))
+    return Told(found.material.name, html_of(material_blocks(held, found)))
 
 
 @dataclass(frozen=True)
@@ -343,7 +241,8 @@ def _row(row: Any, library: Library) -> Row:
     return Row(row.typed, row.value, row.material, row.why, offered)
 
 
-def _html(blocks: Sequence[Block]) -> str:
+def html_of(blocks: Sequence[Block]) -> str:
+    """Return blocks as a part of a page."""
     from optiform.views.render import page
 
     return page.fragment(blocks)
@@ -368,7 +267,7 @@ def told(answer: Answer, words: str = "", blocks: Sequence[Block] | None = None)
     )
     return Told(
         answer.title or answer.question,
-        _html(panel_blocks(answer) if blocks is None else blocks),
+        html_of(panel_blocks(answer) if blocks is None else blocks),
         answer.status,
         words or (verdict(answer) if answer.question in FIRST else ""),
         aim_of(answer, best) if best is not None and answer.conflict is None else "",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault, Faults, listed
 from optiform.library.files.columns import number
-from optiform.page import questions, readings, records
+from optiform.page import bench_questions, readings, records
 from optiform.page.folder import NotHere, refused
 from optiform.page.handlers.answers import held_against
 from optiform.page.handlers.home import fresh
@@ -40,7 +40,7 @@ def bench(desk: Desk, request: Request) -> Response:
     """Show the trials of a bench as a small tree, and what they taught."""
     name = request.path_params["name"]
     library = _library_of(desk, name, request.query_params.get("library", ""))
-    told, waits = page_of(desk, request, questions.trials, _bench_path(desk, name), desk.path(library))
+    told, waits = page_of(desk, request, bench_questions.trials, _bench_path(desk, name), desk.path(library))
     return waits or shown(
         desk, request, "trials.html.j2", told=told, name=name, library=library, briefs=desk.holds("brief"),
         formulas=desk.holds("formula"), undo=_as_we_left_it(desk, name),
@@ -89,7 +89,7 @@ def _trial(
     status: int = 200,
 ) -> Response:  # fmt: skip
     path, held = _bench_path(desk, name), desk.library(library)
-    told = answered(desk.ask(questions.trial, path, desk.path(library), which), 60.0)
+    told = answered(desk.ask(bench_questions.trial, path, desk.path(library), which), 60.0)
     if told is None:
         raise NotHere(which)
     typed = readings.typed(_loaded(path, held), held, which, desk.folder.typed(_form_of(name, which)))
@@ -180,7 +180,11 @@ def _weigh(
     batch = asked.get("batch") or BATCH
     wanted = answered(
         desk.ask(
-            questions.weighed, desk.path(name), desk.safe(brief) if brief else "", desk.path(library), batch
+            bench_questions.weighed,
+            desk.path(name),
+            desk.safe(brief) if brief else "",
+            desk.path(library),
+            batch,
         ),
         60.0,
     )
@@ -332,12 +336,12 @@ def plan(desk: Desk, request: Request) -> Response:
     """Show the fewest trials of a brief that teach most, each to be weighed."""
     asked = request.query_params
     trials, measure = asked.get("trials", ""), asked.get("measure", "viscosity")
-    return _tried(desk, request, questions.plan_trials, trials, measure)
+    return _tried(desk, request, bench_questions.plan_trials, trials, measure)
 
 
 def following(desk: Desk, request: Request) -> Response:
     """Show which trial is worth most to a brief, to be weighed, or that none is worth it."""
-    return _tried(desk, request, questions.next_trial)
+    return _tried(desk, request, bench_questions.next_trial)
 
 
 def _tried(desk: Desk, request: Request, question: Callable[..., object], *more: str) -> Response:
@@ -345,7 +349,7 @@ def _tried(desk: Desk, request: Request, question: Callable[..., object], *more:
     told, waits = page_of(desk, request, question, desk.safe(name), *more)
     asked = request.query_params
     return waits or shown(
-        desk, request, "tried.html.j2", told=told, name=name, planned=question is questions.plan_trials,
+        desk, request, "tried.html.j2", told=told, name=name, planned=question is bench_questions.plan_trials,
         trials=asked.get("trials", ""), measure=asked.get("measure", OFFERED[0]), offered=OFFERED,
     )  # fmt: skip
 
@@ -355,7 +359,7 @@ def keep(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     name = request.path_params["name"]
     planned = form.get("planned") == "yes"
     more = (form.get("trials", ""), form.get("measure", "")) if planned else ()
-    question = questions.plan_trials if planned else questions.next_trial
+    question = bench_questions.plan_trials if planned else bench_questions.next_trial
     told = answered(desk.ask(question, desk.safe(name), *more), 60.0)
     found = [one for one in told.formulas if str(one.rank) == form.get("rank")] if told is not None else []
     if not found:

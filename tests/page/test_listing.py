@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from optiform.library.adding import copy_starter
-from optiform.page.libraries import remembered_library
+from optiform.page.listing import remembered_library
 
 
 def test_a_library_is_the_same_value_until_a_byte_of_it_changes(tmp_path):
