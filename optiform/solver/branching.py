@@ -20,6 +20,7 @@ from optiform.program.norm import lifted
 from optiform.solver.outcome import Outcome
 
 if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
     from optiform.solver.session import Session
 
     Box = tuple[tuple[float, float], ...]
@@ -36,7 +37,7 @@ def branched(session: Session) -> Outcome:
     """Return the proven best solution of a session with its squares as they are; infeasible where there is none."""
     squares = session.tangents.squares
     todo: tuple[Box, ...] = (tuple((0.0, float(np.sqrt(session.form.upper[one.column]))) for one in squares),)
-    waiting: list[tuple[float, int, Box, Outcome]] = []
+    waiting: list[tuple[float, int, Box, Outcome, Floats]] = []
     bound = -np.inf
     for number in range(MOST_PARTS):
         for part in todo:
@@ -44,15 +45,15 @@ def branched(session: Session) -> Outcome:
             if outcome.status == "stopped":
                 return _stopped(session, outcome, max(bound, outcome.bound))
             if outcome.values is not None:
-                heappush(waiting, (outcome.objective, number, part, outcome))
+                heappush(waiting, (outcome.objective, number, part, outcome, outcome.values))
         if not waiting:
             return Outcome("infeasible", np.inf, np.inf)
-        bound, _, part, outcome = heappop(waiting)
-        place = session.furthest_off(outcome.values)
+        bound, _, part, outcome, values = heappop(waiting)
+        place = session.furthest_off(values)
         if place is None:
-            least = min(outcome.bound, *(other.bound for *_, other in waiting), np.inf)
-            return replace(outcome, bound=least, values=lifted(session.form.norms, outcome.values))
-        todo = _halves(part, place, squares[place].root(outcome.values))
+            least = min([outcome.bound, *(one[3].bound for one in waiting)])
+            return replace(outcome, bound=least, values=lifted(session.form.norms, values))
+        todo = _halves(part, place, squares[place].root(values))
     raise InternalError(f"a square still does not hold after its range was halved {MOST_PARTS} times")
 
 

@@ -10,10 +10,11 @@ import numpy as np
 from optiform.bounds import decimals_between
 from optiform.faults import Faults
 from optiform.measures.acidity import BufferCapacity
-from optiform.measures.learned import Learned
+from optiform.measures.learned import Learned, curved
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Key, Requirement, count_title, limit_title, named
 from optiform.program.rows.certainty_rows import follows
+from optiform.program.rows.learned_rows import square_of
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove, WhenMove
 from optiform.program.rows.row_list import RowBlock, RowList
@@ -279,8 +280,8 @@ class Draft:
         """Add the row of a bound that can move later."""
         if isinstance(move, MeasureMove):
             measure = self.bounded(requirement, move.side, move.measure)
-            if isinstance(measure, Learned) and measure.logarithmic:
-                move = MarginMove(measure, move.side)
+            if isinstance(measure, Learned) and curved(measure):
+                move = MarginMove(measure, move.side, square=square_of(self, measure))
             else:
                 move = replace(move, measure=measure)
         row = self.add(requirement, move.row(bound))
