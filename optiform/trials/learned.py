@@ -45,6 +45,9 @@ CONCENTRATION = "electrolyte"
 LEVELS = 4
 """Different amounts of electrolyte from which on a peak within them can be seen."""
 
+LINE_ENDS = 2.0
+"""Electrolyte up to which a straight line is meant where one is expected of salt, % w/w: most washes peak by then."""
+
 TELLING_RANGE = 0.4
 """A peak of electrolyte is looked for where formulas differ by more than this much of it, % w/w."""
 
@@ -207,7 +210,7 @@ def _fitted(
 def _bent(linear: LearnedMeasure, square: tuple[float, float], library: Library) -> LearnedMeasure:
     """Return the fit to the same readings with the square of the electrolyte, of which this is expected, as a term."""
     electrolyte = _electrolyte(library, linear.materials)
-    before = _with_term(linear.before, *square)
+    before = _with_square_expected(linear.before, square, electrolyte)
     rows = with_square(linear.rows, electrolyte)
     knowledge = before.updated(rows, linear.readings)
     return replace(linear, knowledge=knowledge, before=before, rows=rows, electrolyte=electrolyte)
@@ -294,7 +297,7 @@ def knowledge_for(
     if square is None or float(np.ptp(amounts @ electrolyte)) <= TELLING_RANGE:
         electrolyte = ()
     else:
-        before = _with_term(before, *square)
+        before = _with_square_expected(before, square, electrolyte)
     if here:
         rows = [[trial.percents.get(material, 0.0) for material in materials] for trial, _ in here]
         before = before.updated(with_square(np.array(rows), electrolyte), readings)
@@ -308,13 +311,23 @@ def with_square(amounts: Floats, electrolyte: Sequence[float]) -> Floats:
     return np.column_stack([amounts, (amounts @ np.array(electrolyte)) ** 2])
 
 
-def _with_term(known: NormalInverseGamma, value: float, spread: float) -> NormalInverseGamma:
-    """Return a prior with one more coefficient."""
-    terms = len(known.mean)
+def _with_square_expected(
+    known: NormalInverseGamma, square: tuple[float, float], electrolyte: Sequence[float]
+) -> NormalInverseGamma:
+    """Return a prior with a coefficient for the square of the electrolyte, of which value and spread are expected.
+
+    What is expected of a material is the line from nothing to `LINE_ENDS` of electrolyte, whatever the square is: the
+    further down it bends, the steeper it starts.
+    """
+    value, spread = square
+    terms, chord = len(known.mean), LINE_ENDS * np.array(electrolyte)
     precision = np.zeros((terms + 1, terms + 1))
     precision[:terms, :terms] = known.precision
     precision[terms, terms] = known.residual_variance / spread**2
-    return NormalInverseGamma(np.append(known.mean, value), precision, known.shape, known.rate)
+    lines = np.eye(terms + 1)
+    lines[:terms, terms] = chord
+    mean = np.append(known.mean - chord * value, value)
+    return NormalInverseGamma(mean, lines.T @ precision @ lines, known.shape, known.rate)
 
 
 def _electrolyte(library: Library, materials: Sequence[str]) -> tuple[float, ...]:
