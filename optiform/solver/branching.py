@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from heapq import heappop, heappush
+from itertools import count
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.faults import InternalError
 from optiform.program.norm import lifted
 from optiform.solver.outcome import Outcome
 
@@ -29,23 +29,19 @@ LEAST_PART = 0.1
 """Each half holds this part of a range at least, so that ranges shrink however solutions lie."""
 
 
-MOST_PARTS = 2000
-"""More parts than any solve takes: less than ten are usual for one square."""
-
-
 def branched(session: Session) -> Outcome:
     """Return the proven best solution of a session with its squares as they are; infeasible where there is none."""
     squares = session.tangents.squares
     todo: tuple[Box, ...] = (tuple((0.0, float(np.sqrt(session.form.upper[one.column]))) for one in squares),)
     waiting: list[tuple[float, int, Box, Outcome, Floats]] = []
-    bound = -np.inf
-    for number in range(MOST_PARTS):
+    bound, order = -np.inf, count()
+    while True:
         for part in todo:
             outcome = _within(session, part)
             if outcome.status == "stopped":
                 return _stopped(session, outcome, max(bound, outcome.bound))
             if outcome.values is not None:
-                heappush(waiting, (outcome.objective, number, part, outcome, outcome.values))
+                heappush(waiting, (outcome.objective, next(order), part, outcome, outcome.values))
         if not waiting:
             return Outcome("infeasible", np.inf, np.inf)
         bound, _, part, outcome, values = heappop(waiting)
@@ -54,7 +50,6 @@ def branched(session: Session) -> Outcome:
             least = min([outcome.bound, *(one[3].bound for one in waiting)])
             return replace(outcome, bound=least, values=lifted(session.form.norms, values))
         todo = _halves(part, place, squares[place].root(values))
-    raise InternalError(f"a square still does not hold after its range was halved {MOST_PARTS} times")
 
 
 def _within(session: Session, box: Box) -> Outcome:

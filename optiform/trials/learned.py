@@ -42,14 +42,14 @@ EARLIER_READINGS = 4.0
 """Readings that the memory of a bench's usual noise is worth."""
 
 CONCENTRATION = "electrolyte"
-LEVELS = 4
-"""Different amounts of electrolyte from which on a peak within them can be seen."""
+LEVELS = 3
+"""Different amounts of electrolyte from which on a peak within them can be seen: one between two ends."""
 
 LINE_ENDS = 2.0
 """Electrolyte up to which a straight line is meant where one is expected of salt, % w/w: most washes peak by then."""
 
 TELLING_RANGE = 0.4
-"""A peak of electrolyte is looked for where formulas differ by more than this much of it, % w/w."""
+"""A peak is looked for where formulas or trials differ by more than this much electrolyte, % w/w."""
 
 DOUBTFUL = 0.05
 """Lack of fit asks for a square where its probability by chance is below this."""
@@ -222,7 +222,7 @@ def asks_for_square(linear: LearnedMeasure, bent: LearnedMeasure, library: Libra
     A line is left where the repeats say so (lack of fit), or where a trial lies outside what the others foretell.
     """
     levels = linear.rows @ np.array(bent.electrolyte)
-    if len(set(np.round(levels, 1))) < LEVELS:
+    if len(set(np.round(levels, 1))) < LEVELS or float(np.ptp(levels)) <= TELLING_RANGE:
         return False
     lack = lack_of_fit(linear.rows, linear.readings, linear.repeats)
     if lack is not None and lack.p < DOUBTFUL:
