@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from optiform.families.curve import count_of
+from optiform.families.joint import Wanted
 from optiform.families.model import FamilyConflict, FamilyWay
 from optiform.families.solving import FamilySearch
 from optiform.solver import OutOfTime
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.families.joint import Wanted
 
 
 def family_conflict(search: FamilySearch, wanted: Wanted) -> FamilyConflict:

@@ -11,15 +11,11 @@ be, only q <= (low + high) |F x| - low high, between low and high, is left of it
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.program.program import SparseRow
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import Square
-
-if TYPE_CHECKING:
-    from optiform.answers.weigh.grid import Grid, Items
-    from optiform.library.arrays import Floats
-    from optiform.program import Norm, Reduced
-    from optiform.program.program import Indices
+from optiform.answers.weigh.grid import Grid, Items
+from optiform.program import Norm, Reduced, Square
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.measures.learned import factor_of, outside
+from optiform.brief.models import Target
+from optiform.measures.learned import Learned, Passed, curved, factor_of, outside
 from optiform.program.hull import Hull
 from optiform.program.norm import Norm, Square
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement
+from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import FULL, MarginMove, extreme
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Target
-    from optiform.library.arrays import Floats
-    from optiform.measures.learned import Learned, Passed
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Floats, Indices
 
 TRIED = "tried"
 """Section of what keeps a formula near the trials of a measure."""
@@ -28,13 +23,25 @@ def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key) -> N
     """Bound a learned measure: what is likeliest, or what the next reading holds with the probability asked for."""
     stay_where_tried(draft, measure)
     if target.sure is None:
-        draft.limit(key, measure, target.at_least, target.at_most)
+        limit_likeliest(draft, key, measure, target.at_least, target.at_most)
         return
     square = square_of(draft, measure)
     column, times = _norm(draft, measure.spread, square), measure.times(target.sure)
     tail = ", ".join(word for word in (measure.unit, f"{100 * target.sure:g} % sure") if word)
     for requirement, side, bound in draft.ends(key, measure, target.at_least, target.at_most, tail=tail):
         draft.move(requirement, MarginMove(measure, side, column, times, square), bound)
+
+
+def limit_likeliest(
+    draft: Draft, key: Key, measure: Learned, at_least: float | None, at_most: float | None, **more: object
+) -> None:
+    """Bound the likeliest value of a learned measure."""
+    if not curved(measure):
+        draft.limit(key, measure, at_least, at_most, **more)
+        return
+    square = square_of(draft, measure)
+    for requirement, side, bound in draft.ends(key, measure, at_least, at_most, **more):
+        draft.move(requirement, MarginMove(measure, side, square=square), bound)
 
 
 def stay_where_tried(draft: Draft, measure: Learned) -> None:
@@ -81,6 +88,20 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
     column = _norm(draft, measure.distance, square_of(draft, measure))
     draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
+
+
+def stay_near_when(draft: Draft, requirement: int, choices: Indices, measure: Learned) -> list[int]:
+    """Keep within the largest leverage of a trial of a measure while a choice is taken; return what was in no trial."""
+    target = draft.brief.targets.get(measure.name)
+    if not len(measure.taught.rows) or (target is not None and target.tried == "beyond"):
+        return []
+    column = _norm(draft, measure.distance)
+    room = draft.upper[column] - measure.furthest
+    if room > 0:
+        values = [1.0, *([room] * len(choices))]
+        draft.add_row(requirement, [column, *choices], values, upper=draft.upper[column])
+    held = {draft.position(draft.library.water.id), *measure.places.tolist()}
+    return [index for index in range(len(draft.library.materials)) if index not in held]
 
 
 def alkali_margin(draft: Draft, target: Target) -> tuple[int, float, str]:
