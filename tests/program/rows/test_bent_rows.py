@@ -71,12 +71,8 @@ def test_the_value_holds_the_square():
     assert measure.value(amounts) == pytest.approx(10.0 ** (LESSON.knowledge.mean @ [10, 5, 1, 2, 0, 4]))
 
 
-def some(names):
-    """Mark all but some windows as slow."""
-    return [name if name in names else pytest.param(name, marks=pytest.mark.slow) for name in WINDOWS]
-
-
-@pytest.mark.parametrize("name", some(("between",)))
+@pytest.mark.slow
+@pytest.mark.parametrize("name", WINDOWS)
 def test_the_formula_is_the_least_cost_by_another_solver(name):
     """SLSQP on every choice of four terms, from salt on either side of the peak."""
     window, best = WINDOWS[name], np.inf
