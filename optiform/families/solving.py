@@ -204,24 +204,25 @@ class FamilySearch:
         return first or last, last
 
     def _by(self, session: Session, joint: Joint, goal: str, under: float) -> Outcome:
-        """Return the best by one goal: first among the materials that serve so far, then whatever is better, or the proof.
+        """Return the best by one goal: first among few materials, then whatever is better, or the proof.
 
         Notes
         -----
-        The fewest materials are bounded by a relaxation in which only the shelf is taken in whole choices.
+        The few are those of the formulas found so far and those that a relaxation takes. The fewest materials are
+        bounded by the relaxation in which only the shelf is taken in whole choices.
         """
-        least = -np.inf
-        if goal == "materials":
-            with session.trial():
-                session.relax(list(joint.shelf.values()))
-                loose = session.below(under)
-            if loose.values is None:
-                return loose
-            least = loose.bound
-            self._remember(joint, loose.values)
+        with session.trial():
+            session.relax(list(joint.shelf.values()) if goal == "materials" else ())
+            loose = session.solve()
+        if loose.values is None:
+            return loose
+        self._remember(joint, loose.values)
+        least = loose.bound if goal == "materials" else -np.inf
         known = self._among_known(session, joint, under)
         if known.values is None or known.status != "solved":
-            found = self._around(session, under)
+            session.look_around()
+            found = session.below(under)
+            session.look_around(wanted=False)
         else:
             found = self._improved(session, goal, known, least)
         if found.values is not None:
@@ -239,18 +240,10 @@ class FamilySearch:
             cutoff = known.objective - HALF_A_MATERIAL
         if least > cutoff:
             return replace(known, bound=least)
-        better = self._around(session, cutoff) if goal == "cash" else session.below(cutoff)
+        better = session.below(cutoff)
         if better.status == "infeasible":
             return replace(known, bound=cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
-
-    def _around(self, session: Session, under: float) -> Outcome:
-        """Return the best below a cutoff, with searches around solutions: that pays where none close to it is known."""
-        session.look_around()
-        try:
-            return session.below(under)
-        finally:
-            session.look_around(wanted=False)
 
     def _among_known(self, session: Session, joint: Joint, under: float) -> Outcome:
         """Return the best that is made of materials of the formulas and shelves found so far."""
@@ -261,10 +254,8 @@ class FamilySearch:
             return session.below(under)
 
     def _remember(self, joint: Joint, values: Floats) -> None:
-        """Take the materials on a solution's shelf among those that are looked at first."""
-        self.known.update(
-            material for material, column in joint.shelf.items() if values[column] > HALF_A_MATERIAL
-        )
+        """Take the materials on a shelf, also those in part, among the ones that are looked at first."""
+        self.known.update(material for material, column in joint.shelf.items() if values[column] > CLEAR)
 
     def _part(self, goal: str) -> float:
         """Return the part of a goal within which it is proven to be the least."""
