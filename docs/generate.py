@@ -45,7 +45,7 @@ def brief_page() -> str:
 def family_page() -> str:
     """Return the page of every key of a family plan."""
     intro = (
-        "# Family plan\n\nA family plan is a TOML file: several briefs that are made of one shelf "
+        "# Family plan\n\nA family plan is a TOML file: several briefs that are made from one shelf "
         "([how to](../how-to/share-one-shelf.md)). Its briefs draw on one library. Paths start from the plan's "
         "own folder; an unknown key, a misspelt name or a missing file is an error that names the nearest right "
         "word.\n\n"
@@ -117,7 +117,8 @@ TRIALS: dict[str, tuple[type[models.Frozen], str]] = {
     "readings.csv": (
         ReadingRow,
         "One line for each reading. A reading after three days, or away from room temperature, belongs to the "
-        "stability log; it is listed and never fitted. Yes or no is a gate: `one phase`, `clear`, `gelled`.",
+        "stability log; it is listed and never fitted. One of the first twelve hours counts only while no later one "
+        "stands beside it. Yes or no is a gate: `one phase`, `clear`, `gelled`.",
     ),
     "expected.csv": (
         ExpectedRow,

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from optiform.answers.trials.model import Learned, TrialAdded, TrialList
     from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.api import (
+        add_record,
         add_trial,
         bench,
         check,
@@ -109,6 +110,7 @@ __all__ = [
     "Why",
     "Wish",
     "__version__",
+    "add_record",
     "add_trial",
     "bench",
     "brief_from",
@@ -157,8 +159,8 @@ _ROOMS = {
     "optiform.answers.trials.model": ("Learned", "TrialAdded", "TrialList"),
     "optiform.answers.trials.planned": ("NextTrial", "Planned"),
     "optiform.api": (
-        "add_trial", "bench", "check", "design", "evaluate", "family", "learn", "list_trials", "lot", "next_trial",
-        "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",
+        "add_record", "add_trial", "bench", "check", "design", "evaluate", "family", "learn", "list_trials", "lot",
+        "next_trial", "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.families": ("Family", "FamilyPlan", "load_family"),

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections.abc import Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault, Faults
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
 
 ALLOWED = "a place that can be written to"
 FORCE = "another name, or --force to replace it"

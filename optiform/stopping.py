@@ -7,13 +7,10 @@ import os
 import signal
 import sys
 import threading
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
-    from pathlib import Path
-    from types import FrameType
+from pathlib import Path
+from types import FrameType
 
 SIGNALS = (signal.SIGINT, signal.SIGTERM)
 EXIT_CODE = 4

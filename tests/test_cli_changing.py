@@ -179,3 +179,9 @@ def test_bench_notes_the_alkali_in_a_library_of_ones_own(today, capsys):
 def test_the_alkali_is_not_noted_in_the_starter_library(today, capsys):
     code, out, err = run(capsys, "bench", "today.csv", "--pH", "4.9", "--note")
     assert code == 2 and out == "" and "starter library" in err
+
+
+def test_bench_records_its_reading_in_a_bench_folder(today, capsys):
+    code, out, err = run(capsys, "bench", "today.csv", "--batch", "500g", "--pH", "4.9", "--bench", "tried")
+    assert code == 0 and "measured" in out and "Recorded: pH 4.9 of trial 1 in tried." in err
+    assert Path("tried/readings.csv").read_text().splitlines()[1].startswith("1,pH,4.9,")

@@ -56,6 +56,8 @@ def test_files_are_those_that_a_command_reads(offered):
     assert offered("optiform evaluate t") == ["today.csv"]
     assert offered("optiform evaluate ./t") == ["./today.csv"]
     assert offered("optiform evaluate today.csv --brief n") == ["nettle gel.toml"]
+    assert offered("optiform trial add bench --formula t") == ["today.csv"]
+    assert offered("optiform family n") == ["nettle gel.toml"]
 
 
 def test_where_a_folder_fits_the_shell_goes_into_it(offered):
@@ -69,6 +71,7 @@ def test_materials_are_those_of_the_library_in_use(offered, house):
     assert offered("optiform why 'nettle gel.toml' decyl") == known
     assert offered("optiform swap today.csv decyl") == known
     assert offered("optiform lot today.csv --material decyl") == known
+    assert offered("optiform bench today.csv --add decyl") == [f"{which}=" for which in known]
     for file in copy_starter(Path("mine")):
         file.write_text(file.read_text().replace("xanthan-gum", "quay-gum"))
     brief = Path("nettle gel.toml")

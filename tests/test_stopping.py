@@ -111,8 +111,17 @@ def stopped(desk, words, moment, number=signal.SIGINT):
     return ended
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["ctrl-c", "sigterm"])
-@pytest.mark.parametrize("moment", [READING, SHOWING, WRITING], ids=["reading", "showing", "writing"])
+@pytest.mark.parametrize(
+    ("moment", "number"),
+    [
+        pytest.param(READING, signal.SIGTERM, id="reading-sigterm"),
+        pytest.param(READING, signal.SIGINT, id="reading-ctrl-c", marks=pytest.mark.slow),
+        pytest.param(SHOWING, signal.SIGINT, id="showing-ctrl-c"),
+        pytest.param(SHOWING, signal.SIGTERM, id="showing-sigterm", marks=pytest.mark.slow),
+        pytest.param(WRITING, signal.SIGTERM, id="writing-sigterm"),
+        pytest.param(WRITING, signal.SIGINT, id="writing-ctrl-c"),
+    ],
+)
 def test_a_stop_outside_the_solver(desk, tmp_path, moment, number):
     """Before the solver works nothing is known; while the result is written, the file is whole."""
     out = tmp_path / "out.json"
@@ -136,7 +145,13 @@ def test_a_question_that_is_stopped_while_it_is_solved_answers_with_what_it_has(
     assert found["notes"][0].startswith("Stopped early")
 
 
-@pytest.mark.parametrize("command", OTHERS)
+ALIKE = ("weigh", "lot", "bench")
+"""They are stopped where `sheet` is: while the result is put into words."""
+
+
+@pytest.mark.parametrize(
+    "command", [pytest.param(name, marks=pytest.mark.slow) if name in ALIKE else name for name in OTHERS]
+)
 def test_every_other_long_command_ends_at_once(desk, command):
     """Whatever it is at: nothing half-done is shown."""
     moment = {

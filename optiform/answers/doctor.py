@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import platform
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import metadata
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.faults import BadInput, InternalError
+from optiform.program.program import Form
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
-    from optiform.program.program import Form
 
 PARTS = ("highspy", "jinja2", "numpy", "openpyxl", "pandas", "pulp", "pydantic", "typer")
 

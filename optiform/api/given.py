@@ -6,8 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Answer
 from optiform.answers.model.formula import Formula
 from optiform.brief import Brief, load_brief
 from optiform.faults import BadInput, Fault, Faults
@@ -17,9 +17,6 @@ from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import GRAMS, LEAST_GRAMS, MOST, MOST_GRAMS
 from optiform.library.typed.masses import read_mass
 from optiform.library.typed.matching import matcher, told_matches
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
 
 File = str | Path
 AnyBrief = File | Brief

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Literal
 
-from optiform.api.given import at_home, formula_of, grams_of, ground_of, library_of
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
-    from typing import Literal
-
-    from optiform.answers.bench.lot_correction import LotCorrection
-    from optiform.answers.bench.readings import Addition, Bench
-    from optiform.answers.bench.swapping import Swap
-    from optiform.answers.model.answer import Answer
-    from optiform.answers.recost.one import Recosted
-    from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
-    from optiform.families import Family, FamilyPlan
-    from optiform.sheets import Plan, Sheet, Shopping, Unit
-    from optiform.solver import Progress
+from optiform.answers.bench.lot_correction import LotCorrection
+from optiform.answers.bench.readings import Addition, Bench
+from optiform.answers.bench.swapping import Swap
+from optiform.answers.model.answer import Answer
+from optiform.answers.recost.one import Recosted
+from optiform.api.given import (
+    AnyBrief,
+    AnyFormula,
+    AnyLibrary,
+    File,
+    Mass,
+    at_home,
+    formula_of,
+    grams_of,
+    ground_of,
+    library_of,
+)
+from optiform.families import Family, FamilyPlan
+from optiform.sheets import Plan, Sheet, Shopping, Unit
+from optiform.solver import Progress
 
 
 def weigh(
@@ -77,7 +83,7 @@ def lot(
     active : float  [% w/w]
         What the certificate states.
     substance : str, optional
-        Which substance it states; the active matter by default.
+        Which substance it states; the active matter of a surfactant, or the only one besides water, by default.
     batch : float or str, optional
         Grams, or a mass such as ``"2 kg"``.
     brief : path or Brief, optional
@@ -149,7 +155,7 @@ def bench(
     formula : path, mapping, TypedFormula or Formula
         As it was weighed.
     batch : float or str, optional
-        Grams, or a mass such as ``"2 kg"``, before anything was added.
+        Grams, or a mass such as ``"2 kg"``, before anything was added; the grams of the file by default.
     additions : sequence of Addition
     pH : float, optional
         Measured after the additions.

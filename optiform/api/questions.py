@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
-from optiform.api.given import at_home, brief_of, formula_of, ground_of, rework_of
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer
-    from optiform.answers.tradeoff import TradeOff
-    from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary
-    from optiform.solver import Progress
+from optiform.answers.model.answer import Answer
+from optiform.answers.tradeoff import TradeOff
+from optiform.api.given import (
+    AnyBrief,
+    AnyFormula,
+    AnyLibrary,
+    at_home,
+    brief_of,
+    formula_of,
+    ground_of,
+    rework_of,
+)
+from optiform.solver import Progress
 
 
 def design(

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.api.given import AnyBrief, AnyFormula, AnyLibrary, File, Mass
     from optiform.trials.learned import Terms
+    from optiform.trials.models import Reading
 
 
 def plan_trials(
@@ -147,19 +148,66 @@ def add_trial(
         With every fault; both files are as they were.
     """
     from optiform.answers.trials.listing import record_trial
-    from optiform.faults import Faults
-    from optiform.trials.adding import parsed_reading
     from optiform.trials.models import Trial
     from optiform.trials.weighing import grams_of as weighed
 
-    held, faults = library_of(library), Faults()
-    read = [parsed_reading(f"{measure}={value}", faults) for measure, value in (readings or {}).items()]
-    faults.raise_if_any()
+    held, read = library_of(library), _readings(readings)
     typed = None if formula is None else formula_of(formula, held)
     grams = None if batch is None else grams_of(batch)
     lines = () if typed is None else weighed(typed, grams)
-    made = Trial(name, lines, tuple(one for one in read if one is not None), parent=parent)
+    made = Trial(name, lines, read, parent=parent)
     return record_trial(bench, held, made, checked=checked, notes=() if typed is None else typed.notes)
+
+
+def add_record(
+    bench: File,
+    record: File,
+    readings: Mapping[str, float | str] | None = None,
+    *,
+    name: str = "",
+    parent: str = "",
+    checked: bool = False,
+    library: AnyLibrary | None = None,
+) -> TrialAdded:
+    """Record the trial of a filled batch record in a bench folder: what was really weighed, the lots, what was read.
+
+    Parameters
+    ----------
+    bench : path
+        Made, if there is none yet.
+    record : path
+        The page's file, or the weighing table of a sheet as CSV with its blanks filled in.
+    readings : mapping of str to float or str, optional
+        Further ones, as in `add_trial`.
+    name : str
+        By default the batch number of the record, or the next number.
+    parent : str
+        The trial that it changes.
+    checked : bool
+        Weights far off their targets and doubtful readings are right.
+    library : path or Library, optional
+        The starter library by default.
+
+    Raises
+    ------
+    BadInput
+        With every fault; the bench is as it was.
+    """
+    from optiform.sheets.record.as_trial import add_record as recorded
+    from optiform.trials.models import Trial
+
+    given = Trial(name, (), _readings(readings), parent=parent)
+    return recorded(bench, library_of(library), record, given, checked=checked)
+
+
+def _readings(readings: Mapping[str, float | str] | None) -> tuple[Reading, ...]:
+    from optiform.faults import Faults
+    from optiform.trials.adding import parsed_reading
+
+    faults = Faults()
+    read = [parsed_reading(f"{measure}={value}", faults) for measure, value in (readings or {}).items()]
+    faults.raise_if_any()
+    return tuple(one for one in read if one is not None)
 
 
 def learn(

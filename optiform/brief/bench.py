@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 
+from optiform.brief.models import Brief, Include
+from optiform.library.models import Library
+from optiform.library.selection import select
 from optiform.measures.conditions import BenchKnowledge
 from optiform.measures.learned_alkali import learned_alkali
 from optiform.trials.learned import learned_measures
+from optiform.trials.models import STRUCTURAL, Bench, Trial
 from optiform.trials.reading import load_bench
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.trials.models import Bench, Trial
+from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,10 +37,20 @@ class Gate:
     base: frozenset[str] = field(repr=False)
 
 
-def bench_knowledge(folder: str | Path, library: Library) -> tuple[BenchKnowledge, tuple[str, ...]]:
+def bench_knowledge(
+    folder: str | Path, library: Library, includes: Iterable[Include] = (), asked: Collection[str] = ()
+) -> tuple[BenchKnowledge, tuple[str, ...]]:
     """Return what the trials of a folder say, and what a reader must know of it.
 
-    What was learned in one base tells nothing of another: the base with the most trials is taken, the first of these.
+    What was learned in one base tells nothing of another. Of several the one is taken that holds what a brief includes,
+    tells most of what it asks for, and was tried most; the others stand beside it.
+
+    Parameters
+    ----------
+    includes : iterable of Include
+        What must be in every formula.
+    asked : collection of str
+        Names of measures and gates that the brief asks for.
 
     Raises
     ------
@@ -52,15 +61,62 @@ def bench_knowledge(folder: str | Path, library: Library) -> tuple[BenchKnowledg
     bases = bench.bases(library)
     if not bases:
         return BenchKnowledge(), ("The bench holds no trial yet.",)
-    base = max(bases, key=lambda one: len(bases[one]))
-    measures = tuple(one for one in learned_measures(bench, library) if one.base == base)
-    gates = tuple(_gate(name, bases[base], library, base) for name in bench.gates)
-    notes = [] if len(bases) == 1 else [_taken(base, len(bases[base]), bench, library)]
-    alkali = learned_alkali(bench, library)
+    alkali, measures = learned_alkali(bench, library), learned_measures(bench, library)
+    found = [
+        BenchKnowledge(
+            tuple(one for one in measures if one.base == base),
+            tuple(_gate(name, trials, library, base) for name in bench.gates),
+            alkali,
+            base,
+            told="" if len(bases) == 1 else _taken(base, len(trials), bench, library),
+        )
+        for base, trials in bases.items()
+    ]
+    needed = [select(library, include.kind, include.word).sure for include in includes]
+    first = max(
+        found,
+        key=lambda one: (
+            all(_holds(one.base, materials, library) for materials in needed),
+            sum(measure.name in asked for measure in one.taught),
+            len(bases[one.base]),
+        ),
+    )
+    notes = [first.told] if first.told else []
     if alkali is not None and alkali.told:
         names = ", ".join(library.material[name].name for name in alkali.told)
         notes.append(f"Free alkali as the readings of pH in {folder} say, not as the library does: {names}.")
-    return BenchKnowledge(measures, gates, alkali), tuple(notes)
+    others = tuple(one for one in found if one is not first)
+    return replace(first, others=others), tuple(notes)
+
+
+def _holds(base: frozenset[str], materials: tuple[str, ...], library: Library) -> bool:
+    """Tell whether formulas of a base can hold one of these materials."""
+    structural = [one for one in materials if STRUCTURAL.intersection(library.material[one].functions)]
+    return len(structural) < len(materials) or not materials or not base.isdisjoint(structural)
+
+
+def with_base(brief: Brief, chosen: BenchKnowledge) -> Brief:
+    """Return a brief with what the trials of another base of its bench say."""
+    before = brief.known
+    if chosen is before:
+        return brief
+    notes = tuple(chosen.told if note == before.told else note for note in brief.notes)
+    return brief.model_copy(update={"known": before.in_base(chosen), "notes": notes})
+
+
+def base_of_formula(brief: Brief, amounts: Floats) -> Brief:
+    """Return a brief with what the trials of a formula's own base say, where its bench has several.
+
+    Parameters
+    ----------
+    amounts : ndarray, shape (n,)  [% w/w]
+    """
+    materials = brief.library.materials
+    used = (material for material, percent in zip(materials, amounts, strict=True) if percent > 0)
+    structural = frozenset(one.id for one in used if STRUCTURAL.intersection(one.functions))
+    known = brief.known
+    holding = [one for one in (known, *known.others) if structural <= one.base]
+    return with_base(brief, min(holding, key=lambda one: len(one.base), default=known))
 
 
 def _gate(name: str, trials: tuple[Trial, ...], library: Library, base: frozenset[str]) -> Gate:

@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.brief.checking_lists import check_lists
 from optiform.brief.context import Context
+from optiform.brief.keys import AimKeys
+from optiform.brief.models import BaselineKeys, Ranked, Target
 from optiform.brief.shapes import Entries, target_place
 from optiform.faults import Faults
 from optiform.law.models import JURISDICTIONS
 from optiform.law.reading import read_limits, shipped_limits
+from optiform.library.models import Library
 from optiform.library.selection import FUNCTIONS
-from optiform.measures import Catalogue, Conditions
+from optiform.measures import Catalogue, Conditions, Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.conditions import NO_TRIALS, BenchKnowledge
-from optiform.measures.learned import Learned, curved
+from optiform.measures.learned import Learned, bent
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.brief.keys import AimKeys
-    from optiform.brief.models import BaselineKeys, Ranked, Target
-    from optiform.library.models import Library
-    from optiform.measures import Measure
 
 
 def conditions_of(targets: Mapping[str, Target], known: BenchKnowledge = NO_TRIALS) -> Conditions:
@@ -134,7 +129,7 @@ def check_aim(aim: AimKeys, context: Context) -> None:
         if name is None:
             continue
         measure = context.measure(name, f"[aim] {key}")
-        if curved(measure) or isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
+        if bent(measure) or isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
             context.faults.add(
                 f"[aim] {key}",
                 f"'{name}' is a window, not a sum over materials",

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from optiform.brief.models import Limits, Prefer
 from optiform.brief.shapes import place
-from optiform.faults import nearest
+from optiform.faults import Faults, nearest
+from optiform.library.models import Library, LinearRule, Rules, When
 from optiform.library.selection import reference_problem, same_reference
 from optiform.measures import Catalogue, Measure, UnknownMeasure
 from optiform.measures.acidity import BufferCapacity
-from optiform.measures.learned import curved
+from optiform.measures.learned import bent, curved
 from optiform.measures.parts import known_tags
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
-
-    from optiform.brief.models import Limits, Prefer
-    from optiform.faults import Faults
-    from optiform.library.models import Library, LinearRule, Rules, When
 
 PREFIXED = "substance:, tag:, function:, material:, share:, undissociated:"
 
@@ -146,9 +141,14 @@ class Context:
                 allowed="a target on it, or undissociated_at_least of a system",
                 file=file,
             )
-        if isinstance(measure, Viscosity) or curved(measure):
+        if bent(measure) or isinstance(measure, Viscosity):
             words = f"{rule.measure} is no sum over materials"
             self.faults.add(where, words, allowed=f"a target on {rule.measure}", file=file)
+        for side in ("at_least", "at_most"):
+            bound = getattr(rule, side)
+            if curved(measure) and bound is not None and bound <= 0:
+                words = f"{rule.measure} of {bound:g} is not possible"
+                self.faults.add(place("when", number, side), words, allowed="a number above 0", file=file)
 
     def terms(self, rule: LinearRule, number: int, file: str = "") -> None:
         """Check that every term of a linear rule names one material, or one measure that is a total."""

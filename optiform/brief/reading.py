@@ -59,6 +59,7 @@ def brief_from(
     file: str = "",
     baseline: TypedFormula | None = None,
     known: BenchKnowledge = NO_TRIALS,
+    loader: Callable[[Path | None], Library] = load_library,
 ) -> Brief:
     """Return a brief from the keys of a brief file.
 
@@ -72,6 +73,8 @@ def brief_from(
         Stands in for the formula file that `[baseline]` names.
     known : BenchKnowledge
         What trials say; stands in for the bench that the mapping names.
+    loader : callable
+        What reads a library folder.
 
     Raises
     ------
@@ -79,7 +82,7 @@ def brief_from(
         With every fault.
     """
     start = Path(folder) if folder is not None else Path()
-    return _brief(mapping, library, start, Faults(file), baseline=baseline, known=known)
+    return _brief(mapping, library, start, Faults(file), loader, baseline, known)
 
 
 def _brief(
@@ -101,7 +104,7 @@ def _brief(
     told: tuple[str, ...] = ()
     if held is not None:
         if entries.scalars.get("bench") is not None:
-            known, told = _known(folder / entries.scalars["bench"], held, faults)
+            known, told = _known(folder / entries.scalars["bench"], held, entries, faults)
             held = held if known.alkali is None else known.alkali.corrected(held)
         if {"prices", "shelf"} & entries.given:
             held, shelf = _own_figures(held, entries, folder, faults)
@@ -124,12 +127,17 @@ def _library(path: Path | None, loader: Callable[[Path | None], Library], faults
         return None
 
 
-def _known(path: Path, library: Library, faults: Faults) -> tuple[BenchKnowledge, tuple[str, ...]]:
+def _known(
+    path: Path, library: Library, entries: Entries, faults: Faults
+) -> tuple[BenchKnowledge, tuple[str, ...]]:
     """Return what a bench says, with its notes, or nothing after noting its faults."""
     from optiform.brief.bench import bench_knowledge
 
+    includes = [include for _, include in entries.lists["include"]]
+    aim = entries.tables.get("aim")
+    asked = {*entries.targets, *((aim.minimise, aim.maximise) if aim is not None else ())}
     try:
-        return bench_knowledge(path, library)
+        return bench_knowledge(path, library, includes, asked - {None})
     except BadInput as bad:
         faults.found.extend(bad.faults)
         return NO_TRIALS, ()

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.bounds import window_text
 from optiform.brief.checking import check_targets, check_users
 from optiform.brief.context import Context
 from optiform.brief.models import Brief
 from optiform.brief.shapes import read_entries
 from optiform.faults import Faults
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.library.waiving import waive
 from optiform.measures import Catalogue
-
-if TYPE_CHECKING:
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 SCALARS = ("product", "area", "users", "law", "on")
 

@@ -13,14 +13,8 @@ References
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
-import numpy as np
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+from optiform.vectors import Floats
 
 Z_95 = 1.6448536269514722
 """Standard normal value below which 95 % lie: the middle 90 % lie within it on either side."""

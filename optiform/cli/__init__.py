@@ -9,12 +9,9 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from optiform import stopping
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """Set before numpy is imported: on products as small as ours, further threads cost more than they save."""

@@ -5,18 +5,28 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Callable
+from copy import copy
+from typing import Annotated, Any
 
 import typer
 import typer.core
+from typer.main import get_command_name
 
 from optiform.faults import BadInput, Fault
 from optiform.views.output import Output, deliver
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
 OURS, BAD_INPUT, STOPPED = 1, 2, 4
+TASKS = {
+    "Begin": ("start", "open", "library"),
+    "From a wish to formulas": ("check", "design", "why", "tradeoff"),
+    "A formula that exists": ("evaluate", "reformulate", "swap"),
+    "Making it, and learning from it": ("weigh", "sheet", "bench", "lot", "trial"),
+    "Several products": ("shop", "family", "recost"),
+    "About the program": ("doctor", "schema"),
+}
+"""The commands by the task that they serve, as the help lists them."""
+
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 
 
@@ -37,6 +47,22 @@ class OnceEach(typer.core.TyperCommand):
         return super().parse_args(ctx, args)
 
 
+class ByTask(typer.core.TyperGroup):
+    """The commands in the order of the work, under a heading for each task."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names of the commands in the order of their tasks."""
+        return [name for names in TASKS.values() for name in names if name in self.commands]
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write each task's commands with what they do."""
+        for task, names in TASKS.items():
+            with formatter.section(task):
+                formatter.write_dl(
+                    [(f"{name:11}", self.commands[name].get_short_help_str(66)) for name in names]
+                )
+
+
 class Commands(typer.Typer):
     """Commands that take each option once."""
 
@@ -44,8 +70,25 @@ class Commands(typer.Typer):
         """Add a function as a command."""
         return super().command(name, **{"cls": OnceEach, **settings})
 
+    def narrowed(self, first: str) -> Commands:
+        """Return an application of the command alone that a command line begins with: it is quicker to build."""
+        commands = [item for item in self.registered_commands if _name_of(item) == first]
+        groups = [item for item in self.registered_groups if item.name == first]
+        if not commands and not groups:
+            return self
+        alone = copy(self)
+        alone.registered_commands, alone.registered_groups = commands, groups
+        alone._add_completion = False
+        return alone
+
+
+def _name_of(command: Any) -> str:
+    """Return the word by which a command is called."""
+    return command.name or get_command_name(command.callback.__name__)
+
 
 app = Commands(
+    cls=ByTask,
     context_settings=HELP,
     no_args_is_help=True,
     pretty_exceptions_enable=False,

@@ -43,7 +43,7 @@ def reformulate(
     brief: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[BRIEF]",
+            metavar="BRIEF",
             help="A brief with a [baseline].",
             show_default=False,
             autocompletion=completing.briefs,
@@ -191,7 +191,11 @@ def bench(
     ] = None,
     add: Annotated[
         list[str] | None,
-        typer.Option(metavar="ID=MASS", help="What was added, ID=5g; ID=5g@10 of a solution of 10 %."),
+        typer.Option(
+            metavar="ID=MASS",
+            help="What was added, ID=5g; ID=5g@10 of a solution of 10 %.",
+            autocompletion=completing.additions,
+        ),
     ] = None,
     ph: Annotated[
         float | None, typer.Option("--pH", metavar="PH", help="Measured after the additions.")
@@ -207,6 +211,10 @@ def bench(
     note_it: Annotated[
         bool, typer.Option("--note", help="Write the alkali into the library's materials.csv.")
     ] = False,
+    into: Annotated[
+        Path | None,
+        typer.Option("--bench", metavar="DIR", help="Record the pH as a reading of a bench folder."),
+    ] = None,
     brief: BriefOption = None,
     rank: RankOption = None,
     library: LibraryOption = None,
@@ -238,6 +246,11 @@ def bench(
 
         values = {item.material: item.after for item in found.free_alkali}
         note(f"Wrote {note_free_alkali(held.folder, values)}.")
+    if into is not None:
+        from optiform.answers.trials.listing import record_measured
+
+        added = record_measured(into, held, found)
+        note(f"Recorded: pH {found.pH:g} of trial {added.trial.name} in {into}.")
     show(output, result_of(found))
 
 

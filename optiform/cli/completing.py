@@ -83,6 +83,12 @@ def materials(ctx: Any, _: str) -> Offers:
 
 
 @offering
+def additions(ctx: Any, _: str) -> Offers:
+    """Offer the ids of materials as the beginning of ID=MASS."""
+    return [(f"{item.id}=", item.name) for item in _library(ctx).materials]
+
+
+@offering
 def measures(ctx: Any, _: str) -> Offers:
     """Offer the measures that have a name of their own."""
     from optiform.measures import Catalogue

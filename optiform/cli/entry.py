@@ -5,9 +5,12 @@ from __future__ import annotations
 import gc
 import io
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from functools import cache
+from typing import Any
 
 import typer
+import typer.main
 
 from optiform import stopping
 from optiform.claims import claims_of_a_run
@@ -28,9 +31,6 @@ from optiform.cli.materials import library, own_materials
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 GROUPS = (
     basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders, trials,
 )  # fmt: skip
@@ -44,6 +44,12 @@ WRONG_WORDS: type[Any] = typer.BadParameter.__mro__[2]
 
 app.add_typer(library_app, name="library")
 app.add_typer(trial_app, name="trial")
+
+
+@cache
+def command(first: str = "") -> Any:
+    """Return the command line that a first word asks for, its command alone or all: put together once in a process."""
+    return typer.main.get_command(app.narrowed(first))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -61,7 +67,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
         with claims_of_a_run(), completing.as_bash_reads():
-            code = app(args=words, prog_name="optiform", standalone_mode=False)
+            code = command(words[0] if words else "")(args=words, prog_name="optiform", standalone_mode=False)
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else OURS if end.code else 0
     except WRONG_WORDS as wrong:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optiform import stopping
+from optiform.cli import completing
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, FullOption, OutOption, SecondsOption
 from optiform.cli.sheets import WorkbookOption
@@ -35,7 +36,13 @@ class Goal(StrEnum):
 @app.command()
 def family(
     plan: Annotated[
-        Path, typer.Argument(metavar="PLAN", help="A family plan, a TOML file.", show_default=False)
+        Path,
+        typer.Argument(
+            metavar="PLAN",
+            help="A family plan, a TOML file.",
+            show_default=False,
+            autocompletion=completing.briefs,
+        ),
     ],
     curve: Annotated[
         bool, typer.Option("--curve", help="Also the least money for each number of materials; takes longer.")

@@ -92,7 +92,10 @@ def recost(
 def open_folder(
     folder: Annotated[
         Path | None,
-        typer.Argument(metavar="[FOLDER]", help="The folder of your work; absent: washes, made if need be."),
+        typer.Argument(
+            metavar="FOLDER",
+            help="The folder of your work; absent: washes. A new one is made once you say yes.",
+        ),
     ] = None,
     port: Annotated[int, typer.Option(min=0, max=65535, help="A port of this machine; 0: any.")] = 0,
     browser: Annotated[
@@ -112,18 +115,34 @@ def open_folder(
 
     from optiform.page.serving import opened
 
-    place = folder if folder is not None else Path("washes")
-    if place.exists() and not place.is_dir():
-        raise BadInput([Fault(str(place), "FOLDER", "this is no folder", "a folder, or a new name")])
-    if folder is not None and not place.is_dir():
-        raise BadInput([Fault(str(place), "FOLDER", "there is no such folder", "an existing folder")])
-    place.mkdir(exist_ok=True)
-    found = opened(place, port)
+    found = opened(_there(folder if folder is not None else Path("washes")), port)
     deliver(Output(), f"{found.address}\n")
     note("Open this address in a browser. Ctrl-C ends it.")
     if browser:
         webbrowser.open(found.address)
     found.serve()
+
+
+def _there(folder: Path) -> Path:
+    """Return a folder that exists: one that is missing is made where somebody on the terminal says yes."""
+    from optiform.cli.materials.asking import STOP, on_terminal, yes
+
+    if folder.is_dir():
+        return folder
+    if folder.exists():
+        raise BadInput([Fault(str(folder), "FOLDER", "this is no folder", "a folder, or a new name")])
+    if not on_terminal():
+        allowed = f"an existing folder; mkdir {folder} makes this one"
+        raise BadInput([Fault(str(folder), "FOLDER", "there is no such folder", allowed)])
+    if not yes(f"There is no folder {folder} yet. Make it?"):
+        note(STOP)
+        raise typer.Exit(BAD_INPUT)
+    try:
+        folder.mkdir(parents=True)
+    except OSError as error:
+        message = f"cannot be made ({error.strerror or error})"
+        raise BadInput([Fault(str(folder), "FOLDER", message, "another place")]) from None
+    return folder
 
 
 def _apart(output: Output, folder: Path) -> None:

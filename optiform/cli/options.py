@@ -38,7 +38,7 @@ SecondsOption = Annotated[
 ]
 LibraryArgument = Annotated[
     Path | None,
-    typer.Argument(metavar="[DIR]", help="A library's folder or workbook; absent: the starter library."),
+    typer.Argument(metavar="DIR", help="A library's folder or workbook; absent: the starter library."),
 ]
 FormulaArgument = Annotated[
     Path,

@@ -143,6 +143,7 @@ def why(
         str,
         typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
     ],
+    full: FullOption = False,
     seconds: SecondsOption = None,
     form: FormatOption = Format.TEXT,
     out: OutOption = None,
@@ -162,7 +163,7 @@ def why(
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
         answer = answers.why(asked, material, seconds=seconds)
-    raise typer.Exit(show_answer(output, as_far_as_it_came(answer)))
+    raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
 @app.command()

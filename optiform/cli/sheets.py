@@ -4,9 +4,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar, get_args
+from typing import Annotated, TypeVar, get_args
 
 import typer
 
@@ -25,9 +26,6 @@ from optiform.cli.options import (
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.forms import result_of, shopping_result
 from optiform.views.output import Format, Output, deliver, note, show
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 Read = TypeVar("Read")
 

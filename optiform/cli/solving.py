@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
 
 from optiform import stopping
 from optiform.views.output import end_progress
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 STOPPED_EARLY = "Stopped early: what was not finished is left out, and not every figure is proven."
 

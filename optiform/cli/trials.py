@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from optiform.cli import completing
 from optiform.cli.app import trial_app
 from optiform.cli.options import (
     BatchOption,
@@ -23,7 +24,7 @@ from optiform.cli.options import (
     ReadableOption,
     SecondsOption,
 )
-from optiform.faults import Faults
+from optiform.faults import BadInput, Fault, Faults
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, Readable, progress, show
 
@@ -147,7 +148,17 @@ def add(
     bench: BenchArgument,
     formula: Annotated[
         Path | None,
-        typer.Option(metavar="FORMULA", help="What was weighed; absent: only read, see --trial."),
+        typer.Option(
+            metavar="FORMULA",
+            help="What was weighed; absent: only read, see --trial.",
+            autocompletion=completing.formulas,
+        ),
+    ] = None,
+    record: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Instead: a batch record that was filled in, see sheet --part batch."
+        ),
     ] = None,
     reading: Annotated[
         list[str] | None,
@@ -193,6 +204,8 @@ def add(
     from optiform.library import load_library
     from optiform.library.formulas import read_formula
     from optiform.library.typed.masses import read_mass
+    from optiform.sheets.record.as_trial import add_record
+    from optiform.sheets.record.filled import is_filled
     from optiform.trials.adding import parsed_reading
     from optiform.trials.models import Trial
     from optiform.trials.weighing import grams_of
@@ -207,6 +220,16 @@ def add(
         if one is not None
     )
     grams = None if batch is None else read_mass(batch, "--batch")
+    if record is not None:
+        for name, beside in (("--formula", formula), ("--batch", batch)):
+            if beside is not None:
+                raise BadInput([Fault("", name, "a record has its own weights", f"--record without {name}")])
+        given = Trial(trial, (), readings, date, block, brief, parent)
+        show(output, result_of(add_record(bench, held, record, given, checked=checked)))
+        return
+    if formula is not None and is_filled(formula):
+        message = "a batch record in which weights are filled in"
+        raise BadInput([Fault(str(formula), "--formula", message, f"--record {formula}")])
     typed = None if formula is None else read_formula(formula, held, rank)
     lines = () if typed is None else grams_of(typed, grams)
     made = Trial(trial, lines, readings, date, block, brief, parent)

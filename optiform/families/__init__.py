@@ -1,4 +1,4 @@
-"""Which products can be made of one short shelf of materials, and what sharing it saves."""
+"""Which products can be made from one short shelf of materials, and what sharing it saves."""
 
 from optiform.families.model import Family
 from optiform.families.plan import FamilyPlan, load_family

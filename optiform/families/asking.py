@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
-from optiform.families.plan import FamilyPlan, Planned
+from optiform.brief.models import Brief
+from optiform.families.model import Family
+from optiform.families.plan import FamilyPlan, Goal, Planned
 from optiform.families.question import family
 from optiform.families.scenarios import cases_of
 from optiform.sheets.purchase.shopping import offers_of, stock_of
-from optiform.solver import Clock
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.families.model import Family
-    from optiform.families.plan import Goal
-    from optiform.solver import Progress
+from optiform.solver import Clock, Progress
 
 
 def ask_family(

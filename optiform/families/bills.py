@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
-from optiform.families.model import Bill
-from optiform.families.plan import money_of
+from optiform.answers.model.formula import Formula
+from optiform.families.model import Bill, Member
+from optiform.families.plan import FamilyPlan, money_of
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.answers.model.formula import Formula
-    from optiform.families.model import Member
-    from optiform.families.plan import FamilyPlan
 
 
 def purchase_of(

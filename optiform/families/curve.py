@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.families.joint import Wanted
 from optiform.families.model import Point
 from optiform.families.products import used_by
+from optiform.families.solving import Best, FamilySearch, Held
 from optiform.solver import OutOfTime
-
-if TYPE_CHECKING:
-    from optiform.families.joint import Wanted
-    from optiform.families.solving import Best, FamilySearch, Held
 
 
 def count_of(search: FamilySearch, held: Held) -> int:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,23 +12,16 @@ from optiform.answers.describe.formula import describe
 from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
 from optiform.families.model import Difference, Member, PricedLimit, Stand, Without
-from optiform.families.products import used_by
-from optiform.program import SparseRow
+from optiform.families.products import Product, used_by
+from optiform.families.solving import Held
+from optiform.program import Program, SparseRow
 from optiform.program.reduction.part import part_of
+from optiform.program.reduction.reduce import Reduced
 from optiform.program.reduction.tighten import tightened
 from optiform.search.fixed_choices import Polished, objective_of
 from optiform.search.ties import cost_of
-from optiform.solver import NO_LIMIT, OutOfTime, Session
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from optiform.families.products import Product
-    from optiform.families.solving import Held
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program import Program
-    from optiform.program.reduction.reduce import Reduced
-    from optiform.solver import Clock
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
+from optiform.vectors import Flags, Floats
 
 LEAST_TOLD = 0.005
 """Money below which a limit is not told of."""

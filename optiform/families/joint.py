@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.families.pack_costs import underestimates
+from optiform.library.models import Library
 from optiform.program import USED, Form, SparseRow
 from optiform.program.extended import extended
+from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
-
-    from optiform.library.arrays import Flags, Floats
-    from optiform.library.models import Library
-    from optiform.program.program import Indices
-    from optiform.sheets.purchase.offers import Offer, Supplier
+from optiform.vectors import Flags, Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

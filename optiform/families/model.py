@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Answer, AnswerStatus, Formula
+from optiform.families.plan import FamilyPlan, Goal
+from optiform.sheets.purchase.shopping import Shopping
 from optiform.showing import ShortRepr, Showing
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from optiform.answers.model.answer import Answer, AnswerStatus, Formula
-    from optiform.families.plan import FamilyPlan, Goal
-    from optiform.sheets.purchase.shopping import Shopping
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.sheets.purchase.offers import Offer
+from optiform.sheets.purchase.offers import Offer
 
 MOST = 200
 """Bundles that are looked at; where there are more, the cheapest pack and the cheapest gram bound the cost."""

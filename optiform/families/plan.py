@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -28,9 +29,6 @@ from optiform.sheets.purchase.plan import (
     stock_named,
 )
 from optiform.sheets.purchase.shopping import stock_of
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 Goal = Literal["cash", "consumed", "materials"]
 Part = Annotated[float, Field(strict=True, ge=0, le=10)]

@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from optiform.families.bills import purchase_of
 from optiform.families.curve import costs_of, count_of
 from optiform.families.explain import members
 from optiform.families.model import Case, Family
-from optiform.families.plan import goals_of
+from optiform.families.plan import FamilyPlan, Scenario, goals_of
 from optiform.families.products import NoFormula
 from optiform.families.question import search_of
+from optiform.library import Library
 from optiform.library.overrides import with_prices
-from optiform.solver import OutOfTime
-
-if TYPE_CHECKING:
-    from optiform.families.plan import FamilyPlan, Scenario
-    from optiform.library import Library
-    from optiform.sheets.purchase.offers import Offer
-    from optiform.solver import Clock
+from optiform.sheets.purchase.offers import Offer
+from optiform.solver import Clock, OutOfTime
 
 
 def cases_of(plan: FamilyPlan, told: Family, clock: Clock) -> tuple[Case, ...]:

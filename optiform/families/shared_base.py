@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from optiform.families.curve import costs_of
+from optiform.families.joint import Wanted
 from optiform.families.model import Base, BaseLine, Finish
-from optiform.families.plan import of_functions
+from optiform.families.plan import FamilyPlan, of_functions
+from optiform.families.solving import FamilySearch, Held
 from optiform.solver import OutOfTime
 from optiform.tolerances import NOISE
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.families.joint import Wanted
-    from optiform.families.plan import FamilyPlan
-    from optiform.families.solving import FamilySearch, Held
 
 
 def base_of(

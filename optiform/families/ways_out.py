@@ -2,30 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.conflict.report import Finder, requirements
 from optiform.families.curve import count_of
+from optiform.families.joint import Wanted
 from optiform.families.model import FamilyConflict, FamilyWay
-from optiform.families.products import used_by
-from optiform.program import Key, SparseRow
+from optiform.families.products import Product, used_by
+from optiform.families.solving import Best, FamilySearch
+from optiform.program import Key, Program, SparseRow
 from optiform.program.extended import extended
-from optiform.solver import OutOfTime
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from optiform.families.joint import Wanted
-    from optiform.families.products import Product
-    from optiform.families.solving import Best, FamilySearch
-    from optiform.library.arrays import Flags
-    from optiform.program import Program
-    from optiform.solver import Clock
+from optiform.solver import Clock, OutOfTime
+from optiform.vectors import Flags
 
 
 def family_conflict(search: FamilySearch, wanted: Wanted) -> FamilyConflict:

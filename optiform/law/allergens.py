@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from datetime import date
-from typing import TYPE_CHECKING
 
-from optiform.law.models import Allergen
+from optiform.law.models import Allergen, Product
 from optiform.library.models import Frozen
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.law.models import Product
 
 
 class Declared(Frozen):

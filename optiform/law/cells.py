@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
-from optiform.faults import nearest
+from optiform.faults import Faults, nearest
 from optiform.library.files.columns import number, number_fault, shortened
+from optiform.library.files.tables import Table
 from optiform.library.models import MOST, Trust
 from optiform.tolerances import SMALLEST_TYPED
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
 from optiform.law.shipped import shipped_claims
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 
 def claim_cautions(jurisdiction: str, texts: Iterable[str]) -> tuple[str, ...]:

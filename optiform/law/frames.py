@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
+from optiform.law.models import Area, Frame
 from optiform.law.shipped import shipped_frames
 from optiform.library.models import Frozen
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.law.models import Area, Frame
 
 
 class Exceeded(Frozen):

@@ -12,15 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from datetime import date
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optiform.law.allergens import Declared, declarable, in_force
-from optiform.law.models import LABEL_RULES, Allergen, LabelRules, place_of
+from optiform.law.models import LABEL_RULES, Allergen, LabelRules, Product, place_of
 from optiform.library.models import Frozen
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.law.models import Product
 
 Part = Literal["ordered", "free", "colourant"]
 US_COMMON = {"aqua": "Water", "parfum": "Fragrance", "aroma": "Flavor"}

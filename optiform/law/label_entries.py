@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optiform.law.label import LabelEntry
 from optiform.law.reading import load_law
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library.models import Library, Material, Part
+from optiform.library.models import Library, Material, Part
 
 End = Literal["percent", "low", "high"]
 COLOUR_INDEX = re.compile(r"CI \d{5}", re.IGNORECASE)

@@ -11,15 +11,11 @@ import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from datetime import date
-from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
-from optiform.law.models import AREAS, PRODUCTS, Law, Limit, Use
+from optiform.law.models import AREAS, PRODUCTS, Area, Law, Limit, Product, Use
 from optiform.law.wording import limit_label, limit_title
 from optiform.library.models import Frozen, Trust
-
-if TYPE_CHECKING:
-    from optiform.law.models import Area, Product
 
 SAME_SUBSTANCE = 5e-4
 """A molar mass this near the basis (relative) is the basis itself, written with fewer digits."""

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 from optiform.law.limits import listed
-from optiform.law.models import PositiveList
+from optiform.law.models import Area, Law, PositiveList, Product
 from optiform.law.shipped import shipped_positive_lists
-from optiform.library.models import Frozen
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.law.models import Area, Law, Product
-    from optiform.library.models import Library, Material
+from optiform.library.models import Frozen, Library, Material
 
 SOLVENTS = ("Aqua", "Glycerin")
 """What only carries a colourant or a preservative is not asked for on a list."""

@@ -7,7 +7,7 @@ from datetime import date
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from optiform.faults import BadInput, Fault, Faults
 from optiform.law.cells import Cells
@@ -25,10 +25,7 @@ from optiform.law.models import (
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file, is_folder
 from optiform.library.files.tables import Columns
-from optiform.library.models import Frozen
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
+from optiform.library.models import Frozen, Library
 
 Entry = TypeVar("Entry", bound=Frozen)
 LIMIT_COLUMNS = (

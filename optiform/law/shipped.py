@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from optiform.law.cells import Cells
 from optiform.law.models import AREAS, Claim, Frame, Particular, PositiveList, place_of
 from optiform.law.reading import read_rows, shipped_file
 from optiform.library.files.tables import Columns
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.law.cells import Cells
 
 LIST_COLUMNS = ("jurisdiction", "use", "provision", "effect", "source")
 CLAIM_COLUMNS = ("jurisdiction", "words", "caution", "provision", "source")

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.law.models import Limit
 from optiform.law.reading import shipped_molar_masses
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.law.models import Limit
 
 NAMED = 3
 """So many substances are named in a title before the rest is counted."""

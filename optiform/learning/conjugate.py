@@ -7,20 +7,14 @@ Bayesian Data Analysis, section 14.8; from memory).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.learning.student import student_t_quantile
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+from optiform.vectors import Floats
 
 __all__ = ["NormalInverseGamma", "prior", "prior_share", "student_t_quantile"]
 

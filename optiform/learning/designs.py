@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optiform.tolerances import CLEAR, NOT_SINGULAR
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+from optiform.vectors import Floats
 
 MOST_EXCHANGES = 500
 """Exchanges in one start; each raises the determinant, so that this many are never needed."""

@@ -4,17 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
+from optiform.vectors import Flags, Floats
 
 AROUND = 1e3
 """Half-width of the simplex that the clipping begins with, in units of the largest limit."""

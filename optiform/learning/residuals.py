@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optiform.learning.conjugate import NormalInverseGamma
 from optiform.learning.student import f_tail, student_t_quantile
 from optiform.tolerances import NOISE, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-
+from optiform.vectors import Floats
 
 LEAST_REPEATS = 2
 """Degrees of freedom of pure error below which lack of fit is not tested: with one, F says next to nothing."""

@@ -4,18 +4,12 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.learning.conjugate import NormalInverseGamma
 from optiform.tolerances import LAST_DIGITS
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from optiform.learning.conjugate import NormalInverseGamma
-
-    Floats = NDArray[np.float64]
+from optiform.vectors import Floats
 
 
 def leverage_after(known: NormalInverseGamma, row: Floats, trial: Floats) -> float:

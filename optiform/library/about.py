@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from optiform.faults import Faults
+from optiform.library.models import (
+    Incompatible,
+    Library,
+    LinearRule,
+    Material,
+    Needs,
+    Note,
+    Pack,
+    Part,
+    PreservativeSystem,
+    TitrationPoint,
+    Trial,
+    When,
+)
 from optiform.library.selection import reference_problem, resolve, select
-
-if TYPE_CHECKING:
-    from optiform.library.models import (
-        Incompatible,
-        Library,
-        LinearRule,
-        Material,
-        Needs,
-        Note,
-        Pack,
-        Part,
-        PreservativeSystem,
-        TitrationPoint,
-        Trial,
-        When,
-    )
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pydantic import Field, ValidationError
 
@@ -32,9 +32,6 @@ from optiform.library.models import (
     TitrationPoint,
 )
 from optiform.library.reading import columns_of
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
 
 KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id", "titration": "material"}
 TITRATION = b"material,pH,acid_mmol_per_kg,source\n"

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.faults import BadInput, Faults
 from optiform.library.files.tables import row_of
+from optiform.library.models import Library
 from optiform.library.typed.formula_table import FormulaLines, read_formula_table
+from optiform.library.typed.matching import Match
 from optiform.library.typed.saved_formula import read_saved_formula
 from optiform.mappings import FrozenDict, FrozenMap
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
-    from optiform.library.typed.matching import Match
 
 
 @dataclass(frozen=True)

@@ -7,12 +7,8 @@ docs/explanation/ph.md has the reason of each.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
-from optiform.library.models import Trust
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library, Material, Substance
+from optiform.library.models import Library, Material, Substance, Trust
 
 ALKALI_SPREAD = {
     Trust.OWN: 0.10,

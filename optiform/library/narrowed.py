@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Collection, Iterator
+from typing import Any
 
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
-
-    from optiform.library.models import Library
+from optiform.library.models import Library
 
 
 def narrowed(library: Library, wanted: Collection[str], named: Any = None) -> Library:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from pydantic import Field
 
@@ -12,12 +13,7 @@ from optiform.library.checking.names import Names
 from optiform.library.files.columns import Entries, entries_of, shapes
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.tables import Columns, no_collection, row_of
-from optiform.library.models import MOST_GRAMS, MOST_MONEY, Frozen, Material, Trust
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library.models import Library
+from optiform.library.models import MOST_GRAMS, MOST_MONEY, Frozen, Library, Material, Trust
 
 Entry = TypeVar("Entry", bound=Frozen)
 

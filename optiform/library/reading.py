@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library.checking.checks import Draft, check
@@ -25,9 +26,6 @@ from optiform.library.models import (
     TitrationPoint,
     Trial,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
 
 Entry = TypeVar("Entry", bound=Frozen)
 TABLES: dict[str, type[Frozen]] = {

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from optiform.mappings import FrozenDict, FrozenMap
 from optiform.tolerances import SMALLEST_TYPED
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 Function = Literal[
     "water", "surfactant", "thickener", "humectant", "oil", "emulsifier", "solubiliser", "conditioner",

@@ -165,6 +165,24 @@ def _joined(
     return joined
 
 
+def named(reference: str) -> str:
+    """Return how a reader names a measure or a reference: "oil", "Sodium Chloride", "anything tagged sulfate"."""
+    kind, colon, word = reference.partition(":")
+    if kind == "share" and colon:
+        return share_of(word)
+    if kind == "tag" and colon:
+        return f"anything tagged {word}"
+    if kind == "undissociated" and colon:
+        return f"undissociated {word}"
+    return word if kind in ("material", "function", "substance") and colon else reference
+
+
+def share_of(part: str) -> str:
+    """Return "anionic share", "share tagged sulfate"."""
+    kind, _, word = part.partition(":")
+    return f"share tagged {word}" if kind == "tag" and word else f"{named(part)} share"
+
+
 def _in_order(materials: Iterable[str], order: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(sorted((material for material in materials if material in order), key=order.__getitem__))
 

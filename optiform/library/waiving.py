@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Collection
 
-from optiform.library.models import Rules
-
-if TYPE_CHECKING:
-    from collections.abc import Collection
-
-    from optiform.library.models import Library, PreservativeSystem
+from optiform.library.models import Library, PreservativeSystem, Rules
 
 
 def margin_name(system: PreservativeSystem) -> str:

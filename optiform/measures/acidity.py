@@ -7,7 +7,6 @@ rises. So pH(x) is inside [low, high] if and only if Q(low; x) >= 0 >= Q(high; x
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,13 +26,10 @@ from optiform.chemistry import (
     water_charge_slope,
 )
 from optiform.library.kept import kept
-from optiform.library.models import Trust
+from optiform.library.models import Library, Substance, Trust
 from optiform.measures.measure import Measure, Row, Side
 from optiform.measures.parts import substance_flags
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Flags, Floats
-    from optiform.library.models import Library, Substance
+from optiform.vectors import Flags, Floats
 
 LOWEST_PH, HIGHEST_PH = 0.0, 14.0
 BUFFER_CAPACITY = "buffer capacity"

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.library.models import Trust
+from optiform.library.models import Library, Trust
 from optiform.measures.measure import Measure, Row, Side
 from optiform.measures.parts import part, weakest
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 
 def amount(library: Library, kind: str, word: str, name: str) -> Measure:

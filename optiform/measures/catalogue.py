@@ -5,22 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
-from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
+from optiform.library.models import Library
 from optiform.library.selection import FUNCTIONS
 from optiform.measures import amounts, emulsion, natural, surfactants
 from optiform.measures.acidity import BUFFER_CAPACITY, acidity, buffer_capacity
 from optiform.measures.columns import column_measure
 from optiform.measures.conditions import Conditions
 from optiform.measures.learned import learned
+from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, UnknownPart, known_tags
 from optiform.measures.texture import viscosity
 from optiform.measures.uncharged import undissociated
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
-    from optiform.measures.measure import Measure
 
 PREFIXES = ("substance", "tag", "function", "material", "share", "undissociated")
 COUNT = "ingredients"

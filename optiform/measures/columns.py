@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from optiform.library.models import ColumnMeasure, Library
 from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import UnknownPart, active_matter, part, substance_flags, weakest
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.library.models import ColumnMeasure, Library
+from optiform.vectors import Floats
 
 
 def column_measure(library: Library, column: ColumnMeasure) -> Measure:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -22,11 +22,32 @@ class BenchKnowledge:
         Which trials passed a gate.
     alkali : LearnedAlkali, optional
         The free alkali of materials, learned from readings of pH; the brief's library holds it already.
+    base : frozenset of str
+        Ids of the surfactants and thickeners in which measures were learned and gates passed.
+    others : tuple of BenchKnowledge
+        What the trials of other bases say.
+    told : str
+        Which base it is, where the bench has several.
     """
 
     taught: tuple[Taught, ...] = ()
     passed: tuple[Passed, ...] = ()
     alkali: LearnedAlkali | None = None
+    base: frozenset[str] = frozenset()
+    others: tuple[BenchKnowledge, ...] = ()
+    told: str = ""
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Return the names of the measures that were learned and of the gates that were looked at."""
+        return frozenset((*(one.name for one in self.taught), *(one.name for one in self.passed)))
+
+    def in_base(self, chosen: BenchKnowledge) -> BenchKnowledge:
+        """Return what another base says, this one among its others."""
+        if chosen is self:
+            return self
+        rest = tuple(one for one in self.others if one is not chosen)
+        return replace(chosen, others=(replace(self, others=()), *rest))
 
 
 NO_TRIALS = BenchKnowledge()

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
+from optiform.library.models import Library
 from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import weakest
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
 
 LARGEST = 20.0
 """Upper end of Griffin's scale for nonionic emulsifiers and oils: what is not known lies between it and 0."""

@@ -28,6 +28,11 @@ FULL = 100.0
 UNITS = {"viscosity": ("mPa.s", 0)}
 """Unit and decimals of measures that are always read in the same unit."""
 
+LOGARITHM = "log10 "
+"""How the unit of a logarithm begins."""
+
+DECADE_DIGITS = 3
+
 STRUCTURAL = ("surfactant", "thickener")
 """Functions of materials that make another base: what was learned in one tells nothing of another."""
 
@@ -164,6 +169,30 @@ class Learned(Measure):
 def curved(measure: Measure | None) -> bool:
     """Tell whether a measure is no linear form of the amounts, but its logarithm is."""
     return isinstance(measure, Learned) and measure.logarithmic
+
+
+def bent(measure: Measure | None) -> bool:
+    """Tell whether a measure is linear on no scale: it has coefficients beyond those of its materials."""
+    return isinstance(measure, Learned) and len(measure.taught.knowledge.mean) > len(measure.taught.materials)
+
+
+def as_aim(measure: Measure) -> Measure:
+    """Return what is made large or small in place of a measure: its logarithm, where that is what is linear.
+
+    A logarithm rises with what it is taken of, so that both are best at the same formula; differences of it, and so
+    every price, are in decades.
+    """
+    if not (isinstance(measure, Learned) and measure.logarithmic):
+        return measure
+    return Measure(
+        name=measure.name,
+        unit=f"{LOGARITHM}{measure.unit}".rstrip(),
+        numerator=measure.numerator,
+        trust=measure.trust,
+        digits=DECADE_DIGITS,
+        missing=measure.missing,
+        note=measure.note,
+    )
 
 
 def factor_of(matrix: Floats) -> Floats:

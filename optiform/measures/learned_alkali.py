@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.learning.conjugate import NormalInverseGamma, prior, prior_share, student_t_quantile
 from optiform.library.likely import AT_LEAST, alkali_range
+from optiform.library.models import Library, Material
 from optiform.measures.acidity import charge_curves
 from optiform.tolerances import ROUNDING
 from optiform.trials.expected import expected
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from optiform.library.models import Library, Material
-    from optiform.trials.models import Bench, Trial
-
-    Floats = NDArray[np.float64]
+from optiform.trials.models import Bench, Trial
+from optiform.vectors import Floats
 
 MIDDLE_90 = 1.6448536269514722
 """Standard deviations from the middle of a normal distribution to its 95th percentile."""

@@ -6,19 +6,15 @@ of a limit, the conversion of a row's price into the user's units, and each mate
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optiform.library.models import Trust
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+from optiform.vectors import Floats
 
 Side = Literal["at_least", "at_most"]
 

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.library.models import Trust
+from optiform.library.models import Library, Trust
 from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import weakest
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
 
 NOTE = (
     "by molar mass (ISO 16128-2): what comes from petrochemistry counts out, minerals count in; other methods differ "

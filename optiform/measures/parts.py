@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, get_args
+from typing import get_args
 
 import numpy as np
 
 from optiform.library.kept import kept
 from optiform.library.models import ChargeClass, Library, Trust
 from optiform.library.selection import FUNCTIONS
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Flags, Floats
+from optiform.vectors import Flags, Floats
 
 CHARGE_CLASSES: tuple[str, ...] = get_args(ChargeClass)
 

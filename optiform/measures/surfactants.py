@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.library.models import Trust
+from optiform.library.models import Library, Trust
 from optiform.measures.measure import Measure, Unknown
 from optiform.measures.parts import active_matter, active_part, charge_class, weakest
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Flags, Floats
-    from optiform.library.models import Library
+from optiform.vectors import Flags, Floats
 
 MILDNESS_NOTE = (
     "an ordinal index on active matter, whole numbers; differences under 5 count as equal; "

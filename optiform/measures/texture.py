@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.library.models import Trust
+from optiform.library.models import Library, Trust
 from optiform.library.selection import parse_reference
 from optiform.measures import surfactants
 from optiform.measures.measure import Measure, Row, Side
 from optiform.tolerances import ROUNDING, TOLERANCE
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-
+from optiform.vectors import Floats
 
 ALL_OF_IT = 99.0
 """Traces of another surfactant, up to a hundredth of active matter, do not make another base."""

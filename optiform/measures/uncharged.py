@@ -9,21 +9,17 @@ A pH that is left to the bench is not the formula's own, so there only the state
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
 from optiform.chemistry import Titratable, populations
-from optiform.library.models import Trust
+from optiform.library.models import Library, PreservativeSystem, Substance, Trust
 from optiform.library.preserving import system_in
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
 from optiform.measures.conditions import Conditions
-from optiform.measures.measure import Measure
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library, PreservativeSystem, Substance
-    from optiform.measures.measure import Row, Side
+from optiform.measures.measure import Measure, Row, Side
+from optiform.vectors import Floats
 
 NOTE = "at {pH}; efficacy is for the challenge test"
 PROMISED = "the highest pH that brief and preservative system allow"

@@ -15,7 +15,7 @@ from optiform.faults import BadInput, listed
 from optiform.page import pages
 from optiform.page.folder import Changed, NotHere, Taken, refused
 from optiform.page.guard import MOST_BYTES, Guard, TooMuch
-from optiform.page.handlers import answers, briefs, home, library, making
+from optiform.page.handlers import answers, briefs, home, library, making, trials
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping
@@ -40,8 +40,14 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/formula/{name:path}": answers.formula,
     "/plan/{name:path}": answers.plan,
     "/family/{name:path}": answers.family,
-    "/trials/{name:path}": answers.trials,
+    "/trials/{name:path}": trials.bench,
+    "/trial/{name:path}": trials.trial,
+    "/weigh/{name:path}": trials.weigh_form,
+    "/trial-ask": trials.ask,
+    "/trial-plan/{name:path}": trials.plan,
+    "/trial-next/{name:path}": trials.following,
     "/prices/{name:path}": answers.prices,
+    "/prices-moved/{name:path}": answers.prices_moved,
     "/sheet/{name:path}": making.sheet,
     "/batch/{name:path}": making.batch,
     "/library": library.materials,
@@ -60,6 +66,11 @@ FORMS: Mapping[str, Callable[[Desk, Request, dict[str, str]], Response]] = {
     "/keep/{name:path}": answers.keep,
     "/begin/{name:path}": making.begin,
     "/batch/{name:path}": making.fill,
+    "/trial/{name:path}": trials.read,
+    "/trials/{name:path}": trials.take_back,
+    "/weigh/{name:path}": trials.weigh,
+    "/planned/{name:path}": trials.keep,
+    "/made/{name:path}": trials.from_record,
     "/library/copy": library.copy,
     "/library/add": library.add,
     "/library/price": library.price,

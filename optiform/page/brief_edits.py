@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from typing import Any
 
+from optiform.brief import Brief
 from optiform.brief.keys import LISTS
 from optiform.page.edits import Edit
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.brief import Brief
 
 RULES = ("needs", "incompatible", "when", "linear")
 WRITTEN = ("keep", "hold", "at_most_new", "at_most_dropped")

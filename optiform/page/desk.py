@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from optiform.faults import BadInput, Fault
+from optiform.page.libraries import remembered_library
 from optiform.page.listing import Found, listing, stamp
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ class Desk:
     asker: Asker | AtOnce
     live: Asker | AtOnce
     keys: Keys
+    _drags: dict[str, str] = field(default_factory=dict, repr=False)
     _newest: dict[str, tuple[str, list[Ticket]]] = field(default_factory=dict, repr=False)
 
     @property
@@ -70,6 +72,11 @@ class Desk:
             tickets = []
         self._newest[held.name] = (held.version, [*tickets, ticket])
 
+    def begins(self, name: str, drag: str) -> bool:
+        """Tell whether a change of a brief is another one than the last: not the same slider, still on its way."""
+        before, self._drags[name] = self._drags.get(name, ""), drag
+        return not drag or drag != before
+
     def path(self, name: str) -> str:
         """Return the path of a file that a question reads, or an empty one where no name is given."""
         if not name:
@@ -103,7 +110,8 @@ class Desk:
         from optiform import brief_from
 
         keys = self.keys_of(held)
-        return brief_from(keys, folder=self.folder.place(held.name).parent, file=held.name)
+        folder = self.folder.place(held.name).parent
+        return brief_from(keys, folder=folder, file=held.name, loader=remembered_library)
 
     def safe(self, name: str) -> str:
         """Return the path of a brief or plan whose files are all inside the folder."""
@@ -112,9 +120,7 @@ class Desk:
 
     def library(self, name: str) -> Library:
         """Return a library of the folder, or the starter library where no name is given."""
-        from optiform import load_library
-
         if not name:
-            return load_library()
+            return remembered_library()
         self.folder.refuse_outside(f"{name}/library.toml", {"library": "."})
-        return load_library(self.path(name))
+        return remembered_library(self.path(name))

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 import threading
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.files.opening import KEYS_BYTES, TABLE_BYTES, read_text
 from optiform.library.files.writing import write_whole
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
 OWN = ".optiform"
 """A hidden folder: earlier versions of what was changed here, and a lock between two runs."""
 KEPT = 100
 """Earlier versions of one file that can be taken back."""
+LONGEST = 2000
+"""Letters of one field that are kept while a form is typed."""
 NAMED_FILES = ("library", "shelf", "prices", "bench")
 """Keys of a brief or a plan that name a file or a folder."""
 
@@ -155,6 +156,37 @@ class Folder:
                     self._keep(now)
                 write_whole(self.place(name), text.encode("utf-8"))
         return Held(name, text, version_of(text))
+
+    def written(self, name: str, write: Callable[[], object]) -> None:
+        """Let a function write a file of the folder while nobody else does, and keep what the file was."""
+        with self._alone():
+            before = self.read(name) if self.place(name).is_file() else None
+            write()
+            if before is not None:
+                self._keep(before)
+
+    def typed(self, form: str) -> dict[str, str]:
+        """Return what was typed into a form and not sent yet, by field."""
+        try:
+            held = json.loads(self._typed(form).read_text(encoding="utf-8"))
+        except (OSError, ValueError, RecursionError):
+            return {}
+        return {str(name): str(value) for name, value in held.items()} if isinstance(held, dict) else {}
+
+    def note_typed(self, form: str, fields: Mapping[str, str]) -> dict[str, str]:
+        """Keep what was typed into some fields of a form beside the others; return all of it."""
+        with self._alone():
+            held = {**self.typed(form), **{name: value[:LONGEST] for name, value in fields.items()}}
+            self._typed(form).parent.mkdir(parents=True, exist_ok=True)
+            write_whole(self._typed(form), json.dumps(held, ensure_ascii=False).encode("utf-8"))
+        return held
+
+    def forget_typed(self, form: str) -> None:
+        """Forget what was typed into a form, once it was sent."""
+        self._typed(form).unlink(missing_ok=True)
+
+    def _typed(self, form: str) -> Path:
+        return self.root / OWN / "typed" / f"{version_of(form)}.json"
 
     def can_undo(self, name: str) -> bool:
         """Tell whether an earlier version of a file is kept."""

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from optiform.answers.live import Change, Found, LiveBrief, Provisional, Room
-    from optiform.answers.model.answer import Answer
+    from optiform.answers.model.answer import Answer, Formula
     from optiform.brief import Brief
     from optiform.page.questions import Told
     from optiform.program import Key
@@ -72,7 +72,7 @@ def provisional(path: str, others: str, *, progress: Progress | None = None) -> 
     held = _at(path, others)
     if not known or held.last is None:
         return None
-    if not held.last.possible:
+    if held.last.polished() is None:
         return Told(held.live.brief.title, "", "stopped", NOT_WITH_THESE)
     return told(_answer(held.live.brief, held.last, proven=False), AT_THE_SAME)
 
@@ -114,12 +114,13 @@ def _at(path: str, others: str) -> _Held:
 
     from optiform import load_brief
     from optiform.answers.live import LiveBrief
+    from optiform.page.libraries import remembered_library
 
     text = Path(path).read_text(encoding="utf-8-sig")
     held = _held.get(path)
     if held is not None and held.others == others and held.text == text:
         return held
-    brief = load_brief(path)
+    brief = load_brief(path, remembered_library)
     if held is None or held.others != others:
         held = _held[path] = _Held(LiveBrief(brief), text, others)
     else:
@@ -158,7 +159,10 @@ def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
     from optiform.answers.model.answer import Answer
 
     formula = found.formula()
-    formulas, wrong = judged(brief, () if formula is None else (formula,))
+    formulas: tuple[Formula, ...] = () if formula is None else (formula,)
+    wrong: tuple[str, ...] = ()
+    if proven:  # what stands for a moment only was held against its rows alone
+        formulas, wrong = judged(brief, formulas)
     return Answer(
         question="check",
         status="solved" if formula is not None else "stopped",

@@ -7,14 +7,18 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optiform.page.libraries import remembered_library
+
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from optiform.answers.model.answer import Answer, Change, Relaxation
     from optiform.answers.tradeoff import TradeOff
+    from optiform.answers.trials.planned import PlannedLine
     from optiform.library import Library
     from optiform.page.edits import Edit
     from optiform.solver import Progress
+    from optiform.trials.models import Bench
     from optiform.views.words.blocks import Block
 
 
@@ -154,19 +158,104 @@ def family(plan: str, *, progress: Progress | None = None) -> Told:
     return Told(result.title, _html((result.drawn or result.blocks)()), found.status)
 
 
-def trials(bench: str, library: str, *, progress: Progress | None = None) -> Told:
+@dataclass(frozen=True)
+class Branch:
+    """One trial of the tree: its name, what there is of it in a few words, and the trials that change it."""
+
+    name: str
+    words: str
+    branches: tuple[Branch, ...]
+
+
+@dataclass(frozen=True)
+class ToldTrials(Told):
+    """What a page shows of a bench."""
+
+    tree: tuple[Branch, ...] = ()
+
+
+def trials(bench: str, library: str, *, progress: Progress | None = None) -> ToldTrials:
     """List the trials of a bench, and tell what they taught where something was read."""
     import optiform
+    from optiform.trials.reading import load_bench
     from optiform.views.forms import result_of
+    from optiform.views.results.trials.listing import at_a_glance, beside_the_list
 
-    name = Path(bench).name
-    listed = optiform.list_trials(bench, library=library or None)
-    result = result_of(replace(listed, title=name))
-    told = _html(result.blocks())
+    name, held = Path(bench).name, remembered_library(library or None)
+    listed = replace(optiform.list_trials(bench, library=held), title=name)
+    told = _html(beside_the_list(listed))
     if any(trial.readings for trial in listed.trials):
-        taught = result_of(replace(optiform.learn(bench, library=library or None), title=name))
+        taught = result_of(replace(optiform.learn(bench, library=held), title=name))
         told += _html((taught.drawn or taught.blocks)())
-    return Told(result.title, told)
+    words = {one.name: at_a_glance(one) for one in listed.trials}
+    return ToldTrials(f"Trials in {name}", told, tree=tree_of(load_bench(bench, held), words))
+
+
+def tree_of(bench: Bench, words: Mapping[str, str]) -> tuple[Branch, ...]:
+    """Return the trials of a bench, each under the one that it changes, where that was weighed before it."""
+    order = {one.name: place for place, one in enumerate(bench.trials)}
+
+    def branches(parent: str) -> tuple[Branch, ...]:
+        ours = (name for name in order if parents[name] == parent)
+        return tuple(Branch(name, words[name], branches(name)) for name in ours)
+
+    parents = {
+        one.name: one.parent if order.get(one.parent, len(order)) < order[one.name] else ""
+        for one in bench.trials
+    }
+
+    return branches("")
+
+
+def trial(bench: str, library: str, which: str, *, progress: Progress | None = None) -> Told | None:
+    """Tell what was weighed for one trial and what was read of it; None where there is no such trial."""
+    from optiform.trials.reading import load_bench
+    from optiform.views.results.trials.listing import trial_blocks
+
+    held = remembered_library(library or None)
+    found = load_bench(bench, held).trial.get(which)
+    return None if found is None else Told(f"Trial {which}", _html(trial_blocks(found, held)))
+
+
+def weighed(formula: str, brief: str, library: str, batch: str, *,
+            progress: Progress | None = None) -> tuple[tuple[str, str, str], ...]:  # fmt: skip
+    """Return what a trial of a formula weighs: id, name and grams of each material."""
+    import optiform
+    from optiform.library.typed.masses import read_mass
+    from optiform.trials.weighing import grams_of
+    from optiform.views.words.numbers import fixed
+
+    held = optiform.load_brief(brief).library if brief else remembered_library(library or None)
+    typed = optiform.read_formula(formula, held)
+    lines = grams_of(typed, read_mass(batch, "batch") if typed.grams is None else None)
+    return tuple((which, held.material[which].name, fixed(grams, 2)) for which, grams in lines)
+
+
+def plan_trials(brief: str, trials: str, measure: str, *, progress: Progress | None = None) -> Told:
+    """Plan the fewest trials that teach most, each as a formula in grams with the evening on which it is made."""
+    import optiform
+    from optiform.views.results.trials.planning import plan_blocks
+
+    found = optiform.plan_trials(brief, trials=int(trials) if trials else None, measure=measure)
+    listed = tuple(
+        Listed(number, f"evening {one.block}", _in_grams(one.lines))
+        for number, one in enumerate(found.trials, 1)
+    )
+    return Told(found.title, _html(plan_blocks(found)), formulas=listed)
+
+
+def next_trial(brief: str, *, progress: Progress | None = None) -> Told:
+    """Find the trial that is worth most, each that was looked at as a formula in grams."""
+    import optiform
+    from optiform.views.results.trials.next_trial import next_blocks
+
+    found = optiform.next_trial(brief)
+    listed = tuple(Listed(number, "", _in_grams(one.lines)) for number, one in enumerate(found.trials, 1))
+    return Told(found.title, _html(next_blocks(found, ask=False)), formulas=listed)
+
+
+def _in_grams(lines: Sequence[PlannedLine]) -> str:
+    return "material,grams\n" + "".join(f"{line.material},{line.grams:.10g}\n" for line in lines)
 
 
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
@@ -182,13 +271,44 @@ def recost(folder: str, prices: str, library: str, *, progress: Progress | None 
     return Told("Products at the new prices", _html(recost_blocks(found)))
 
 
+def prices_moved(prices: str, library: str, formulas: str, *, progress: Progress | None = None) -> str:
+    """Tell in a line which prices of a list differ from a library's, and in which formulas these materials are.
+
+    Parameters
+    ----------
+    formulas : str
+        Their paths, each on a line.
+    """
+    import optiform
+    from optiform.faults import BadInput
+    from optiform.library.typed.matched_list import match_list
+    from optiform.views.results.recost import prices_moved_words
+
+    held = remembered_library(library or None)
+    rows = match_list(Path(prices), held).rows
+    moved = {
+        row.material
+        for row in rows
+        if row.material and row.value not in (None, held.material[row.material].price)
+    }
+    touched = []
+    for path in filter(None, formulas.split("\n")):
+        try:
+            amounts = optiform.read_formula(path, held).amounts
+        except BadInput:  # of another library: what it costs, the list itself tells when it is opened
+            continue
+        if moved & amounts.keys():
+            touched.append(Path(path).stem)
+    unsure = sum(not row.material for row in rows)
+    return prices_moved_words(len(moved), unsure, held.name, touched)
+
+
 def material(library: str, which: str, *, progress: Progress | None = None) -> Told:
     """Tell everything that a library says of one material."""
-    import optiform
     from optiform.library.about import about
     from optiform.views.results.library import material_blocks
 
-    held = optiform.load_library(library or None)
+    held = remembered_library(library or None)
     found = about(held, which)
     return Told(found.material.name, _html(material_blocks(held, found)))
 
@@ -206,11 +326,10 @@ class Row:
 
 def match(text: str, library: str, *, progress: Progress | None = None) -> tuple[Row, ...]:
     """Match a pasted price list to a library."""
-    import optiform
     from optiform.library.files.writing import write_whole
     from optiform.library.typed.matched_list import match_list
 
-    held = optiform.load_library(library or None)
+    held = remembered_library(library or None)
     with tempfile.TemporaryDirectory(prefix="optiform-") as folder:
         path = Path(folder) / "pasted.csv"
         write_whole(path, text.encode("utf-8", "replace"))

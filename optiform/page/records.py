@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from optiform.faults import BadInput, Fault
+from optiform.page.folder import LONGEST
+from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
+from optiform.sheets.record.filled import opened_record
 from optiform.views.words import sheet_words as words
 from optiform.views.words.numbers import percent
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
-
 SUFFIX = ".batch.json"
-LONGEST = 2000
-"""Letters of one entry."""
 
 
 @dataclass(frozen=True)
@@ -80,15 +76,15 @@ class Clash:
     mine: str
 
 
-def begun(record: str, formula: str, day: str) -> str:
+def begun(record: str, formula: str, day: str, brief: str = "", library: str = "") -> str:
     """Return the file of a record before anything is filled in.
 
     Parameters
     ----------
     record : str
         A `BatchRecord` as JSON.
-    formula : str
-        Name of the file that it was made from.
+    formula, brief, library : str
+        Names of the files that it was made from.
     day : str
         On which it was begun.
     """
@@ -98,8 +94,15 @@ def begun(record: str, formula: str, day: str) -> str:
         for blank in held["before"][0]["blanks"]
         if blank["wanted"]
     }
-    filled = {**known, "identity/made on": day}
-    return _written({"begun": day, "formula": formula, "filled": filled, "record": held})
+    made_from = {"formula": formula, "brief": brief, "library": library}
+    return _written({"begun": day, **made_from, "filled": {**known, "identity/made on": day}, "record": held})
+
+
+def made_from(text: str, name: str) -> tuple[str, str]:
+    """Return the brief and the library of which a record was made; empty where none was named."""
+    opened_record(text, name)
+    keys = json.loads(text)
+    return str(keys.get("brief") or ""), str(keys.get("library") or "")
 
 
 def opened(text: str, name: str) -> Open:
@@ -110,7 +113,7 @@ def opened(text: str, name: str) -> Open:
     BadInput
         A file that is no batch record.
     """
-    record, filled = _read(text, name)
+    record, filled = opened_record(text, name)
     blocks = tuple(_blocks(record, filled))
     cells = [cell for block in blocks for line in block.lines for cell in line.cells]
     return Open(
@@ -136,7 +139,7 @@ def entered(
     seen : mapping
         What whoever wrote it saw there before.
     """
-    record, filled = _read(text, name)
+    record, filled = opened_record(text, name)
     known = {
         cell.field: cell for block in _blocks(record, filled) for line in block.lines for cell in line.cells
     }
@@ -158,21 +161,6 @@ def entered(
 
 def _written(keys: Mapping[str, Any]) -> str:
     return json.dumps(keys, indent=1, ensure_ascii=False) + "\n"
-
-
-def _read(text: str, name: str) -> tuple[BatchRecord, dict[str, str]]:
-    from pydantic import ValidationError
-
-    from optiform.sheets.record.batch_record import BatchRecord
-
-    try:
-        keys = json.loads(text)
-        record = BatchRecord.model_validate_json(json.dumps(keys["record"]))
-        filled = {str(key): str(value) for key, value in keys["filled"].items()}
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, ValidationError):
-        fault = Fault(name, "", "this is no batch record", "a file that began as one on this page")
-        raise BadInput([fault]) from None
-    return record, filled
 
 
 def _blocks(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Block]:

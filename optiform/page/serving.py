@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import socket
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from optiform.faults import BadInput, Fault
 from optiform.page.app import application
@@ -12,10 +13,6 @@ from optiform.page.asking import Asker
 from optiform.page.desk import Desk
 from optiform.page.folder import Folder
 from optiform.page.guard import Keys
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from pathlib import Path
 
 HERE = "127.0.0.1"
 

@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.faults import Faults
+from optiform.library import Library
 from optiform.library.files.columns import number as read_number
 from optiform.measures import Catalogue
 from optiform.measures.catalogue import UnknownMeasure
-from optiform.page.edits import Edit
+from optiform.page.edits import Edit, Place
 from optiform.views.words.names import Names, lowered, measure_name, names_in
 from optiform.views.words.numbers import short, step_of
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library import Library
-    from optiform.page.edits import Place
 
 SIDES = {"at_least": "at least", "at_most": "at most"}
 MANY = 20.0

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.brief.checking import conditions_of
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
-from optiform.measures import Catalogue
+from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import curved
+from optiform.measures.learned import as_aim, bent
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import Form, Program
@@ -21,13 +21,8 @@ from optiform.program.rows.certainty_rows import Lots, refuse_exact
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.levels import Moves
 from optiform.program.structure import add_structure
-from optiform.program.windows import windows_of
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure
-    from optiform.program.windows import Windows
+from optiform.program.windows import Windows, windows_of
+from optiform.vectors import Floats
 
 START_STRENGTH = 0.1
 """Ionic strength from which a dosed pH is first computed, mol per kg of water."""
@@ -65,9 +60,9 @@ def build(
     lots = _lots(brief, ionic_strength) if watched is None else lots_of(brief, watched, ionic_strength)
     draft = drafted(brief, ionic_strength, open_pH=open_pH, lots=lots, own_pH=own_pH)
     catalogue = draft.catalogue
-    aim = catalogue.find(brief.aim.measure)
+    found = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
-    objective = aim_columns(draft, aim)
+    objective, aim = aim_columns(draft, found), as_aim(found)
     preferences.add_preferences(draft)
     if watched is None:
         refuse_exact(draft)
@@ -141,7 +136,7 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
     BadInput
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
-    if curved(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if bent(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         raise BadInput(
             [
                 Fault(

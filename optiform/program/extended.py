@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.program import SparseRow
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Form, Program
+from optiform.program.program import Form, Program, SparseRow
+from optiform.vectors import Floats
 
 
 def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[SparseRow]) -> Form:

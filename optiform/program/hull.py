@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.tolerances import LAST_DIGITS
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices
+from optiform.vectors import Floats, Indices
 
 STEPS = 10
 """Steps for each column of a least-squares problem: two or three are usual."""

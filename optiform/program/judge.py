@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.library.preserving import system_in
-from optiform.program.program import USED
-from optiform.program.requirement import Key
+from optiform.program.program import USED, Program
+from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.program.rows.preferences import filled
 from optiform.tolerances import CONE, HALF, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices, Program
-    from optiform.program.requirement import Requirement
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True)

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import decimals_between
 from optiform.program.extended import rewritten
-from optiform.program.requirement import limit_title
+from optiform.program.program import Form, Program, SparseRow
+from optiform.program.requirement import Requirement, limit_title
 from optiform.program.rows.moves import MeasureMove
-
-if TYPE_CHECKING:
-    from optiform.program.program import Form, Program, SparseRow
-    from optiform.program.requirement import Requirement
 
 
 def with_bound(program: Program, place: int, bound: float) -> Program:

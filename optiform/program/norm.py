@@ -8,15 +8,11 @@ m.x - k t >= L, is an ordinary row whose bound moves as any other; a cut says t 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.program.program import SparseRow
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -104,24 +104,6 @@ class Requirement:
     source: str = ""
 
 
-def named(reference: str) -> str:
-    """Return how a reader names a measure or a reference: "oil", "Sodium Chloride", "anything tagged sulfate"."""
-    kind, colon, word = reference.partition(":")
-    if kind == "share" and colon:
-        return share_of(word)
-    if kind == "tag" and colon:
-        return f"anything tagged {word}"
-    if kind == "undissociated" and colon:
-        return f"undissociated {word}"
-    return word if kind in ("material", "function", "substance") and colon else reference
-
-
-def share_of(part: str) -> str:
-    """Return "anionic share", "share tagged sulfate"."""
-    kind, _, word = part.partition(":")
-    return f"share tagged {word}" if kind == "tag" and word else f"{named(part)} share"
-
-
 def counted(count: float, things: str) -> str:
     """Return "1 thickener", "2 thickeners"; `things` starts with a noun of either number, or with "of"."""
     noun, space, rest = things.partition(" ")

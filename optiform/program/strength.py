@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.measures import Catalogue
 from optiform.program.extended import rewritten
+from optiform.program.program import Move, Program
 from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
-
-if TYPE_CHECKING:
-    from optiform.program.program import Move, Program
 
 
 def at_strength(program: Program, ionic_strength: float) -> Program:

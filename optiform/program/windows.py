@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.library.models import Library, Part
 from optiform.tolerances import LAST_DIGITS, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library, Part
-    from optiform.program.program import Indices
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-from optiform.search.fixed_choices import polish
+from optiform.program import Program
+from optiform.search.fixed_choices import Polished, polish
 from optiform.search.narrow.screening import screen
 from optiform.search.ranking import Candidate
 from optiform.solver import NO_LIMIT, Clock
-
-if TYPE_CHECKING:
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
 
 TRIES = 5
 """Structures that are tried where the best one cannot hold its pH at its own ionic strength."""

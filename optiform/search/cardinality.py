@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.program import SparseRow
+from optiform.solver import Outcome, Session
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.library.arrays import Flags, Floats
-    from optiform.solver import Outcome, Session
+from optiform.vectors import Flags, Floats
 
 
 def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:

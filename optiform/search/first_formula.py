@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 SHIFTS = 10.0
 LEAST_SHIFT = 1e-4
 """Part of the aim by which a formula's own ionic strength is taken to shift it, where none shifted by more."""
+LIKELY = 2
+"""So many formulas are ranked first where their own ionic strengths may change their order; it is mostly enough."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +67,14 @@ def first_listed(brief: Brief, clock: Clock = NO_LIMIT, stated: Program | None =
     """
     program = stated or build(brief)
     how_many = listed_for(brief, program) if program.size >= MANY else 1
-    return first_of_ranked(brief, screen(program, how_many, spread_of(brief, program), clock))
+    spread = spread_of(brief, program)
+    if how_many > LIKELY:
+        shifted = spread + SHIFTS * LEAST_SHIFT if brief.aim.then else spread
+        screened = screen(program, LIKELY, shifted, clock)
+        found = first_of_ranked(brief, screened, most=LIKELY)
+        if found.conclusive or found.stopped or not screened.first.found:
+            return found
+    return first_of_ranked(brief, screen(program, how_many, spread, clock))
 
 
 def listed_for(brief: Brief, program: Program) -> int:
@@ -73,7 +82,9 @@ def listed_for(brief: Brief, program: Program) -> int:
     return brief.ranked.how_many if program.acid_rows else 1
 
 
-def first_of_ranked(brief: Brief, screened: Screened, known: Polished | None = None) -> First:
+def first_of_ranked(
+    brief: Brief, screened: Screened, known: Polished | None = None, most: int | None = None
+) -> First:
     """Return the first formula of what is ranked, each at its own ionic strength.
 
     Where a pH is dosed, that may change their order: as many are looked at as a shift could bring to the front that is
@@ -83,9 +94,12 @@ def first_of_ranked(brief: Brief, screened: Screened, known: Polished | None = N
     ----------
     known : Polished, optional
         A formula of the program ranked: its choices need not be solved again.
+    most : int, optional
+        So many are looked at, at most; what they leave open is not conclusive.
     """
     program, tie = screened.program, brief.aim.tie
-    how_many = listed_for(brief, program)
+    enough = listed_for(brief, program)
+    how_many = enough if most is None else most
     seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
     near, ranking = on_small_program(
         brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind)
@@ -109,7 +123,7 @@ def first_of_ranked(brief: Brief, screened: Screened, known: Polished | None = N
         if stays:
             break
     exact = seen.exact
-    conclusive = stays or len(seen.listed) == how_many or seen.far_behind(screened.ceiling)
+    conclusive = stays or len(seen.listed) == enough or seen.far_behind(screened.ceiling)
     first = exact[ordered(exact, ties, tie)[0]] if exact else None
     return First(program, first, proven and not stopped, stopped, conclusive)
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,11 +18,7 @@ from optiform.search.ranking import lexicographic
 from optiform.search.ties import cost_of, count_of, equals
 from optiform.solver import Session
 from optiform.tolerances import HALF, ROUNDING, STANDSTILL
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
-
-    from optiform.library.arrays import Floats
+from optiform.vectors import Floats
 
 Ties = tuple[tuple["Floats", "Floats | None"], ...]
 ROUNDS = 12

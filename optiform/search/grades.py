@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.program import Program
+from optiform.program import Program
 
 MOST = 5
 """So many other grades of one material are tried, those with the lowest prices."""

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from optiform.program import Program
 from optiform.search.ranking import best, best_expected
+from optiform.search.tree import searched
 from optiform.solver import Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
+from optiform.vectors import Floats
 
 
 def in_time(outcome: Outcome) -> Outcome:
@@ -45,7 +42,9 @@ def witness(session: Session, program: Program) -> Outcome:
         if relaxed.values is None:
             return relaxed
         found = rounded_choices(session, program, relaxed.values)
-        return found if found.values is not None else session.solve()
+        if found.values is not None:
+            return found
+        return searched(session, np.zeros(program.form.columns)) or session.solve()
 
 
 def optimum(session: Session, program: Program, objective: Floats, base: Floats | None = None) -> Outcome:
@@ -62,9 +61,11 @@ def optimum(session: Session, program: Program, objective: Floats, base: Floats 
         if relaxed.values is None:
             return relaxed
         found = rounded_choices(session, program, relaxed.values)
-        if found.status != "solved":
-            return session.solve()
-        return best_expected(session, objective, None, found)
+        known = found if found.status == "solved" else None
+        nearest = searched(session, objective, known)
+        if nearest is not None:
+            return nearest
+        return session.solve() if known is None else best_expected(session, objective, None, known)
 
 
 def hold(session: Session, program: Program, values: Floats) -> None:

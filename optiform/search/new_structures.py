@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import SparseRow
+from optiform.program import Program, SparseRow
 from optiform.program.reduction.bounding import relaxation
+from optiform.program.reduction.part import Part
 from optiform.search.ranking import Candidate, another_structure
 from optiform.solver import Clock, OutOfTime, Session
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
-    from optiform.program.program import Indices
-    from optiform.program.reduction.part import Part
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

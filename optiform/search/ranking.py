@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import USED, SparseRow
+from optiform.program import USED, Program, SparseRow
+from optiform.program.reduction.part import Part
 from optiform.search.cardinality import counts, fewest
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
-    from optiform.program.reduction.part import Part
+from optiform.vectors import Floats
 
 ROUNDS = 50
 

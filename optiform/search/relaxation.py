@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.measures import Measure
 from optiform.measures.acidity import Acidity
+from optiform.program import Move, Program
 from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove
 from optiform.search import incumbent
 from optiform.search.ranking import best
 from optiform.search.smallest_integer import least
+from optiform.solver import Outcome, Session
 from optiform.tolerances import NEARLY_HALF
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure
-    from optiform.program import Move, Program
-    from optiform.solver import Outcome, Session
+from optiform.vectors import Floats
 
 GRID = 0.01
 

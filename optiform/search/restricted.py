@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.search.fixed_choices import Polished, polish
+from optiform.program import Program
+from optiform.search.fixed_choices import Polished, Ties, polish
 from optiform.search.incumbent import in_time
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, Session
-
-if TYPE_CHECKING:
-    from collections.abc import Collection
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Ties
+from optiform.vectors import Floats
 
 
 def restricted(program: Program, amounts: Floats, free: Collection[int]) -> Program:

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.brief.models import Brief
+from optiform.program import Program
 from optiform.program.reduction.part import Part
 from optiform.search.cardinality import fewest
 from optiform.search.ranking import Candidate, another_structure, best, never, value_of, within
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
+from optiform.vectors import Floats
 
 Objective = tuple["Floats", "Floats | None"]
 

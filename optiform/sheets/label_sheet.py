@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from optiform.law import claim_cautions, conditions, ingredient_list, law_for, particulars, unlisted
+from optiform.brief.models import Brief
+from optiform.law import Law, claim_cautions, conditions, ingredient_list, law_for, particulars, unlisted
 from optiform.law.allergens import Declared
 from optiform.law.label import US_COMMON, IngredientList, Part
 from optiform.law.label_entries import label_entries
 from optiform.law.limits import Condition
 from optiform.law.models import Particular
-from optiform.library.models import Frozen
+from optiform.library.models import Frozen, Library
 from optiform.measures import Catalogue
+from optiform.sheets.unit import Unit
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from optiform.brief.models import Brief
-    from optiform.law import Law
-    from optiform.library.models import Library
-    from optiform.sheets.unit import Unit
 
 KNOWN_DENSITY = 90.0
 """A density is estimated where materials of known density make up this much [% w/w]."""

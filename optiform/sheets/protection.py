@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
 from optiform.answers.describe.cautions import CAUTIONS
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from optiform.library.models import Library, Material
+from optiform.library.models import Library, Material
 
 HOT_C = 50.0
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, get_args
+from collections.abc import Collection, Mapping
+from typing import Literal, get_args
 
 from pydantic import Field
 
 from optiform.answers.evaluate.typed_formula import evaluate
-from optiform.brief.models import Weighing
+from optiform.answers.model.answer import Acidity
+from optiform.brief.models import Brief, Weighing
 from optiform.brief.stated import stated_brief
 from optiform.faults import BadInput, Fault
-from optiform.library.models import Frozen
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Frozen, Library
 from optiform.mappings import FrozenDict, FrozenMap
 from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
 from optiform.sheets.protection import cautions_of
@@ -18,17 +21,9 @@ from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
 from optiform.sheets.record.batch_record import BatchRecord, batch_record
 from optiform.sheets.record.card import Card, card_of
 from optiform.sheets.record.weighing import weighed_batch
+from optiform.sheets.unit import Unit
 from optiform.sheets.unit_cost import UnitCost, unit_cost
 from optiform.showing import Showing
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-
-    from optiform.answers.model.answer import Acidity
-    from optiform.brief.models import Brief
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
-    from optiform.sheets.unit import Unit
 
 SheetPart = Literal["card", "batch", "label", "cost", "shopping"]
 EVERY_PART = ", ".join(get_args(SheetPart))

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula, read_formula
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
+from optiform.library.models import Library
 
 FULL_WITHIN = 0.005
 """A formula this near to a total of 100 % can be weighed."""

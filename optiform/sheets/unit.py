@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
@@ -11,9 +12,6 @@ from optiform.brief.shapes import read_one
 from optiform.faults import Faults, nearest
 from optiform.library.files.toml_file import read_toml
 from optiform.library.models import Frozen
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 Money = Annotated[float, Field(strict=True, ge=0, le=1e9)]
 Above = Annotated[float, Field(strict=True, gt=0, le=1e9)]

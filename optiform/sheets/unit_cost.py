@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
 
 from optiform.faults import BadInput, Fault
-from optiform.library.models import Frozen
+from optiform.library.models import Frozen, Library
+from optiform.sheets.unit import Unit
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-
-    from optiform.library.models import Library
-    from optiform.sheets.unit import Unit
 
 PARTS = ("contents", "packaging", "labour", "tests", "overhead")
 

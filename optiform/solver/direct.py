@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import highspy
 import numpy as np
 
 from optiform.faults import InternalError
+from optiform.program import Form
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import CLOSED, OPTIONS, stdout_away
-
-if TYPE_CHECKING:
-    from optiform.program import Form
 
 
 def loaded(form: Form) -> Any:

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import threading
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import highspy
 
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.stopping import later
-
-if TYPE_CHECKING:
-    import threading
-    from collections.abc import Iterator
 
 
 @dataclass(eq=False)

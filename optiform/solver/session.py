@@ -306,9 +306,13 @@ class Session:
 
     def set_column_bounds(self, column: int, lower: float, upper: float) -> None:
         """Change the bounds of one column."""
-        before = (float(self._lower[column]), float(self._upper[column]))
+        before = self.bounds_of(column)
         self._pass_column_bounds(column, lower, upper)
         self._undo.append(lambda: self._pass_column_bounds(column, *before))
+
+    def bounds_of(self, column: int) -> tuple[float, float]:
+        """Return the bounds of one column as they are now."""
+        return float(self._lower[column]), float(self._upper[column])
 
     def relax(self, kept: Sequence[int] = ()) -> None:
         """Let every whole-number column be continuous, some apart."""

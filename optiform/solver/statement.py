@@ -6,17 +6,14 @@ import contextlib
 import os
 import sys
 import threading
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import pulp
 
+from optiform.program import Form
 from optiform.tolerances import SOLVER
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.program import Form
 
 OPTIONS: dict[str, Any] = {
     "output_flag": False,

@@ -4,24 +4,30 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from tempfile import TemporaryDirectory
 
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library.files.columns import number, shapes
 from optiform.library.files.opening import TABLE_BYTES, is_file, is_folder, read_text
 from optiform.library.files.writing import write_together
+from optiform.library.models import Library
 from optiform.trials.doubts import Doubt, doubts_of
 from optiform.trials.models import Bench, Reading, ReadingRow, Trial, WeighedRow
 from optiform.trials.reading import READINGS, WEIGHED, YES_OR_NO, load_bench, value_fault
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.models import Library
-
 ABOVE, BELOW = ">", "<"
+_OPTIONS = {
+    "trial": "--trial", "date": "--date", "block": "--block", "brief": "--brief", "parent": "--parent", "lot": "lot",
+    "material": "--formula", "grams": "--formula", "measure": "--reading", "value": "--reading", "hours": "--hours",
+    "temperature_C": "--temperature", "instrument": "--instrument", "note": "--note", "photo": "--photo",
+}  # fmt: skip
+"""Under which option each column is typed."""
+
+LATER = ("total_g", "lot", "checked")
+"""Columns that a new file has only where something stands in them."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +106,7 @@ def add_trial(folder: str | Path, library: Library, trial: Trial, *, checked: bo
         raise BadInput(
             [Fault(str(folder), "", "nothing was weighed and nothing was read", "--formula or --reading")]
         )
+    _read_first(folder, contents, library)
     if not is_folder(folder):
         try:
             folder.mkdir()
@@ -109,6 +116,23 @@ def add_trial(folder: str | Path, library: Library, trial: Trial, *, checked: bo
     write_together(contents)
     after = load_bench(folder, library)
     return Added(after, after.trial[whole.name], new, doubts)
+
+
+def _read_first(folder: Path, contents: Mapping[Path, bytes], library: Library) -> None:
+    """Read the files as they would be, so that what cannot be read is never written."""
+    with TemporaryDirectory() as place:
+        for name in (WEIGHED, READINGS):
+            held = folder / name
+            if held in contents or is_file(held):
+                (Path(place) / name).write_bytes(contents.get(held) or held.read_bytes())
+        try:
+            load_bench(place, library)
+        except BadInput as bad:
+            options = (_OPTIONS.get(fault.place.rpartition("column ")[2], "") for fault in bad.faults)
+            raise BadInput(
+                replace(fault, file=str(folder), place=option)
+                for fault, option in zip(bad.faults, options, strict=True)
+            ) from None
 
 
 def _named(bench: Bench, trial: Trial) -> Trial:
@@ -123,7 +147,7 @@ def _named(bench: Bench, trial: Trial) -> Trial:
         )
     faults.raise_if_any()
     numbers = [int(name) for name in bench.trial if name.isdecimal()]
-    return _changed(trial, name=trial.name or str(max(numbers, default=len(bench.trial)) + 1))
+    return replace(trial, name=trial.name or str(max(numbers, default=len(bench.trial)) + 1))
 
 
 def _read_again(bench: Bench, trial: Trial) -> Trial:
@@ -133,26 +157,20 @@ def _read_again(bench: Bench, trial: Trial) -> Trial:
         message = f"there is no trial '{trial.name}'" if trial.name else "no trial is named"
         raise BadInput([Fault(bench.folder, "--trial", message, ", ".join(bench.trial) or "--formula", near)])
     held = bench.trial[trial.name]
-    return _changed(held, readings=(*held.readings, *trial.readings))
-
-
-def _changed(trial: Trial, **changes: object) -> Trial:
-    values = {item.name: getattr(trial, item.name) for item in fields(trial)}
-    return Trial(**{**values, **changes})
+    return replace(held, readings=(*held.readings, *trial.readings))
 
 
 def _checked(reading: Reading, doubts: Sequence[Doubt]) -> Reading:
     if all(doubt.reading != reading for doubt in doubts):
         return reading
-    return Reading(
-        **{**{item.name: getattr(reading, item.name) for item in fields(reading)}, "checked": True}
-    )
+    return replace(reading, checked=True)
 
 
 def _weighed(trial: Trial, material: str, grams: float) -> dict[str, str]:
     return {
         "trial": trial.name, "date": trial.date, "block": trial.block, "brief": trial.brief,
         "parent": trial.parent, "material": material, "grams": f"{grams:.10g}",
+        "lot": ", ".join(lot for held, lot in trial.lots if held == material),
     }  # fmt: skip
 
 
@@ -179,7 +197,7 @@ def _appended(path: Path, columns: Sequence[str], rows: Sequence[Mapping[str, st
     text = read_text(path, faults, most=TABLE_BYTES, allowed="a CSV file") if is_file(path) else ""
     faults.raise_if_any()
     held = list(csv.reader(io.StringIO(text or "", newline="")))
-    header = held[0] if held else [name for name in columns if name not in ("total_g", "checked")]
+    header = held[0] if held else [name for name in columns if name not in LATER]
     missing = [name for name in columns if name not in header and any(row.get(name) for row in rows)]
     whole = io.StringIO(newline="")
     writer = csv.writer(whole, lineterminator="\n")

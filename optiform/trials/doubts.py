@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from optiform.faults import Fault
+from optiform.library.models import Library
 from optiform.trials.learned import LOGARITHMIC, learned
-from optiform.trials.models import Bench, base_of
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
-    from optiform.trials.models import Reading, Trial
+from optiform.trials.models import Bench, Reading, Trial, base_of, counting
 
 ASKED = 0.998
 """A reading is asked about where a new one would fall outside with one chance in five hundred."""
@@ -68,14 +64,11 @@ def doubts(bench: Bench, library: Library) -> tuple[Doubt, ...]:
 
 def _doubt(others: Bench, trial: Trial, reading: Reading, library: Library) -> Doubt | None:
     value = reading.number
-    if value is None or not reading.countable or reading.measure == "pH":
+    counted = counting(trial.read(reading.measure))
+    if value is None or reading not in counted or reading.measure == "pH":
         return None
     logarithm = reading.measure in LOGARITHMIC
-    again = [
-        other.number
-        for other in trial.read(reading.measure)
-        if other is not reading and other.countable and other.number is not None
-    ]
+    again = [other.number for other in counted if other is not reading and other.number is not None]
     if again and logarithm:
         low, high = min(again) / REPEATS_DIFFER, max(again) * REPEATS_DIFFER
         return (

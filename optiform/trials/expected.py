@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from pydantic import Field
 
@@ -15,14 +15,9 @@ from optiform.library.files.columns import entries_of, shapes
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file
 from optiform.library.files.tables import Columns
-from optiform.library.models import MOST, Frozen
+from optiform.library.models import MOST, Frozen, Library
 from optiform.library.selection import parse_reference, reference_problem, select
 from optiform.tolerances import SMALLEST_TYPED
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from optiform.library.models import Library
 
 FILE = "expected.csv"
 READING, OTHER, SQUARED = "reading", "other", "electrolyte squared"

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from statistics import fmean
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from optiform.library.models import LEAST_GRAMS, MOST_GRAMS, Frozen
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.library.models import Library
+from optiform.library.models import LEAST_GRAMS, MOST_GRAMS, Frozen, Library
 
 Censored = Literal["", "above", "below", "failed"]
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^\S(.*\S)?$")]
+OVERNIGHT_HOURS = 12.0
+"""Air makes a wash look thick, and gums build overnight: an earlier reading does not count beside a later one."""
+
 RESTED_HOURS = 72.0
 """A reading up to this long after making is one of the fresh wash; later ones belong to the stability log."""
 
@@ -49,6 +48,7 @@ class WeighedRow(Frozen):
         default=None, ge=LEAST_GRAMS, le=MOST_GRAMS, description="what all of it weighed, if that was checked",
         json_schema_extra={"unit": "g"},
     )  # fmt: skip
+    lot: str = Field(default="", max_length=200, description="of the material, as its label says")
 
 
 class ReadingRow(Frozen):
@@ -105,9 +105,20 @@ class Reading:
         return rested and (self.temperature_C is None or ROOM_C[0] <= self.temperature_C <= ROOM_C[1])
 
     @property
+    def rested(self) -> bool:
+        """Tell whether the wash had stood overnight; a reading that does not say when it was made had."""
+        return self.hours is None or self.hours >= OVERNIGHT_HOURS
+
+    @property
     def countable(self) -> bool:
         """Tell whether a regression may use it: a number, not censored, under usual conditions."""
         return self.number is not None and not self.censored and self.usual
+
+
+def counting(readings: Iterable[Reading]) -> tuple[Reading, ...]:
+    """Return those of one measure that a regression uses: the rested ones, or all where none had rested."""
+    found = tuple(reading for reading in readings if reading.countable)
+    return tuple(reading for reading in found if reading.rested) or found
 
 
 @dataclass(frozen=True)
@@ -119,6 +130,8 @@ class Trial:
     lines : tuple of (material id, grams)
         Each material once, as weighed.
     readings : tuple of Reading
+    lots : tuple of (material id, lot)
+        Of the materials whose lot was written down.
     """
 
     name: str
@@ -128,6 +141,7 @@ class Trial:
     block: str = ""
     brief: str = ""
     parent: str = ""
+    lots: tuple[tuple[str, str], ...] = ()
 
     @cached_property
     def total_g(self) -> float:
@@ -148,7 +162,7 @@ class Trial:
 
         Repeated readings of one vessel say how steady the meter is, not how steady the bench is: they are one value.
         """
-        numbers = [reading.number for reading in self.read(measure) if reading.countable]
+        numbers = [reading.number for reading in counting(self.read(measure))]
         found = [number for number in numbers if number is not None and (number > 0 or not logarithm)]
         if not found:
             return None

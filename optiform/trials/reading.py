@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from optiform.faults import BadInput, Faults, nearest
 from optiform.library.files.columns import Entries, entries_of, number, number_fault, shapes
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file, is_folder, names_in
 from optiform.library.files.tables import Columns, row_of
-from optiform.library.models import Frozen
+from optiform.library.models import Frozen, Library
 from optiform.mappings import FrozenDict
 from optiform.trials.models import Bench, Reading, ReadingRow, Trial, WeighedRow
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library.models import Library
 
 Row = TypeVar("Row", bound=Frozen)
 WEIGHED, READINGS = "weighed.csv", "readings.csv"
@@ -92,6 +88,7 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
                 trial.block,
                 trial.brief,
                 trial.parent,
+                trial.lots,
             )
             for trial in trials
         ),
@@ -158,7 +155,10 @@ def _trial(weighed: Entries[WeighedRow], at: list[int], names: tuple[str, ...], 
         file, place = weighed.place(at[0], "total_g")
         message = f"the lines of trial '{first.trial}' add up to {whole:g} g, not to {total:g} g"
         faults.add(place, message, allowed="lines that add up, within 1 %", file=file)
-    return Trial(first.trial, tuple(lines.items()), (), first.date, first.block, first.brief, first.parent)
+    lots = tuple((row.material, row.lot) for row in rows if row.lot)
+    return Trial(
+        first.trial, tuple(lines.items()), (), first.date, first.block, first.brief, first.parent, lots
+    )
 
 
 def _readings(

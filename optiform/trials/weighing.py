@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.faults import BadInput, Fault
-
-if TYPE_CHECKING:
-    from optiform.library.formulas import TypedFormula
+from optiform.library.formulas import TypedFormula
 
 OFF = 0.005
 """A formula whose percents miss 100 by more than this does not add up  [% w/w]."""

@@ -70,6 +70,7 @@ FIRST = {
     "check": (
         "masthead", "nothing yet", "collision", "cheapest way out", "in short", "nearest", "next",
     ),
+    "why": ("masthead", "nothing yet", "collision", "ways out", "why", "next"),
     "evaluate": ("masthead", "read as", "breaks", "figures", "costs", "care", "next"),
     "reformulate": (
         "masthead", "nothing yet", "collision", "ways out", "compromise", "read as", "better left", "differs",
@@ -90,7 +91,7 @@ LEAD = {
 """What stands at the head of each page, before its contents and everything else."""
 LED = ("title", "setting", "breaks")
 """Parts that a head tells already."""
-LINES = {"design": 42, "check": 14, "evaluate": 42, "reformulate": 55}
+LINES = {"design": 42, "check": 14, "why": 30, "evaluate": 42, "reformulate": 55}
 """How many lines a first screen has at most, 80 columns wide."""
 SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
 
@@ -143,7 +144,9 @@ def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = Fal
 
 def first_blocks(answer: Answer) -> list[Block]:
     """Return the first screen of an answer."""
-    return [block for part in FIRST[answer.question] for block in at_first.PARTS[part](answer)]
+    parts = {**of_answer.PARTS, **at_first.PARTS}
+    say = names_of(answer).said
+    return [reworded(block, say) for part in FIRST[answer.question] for block in parts[part](answer)]
 
 
 def panel_blocks(answer: Answer) -> list[Block]:

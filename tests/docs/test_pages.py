@@ -146,14 +146,6 @@ def expect_in_order(shown: list[str], printed: str, where: str) -> None:
         )
 
 
-def test_the_readme_shows_the_whole_first_screen(desk: Path) -> None:
-    """What a stranger sees first is what the program prints, to the letter."""
-    shipped, shown = next(
-        commands(body)[0] for language, body in blocks(ROOT / "README.md") if language == "console"
-    )
-    assert printed(shipped, "README.md").rstrip() == "\n".join(shown)
-
-
 def test_the_readme_counts_the_materials_of_the_starter_library() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     assert f"holds {len(load_library().materials)} raw materials" in text

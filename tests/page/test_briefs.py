@@ -11,6 +11,7 @@ from html import unescape
 import pytest
 
 from optiform import check, load_library
+from optiform.page.asking import Ticket
 from optiform.page.edits import Edit
 from optiform.page.questions import WayOut
 from optiform.page.wishes import edits_of, form_of
@@ -77,6 +78,29 @@ def test_undo_brings_back_every_letter(briefed):
     for _ in range(2):
         briefed.post("/undo/quince.toml", {"version": version(briefed)})
     assert briefed.text("quince.toml") == BRIEF
+
+
+def test_what_a_slider_passes_is_one_change_to_undo(briefed):
+    for drag, bound in (("a", "56"), ("a", "57"), ("a", "58"), ("b", "59"), ("b", "60")):
+        moved(briefed, **{LEAST: bound, "drag": drag})
+    for bound in (58, 55):
+        briefed.post("/undo/quince.toml", {"version": version(briefed)})
+        assert briefed.text("quince.toml") == BRIEF.replace("at_least = 55", f"at_least = {bound}")
+
+
+def test_a_brief_for_every_lot_says_why_it_is_checked_afresh(briefed):
+    briefed.write("quince.toml", BRIEF + "[certainty]\n")
+    assert "holds with every lot" in briefed.get(PLACE).text
+    sent = {"hx-request": "true"}
+    answer = briefed.post(PLACE, {"version": version(briefed), LEAST: "56"}, **sent)
+    assert "holds with every lot" in answer.text and "/room/" not in answer.text
+
+
+def test_a_move_answers_with_what_it_changes_and_no_more(briefed):
+    answer = briefed.post(PLACE, {"version": version(briefed), LEAST: "56"}, **{"hx-request": "true"})
+    assert answer.text.count('id="panel"') == 1 and "<html" not in answer.text
+    assert value_of(answer.text, "version") == version(briefed)
+    assert "at_least = 56" in unescape(answer.text), "the text beside the form"
 
 
 def test_a_brief_that_changed_meanwhile_is_shown_beside_ones_own(briefed):
@@ -203,3 +227,21 @@ def test_every_field_of_every_shape_of_wish_is_one_of_the_file():
     assert edits_of(sent, keys) == []
     assert len([end for end in ends if end.value]) == 8
     assert form.rules == ("with xanthan-gum: pH at least 5",) or "xanthan" in form.rules[0].lower()
+
+
+class Proving(Unasked):
+    """Never has an answer yet."""
+
+    def ask(self, key, question, *arguments, again=False):
+        return Ticket(question, arguments)
+
+
+def test_a_move_is_written_and_answered_while_the_solver_is_still_at_work(tmp_path, monkeypatch):
+    monkeypatch.setattr("optiform.page.handlers.briefs.AT_ONCE", 0.0)
+    bench = Bench(tmp_path, Proving())
+    bench.write("quince.toml", BRIEF)
+    sent = {"hx-request": "true"}
+    for bound in ("56", "57"):
+        answer = bench.post(PLACE, {"version": version(bench), LEAST: bound}, **sent)
+        assert answer.status == 200 and "being proven" in answer.text
+        assert f"at_least = {bound}" in bench.text("quince.toml")

@@ -111,3 +111,21 @@ def test_a_copy_never_takes_the_place_of_a_folder(own):
     assert own.post("/library/copy", {"name": "ours"}).status == 409
     assert own.post("/library/copy", {"name": "../out"}).status == 404
     assert own.text("ours/notes.txt") == "mine"
+
+
+def test_the_first_page_tells_what_a_price_list_moves(own):
+    """By hand: one of three prices differs, of a material that one of two formulas holds; one row is no material."""
+    now = prices(own)
+    rows = [f"glycerin,{now['glycerin'] + 0.5:g}", f"water,{now['water']:g}", "No such thing,3"]
+    own.write("march.csv", "\n".join(["material,price", *rows, ""]))
+    own.write("a.csv", "material,percent\nwater,90\nglycerin,10\n")
+    own.write("b.csv", "material,percent\nwater,100\n")
+    own.write("c.csv", "material,percent\nof another library,100\n")
+    place = re.search(r'hx-get="(/prices-moved/march.csv[^"]*)"', own.get("/").text).group(1)
+    assert "library=ours" in place
+    said = unescape(own.get(place).text).strip()
+    assert (
+        said.startswith("1 price differs from ") and "of materials in a; 1 row means nothing certain" in said
+    )
+    own.write("march.csv", "nothing,of,use\n1,2,3\n")
+    assert own.get(place).status == 200 and "march.csv" in own.get(place).text

@@ -9,11 +9,19 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
 AXE = Path(__file__).parents[1] / "views" / "browser" / "node_modules" / "axe-core" / "axe.min.js"
 WIDTHS = {"phone": 390, "desk": 1280}
+LONG = 60_000
+"""Milliseconds that a proof may take on a busy machine; a test waits for what it shows, not for a time."""
+PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
+WIDE = """() => document.documentElement.scrollWidth <= window.innerWidth ? [] :
+  [...document.querySelectorAll("body *")].filter((one) => one.getBoundingClientRect().right > window.innerWidth)
+    .map((one) => one.outerHTML.slice(0, 200))"""
+"""What stands out on the right of a page that scrolls sideways."""
 
 
 def chromium() -> str:
@@ -43,3 +51,58 @@ def served(folder: Path) -> Iterator[str]:
             yield process.stdout.readline().strip()
         finally:
             process.terminate()
+
+
+class Walk:
+    """One visitor: where they are, what went wrong on the way, which addresses were asked for."""
+
+    def __init__(self, browser, address: str, root: Path, device: str, *, scripts: bool = True) -> None:
+        self.root, self.device, self.base = root, device, address.partition("/?")[0]
+        width = WIDTHS[device]
+        self.context = browser.new_context(
+            viewport={"width": width, "height": 844}, has_touch=device == "phone", java_script_enabled=scripts
+        )
+        self.page = self.context.new_page()
+        self.page.set_default_timeout(LONG)
+        self.wrong: list[str] = []
+        self.asked: set[str] = set()
+        self.page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        self.page.on("console", lambda word: self.wrong.append(word.text) if word.type == "error" else None)
+        self.page.on("request", lambda asked: self.asked.add(urlsplit(asked.url).hostname or "data"))
+        self.page.goto(address)
+
+    def go(self, place: str) -> None:
+        self.page.goto(self.base + place)
+
+    def seen(self, name: str, picture: str = "") -> None:
+        """Look at a page: nothing scrolls sideways, nothing is out of reach for a reader, nothing failed.
+
+        `picture` is the name of the picture that the documentation has of it, with the device at its end.
+        """
+        page = self.page
+        page.wait_for_load_state()
+        if picture.endswith(f"-{self.device}") and "OPTIFORM_PICTURES" in os.environ:
+            page.evaluate("window.scrollTo(0, 0)")
+            page.screenshot(path=PICTURES / f"open-{picture}.png")
+        assert page.evaluate(WIDE) == [], name
+        if folder := os.environ.get("OPTIFORM_SCREENSHOTS"):
+            page.screenshot(path=Path(folder) / f"{name}-{self.device}.png", full_page=True)
+        if script := axe():
+            page.evaluate(script)
+            found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+            told = [f"{one['id']}: {one['nodes'][0]['html'][:160]}" for one in found]
+            assert not told, f"{name}: {told}"
+        assert self.wrong == [], name
+
+    def answered(self) -> str:
+        """Wait until the answer beside a brief is proven; return the line that says it."""
+        self.page.wait_for_selector("#panel .verdict.solved, #panel .verdict.conflict")
+        return self.page.inner_text("#panel .verdict")
+
+    def sent(self):
+        """Wait until a form that a hand moved was taken."""
+        return self.page.expect_response(lambda answer: answer.request.method == "POST")
+
+    def close(self) -> None:
+        self.context.close()
+        assert self.asked <= {"127.0.0.1", "data"}, "no request leaves this machine"

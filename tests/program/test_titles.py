@@ -6,8 +6,8 @@ import pytest
 
 from optiform.brief import brief_from
 from optiform.library import load_library
+from optiform.library.selection import named
 from optiform.program import build
-from optiform.program.requirement import named
 
 NAMES = {
     "active matter": "active matter",
@@ -49,7 +49,8 @@ def test_no_title_shows_a_reference_as_files_write_it():
             "needs": [{"material": "tag:gum", "other": "function:humectant"}],
             "incompatible": [{"one": "tag:gum", "other": "function:oil"}],
             "when": [
-                {"material": "function:thickener", "measure": "substance:Sodium Chloride", "at_most": 0.5}
+                {"material": "function:thickener", "measure": "substance:Sodium Chloride", "at_most": 0.5},
+                {"name": "gum keeps", "material": "tag:gum", "measure": "function:chelator", "at_least": 0.1},
             ],
         },
         library=load_library(),
@@ -66,6 +67,7 @@ def test_no_title_shows_a_reference_as_files_write_it():
         "anything tagged gum needs humectant",
         "anything tagged gum never with oil",
         "with thickener: Sodium Chloride at most 0.5 % w/w",
+        "gum keeps: chelator at least 0.1 % w/w",
     } <= titles
     assert not [
         title for title in titles if any(f"{kind}:" in title for kind in ("tag", "function", "substance"))

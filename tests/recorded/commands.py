@@ -48,6 +48,12 @@ def commands() -> Iterator[Recorded]:
     yield Recorded("lot-nettle", ("lot", nettle, "--material", "coco-glucoside", "--active", "49.5"))
     yield Recorded("bench-nettle", ("bench", nettle, "--batch", "500g", "--pH", "5.1"))
     yield Recorded("shop-spring", ("shop", "{0}/spring.toml"))
+    evenings = "problems/three-evenings"
+    yield Recorded("trial-list-three-evenings", ("trial", "list", f"{evenings}/bench"))
+    yield Recorded("trial-learn-three-evenings", ("trial", "learn", f"{evenings}/bench"))
+    yield Recorded("trial-plan-three-evenings", ("trial", "plan", f"{evenings}/first.toml", "--trials", "9"))
+    yield Recorded("trial-next-three-evenings", ("trial", "next", f"{evenings}/nettle.toml"))
+    yield Recorded("design-three-evenings", ("design", f"{evenings}/nettle.toml"))
     yield Recorded("library-check", ("library", "check"))
     yield Recorded("library-list", ("library", "list"))
     yield Recorded("library-show", ("library", "show", "xanthan-gum"))

@@ -5,6 +5,7 @@ import io
 import itertools
 import json
 import re
+from functools import cache
 from html.parser import HTMLParser
 
 import pytest
@@ -48,6 +49,7 @@ def rows_of(written):
     return list(csv.DictReader(io.StringIO(written)))
 
 
+@cache
 def one(part):
     return make_sheet(GEL, STARTER, 2500.0, unit=UNIT, parts=(part,))
 
@@ -336,8 +338,9 @@ def test_what_is_filled_in_by_hand_is_an_empty_cell_of_a_form_on_the_page(sheet)
 
 
 def test_a_unit_stays_on_the_line_of_its_blank(sheet):
+    blocks = sheet_blocks(one("batch"))
     for width in range(40, 121, 8):
-        for line in text.render(sheet_blocks(one("batch")), text.Screen(width)).splitlines():
+        for line in text.render(blocks, text.Screen(width)).splitlines():
             assert not re.match(r" *(C|rpm);", line), line
     assert "Temperature ______ C; Speed ______ rpm; By ______" in text.render(sheet_blocks(sheet))
 

@@ -11,8 +11,10 @@ from tests.smell.judge import Wash, complaints
 from tests.smell.shelf import shelf
 
 SAMPLE = [case for number, case in enumerate(cases(3)) if number % 31 == 5]
-SPOILT = [("normal", "gel", "EU", 1), ("mature", "conditioning-slip", "UK", 1)]
-MORE_SPOILT = [case for number, case in enumerate(cases(2)) if number % 122 == 7]
+SPOILT = [(("normal", "gel", "EU", 1), (1,)), (("mature", "conditioning-slip", "UK", 1), (0,))]
+MORE_SPOILT = [case for case, _ in SPOILT] + [
+    case for number, case in enumerate(cases(2)) if number % 122 == 7
+]
 GOOD = {
     "water": 71.5, "sodium-benzoate": 0.4, "potassium-sorbate": 0.2, "tetrasodium-glutamate-diacetate": 0.2,
     "glycerin": 3.2, "xanthan-gum": 0.8, "sodium-laureth-sulfate-28": 14.0, "cocamidopropyl-betaine-30": 9.2,
@@ -56,9 +58,13 @@ def test_a_sample_of_designs_would_be_weighed(case):
     assert laughed_at(case) == []
 
 
-@pytest.mark.parametrize(
-    "case", [*SPOILT, *(pytest.param(case, marks=pytest.mark.slow) for case in MORE_SPOILT)], ids=str
-)
+@pytest.mark.parametrize(("case", "spoilings"), SPOILT, ids=str)
+def test_a_few_ways_out_would_be_weighed(case, spoilings):
+    assert laughed_at_ways_out(case, spoilings) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", MORE_SPOILT, ids=str)
 def test_a_sample_of_ways_out_would_be_weighed(case):
     assert laughed_at_ways_out(case) == []
 

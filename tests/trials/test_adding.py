@@ -61,6 +61,10 @@ def test_readings_come_later(tmp_path):
         (Trial("", THIRD.lines, parent="9"), "there is no trial '9'"),
         (Trial("9", (), (Reading("pH", 5.0),)), "there is no trial '9'"),
         (Trial("1", ()), "nothing was weighed and nothing was read"),
+        (Trial("x" * 61, THIRD.lines), r"--trial: 'x+\.\.\.' is not allowed"),
+        (Trial("3", THIRD.lines, date="y" * 41), "--date: 'y+' is not allowed"),
+        (Trial("2", (), (Reading("one phase", 3.0),)), "--reading: '3' is not of the kind"),
+        (Trial("2", (), (Reading("viscocity", 3.0),)), "did you mean 'viscosity'"),
     ],
 )
 def test_what_cannot_be_added_leaves_the_files_as_they_were(tmp_path, trial, part):

@@ -140,3 +140,11 @@ def test_a_folder_that_is_none_and_one_without_the_file(tmp_path):
     assert "did you mean" in only_fault(tmp_path / "bensh")
     (tmp_path / "empty").mkdir()
     assert "weighed.csv: the file is missing" in only_fault(tmp_path / "empty")
+
+
+def test_a_reading_of_the_same_day_does_not_count_beside_one_of_the_next(tmp_path):
+    """Air makes a wash look thick and gums build overnight (common practice, no source)."""
+    readings = "trial,measure,value,hours\n1,viscosity,9000,0\n1,viscosity,3000,20\n2,viscosity,800,2\n"
+    bench = load_bench(bench_at(tmp_path / "bench", WEIGHED, readings), LIBRARY)
+    assert bench.trial["1"].value("viscosity") == 3000
+    assert bench.trial["2"].value("viscosity") == 800

@@ -15,6 +15,7 @@ from optiform.views.first.card import card_blocks
 from optiform.views.render import page
 from optiform.views.results.sheet import plan_blocks, sheet_blocks
 from optiform.views.screens import answer_blocks
+from tests import asked
 
 WASH = (
     ("water", 70.25), ("glycerin", 4.0), ("xanthan-gum", 0.8), ("sodium-benzoate", 0.5), ("potassium-sorbate", 0.3),
@@ -63,8 +64,7 @@ def broken() -> Answer:
 @cache
 def collided() -> Answer:
     """Return a brief that cannot be met."""
-    targets = {"active matter": {"at_least": 12.0}, "mildness": {"at_least": 80.0}, "cost": {"at_most": 1.0}}
-    return design(Brief(title="Too much for the money", library=load_library(), targets=targets))
+    return asked.designed("too-many-wishes")
 
 
 @cache

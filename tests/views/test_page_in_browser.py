@@ -77,6 +77,7 @@ def test_every_width_shows_the_whole_page_and_every_word_of_its_pictures(found, 
     for report in found.values():
         width = report["widths"][device]
         assert width["overflow"] <= 0, "the page must not scroll sideways"
+        assert width["scrolling"] == [], "no table must scroll sideways"
         for picture in width["pictures"]:
             assert picture["cut"] == []
             assert picture["overlapping"] == []

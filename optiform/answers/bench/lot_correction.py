@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Broken, Formula
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, nearest
-from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Part
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Library, Part
 from optiform.showing import Showing
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Broken, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 
 @dataclass(frozen=True, repr=False)
@@ -91,23 +87,7 @@ def correct_lot(
 ) -> LotCorrection:
     """Return the amount of a lot that brings what its specification promised, water making room.
 
-    Parameters
-    ----------
-    formula, library
-    measured : float  [% w/w]
-        What the certificate of analysis states for this lot.
-    substance : str, optional
-        Which substance it states; by default the active matter of a surfactant, or the only substance
-        besides water.
-    brief : Brief, optional
-        Judged against as well.
-    batch_g : float, optional  [g]
-
-    Raises
-    ------
-    BadInput
-        If the formula does not hold the material, the strength or the batch is impossible, it is not clear
-        which substance is meant, or the water does not suffice.
+    Parameters and faults are those of `optiform.lot`.
 
     Notes
     -----

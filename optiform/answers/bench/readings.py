@@ -3,27 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Formula
+from optiform.brief.models import Brief
 from optiform.faults import Faults, nearest
+from optiform.library.formulas import TypedFormula
 from optiform.library.likely import with_reading
-from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS
+from optiform.library.models import GRAMS, LEAST_GRAMS, MOST_GRAMS, Library
 from optiform.library.typed.matching import told_matches
 from optiform.measures.acidity import charge_curves
 from optiform.showing import Showing
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.answers.model.answer import Formula
-    from optiform.brief.models import Brief
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 LARGEST_FREE_ALKALI = 500.0
 ROUNDS = 20
@@ -97,20 +92,7 @@ def bench(
     material: str | None = None,
     brief: Brief | None = None,
 ) -> Bench:
-    """Return what a trial taught about a formula and its materials.
-
-    Parameters
-    ----------
-    formula : TypedFormula
-        As it was weighed.
-    batch_g : float, optional  [g]
-        Its mass before anything was added; the grams of the file by default.
-    pH : float, optional
-        Measured after the additions.
-    material : str, optional
-        The material whose alkali differs from the library's; by default all surfactants alike.
-    brief : Brief, optional
-        Judged against as well.
+    """Return what a trial taught about a formula and its materials; parameters are those of `optiform.bench`.
 
     Raises
     ------

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.model.answer import Broken, Formula
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, Faults
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.library.typed.matching import dissolved, folded, matcher, told_matches
 from optiform.measures.acidity import charge_curves
 from optiform.showing import Showing
 from optiform.tolerances import STANDSTILL, TOLERANCE
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Broken, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 ROUNDS = 30
 
@@ -100,21 +97,7 @@ def swap(
 ) -> Swap:
     """Return a formula with another grade of one substance: its amount, the pH dose and the water follow.
 
-    Parameters
-    ----------
-    old, new : str
-        Ids, names or INCI names of the two materials.
-    substance : str, optional
-        INCI name of what is to stand in the same amount; by default the active matter of surfactants of the same
-        substances, or what both mainly are.
-    brief : Brief, optional
-        Judged against as well.
-
-    Raises
-    ------
-    BadInput
-        Names that no material or several have, a formula without the old one, materials of different substances,
-        too little water to make room.
+    Parameters and faults are those of `optiform.swap`.
 
     Notes
     -----

@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
-from optiform.answers.model.answer import CertaintyCost
-from optiform.brief.models import Certainty
+from optiform.answers.model.answer import Answer, CertaintyCost, Formula
+from optiform.brief.models import Brief, Certainty
 from optiform.program.windows import narrowed, windows_of
 from optiform.search.first_formula import first_listed
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
+from optiform.vectors import Floats
 
 HALVINGS = 7
 """The windows are drawn in to within 1/128 of what the stated share needs."""

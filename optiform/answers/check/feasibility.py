@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.answers.conflict.witness import witness
+from optiform.answers.model.answer import Answer
+from optiform.brief.models import Brief
+from optiform.search.bases import on_best_base
 from optiform.solver import Clock
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
-    from optiform.brief.models import Brief
 
 
 def check(brief: Brief, *, seconds: float | None = None) -> Answer:
@@ -21,6 +18,7 @@ def check(brief: Brief, *, seconds: float | None = None) -> Answer:
         Time limit.
     """
     clock = Clock.of(seconds)
+    brief = on_best_base(brief, clock)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 

@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Relaxation
+from optiform.program import Program
 from optiform.program.rows.moves import MarginMove, MeasureMove
-from optiform.search.relaxation import rounded
+from optiform.search.relaxation import Mover, rounded
 from optiform.search.smallest_integer import least
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.program import Program
-    from optiform.search.relaxation import Mover
 
 PART, NEAR = 0.01, 0.03
 """The number of steps is found to this part of one step, or of itself where it is large."""

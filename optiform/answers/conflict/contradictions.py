@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import number
+from optiform.brief.models import Brief
 from optiform.library.selection import select
+from optiform.measures import Measure
 from optiform.measures.acidity import Acidity
+from optiform.program import Program, Requirement
 from optiform.program.rows.moves import MeasureMove
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Flags, Floats
-    from optiform.measures import Measure
-    from optiform.program import Program, Requirement
+from optiform.vectors import Flags, Floats
 
 FULL = 100.0
 

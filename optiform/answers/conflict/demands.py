@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import window_text
-from optiform.program import USED, Key, Requirement, SparseRow
+from optiform.brief.models import Brief
+from optiform.program import USED, Form, Key, Program, Requirement, SparseRow
 from optiform.program.requirement import PH_WINDOWS
 from optiform.program.rows.learned_rows import TRIED
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
 from optiform.search import incumbent
+from optiform.solver import Session
 from optiform.tolerances import NOISE
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
-
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Form, Program
-    from optiform.solver import Session
+from optiform.vectors import Floats
 
 FULL = 100.0
 

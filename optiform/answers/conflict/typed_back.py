@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.answers.model.answer import Change, Relaxation
-from optiform.brief.models import Brief, Exclude, Target
+from optiform.brief.models import Baseline, Brief, Exclude, Target
+from optiform.library.models import Library
 from optiform.library.selection import parse_reference, resolve
+from optiform.program import Requirement
 from optiform.program.rows.learned_rows import TRIED
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Baseline
-    from optiform.library.models import Library
-    from optiform.program import Requirement
 
 PH_SCALE = {"at_least": 0.0, "at_most": 14.0}
 LISTS = ("include", "choose", "share", "ratio", "exclude")

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.answers.conflict.report import conflict
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import describe
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer
+from optiform.brief.models import Brief
 from optiform.search.first_formula import first_listed
 from optiform.solver import NO_LIMIT, Clock
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
 
 
 def witness(brief: Brief, clock: Clock = NO_LIMIT) -> Answer:

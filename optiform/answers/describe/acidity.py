@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.answers.describe.likely_lots import likely_lots
+from optiform.answers.describe.likely_lots import LikelyLots, likely_lots
 from optiform.answers.model.answer import Acidity, Dose
+from optiform.brief.models import Brief
 from optiform.chemistry.spread import Z_95
+from optiform.library.models import Library, Material
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
 from optiform.measures.acidity import BUFFER_CAPACITY, HIGHEST_PH, LOWEST_PH, charge_curves
-from optiform.program import USED, breaks, complete
-
-if TYPE_CHECKING:
-    from optiform.answers.describe.likely_lots import LikelyLots
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library, Material
-    from optiform.program import Key, Program
+from optiform.program import USED, Key, Program, breaks, complete
+from optiform.vectors import Floats
 
 TOLD = 0.01
 """A material that brings less than this part of the spread is not named."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,18 +11,13 @@ from optiform.answers.model.answer import Broken
 from optiform.bounds import number, window_text
 from optiform.measures.acidity import charge_curves
 from optiform.measures.amounts import Count
-from optiform.program import USED, Key, Requirement, complete
+from optiform.program import USED, Break, Key, Program, Requirement, complete
 from optiform.program.requirement import PH_WINDOWS, SIDE_WORDS
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Break, Program
+from optiform.vectors import Floats
 
 
 def broken_of(

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.brief.models import Brief
 from optiform.law import claim_cautions
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
 
 CAUTIONS = (
     "These are candidates to trial, not finished formulas: of 812 shampoo blends mixed in one study 294 stayed in one "

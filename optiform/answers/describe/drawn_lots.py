@@ -4,25 +4,19 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
+from optiform.answers.model.answer import Acidity
+from optiform.brief.models import Brief
 from optiform.measures.acidity import charge_curves
-from optiform.program import build, complete
+from optiform.program import Move, Program, Requirement, build, complete
 from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove, WhenMove
-from optiform.program.windows import windows_of
+from optiform.program.windows import Windows, windows_of
 from optiform.tolerances import NOISE, TOLERANCE
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from optiform.answers.model.answer import Acidity
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Move, Program, Requirement
-    from optiform.program.windows import Windows
+from optiform.vectors import Floats
 
 DRAWN = 10_000
 SETTERS = ("acid", "base")

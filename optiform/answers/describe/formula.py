@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,21 +15,27 @@ from optiform.answers.describe.printed import printed
 from optiform.answers.describe.remarks import body, remarks
 from optiform.answers.describe.slack import slack_of
 from optiform.answers.describe.traces import trace_notes
-from optiform.answers.model.answer import Figure, Formula, Ingredient, Line, Preferred
+from optiform.answers.model.answer import (
+    Acidity,
+    Binding,
+    Broken,
+    Figure,
+    Formula,
+    Ingredient,
+    Line,
+    Preferred,
+)
 from optiform.bounds import number
+from optiform.brief.models import Brief
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
+from optiform.library.models import Library
+from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
+from optiform.program import Program
 from optiform.program.rows.preferences import penalty
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Acidity, Binding, Broken
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.measures import Catalogue, Measure
-    from optiform.program import Program
+from optiform.vectors import Floats
 
 ALWAYS = (
     "cost",

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula
+from optiform.answers.model.answer import Formula
 
 
 @dataclass(frozen=True)

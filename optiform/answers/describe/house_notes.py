@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 import numpy as np
 
+from optiform.library.models import Library, Note
 from optiform.library.selection import resolve
-from optiform.program import breaks, complete
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library, Note
-    from optiform.program import Program, Requirement
-
+from optiform.program import Program, Requirement, breaks, complete
+from optiform.vectors import Floats
 
 SETTING_PH = ("acid", "base")
 """Only these are there for the pH; that of a dosed wash moves a little whatever is taken out of it."""

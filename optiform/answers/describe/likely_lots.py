@@ -12,26 +12,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.chemistry import ChargeTable, held, water_charge_per_gram
+from optiform.chemistry import ChargeTable, TitrationCurve, held, water_charge_per_gram
 from optiform.chemistry.activity import INTERACTION_SPREAD
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.spread import quantile, variances
 from optiform.library.kept import kept
 from optiform.library.likely import alkali_range, pka_spread
+from optiform.library.models import Library
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
-from optiform.program.windows import windows_of
+from optiform.program.windows import Windows, windows_of
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from optiform.chemistry import TitrationCurve
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.program.program import Indices
-    from optiform.program.windows import Windows
+from optiform.vectors import Floats, Indices
 
 TITRATED_PART, TITRATED_LEAST = 0.05, 2.0
 """A titration of one's own: 5 % of the acid read, at least 2 mmol/kg (middle 90 %, either way)."""

@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import PH_DECIMALS, number
+from optiform.library.models import PreservativeSystem
+from optiform.measures import Side
 from optiform.measures.acidity import Acidity
-from optiform.program import SparseRow, limit_title
+from optiform.program import Move, Program, SparseRow, limit_title
+from optiform.program.program import AcidRow
 from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.levels import use_level
+from optiform.search.fixed_choices import Polished
 from optiform.tolerances import CLEAR, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.library.models import PreservativeSystem
-    from optiform.measures import Side
-    from optiform.program import Move, Program
-    from optiform.program.program import AcidRow
-    from optiform.search.fixed_choices import Polished
+from optiform.vectors import Floats
 
 FULL = 100.0
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
+from optiform.answers.model.answer import Formula
+from optiform.brief.models import Brief
+from optiform.library.models import Library
 from optiform.measures.acidity import charge_curves
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 POINTS = 61
 """Points of a pH curve."""

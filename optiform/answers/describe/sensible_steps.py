@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from optiform.brief.models import Brief
+from optiform.measures.learned import LOGARITHM
+from optiform.program import Program, Requirement
 from optiform.program.rows.preferences import penalty
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Program, Requirement
+from optiform.vectors import Floats
 
 INDEX = "points"
 """The unit of an ordinal index: it has no decimals, and no part of it means anything."""
@@ -59,6 +57,8 @@ def worth_of(brief: Brief, unit: str, value: float | None) -> float:
     """
     if brief.worth == 0 or value is None:
         return 0.0
+    if unit.startswith(LOGARITHM):
+        return math.log10(1.0 + brief.worth)
     return POINTS if unit == INDEX else brief.worth * abs(value)
 
 

@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.describe.limits import dose_limit
-from optiform.answers.model.answer import Slack
+from optiform.answers.model.answer import Conflict, Slack
 from optiform.bounds import number
+from optiform.program import Program, Requirement
+from optiform.program.program import Move
 from optiform.program.requirement import Key
 from optiform.program.rows.baseline_rows import DroppedMove
 from optiform.program.rows.levels import SIDES
 from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove, UseMove, WhenMove
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
-    from optiform.answers.model.answer import Conflict
-    from optiform.library.arrays import Floats
-    from optiform.program import Program, Requirement
-    from optiform.program.program import Move
+from optiform.vectors import Floats
 
 ORIGINS = ("brief", "law", "library")
 COUNTED = 2

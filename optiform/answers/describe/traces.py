@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Formula, Line
 from optiform.bounds import number
+from optiform.brief.models import Brief
 from optiform.program.structure import served
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Formula, Line
-    from optiform.brief.models import Brief
 
 TRACE = 0.01
 """Below this amount [% w/w] a material is a trace: 0.1 g in a kilogram; our choice, no source. Dyes are so thin."""

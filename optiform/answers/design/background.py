@@ -6,28 +6,23 @@ or proven.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from types import TracebackType
 
 from optiform.answers.describe.formula import describe
 from optiform.answers.design.grades import grades_of
+from optiform.answers.model.answer import Formula
 from optiform.answers.price.allowances import with_ranges
 from optiform.answers.price.binding_limits import explain
 from optiform.answers.weigh.unweighable import with_weights
+from optiform.brief.models import Brief
+from optiform.program import Program
 from optiform.search.fixed_choices import Polished, polish, ties_of
 from optiform.search.narrow.small_program import MANY, SmallProgram
+from optiform.search.ranking import Candidate
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-    from concurrent.futures import Future
-    from types import TracebackType
-
-    from optiform.answers.model.answer import Formula
-    from optiform.brief.models import Brief
-    from optiform.program import Program
-    from optiform.search.ranking import Candidate
 
 
 @dataclass(frozen=True, eq=False)

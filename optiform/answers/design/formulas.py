@@ -2,38 +2,30 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.sensible_steps import INDEX
 from optiform.answers.describe.traces import apart
-from optiform.answers.design.background import BackgroundDescriptions
+from optiform.answers.design.background import BackgroundDescriptions, Description
 from optiform.answers.evaluate.judging import judged
-from optiform.answers.model.answer import Answer, Formula
+from optiform.answers.model.answer import Answer, Formula, MarginCost, Wish
 from optiform.answers.price.allowances import with_roles
 from optiform.answers.price.margin_cost import margin_cost
 from optiform.answers.price.step_costs import wishes
 from optiform.answers.weigh.unweighable import with_weights
-from optiform.program import build
-from optiform.search.fixed_choices import ordered, rough, ties_of
+from optiform.brief.models import Brief
+from optiform.program import Program, build
+from optiform.search.bases import on_best_base
+from optiform.search.fixed_choices import Polished, ordered, rough, ties_of
 from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import SmallProgram, on_small_program
 from optiform.search.ranking import Candidate
 from optiform.search.ties import spread_of
-from optiform.solver import Clock, OutOfTime
+from optiform.solver import Clock, Outcome, OutOfTime, Progress
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from concurrent.futures import Future
-
-    from optiform.answers.design.background import Description
-    from optiform.answers.model.answer import MarginCost, Wish
-    from optiform.brief.models import Brief
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
-    from optiform.solver import Outcome, Progress
 
 HURRIED = "The time ran out before every figure was worked out: some are left out."
 NEAR = 0.02
@@ -47,26 +39,20 @@ def design(
 ) -> Answer:
     """Rank the best formulas of a brief, proven and explained; or say why there is none.
 
+    Parameters and faults are those of `optiform.design`.
+
     Parameters
     ----------
-    seconds : float, optional
-        Time after which the best so far is returned, labelled unproven.
     in_full : bool
         Also tell what each wish costs when the whole formula may change, and which materials the
         first formula could do without: two dozen further solves.
-    progress : callable, optional
-        Told one short line at each step of long work.
-
-    Raises
-    ------
-    BadInput
-        If the brief and its library do not fit together.
     """
     return designed(brief, Clock.of(seconds, progress), in_full=in_full)
 
 
 def designed(brief: Brief, clock: Clock, *, in_full: bool = False) -> Answer:
     """Answer `design` within the time of a clock that already runs."""
+    brief = on_best_base(brief, clock)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 

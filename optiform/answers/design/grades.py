@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from optiform.answers.model.answer import Grade
 from optiform.program.reduction.bounding import with_structure
 from optiform.program.reduction.part import part_of
-from optiform.search.fixed_choices import polish
+from optiform.search.fixed_choices import Polished, Ties, polish
 from optiform.search.grades import other_grades
 from optiform.search.ranking import best
 from optiform.solver import Session
-
-if TYPE_CHECKING:
-    from optiform.search.fixed_choices import Polished, Ties
 
 ADJUSTING = ("acid", "base")
 """Functions that may come in or go out with another grade: its free alkali is another one."""

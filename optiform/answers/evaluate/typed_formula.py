@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,17 +12,15 @@ from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.drawn_lots import lots_drawn
 from optiform.answers.describe.formula import describe
 from optiform.answers.evaluate.judging import Judge
-from optiform.answers.model.answer import Answer
+from optiform.answers.model.answer import Answer, Broken
 from optiform.bounds import number
+from optiform.brief.bench import base_of_formula
+from optiform.brief.models import Brief
 from optiform.brief.stated import stated_brief, told_ground
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.program import complete
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Broken
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 FULL_WITHIN = 0.005
 PLACES = 2
@@ -45,7 +42,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
         states them (EU, rinse-off, face where it states nothing).
     """
     amounts = library.arrays.amounts(formula.lines)
-    asked = brief or stated_brief(formula, library)
+    asked = base_of_formula(brief or stated_brief(formula, library), amounts)
     lots = lots_drawn(asked, amounts)
     asked = asked.model_copy(update={"certainty": None})
     judge = Judge.of_one(asked, amounts)
@@ -54,7 +51,8 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     rounding = rounding_of(amounts, formula.grams)
     broken = broken_of(program, judge.breaks(program, amounts, rounding), amounts, rounding)
     missed = broken_of(program, judge.breaks(program, amounts), amounts)
-    notes = (*formula.notes, *program.notes, *_total_note(amounts), *_rounding_note(missed, broken))
+    several = (asked.known.told,) if asked.known.told else ()
+    notes = (*formula.notes, *several, *program.notes, *_total_note(amounts), *_rounding_note(missed, broken))
     if brief is None:
         notes = (*notes, told_ground(asked))
     return Answer(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,10 +10,8 @@ from optiform.chemistry import Mixture, titration
 from optiform.faults import BadInput, Fault
 from optiform.library.adding import AddedRows, joined
 from optiform.library.likely import with_reading
+from optiform.library.models import Library
 from optiform.measures.acidity import charge_curves
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
 
 LARGEST_FREE_ALKALI = 500.0
 

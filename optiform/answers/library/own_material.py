@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.answers.library.free_alkali import free_alkali_of, measured
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.adding import AddedRows, joined, new_material
 from optiform.library.likely import range_from_pH
-from optiform.library.models import Trust
+from optiform.library.models import Library, Trust
 from optiform.library.typed.specification import typed_specification
 from optiform.library.typed.supplier_sheet import (
     ANY_PH,
@@ -22,11 +23,6 @@ from optiform.library.typed.supplier_sheet import (
     window,
 )
 from optiform.measures.acidity import charge_stated
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library.models import Library
 
 UNKNOWN = (
     "Its acid-base behaviour is unknown: a brief that doses the pH leaves it out, by name. Declare it neutral, give "

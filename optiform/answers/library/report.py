@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.traces import TRACE
-from optiform.faults import BadInput
+from optiform.faults import BadInput, Fault
 from optiform.law.reading import own_files, own_rows
 from optiform.library import load_library, select
 from optiform.library.checking.names import Names
-from optiform.library.models import Trust
+from optiform.library.models import Frozen, Library, Material, PreservativeSystem, Substance, Trust
 from optiform.measures.acidity import charge_curves
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.faults import Fault
-    from optiform.library.models import Frozen, Library, Material, PreservativeSystem, Substance
 
 TEN_PERCENT = 10.0
 KEYS = ("id", "inci", "material", "name", "name_us", "function", "also", "phase", "tags", "handling", "extra",

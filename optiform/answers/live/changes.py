@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.brief.checking import check_entries
 from optiform.brief.guards import missing_guards
@@ -11,9 +11,7 @@ from optiform.brief.keys import LISTS
 from optiform.brief.models import Brief, Choose, Exclude, Include, Ratio, Share, Target
 from optiform.brief.shapes import Entries, place, read_one, target_place
 from optiform.faults import BadInput, Fault, Faults
-
-if TYPE_CHECKING:
-    from optiform.program import Key
+from optiform.program import Key
 
 ENTRIES: dict[str, type[Include | Exclude | Choose | Share | Ratio]] = {
     "include": Include,

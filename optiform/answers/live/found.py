@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optiform.answers.describe.formula import describe
-from optiform.program import at_strength, breaks
+from optiform.answers.model.answer import Formula
+from optiform.brief.models import Brief
+from optiform.program import Program, at_strength, breaks
 from optiform.search.fixed_choices import Polished, objective_of
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
+from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)

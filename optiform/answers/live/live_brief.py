@@ -16,6 +16,7 @@ from optiform.answers.live.room import Rooms
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
 from optiform.program import build, with_bound
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.search.narrow.small_program import carried
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -74,6 +75,7 @@ class LiveBrief:
 
     def __init__(self, brief: Brief) -> None:
         _refuse_certainty(brief)
+        brief = on_best_base(brief, NO_LIMIT)
         self._lock = threading.Lock()
         program = build(brief)
         self._state = _State(0, brief, program, None, {}, Provisional(brief, program))

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.live.changes import Bound, changed
 from optiform.answers.live.proof import near_best, polished_at, under
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
+from optiform.measures import Measure
 from optiform.measures.acidity import Acidity, BufferCapacity
+from optiform.program import Key, Move, Program
 from optiform.program.reduction.part import Part
 from optiform.program.rows.moves import CountMove, MeasureMove
 from optiform.search.first_formula import LEAST_SHIFT, first_listed
-from optiform.search.fixed_choices import polish
+from optiform.search.fixed_choices import Polished, polish
 from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import ground
 from optiform.search.ranking import another_structure, value_of
@@ -23,15 +26,7 @@ from optiform.search.ranking import best as best_of
 from optiform.search.relaxation import GRID, rounded
 from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import EQUAL
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure
-    from optiform.program import Key, Move, Program
-    from optiform.search.fixed_choices import Polished
+from optiform.vectors import Floats
 
 ACID = (Acidity, BufferCapacity)
 SECTIONS = ("targets", "include", "choose", "share", "ratio")

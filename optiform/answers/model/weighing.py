@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-if TYPE_CHECKING:
-    from optiform.program import Requirement
+from optiform.program import Requirement
 
 DROPS_PER_ML = 20.0
 """Drops of a watery liquid in 1 mL; common practice, no source: count yours into a tared cup."""

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from optiform.answers.model.formula import Line
-    from optiform.program import Requirement
+from optiform.answers.model.formula import Line
+from optiform.program import Requirement
 
 
 @dataclass(frozen=True)

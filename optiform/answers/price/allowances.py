@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import SparseRow
+from optiform.answers.model.answer import Formula, Line, Role
+from optiform.library.models import Material
+from optiform.measures.learned import LOGARITHM
+from optiform.program import Program, SparseRow
+from optiform.search.fixed_choices import Polished
 from optiform.search.incumbent import optimum
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula, Line, Role
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Material
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
+from optiform.vectors import Floats
 
 ALLOWANCE = 1.0
 """Allowance of the ranges, % of the best aim."""
@@ -25,8 +23,10 @@ ALLOWANCE = 1.0
 USED = 5e-4
 
 
-def allowance_of(objective: float, percent: float = ALLOWANCE) -> float:
+def allowance_of(objective: float, unit: str, percent: float = ALLOWANCE) -> float:
     """Return an allowance in the aim's unit: added to the best, never multiplied with it, so its sign is right."""
+    if unit.startswith(LOGARITHM):
+        return math.log10(1.0 + percent / 100.0)
     return abs(objective) * percent / 100.0
 
 
@@ -43,7 +43,7 @@ def with_ranges(
     hold all at once: using up one of them uses up the allowance.
     """
     program, reduced = polished.program, polished.reduced
-    allowance = allowance_of(polished.objective, percent)
+    allowance = allowance_of(polished.objective, program.aim.unit, percent)
     session = Session(reduced.form, clock=clock)
     base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
     session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
@@ -84,7 +84,9 @@ def with_roles(formula: Formula, polished: Polished, clock: Clock = NO_LIMIT) ->
     """
     program = polished.program
     session = Session(program.form, clock=clock)
-    allowance = formula.allowance if formula.allowance is not None else allowance_of(polished.objective)
+    allowance = formula.allowance
+    if allowance is None:
+        allowance = allowance_of(polished.objective, program.aim.unit)
     index = program.library.arrays.material_index
     water = program.library.water.id
     lines = []

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from typing import TYPE_CHECKING
 
-from optiform.answers.describe.limits import tight
+from optiform.answers.describe.limits import Limit, tight
 from optiform.answers.model.answer import Binding
 from optiform.answers.price.marginal_costs import SAME, OneSide, Prices
+from optiform.program import Requirement
+from optiform.search.fixed_choices import Polished
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.describe.limits import Limit
-    from optiform.program import Requirement
-    from optiform.search.fixed_choices import Polished
 
 ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
 

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.model.answer import MarginCost
+from optiform.brief.models import Brief
+from optiform.program import Program
 from optiform.program.reduction.part import Part
 from optiform.program.rows.moves import ChargeMove, MarginMove
+from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import best_expected
 from optiform.solver import Clock, Session
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.program import Program
-    from optiform.program.program import Indices
-    from optiform.search.narrow.screening import Screened
+from optiform.vectors import Indices
 
 
 def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | None:

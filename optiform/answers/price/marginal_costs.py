@@ -9,25 +9,20 @@ where the aim is a ratio, it bends either way, and is solved again along the way
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.describe.limits import FULL, Limit
-from optiform.program import Key
+from optiform.measures import Measure
+from optiform.program import Key, Requirement, SparseRow
+from optiform.program.program import SleepingEnd
 from optiform.program.rows.moves import MarginMove
+from optiform.search.fixed_choices import Polished
 from optiform.search.ranking import best
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 from optiform.tolerances import NOISE, ROUNDING, TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.measures import Measure
-    from optiform.program import Requirement, SparseRow
-    from optiform.program.program import SleepingEnd
-    from optiform.search.fixed_choices import Polished
 
 SAME = 0.03
 """A cost holds while the slope stays within this part of it."""

@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 import numpy as np
 
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Wish
+from optiform.brief.models import Brief
 from optiform.measures.acidity import Acidity
-from optiform.program import SparseRow, at_strength, build
+from optiform.program import Program, SparseRow, at_strength, build
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
+from optiform.search.fixed_choices import Polished
 from optiform.search.ranking import best
 from optiform.search.relaxation import Mover, rounded
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import EQUAL
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.brief.models import Brief
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
-
 
 GRID = 0.01
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,26 +12,17 @@ from optiform.answers.conflict.report import Finder, conflict, requirements
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import describe, lines_of
 from optiform.answers.evaluate.judging import judged
-from optiform.answers.model.answer import Answer, Takeover, Why
+from optiform.answers.model.answer import Answer, Formula, Line, Takeover, Why
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, nearest
-from optiform.program import USED, SparseRow, build
+from optiform.program import USED, Program, Requirement, SparseRow, build
 from optiform.program.extended import released
 from optiform.search.fixed_choices import cleaned, polish
 from optiform.search.incumbent import optimum
-from optiform.search.ionic_strength import ground
-from optiform.solver import Clock, OutOfTime
+from optiform.search.ionic_strength import Ground, ground
+from optiform.solver import Clock, Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.answers.model.answer import Formula, Line
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Program, Requirement
-    from optiform.search.ionic_strength import Ground
-    from optiform.solver import Outcome, Session
-
+from optiform.vectors import Floats
 
 ROUNDS = 40
 COST_LIMIT = (

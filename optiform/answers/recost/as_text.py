@@ -5,12 +5,10 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from functools import cache
-from typing import TYPE_CHECKING
+
+from pydantic import TypeAdapter
 
 from optiform.answers.recost.one import Recosted
-
-if TYPE_CHECKING:
-    from pydantic import TypeAdapter
 
 
 def to_text(result: Recosted) -> str:

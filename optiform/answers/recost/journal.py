@@ -5,19 +5,15 @@ from __future__ import annotations
 import contextlib
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import TracebackType
+from typing import Self
 
 from optiform.answers.recost.as_text import from_text, to_text
+from optiform.answers.recost.one import Recosted
 from optiform.claims import claim
 from optiform.faults import BadInput, Fault
 from optiform.library.files.opening import TABLE_BYTES, reason
 from optiform.library.files.writing import append_whole
-
-if TYPE_CHECKING:
-    from types import TracebackType
-    from typing import Self
-
-    from optiform.answers.recost.one import Recosted
 
 ALLOWED = "a journal that recost wrote, or a new file"
 BEGINNING = b'{"breaks": ['

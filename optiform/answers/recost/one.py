@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -17,12 +17,10 @@ from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.library.overrides import with_prices
 from optiform.library.typed.matching import told_matches
+from optiform.program import Key
 from optiform.search.first_formula import first_listed
 from optiform.tolerances import MONEY
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program import Key
+from optiform.vectors import Floats
 
 Kind = Literal["brief", "formula"]
 Outcome = Literal["kept", "adjusted", "changed", "broken", "freed", "impossible", "fault", "failed"]

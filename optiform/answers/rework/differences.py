@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -13,18 +13,13 @@ from optiform.answers.model.changes import (
     PropertyChange,
     SubstanceChange,
 )
+from optiform.brief.models import Brief
+from optiform.library.models import Library
 from optiform.library.selection import select
+from optiform.measures import Catalogue, Measure
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.measures import Catalogue, Measure
-
+from optiform.vectors import Floats
 
 INJURES = ("eye-damage", "corrosive")
 CLARITY = ("clear", "hazy", "pearl", "opaque")

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import aim_with_penalties
+from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.model.changes import Rung
 from optiform.answers.rework.staircase import percents_of
+from optiform.brief.models import Brief
 from optiform.program.rows.baseline_rows import counted
 from optiform.search.first_formula import first_of
+from optiform.search.fixed_choices import Polished
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
-
-if TYPE_CHECKING:
-    from optiform.answers.evaluate.judging import Recheck
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.search.fixed_choices import Polished
+from optiform.vectors import Floats
 
 HIGHEST = 4
 

@@ -3,37 +3,32 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from operator import itemgetter
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 import numpy as np
 
-from optiform.answers.describe.limits import tight
+from optiform.answers.describe.limits import Limit, tight
 from optiform.answers.describe.sensible_steps import INDEX, step
+from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.model.changes import Bought, Lever
 from optiform.answers.price.marginal_costs import Prices
 from optiform.answers.rework.staircase import percents_of
+from optiform.brief.models import Brief
+from optiform.library.selection import named
+from optiform.measures import Measure
 from optiform.measures.acidity import Acidity
-from optiform.program.requirement import named
+from optiform.program import Requirement
+from optiform.program.program import AcidMove
 from optiform.program.rows.moves import MeasureMove
-from optiform.search.fixed_choices import FixedChoices
+from optiform.search.fixed_choices import FixedChoices, Polished
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import within
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import EQUAL
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.answers.describe.limits import Limit
-    from optiform.answers.evaluate.judging import Recheck
-    from optiform.brief.models import Brief
-    from optiform.measures import Measure
-    from optiform.program import Requirement
-    from optiform.program.program import AcidMove
-    from optiform.search.fixed_choices import Polished
 
 AMOUNT_PART = 0.2
 """An amount is tried a fifth smaller (or larger): 4 instead of 5 %."""

@@ -6,13 +6,12 @@ import math
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import PurePath
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.sensible_steps import aim_with_penalties, worth_of
 from optiform.answers.design.formulas import HURRIED, designed
 from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.evaluate.typed_formula import evaluate
-from optiform.answers.model.answer import Leave
+from optiform.answers.model.answer import Answer, Formula, Leave
 from optiform.answers.model.changes import Changes
 from optiform.answers.rework.differences import (
     line_changes,
@@ -24,20 +23,15 @@ from optiform.answers.rework.ladder import ladder
 from optiform.answers.rework.levers import levers
 from optiform.answers.rework.sliding import best_without_sliding
 from optiform.answers.rework.staircase import percents_of, staircase
+from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
 from optiform.measures.acidity import charge_curves
 from optiform.program import at_strength, build, complete, held_brief
 from optiform.search.first_formula import first_of
-from optiform.search.fixed_choices import objective_of, polish, ties_of
-from optiform.solver import NO_LIMIT, Clock, OutOfTime
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.search.fixed_choices import Polished
-    from optiform.solver import Progress
+from optiform.search.fixed_choices import Polished, objective_of, polish, ties_of
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Progress
+from optiform.vectors import Floats
 
 REOPENS = (
     "This changes a formula: stability, the challenge test and the safety assessment of the old one do not cover "
@@ -48,14 +42,7 @@ REOPENS = (
 def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progress | None = None) -> Answer:
     """Return the best version of a brief's baseline, and how it differs from it.
 
-    Parameters
-    ----------
-    brief : Brief
-        With a `[baseline]`.
-    seconds : float, optional
-        Time after which the best so far is returned, labelled unproven, and no further table is begun.
-    progress : callable, optional
-        Told one short line at each step of long work.
+    Parameters and faults are those of `optiform.reformulate`.
 
     Returns
     -------
@@ -63,11 +50,6 @@ def reformulate(brief: Brief, *, seconds: float | None = None, progress: Progres
         The best formula first, the baseline beside it in full, also where it breaks requirements; with
         `changes`: every difference, the staircase, the levers and the ladder. Where the baseline holds everything
         and the gain is below the brief's `worth` no formula is proposed, and `leave` says so.
-
-    Raises
-    ------
-    BadInput
-        If the brief has no baseline, or brief and library do not fit together.
     """
     if brief.baseline is None:
         allowed = 'a table [baseline] with formula = "today.csv"'

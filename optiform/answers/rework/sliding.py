@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.brief.models import Brief
+from optiform.measures import Catalogue, Measure
 from optiform.measures.amounts import Count, proportion
 from optiform.measures.texture import Viscosity
 from optiform.program.rows.wishes import amount_name, share_measure
 from optiform.search.first_formula import first_of
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.measures import Catalogue, Measure
-    from optiform.search.fixed_choices import Polished
-    from optiform.solver import Clock
+from optiform.search.fixed_choices import Polished
+from optiform.solver import Clock
+from optiform.vectors import Floats
 
 Bounds = tuple[float | None, float | None]
 

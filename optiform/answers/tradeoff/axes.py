@@ -9,31 +9,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
 from optiform.brief.checking import conditions_of
-from optiform.brief.models import Aim, Target
+from optiform.brief.models import Aim, Brief, Target
 from optiform.faults import BadInput, Fault
-from optiform.measures import Catalogue, UnknownMeasure
+from optiform.measures import Catalogue, Measure, Side, UnknownMeasure
 from optiform.measures.acidity import Acidity, BufferCapacity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import Learned, curved
+from optiform.measures.learned import Learned, bent, curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program import Key, build
+from optiform.program import Key, Program, build
 from optiform.program.extended import dense, released
 from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove
 from optiform.search.ionic_strength import ground
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure, Side
-    from optiform.program import Program
-    from optiform.solver import Clock
+from optiform.solver import Clock
+from optiform.vectors import Floats
 
 ANY = 1e9
 """Larger than any value of a measure that has no range."""
@@ -63,12 +58,21 @@ class Axis:
         """Tell whether the measure takes whole numbers only."""
         return isinstance(self.measure, Count)
 
+    @property
+    def logarithmic(self) -> bool:
+        """Tell whether the search sees the logarithm of the measure."""
+        return curved(self.measure)
+
     def signed(self, value: float) -> float:
         """Return a value of the measure as the search sees it."""
+        if isinstance(self.measure, Learned):
+            return self.sign * self.measure.scaled(value)
         return self.sign * (value - self.measure.offset)
 
     def shown(self, signed: float) -> float:
         """Return a value of the search as the reader sees it."""
+        if isinstance(self.measure, Learned):
+            return self.measure.unscaled(self.sign * signed)
         return self.sign * signed + self.measure.offset + 0.0
 
     def at(self, values: Floats) -> float:
@@ -144,7 +148,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
         allowed = ", ".join(catalogue.names())
         fault = Fault(brief.file, place, f"there is no measure '{name}'", allowed, unknown.nearest)
         raise BadInput([fault]) from None
-    if curved(measure) or isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
+    if bent(measure) or isinstance(measure, (Acidity, BufferCapacity, Viscosity, Undissociated)):
         message = f"'{name}' is a window, not a number to trade"
         raise BadInput([Fault(brief.file, place, message, "any total, mean or share, or ingredients")])
     return measure
@@ -172,7 +176,10 @@ def axes_of(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Sid
     if grounded.first.values is None:
         program = ground(program, clock).program
     bounded = _axis(program, against, 1.0 if side == "at_least" else -1.0, counting)
-    improved = Axis(program.aim, program.aim_sign, program.form.objective, program.ratio_aim)
+    aim = program.catalogue.find(of.name)
+    improved = Axis(
+        aim if curved(aim) else program.aim, program.aim_sign, program.form.objective, program.ratio_aim
+    )
     return Axes(program, improved, bounded, sense, side, asked, keys)
 
 

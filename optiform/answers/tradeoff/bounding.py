@@ -10,24 +10,18 @@ and nothing has to be estimated.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import USED, SparseRow
+from optiform.answers.tradeoff.axes import Axes, Axis
+from optiform.program import USED, Form, SparseRow
 from optiform.program.extended import extended
 from optiform.search.ranking import best
-from optiform.solver import Clock, Session
+from optiform.solver import Clock, Outcome, Session
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.answers.tradeoff.axes import Axes, Axis
-    from optiform.library.arrays import Floats
-    from optiform.program import Form
-    from optiform.solver import Outcome
+from optiform.vectors import Floats
 
 Range = tuple[float, float]
 ONE: Range = (1.0, 1.0)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.tradeoff.axes import Axes
 from optiform.answers.tradeoff.bounding import Bounding, Line
 from optiform.answers.tradeoff.pieces import (
     Piece,
@@ -20,16 +20,11 @@ from optiform.answers.tradeoff.pieces import (
     sliver,
     straight_pieces,
 )
-from optiform.answers.tradeoff.structure import Structure, choices_of
+from optiform.answers.tradeoff.structure import Point, Structure, choices_of
 from optiform.faults import InternalError
 from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import CLEAR, EQUAL, HALF
-
-if TYPE_CHECKING:
-    from optiform.answers.tradeoff.axes import Axes
-    from optiform.answers.tradeoff.structure import Point
-    from optiform.library.arrays import Floats
-
+from optiform.vectors import Floats
 
 WITHIN = 1e-3
 """For means: how closely the optimum is bracketed between neighbouring points, in the unit of the value."""

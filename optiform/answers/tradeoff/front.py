@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optiform.answers.model.answer import AnswerStatus, Conflict
+from optiform.answers.tradeoff.axes import Sense
+from optiform.brief.models import Brief
+from optiform.measures import Side
 from optiform.showing import Showing
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from optiform.answers.model.answer import AnswerStatus, Conflict
-    from optiform.answers.tradeoff.axes import Sense
-    from optiform.brief.models import Brief
-    from optiform.measures import Side
+
+BENT = 17
+"""Points along a stretch that is straight in a logarithm only."""
 
 Change = Literal["", "amounts", "structure"]
 
@@ -165,6 +168,8 @@ class Curve:
         Whether every stretch has a bracket.
     structures : int
         How many sets of choices were compared.
+    logarithmic : (bool, bool)
+        Whether the curve runs straight between its knots in the logarithm of the bound, and of the value.
     """
 
     stretches: tuple[Stretch, ...]
@@ -175,6 +180,7 @@ class Curve:
     affords: Affords | None = None
     third: Third | None = None
     structures: int = 0
+    logarithmic: tuple[bool, bool] = (False, False)
 
     @cached_property
     def knots(self) -> tuple[Knot, ...]:
@@ -203,7 +209,7 @@ class Curve:
         return first.end if first is not None and first.start == self.loosest else self.loosest
 
     def at(self, bound: float) -> float | None:
-        """Return the best value under a bound, straight between knots; None beyond reach.
+        """Return the best value under a bound, straight between knots on the scales of the curve; None beyond reach.
 
         Between two knots the true optimum is this or better by at most the stretch's bracket.
         """
@@ -215,9 +221,30 @@ class Curve:
             return self.stretches[0].start.value
         for stretch in self.stretches:
             if sign * (stretch.end.bound - bound) >= 0:
-                ends = (sign * stretch.start.bound, sign * stretch.end.bound)
-                return float(np.interp(sign * bound, ends, (stretch.start.value, stretch.end.value)))
+                return self._between(stretch, bound)
         return None
+
+    def _between(self, stretch: Stretch, bound: float) -> float:
+        """Return the value at a bound of a stretch."""
+        start, end = stretch.start, stretch.end
+        if start.bound == end.bound:
+            return start.value
+        over, up = self.logarithmic
+        ends = [start.bound, end.bound, bound]
+        first, last, here = np.log(ends) if over else ends
+        values = [start.value, end.value]
+        low, high = np.log(values) if up else values
+        found = low + (high - low) * min(max((here - first) / (last - first), 0.0), 1.0)
+        return float(np.exp(found) if up else found)
+
+    def path(self, stretch: Stretch) -> tuple[tuple[float, float], ...]:
+        """Return bounds and values along a stretch: its ends, and points between them where it is bent."""
+        start, end = stretch.start, stretch.end
+        inner: tuple[tuple[float, float], ...] = ()
+        if any(self.logarithmic):
+            bounds = np.linspace(start.bound, end.bound, BENT)[1:-1].tolist()
+            inner = tuple((bound, self._between(stretch, bound)) for bound in bounds)
+        return ((start.bound, start.value), *inner, (end.bound, end.value))
 
 
 @dataclass(frozen=True, repr=False)

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.evaluate.judging import Recheck
+from optiform.answers.tradeoff.axes import Axes
 from optiform.answers.tradeoff.front import Knot
-from optiform.answers.tradeoff.structure import choices_of
+from optiform.answers.tradeoff.structure import Point, choices_of
 from optiform.program import SparseRow
 from optiform.search.fixed_choices import FixedChoices, cleaned, verify
+from optiform.solver import Clock
 from optiform.tolerances import HALF, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.evaluate.judging import Recheck
-    from optiform.answers.tradeoff.axes import Axes
-    from optiform.answers.tradeoff.structure import Point
-    from optiform.library.arrays import Floats
-    from optiform.solver import Clock
+from optiform.vectors import Floats
 
 
 @dataclass(eq=False)

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.tradeoff.axes import Axis
+from optiform.answers.tradeoff.structure import Point, Structure
 from optiform.faults import InternalError
 from optiform.tolerances import NOISE, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.answers.tradeoff.axes import Axis
-    from optiform.answers.tradeoff.structure import Point, Structure
-    from optiform.library.arrays import Floats
+from optiform.vectors import Floats
 
 ROUNDS = 60
 Run = tuple[float, float, "Structure"]

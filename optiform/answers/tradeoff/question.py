@@ -3,32 +3,26 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import structure_of
 from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.evaluate.judging import AGAIN, Recheck
-from optiform.answers.tradeoff.axes import Axes, axes_of, measure_named, sense_of, side_of
+from optiform.answers.model.answer import AnswerStatus, Conflict
+from optiform.answers.tradeoff.axes import Axes, Sense, axes_of, measure_named, sense_of, side_of
 from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
-from optiform.answers.tradeoff.front import Curve, Knot, Stretch, Third, TradeOff
+from optiform.answers.tradeoff.front import Change, Curve, Knot, Stretch, Third, TradeOff
 from optiform.answers.tradeoff.knots import Knots
+from optiform.answers.tradeoff.pieces import Piece
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
-from optiform.brief.models import Target
+from optiform.brief.models import Brief, Target
 from optiform.faults import BadInput, Fault
+from optiform.measures import Measure, Side
+from optiform.search.bases import on_best_base
 from optiform.solver import Clock
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import AnswerStatus, Conflict
-    from optiform.answers.tradeoff.axes import Sense
-    from optiform.answers.tradeoff.front import Change
-    from optiform.answers.tradeoff.pieces import Piece
-    from optiform.brief.models import Brief
-    from optiform.measures import Measure, Side
 
 WITHOUT_AMOUNTS = (
     "The time ran out before every formula along the curve was solved at its own ionic strength: the amounts of those "
@@ -50,29 +44,20 @@ def tradeoff(
     """Return the best of one measure as a function of the bound on another, over all that can be reached.
 
     The brief's own limits on both measures, on the sides that would cut the curve off, are let go;
-    everything else of the brief, the library and the law holds along the whole curve.
+    everything else of the brief, the library and the law holds along the whole curve. Parameters and faults are
+    those of `optiform.tradeoff`.
 
     Parameters
     ----------
-    of, against : str
-        Names of measures: what is improved, and what is bounded.
-    third : (str, sequence of float), optional
-        A third measure and the bounds on it: one curve for each.
     sense : str, optional
         minimise or maximise `of`; absent: as the brief's aim, else as the trade prefers it.
     side : str, optional
         at_least or at_most `against`; absent: as the trade prefers it, else as the brief bounds it.
     within : float
         For means and shares: how closely the optimum is bracketed, in the unit of `of`.
-    clock : Clock, optional
-        What is not proven once its time is over is marked.
-
-    Raises
-    ------
-    BadInput
-        If a measure is unknown, is a window (pH, viscosity), or is named twice.
     """
     clock = clock or Clock.of(None)
+    brief = on_best_base(brief, clock)
     measures = _measures(brief, of, against, None if third is None else third[0])
     variants = _variants(brief, measures, third)
     sense = sense or sense_of(brief, measures[0])
@@ -240,7 +225,9 @@ def _curve(
 ) -> Curve:
     stretches = _stretches(brief, axes, found.pieces, clock, recheck)
     whole = not found.stopped and len(stretches) == len(found.pieces)
-    plain = Curve(stretches, proven=whole and all(s.bracket is not None for s in stretches))
+    scales = (axes.against.logarithmic, axes.of.logarithmic)
+    proven = whole and all(s.bracket is not None for s in stretches)
+    plain = Curve(stretches, proven=proven, logarithmic=scales)
     worse = 1.0 if axes.sense == "minimise" else -1.0
     own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
     bound = None if own is None else getattr(own, axes.side)
@@ -251,9 +238,10 @@ def _curve(
         free=free_parts(stretches, whole=axes.against.whole),
         knees=knees(stretches, plain.at, whole=axes.against.whole),
         here=standing(stretches, plain.at, bound, axes.side),
-        affords=afforded(stretches, limit, worse),
+        affords=afforded(stretches, limit, worse, scales),
         third=third,
         structures=found.structures,
+        logarithmic=scales,
     )
 
 
@@ -272,7 +260,7 @@ def _stretches(
             end=end,
             jump=0.0,
             price=_price(start, end),
-            bracket=piece.bracket,
+            bracket=_bracket(axes, piece.bracket, start, end),
             structure=structure_of(axes.program, piece.last.values),
         )
         found.append(plain)
@@ -303,6 +291,13 @@ def _with_changes(brief: Brief, axes: Axes, stretches: Sequence[Stretch]) -> tup
             if stretch.materials == told.materials:
                 since = stretch.end
     return tuple(found)
+
+
+def _bracket(axes: Axes, bracket: float | None, start: Knot, end: Knot) -> float | None:
+    """Return a bracket in the unit of the value: of a logarithm at the larger end, where it is widest."""
+    if bracket is None or not axes.of.logarithmic:
+        return bracket
+    return float(max(start.value, end.value) * (10.0**bracket - 1.0))
 
 
 def _price(start: Knot, end: Knot) -> float:

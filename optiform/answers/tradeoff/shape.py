@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
-from optiform.answers.tradeoff.front import Affords, Free, Here, Knee
+from optiform.answers.tradeoff.front import Affords, Free, Here, Knee, Knot, Stretch
+from optiform.measures import Side
 from optiform.tolerances import EQUAL
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.tradeoff.front import Knot, Stretch
-    from optiform.measures import Side
-
 
 WORTH = 0.005
 """A flat part narrower than this part of the range is not named."""
@@ -141,7 +135,12 @@ def standing(
     return Here(own, value, free_to)
 
 
-def afforded(stretches: Sequence[Stretch], limit: float | None, worse: float) -> Affords | None:
+def afforded(
+    stretches: Sequence[Stretch],
+    limit: float | None,
+    worse: float,
+    logarithmic: tuple[bool, bool] = (False, False),
+) -> Affords | None:
     """Return how far the bound can go under a limit on the value.
 
     Parameters
@@ -149,6 +148,8 @@ def afforded(stretches: Sequence[Stretch], limit: float | None, worse: float) ->
     limit : float, optional
     worse : float
         1 where a larger value is worse, else -1.
+    logarithmic : (bool, bool)
+        Whether stretches are straight in the logarithm of the bound, and of the value.
     """
     if limit is None or not stretches:
         return None
@@ -158,7 +159,12 @@ def afforded(stretches: Sequence[Stretch], limit: float | None, worse: float) ->
             break
         furthest = stretch.end.bound
         if worse * (stretch.end.value - limit) > 0:
-            part = (limit - stretch.start.value) / (stretch.end.value - stretch.start.value)
-            furthest = stretch.start.bound + part * (stretch.end.bound - stretch.start.bound)
+            over, up = logarithmic
+            values = [stretch.start.value, stretch.end.value, limit]
+            start, end, here = map(math.log, values) if up else values
+            part, ends = (here - start) / (end - start), (stretch.start.bound, stretch.end.bound)
+            first, last = map(math.log, ends) if over else ends
+            furthest = first + part * (last - first)
+            furthest = math.exp(furthest) if over else furthest
             break
     return Affords(limit, furthest)

@@ -4,21 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.tradeoff.axes import Axes, Axis
 from optiform.program import USED, SparseRow, reduce
 from optiform.program.extended import extended
 from optiform.search.ranking import best
 from optiform.solver import Session
 from optiform.tolerances import CLEAR, EQUAL, NOISE, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.answers.tradeoff.axes import Axes, Axis
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices
-
+from optiform.vectors import Floats, Indices
 
 GIVES = (0.0, ROUNDING, NOISE, CLEAR)
 """A bound at the very end of the reach may be lost to the solver's tolerance: it is tried this much looser."""

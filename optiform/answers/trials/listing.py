@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
 
+from optiform.answers.bench.readings import Bench as Measured
 from optiform.answers.trials.model import Amended, ListedTrial, TrialAdded, TrialList
+from optiform.faults import BadInput, Fault
+from optiform.library.files.opening import is_file
+from optiform.library.models import Library
 from optiform.trials.adding import add_trial
 from optiform.trials.doubts import doubts_of
-from optiform.trials.models import base_of, same_amount
-from optiform.trials.reading import load_bench
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from optiform.library.models import Library
-    from optiform.trials.models import Bench, Trial
+from optiform.trials.models import Bench, Reading, Trial, base_of, same_amount
+from optiform.trials.reading import WEIGHED, load_bench
+from optiform.trials.weighing import grams_of
 
 
 def list_trials(folder: str | Path, library: Library, brief: str = "") -> TrialList:
@@ -53,6 +54,43 @@ def record_trial(
     added = add_trial(folder, library, trial, checked=checked)
     row = _listed(added.bench, added.trial, library)
     return TrialAdded(added.bench.folder, library.name, row, added.new, len(added.bench.trials), notes)
+
+
+def record_measured(folder: str | Path, library: Library, found: Measured) -> TrialAdded:
+    """Append a measured pH to a bench folder: to the trial that was measured, or as a trial of its own.
+
+    A wash to which something was added is another trial; the one that it was before is its parent.
+
+    Raises
+    ------
+    BadInput
+        If no pH was measured, the folder cannot be used, or that reading of that trial stands there.
+    """
+    if found.pH is None:
+        raise BadInput(
+            [Fault("", "--pH", "no pH was measured, so that there is nothing to record", "--pH 4.9")]
+        )
+    bench = load_bench(folder, library) if is_file(Path(folder) / WEIGHED) else Bench(str(folder))
+    reading = Reading("pH", found.pH)
+    held = _same_wash(bench, found.formula.amounts)
+    if held is None:
+        before = _same_wash(bench, {line.material: line.percent for line in found.planned.lines})
+        lines = grams_of(replace(found.formula, grams=found.batch_g))
+        made = Trial("", lines, (reading,), parent="" if before is None else before.name)
+        return record_trial(folder, library, made)
+    if any(one.number == found.pH for one in held.read("pH")):
+        message = f"trial {held.name} has a pH of {found.pH:g} already"
+        raise BadInput([Fault(bench.folder, "--pH", message, "another reading of it, or another wash")])
+    return record_trial(folder, library, Trial(held.name, (), (reading,)))
+
+
+def _same_wash(bench: Bench, percents: Mapping[str, float]) -> Trial | None:
+    """Return the last trial of a bench that is the same wash, as far as a balance can make it."""
+    for trial in reversed(bench.trials):
+        names = {*percents, *trial.percents}
+        if all(same_amount(percents.get(name, 0.0), trial.percents.get(name, 0.0)) for name in names):
+            return trial
+    return None
 
 
 def _listed(bench: Bench, trial: Trial, library: Library) -> ListedTrial:

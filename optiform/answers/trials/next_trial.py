@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
+from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.trials.planned import Narrowed, NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.answers.trials.planning import bench_of, weighing_of
 from optiform.answers.trials.region import explore
@@ -19,6 +20,7 @@ from optiform.learning.conjugate import student_t_quantile
 from optiform.learning.worth import knowledge_gradient, leverage_after
 from optiform.library.overrides import only
 from optiform.mappings import FrozenDict
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
@@ -69,7 +71,8 @@ def next_trial(
     A trial narrows what is foretold of the best formula by an amount that its result does not change. What that is
     worth is found by designing again as if it had read what is expected of it.
     """
-    question = _Question(brief, batch_g, seed, Clock.of(seconds, progress))
+    clock = Clock.of(seconds, progress)
+    question = _Question(on_best_base(brief, clock), batch_g, seed, clock)
     return question.for_limits() if question.limited else question.for_the_aim()
 
 
@@ -130,11 +133,14 @@ class _Question:
         found = first_listed(self.brief, self.clock).polished
         if found is None or self.aim is None:
             raise self._impossible()
-        candidates = self._candidates(_percents(found, found.amounts))
+        middle = _percents(found, found.amounts)
+        candidates = self._candidates(middle)
         rows = np.array([_row(self.aim, held) for held, _ in candidates])
+        choices = [middle, *(held for held, _ in candidates if self._holds(held))]
+        among = np.array([_row(self.aim, held) for held in choices])
         sign = 1.0 if self.brief.aim.sense == "maximise" else -1.0
         known = replace(self.aim.knowledge, mean=sign * self.aim.knowledge.mean)
-        gains = np.array([knowledge_gradient(known, rows, row) for row in rows])
+        gains = np.array([knowledge_gradient(known, among, row) for row in rows])
         worth: list[WorthOfTrial] = []
         for place in np.argsort(-gains, kind="stable"):
             lines = candidates[place][1]()
@@ -143,6 +149,18 @@ class _Question:
             if len(worth) == CONFIRMED:
                 break
         return self._answer(worth, found, found.objective, None)
+
+    def _holds(self, held: Percents) -> bool:
+        """Tell whether a formula holds the brief's limits on what was learned, at their likeliest values."""
+        for one in self.brief.known.taught:
+            target = self.brief.targets.get(one.name)
+            if target is None or not isinstance(one, LearnedMeasure):
+                continue
+            value = one.read(float(_row(one, held) @ one.knowledge.mean))
+            below = target.at_least is not None and value < target.at_least
+            if below or (target.at_most is not None and value > target.at_most):
+                return False
+        return True
 
     def _impossible(self) -> BadInput:
         return BadInput([Fault(self.brief.file, "", "the brief has no formula", "`optiform check` says why")])
@@ -154,7 +172,7 @@ class _Question:
         objective: float | None,
         settled: Settledness | None,
     ) -> NextTrial:
-        allowance = 0.0 if objective is None else self.brief.worth * abs(objective)
+        allowance = worth_of(self.brief, here.program.aim.unit, objective)
         gain = worth[0].gain if worth else None
         return NextTrial(
             title=self.brief.title,

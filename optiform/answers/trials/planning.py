@@ -18,6 +18,7 @@ from optiform.learning.conjugate import NormalInverseGamma, student_t_quantile
 from optiform.learning.designs import d_optimal
 from optiform.learning.worth import leverage_after
 from optiform.library import load_library
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
@@ -83,6 +84,7 @@ def plan_trials(
     """
     clock = Clock.of(seconds, progress)
     held = bench_of(brief, bench)
+    brief = on_best_base(brief, clock)
     clock.say("looking for the best formula")
     polished = first_listed(brief, clock).polished
     if polished is None:

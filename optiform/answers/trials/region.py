@@ -4,22 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.learning.designs import farthest_apart
 from optiform.learning.regions import Region, hit_and_run
+from optiform.program.reduction.reduce import Reduced
+from optiform.search.fixed_choices import Polished
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import CLEAR, NOISE, ROUNDING
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from optiform.program.reduction.reduce import Reduced
-    from optiform.search.fixed_choices import Polished
-
-    Floats = NDArray[np.float64]
+from optiform.vectors import Floats
 
 DIRECTIONS = 40
 """Random directions in which the furthest formula is looked for, beside the least and the most of each material."""

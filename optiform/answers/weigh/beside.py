@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import Norm
-
-if TYPE_CHECKING:
-    from optiform.answers.weigh.grid import Grid, Items
-    from optiform.library.arrays import Floats
-    from optiform.program import Reduced
+from optiform.answers.weigh.grid import Grid, Items
+from optiform.program import Norm, Reduced
+from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.answers.model.weighing import DROPS_PER_ML, Drops
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library, Material
-
+from optiform.library.models import Library, Material
 
 SMALL_TRIAL_G = 500.0
 TRIAL_SOLUTION = 10.0

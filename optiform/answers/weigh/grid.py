@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
+from optiform.program import Program
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
+from optiform.vectors import Floats
 
 Closeness = Literal["none", "least", "most"]
 CLOSENESS: tuple[Closeness, ...] = ("none", "least", "most")

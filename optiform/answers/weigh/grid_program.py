@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,17 +11,12 @@ from optiform.answers.describe.limits import room_for_pH
 from optiform.answers.weigh.beside import Beside
 from optiform.answers.weigh.grid import Closeness, Grid, Items
 from optiform.measures.acidity import Acidity
-from optiform.program import Form, reduce
+from optiform.program import Form, Key, Program, Reduced, reduce
 from optiform.program.rows.preferences import plain_objective
 from optiform.search.incumbent import in_time
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import GRID_CONTENT, ROUNDING, TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Key, Program, Reduced
+from optiform.vectors import Floats
 
 DINKELBACH = 40
 ALL_STEPS = 20_000

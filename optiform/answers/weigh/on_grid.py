@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,16 +11,11 @@ from optiform.answers.describe.limits import FULL
 from optiform.answers.weigh.grid import CLOSENESS, Closeness, Grid, Items, items_of
 from optiform.answers.weigh.grid_program import allowances, equalities, problem_of, solve
 from optiform.measures.acidity import charge_curves
-from optiform.program import at_strength, breaks, reduce
+from optiform.program import Key, Program, Requirement, at_strength, breaks, reduce
 from optiform.program.rows.preferences import filled
 from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import LAST_DIGITS, TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Key, Program, Requirement
+from optiform.vectors import Floats
 
 ROUNDS = 8
 

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from optiform.answers.evaluate.judging import Judge
 from optiform.answers.evaluate.typed_formula import FULL_WITHIN, evaluate
+from optiform.answers.model.answer import Answer
 from optiform.answers.weigh.unweighable import sentences, why_not
 from optiform.answers.weigh.weighable import weigh
+from optiform.brief.models import Brief, Weighing
 from optiform.brief.stated import stated_brief
 from optiform.faults import BadInput, Fault
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.program import breaks, complete
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
-    from optiform.brief.models import Brief, Weighing
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 
 def weigh_formula(

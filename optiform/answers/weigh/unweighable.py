@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.answers.model.answer import Formula
 from optiform.answers.model.weighing import NotWeighable, Stock, TooLight, Way, Weighable
 from optiform.answers.weigh.drops import MOSTLY_WATER
 from optiform.answers.weigh.grid import grid_of
 from optiform.answers.weigh.weighable import weigh
 from optiform.bounds import number
+from optiform.brief.models import Brief, Weighing
+from optiform.library.models import Library, Material
+from optiform.program import Key, Program
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-
-    from optiform.answers.model.answer import Formula
-    from optiform.brief.models import Brief, Weighing
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library, Material
-    from optiform.program import Key, Program
+from optiform.vectors import Floats
 
 BALANCES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0001)
 """Readabilities of balances that are sold [g]; common practice, no source."""

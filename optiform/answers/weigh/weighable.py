@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,15 +11,11 @@ from optiform.answers.model.weighing import NearlyEqual, Stock, Weighable, Weigh
 from optiform.answers.weigh.drops import drops_beside
 from optiform.answers.weigh.grid import Grid, grid_of
 from optiform.answers.weigh.on_grid import OnGrid, on_grid
+from optiform.brief.models import Weighing
+from optiform.program import Key, Program, Requirement
 from optiform.program.requirement import PH_WINDOWS
 from optiform.solver import NO_LIMIT, Clock
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-
-    from optiform.brief.models import Weighing
-    from optiform.library.arrays import Floats
-    from optiform.program import Key, Program, Requirement
+from optiform.vectors import Floats
 
 
 def weigh(

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import Any
 
 import typer
 
 from optiform.faults import Faults, nearest, printable
+from optiform.library import Library
 from optiform.views.output import note
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.library import Library
 
 STOP = "Nothing was written."
 

@@ -5,28 +5,15 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from optiform.faults import Fault, Faults
 from optiform.library.checking.names import Names
 from optiform.library.checking.rule_checks import check_rules
 from optiform.library.files.columns import Entries
+from optiform.library.models import Frozen, Library, Material, Pack, Part, Substance, TitrationPoint, Trial
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.library.models import (
-        Frozen,
-        Library,
-        Material,
-        Pack,
-        Part,
-        Substance,
-        TitrationPoint,
-        Trial,
-    )
 
 LEAST_PKA, MOST_PKA = -10.0, 20.0
 """Strong acids and the ammonia of water lie within; farther out nothing is half ionised in a wash. Our choice."""

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import heapq
 from collections import Counter
+from collections.abc import Iterable
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 from optiform.faults import nearest
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 FEW = 500
 CANDIDATES = 25

@@ -5,16 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
+from optiform.faults import Faults
 from optiform.library.files.opening import ROWS, TABLE_BYTES, read_bytes
 from optiform.library.files.tables import Columns, RawTable, Table, header_recognised, table_of
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from pathlib import Path
-
-    from optiform.faults import Faults
 
 SNIFFED = 65_536
 FOREIGN = {

@@ -6,8 +6,8 @@ import csv
 import io
 import re
 from codecs import BOM_UTF8
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.faults import Faults, nearest
 from optiform.library.adding import starter_folder
@@ -16,9 +16,6 @@ from optiform.library.files.widening import widened
 from optiform.library.files.writing import write_whole
 from optiform.library.likely import reading_range
 from optiform.library.models import Trust
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 COLUMN = "free_alkali"
 RANGE = ("free_alkali_low", "free_alkali_high")

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import os
 import stat
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from optiform.claims import overwritten
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from optiform.faults import Faults
+from optiform.faults import Faults
 
 TABLE_BYTES = 64_000_000
 """Most bytes of a table: CSV, workbook, the JSON of an answer, a journal."""

@@ -8,13 +8,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-from optiform.faults import UNPRINTABLE, nearest, printable
+from optiform.faults import UNPRINTABLE, Fault, Faults, nearest, printable
 from optiform.library.files.opening import ROWS
-
-if TYPE_CHECKING:
-    from optiform.faults import Fault, Faults
 
 
 @dataclass(frozen=True)

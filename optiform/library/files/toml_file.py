@@ -5,11 +5,13 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
-from typing import TYPE_CHECKING, Any
+from collections.abc import Collection, Iterator, Sequence
+from pathlib import Path
+from typing import Any
 
 from pydantic import BaseModel, Field, ValidationError
 
-from optiform.faults import UNPRINTABLE, nearest, printable
+from optiform.faults import UNPRINTABLE, Faults, nearest, printable
 from optiform.library.files.columns import ID_WORDS, shortened
 from optiform.library.files.opening import KEYS_BYTES, read_text
 from optiform.library.models import (
@@ -24,12 +26,6 @@ from optiform.library.models import (
     Trust,
     When,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
-    from pathlib import Path
-
-    from optiform.faults import Faults
 
 WANTED = "a TOML file in UTF-8"
 DEEPEST = 20

@@ -7,16 +7,12 @@ import io
 import json
 import re
 import tomllib
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from pathlib import Path
 
+from optiform.faults import Faults
 from optiform.library.files.opening import TABLE_BYTES, read_bytes
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
-
-    from optiform.faults import Faults
-    from optiform.library.rules import PreservativeSystem
+from optiform.library.rules import PreservativeSystem
 
 
 def widened(data: bytes, columns: Sequence[str]) -> bytes:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.claims import ALLOWED, FORCE, behind_links
 from optiform.faults import BadInput, Fault
 from optiform.stopping import finished, writing
-
-if TYPE_CHECKING:
-    import io
-    from collections.abc import Mapping
 
 
 def write_whole(path: Path, content: bytes, *, replace: bool = True, place: str = "") -> None:

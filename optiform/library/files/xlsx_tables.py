@@ -7,18 +7,15 @@ import io
 import re
 import warnings
 import zipfile
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
+from optiform.faults import Faults
 from optiform.library.files.columns import shortened
 from optiform.library.files.opening import ROWS, TABLE_BYTES, read_bytes
 from optiform.library.files.tables import Columns, RawTable, Table, table_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
-    from pathlib import Path
-
-    from optiform.faults import Faults
 
 WANTED = "an .xlsx workbook"
 UNPACKED_BYTES = 128_000_000

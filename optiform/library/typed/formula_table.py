@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
+from optiform.faults import Faults
 from optiform.library.files.csv_tables import read_csv
-from optiform.library.files.tables import Columns
+from optiform.library.files.tables import Columns, Table
+from optiform.library.models import Library
 from optiform.library.typed.amounts import REST, amount_of, refuse_mixed_decimals
 from optiform.library.typed.matching import Match, matcher, told_matches
 from optiform.library.typed.stated import STATED, stated_in
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-    from pathlib import Path
-
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
-    from optiform.library.models import Library
 
 MOST_LINES = 10_000
 NAMING = ("material", "ingredient", "name", "inci")

@@ -5,21 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optiform.faults import BadInput, Faults
 from optiform.library.files.columns import number, number_fault
 from optiform.library.files.csv_tables import read_csv
-from optiform.library.files.tables import Columns, row_of
-from optiform.library.models import MOST_GRAMS, MOST_MONEY
+from optiform.library.files.tables import Columns, Table, row_of
+from optiform.library.models import MOST_GRAMS, MOST_MONEY, Library
 from optiform.library.typed.formula_table import NAMING
 from optiform.library.typed.masses import mass_of
-from optiform.library.typed.matching import matcher
-
-if TYPE_CHECKING:
-    from optiform.library.files.tables import Table
-    from optiform.library.models import Library
-    from optiform.library.typed.matching import Matcher
+from optiform.library.typed.matching import Matcher, matcher
 
 Kind = Literal["price", "stock_g"]
 WRITTEN = ("certain", "called", "alternatives")

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from optiform.faults import Faults
 from optiform.library.checking.names import Names
 from optiform.library.files.columns import shortened
 from optiform.library.kept import kept
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-
-    from optiform.faults import Faults
-    from optiform.library.models import Library, Part
+from optiform.library.models import Library, Part
 
 By = Literal["id", "name", "INCI"]
 OFFERED = 8

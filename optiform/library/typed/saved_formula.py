@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
-from optiform.faults import TOLD, shown
+from optiform.faults import TOLD, Faults, shown
 from optiform.library.checking.names import Names
 from optiform.library.files.opening import TABLE_BYTES, read_text
+from optiform.library.models import Library
 from optiform.library.typed.formula_table import FormulaLines
 from optiform.library.typed.stated import stated_by
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
-
-    from optiform.faults import Faults
-    from optiform.library.models import Library
 
 CURVE = "the answer of design to the brief with the bound that you chose"
 WANTED = "a JSON file written by design, check, evaluate, reformulate, weigh, why, swap, lot, bench or sheet"

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.faults import BadInput, Faults
 from optiform.library.files.columns import number
 from optiform.library.files.toml_file import read_toml
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
 
 CONTENT = "INCI=percent, or INCI=percent:low:high"
 LISTS = ("also", "handling", "tags")

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import Any, get_args
 
 from pydantic import ValidationError
 
@@ -16,9 +16,6 @@ from optiform.library.files.toml_file import allowed_in_words
 from optiform.library.models import ChargeClass, Library, PreservativeSystem, Substance, TitrationPoint
 from optiform.library.typed.inci_tags import tags_of
 from optiform.library.typed.matching import folded
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 CLASSES: tuple[str, ...] = get_args(ChargeClass)
 NO_CLASS = "no surfactant"

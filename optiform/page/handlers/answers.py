@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.faults import BadInput, listed
 from optiform.measures import Catalogue
 from optiform.page import questions
-from optiform.page.folder import NotHere
+from optiform.page.folder import NotHere, refused
 from optiform.page.handlers.home import fresh
-from optiform.page.handlers.waiting import answered, page_of
+from optiform.page.handlers.waiting import LATER, answered, page_of
 from optiform.page.pages import address, shown, went
-from optiform.trials.reading import WEIGHED
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from starlette.requests import Request
     from starlette.responses import Response
 
@@ -31,7 +33,7 @@ def design(desk: Desk, request: Request) -> Response:
     held = desk.folder.read(name)
     brief = desk.sound(held)
     return shown(
-        desk, request, "answer.html.j2", told=told, name=name, version=held.version,
+        desk, request, "answer.html.j2", told=told, name=name, version=held.version, bench=brief.bench,
         materials=[(item.id, item.name) for item in brief.library.materials],
         against=[word for word in BETTER if Catalogue(brief.library).known(word)],
     )  # fmt: skip
@@ -77,7 +79,7 @@ def formula(desk: Desk, request: Request) -> Response:
     """Show what a formula is and what it breaks, and what can be made of it."""
     name = request.path_params["name"]
     desk.folder.read(name)
-    brief, library = held_against(desk, request)
+    brief, library = held_against(desk, request.query_params)
     path = desk.safe(brief) if brief else ""
     told, waits = page_of(desk, request, questions.evaluate, desk.path(name), path, desk.path(library))
     return waits or shown(
@@ -86,9 +88,9 @@ def formula(desk: Desk, request: Request) -> Response:
     )  # fmt: skip
 
 
-def held_against(desk: Desk, request: Request) -> tuple[str, str]:
+def held_against(desk: Desk, asked: Mapping[str, str]) -> tuple[str, str]:
     """Return the brief and the library that a look at a formula names; both are in the folder, or empty."""
-    brief, library = (request.query_params.get(word, "") for word in ("brief", "library"))
+    brief, library = (asked.get(word, "") for word in ("brief", "library"))
     if brief:
         desk.folder.read(brief)
     elif library:
@@ -112,18 +114,6 @@ def family(desk: Desk, request: Request) -> Response:
     return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
 
 
-def trials(desk: Desk, request: Request) -> Response:
-    """Show the trials of a bench folder and what they taught."""
-    name = request.path_params["name"]
-    desk.folder.refuse_outside(f"{name}/{WEIGHED}", {"bench": "."})
-    desk.folder.read(f"{name}/{WEIGHED}")
-    library = request.query_params.get("library", "")
-    if library:
-        desk.library(library)
-    told, waits = page_of(desk, request, questions.trials, desk.path(name), desk.path(library))
-    return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
-
-
 def prices(desk: Desk, request: Request) -> Response:
     """Show what a price list changes for everything in the folder."""
     name = request.path_params["name"]
@@ -137,3 +127,18 @@ def prices(desk: Desk, request: Request) -> Response:
         desk, request, questions.recost, str(desk.folder.root), desk.path(name), desk.path(library)
     )
     return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
+
+
+def prices_moved(desk: Desk, request: Request) -> Response:
+    """Tell in a line what a price list moves, for the page that lists it."""
+    name = request.path_params["name"]
+    desk.folder.read(name)
+    library = request.query_params.get("library", "")
+    desk.library(library)
+    formulas = "\n".join(desk.path(one.name) for one in desk.holds("formula"))
+    ticket = desk.ask(questions.prices_moved, desk.path(name), desk.path(library), formulas)
+    try:
+        told = answered(ticket, LATER) or ticket.failure
+    except BadInput as bad:
+        told = listed(refused(bad, desk.folder.root))[0]
+    return shown(desk, request, "line.html.j2", told=told)

@@ -56,6 +56,7 @@ def _shown(
         told=told,
         ticket=ticket,
         proven=proven and told is not None,
+        fresh=sound.certainty is not None,
         offered=_offered(sound),
     )
 
@@ -90,11 +91,13 @@ def _offered(brief: Brief) -> dict[str, list[tuple[str, str]]]:
 def beside(desk: Desk, request: Request) -> Response:
     """Show whether a brief can be met, as soon as it is proven."""
     held = desk.folder.read(request.path_params["name"])
-    ticket = _asked(desk, held, desk.sound(held))
+    sound = desk.sound(held)
+    ticket = _asked(desk, held, sound)
     told = answered(ticket, LATER)
     return shown(
-        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=told is not None
-    )
+        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=told is not None,
+        fresh=sound.certainty is not None,
+    )  # fmt: skip
 
 
 def room(desk: Desk, request: Request) -> Response:
@@ -152,25 +155,32 @@ def _addition(kind: str, word: str, keys: dict[str, Any]) -> list[Edit]:
 
 
 def _written(desk: Desk, request: Request, held: Held, form: dict[str, str], edits: list[Edit]) -> Response:
-    """Write edits where the brief stays a sound one, and show it as it then is."""
+    """Write edits where the brief stays a sound one, and show it as it then is.
+
+    What a slider passes on its way is written too, and only what was there before it began to move is kept for undo.
+    """
     text = edited(held.text, edits)
-    desk.sound(Held(held.name, text, ""))
-    version = form.get("version", "")
-    now = desk.folder.replace(held.name, text, version)
+    sound = desk.sound(Held(held.name, text, ""))
+    now = desk.folder.replace(
+        held.name, text, form.get("version", ""), keep=desk.begins(held.name, form.get("drag", ""))
+    )
     if request.headers.get("hx-request") != "true":
         return went(address("brief", held.name))
-    return _followed(desk, request, now)
+    return _followed(desk, request, now, sound)
 
 
-def _followed(desk: Desk, request: Request, held: Held) -> Response:
-    """Return the page of a brief that was just moved: its answer with the same materials, until another is proven."""
-    sound = desk.sound(held)
+def _followed(desk: Desk, request: Request, held: Held, sound: Brief) -> Response:
+    """Return what a move changes on the page: the answer with the same materials, until another is proven."""
     if sound.certainty is not None:
-        ticket = _asked(desk, held, sound)
-        return _shown(desk, request, held, sound, answered(ticket, AT_ONCE), ticket, proven=True)
-    ticket = desk.follow(moving.provisional, held)
-    desk.newest(held, ticket)
-    return _shown(desk, request, held, sound, answered(ticket, AT_ONCE), ticket, proven=False)
+        ticket, proven = _asked(desk, held, sound), True
+    else:
+        ticket, proven = desk.follow(moving.provisional, held), False
+        desk.newest(held, ticket)
+    told = answered(ticket, AT_ONCE)
+    return shown(
+        desk, request, "moved.html.j2", held=held, undo=desk.folder.can_undo(held.name), told=told, ticket=ticket,
+        proven=proven and told is not None, fresh=sound.certainty is not None,
+    )  # fmt: skip
 
 
 def text(desk: Desk, request: Request, form: dict[str, str]) -> Response:

@@ -14,12 +14,16 @@ from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from starlette.requests import Request
     from starlette.responses import Response
 
     from optiform.page.desk import Desk
 
 PARTS = ("card", "batch", "label", "cost", "shopping")
+BENCH = "bench"
+"""What the first bench of a folder is called."""
 TIMES = 20
 """How often an entry is written again where another window writes at the same moment."""
 
@@ -28,7 +32,7 @@ def sheet(desk: Desk, request: Request) -> Response:
     """Show one part of a sheet, ready to be printed."""
     name, asked = request.path_params["name"], request.query_params
     desk.folder.read(name)
-    brief, library = held_against(desk, request)
+    brief, library = held_against(desk, asked)
     part = asked.get("part", "card")
     if part not in PARTS:
         raise BadInput([Fault("", "part", "there is no such part of a sheet", ", ".join(PARTS))])
@@ -61,22 +65,33 @@ def begin(desk: Desk, request: Request, form: dict[str, str]) -> Response:
         raise BadInput([Fault(name, "batch record", ticket.failure or "it takes too long", "ask again")])
     today = date.today().isoformat()
     stem = name.rpartition("/")[2].removesuffix(".csv")
-    written = records.begun(made, name, today)
+    written = records.begun(made, name, today, brief, library)
     return went(address("batch", fresh(desk, f"{today} {stem}", records.SUFFIX, written, "batches")))
 
 
 def batch(desk: Desk, request: Request) -> Response:
     """Show a batch record as it stands, to be filled in or printed."""
+    return record_page(desk, request, {})
+
+
+def record_page(
+    desk: Desk, request: Request, form: Mapping[str, str], status: int = 200, *,
+    clashes: Sequence[records.Clash] = (), lines: tuple[str, ...] = (),
+) -> Response:  # fmt: skip
+    """Show a batch record, with what others wrote meanwhile, or with what keeps it from being a trial."""
     name = request.path_params["name"]
-    held = desk.folder.read(name)
+    benches = desk.holds("trials")
     return shown(
-        desk, request, "batch.html.j2", name=name, record=records.opened(held.text, name), clashes=()
-    )
+        desk, request, "batch.html.j2", status, name=name, clashes=clashes, lines=lines, benches=benches,
+        record=records.opened(desk.folder.read(name).text, name), parent=form.get("parent", ""),
+        bench=form.get("bench") or (benches[0].name if benches else BENCH), right=form.get("right", ""),
+    )  # fmt: skip
 
 
-def fill(desk: Desk, request: Request, form: dict[str, str]) -> Response:
-    """Write entries into a batch record; where somebody else changed one meanwhile, both are shown."""
-    name = request.path_params["name"]
+def entries_written(
+    desk: Desk, name: str, form: Mapping[str, str]
+) -> tuple[str, dict[str, str], list[records.Clash]]:
+    """Write the entries of a form into a batch record; return its text, the entries, and what somebody else changed."""
     seen = {key.removeprefix("was "): value for key, value in form.items() if key.startswith("was ")}
     values = {key: value for key, value in form.items() if key in seen}
     clashes: list[records.Clash] = []
@@ -89,11 +104,18 @@ def fill(desk: Desk, request: Request, form: dict[str, str]) -> Response:
             break
         except Changed:
             continue
+    return text, values, clashes
+
+
+def fill(desk: Desk, request: Request, form: dict[str, str]) -> Response:
+    """Write entries into a batch record; where somebody else changed one meanwhile, both are shown."""
+    name = request.path_params["name"]
+    text, values, clashes = entries_written(desk, name, form)
     record = records.opened(text, name)
     if request.headers.get("hx-request") == "true":
         return shown(
             desk, request, "entered.html.j2", name=name, record=record, clashes=clashes, fields=values
         )
     if clashes:
-        return shown(desk, request, "batch.html.j2", 409, name=name, record=record, clashes=clashes)
+        return record_page(desk, request, {}, 409, clashes=clashes)
     return went(address("batch", name))

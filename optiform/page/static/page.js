@@ -10,17 +10,26 @@ document.addEventListener("htmx:configRequest", (event) => {
   if (event.detail.elt.id === "wishes") document.querySelectorAll(".room").forEach((one) => one.replaceChildren());
 });
 
-// A slider and its number are one control; while a slider moves, the form is sent at every short rest.
+// A slider and its number are one control. While a slider moves, the form is sent as fast as it is answered, and says
+// that it is one move: undo goes back to where it began.
+let drag = "";
 document.addEventListener("input", (event) => {
   const moved = event.target;
   if (moved.dataset.moves) {
+    drag ||= String(Math.random());
+    document.getElementById("drag").value = drag;
     document.getElementById(moved.dataset.moves).value = moved.value;
     moved.form.dispatchEvent(new Event("moved"));
   } else if (moved.form && moved.form.id === "wishes") {
+    document.getElementById("drag").value = "";
     const slider = moved.closest(".end")?.querySelector("input[type=range]");
     const value = Number(moved.value.replace(",", "."));
     if (slider && moved.value && Number.isFinite(value)) slider.value = value;
   }
+});
+
+document.addEventListener("change", (event) => {
+  if (event.target.dataset.moves) drag = "";
 });
 
 // What was typed into a record before the scripts were there is sent as soon as they are.

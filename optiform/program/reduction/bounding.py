@@ -9,17 +9,13 @@ the continuous relaxation that `relaxation` states. docs/explanation/screening.m
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.program import Form
+from optiform.program.program import Form, Program
 from optiform.program.reduction.part import trimmed
 from optiform.program.requirement import Key
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program.program import Indices, Program
+from optiform.vectors import Flags, Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

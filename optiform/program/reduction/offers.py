@@ -6,18 +6,14 @@ tags and rules. Then only price and use levels tell them apart. docs/explanation
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 import numpy as np
 
+from optiform.program.program import Program
 from optiform.program.reduction.bounding import Ends
 from optiform.program.reduction.tighten import caps
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.library.arrays import Flags
-    from optiform.program.program import Indices, Program
+from optiform.vectors import Flags, Indices
 
 
 def needless(program: Program, among: Flags) -> Flags:

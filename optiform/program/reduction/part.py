@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.program import Form
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program.program import Indices, Program
+from optiform.program.program import Form, Program
+from optiform.vectors import Flags, Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.program import Form, SparseRow
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices, Program
+from optiform.program.program import Form, Program, SparseRow
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,21 +6,16 @@ are whole, so no formula is lost and none is won; a search sees earlier where it
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.program.extended import extended
-from optiform.program.program import SparseRow
+from optiform.program.program import Form, Program, SparseRow
 from optiform.program.requirement import Key
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program.program import Form, Indices, Program
+from optiform.vectors import Flags, Floats, Indices
 
 
 def tightened(program: Program) -> Program:

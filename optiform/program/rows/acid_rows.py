@@ -3,28 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import PH_DECIMALS, number
 from optiform.brief.models import Target
 from optiform.library.kept import kept
+from optiform.library.models import Library, PreservativeSystem
 from optiform.library.waiving import margin_name
+from optiform.measures import Measure
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import AcidRow, Helper, SleepingEnd
 from optiform.program.requirement import Key, Requirement, limit_title
-from optiform.program.rows.draft import NONE, sides
+from optiform.program.rows.draft import NONE, Draft, sides
 from optiform.program.rows.learned_rows import alkali_margin
 from optiform.program.rows.moves import ChargeMove, WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
 from optiform.tolerances import TOLERANCE
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library, PreservativeSystem
-    from optiform.measures import Measure
-    from optiform.program.program import Indices
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Indices
 
 Window = tuple[float | None, float | None]
 

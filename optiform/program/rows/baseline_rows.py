@@ -3,35 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import number
-from optiform.brief.models import Target
+from optiform.brief.models import Baseline, Brief, Target
 from optiform.faults import BadInput, Fault
-from optiform.library.selection import parse_reference, resolve
-from optiform.measures import Catalogue, Conditions
+from optiform.library.models import Library
+from optiform.library.selection import named, parse_reference, resolve
+from optiform.measures import Catalogue, Conditions, Measure, Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement, count_title, named
+from optiform.program.requirement import Key, Requirement, count_title
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
-from optiform.program.rows.draft import sides
+from optiform.program.rows.draft import Draft, sides
 from optiform.program.rows.uncharged_rows import limit_undissociated
 from optiform.program.rows.wishes import described, ingredient_columns, refuse_missing
 from optiform.tolerances import HALF, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Baseline, Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.measures import Measure, Side
-    from optiform.program.program import Indices
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Floats, Indices
 
 KEPT = "kept as it is today"
 

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from optiform.brief.models import Target
+from optiform.library.models import PreservativeSystem
+from optiform.measures.texture import Viscosity
 from optiform.program.program import USED
 from optiform.program.requirement import Key, Requirement
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Target
-    from optiform.library.models import PreservativeSystem
-    from optiform.measures.texture import Viscosity
-    from optiform.program.rows.draft import Draft
+from optiform.program.rows.draft import Draft
 
 
 def add_materials(draft: Draft) -> None:

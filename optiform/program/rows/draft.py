@@ -9,10 +9,11 @@ import numpy as np
 
 from optiform.bounds import decimals_between
 from optiform.faults import Faults
+from optiform.library.selection import named
 from optiform.measures.acidity import BufferCapacity
 from optiform.measures.learned import Learned
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
-from optiform.program.requirement import Key, Requirement, count_title, limit_title, named
+from optiform.program.requirement import Key, Requirement, count_title, limit_title
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove, WhenMove

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.law import applicable, law_for, shipped_molar_masses, unlisted
+from optiform.law import ApplicableLimit, Law, applicable, law_for, shipped_molar_masses, unlisted
 from optiform.library.kept import kept
+from optiform.library.models import Library
 from optiform.measures.measure import Measure
 from optiform.program.requirement import Key, Requirement
+from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import MeasureMove
-
-if TYPE_CHECKING:
-    from optiform.law import ApplicableLimit, Law
-    from optiform.library.arrays import Flags, Floats
-    from optiform.library.models import Library
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Flags, Floats
 
 
 def add_law(draft: Draft) -> None:

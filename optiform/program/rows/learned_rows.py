@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optiform.measures.learned import factor_of, outside
+from optiform.brief.models import Target
+from optiform.measures.learned import Learned, Passed, factor_of, outside
 from optiform.program.hull import Hull
 from optiform.program.norm import Norm
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement
+from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import FULL, MarginMove
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Target
-    from optiform.library.arrays import Floats
-    from optiform.measures.learned import Learned, Passed
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Floats, Indices
 
 TRIED = "tried"
 """Section of what keeps a formula near the trials of a measure."""
@@ -80,6 +75,20 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
     column = _norm(draft, measure.distance)
     draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
+
+
+def stay_near_when(draft: Draft, requirement: int, choices: Indices, measure: Learned) -> list[int]:
+    """Keep within the largest leverage of a trial of a measure while a choice is taken; return what was in no trial."""
+    target = draft.brief.targets.get(measure.name)
+    if not len(measure.taught.rows) or (target is not None and target.tried == "beyond"):
+        return []
+    column = _norm(draft, measure.distance)
+    room = draft.upper[column] - measure.furthest
+    if room > 0:
+        values = [1.0, *([room] * len(choices))]
+        draft.add_row(requirement, [column, *choices], values, upper=draft.upper[column])
+    held = {draft.position(draft.library.water.id), *measure.places.tolist()}
+    return [index for index in range(len(draft.library.materials)) if index not in held]
 
 
 def alkali_margin(draft: Draft, target: Target) -> tuple[int, float, str]:

@@ -10,18 +10,16 @@ from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from operator import index
-from typing import TYPE_CHECKING, SupportsIndex, overload
+from typing import SupportsIndex, overload
 
 import numpy as np
 
-from optiform.program.program import USED
+from optiform.library.models import Library, Material
+from optiform.measures import Side
+from optiform.program.program import USED, Move
 from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import UseMove
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library, Material
-    from optiform.measures import Side
-    from optiform.program.program import Indices, Move
+from optiform.vectors import Indices
 
 SIDES: tuple[Side, Side] = ("at_least", "at_most")
 FULL = 100.0

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.measures import Measure, Row, Side
+from optiform.measures.learned import Learned, curved
 from optiform.program.program import SparseRow
 from optiform.tolerances import HALF, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure, Row, Side
-    from optiform.measures.learned import Learned
-    from optiform.program.program import Indices
+from optiform.vectors import Floats, Indices
 
 PH_STEP = 1e-4
 """Step of a difference quotient over pH."""
@@ -64,12 +59,17 @@ def extreme(coefficients: Floats, max_use: Floats, *, least: bool) -> float:
 
 
 def relaxed(measure: Measure, side: Side, bound: float, slack: float) -> Row:
-    """Return the row of a bound on a measure, relaxed by `slack` in the measure's unit.
+    """Return the row of a bound on a measure, relaxed by `slack` in the unit on which it is linear.
 
     What a solver would take for nothing is nothing here already, so that solved and recomputed rows are the same:
     water's own charge per % near pH 7 is that small.
     """
-    row = measure.row(side, bound - slack if side == "at_least" else bound + slack)
+    by = -slack if side == "at_least" else slack
+    if curved(measure):
+        row = measure.row(side, bound)
+        row = replace(row, bound=row.bound + by)
+    else:
+        row = measure.row(side, bound + by)
     tiny = np.abs(row.coefficients) <= ROUNDING
     return replace(row, coefficients=np.where(tiny, 0.0, row.coefficients)) if tiny.any() else row
 

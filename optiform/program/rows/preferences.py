@@ -11,25 +11,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.brief.models import Prefer
 from optiform.brief.preferring import base_window, preference_faults
+from optiform.library.selection import named
+from optiform.measures import Measure, Side
 from optiform.measures.amounts import Count
 from optiform.program.norm import lifted
-from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement, limit_title, named
-from optiform.program.rows.draft import sides
+from optiform.program.program import Program, SparseRow
+from optiform.program.requirement import Key, Requirement, limit_title
+from optiform.program.rows.draft import Draft, sides
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
 from optiform.tolerances import ROUNDING, TOLERANCE
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Prefer
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure, Side
-    from optiform.program.program import Indices, Program
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Floats, Indices
 
 FULL = 100.0
 SLICE = 1.01

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices, SparseRow
+from optiform.program.program import SparseRow
+from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
 
-from optiform.library.selection import resolve
+from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
+from optiform.library.selection import named, resolve
+from optiform.measures import Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import curved
+from optiform.measures.learned import Learned, bent
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.requirement import Key, Origin, Requirement, limit_title
 from optiform.program.rows.acid_rows import gate
-from optiform.program.rows.draft import protects, sides
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.library.arrays import Flags
-    from optiform.library.models import Incompatible, LinearRule, Needs, Rule, Rules, When
-    from optiform.measures import Side
-    from optiform.program.program import Indices
-    from optiform.program.requirement import Origin
-    from optiform.program.rows.draft import Draft
+from optiform.program.rows.draft import Draft, protects, sides
+from optiform.program.rows.learned_rows import stay_near_when
+from optiform.vectors import Flags, Indices
 
 
 def add_rules(draft: Draft, rules: Rules, origin: Origin) -> None:
@@ -146,11 +140,11 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         requirement = _rule(draft, key, title, origin, rule, subject=subject)
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
-    if curved(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
+    if bent(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
         draft.faults.add(str(key), f"'{rule.measure}' cannot be a condition", allowed="totals, means and pH")
         return
     choice = draft.any_of(users, asleep)
-    label = f"{whom}: {named(rule.measure)}"
+    label = f"{rule.name or whom}: {named(rule.measure)}"
     for side, bound in asked:
         requirement = draft.require(
             Requirement(
@@ -171,6 +165,8 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         draft.when(requirement, choice, measure, side, bound, () if asleep else users)
         if measure.missing is not None:
             _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
+        if isinstance(measure, Learned):
+            _never_with(draft, requirement, choice, stay_near_when(draft, requirement, choice, measure))
 
 
 def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import bound_text
+from optiform.library.models import PreservativeSystem
+from optiform.library.selection import named
 from optiform.library.waiving import acid_name
+from optiform.measures import Measure, Side
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import AcidRow
-from optiform.program.requirement import Key, Requirement, limit_title, named
+from optiform.program.requirement import Key, Requirement, limit_title
+from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
-
-if TYPE_CHECKING:
-    from optiform.library.models import PreservativeSystem
-    from optiform.measures import Measure, Side
-    from optiform.program.program import Indices
-    from optiform.program.rows.draft import Draft
+from optiform.vectors import Indices
 
 
 def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> None:

@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from optiform.library.selection import parse_reference, select
+from optiform.brief.models import Choose, Exclude, Include, Share
+from optiform.library.selection import named, parse_reference, select, share_of
+from optiform.measures import Catalogue
 from optiform.measures.amounts import Count, proportion
 from optiform.measures.learned import Learned
 from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Requirement, limit_title, named, share_of
+from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.choices import limit_viscosity
-from optiform.program.rows.draft import protects, sides
+from optiform.program.rows.draft import Draft, protects, sides
 from optiform.program.rows.learned_rows import limit_learned, pass_gate, stay_where_tried
 from optiform.program.rows.moves import MeasureMove
 from optiform.program.rows.uncharged_rows import limit_undissociated
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from optiform.brief.models import Choose, Exclude, Include, Share
-    from optiform.measures import Catalogue
-    from optiform.program.rows.draft import Draft
 
 
 def add_targets(draft: Draft) -> None:

@@ -3,25 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import USED
-from optiform.program.reduction.bounding import bounds, relaxation
-from optiform.program.reduction.part import part_of
+from optiform.program import USED, Program
+from optiform.program.reduction.bounding import Bounds, bounds, relaxation
+from optiform.program.reduction.part import Part, part_of
 from optiform.program.reduction.tighten import tightened
 from optiform.search.ionic_strength import confirmed
 from optiform.search.ranking import best
 from optiform.solver import Clock, Outcome, Session, solve_arrays
 from optiform.tolerances import EQUAL, ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program import Program
-    from optiform.program.program import Indices
-    from optiform.program.reduction.bounding import Bounds
-    from optiform.program.reduction.part import Part
+from optiform.vectors import Flags, Floats, Indices
 
 SPARE, FIRST = 3, 3
 """So many materials of each function are ranked first; where they make formulas different, one more for each three."""

@@ -6,29 +6,22 @@ docs/explanation/screening.md has the proof.
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.reduction.bounding import bounds, with_structure
+from optiform.program import Program
+from optiform.program.reduction.bounding import Bounds, bounds, with_structure
 from optiform.program.reduction.offers import needless
-from optiform.program.reduction.part import part_of, thinned
-from optiform.search.narrow.candidates import SPARE, mixture, places
+from optiform.program.reduction.part import Part, part_of, thinned
+from optiform.search.narrow.candidates import SPARE, Few, mixture, places
 from optiform.search.new_structures import Search
 from optiform.search.ranking import Candidate
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 from optiform.tolerances import CLEAR
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.library.arrays import Flags, Floats
-    from optiform.program import Program
-    from optiform.program.reduction.bounding import Bounds
-    from optiform.program.reduction.part import Part
-    from optiform.search.narrow.candidates import Few
+from optiform.vectors import Flags, Floats
 
 PATIENCE = 1.5
 """So many structures for each formula listed, those listed among them, are looked at before the search is among

@@ -6,24 +6,19 @@ need not grow with the library.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.brief.models import Brief
 from optiform.library.narrowed import narrowed
-from optiform.program import build
+from optiform.program import Program, build
 from optiform.program.rows.preferences import filled
 from optiform.search.grades import other_grades
 from optiform.search.ranking import Candidate
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Program
-    from optiform.solver import Outcome
+from optiform.solver import Outcome
+from optiform.vectors import Floats
 
 MANY = 1000
 """Materials from which on a small program is worth the building."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.sheets.purchase.filling import Counts
+from optiform.sheets.purchase.filling import Counts
 
 
 def exchanged(

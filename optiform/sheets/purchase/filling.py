@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 
 Counts = NDArray[np.int64]
 NEVER = 10**15

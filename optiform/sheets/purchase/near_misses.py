@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
 from optiform.library.models import Frozen
-from optiform.sheets.purchase.offers import Basket, basket_of, least_orders_met
+from optiform.sheets.purchase.offers import Basket, Bought, Offer, Supplier, basket_of, least_orders_met
 from optiform.sheets.purchase.packs import alone
 from optiform.sheets.purchase.rows import Rows, least
 from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import LAST_DIGITS, MONEY
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.sheets.purchase.offers import Bought, Offer, Supplier
 
 SMALLER_BY = 15.0
 """Batches are shrunk by at most this [%]."""

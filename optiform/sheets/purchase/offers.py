@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Annotated, Literal
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from optiform.faults import InternalError
 from optiform.library.models import Frozen
 from optiform.tolerances import MONEY, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
 
 Aim = Literal["cash", "consumed"]
 Money = Annotated[float, Field(strict=True, ge=0, le=1e9)]

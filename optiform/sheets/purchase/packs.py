@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from optiform.faults import InternalError
-from optiform.sheets.purchase.offers import Bought, basket_of, least_orders_met, verify, worthwhile
+from optiform.sheets.purchase.offers import (
+    Aim,
+    Basket,
+    Bought,
+    Offer,
+    Supplier,
+    basket_of,
+    least_orders_met,
+    verify,
+    worthwhile,
+)
 from optiform.sheets.purchase.rows import Rows, least
 from optiform.sheets.purchase.together import Together
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import NO_LIMIT, Clock, Outcome
 from optiform.tolerances import LAST_DIGITS, MONEY
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.sheets.purchase.offers import Aim, Basket, Offer, Supplier
-    from optiform.solver import Outcome
+from optiform.vectors import Floats
 
 
 def best_basket(

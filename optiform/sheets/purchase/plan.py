@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
 from pydantic import Field
 
@@ -20,9 +21,6 @@ from optiform.sheets.purchase.offers import Aim, Offer, Supplier, Whole
 from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
 from optiform.sheets.source import read_weighable_formula
 from optiform.solver import NO_LIMIT, Clock
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 Keys = TypeVar("Keys", bound=Frozen)
 

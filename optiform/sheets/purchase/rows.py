@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.faults import InternalError
 from optiform.program import Form
-from optiform.solver import NO_LIMIT, Clock, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from optiform.solver import Outcome
 
 Terms = list[tuple[int, float]]
 """Columns, each with what it is multiplied by."""

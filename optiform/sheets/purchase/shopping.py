@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
 from optiform.faults import BadInput, Fault
-from optiform.library.models import Frozen
+from optiform.library.models import Frozen, Library
 from optiform.sheets.purchase.near_misses import NearMiss, near_misses
 from optiform.sheets.purchase.offers import Aim, Basket, Bought, Offer, Supplier, consumed_of
 from optiform.sheets.purchase.packs import best_basket
 from optiform.showing import Showing
 from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import MONEY, ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.models import Library
 
 SAME_MONEY = 0.01
 """Sums that differ by less than this, or by less than one in a hundred, are not told apart in words."""

@@ -4,25 +4,19 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optiform.program import Form
 from optiform.sheets.purchase.exchange import exchanged
-from optiform.sheets.purchase.filling import NEVER, Sums, cents
-from optiform.sheets.purchase.offers import Bought, basket_of, verify, worthwhile
+from optiform.sheets.purchase.filling import NEVER, Counts, Sums, cents
+from optiform.sheets.purchase.offers import Basket, Bought, Offer, Supplier, basket_of, verify, worthwhile
 from optiform.sheets.purchase.rows import Rows, Terms, least
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import LAST_DIGITS, MONEY
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.arrays import Floats
-    from optiform.program import Form
-    from optiform.sheets.purchase.filling import Counts
-    from optiform.sheets.purchase.offers import Basket, Offer, Supplier
+from optiform.vectors import Floats
 
 COVERS = 100
 """A material that can be bought in more ways than this is stated by its packs instead."""

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_EVEN, Decimal
-from typing import TYPE_CHECKING
 
-from optiform.library.models import Frozen, Function, Phase
+from optiform.library.models import Frozen, Function, Library, Material, Phase
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.library.models import Library, Material
 
 ORDER: tuple[Phase, ...] = ("water", "gum", "oil", "surfactant", "cool", "adjust")
 BY_FUNCTION: dict[str, Phase] = {

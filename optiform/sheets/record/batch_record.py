@@ -8,27 +8,22 @@ expected to hold; the choice is from memory of the guideline and common practice
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Acidity
 from optiform.bounds import window_text
-from optiform.library.models import Frozen
+from optiform.brief.models import Brief
+from optiform.library.models import Frozen, Library
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
 from optiform.sheets.record.batch import Batch
 from optiform.sheets.record.making import procedure_of
 from optiform.sheets.record.steps import Procedure
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Acidity
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
-    from optiform.sheets.unit import Unit
+from optiform.sheets.unit import Unit
+from optiform.vectors import Floats
 
 
 class Blank(Frozen):

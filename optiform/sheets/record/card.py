@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.model.answer import Acidity
 from optiform.answers.weigh.drops import drops_of, runs
 from optiform.answers.weigh.unweighable import STRENGTHS, dissolves
-from optiform.library.models import Frozen
+from optiform.brief.models import Brief
+from optiform.library.models import Frozen, Library, Material
+from optiform.sheets.record.batch import Batch, Weighing
 from optiform.sheets.record.batch_record import BatchRecord, limit_of_pH
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Acidity
-    from optiform.brief.models import Brief
-    from optiform.library.models import Library, Material
-    from optiform.sheets.record.batch import Batch, Weighing
 
 FEW_DROPS = 3.0
 """So many drops are the least that a dropper measures; common practice, no source."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.library.models import Material
 from optiform.sheets.record.batch import on_grid
 from optiform.sheets.record.steps import (
     DISSOLVING,
+    Bench,
     Portion,
     coolest,
     has,
@@ -15,12 +17,6 @@ from optiform.sheets.record.steps import (
     sorted_out,
     spoken,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.library.models import Material
-    from optiform.sheets.record.steps import Bench
 
 COOL_C = 40.0
 """The cool phase begins below this, or below what its most delicate material asks for [C]."""

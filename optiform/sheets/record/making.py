@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
-from optiform.sheets.record.batch import on_grid
+from optiform.answers.model.answer import Acidity
+from optiform.library.models import Library, Material, Needs
+from optiform.sheets.record.batch import Batch, on_grid
 from optiform.sheets.record.finishing import cool_phase, last_steps, spoken_portions
 from optiform.sheets.record.steps import (
     DISSOLVING,
@@ -19,13 +21,6 @@ from optiform.sheets.record.steps import (
     spoken,
     wetting_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Acidity
-    from optiform.library.models import Library, Material, Needs
-    from optiform.sheets.record.batch import Batch
 
 SOUR = 0.1
 """This part of the low end of the acid's dose goes into a gum that swells in slightly acid water; our choice."""

@@ -7,19 +7,14 @@ a rule states one.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from optiform.library.models import Frozen, Phase
+from optiform.answers.model.answer import Acidity
+from optiform.library.models import Frozen, Library, Material, Needs, Phase
 from optiform.library.selection import resolve
-from optiform.sheets.record.batch import hazards_of, on_grid
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.answers.model.answer import Acidity
-    from optiform.library.models import Library, Material, Needs
-    from optiform.sheets.record.batch import Batch
+from optiform.sheets.record.batch import Batch, hazards_of, on_grid
 
 Kind = Literal[
     "water", "dissolve", "stir in", "sprinkle", "hydrate", "slurry", "suspend", "heat", "melt", "emulsify",

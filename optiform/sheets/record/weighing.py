@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.answers.evaluate.judging import Judge
 from optiform.answers.weigh.weighable import weigh as weighable
-from optiform.brief.models import Weighing
+from optiform.brief.models import Brief, Weighing
+from optiform.library.formulas import TypedFormula
 from optiform.program import breaks, complete
 from optiform.sheets.record.batch import Batch, weigh
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.library.formulas import TypedFormula
 
 CHECKED = (
     "Amounts are whole steps of the balance, as near to the formula as they can be; whatever the formula holds of "

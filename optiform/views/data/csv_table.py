@@ -5,14 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
 from optiform.faults import FORMULA_MARKS, printable
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.views.words.blocks import Cell
+from optiform.views.words.blocks import Cell
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:

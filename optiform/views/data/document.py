@@ -53,7 +53,9 @@ class Document(Shape):
     question: str
 
 
-def whole(question: str, value: type[Any], names: dict[str, Any], **before: Any) -> type[Document]:
+def whole(
+    question: str, value: type[Any], names: dict[str, Any] | None = None, **before: Any
+) -> type[Document]:
     """Return the model of a document that has the fields of a frozen value as they are, and others before them.
 
     Parameters
@@ -61,7 +63,7 @@ def whole(question: str, value: type[Any], names: dict[str, Any], **before: Any)
     question : str
     value : type
         A frozen dataclass.
-    names : mapping of str to type
+    names : mapping of str to type, optional
         Names in its annotations that its module imports for type checkers only.
     **before : type
         Fields that stand before those of the value.

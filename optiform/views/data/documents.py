@@ -2,32 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, ClassVar, Literal
 
 from optiform.answers.bench.readings import FreeAlkali
 from optiform.answers.bench.swapping import Redosed
 from optiform.answers.model.answer import AnswerStatus, CertaintyCost, Leave, MarginCost
 from optiform.answers.model.changes import Changes
-from optiform.answers.model.weighing import Drops, Stock
-from optiform.faults import Fault
 from optiform.library.typed.matching import Match
-from optiform.measures import Side
-from optiform.program.requirement import Requirement
 from optiform.views.data import shapes
 from optiform.views.data.document import Document, Shape
 from optiform.views.words import sentences
-
-NAMES = {
-    "Requirement": Requirement,
-    "Fault": Fault,
-    "Mapping": Mapping,
-    "Stock": Stock,
-    "Drops": Drops,
-    "Side": Side,
-    "AnswerStatus": AnswerStatus,
-}
-"""Names that annotations use and their modules import for type checkers only."""
 
 
 class Aim(Shape):

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.families.model import Family
 from optiform.views.data.sheet_xlsx import Book
 from optiform.views.results.families.shelf import rows
 from optiform.views.results.sheet_rows import shopping_rows
 from optiform.views.words import family_words as words
-
-if TYPE_CHECKING:
-    from optiform.families.model import Family
 
 
 def family_workbook(found: Family) -> bytes:

@@ -7,21 +7,38 @@ import json
 import math
 from collections.abc import Mapping
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from importlib import import_module
+from typing import Any
 
 from pydantic import BaseModel
 
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
-    from optiform.views.data.document import Document
+from optiform.answers.model.answer import Answer
+from optiform.views.data.document import Document
 
-ANSWERS = ("design", "check", "why", "evaluate", "reformulate", "weigh")
-BENCH = ("lot", "bench", "swap")
-LIBRARY = ("library list", "library show", "library match")
-TRIALS = ("trial list", "trial add", "trial learn", "trial plan", "trial next")
-QUESTIONS = (
-    *ANSWERS, *BENCH, "tradeoff", "sheet", "shop", "family", "recost", "library check", *LIBRARY, "doctor", *TRIALS,
-)  # fmt: skip
+MODELS = {
+    **dict.fromkeys(("design", "check", "why", "evaluate", "reformulate", "weigh"), "documents.Answer"),
+    **{"lot": "documents.Lot", "bench": "documents.Bench", "swap": "documents.Swap"},
+    **{
+        "tradeoff": "more_documents.TradeOff",
+        "sheet": "more_documents.Sheets",
+        "shop": "more_documents.Shop",
+    },
+    "family": "family_document.Family",
+    "recost": "more_documents.RECOSTING",
+    "library check": "more_documents.REPORT",
+    "library list": "library_documents.LibraryList",
+    "library show": "library_documents.SHOWN",
+    "library match": "library_documents.MATCHED",
+    "doctor": "more_documents.DIAGNOSIS",
+    "trial list": "trial_documents.LISTED",
+    "trial add": "trial_documents.ADDED",
+    "trial learn": "trial_documents.Learned",
+    "trial plan": "trial_documents.PLANNED",
+    "trial next": "trial_documents.FOLLOWING",
+}
+"""Where the model of each question's document stands in this room."""
+
+QUESTIONS = tuple(MODELS)
 
 
 def document(question: str, value: Any) -> str:
@@ -33,31 +50,9 @@ def document(question: str, value: Any) -> str:
 
 @cache
 def document_of(question: str) -> type[Document]:
-    """Return the model of a question's document."""
-    if question in LIBRARY:
-        from optiform.views.data import library_documents as of_library
-
-        listed: tuple[type[Document], ...] = (
-            of_library.LibraryList,
-            of_library.LibraryShow,
-            of_library.LibraryMatch,
-        )
-        return listed[LIBRARY.index(question)]
-    if question in TRIALS:
-        from optiform.views.data.trial_documents import trial_document_of
-
-        return trial_document_of(question)
-    from optiform.views.data import documents
-
-    bench: tuple[type[Document], ...] = (documents.Lot, documents.Bench, documents.Swap)
-    model: type[Document] = documents.Answer
-    if question in BENCH:
-        model = bench[BENCH.index(question)]
-    elif question not in ANSWERS:
-        from optiform.views.data.more_documents import more_document_of
-
-        model = more_document_of(question)
-    model.model_rebuild(_types_namespace=documents.NAMES)
+    """Return the model of a question's document; only its module is loaded."""
+    module, _, name = MODELS[question].partition(".")
+    model: type[Document] = getattr(import_module(f"optiform.views.data.{module}"), name)
     return model
 
 

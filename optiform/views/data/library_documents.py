@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Literal
 
-from optiform.library import models
 from optiform.library.about import About
 from optiform.library.models import Material
 from optiform.library.typed.matched_list import MatchedList
@@ -19,5 +18,5 @@ class LibraryList(Document):
     materials: tuple[Material, ...]
 
 
-LibraryMatch = whole("library match", MatchedList, {}, library=str)
-LibraryShow = whole("library show", About, vars(models), library=str)
+MATCHED = whole("library match", MatchedList, library=str)
+SHOWN = whole("library show", About, library=str)

@@ -14,7 +14,7 @@ from optiform.sheets.purchase.shopping import Shopping
 from optiform.sheets.sheet import Sheet
 from optiform.views.data import shapes
 from optiform.views.data.document import Document, Shape, whole
-from optiform.views.data.documents import NAMES, Aim, Amount, amounts
+from optiform.views.data.documents import Aim, Amount, amounts
 
 
 class Knot(Shape):
@@ -129,17 +129,6 @@ class Shop(Document):
         return {"status": status, "proven": not found.gap, "shopping": found, **told}
 
 
-def more_document_of(question: str) -> type[Document]:
-    """Return the model of a question's document."""
-    if question == "recost":
-        return whole("recost", Recosting, NAMES)
-    if question == "library check":
-        return whole("library check", LibraryReport, NAMES)
-    if question == "family":
-        from optiform.views.data.family_document import Family
-
-        return Family
-    if question == "doctor":
-        return whole("doctor", Diagnosis, NAMES, healthy=bool)
-    stated: dict[str, type[Document]] = {"tradeoff": TradeOff, "sheet": Sheets, "shop": Shop}
-    return stated[question]
+RECOSTING = whole("recost", Recosting)
+REPORT = whole("library check", LibraryReport)
+DIAGNOSIS = whole("doctor", Diagnosis, healthy=bool)

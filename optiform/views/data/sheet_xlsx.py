@@ -6,19 +6,16 @@ import datetime
 import io
 import re
 import zipfile
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 from optiform.faults import FORMULA_MARKS, printable
+from optiform.sheets.purchase.shopping import Shopping
+from optiform.sheets.record.batch import Batch
+from optiform.sheets.record.batch_record import BatchRecord, Part
+from optiform.sheets.sheet import Sheet
 from optiform.views.results.sheet_rows import cost_rows, label_rows, shopping_rows
 from optiform.views.words import sheet_words as words
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.sheets.purchase.shopping import Shopping
-    from optiform.sheets.record.batch import Batch
-    from optiform.sheets.record.batch_record import BatchRecord, Part
-    from optiform.sheets.sheet import Sheet
 
 FIXED_DAY = datetime.datetime(2000, 1, 1)
 HEAD_ROW = 7

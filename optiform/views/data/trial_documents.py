@@ -61,15 +61,8 @@ class Learned(Document):
     notes: tuple[str, ...]
 
 
-def trial_document_of(question: str) -> type[Document]:
-    """Return the model of a question's document."""
-    if question == "trial learn":
-        Learned.model_rebuild(_types_namespace=NAMES)
-        return Learned
-    answers = {
-        "trial list": model.TrialList,
-        "trial add": model.TrialAdded,
-        "trial plan": planned.Planned,
-        "trial next": planned.NextTrial,
-    }
-    return whole(question, answers[question], NAMES)
+Learned.model_rebuild(_types_namespace=NAMES)
+LISTED = whole("trial list", model.TrialList, NAMES)
+ADDED = whole("trial add", model.TrialAdded, NAMES)
+PLANNED = whole("trial plan", planned.Planned, NAMES)
+FOLLOWING = whole("trial next", planned.NextTrial, NAMES)

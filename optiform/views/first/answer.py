@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 from optiform.views.first import beside, conflict, formula, reformulation
 from optiform.views.first.masthead import aim_of, cost_of, masthead
 from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
 from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 
 NONE_YET = "Stopped at the limit before any formula was found. A longer time limit may find one."
 CHECK_ROOM = 215
@@ -33,10 +29,17 @@ def verdict(answer: Answer) -> str:
     first = answer.formulas[0]
     if answer.question == "evaluate":
         return conflict.count_of_breaks(first.breaks)
-    if answer.question == "check":
-        return "yes, it can be met"
+    if answer.question in ("check", "why"):
+        return _yes(answer)
     sure = "proven the best" if answer.proven and answer.status == "solved" else "the best so far"
     return f"{aim_of(answer, first)}, {sure}"
+
+
+def _yes(answer: Answer) -> str:
+    """Return what a question says that is answered in three words."""
+    if answer.why is None:
+        return "yes, it can be met"
+    return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
 
 
 def _head(answer: Answer) -> list[Block]:
@@ -67,6 +70,8 @@ def _next(answer: Answer) -> list[Block]:
         )
     if answer.question == "check":
         return beside.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
+    if answer.question == "why":
+        return beside.ask_next("optiform design BRIEF", "optiform why BRIEF MATERIAL --full")
     if answer.question == "reformulate":
         return beside.ask_next(
             "optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card"
@@ -96,7 +101,7 @@ def _nearest(answer: Answer, first: Formula, names: Names) -> list[Block]:
     told = [_stands(row, names) for row in rows[:NEAREST]]
     if not told:
         return []
-    return [Paragraph(f"Nearest to breaking: {'; '.join(told)}.", under=True)]
+    return [Paragraph(f"Closest to a limit: {'; '.join(told)}.", under=True)]
 
 
 def _room(row: Slack) -> float:
@@ -107,13 +112,13 @@ def _room(row: Slack) -> float:
 
 
 def _stands(row: Slack, names: Names) -> str:
-    """Return "active matter at 11.0 %, its least"."""
+    """Return "active matter at its least, 11.0 %", "oil 11.5 %, at most 12"."""
     low = row.below is not None and row.room == row.below
     end = row.at_least if low else row.at_most
-    here = f"{names.said(row.limit)} {figure(row.value, row.digits)}{unit_of(row.unit)}"
+    name, here = names.said(row.limit), f"{figure(row.value, row.digits)}{unit_of(row.unit)}"
     if row.room <= 0 or end is None:
-        return f"{here}, its {'least' if low else 'most'}"
-    return f"{here} of {'at least' if low else 'at most'} {bounded(end)}"
+        return f"{name} at its {'least' if low else 'most'}, {here}"
+    return f"{name} {here}, {'at least' if low else 'at most'} {bounded(end)}"
 
 
 def _breaks(answer: Answer, first: Formula, names: Names) -> list[Block]:

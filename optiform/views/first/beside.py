@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Answer, Formula
+from optiform.library.models import Material
+from optiform.library.typed.matching import Match
+from optiform.measures.learned import LOGARITHM
 from optiform.views.first.masthead import aim_of, aim_text
 from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
-from optiform.views.words.names import inci_lowered, measure_name
+from optiform.views.words.names import Names, inci_lowered, measure_name
 from optiform.views.words.numbers import short
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.library.models import Material
-    from optiform.library.typed.matching import Match
-    from optiform.views.words.names import Names
 
 STRONGLY_ALKALINE, STRONGLY_ACID = 11.0, 2.5
 """From which pH of a 10 % solution a material is told of as strong (common practice, no source)."""
@@ -40,7 +36,7 @@ def next_best(answer: Answer) -> list[Block]:
     if more:
         ends = [aim_text(pick(item.ranked_by for item in more), answer.aim_unit) for pick in (min, max)]
         span = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
-        text += f"; {len(more)} more, {span} {answer.aim_unit}".rstrip()
+        text += f"; {len(more)} more, {span} {answer.aim_unit.removeprefix(LOGARITHM)}".rstrip()
     return [Paragraph(f"{text}.{_tie(answer)}")]
 
 

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
+from optiform.sheets.record.batch import Batch, Weighing
+from optiform.sheets.record.card import Card, Instead
+from optiform.sheets.record.steps import Portion, Step
 from optiform.views.first.formula import light
 from optiform.views.words import sheet_words as words
 from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, joined, tabulated
 from optiform.views.words.names import Names
-from optiform.views.words.numbers import figure, fixed, rounded_out, short
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
-
-    from optiform.sheets.record.batch import Batch, Weighing
-    from optiform.sheets.record.card import Card, Instead
-    from optiform.sheets.record.steps import Portion, Step
+from optiform.views.words.numbers import figure, fixed, give_or_take, rounded_out, short
 
 SEEN = 0.01
 """Less is nothing on a card [g]."""
@@ -146,7 +143,7 @@ def _pH(card: Card, names: Names) -> str:
     ready = "; ".join(f"{names.within(dose.material)} {_dose(dose, card.record.batch)}" for dose in doses)
     told += [f"Have ready: {ready}."] if ready else []
     if card.pH is not None and card.pH_low is not None and card.pH_high is not None and doses:
-        lots = f"{fixed(card.pH_low, 1)} to {fixed(card.pH_high, 1)}"
+        lots = give_or_take(card.pH, card.pH_low, card.pH_high, 1, fixed)
         told.append(f"As weighed about {fixed(card.pH, 1)}, nine lots in ten {lots}.")
     return " ".join(told)
 

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.answers.model.answer import Answer, Broken, Change, Conflict
+from optiform.program.requirement import Requirement
 from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, joined, tabulated
 from optiform.views.words.conflict_words import given_up
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import NOTHING, bounded, fixed, short, unit_of
 from optiform.views.words.sentences import cost_unit
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.model.answer import Answer, Broken, Change, Conflict
-    from optiform.program.requirement import Requirement
 
 NO_SINGLE_CHANGE = "No single change makes it possible."
 NOT_ALL_KNOWN = "Stopped before every way out was known."

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.families.model import Family
 from optiform.views.first import answer as at_first
 from optiform.views.first import beside
 from optiform.views.first.formula import light
 from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Field, Paragraph, tabulated
-
-if TYPE_CHECKING:
-    from optiform.families.model import Family
 
 LINES = 42
 """How many lines the first screen has at most, 80 columns wide."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
+from optiform.answers.model.weighing import Weighable
 from optiform.bounds import PH_DECIMALS, window_text
+from optiform.measures.learned import LOGARITHM
 from optiform.views.words import sentences
-from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, joined, tabulated
 from optiform.views.words.limit_words import (
     asked_of,
     cost_of_step,
@@ -16,6 +19,7 @@ from optiform.views.words.limit_words import (
     step_of,
     step_text,
 )
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import (
     INDEX,
     NOTHING,
@@ -30,13 +34,6 @@ from optiform.views.words.numbers import (
     short,
     unit_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Acidity, Answer, Binding, Dose, Figure, Formula, Line
-    from optiform.answers.model.weighing import Weighable
-    from optiform.views.words.names import Names
 
 FIGURES = ("active matter", "mildness", "pH", "ingredients", "natural origin", "viscosity")
 """What is read first, in this order, among figures of which none is asked for rather than another."""
@@ -152,7 +149,7 @@ def wanted_of(item: Figure, acidity: Acidity | None) -> str:
     bounds = window_text(item.at_least, item.at_most, max(PH_DECIMALS, item.digits))
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
-        told.append(f"nine lots in ten {fixed(acidity.low, 1)} to {fixed(acidity.high, 1)}")
+        told.append(f"nine lots in ten {sentences.likely_pH(acidity)}")
     return "; ".join(told)
 
 
@@ -171,12 +168,19 @@ def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
         Field("a step", _step),
         Field(
             unit if len(unit) <= SHORT_UNIT else "costs",
-            lambda item: money(cost_of_step(item) or 0.0, unit).replace("less than ", "<"),
+            lambda item: _cost(cost_of_step(item) or 0.0, unit),
             "right",
         ),
         Field("until", reach_of, "right", sheds=1),
     )
     return [light(tabulated(f"What holds the {answer.aim} there", fields, rows), LIMITS_FOLD, 2), *told]
+
+
+def _cost(cost: float, unit: str) -> str:
+    """Return what a step costs: of a logarithm the part of the measure itself."""
+    if unit.startswith(LOGARITHM):
+        return f"{figure(100.0 * (1.0 - 10.0**-cost), 1)}{TIED}%"
+    return money(cost, unit).replace("less than ", "<")
 
 
 def _step(item: Binding) -> str:
@@ -206,13 +210,16 @@ def in_short(formula: Formula, names: Names, room: int) -> str:
         f"{names.within(line.material)} {percent(line.percent)} %"
         for line in sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
     ]
+    wet = [names.within(line.material) for line in formula.lines if line.function == "water"]
+    rest = "water" if all("water" in name for name in wet) else joined(wet)
+    end = f"; the rest {rest}." if wet else "."
     shown = len(told)
-    while shown > 1 and len(_listed(told, shown)) > room:
+    while shown > 1 and len(_listed(told, shown, end)) > room:
         shown -= 1
-    return _listed(told, shown)
+    return _listed(told, shown, end)
 
 
-def _listed(told: Sequence[str], shown: int) -> str:
+def _listed(told: Sequence[str], shown: int, end: str) -> str:
     left = len(told) - shown
     text = ", ".join(told[:shown]) + (f" and {left} more" if left else "")
-    return f"{text[:1].upper()}{text[1:]}; the rest water."
+    return f"{text[:1].upper()}{text[1:]}{end}"

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from optiform.views.words.blocks import Heading, Paragraph
+from optiform.answers.model.answer import Answer, Formula
+from optiform.measures.learned import LOGARITHM
+from optiform.views.words.blocks import Block, Heading, Paragraph
 from optiform.views.words.numbers import INDEX, figure, fixed
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Formula
-    from optiform.views.words.blocks import Block
 
 PRICES = {"invented": "prices invented", "estimate": "prices estimated", "memory": "prices from memory"}
 
@@ -44,7 +40,8 @@ def aim_of(answer: Answer, formula: Formula) -> str:
     """Return what a formula comes to: "1.69 EUR/kg", "mildness 82 points"."""
     if answer.aim == "cost":
         return cost_of(formula)
-    return f"{answer.aim} {aim_text(formula.aim, answer.aim_unit)} {answer.aim_unit}".rstrip()
+    unit = answer.aim_unit.removeprefix(LOGARITHM)
+    return f"{answer.aim} {aim_text(formula.aim, answer.aim_unit)} {unit}".rstrip()
 
 
 def cost_of(formula: Formula) -> str:
@@ -56,4 +53,6 @@ def aim_text(value: float | None, unit: str) -> str:
     """Return a value of the aim as a purse or a meter shows it."""
     if "/kg" in unit:
         return fixed(value, 2)
+    if unit.startswith(LOGARITHM):
+        return figure(None if value is None else 10.0**value, 0)
     return fixed(value, 0) if unit == INDEX else figure(value, 3)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
 
+from optiform.answers.model.answer import Answer, Line
+from optiform.answers.model.changes import Changes, Step
 from optiform.views.first.formula import figures as figures_of
 from optiform.views.first.formula import first_figures, light, value_of, wanted_of
 from optiform.views.first.masthead import aim_text
 from optiform.views.words.blocks import Block, Field, Paragraph, joined, tabulated
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import INDEX, NOTHING, figure, fixed, gained, percent
+from optiform.views.words.property_words import changes_of
 from optiform.views.words.sentences import amount, leave
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.answers.model.answer import Answer, Line
-    from optiform.answers.model.changes import Changes, PropertyChange, Step
 
 MARKS = {"new": "new", "dropped": "out", "more": "more", "less": "less"}
 STEPS, WATCHED = 6, 4
@@ -186,24 +184,13 @@ def step_of(step: Step, names: Names) -> str:
 
 def watch(answer: Answer, changes: Changes, names: Names) -> list[Block]:
     """Return what changes although nobody asked."""
-    told = [_property(item, names) for item in changes.properties]
+    rest = [item for item in changes.properties if item.what != LIST]
+    told = ["the ingredient list changes"] if len(rest) < len(changes.properties) else []
+    told += map(names.said, changes_of(rest))
     if not told:
         return []
     more = f"; {len(told) - WATCHED} more" if len(told) > WATCHED else ""
     return [Paragraph(f"Watch: {'; '.join(told[:WATCHED])}{more}.")]
-
-
-def _property(item: PropertyChange, names: Names) -> str:
-    if item.what == LIST:
-        return "the ingredient list changes"
-    if item.gone or item.new:
-        parts = [
-            f"{word} {joined(held)}" for word, held in (("no longer", item.gone), ("now", item.new)) if held
-        ]
-        return names.said(f"{item.what}: {', '.join(parts)}")
-    if item.after in ("yes", "no"):
-        return names.said(f"{'now' if item.after == 'yes' else 'no longer'} {item.what}")
-    return names.said(f"{item.what}: {item.before}, now {item.after}")
 
 
 def _of(part: Callable[[Answer, Changes, Names], list[Block]]) -> Callable[[Answer], list[Block]]:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
+from optiform.library.typed.matching import Match
+from optiform.sheets.sheet import Sheet
 from optiform.views.first.beside import ask_next, listed, read_as
 from optiform.views.words import sheet_words as words
 from optiform.views.words.blocks import Block, Heading, Paragraph
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, short
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from optiform.library.typed.matching import Match
-    from optiform.sheets.sheet import Sheet
 
 TRIAL = "A candidate to trial, not a finished product: --full has every caution."
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
+from optiform.answers.model.answer import Answer
+from optiform.answers.model.changes import LineChange, Step
 from optiform.views.first.masthead import aim_text
 from optiform.views.first.reformulation import step_of
 from optiform.views.pictures.drawing import (
@@ -21,14 +24,8 @@ from optiform.views.pictures.drawing import (
     width_of,
 )
 from optiform.views.words.blocks import Card, Column, Field, Table, joined, tabulated
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import NOTHING, percent
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer
-    from optiform.answers.model.changes import LineChange, Step
-    from optiform.views.words.names import Names
 
 AMOUNTS, STEPS = "Before and after", "Step by step"
 LINES = (

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.answers.trials.model import LearnedModel, Point
 from optiform.views.pictures.drawing import (
     FAINT,
     INK,
@@ -20,11 +21,6 @@ from optiform.views.pictures.drawing import (
 from optiform.views.words.blocks import Card, Table
 from optiform.views.words.numbers import figure
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.trials.model import LearnedModel, Point
-
 READ = (
     "A bar: where another such wash reads, nine times in ten; its tick is the fit. A dot: what was read. A cross: what "
     "the others did not foretell."
@@ -37,16 +33,17 @@ def card(model: LearnedModel, table: Table, number: int) -> Card:
     unit = f", {model.unit}" if model.unit else ""
     title = f"{model.measure}{unit}: fitted and read"
     picture = drawn(lambda: _draw(model, title, f"fitted-{number}"))
-    return Card(title, picture, READ, table)
+    return Card(title, picture, READ, table, level=3)
 
 
 def _draw(model: LearnedModel, title: str, name: str) -> str:
     foot = HEAD + ROW * len(model.points)
     sheet = Sheet(foot + 6)
     ends = [end for point in model.points for end in (point.low, point.high, point.read)]
-    place = _scale(min(ends), max(ends), logarithmic=model.scale == "log10")
+    ticks = _ticks(min(ends), max(ends), logarithmic=model.scale == "log10")
+    place = _scale(min(*ends, *ticks), max(*ends, *ticks), logarithmic=model.scale == "log10")
     anchors: dict[int, Anchor] = {0: "left", 1: "center", 2: "right"}
-    for tick, value in enumerate(_ticks(min(ends), max(ends), logarithmic=model.scale == "log10")):
+    for tick, value in enumerate(ticks):
         sheet.words(place(value), 12, figure(value, 2), size=SMALL, anchor=anchors[tick], colour=QUIET)
         sheet.line((place(value), place(value)), (HEAD - 3, foot), colour=FAINT, width=0.8)
     for row, point in enumerate(model.points):

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
 from optiform.answers.describe.harshness import harshness_of
 from optiform.answers.describe.ph_curve import curve_of
 from optiform.answers.describe.slack import reachable_of
+from optiform.answers.model.answer import Answer, Formula
 from optiform.views.first import beside
 from optiform.views.first.formula import first_figures, value_of, wanted_of
 from optiform.views.pictures import changes, composition, costs, limits, mildness, ph_curve
 from optiform.views.results.formula import contributions
 from optiform.views.words.blocks import Block, Card, Cards, Fact, Facts, Heading
 from optiform.views.words.names import names_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.model.answer import Answer, Formula
 
 
 def facts(answer: Answer) -> list[Block]:

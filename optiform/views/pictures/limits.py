@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Sequence
 from functools import partial
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Formula, Slack
 from optiform.bounds import bound_text, window_text
+from optiform.program import Key
 from optiform.views.pictures.drawing import (
     BLUE,
     FAINT,
@@ -20,14 +22,8 @@ from optiform.views.pictures.drawing import (
 )
 from optiform.views.words.blocks import Card, Column, Table, joined
 from optiform.views.words.limit_words import dearest
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, percent
-
-if TYPE_CHECKING:
-    from collections.abc import Container, Sequence
-
-    from optiform.answers.model.answer import Formula, Slack
-    from optiform.program import Key
-    from optiform.views.words.names import Names
 
 TITLE = "Where it stands within what was wanted"
 OTHERS = "Where it stands within law and library"

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.describe.harshness import Harshness
+from optiform.answers.model.answer import Formula
 from optiform.views.pictures.drawing import (
     FAINT,
     GREY,
@@ -18,12 +20,6 @@ from optiform.views.pictures.drawing import (
 )
 from optiform.views.words.blocks import Card, Field, tabulated
 from optiform.views.words.numbers import fixed, percent, short
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.describe.harshness import Harshness
-    from optiform.answers.model.answer import Formula
 
 TITLE = "Who brings the mildness down"
 READ = "An ordinal index: differences under 5 count as equal, and it is no promise for any skin."

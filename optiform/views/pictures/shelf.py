@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.families.model import Family
 from optiform.views.pictures.drawing import BLUE, FAINT, ORANGE, QUIET, SMALL, WIDTH, Sheet, drawn
 from optiform.views.words.blocks import Block, Card, Cards, Heading
 from optiform.views.words.family_tables import names
 from optiform.views.words.family_words import called, letter
 from optiform.views.words.numbers import percent
-
-if TYPE_CHECKING:
-    from optiform.families.model import Family
 
 TITLE = "The shelf"
 STEP = 19.0

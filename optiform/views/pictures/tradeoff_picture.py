@@ -119,8 +119,9 @@ def _runs(curve: Curve) -> list[tuple[list[float], list[float]]]:
     for stretch in curve.stretches:
         if stretch.jump > 0 and runs[-1][0]:
             runs.append(([], []))
-        runs[-1][0].extend((stretch.start.bound, stretch.end.bound))
-        runs[-1][1].extend((stretch.start.value, stretch.end.value))
+        path = curve.path(stretch)
+        runs[-1][0].extend(bound for bound, _ in path)
+        runs[-1][1].extend(value for _, value in path)
     return runs
 
 

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
-from optiform.views.words.blocks import Block, Bullets, Heading, OnPages, Paragraph, Source, Ways
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from optiform.views.words.blocks import Table
+from optiform.views.words.blocks import Block, Bullets, Heading, OnPages, Paragraph, Source, Table, Ways
 
 MARKS = str.maketrans({mark: f"\\{mark}" for mark in "\\`*_[]<>|"})
 

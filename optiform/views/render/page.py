@@ -9,7 +9,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, NamedTuple
 
 from optiform.views.render.text import aligned
-from optiform.views.words.blocks import Contents, Heading, fit, to_fill
+from optiform.views.words.blocks import Contents, Heading, fit, tied, to_fill
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from optiform.views.words.blocks import Block, Table
 
 FIGURE, POINT = "\N{FIGURE SPACE}", "\N{PUNCTUATION SPACE}"
+PHONE, NAME, GAP = 41, 12, 1.3
+"""Characters that a phone shows beside each other, that the name of a row takes at least, and between two columns."""
 ENOUGH = 4
 """A page with fewer headings than this lists none of them."""
 
@@ -78,14 +80,27 @@ def _contents(headings: Sequence[Heading], anchors: dict[int, str]) -> list[Entr
 
 
 def _tied(value: object) -> object:
-    """Keep a percent sign beside its number."""
-    return value.replace(" %", "\N{NO-BREAK SPACE}%") if isinstance(value, str) else value
+    """Keep a unit beside its number."""
+    return tied(value) if type(value) is str else value
 
 
 def _rows(table: Table) -> list[list[str]]:
     """Return all rows, the points of their decimal columns under each other."""
     rows = [*table.rows, table.total] if table.total else table.rows
     return aligned(table.columns, rows, FIGURE, POINT)
+
+
+def _too_wide(table: Table) -> bool:
+    """Tell whether a phone has no room for a table, figures unbroken and texts broken at every word."""
+    if table.light:
+        return False
+    widths = []
+    for place, column in enumerate(table.columns):
+        cells = [row[place] for row in (*table.rows, table.total) if row]
+        words = [word for text in (column.title, *cells) for word in text.split()]
+        parts = words if column.align == "left" else [*column.title.split(), *cells]
+        widths.append(max([NAME if column.head else 0, *map(len, parts)]))
+    return sum(widths) + GAP * (len(widths) - 1) > PHONE
 
 
 @cache
@@ -105,5 +120,6 @@ def _environment() -> Environment:
     found.filters["kind"] = lambda block: type(block).__name__
     found.filters["aligned"] = _rows
     found.filters["identity"] = id
+    found.tests["too_wide"] = _too_wide
     found.tests["to_fill"] = to_fill
     return found

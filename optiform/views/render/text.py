@@ -7,8 +7,9 @@ import shutil
 import sys
 import textwrap
 import unicodedata
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
 from optiform.views.words.blocks import (
     TIED,
@@ -22,10 +23,9 @@ from optiform.views.words.blocks import (
     Table,
     Tone,
     Ways,
+    reworded,
+    tied,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
 
 PIPE_WIDTH = 80
 NARROWEST, WIDEST = 40, 120
@@ -33,8 +33,8 @@ GAP = "  "
 COLOURS: dict[Tone, str] = {"plain": "", "quiet": "2", "good": "32", "bad": "31", "caution": "33"}
 LEAST_TEXT = 12
 CUT = "…"
-PLAINER = str.maketrans("·–×…", "|-x.")
-"""Marks for a terminal that has no others, each as wide as what it stands for."""
+PLAINER = str.maketrans({"·": "|", "–": "-", "×": "x", "±": "+/-", CUT: "."})
+"""What stands for marks on a terminal that has only ASCII."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +84,8 @@ def render(blocks: Iterable[Block], screen: Screen | None = None, most: int | No
         Lines that it should have at most: tables that fold lose their last rows, in the order in which they fold.
     """
     screen, kept = Screen() if screen is None else screen, list(blocks)
+    if not screen.marks:
+        kept = [reworded(block, lambda told: told.translate(PLAINER)) for block in kept]
     lines = _laid_out(kept, screen)
     while most is not None and len(lines) > most and _fold(kept):
         lines = _laid_out(kept, screen)
@@ -186,12 +188,12 @@ def width(text: str) -> int:
 
 
 def wrap(text: str, columns: int) -> list[str]:
-    """Break a text into lines of at most so many columns, at blanks but never before a percent sign.
+    """Break a text into lines of at most so many columns, at blanks but never between a number and its unit.
 
     A word that is longer than a line breaks after a hyphen, if it has one.
     """
     lines = []
-    for paragraph in text.replace(" %", f"{TIED}%").split("\n"):
+    for paragraph in tied(text).split("\n"):
         room = max(columns, 1)
         hyphens = _longest_word(paragraph) > room
         found = textwrap.wrap(paragraph, room, break_on_hyphens=hyphens) or [""]

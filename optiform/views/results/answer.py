@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.answers.model.answer import Answer
+from optiform.brief.models import Brief
 from optiform.library.typed.stated import BETWEEN, STATED
 from optiform.views.results import comparison, conflict, reformulation
 from optiform.views.results.why import why
 from optiform.views.results.wishes import wishes
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, Tone, bullets
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.answers.model.answer import Answer
-    from optiform.brief.models import Brief
 
 
 def title(answer: Answer) -> list[Block]:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, get_args
+from collections.abc import Sequence
+from typing import get_args
 
+from optiform.answers.model.answer import Answer, Formula, Line
 from optiform.library.models import Phase
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Column, Paragraph, Table, bullets
 from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer, Formula, Line
 
 SIDE_BY_SIDE = 5
 """So many formulas stand beside each other in one table."""

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
+from optiform.answers.model.answer import Answer, Conflict
+from optiform.program import Requirement
 from optiform.views.words import conflict_words, sentences
 from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, Ways, bullets
 from optiform.views.words.numbers import fixed
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.model.answer import Answer, Conflict
-    from optiform.program import Requirement
 
 AS_PRINTED = "Each was solved again as it is printed."
 SEPARATE = (

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.doctor import Diagnosis
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, tabulated
-
-if TYPE_CHECKING:
-    from optiform.answers.doctor import Diagnosis
 
 VERSIONS = (Field("part", lambda item: item[0], head=True), Field("version", lambda item: item[1]))
 TESTS = (

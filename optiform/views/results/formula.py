@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
+from optiform.answers.describe.drawn_lots import LotsDrawn
+from optiform.answers.model.answer import Answer, Figure, Formula
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.tolerances import TOLERANCE
 from optiform.views.results.limits import limits, roles
@@ -24,12 +26,6 @@ from optiform.views.words.blocks import (
 from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span
 from optiform.views.words.sheet_words import one_percent_line
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.describe.drawn_lots import LotsDrawn
-    from optiform.answers.model.answer import Answer, Figure, Formula
 
 ON_THE_SHEET = (
     "Its sheet tells what was left out or merged, where a lot may change it, and what else a label carries."

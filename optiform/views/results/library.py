@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.bounds import window_text
 from optiform.faults import listed
+from optiform.library.selection import named
 from optiform.views.words.blocks import (
     Block,
     Bullets,
@@ -165,20 +166,22 @@ def _rules(found: About) -> tuple[str, ...]:
     for rule, needy in found.needs:
         ratio = f"at least {short(rule.ratio)} times as much " if rule.ratio is not None else ""
         verb = "needs" if needy else "serves here:"
-        subject = f"{rule.material} needs {ratio}{rule.other}"
+        subject = f"{named(rule.material)} needs {ratio}{named(rule.other)}"
         told.append((subject if needy else f"{verb} {subject}", rule))
-    told += [(f"{pair.one} is never used with {pair.other}", pair) for pair in found.incompatible]
+    told += [
+        (f"{named(pair.one)} is never used with {named(pair.other)}", pair) for pair in found.incompatible
+    ]
     for when in found.when:
-        told.append(
-            (f"with {when.material}: {when.measure} {window_text(when.at_least, when.at_most)}", when)
-        )
+        unless = f" without {named(when.unless)}" if when.unless else ""
+        whom = when.name or f"with {named(when.material)}{unless}"
+        told.append((f"{whom}: {named(when.measure)} {window_text(when.at_least, when.at_most)}", when))
     told += [
         (f"{rule.name} {window_text(rule.at_least, rule.at_most)} {rule.unit}".strip(), rule)
         for rule in found.linear
     ]
     for note in found.notes:
-        beside = f" with {note.other}" if note.other else ""
-        told.append((f"{note.material}{beside}: {note.say.rstrip('.')}", note))
+        beside = f" with {named(note.other)}" if note.other else ""
+        told.append((f"{named(note.material)}{beside}: {note.say.rstrip('.')}", note))
     return tuple(_rule(text, rule) for text, rule in told)
 
 

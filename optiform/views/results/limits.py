@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.model.answer import Answer, Binding, Formula, Line
+from optiform.measures.learned import LOGARITHM
+from optiform.program.requirement import Key, Requirement
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Bar, Block, Bullets, Field, Heading, Paragraph, joined, tabulated
@@ -29,11 +32,8 @@ from optiform.views.words.numbers import (
     percent,
 )
 
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer, Binding, Formula, Line
-    from optiform.program.requirement import Key, Requirement
-
 TITLE = "What holds it there, and what each step costs"
+DECADES = "In decades of the measure: 0.3 is twice as much, 0.04 a tenth more, 0.004 a hundredth."
 NO_FURTHER = "no way"
 ROLES = {
     "essential": "Essential: without any one of these no formula stays within the allowance",
@@ -69,6 +69,7 @@ def limits(answer: Answer, formula: Formula) -> list[Block]:
     priced = sorted(filter(_tells, formula.binding), key=lambda item: -(cost_of_step(item) or 0.0))
     rest = [sentences.asked(item.requirement) for item in formula.binding if not _tells(item)]
     blocks: list[Block] = [Heading(f"{TITLE}, {unit}".rstrip(", "), 3)]
+    blocks += [Paragraph(DECADES, "quiet")] if unit.startswith(LOGARITHM) else []
     if priced:
         here = {part.key: (row.value, row.digits) for row in formula.slack for part in row.requirements}
         fields = (

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, joined, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import change, fixed, percent, short
 
@@ -47,6 +48,19 @@ CAUTION = (
     "Any change to a formula, however small, opens stability, the challenge test and the safety assessment again; "
     "a formula that stays the same keeps them."
 )
+
+
+def prices_moved_words(moved: int, unsure: int, library: str, formulas: Sequence[str]) -> str:
+    """Return in a line what a price list moves; what it does to briefs, only solving them again can tell."""
+    if not moved:
+        told = f"no price differs from {library}"
+    else:
+        told = f"{moved} {'price differs' if moved == 1 else 'prices differ'} from {library}"
+        shown = joined([*formulas[:3], *([f"{len(formulas) - 3} more"] if len(formulas) > 3 else [])])
+        told += f", of materials in {shown}" if formulas else ", of materials in no formula here"
+    return (
+        f"{told}; {unsure} {'row means' if unsure == 1 else 'rows mean'} nothing certain" if unsure else told
+    )
 
 
 def recost_blocks(found: Recosting) -> list[Block]:
@@ -129,16 +143,18 @@ def _units(found: Recosting, names: Mapping[str, str], unit: str) -> list[Block]
 
 
 def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
-    items = tuple(
-        f"{names[result.key]}: "
-        + "; ".join(
-            f"{found.names.get(name, name)}: {percent(new)} % instead of {percent(old)}"
-            for name, old, new in result.changes
-        )
+    """Return for each product whose best formula is another one now its amounts before and now."""
+    fields = (
+        Field("", lambda one: found.names.get(one[0], one[0]), head=True),
+        Field("before", lambda one: percent(one[1]), "decimal"),
+        Field("now", lambda one: percent(one[2]), "decimal"),
+    )
+    tables = [
+        replace(tabulated(names[result.key], fields, result.changes), light=True)
         for result in found.products
         if result.changes
-    )
-    return bullets("What changes, % w/w", items)
+    ]
+    return [Heading("What changes, % w/w"), *tables] if tables else []
 
 
 def _breaks(found: Recosting, names: Mapping[str, str]) -> list[Block]:

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
+from optiform.answers.model.answer import Answer
+from optiform.answers.model.changes import (
+    Changes,
+    Lever,
+    LineChange,
+    MeasureChange,
+    Rung,
+    Step,
+)
 from optiform.bounds import bound_text
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, joined, section, tabulated
 from optiform.views.words.names import measure_name
-from optiform.views.words.numbers import INDEX, NOTHING, digits_of, fixed, gained, percent, short
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from optiform.answers.model.answer import Answer
-    from optiform.answers.model.changes import (
-        Changes,
-        Lever,
-        LineChange,
-        MeasureChange,
-        PropertyChange,
-        Rung,
-        Step,
-    )
+from optiform.views.words.numbers import INDEX, NOTHING, decimals_of, digits_of, fixed, gained, percent, short
+from optiform.views.words.property_words import changes_of
 
 PLAIN_MEASURES = ("tag:", "share:", "undissociated:", "function:")
 """Prefixes of measures that stand in a table of their own, after those with a plain name."""
@@ -147,17 +143,7 @@ def property_blocks(changes: Changes) -> list[Block]:
     """Return what changed although nobody asked."""
     if not changes.properties:
         return [Heading("Changed without being asked"), Paragraph("Nothing that the library knows of.")]
-    items = tuple(_property(item) for item in changes.properties)
-    return [Heading("Changed without being asked"), Bullets(items)]
-
-
-def _property(item: PropertyChange) -> str:
-    if not (item.gone or item.new):
-        return f"{item.what}: {item.before} -> {item.after}"
-    told = [
-        f"{word} {joined(names)}" for word, names in (("no longer", item.gone), ("now", item.new)) if names
-    ]
-    return f"{item.what}: {'; '.join(told)}"
+    return [Heading("Changed without being asked"), Bullets(tuple(changes_of(changes.properties)))]
 
 
 def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
@@ -216,15 +202,17 @@ def measure_blocks(measures: Sequence[MeasureChange]) -> list[Block]:
     """Return the difference measure by measure."""
     if not measures:
         return []
-    ordered = sorted(measures, key=lambda item: item.measure.startswith(PLAIN_MEASURES))
+    told = [item for item in measures if _figure(item.before, item) != _figure(item.after, item)]
+    ordered = sorted(told, key=lambda item: item.measure.startswith(PLAIN_MEASURES))
     return section("Measure by measure", tabulated("Measures that differ", MEASURES, ordered))
 
 
 def _figure(value: float | None, item: MeasureChange) -> str:
-    """Return a value with its usual digits, or with more where the two would read alike."""
+    """Return a value with its usual digits, or with more, up to four figures, where the two would read alike."""
     digits = item.digits
     if item.before is not None and item.after is not None and item.unit != INDEX:
-        while digits < 9 and fixed(item.before, digits) == fixed(item.after, digits):
+        most = decimals_of(max(abs(item.before), abs(item.after)))
+        while digits < most and fixed(item.before, digits) == fixed(item.after, digits):
             digits += 1
     return fixed(value, digits)
 

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.sheets.label_sheet import LabelSheet
+from optiform.sheets.purchase.shopping import Shopping
+from optiform.sheets.record.batch import Batch
+from optiform.sheets.sheet import Sheet
+from optiform.sheets.unit_cost import UnitCost
+from optiform.views.words.blocks import Cell, Rows
 from optiform.views.words.sheet_words import packs
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.sheets.label_sheet import LabelSheet
-    from optiform.sheets.purchase.shopping import Shopping
-    from optiform.sheets.record.batch import Batch
-    from optiform.sheets.sheet import Sheet
-    from optiform.sheets.unit_cost import UnitCost
-    from optiform.views.words.blocks import Cell, Rows
 
 TO_FILL = ("lot", "expiry", "actual_g", "weighed_by", "checked_by")
 

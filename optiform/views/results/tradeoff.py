@@ -67,7 +67,7 @@ def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:
     columns = (
         Column(said.SIDES[found.side], "decimal", head=True),
         Column(found.of, "decimal"),
-        Column(f"price per {said.one(found)}", "decimal"),
+        Column(said.price_title(found), "decimal"),
         Column(""),
     )
     rows = _apart(_every_row(found, curve)) if everything else _chosen_rows(found, curve)
@@ -89,7 +89,7 @@ def _chosen_rows(found: TradeOff, curve: Curve) -> Iterator[Row]:
         yield (
             shown,
             said.value(found, curve.at(bound), unit=False),
-            _step_price(after, jump),
+            _step_price(found, after, jump),
             _remarks(after, jump, _marks(curve, _reading_as(found, shown))),
         )
 
@@ -113,7 +113,7 @@ def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
 
     def marked(knot: Knot, after: Stretch | None, jump: float) -> Row:
         marks = _marks(curve, lambda other: other == knot.bound)
-        return row(knot, _step_price(after, jump), _remarks(after, jump, marks))
+        return row(knot, _step_price(found, after, jump), _remarks(after, jump, marks))
 
     first, last = curve.stretches[0], curve.stretches[-1]
     if first.width > 0:
@@ -121,7 +121,7 @@ def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
     for before, after in itertools.pairwise(curve.stretches):
         yield marked(before.end, after, after.jump)
         if after.jump > 0:
-            yield row(after.start, _step_price(after, 0.0), "")
+            yield row(after.start, _step_price(found, after, 0.0), "")
     yield marked(last.end, None, 0.0)
 
 
@@ -134,11 +134,11 @@ def _apart(rows: Iterable[Row]) -> Iterator[Row]:
         before = row
 
 
-def _step_price(after: Stretch | None, jump: float) -> str:
+def _step_price(found: TradeOff, after: Stretch | None, jump: float) -> str:
     """Return what a tighter bound costs: at once, or by the unit; nothing where there is no tighter one."""
     if after is None:
         return NOTHING
-    return said.price(jump if jump > 0 else after.price)
+    return said.price(jump if jump > 0 else said.step_price(found, after))
 
 
 def _remarks(after: Stretch | None, jump: float, marks: str) -> str:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.bench.lot_correction import LotCorrection
+from optiform.answers.bench.readings import Bench, FreeAlkali
+from optiform.answers.model.answer import Answer, Broken, Figure, Formula
+from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 from optiform.measures.catalogue import COUNT
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
 from optiform.views.words.names import measure_name
-from optiform.views.words.numbers import bounded, fixed, money, percent, places_of, short
-
-if TYPE_CHECKING:
-    from optiform.answers.bench.lot_correction import LotCorrection
-    from optiform.answers.bench.readings import Bench, FreeAlkali
-    from optiform.answers.model.answer import Answer, Broken, Figure, Formula
-    from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
+from optiform.views.words.numbers import bounded, fine_percent, fixed, money, percent, places_of, short
 
 HOLDS = "It still holds everything that the planned formula holds."
 METER = "Another lot may stand elsewhere: confirm with a pH meter."
@@ -119,7 +115,12 @@ def weighable_blocks(found: Weighable) -> list[Block]:
         f"{least} g, which weighs within {short(found.error_percent)} %."
     )
     width = 4 if any(line.drops is not None for line in found.lines) else 3
-    fields = (*GRAMS, Field(f"in drops, {short(found.drops_per_mL)} to the mL", in_drops, sheds=1))[:width]
+    grams_field = Field("grams", lambda line: fixed(line.grams, places_of(found.balance_g)), "decimal")
+    fields = (
+        grams_field,
+        *NAMED,
+        Field(f"in drops, {short(found.drops_per_mL)} to the mL", in_drops, sheds=1),
+    )[:width]
     total = (short(found.batch_g), "together", percent(100.0), "")[:width]
     grams = tabulated("Grams", fields, found.lines, total)
     blocks: list[Block] = [Paragraph(head), grams, Paragraph(rounding(found))]
@@ -152,8 +153,9 @@ def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]
             1,
         ),
         Paragraph(
-            f"Take {found.after:.3f} % w/w instead of {found.before:.3f} %, water {found.water_after:.3f} % instead of "
-            f"{found.water_before:.3f} % ({found.what} by the certificate)."
+            f"Take {fine_percent(found.after)} % w/w instead of {fine_percent(found.before)} %, water "
+            f"{fine_percent(found.water_after)} % instead of {fine_percent(found.water_before)} % "
+            f"({found.what} by the certificate)."
         ),
     ]
     if found.grams_before is not None and found.grams_after is not None:
@@ -208,8 +210,8 @@ def bench_blocks(found: Bench) -> list[Block]:
     before = {line.material: line.percent for line in found.planned.lines}
     fields = (
         Field("material", lambda line: line.name, head=True),
-        Field("as written, % w/w", lambda line: fixed(before.get(line.material, 0.0), 3), "decimal"),
-        Field("now, % w/w", lambda line: fixed(line.percent, 3), "decimal"),
+        Field("as written, % w/w", lambda line: fine_percent(before.get(line.material, 0.0)), "decimal"),
+        Field("now, % w/w", lambda line: fine_percent(line.percent), "decimal"),
     )
     blocks.append(tabulated("Amounts", fields, found.now.lines))
     if found.pH is not None:
@@ -217,7 +219,7 @@ def bench_blocks(found: Bench) -> list[Block]:
         computed = (
             "none"
             if told is None
-            else f"{fixed(told.pH, 2)}, likely lots between {sentences.likely_pH(told)}"
+            else f"{fixed(told.pH, 2)}, nine likely lots in ten {sentences.likely_pH(told)}"
         )
         blocks += [
             Heading("The pH that was measured"),
@@ -243,8 +245,7 @@ def _broken(words: str, items: tuple[Broken, ...]) -> list[Block]:
     return [Paragraph(words, "bad"), Bullets(tuple(sentences.broken(item) for item in items), tone="bad")]
 
 
-GRAMS = (
-    Field("grams", lambda line: short(line.grams), "decimal"),
+NAMED = (
     Field("material", _name, head=True),
     Field("% w/w", lambda line: percent(line.percent), "decimal"),
 )

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Answer, Line, Takeover, Why
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Heading, Paragraph, bullets
 from optiform.views.words.numbers import digits_of, fixed, floored, percent, raised
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer, Line, Takeover, Why
 
 
 def why(answer: Answer) -> list[Block]:
@@ -25,12 +21,13 @@ def _why(answer: Answer, why: Why) -> list[Block]:
     here = why.percent > 0
     reached = f"{fixed(why.best, digits_of(unit, 2))} {unit}"
     best = answer.formulas[0].lines if answer.formulas else ()
+    best_of, worse_of = ("cheapest", "dearer") if answer.aim == "cost" else ("best", "worse")
     told = [
         f"{name} costs {fixed(why.price, 2)} {money_unit}. "
         + (
-            f"The best formula holds {percent(why.percent)} % w/w of it and comes to {reached}."
+            f"The {best_of} formula holds {percent(why.percent)} % w/w of it and comes to {reached}."
             if here
-            else f"The best formula comes to {reached} and has none of it."
+            else f"The {best_of} formula comes to {reached} and has none of it."
         )
     ]
     blocks: list[Block] = [Heading(f"Why {'' if here else 'not '}{name}")]
@@ -48,10 +45,10 @@ def _why(answer: Answer, why: Why) -> list[Block]:
         ]
     if why.forced is not None:
         words = "without it" if here else "with it"
-        worse = f"{fixed(abs(why.forced - why.best), 3)} {unit}"
-        told.append(
-            f"The best formula {words} comes to {fixed(why.forced, digits_of(unit, 2))} {unit}: {worse} worse."
-        )
+        off = fixed(abs(why.forced - why.best), digits_of(unit))
+        worse = f"{off if off.strip('0.') else 'less than 0.001' if '.' in off else 'less than 1'} {unit}"
+        comes = f"{fixed(why.forced, digits_of(unit, 2))} {unit}: {worse} {worse_of}"
+        told.append(f"The {best_of} formula {words} comes to {comes}.")
     return [*blocks, *(Paragraph(line) for line in told), *_prices(why, best, name, money_unit)]
 
 

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.model.answer import Answer, Wish
+from optiform.program import Key
 from optiform.tolerances import HALF
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, tabulated
 from optiform.views.words.numbers import INDEX, NOTHING, fixed, gained, money, short
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Answer, Wish
-    from optiform.program import Key
 
 TITLE = "What each wish costs"
 WHOLE = (

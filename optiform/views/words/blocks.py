@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from optiform.faults import printable
 from optiform.views.words.numbers import NOTHING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
 
 Cell = str | float | int | None
 Rows = tuple[tuple[str, ...], list[tuple[Cell, ...]]]
@@ -210,12 +208,15 @@ class Card:
     ----------
     drawing : str
         As SVG; empty for a card of words.
+    level : int
+        Of its title as a heading.
     """
 
     title: str
     drawing: str = ""
     note: str = ""
     table: Table | None = None
+    level: int = 4
 
 
 @dataclass(frozen=True)
@@ -269,6 +270,8 @@ OnPages = Facts | Cards | Drawn | Contents
 Block = Heading | Paragraph | Bullets | Table | Source | Ways | OnPages
 WORDLESS = ("tone", "align")
 TIED = "\N{NO-BREAK SPACE}"
+UNIT = re.compile(r" (?=%)|(?<=\d) (?=(?:g|kg|mL|EUR|mPa\.s|points?|C)\b)")
+"""The blank between a number and its unit, and before any percent sign."""
 UNFIT = re.compile("[^\t\n\x20-\x7e\xa0-\ud7ff\ue000-\ufdcf\ufdf0-\ufffd\U00010000-\U0001fffd]")
 """Characters that no page and no drawing may hold."""
 
@@ -276,6 +279,11 @@ UNFIT = re.compile("[^\t\n\x20-\x7e\xa0-\ud7ff\ue000-\ufdcf\ufdf0-\ufffd\U000100
 def to_fill(cell: str) -> bool:
     """Tell whether a cell is a line to write on."""
     return bool(cell) and not cell.strip("_")
+
+
+def tied(text: str) -> str:
+    """Return text in which no line ends between a number and its unit."""
+    return UNIT.sub(TIED, text)
 
 
 def fit(text: str) -> str:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.model.answer import Change, Line
+from optiform.program.requirement import Requirement
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Way, joined
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, percent, short
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Change, Line
-    from optiform.program.requirement import Requirement
 
 WHOLE = 100.0
 

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.model.answer import Binding, Formula
+from optiform.program.requirement import Requirement
 from optiform.tolerances import EQUAL, ROUNDING
 from optiform.views.words.blocks import TIED
+from optiform.views.words.names import Names
 from optiform.views.words.numbers import INDEX, NOTHING, bounded, inside, short, unit_of
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Binding, Formula
-    from optiform.program.requirement import Requirement
-    from optiform.views.words.names import Names
 
 FIVE = 5
 

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
-from optiform.program.requirement import SIDE_WORDS, named
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from optiform.answers.model.answer import Answer
-    from optiform.library.models import Library
-    from optiform.program.requirement import Requirement
+from optiform.answers.model.answer import Answer
+from optiform.library.models import Library
+from optiform.library.selection import named
+from optiform.program.requirement import SIDE_WORDS, Requirement
 
 BEYOND = re.compile(r"[,:(]| in | with ")
 """Where the part of a name ends that tells what it is; grade and carrier follow."""

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from optiform.tolerances import ROUNDING, TOLERANCE
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 NOTHING = "-"
 """Stands where there is no value."""
 
 SHORT_UNIT = 7
 """A unit of more letters has no place beside every number."""
+
+ALIKE = 0.05
+"""Two sides of an interval that differ by less than this part of the longer are told as one half width."""
 
 INDEX = "points"
 """The unit of an ordinal index, which has no decimals and no percent."""
@@ -88,10 +88,33 @@ def figure(value: float | None, digits: int) -> str:
     return text if value == 0 or text.strip("-0.") else f"{value:.1g}" if size > -4 else "<0.001"
 
 
+def decimals_of(value: float, figures: int = 4) -> int:
+    """Return how many decimals show a value in so many significant figures."""
+    return max(0, figures - 1 - (math.floor(math.log10(abs(value))) if value else 0))
+
+
+def fine_percent(value: float) -> str:
+    """Return an amount in % w/w in which a small change shows: four figures, three decimals at most."""
+    return fixed(value, min(3, decimals_of(value)))
+
+
 def rounded_out(value: float, *, up: bool, most: int = 4) -> str:
     """Return an end of a range in two significant figures, at most so many decimals, rounded away from its inside."""
     digits = 1 - (math.floor(math.log10(abs(value))) if value else 0)
     return (raised if up else floored)(value, max(0, min(most, digits)))
+
+
+def give_or_take(
+    value: float, low: float, high: float, digits: int, tell: Callable[[float, int], str] = figure
+) -> str:
+    """Return how far likely values lie from a figure: "± 0.13" where both sides are alike, else "4.6 to 5.3".
+
+    A half width has at most two significant figures, rounded up (JCGM 100:2008, 7.2.6).
+    """
+    below, above = value - low, high - value
+    if above <= 0.0 or abs(above - below) > ALIKE * max(above, below):
+        return f"{tell(low, digits)} to {tell(high, digits)}"
+    return f"± {rounded_out(max(above, below), up=True, most=max(2, digits))}"
 
 
 def bounded(value: float) -> str:

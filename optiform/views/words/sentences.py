@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Acidity, Answer, Broken, Dose, Formula, Leave, Line, MarginCost
 from optiform.bounds import bound_text
+from optiform.program.requirement import Requirement
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words.numbers import (
     digits_of,
     fixed,
     gained,
+    give_or_take,
     money,
     percent,
     raised,
     short,
 )
-
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Acidity, Answer, Broken, Dose, Formula, Leave, Line, MarginCost
-    from optiform.program.requirement import Requirement
 
 SHORT_CAUTION = (
     "Candidates to trial, not finished formulas: concentrates, acids and bases injure eyes and skin, powders must "
@@ -217,7 +215,7 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
     """Return what to expect of the pH and what to keep ready for it."""
     dosed = " at this dose" if found.doses else ""
     told = [
-        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten stand between {likely_pH(found)}{dosed}: "
+        f"Expected pH {fixed(found.pH, 1)}; nine likely lots in ten {likely_pH(found)}{dosed}: "
         "confirm it with a meter."
     ]
     if found.spread_from and found.high - found.low >= SPREAD_TOLD:
@@ -243,9 +241,9 @@ def acidity(found: Acidity, names: dict[str, str]) -> tuple[str, ...]:
 
 
 def likely_pH(found: Acidity) -> str:
-    """Return the pH of the middle 90 % of likely lots: "4.8 and 5.5"."""
+    """Return the pH of the middle 90 % of likely lots: "4.8 to 5.5", "± 0.13"."""
     digits = 1 if found.high - found.low >= SPREAD_TOLD else 2
-    return f"{fixed(found.low, digits)} and {fixed(found.high, digits)}"
+    return give_or_take(found.pH, found.low, found.high, digits, fixed)
 
 
 def have_ready(dose: Dose) -> str:

@@ -18,6 +18,8 @@ FLAT = 0.5
 """A curve that begins flat is drawn from so much before its rise, as a part of all that rises."""
 
 MOST_COUNTS = 16
+LEVELS = (1.0, 1.5, 2.0, 3.0, 5.0, 7.0)
+"""Round numbers of one decade, for a bound whose logarithm is what counts."""
 
 
 def drawn(curves: Sequence[Curve]) -> tuple[float, float]:
@@ -65,6 +67,10 @@ def _round(found: TradeOff, curve: Curve) -> list[float]:
         return span[-MOST_COUNTS:] if last > first else span[:MOST_COUNTS]
     if high == low:
         return []
+    if curve.logarithmic[0]:
+        decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+        levels = (10.0**decade * times for decade in decades for times in LEVELS)
+        return [level for level in levels if low <= level <= high]
     step = _step((high - low) / (ROWS - 2))
     return [round(k * step, 9) for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
 

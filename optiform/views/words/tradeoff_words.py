@@ -6,13 +6,14 @@ import math
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import joined
-from optiform.views.words.numbers import INDEX, fixed, short
+from optiform.views.words.numbers import INDEX, figure, fixed, short
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from optiform.answers.tradeoff import Curve, Knee, TradeOff
+    from optiform.answers.tradeoff import Curve, Knee, Stretch, TradeOff
 
+TENTH = 0.1
 SIDES = {"at_least": "at least", "at_most": "at most"}
 
 
@@ -26,6 +27,11 @@ def _whole(found: TradeOff) -> bool:
     return found.against == "ingredients" or found.against_unit == INDEX
 
 
+def logarithmic(found: TradeOff) -> bool:
+    """Tell whether the logarithm of the bound is what counts, so that its steps are parts of itself."""
+    return any(curve.logarithmic[0] for curve in found.curves)
+
+
 def value(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
     """Return a value of the improved measure with the digits it deserves."""
     text = fixed(number, found.of_digits)
@@ -35,7 +41,7 @@ def value(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
 def bound(found: TradeOff, number: float | None, *, unit: bool = True) -> str:
     """Return a bound, one digit finer than the measure is shown, so that neighbours can be told apart."""
     digits = 0 if _whole(found) else found.against_digits + 1
-    text = fixed(number, digits)
+    text = figure(number, 0) if logarithmic(found) else fixed(number, digits)
     return f"{text} {found.against_unit}".rstrip() if unit else text
 
 
@@ -63,6 +69,8 @@ def named(measure: str, unit: str) -> str:
 
 def one(found: TradeOff) -> str:
     """Return one unit of the bound: "point", "EUR/kg", "% w/w"."""
+    if logarithmic(found):
+        return "a tenth more" if found.side == "at_least" else "a tenth less"
     return {"points": "point", "materials": "material", "": "unit"}.get(
         found.against_unit, found.against_unit
     )
@@ -70,8 +78,23 @@ def one(found: TradeOff) -> str:
 
 def price_unit(found: TradeOff) -> str:
     """Return the unit of a price along the curve."""
+    if logarithmic(found):
+        return f"{found.of_unit or found.of} for {one(found)}"
     below = f"({one(found)})" if "/" in one(found) else one(found)
     return f"{found.of_unit or found.of} per {below}"
+
+
+def price_title(found: TradeOff) -> str:
+    """Return the title of a column of prices."""
+    return f"{one(found)} costs" if logarithmic(found) else f"price per {one(found)}"
+
+
+def step_price(found: TradeOff, stretch: Stretch) -> float:
+    """Return what one step of the bound costs on a stretch: one of its units, or a tenth of itself."""
+    start, end = stretch.start, stretch.end
+    if not logarithmic(found) or start.bound == end.bound:
+        return stretch.price
+    return abs((end.value - start.value) * math.log(1.0 + TENTH) / math.log(end.bound / start.bound))
 
 
 def asked(found: TradeOff) -> str:
@@ -148,9 +171,10 @@ def _against(found: TradeOff) -> str:
 def knee(found: TradeOff, one: Knee) -> str:
     """Return what happens at a knee."""
     name = "The knee" if one.main else "A knee"
+    step = TENTH * one.bound if logarithmic(found) else 1.0
     return (
-        f"{name}: beyond {bound(found, one.bound)} ({value(found, one.value)}) the price is {price(one.after)} "
-        f"{price_unit(found)}, instead of {price(one.before)}."
+        f"{name}: beyond {bound(found, one.bound)} ({value(found, one.value)}) the price is "
+        f"{price(step * one.after)} {price_unit(found)}, instead of {price(step * one.before)}."
     )
 
 

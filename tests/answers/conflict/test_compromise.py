@@ -44,7 +44,7 @@ def assert_least(brief, compromise):
         assert not possible(typed_back(brief, *short)), f"{fewer} steps of each are enough, {steps} were told"
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 @given(briefs())
 def test_a_compromise_is_the_least_that_works(brief):
     found = design(brief).conflict

@@ -83,19 +83,20 @@ SHELF = {
     "sodium-cocoyl-glutamate", "citric-acid-50", "sodium-hydroxide-25", "glycerin", "sodium-benzoate",
     "potassium-sorbate", "phenoxyethanol", "ethylhexylglycerin", "caprylyl-glycol",
 }  # fmt: skip
-"""Enough for what is asked of a pH; the whole library asks the same of a hundred materials more."""
+"""Enough for what is asked of a pH and of a count; the whole library asks the same of a hundred materials more."""
 
 
 def brief_of(name: str, text: str):
-    """Return a brief as typed; what is asked of a pH is asked of a shelf, which takes a tenth of the time."""
+    """Return a brief as typed; some are asked of a shelf, which takes a tenth of the time."""
     brief = brief_from(tomllib.loads(HEAD + text))
-    return brief.model_copy(update={"shelf": dict.fromkeys(sorted(SHELF))}) if name == "a pH" else brief
+    return brief.model_copy(update={"shelf": dict.fromkeys(sorted(SHELF))}) if name in FEW else brief
 
 
 def asked(name: str, text: str):
     return check(brief_of(name, text)).status
 
 
+FEW = ("a pH", "a count")
 LONG = ("shares", "a ratio", "strength, gentleness and cost", "a rule typed in")
 
 

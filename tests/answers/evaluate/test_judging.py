@@ -7,6 +7,7 @@ tenth of a percent of base, or by a few percent of surfactant in place of water.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import pytest
 
@@ -109,9 +110,16 @@ def test_a_way_out_that_does_not_hold_is_left_out_and_said(monkeypatch):
     assert all("amounts: active matter at most 3 % w/w" in word for word in said)
 
 
-def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
+@cache
+def collided():
+    """Return a brief that cannot be met, with its conflict."""
     brief = few(brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None)))
-    assert design(brief).conflict.compromise
+    return brief, design(brief).conflict
+
+
+def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
+    brief, whole = collided()
+    assert whole.compromise
     monkeypatch.setattr(ways_out, "lines_of", lambda *given: stronger(describe_lines(*given)))
     spoilt = design(brief)
     assert spoilt.conflict.compromise == () and spoilt.conflict.compromise_cost is None
@@ -119,8 +127,8 @@ def test_a_compromise_that_does_not_hold_is_left_out_and_said(monkeypatch):
 
 
 def test_a_wish_whose_change_did_not_hold_is_not_said_to_be_unable_to_help(monkeypatch):
-    brief = few(brief_from({"title": "Gentle, for nothing", **DEAR}, load_library(None)))
-    first, *others = design(brief).conflict.single_changes
+    brief, whole = collided()
+    first, *others = whole.single_changes
     assert others
     holds = ways_out.WaysOut._holds
 

@@ -181,18 +181,6 @@ def test_faults_are_told_by_their_place(targets, place):
     assert any(place in fault.place for fault in bad.value.faults)
 
 
-@pytest.mark.parametrize(
-    "keys",
-    [
-        {"aim": {"maximise": "viscosity"}},
-        {"when": [{"material": "salt", "measure": "viscosity", "at_most": 5000.0}]},
-    ],
-)
-def test_what_has_a_logarithm_is_no_aim_and_no_condition(keys):
-    with pytest.raises(BadInput):
-        wash(**keys)
-
-
 def test_what_is_linear_is_an_ordinary_aim():
     found = first_of(wash({"cost": {"at_most": 1.2}}, aim={"maximise": "foam"}))
     assert -found.objective == pytest.approx(lesson("foam").knowledge.mean @ parts(found))

@@ -16,6 +16,7 @@ from optiform.sheets.purchase.shopping import Make, shopping
 from optiform.solver import Clock, OutOfTime, Session
 from optiform.views.words import sheet_words
 from tests.builders import tiny_library
+from tests.seeds import seeds
 from tests.sheets.purchase.large_plan import large_plan
 
 NAMES = "abc"
@@ -54,7 +55,7 @@ def brute(needed, offers, suppliers, most=5):
 @pytest.mark.parametrize(
     ("ways", "sums"), [(500, 1e7), (0, 1e7), (500, 0.0)], ids=["ways", "packs", "no sums"]
 )
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", seeds(20, 40))
 def test_small_plans_cost_what_trying_everything_finds(seed, ways, sums, monkeypatch):
     monkeypatch.setattr(together, "COVERS", ways)
     monkeypatch.setattr(together, "SUMS", sums)

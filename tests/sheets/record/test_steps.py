@@ -12,6 +12,7 @@ from optiform.sheets.record.batch import weigh
 from optiform.sheets.record.making import procedure_of
 from optiform.sheets.unit import Unit
 from tests.answers.describe.lots_by_draws import DrawnLots
+from tests.seeds import seeds
 from tests.sheets.kit import bench_library, brief, formula
 
 
@@ -277,7 +278,7 @@ def test_water_that_stays_in_unused_solution_is_made_up_for():
     assert f"until the batch weighs {batch.total_g:.2f} g" in make_up.what
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", seeds(10, 30))
 def test_any_mixture_of_the_starter_library_is_placed_whole(seed):
     library = load_library()
     random = np.random.default_rng(seed)

@@ -45,6 +45,8 @@ try {
       await tab.goto(pathToFileURL(resolve(path)).href, { waitUntil: "load" });
       widths[device] = await tab.evaluate(() => ({
         overflow: document.documentElement.scrollWidth - window.innerWidth,
+        scrolling: [...document.querySelectorAll(".scroll")].filter((part) => part.scrollWidth > part.clientWidth + 1)
+          .map((part) => part.getAttribute("aria-label")),
         pictures: [...document.querySelectorAll("svg.picture")].filter((svg) => svg.getBoundingClientRect().width).map((svg) => {
           const edge = svg.getBoundingClientRect();
           const scale = edge.width / svg.viewBox.baseVal.width;

@@ -11,7 +11,7 @@ from optiform.views.data import csv_table
 from optiform.views.render import markdown, page
 from optiform.views.results.answer import rows
 from optiform.views.screens import answer_blocks
-from optiform.views.words.blocks import Bullets, Column, Heading, Source, Table
+from optiform.views.words.blocks import Bullets, Card, Cards, Column, Heading, Source, Table
 from tests.views import samples
 
 
@@ -102,6 +102,22 @@ def test_a_page_can_be_walked_and_needs_nothing_from_outside(name):
     assert tags.count("table") == tags.count("caption")
     assert not {"script", "link", "img"} & set(tags)
     assert "http" not in content
+
+
+def test_a_table_too_wide_for_a_phone_is_stacked_each_cell_behind_its_title():
+    """By hand: six words of twelve letters take 72, more than the 41 beside each other on 358 pixels; two do not."""
+    titles = [f"column {place}" for place in range(6)]
+    columns = tuple(Column(title, head=title == titles[0]) for title in titles)
+    wide = page.render([Table("wide", columns, (("twelve-times",) * 6,))], "wide")
+    slim = page.render([Table("slim", columns[:2], (("twelve-times",) * 2,))], "slim")
+    assert 'class="stacks"' in wide and 'class="stacks"' not in slim
+    assert [title for title in titles if f'<td data-title="{title}">twelve-times' in wide] == titles[1:]
+
+
+def test_cards_stand_one_level_below_the_heading_above_them():
+    """WCAG 2.2, technique G141: headings skip no level."""
+    made = page.render([Heading("top", 1), Heading("part", 2), Cards((Card("one", note="n"),))], "levels")
+    assert "<h3>one</h3>" in made
 
 
 def test_a_page_takes_no_tags_from_names():

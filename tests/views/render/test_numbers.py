@@ -53,6 +53,22 @@ def test_bounds_are_written_as_short_as_they_read_back():
 
 
 @pytest.mark.parametrize(
+    ("value", "low", "high", "told"),
+    [
+        (4.72, 4.59, 4.85, "± 0.13"),  # by hand: 0.13 on either side
+        (4.8, 4.6, 5.3, "4.60 to 5.30"),
+        (86.46, 74.01, 98.91, "± 13"),  # 12.45, two figures, rounded up
+        (0.38, -0.59, 1.35, "± 0.97"),
+        (1.24, -18.3, 20.8, "± 20"),
+        (5.0, 5.0, 5.0, "5.00 to 5.00"),
+    ],
+)
+def test_an_interval_is_a_half_width_where_its_sides_are_alike(value, low, high, told):
+    """Two significant figures at most, rounded up: JCGM 100:2008 (GUM), 7.2.6, memory."""
+    assert numbers.give_or_take(value, low, high, 2) == told
+
+
+@pytest.mark.parametrize(
     ("bound", "step"),
     [(11.0, 1.0), (75.0, 1.0), (2.2, 0.1), (0.4, 0.01), (2500.0, 100.0), (0.0, 0.1), (-11.0, 1.0)],
 )

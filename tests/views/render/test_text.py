@@ -162,7 +162,7 @@ def test_a_title_and_what_stands_aside_share_a_line_where_there_is_room():
     assert narrow == "Nettle gel\n1.69 EUR/kg\n"
 
 
-def test_a_terminal_without_other_marks_gets_plain_ones_as_wide():
+def test_a_terminal_without_other_marks_gets_plain_ones():
     """A stream that writes ASCII alone, as under LC_ALL=C."""
 
     class Plain(Terminal):
@@ -172,3 +172,6 @@ def test_a_terminal_without_other_marks_gets_plain_ones_as_wide():
     assert not screen.marks
     told = render([Paragraph("pH 4.8 · 2 × 500 g – now")], screen)
     assert told == "pH 4.8 | 2 x 500 g - now\n"
+    columns = (Column("pH", head=True), Column("likely", "right"))
+    told = render([Table("", columns, (("4.8", "± 0.2"), ("5.1", "4.9 to 5.6")))], screen)
+    assert told.splitlines()[2:] == ["  4.8     +/- 0.2", "  5.1  4.9 to 5.6"]

@@ -37,7 +37,7 @@ def test_a_summary_counts_every_product_once():
         in text
     )
     assert "could not be used: 1; priced as it is: 1." in text
-    assert "b.toml: nettle-soap: 12.50 % instead of 20.00" in text
+    assert "b.toml before now nettle-soap 20.00 12.50" in text
     assert "e.toml: torn" in text
 
 

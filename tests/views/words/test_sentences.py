@@ -112,7 +112,7 @@ def test_what_stands_ready_is_named_with_its_range_and_its_water():
     text = " ".join(sentences.acidity(bare, {}))
     assert "Have ready beside the formula: Citric acid, anhydrous, 0 to 0.051 % w/w." in text
     assert "Hold back 0.051 % w/w of the water" in text
-    assert "between 5.04 and 5.13" in text
+    assert "nine likely lots in ten 5.04 to 5.13" in text
     assert "brings that spread" not in text
     typical = replace(ready, percent=0.31, low=0.2, high=0.52)
     assert "0.20 to 0.52 % w/w, 0.31 % for the typical one" in sentences.have_ready(typical)
@@ -124,7 +124,7 @@ def test_acidity_keeps_the_dose_range_the_reserve_and_the_meter():
     assert "by the meter" in text
     assert "Citric acid, anhydrous: 0.087 % w/w computed; have 0.061 to 0.12 % ready" in text
     assert "Hold back 0.037 % w/w of the water" in text
-    assert "between 4.9 and 5.4 at this dose" in text
+    assert "nine likely lots in ten 4.9 to 5.4 at this dose" in text
     assert "What brings that spread: decyl-glucoside (93 %); betaine-30 (7 %)." in text
     held = replace(samples.FIRST.acidity, held=True, doses=(), undosed_pH=math.nan)
     assert "held at its limit" in " ".join(sentences.acidity(held, {}))

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.library.models import Library
+from optiform.library.typed.matched_list import MatchedList, MatchedRow
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Table
 from optiform.views.words.numbers import NOTHING, short
-
-if TYPE_CHECKING:
-    from optiform.library.models import Library
-    from optiform.library.typed.matched_list import MatchedList, MatchedRow
 
 OFFERED = 4
 NEXT = (

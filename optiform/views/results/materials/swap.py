@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.bench.swapping import Swap
+from optiform.answers.model.answer import Broken
 from optiform.views.results.weighing import figure_name, fine
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Table
-from optiform.views.words.numbers import fixed, short
-
-if TYPE_CHECKING:
-    from optiform.answers.bench.swapping import Swap
-    from optiform.answers.model.answer import Broken
+from optiform.views.words.numbers import fine_percent, short
 
 HOLDS = "It breaks nothing that the formula did not break before."
 SAME_LABEL = "The ingredient list stays as it is."
@@ -57,9 +53,9 @@ def _amounts(found: Swap) -> tuple[tuple[str, str, str], ...]:
     swapped = {line.material: line.percent for line in found.swapped.lines}
     rows = [(name, planned.get(name, 0.0), swapped.get(name, 0.0)) for name in order]
     return tuple(
-        (names[name], fixed(before, 3) if before else "0", fixed(after, 3) if after else "0")
+        (names[name], fine_percent(before) if before else "0", fine_percent(after) if after else "0")
         for name, before, after in rows
-        if fixed(before, 3) != fixed(after, 3)
+        if fine_percent(before) != fine_percent(after)
     )
 
 

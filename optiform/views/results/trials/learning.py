@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.results.trials.listing import said_doubt
 from optiform.views.words.blocks import (
+    Align,
     Block,
     Bullets,
     Card,
@@ -22,7 +23,7 @@ from optiform.views.words.blocks import (
     tabulated,
 )
 from optiform.views.words.names import Names
-from optiform.views.words.numbers import figure, fixed, short
+from optiform.views.words.numbers import figure, fixed, give_or_take, short
 
 if TYPE_CHECKING:
     from optiform.answers.trials.model import Gate, Learned, LearnedModel, LearnedTerm, TaughtAlkali
@@ -102,8 +103,8 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
         Field(does, lambda term: figure(term.effect, 2), "decimal"),
         Field(
             "9 times in 10",
-            lambda term: f"{figure(term.effect_low, 2)} to {figure(term.effect_high, 2)}",
-            "right",
+            lambda term: _likely(model, term.effect, term.effect_low, term.effect_high),
+            _interval(model),
         ),
         Field("from trials", lambda term: f"{fixed(100.0 * term.from_trials, 0)} %", "right"),
     )
@@ -115,6 +116,18 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
         if short_screen
         else shown
     )
+
+
+def _likely(model: LearnedModel, value: float, low: float, high: float) -> str:
+    """Return where a value lies nine times in ten: a factor is told by its ends."""
+    if model.scale == "log10":
+        return f"{figure(low, 2)} to {figure(high, 2)}"
+    return give_or_take(value, low, high, 2)
+
+
+def _interval(model: LearnedModel) -> Align:
+    """Return how a column of intervals stands: half widths by their points, ranges by their ends."""
+    return "right" if model.scale == "log10" else "decimal"
 
 
 def _step(term: LearnedTerm) -> str:
@@ -181,7 +194,7 @@ def _points(model: LearnedModel) -> Table:
         Field("trial", lambda point: point.trial, head=True),
         Field(f"read{unit}", lambda point: figure(point.read, 2), "decimal"),
         Field("fitted", lambda point: figure(point.fitted, 2), "decimal"),
-        Field("9 times in 10", lambda point: f"{figure(point.low, 2)} to {figure(point.high, 2)}", "right"),
+        Field("9 times in 10", lambda point: _likely(model, point.fitted, point.low, point.high), _interval(model)),
         Field("leverage", lambda point: fixed(point.leverage, 2), "decimal", sheds=1,
               note="the part that a trial has in its own fitted value: 1 is a trial that nothing else supports"),
         Field("", lambda point: "odd" if point.outside else ""),
@@ -195,7 +208,7 @@ ALKALI = (
     ),
     Field("stated", lambda item: figure(item.stated, 1), "decimal"),
     Field("now", lambda item: figure(item.value, 1), "decimal"),
-    Field("9 lots in 10", lambda item: f"{figure(item.low, 1)} to {figure(item.high, 1)}", "right"),
+    Field("9 lots in 10", lambda item: give_or_take(item.value, item.low, item.high, 1), "right"),
     Field("from trials", lambda item: f"{fixed(100.0 * item.from_trials, 0)} %", "right"),
 )
 ENOUGH = 2

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.trials.model import ListedTrial, TrialAdded, TrialList
+from optiform.library import Library
+from optiform.trials.doubts import Doubt
+from optiform.trials.models import Reading, Trial, counting
 from optiform.views.words.blocks import (
     TIED,
     Block,
@@ -21,11 +23,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import NOTHING, figure, fixed, percent, short
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.model import ListedTrial, TrialAdded, TrialList
-    from optiform.trials.doubts import Doubt
-    from optiform.trials.models import Reading
 
 CENSORED = {"above": "above ", "below": "below "}
 EMPTY = "No trial stands in this folder yet. `optiform trial add` records the first."
@@ -46,10 +43,25 @@ def list_blocks(found: TrialList) -> list[Block]:
     blocks.append(
         Table("Trials", _columns(found), tuple(_row(trial, found.measures) for trial in found.trials))
     )
-    blocks += _later(found)
+    return [*blocks, *beside_the_list(found)]
+
+
+def beside_the_list(found: TrialList) -> list[Block]:
+    """Return what is told of a bench besides its list: the stability log, what is in doubt, notes."""
+    blocks = _later(found)
     asked = [said_doubt(doubt) for trial in found.trials for doubt in trial.doubts]
     blocks += bullets("Please look again", asked, tone="caution")
     return [*blocks, *([Bullets(found.notes)] if found.notes else [])]
+
+
+def at_a_glance(trial: ListedTrial) -> str:
+    """Return one line on a trial: when it was made, what changed, what was read."""
+    told = [
+        f"{measure} {_value(trial, measure)}"
+        for measure in dict.fromkeys(one.measure for one in trial.readings)
+    ]
+    made = ", ".join(filter(None, (trial.date, trial.block)))
+    return "; ".join(filter(None, (made, changes(trial), joined(told) or "not read yet")))
 
 
 def _columns(found: TrialList) -> tuple[Column, ...]:
@@ -90,7 +102,7 @@ def _value(trial: ListedTrial, measure: str) -> str:
     """Return what was read of the fresh wash: a mean, "above 60", yes, no, failed; marked where it is in doubt."""
     read = [reading for reading in trial.readings if reading.measure == measure]
     mark = "?" if any(doubt.reading.measure == measure for doubt in trial.doubts) else ""
-    numbers = [reading.number for reading in read if reading.countable and reading.number is not None]
+    numbers = [reading.number for reading in counting(read) if reading.number is not None]
     if numbers:
         return f"{figure(sum(numbers) / len(numbers), 2)}{mark}"
     return said_value(read[-1]) if read else NOTHING
@@ -136,6 +148,34 @@ def _later(found: TrialList) -> list[Block]:
     if not pairs:
         return []
     return [Heading("Stability log"), tabulated("Stability log", STABILITY, pairs)]
+
+
+READ = (
+    Field("read", lambda one: one.measure, head=True),
+    Field("", said_value, "decimal"),
+    Field("after", lambda one: NOTHING if one.hours is None else f"{one.hours:g} h", "right"),
+    Field("at", lambda one: NOTHING if one.temperature_C is None else f"{one.temperature_C:g} C", "right"),
+    Field("with", lambda one: one.instrument, sheds=1),
+)
+
+
+def trial_blocks(trial: Trial, library: Library) -> list[Block]:
+    """Return one trial: what was weighed for it, and what was read of it."""
+    weighed = (
+        Field("weighed", lambda line: library.material[line[0]].name, head=True),
+        Field("g", lambda line: fixed(line[1], 2), "decimal"),
+        Field("%", lambda line: percent(trial.percents[line[0]]), "decimal"),
+    )
+    told = [
+        trial.date,
+        trial.block,
+        f"changes {trial.parent}" if trial.parent else "",
+        f"{fixed(trial.total_g, 2)} g",
+    ]
+    blocks: list[Block] = [Heading(f"Trial {trial.name}", 1, aside=", ".join(filter(None, told)))]
+    if trial.readings:
+        blocks.append(tabulated("What was read", READ, trial.readings))
+    return [*blocks, tabulated("What was weighed", weighed, trial.lines)]
 
 
 def added_blocks(found: TrialAdded) -> list[Block]:

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
+from optiform.measures.learned import LOGARITHM
 from optiform.views.results.trials.listing import ask_next
 from optiform.views.words.blocks import Block, Bullets, Cell, Field, Heading, Paragraph, Rows, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 
 PRICES = (
     "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
 )
 
 
-def next_blocks(found: NextTrial) -> list[Block]:
-    """Return what the next trial is worth and what to weigh for it, or that no further one is worth it."""
+def next_blocks(found: NextTrial, *, ask: bool = True) -> list[Block]:
+    """Return what the next trial is worth and what to weigh for it, or that no further one is worth it.
+
+    Parameters
+    ----------
+    ask : bool
+        Whether commands that may come next are told: a page has buttons instead.
+    """
     blocks: list[Block] = [Heading(found.title, 1, aside=_verdict(found)), Paragraph(_now(found), "quiet")]
     if found.stop:
         blocks.append(Paragraph(_stop(found), "good"))
@@ -35,8 +38,9 @@ def next_blocks(found: NextTrial) -> list[Block]:
         )
         blocks.append(Paragraph(f"Others, worth less: {others}."))
     blocks += _settled(found)
-    blocks.append(Paragraph(PRICES, "caution"))
-    return [*blocks, *ask_next("optiform trial add DIR --formula CSV", "optiform design BRIEF")]
+    blocks += [Paragraph(PRICES, "caution")] if "/kg" in found.unit else []
+    asked = ask_next("optiform trial add DIR --formula CSV", "optiform design BRIEF") if ask else []
+    return [*blocks, *asked]
 
 
 def _verdict(found: NextTrial) -> str:
@@ -51,19 +55,29 @@ def _now(found: NextTrial) -> str:
     made = f"{found.made} trial{'s' if found.made != 1 else ''} in the bench."
     if not found.met:
         return f"No formula holds what is asked as surely as asked. {made}"
-    return f"The best formula now: {found.aim} {figure(found.value, 2)} {found.unit}. {made}".replace(
-        " .", "."
-    )
+    value, unit = found.value, found.unit.removeprefix(LOGARITHM)
+    if unit != found.unit and value is not None:
+        value = 10.0**value
+    return f"The best formula now: {found.aim} {figure(value, 2)} {unit}. {made}".replace(" .", ".")
+
+
+def _amount(found: NextTrial, gain: float) -> str:
+    """Return a gain in the aim's unit; of a logarithm as a part of the measure itself."""
+    if found.unit.startswith(LOGARITHM):
+        return f"{figure(100.0 * (10.0**gain - 1.0), 1)} %"
+    return gained(gain, found.unit)
 
 
 def _stop(found: NextTrial) -> str:
-    allowed = gained(found.allowance, found.unit)
-    return f"Stop: no trial is worth {allowed}, which is what reopens a formula (the brief's `worth`)."
+    allowed = f"{_amount(found, found.allowance)}, which is what reopens a formula (the brief's `worth`)"
+    gain = found.trials[0].gain if found.trials else None
+    best = "" if gain is None else f"; the best one is worth {_amount(found, gain)}"
+    return f"Stop: nothing is worth {allowed}{best}."
 
 
 def _gain(found: NextTrial, one: WorthOfTrial) -> str:
     if one.gain is not None:
-        return gained(one.gain, found.unit)
+        return _amount(found, one.gain)
     return "then the brief can be met" if one.meets else "not enough by itself"
 
 
@@ -91,11 +105,9 @@ def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
             "After it the brief can be met." if one.meets else "It takes more than this one trial.",
         ]
     if one.narrowed:
-        told.append(
-            f"If it reads as expected, the best formula then is {gained(one.gain, found.unit)} better."
-        )
+        told.append(f"If it reads as expected, the best formula then is {_amount(found, one.gain)} better.")
     else:
-        told.append(f"It is expected to raise the best by {gained(one.gain, found.unit)}.")
+        told.append(f"It is expected to raise the best by {_amount(found, one.gain)}.")
     return told
 
 
@@ -121,7 +133,7 @@ def _settled(found: NextTrial) -> list[Block]:
         f"between {figure(settled.low, 2)} and {figure(settled.high, 2)} {found.unit}, nine times in ten.".replace(
             " ,", ","
         ),
-        f"To know these values exactly would save {gained(settled.spared or 0.0, found.unit)} on average, inside what "
+        f"To know these values exactly would save {_amount(found, settled.spared or 0.0)} on average, inside what "
         "was tried.",
     ]
     if settled.met < settled.draws:

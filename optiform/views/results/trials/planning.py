@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from optiform.answers.trials.planned import Planned, PlannedTrial
 from optiform.views.results.trials.listing import ask_next
 from optiform.views.words.blocks import (
     Block,
@@ -21,9 +21,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, percent
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.planned import Planned, PlannedTrial
 
 HUGE = 100.0
 """A factor above which an interval says nothing."""
@@ -120,9 +117,9 @@ def _promise(found: Planned) -> list[Block]:
     now, then = (
         math.sqrt(high / low) for low, high in ((told.low, told.high), (told.after_low, told.after_high))
     )
-    before = "not foretold at all now" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
-    after = f"within a factor {figure(then, 1)} once these are read, nine times in ten"
-    return [Paragraph(f"The viscosity of a wash in the middle is {before}, {after}.")]
+    before = "nobody can tell it yet" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
+    after = f"once these are read, within a factor {figure(then, 1)}, nine times in ten"
+    return [Paragraph(f"The viscosity of a wash in the middle: {before}; {after}.")]
 
 
 def _blocks(found: Planned) -> list[int]:
