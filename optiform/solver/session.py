@@ -16,7 +16,7 @@ from optiform.solver.branching import branched
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
-from optiform.solver.options import AFRESH, AROUND, BRANCHING
+from optiform.solver.options import AFRESH, AROUND, BRANCHING, PRIMAL
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
 from optiform.solver.tangents import Tangents
@@ -95,10 +95,14 @@ class Session:
         """Be content with a solution proven to be within this part of itself of the best."""
         self._highs.setOptionValue("mip_rel_gap", gap)
 
-    def look_around(self) -> None:
+    def look_around(self, *, wanted: bool = True) -> None:
         """Search around solutions too, and presolve again: that pays where several programs share choices."""
         for name in AROUND:
-            self._highs.setOptionValue(name, True)
+            self._highs.setOptionValue(name, wanted)
+
+    def keep_feasible(self) -> None:
+        """Go on from the last solution of a continuous program: that pays where only the objective changes."""
+        self._highs.setOptionValue("simplex_strategy", PRIMAL)
 
     # solving
 
@@ -322,10 +326,10 @@ class Session:
         """Return the bounds of one column as they are now."""
         return float(self._lower[column]), float(self._upper[column])
 
-    def relax(self) -> None:
-        """Let every whole-number column be continuous."""
+    def relax(self, kept: Sequence[int] = ()) -> None:
+        """Let every whole-number column be continuous, some apart."""
         whole = self._whole.copy()
-        self._pass_whole(np.zeros_like(whole))
+        self._pass_whole(whole & np.isin(np.arange(len(whole)), kept))
         self._undo.append(lambda: self._pass_whole(whole))
 
     def add_row(self, content: SparseRow) -> None:
