@@ -56,3 +56,15 @@ def test_a_folder_that_is_there_is_opened_unasked(opened):
     Path("washes").mkdir()
     assert main(["open", "--no-browser"]) == 0
     assert opened == [Path("washes")]
+
+
+@pytest.mark.parametrize("named", ["x" * 300, "x" * 300 + "/washes", "file", "file/washes"])
+def test_what_can_be_no_folder_is_refused(opened, monkeypatch, capsys, named):
+    """A name has at most 255 bytes (ext4, NTFS and APFS alike); below a file there is no folder."""
+    Path("file").write_text("")
+    for at_hand in (False, True):
+        monkeypatch.setattr(asking, "on_terminal", lambda at_hand=at_hand: at_hand)
+        monkeypatch.setattr(asking, "ask", lambda question, usual="": "yes")
+        assert main(["open", named, "--no-browser"]) == 2
+        assert "FOLDER" in capsys.readouterr().err
+    assert opened == []

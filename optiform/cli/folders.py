@@ -126,10 +126,11 @@ def open_folder(
 def _there(folder: Path) -> Path:
     """Return a folder that exists: one that is missing is made where somebody on the terminal says yes."""
     from optiform.cli.materials.asking import STOP, on_terminal, yes
+    from optiform.library.files.opening import is_folder
 
-    if folder.is_dir():
+    if is_folder(folder):
         return folder
-    if folder.exists():
+    if os.path.lexists(folder):
         raise BadInput([Fault(str(folder), "FOLDER", "this is no folder", "a folder, or a new name")])
     if not on_terminal():
         allowed = f"an existing folder; mkdir {folder} makes this one"

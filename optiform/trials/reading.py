@@ -59,7 +59,8 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
     """
     folder, faults = Path(folder), Faults()
     if not is_folder(folder):
-        near = nearest(folder.name, names_in(folder.parent) or ())
+        beside = (name for name in names_in(folder.parent) or () if is_folder(folder.with_name(name)))
+        near = nearest(folder.name, beside)
         faults.add("", "there is no such bench folder", allowed=f"a folder with {WEIGHED}", file=folder,
                    nearest=str(folder.with_name(near)) if near else "")  # fmt: skip
         raise BadInput(faults.found)
@@ -71,6 +72,8 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
         raise BadInput(faults.found)
     weighed = _entries(folder / WEIGHED, WeighedRow, faults)
     readings = _entries(folder / READINGS, ReadingRow, faults) if is_file(folder / READINGS) else None
+    if weighed.table is None:
+        raise BadInput(faults.found)
     trials = _trials(weighed, library, faults)
     named = dict.fromkeys(name for name in weighed.texts("trial") if name)
     read = _readings(readings, tuple(named), faults) if readings is not None else {}

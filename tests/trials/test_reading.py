@@ -138,8 +138,16 @@ def test_all_faults_of_both_files_are_told_at_once(tmp_path):
 def test_a_folder_that_is_none_and_one_without_the_file(tmp_path):
     bench_at(tmp_path / "bench")
     assert "did you mean" in only_fault(tmp_path / "bensh")
+    (tmp_path / "notes").write_text("a file, and no folder is called nearly so")
+    assert "did you mean" not in only_fault(tmp_path / "notes")
     (tmp_path / "empty").mkdir()
     assert "weighed.csv: the file is missing" in only_fault(tmp_path / "empty")
+
+
+def test_where_the_weighings_cannot_be_read_nothing_is_said_of_the_trials_of_readings(tmp_path):
+    folder = bench_at(tmp_path / "bench")
+    (folder / "weighed.csv").write_bytes(b"\xff\xfe\x00")
+    assert "weighed.csv" in only_fault(folder)
 
 
 def test_a_reading_of_the_same_day_does_not_count_beside_one_of_the_next(tmp_path):

@@ -13,6 +13,7 @@ from optiform.answers.describe.label_list import label_of
 from optiform.answers.describe.limits import asking_for, room_for_pH
 from optiform.answers.describe.printed import printed
 from optiform.answers.describe.remarks import body, remarks
+from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.describe.slack import slack_of
 from optiform.answers.describe.traces import trace_notes
 from optiform.answers.model.answer import (
@@ -33,7 +34,6 @@ from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program import Program
-from optiform.program.rows.preferences import penalty
 from optiform.tolerances import ROUNDING
 from optiform.vectors import Floats
 
@@ -115,7 +115,7 @@ def describe(
         ),
         slack=slack_of(program, values),
         preferences=preferred_of(program, values),
-        aim_with_preferences=None if aim is None else with_preferences(program, values, aim),
+        aim_with_preferences=aim_with_penalties(program, values) if program.preferences else None,
     )
 
 
@@ -134,11 +134,6 @@ def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
         )
         for wish in program.preferences
     )
-
-
-def with_preferences(program: Program, values: Floats, aim: float) -> float | None:
-    """Return an aim with the penalties of a formula; None where there are no soft wishes."""
-    return aim + program.aim_sign * penalty(program, values) if program.preferences else None
 
 
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:

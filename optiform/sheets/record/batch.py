@@ -88,11 +88,6 @@ class Batch(Frozen):
         raise KeyError(material)
 
 
-def phase_of(material: Material) -> Phase:
-    """Return the phase in which a material is added: its own, or the usual one of its function."""
-    return material.phase or BY_FUNCTION.get(material.function, "water")
-
-
 def weigh(
     lines: Sequence[tuple[str, float]],
     library: Library,
@@ -176,7 +171,7 @@ def _weighing(material: Material, percent: float, grams: float, batch_g: float, 
         material=material.id,
         name=material.name,
         function=material.function,
-        phase=phase_of(material),
+        phase=material.phase or BY_FUNCTION.get(material.function, "water"),
         percent=percent,
         grams=grams,
         weighed_percent=100.0 * grams / batch_g,

@@ -8,12 +8,14 @@ import math
 from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from optiform.answers.model.answer import Answer
-from optiform.views.data.document import Document
+if TYPE_CHECKING:
+    from optiform.answers.model.answer import Answer
+    from optiform.views.data.document import Document
+
 
 MODELS = {
     **dict.fromkeys(("design", "check", "why", "evaluate", "reformulate", "weigh"), "documents.Answer"),
