@@ -3,7 +3,7 @@
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete
 from optiform.program.moved import in_place, with_bound
-from optiform.program.norm import Norm
+from optiform.program.norm import Norm, Square
 from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
 from optiform.program.requirement import Key, Requirement, limit_title
@@ -21,6 +21,7 @@ __all__ = [
     "Reduced",
     "Requirement",
     "SparseRow",
+    "Square",
     "at_strength",
     "breaks",
     "build",

@@ -20,7 +20,7 @@ from optiform.search.ionic_strength import relaxed_ground
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -84,9 +84,20 @@ class Finder:
     A pH limit is dropped by widening it to the whole scale, since without any pH target the
     library's systems could not be chosen at all. The changes of each member, the compromise and what
     takes part are looked for side by side, each in a session of its own.
+
+    Parameters
+    ----------
+    narrowed : callable, optional
+        Adds rows to the program within which the conflict is looked for, such as those of a short shelf.
     """
 
-    def __init__(self, brief: Brief, program: Program, clock: Clock = NO_LIMIT) -> None:
+    def __init__(
+        self,
+        brief: Brief,
+        program: Program,
+        clock: Clock = NO_LIMIT,
+        narrowed: Callable[[Program], Program] | None = None,
+    ) -> None:
         self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
         self.confirmation = Confirmation(brief, clock)
         self.unconfirmed: list[Requirement] = []
@@ -94,6 +105,8 @@ class Finder:
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         )
+        if narrowed is not None:
+            self.program = narrowed(self.program)
         self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock, arrays=True))
 
     def report(self, *, in_full: bool) -> Conflict:

@@ -30,6 +30,7 @@ from optiform.bounds import number
 from optiform.brief.models import Brief
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.library.models import Library
+from optiform.library.phases import phases_of
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
@@ -139,9 +140,11 @@ def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     """Return the materials of a formula in working order, largest first within each phase."""
     rows = [(library.materials[i], float(amounts[i])) for i in np.flatnonzero(np.abs(amounts) > ROUNDING)]
-    rows.sort(key=lambda row: (PHASES.index(row[0].phase), -row[1], row[0].id))
+    phases = phases_of(material for material, _ in rows)
+    rows.sort(key=lambda row: (PHASES.index(phases[row[0].id]), -row[1], row[0].id))
     return tuple(
-        Line(m.id, m.name, m.function, m.phase, percent, m.price * percent / 100.0) for m, percent in rows
+        Line(m.id, m.name, m.function, phases[m.id], percent, m.price * percent / 100.0)
+        for m, percent in rows
     )
 
 
