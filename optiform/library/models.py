@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -174,3 +175,15 @@ class Library(Frozen):
     def __eq__(self, other: object) -> bool:
         """Compare by identity first, then by content."""
         return self is other or (isinstance(other, Library) and super().__eq__(other))
+
+
+def phases_of(materials: Iterable[Material]) -> dict[str, Phase | None]:
+    """Return the phase of each material of a formula: its own, save that without a gum none has to be wetted.
+
+    A liquid that wets gums goes into the water where the formula has no gum.
+    """
+    found = list(materials)
+    gums = any(material.phase == "gum" and material.function != "humectant" for material in found)
+    return {
+        material.id: "water" if material.phase == "gum" and not gums else material.phase for material in found
+    }

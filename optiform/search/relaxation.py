@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.measures import Measure
 from optiform.measures.acidity import Acidity
-from optiform.program import Move, Program
+from optiform.program import Move, Program, Requirement
 from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove
 from optiform.search import incumbent
 from optiform.search.ranking import best
@@ -99,7 +99,7 @@ class Mover:
 
     def grid(self, index: int) -> float:
         """Return the unit of the last printed place of a bound."""
-        return 1.0 if self.program.requirements[index].choice else GRID
+        return place_of(self.program.requirements[index])
 
     def _simple(self, index: int) -> bool:
         """Tell whether one linear or ratio form carries the bound, so that it can be the objective."""
@@ -159,6 +159,11 @@ class Mover:
         if not math.isfinite(edge):
             return FURTHEST
         return max(abs(round(edge / self.grid(index)) - start), 0)
+
+
+def place_of(requirement: Requirement) -> float:
+    """Return the unit of the last printed place of a bound: 1 for counts, and for bounds of four figures."""
+    return 1.0 if requirement.choice or abs(requirement.bound or 0.0) >= 1000.0 else GRID
 
 
 def rounded(value: float, direction: int, grid: float = GRID) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -40,3 +40,10 @@ class Outcome:
     def found(self) -> bool:
         """Tell whether there is a solution, proven or not."""
         return self.values is not None
+
+
+def still_best(known: Outcome, last: Outcome) -> Outcome:
+    """Return the best solution that holds its norms after the last solve looked for a better one."""
+    if last.status == "infeasible":
+        return replace(known, bound=known.objective)
+    return replace(known, status="stopped", bound=last.bound)

@@ -17,10 +17,10 @@ from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
 from optiform.solver.options import AFRESH, AROUND, BRANCHING, PRIMAL
-from optiform.solver.outcome import Outcome
+from optiform.solver.outcome import Outcome, still_best
 from optiform.solver.statement import stated
 from optiform.solver.tangents import Tangents
-from optiform.tolerances import ROUNDING
+from optiform.tolerances import CONE, NEARLY_HALF, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -31,18 +31,13 @@ if TYPE_CHECKING:
 Status = highspy.HighsModelStatus
 STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)
 MOST_CUTS = 100
-"""With more tangent cuts than this, those that do not touch a solution are dropped; they come again when needed."""
-TANGENT_ROUNDS = 200
+"""With more tangent cuts than this, those that touch no solution are dropped; they come again when needed."""
+TANGENT_ROUNDS = 1500
 """More rounds of tangent cuts than any solve takes: two to eight are usual."""
+CIRCLING = 60
+"""After so many rounds solutions circle round a single point: a limit is asked for just where it can no longer hold."""
 STRANDED = (Status.kNotset, Status.kUnknown, Status.kSolveError)
 REFUSALS = (Status.kInfeasible, Status.kUnboundedOrInfeasible)
-
-
-def _still(known: Outcome, last: Outcome) -> Outcome:
-    """Return the best solution that holds its norms after the last solve looked for a better one."""
-    if last.status == "infeasible":
-        return replace(known, bound=known.objective)
-    return replace(known, status="stopped", bound=last.bound)
 
 
 class Session:
@@ -122,17 +117,22 @@ class Session:
             self._continuous()
         outcome = self._solve_linear()
         known: Outcome | None = None
-        for _ in range(TANGENT_ROUNDS if self.form.norms else 0):
+        between: Floats | None = None
+        for tried in range(TANGENT_ROUNDS if self.form.norms else 0):
             if outcome.values is None:
-                return outcome if known is None else _still(known, outcome)
-            cuts = self.tangents.lacking(outcome.values, self._objective, self._counting())
+                return outcome if known is None else still_best(known, outcome)
+            within = CONE if tried < CIRCLING else NEARLY_HALF
+            cuts = self.tangents.lacking(outcome.values, self._objective, self._counting(), between, within)
+            between = outcome.values if between is None else (between + outcome.values) / 2.0
             if not cuts:
                 values = outcome.values if self.tangents.squares else lifted(self.form.norms, outcome.values)
                 if len(self.tangents.cuts) > MOST_CUTS:
                     self._drop_rows(self.tangents.idle(values))
                 return replace(outcome, values=values)
             if outcome.status == "stopped":
-                return Outcome("stopped", np.inf, outcome.bound) if known is None else _still(known, outcome)
+                return (
+                    Outcome("stopped", np.inf, outcome.bound) if known is None else still_best(known, outcome)
+                )
             for cut in cuts:
                 self.tangents.cuts[self._append_row(cut)] = cut
             if not self._whole.any():

@@ -66,7 +66,14 @@ class Tangents:
         self.added = [(moved(place), row) for place, row in self.added if place not in gone]
         self.cuts = {moved(place): cut for place, cut in self.cuts.items() if place not in gone}
 
-    def lacking(self, values: Floats, objective: Floats, lines: Iterable[Line]) -> tuple[SparseRow, ...]:
+    def lacking(
+        self,
+        values: Floats,
+        objective: Floats,
+        lines: Iterable[Line],
+        between: Floats | None = None,
+        within: float = CONE,
+    ) -> tuple[SparseRow, ...]:
         """Return the cuts that a solution lacks: none where its norms, and its squares from below, hold as they are.
 
         A norm that a solution falls short of matters where a row breaks once the norm is what it is, or where the
@@ -77,29 +84,36 @@ class Tangents:
         values, objective : ndarray, shape (columns,)
         lines : iterable of (mapping of column to value, lower, upper)
             The rows in which norms stand, as they are now.
+        between : ndarray, shape (columns,), optional
+            Column values at which the same norms are cut as well: solutions swing from corner to corner around the
+            best one, and between them lies a point near it (W. Ben-Ameur and J. Neto, Networks 49 (2007) 3).
+        within : float
+            How far a row may be off at its norms as they are.
         """
         raised = values.copy()
         for norm in self.form.norms:
             raised[norm.column] = max(raised[norm.column], norm.value(raised))
         short = {column for column in self._columns if raised[column] > values[column] + ROUNDING}
-        asked = {column for column in short if abs(objective[column]) * (raised - values)[column] > CONE}
-        for content in _broken(raised, lines):
+        asked = {column for column in short if abs(objective[column]) * (raised - values)[column] > within}
+        for content in _broken(raised, lines, within):
             asked |= short & content.keys()
         if asked:
             asked |= short.intersection(square.column for square in self.squares)
-        return tuple(norm.cut(values) for norm in self.form.norms if norm.column in asked)
+        points = (values,) if between is None else (values, between)
+        return tuple(norm.cut(point) for norm in self.form.norms if norm.column in asked for point in points)
 
     def furthest_off(self, values: Floats, objective: Floats, lines: Iterable[Line]) -> int | None:
         """Return which square a solution misses most, or None where it holds with all of them as they are."""
         whole = lifted(self.form.norms, values)
-        if float(objective @ (whole - values)) <= CONE and next(_broken(whole, lines), None) is None:
+        if float(objective @ (whole - values)) <= CONE and next(_broken(whole, lines, CONE), None) is None:
             return None
-        return int(np.argmax([values[square.column] - whole[square.column] for square in self.squares]))
+        off = [values[square.column] - whole[square.column] for square in self.squares]
+        return None if max(off) <= ROUNDING else int(np.argmax(off))
 
 
-def _broken(values: Floats, lines: Iterable[Line]) -> Iterator[Mapping[int, float]]:
+def _broken(values: Floats, lines: Iterable[Line], within: float) -> Iterator[Mapping[int, float]]:
     """Yield the rows that do not hold at column values."""
     for content, lower, upper in lines:
         activity = sum(value * float(values[column]) for column, value in content.items())
-        if activity < lower - CONE or activity > upper + CONE:
+        if activity < lower - within or activity > upper + within:
             yield content

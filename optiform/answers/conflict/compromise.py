@@ -9,7 +9,7 @@ from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Relaxation
 from optiform.program import Program
 from optiform.program.rows.moves import MarginMove, MeasureMove
-from optiform.search.relaxation import Mover, rounded
+from optiform.search.relaxation import Mover, place_of, rounded
 from optiform.search.smallest_integer import least
 
 PART, NEAR = 0.01, 0.03
@@ -81,7 +81,7 @@ def _bounds(mover: Mover, indices: Sequence[int], steps: float) -> dict[int, flo
         [direction] = mover.directions(index)
         moved = (requirement.bound or 0.0) + direction * steps * step(requirement)
         low, high = _end(program, index, -1), _end(program, index, 1)
-        bounds[index] = min(max(round(rounded(moved, direction), 2), low), high)
+        bounds[index] = min(max(round(rounded(moved, direction, place_of(requirement)), 2), low), high)
     return bounds
 
 

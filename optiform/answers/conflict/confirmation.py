@@ -10,7 +10,7 @@ from optiform.answers.model.answer import Relaxation
 from optiform.program import build, in_place, with_bound
 from optiform.search.best_formula import exact
 from optiform.search.ionic_strength import feasible
-from optiform.search.relaxation import GRID
+from optiform.search.relaxation import place_of
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
 if TYPE_CHECKING:
@@ -132,8 +132,9 @@ class Confirmation:
             for _ in range(PLACES):
                 change = changes[number]
                 bound = change.requirement.bound or 0.0
-                less = replace(change, to=round(change.to - (GRID if change.to > bound else -GRID), 2))
-                if abs(less.to - bound) < GRID / 2:
+                place = place_of(change.requirement)
+                less = replace(change, to=round(change.to - (place if change.to > bound else -place), 2))
+                if abs(less.to - bound) < place / 2:
                     break
                 tighter = (*changes[:number], replace(less, by=abs(less.to - bound)), *changes[number + 1 :])
                 found = self.solved(*tighter) if self.possible(*tighter) else None
@@ -152,7 +153,7 @@ def _further(change: Suggestion) -> Suggestion:
     if change.to is None:
         return change
     bound = change.requirement.bound or 0.0
-    place = 1.0 if change.requirement.choice else GRID
+    place = place_of(change.requirement)
     to = round(change.to + (place if change.to > bound else -place), 2)
     return (
         replace(change, to=to, by=abs(to - bound))

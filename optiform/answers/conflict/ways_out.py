@@ -14,7 +14,7 @@ from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.answers.model.answer import Change, Relaxation, Together
 from optiform.program import Key
 from optiform.search.fixed_choices import cleaned
-from optiform.search.relaxation import GRID, Mover
+from optiform.search.relaxation import Mover, place_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -240,8 +240,7 @@ class WaysOut:
         """
         program, change, values = self.mover.program, way.change, None
         if self.acid:
-            place = 1.0 if change.requirement.choice else GRID
-            found = self.confirmation.proven(change, place)
+            found = self.confirmation.proven(change, place_of(change.requirement))
             if found is None:
                 return
             change, program, values = found[0], found[1].program, found[1].values

@@ -29,8 +29,7 @@ from optiform.answers.model.answer import (
 from optiform.bounds import number
 from optiform.brief.models import Brief
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
-from optiform.library.models import Library
-from optiform.library.phases import phases_of
+from optiform.library.models import Library, phases_of
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
@@ -288,6 +287,7 @@ def _room(program: Program, values: Floats) -> tuple[str, ...]:
     lower = "; ".join(asking_for(program, values, "at_least", low))
     upper = "; ".join(asking_for(program, values, "at_most", high))
     return (
-        f"What is in it works together only {span}. A lower pH is ruled out by {lower}; a higher one by {upper}. A "
-        "meter and drift in the pack need more room: expect to correct every batch, or replace one of these.",
+        f"What is in it works together only {span}. What keeps a lower pH out: {lower}. What keeps a higher one "
+        f"out: {upper}. A meter and drift in the pack need more room: expect to correct every batch, or replace one "
+        "of these.",
     )

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_EVEN, Decimal
 
-from optiform.library.models import Frozen, Function, Library, Material, Phase
-from optiform.library.phases import phases_of
+from optiform.library.models import Frozen, Function, Library, Material, Phase, phases_of
 from optiform.tolerances import ROUNDING
 
 ORDER: tuple[Phase, ...] = ("water", "gum", "oil", "surfactant", "cool", "adjust")

@@ -79,6 +79,9 @@ def test_what_leaves_little_room_for_the_pH_is_named_whole() -> None:
 
     formula = TypedFormula(name="today", lines=STARTER_TODAY, total=100.0)
     (told,) = [
-        n for n in evaluate(formula, load_library()).formulas[0].notes if "A lower pH is ruled out" in n
+        n for n in evaluate(formula, load_library()).formulas[0].notes if "What keeps a lower pH out" in n
     ]
-    assert "ruled out by sodium-laureth-sulfate-70; a higher one by benzoate with sorbate" in told
+    assert (
+        "pH out: sulfates stay whole from pH 4.5 up. What keeps a higher one out: benzoate with sorbate"
+        in told
+    )

@@ -38,7 +38,7 @@ def test_each_range_ends_where_the_allowance_is_used_up(brief):
     assume(formula.aim == pytest.approx(exact.objective, abs=1e-9))
     reduced = reduce(exact.program, exact.values)
     index = program.library.arrays.material_index
-    ceiling = exact.objective + allowance_of(exact.objective) + 1e-9
+    ceiling = exact.objective + allowance_of(exact.objective, program.aim.unit) + 1e-9
     for line in with_ranges(formula, exact).lines:
         assert line.low <= line.percent <= line.high
         column = int(reduced.position[index[line.material]])
