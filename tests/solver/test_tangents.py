@@ -149,3 +149,18 @@ def test_cuts_hold_for_every_blend():
         cut = norm.cut(np.append(first, 0.0))
         assert cut.values @ np.append(first, norm.value(first))[cut.indices] == pytest.approx(0.0, abs=1e-9)
         assert cut.values @ np.append(second, norm.value(second))[cut.indices] >= -1e-9
+
+
+@pytest.mark.parametrize("part, status", [(1.0 + 1e-6, "solved"), (1.0 - 1e-5, "infeasible")])
+def test_a_norm_that_can_just_be_held_is_told_from_one_that_cannot(part, status):
+    """The least sqrt(x'Sx) of parts that add up to 1 is 1/sqrt(1'S^-1 1), by Lagrange; here with every part above 0."""
+    size = 8
+    factor = np.eye(size) + np.random.default_rng(3).uniform(0.0, 0.1, (size, size))
+    whole = np.linalg.solve(factor.T @ factor, np.ones(size))
+    least = 1.0 / np.sqrt(whole.sum())
+    assert (whole > 0.0).all()
+    rows = [(dict.fromkeys(range(size), 1.0), 1.0, 1.0), ({size: 1.0}, -INF, part * least)]
+    form = form_of([0.0] * (size + 1), rows, upper=[1.0] * size + [INF])
+    session = Session(with_norm(form, Norm(size, np.arange(size), factor)))
+    assert session.solve().status == status
+    assert session.solves < 150
