@@ -39,6 +39,7 @@ class Lesson:
     materials: tuple[str, ...] = TERMS
     base: frozenset[str] = frozenset({"foamer", "betaine", "gum"})
     rows: np.ndarray = field(default_factory=lambda: TRIALS, repr=False)
+    electrolyte: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +62,17 @@ def lesson(name="viscosity", trials=9) -> Lesson:
     before = prior(truth * 0.9, np.abs(truth) * 0.4, 2.0 * noise)
     scale = "log10" if name == "viscosity" else "identity"
     return Lesson(name, scale, before.updated(rows, readings), rows=rows)
+
+
+def bent_lesson() -> Lesson:
+    """Learn a viscosity with a peak at 1.25 % of salt, from the same trials and two further ones, all invented."""
+    rng = np.random.default_rng(7)
+    truth = np.array([0.10, 0.12, 0.85, 1.0, 0.01, -0.4])
+    amounts = np.vstack([TRIALS, [10.0, 5.0, 1.0, 2.4, 1.0], [9.0, 6.0, 0.9, 0.0, 1.0]])
+    rows = np.column_stack([amounts, amounts[:, 3] ** 2])
+    before = prior(truth * 0.9, np.abs(truth) * 0.4, 0.1)
+    knowledge = before.updated(rows, rows @ truth + 0.05 * rng.standard_normal(len(rows)))
+    return Lesson("viscosity", "log10", knowledge, rows=rows, electrolyte=(0.0, 0.0, 0.0, 1.0, 0.0))
 
 
 def known(*names, gates=()) -> BenchKnowledge:

@@ -103,7 +103,7 @@ def test_bad_words_are_faults_without_a_traceback(today, capsys, words, said):
 
 def test_weigh_in_every_form(today, capsys):
     code, out, _ = run(capsys, "weigh", "today.csv", "--batch", "500g", "--balance", "0.01g")
-    assert code == 0 and "356.6 " in out and "together" in out
+    assert code == 0 and "356.60 " in out and "together" in out
     _, text, _ = run(capsys, "weigh", "today.csv", "--batch", "250g", "--format", "json")
     found = json.loads(text)["formulas"][0]["weighable"]
     assert found["batch_g"] == 250 and sum(line["grams"] for line in found["lines"]) == pytest.approx(250)

@@ -211,7 +211,7 @@ def _readings(readings: Mapping[str, float | str] | None) -> tuple[Reading, ...]
 
 
 def learn(
-    bench: File, *, measure: str = "", terms: Terms = "linear", library: AnyLibrary | None = None
+    bench: File, *, measure: str = "", terms: Terms = "as-needed", library: AnyLibrary | None = None
 ) -> Learned:
     """Tell what trials taught: what more of each material does, how surely, and what does not fit.
 
@@ -221,7 +221,7 @@ def learn(
     measure : str
         Only this one.
     terms : str
-        "quadratic" lets salt pass a peak of viscosity.
+        "quadratic" lets salt pass a peak of viscosity, "as-needed" where trials ask for it; "linear" never.
     library : path or Library, optional
         The starter library by default.
 

@@ -13,6 +13,7 @@ from optiform.library.models import Library
 from optiform.library.selection import select
 from optiform.measures.conditions import BenchKnowledge
 from optiform.measures.learned_alkali import learned_alkali
+from optiform.trials.doubts import doubts
 from optiform.trials.learned import learned_measures
 from optiform.trials.models import STRUCTURAL, Bench, Trial
 from optiform.trials.reading import load_bench
@@ -85,6 +86,12 @@ def bench_knowledge(
     if alkali is not None and alkali.told:
         names = ", ".join(library.material[name].name for name in alkali.told)
         notes.append(f"Free alkali as the readings of pH in {folder} say, not as the library does: {names}.")
+    asked_about = doubts(bench, library)
+    if asked_about:
+        trials = ", ".join(dict.fromkeys(doubt.trial for doubt in asked_about))
+        notes.append(
+            f"In {folder} the others do not foretell a reading of trial {trials}: `optiform trial list` asks."
+        )
     others = tuple(one for one in found if one is not first)
     return replace(first, others=others), tuple(notes)
 

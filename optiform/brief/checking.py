@@ -62,7 +62,7 @@ def check_entries(
     if _nothing_wanted(entries, faults):
         allowed = "at least one target, one [[include]], or a [baseline] with something to keep or hold"
         faults.add("[targets]", "nothing is asked for", allowed=allowed)
-    _check_library_rules(context)
+    context.measures_of_rules(library.rules, f"library {library.name}")
 
 
 def check_targets(targets: dict[str, Target], context: Context) -> None:
@@ -201,8 +201,3 @@ def _nothing_wanted(entries: Entries, faults: Faults) -> bool:
     return not any(
         fault.place.startswith(("[targets]", "[[include]]", "[baseline]")) for fault in faults.found
     )
-
-
-def _check_library_rules(context: Context) -> None:
-    """Check the measures that the library's own rules name: only here are measures known."""
-    context.measures_of_rules(context.library.rules, f"library {context.library.name}")

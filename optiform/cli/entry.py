@@ -23,7 +23,6 @@ from optiform.cli import (
     folders,
     questions,
     sheets,
-    swapping,
     trials,
 )  # fmt: skip
 from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
@@ -32,7 +31,7 @@ from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
 
 GROUPS = (
-    basics, questions, curves, changing, swapping, library, own_materials, sheets, families, folders, trials,
+    basics, questions, curves, changing, library, own_materials, sheets, families, folders, trials,
 )  # fmt: skip
 """The modules whose commands join the application when they are imported."""
 

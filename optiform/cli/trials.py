@@ -37,6 +37,7 @@ BenchArgument = Annotated[
 class TermsName(StrEnum):
     """What a fit is made of."""
 
+    AS_NEEDED = "as-needed"
     LINEAR = "linear"
     QUADRATIC = "quadratic"
 
@@ -242,8 +243,11 @@ def learn(
     bench: BenchArgument,
     measure: Annotated[str, typer.Option(metavar="M", help="Only this measure.")] = "",
     terms: Annotated[
-        TermsName, typer.Option(help="quadratic: salt may pass a peak of viscosity.")
-    ] = TermsName.LINEAR,
+        TermsName,
+        typer.Option(
+            help="quadratic: salt may pass a peak of viscosity; as-needed: where trials ask for it."
+        ),
+    ] = TermsName.AS_NEEDED,
     full: FullOption = False,
     library: LibraryOption = None,
     form: FormatOption = Format.TEXT,

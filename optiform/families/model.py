@@ -224,11 +224,22 @@ class FamilyWay:
         The number of materials that is enough.
     product : str
         Which product is left out.
+    contents : float, optional
+        What all batches then cost at least at the library's prices per kg, where all products are made.
+    others, more : int
+        Materials of the other products' shelf, and how many the ceiling leaves for the product that is left out.
+    collides : tuple of str
+        What of that product's brief cannot hold together on such a shelf; where nothing of it does, what of library
+        and law.
     """
 
     what: str
     to: int | None = None
     product: str = ""
+    contents: float | None = None
+    others: int = 0
+    more: int = 0
+    collides: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

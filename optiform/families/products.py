@@ -14,12 +14,12 @@ from optiform.program.extended import extended
 from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.reduce import reduce
-from optiform.program.reduction.tighten import tightened
+from optiform.program.reduction.tighten import capped, tightened
 from optiform.search.first_formula import first_listed
 from optiform.search.narrow.candidates import below, mixture
 from optiform.search.ranking import within
-from optiform.solver import Clock, OutOfTime
-from optiform.tolerances import CLEAR, ROUNDING
+from optiform.solver import Clock, OutOfTime, Session
+from optiform.tolerances import CLEAR, ROUNDING, TOLERANCE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -131,9 +131,10 @@ def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part
     """
     program = product.program
     tight = tightened(program)
-    part = part_of(tight, usable & _under(tight, product.ceiling, clock))
-    place = np.full(program.form.columns, -1, dtype=np.intp)
-    place[part.columns] = np.arange(len(part.columns))
+    usable = usable & _under(tight, product.ceiling, clock)
+    tight = capped(tight, _most(product, part_of(tight, usable), clock))
+    part = part_of(tight, usable & ((tight.form.upper[: tight.size] > 0) | (tight.own_choice < 0)))
+    place = _places(part)
     rows = [_here(row, place) for row in (*product.ceiling_row(), *product.kept_out)]
     form = extended(part.form, [], rows)
     if not part.possible:
@@ -142,6 +143,47 @@ def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part
     choices = tuple(place[uses][place[uses] >= 0] for uses in program.uses)
     free = np.zeros(program.size, dtype=bool)
     return Block(form, place[: program.size], choices, free, product.grams), part
+
+
+def _most(product: Product, part: Part, clock: Clock) -> Floats:
+    """Return the most of each material that a mixture under the product's ceiling can hold, shape (n,)  [% w/w].
+
+    A mixture may take choices in part, so no formula holds more. This is bound tightening by optimisation.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
+    """
+    program, place = part.program, _places(part)
+    most = program.form.upper[: program.size].copy()
+    if not part.possible:
+        return most
+    form = extended(part.form, [], [_here(row, place) for row in product.ceiling_row()])
+    session = Session(
+        replace(form, integer=np.zeros_like(form.integer), norms=(), objective=np.zeros(form.columns)),
+        clock=clock,
+        arrays=True,
+    )
+    session.keep_feasible()
+    for material in np.flatnonzero((program.own_choice >= 0) & (place[: program.size] >= 0)).tolist():
+        objective = np.zeros(form.columns)
+        objective[place[material]] = -1.0
+        with session.trial():
+            session.set_objective(objective)
+            found = session.solve()
+        if found.status == "stopped":
+            raise OutOfTime
+        reached = 0.0 if found.values is None else -found.objective
+        most[material] = min(most[material], reached + TOLERANCE * max(1.0, reached))
+    return most
+
+
+def _places(part: Part) -> Indices:
+    """Return the place of each column of the whole program in what is left of it; -1 where it is gone."""
+    place = np.full(part.program.form.columns, -1, dtype=np.intp)
+    place[part.columns] = np.arange(len(part.columns))
+    return place
 
 
 def _under(tight: Program, ceiling: float | None, clock: Clock) -> Flags:

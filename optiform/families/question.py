@@ -202,7 +202,7 @@ class _Telling:
 
     def _possible(self, at_most: int) -> bool:
         """Tell whether so few materials make a family at all, which takes far less than to buy for the best one."""
-        found = self.search.best(replace(self.wanted, at_most=at_most), ("cost",))
+        found = self.search.best(replace(self.wanted, at_most=at_most), ("materials",))
         self.fewest = found is None
         return found is not None
 

@@ -20,10 +20,11 @@ from optiform.tolerances import CLEAR, HALF, NOISE, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from optiform.families.joint import Joint, Market
+    from optiform.families.joint import Block, Joint, Market
     from optiform.families.products import Product
     from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
+    from optiform.program.reduction.part import Part
     from optiform.program.reduction.reduce import Reduced
     from optiform.solver import Clock
 
@@ -104,10 +105,21 @@ class FamilySearch:
 
     def __init__(self, products: Sequence[Product], market: Market, gap: float, clock: Clock) -> None:
         self.products, self.market, self.gap, self.clock = tuple(products), market, gap, clock
+        self.known = {
+            material for one in self.products for material in np.flatnonzero(one.alone.amounts > 0).tolist()
+        }
+        self._blocks: dict[tuple[Product, bytes], tuple[Block, Part]] = {}
 
     def among(self, products: Sequence[Product]) -> FamilySearch:
         """Return the same search over other products."""
         return FamilySearch(products, self.market, self.gap, self.clock)
+
+    def _block(self, product: Product, usable: Flags) -> tuple[Block, Part]:
+        """Return a product as a block of the materials that may be used; it is worked out once."""
+        key = product, usable.tobytes()
+        if key not in self._blocks:
+            self._blocks[key] = searched(product, usable, self.clock)
+        return self._blocks[key]
 
     def best(self, wanted: Wanted, goals: Sequence[str], under: float = np.inf) -> Best | None:
         """Return the best family by some goals in turn; None where no family meets what is wanted.
@@ -155,11 +167,11 @@ class FamilySearch:
         self, products: Sequence[Product], wanted: Wanted, goals: Sequence[str], under: float
     ) -> _Searched | None:
         """Return the best family at one ionic strength for each product; None where there is none under a ceiling."""
+        self.known.update(wanted.keep)
         usable = self._usable(products, wanted)
-        pairs = [searched(product, usable, self.clock) for product in products]
+        pairs = [self._block(product, usable) for product in products]
         joint = joined([block for block, _ in pairs], self.market, wanted, goals)
         session = Session(joint.form, clock=self.clock, arrays=True)
-        session.look_around()
         first, last = self._in_turn(session, joint, goals, under)
         if first.status == "infeasible":
             return None
@@ -182,10 +194,7 @@ class FamilySearch:
             objective = joint.objectives[goal]
             session.accept_within_part(self._part(goal))
             session.set_objective(objective)
-            if first is None:
-                found = session.below(under) if np.isfinite(under) else session.solve()
-            else:
-                found = self._further(session, joint, goal, last)
+            found = self._by(session, joint, goal, under if first is None else np.inf)
             if found.values is None and last.values is not None:
                 return first or found, replace(last, status="stopped")
             first, last = first or found, found
@@ -194,24 +203,59 @@ class FamilySearch:
             session.add_row(_no_worse(goal, objective, found.objective))
         return first or last, last
 
-    def _further(self, session: Session, joint: Joint, goal: str, before: Outcome) -> Outcome:
-        """Return the best by a further goal: on the shelf that is known, then whatever is better, or the proof."""
-        values = before.values
-        if values is None:
-            return before
+    def _by(self, session: Session, joint: Joint, goal: str, under: float) -> Outcome:
+        """Return the best by one goal: first among few materials, then whatever is better, or the proof.
+
+        Notes
+        -----
+        The few are those of the formulas found so far and those that a relaxation takes. The fewest materials are
+        bounded by the relaxation in which only the shelf is taken in whole choices.
+        """
         with session.trial():
-            for column in joint.shelf.values():
-                if values[column] < HALF_A_MATERIAL:
-                    session.set_column_bounds(column, 0.0, 0.0)
-            known = session.solve()
+            session.relax(list(joint.shelf.values()) if goal == "materials" else ())
+            loose = session.solve()
+        if loose.values is None:
+            return loose
+        self._remember(joint, loose.values)
+        least = loose.bound if goal == "materials" else -np.inf
+        known = self._among_known(session, joint, under)
         if known.values is None or known.status != "solved":
-            return session.solve()
+            session.look_around()
+            found = session.below(under)
+            session.look_around(wanted=False)
+        else:
+            found = self._improved(session, goal, known, least)
+        if found.values is not None:
+            self._remember(joint, found.values)
+        return found
+
+    def _improved(self, session: Session, goal: str, known: Outcome, least: float) -> Outcome:
+        """Return what is better than a family that is known; or that one, proven.
+
+        `least` is a bound that was proven before.
+        """
         size = abs(known.objective)
         cutoff = known.objective - max(CLEAR * max(1.0, size), self._part(goal) * size)
+        if goal == "materials":
+            cutoff = known.objective - HALF_A_MATERIAL
+        if least > cutoff:
+            return replace(known, bound=least)
         better = session.below(cutoff)
         if better.status == "infeasible":
             return replace(known, bound=cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
+
+    def _among_known(self, session: Session, joint: Joint, under: float) -> Outcome:
+        """Return the best that is made of materials of the formulas and shelves found so far."""
+        with session.trial():
+            for material, column in joint.shelf.items():
+                if material not in self.known:
+                    session.set_column_bounds(column, 0.0, 0.0)
+            return session.below(under)
+
+    def _remember(self, joint: Joint, values: Floats) -> None:
+        """Take the materials on a shelf, also those in part, among the ones that are looked at first."""
+        self.known.update(material for material, column in joint.shelf.items() if values[column] > CLEAR)
 
     def _part(self, goal: str) -> float:
         """Return the part of a goal within which it is proven to be the least."""

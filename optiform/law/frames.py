@@ -6,19 +6,7 @@ from collections.abc import Mapping
 
 from optiform.law.models import Area, Frame
 from optiform.law.shipped import shipped_frames
-from optiform.library.models import Frozen
 from optiform.tolerances import ROUNDING
-
-
-class Exceeded(Frozen):
-    """One ceiling of a frame formulation that a formula is above."""
-
-    number: str
-    title: str
-    totals: tuple[str, ...]
-    percent: float
-    max_percent: float
-    source: str
 
 
 def frames_for(area: Area) -> tuple[Frame, ...]:
@@ -26,8 +14,8 @@ def frames_for(area: Area) -> tuple[Frame, ...]:
     return tuple(frame for frame in shipped_frames() if area in frame.area)
 
 
-def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
-    """Return the ceilings that a formula is above.
+def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[tuple[Frame, float], ...]:
+    """Return the ceilings that a formula is above, each with what the formula holds  [% w/w].
 
     Parameters
     ----------
@@ -44,14 +32,5 @@ def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[Exceeded, ...]:
     for frame in frames_for(area):
         percent = sum(totals.get(name, 0.0) for name in frame.totals)
         if percent > frame.max_percent + ROUNDING:
-            found.append(
-                Exceeded(
-                    number=frame.number,
-                    title=frame.title,
-                    totals=frame.totals,
-                    percent=percent,
-                    max_percent=frame.max_percent,
-                    source=frame.source,
-                )
-            )
+            found.append((frame, percent))
     return tuple(found)

@@ -72,13 +72,6 @@ class Residuals:
         return None if self.about_mean <= ROUNDING else 1.0 - self.square / self.about_mean
 
     @property
-    def r2_adjusted(self) -> float | None:
-        """Return R2 with both sums of squares taken per degree of freedom; None where there are none."""
-        if self.r2 is None or self.degrees_of_freedom <= 0:
-            return None
-        return 1.0 - (1.0 - self.r2) * (len(self.readings) - 1) / self.degrees_of_freedom
-
-    @property
     def left_out(self) -> Floats:
         """Return by how much each reading misses what the others predict; nan where it alone tells a term."""
         free = 1.0 - self.leverage

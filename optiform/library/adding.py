@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from importlib import resources
@@ -308,10 +308,7 @@ def copy_starter(to: str | Path) -> tuple[Path, ...]:
         message = f"cannot be written ({reason(error)})"
         faults.add("", message, allowed="a folder that can be written")
         raise BadInput(faults.found) from None
-    copies = {target / path.name: path.read_bytes() for path in _starter_files()}
+    files = sorted(path for path in starter_folder().iterdir() if path.suffix in (".csv", ".toml", ".md"))
+    copies = {target / path.name: path.read_bytes() for path in files}
     write_together(copies, replace=False)
     return tuple(copies)
-
-
-def _starter_files() -> Iterable[Path]:
-    return sorted(path for path in starter_folder().iterdir() if path.suffix in (".csv", ".toml", ".md"))

@@ -1,8 +1,11 @@
 """Measures that a bench taught: linear in the amounts, or their logarithm is, with what is not known of them.
 
+One may hold a square besides: that of its electrolyte, by which viscosity rises to a peak of salt and falls beyond.
+
 A new reading at amounts x is Student's t about m . x with scale sqrt(s2 (1 + x'K^-1 x)). Amounts add up to 100, so the
 1 is (sum x / 100)^2 and the scale is a norm |F x|: of coefficients over the terms, of the reading over all materials.
-How far x lies from the trials, x'K^-1 x, is the square of a norm as well.
+How far x lies from the trials, x'K^-1 x, is the square of a norm as well. Where a square is fitted it is one more entry
+of x in both.
 """
 
 from __future__ import annotations
@@ -46,12 +49,14 @@ class Taught(Protocol):
         "log10" where the logarithm is linear in the amounts.
     materials : tuple of str
         The terms: ids of the materials on whose amounts it depends, each per 1 % w/w.
+    electrolyte : tuple of float
+        Where a square is fitted, what 1 % of each material brings; its coefficient is the last. Empty: linear.
     knowledge : NormalInverseGamma
         Of the coefficients of the terms, and of the variance of one reading.
     base : frozenset of str
         Ids of the surfactants and thickeners that were tried.
-    rows : ndarray, shape (trials, terms)  [% w/w]
-        What was weighed.
+    rows : ndarray, shape (trials, coefficients)  [% w/w]
+        What was weighed, and where a square is fitted that of its electrolyte.
     """
 
     @property
@@ -60,6 +65,8 @@ class Taught(Protocol):
     def scale(self) -> Literal["identity", "log10"]: ...  # noqa: D102
     @property
     def materials(self) -> tuple[str, ...]: ...  # noqa: D102
+    @property
+    def electrolyte(self) -> tuple[float, ...]: ...  # noqa: D102
     @property
     def knowledge(self) -> NormalInverseGamma: ...  # noqa: D102
     @property
@@ -98,10 +105,13 @@ class Learned(Measure):
     taught : Taught
     places : ndarray of int, shape (p,)
         Where each term stands among the materials; -1 for one that the library lacks, and no formula holds.
+    electrolyte : ndarray, optional, shape (n,)
+        What 1 % of each material brings of the electrolyte whose square counts too; absent: linear.
     """
 
     taught: Taught = field(kw_only=True, repr=False)
     places: Indices = field(kw_only=True, repr=False)
+    electrolyte: Floats | None = field(default=None, kw_only=True, repr=False)
 
     @property
     def logarithmic(self) -> bool:
@@ -111,7 +121,14 @@ class Learned(Measure):
     def value(self, amounts: Floats) -> float | None:
         """Return the likeliest value of a formula, or None outside its base."""
         linear = super().value(amounts)
+        if linear is not None and self.electrolyte is not None:
+            linear += self.bend * float(self.electrolyte @ amounts) ** 2
         return None if linear is None else self.unscaled(linear)
+
+    @property
+    def bend(self) -> float:
+        """Return the coefficient of the square; 0 where none is fitted."""
+        return 0.0 if self.electrolyte is None else float(self.taught.knowledge.mean[-1])
 
     def row(self, side: Side, bound: float) -> Row:
         """Return the row that says likeliest value >= bound or <= bound."""
@@ -135,23 +152,28 @@ class Learned(Measure):
 
     @property
     def spread(self) -> Floats:
-        """Return F with |F x| the scale of one new reading on the linear scale, shape (p + 1, n)."""
+        """Return F with |F x| the scale of one new reading on the linear scale.
+
+        Its columns are the materials, and where a square is fitted that square behind them.
+        """
         knowledge = self.taught.knowledge
-        reading = np.full((1, len(self.numerator)), np.sqrt(knowledge.residual_variance) / FULL)
-        return np.vstack([self._over_materials(factor_of(knowledge.covariance)), reading])
+        factor = self._over_materials(factor_of(knowledge.covariance))
+        reading = np.zeros((1, factor.shape[1]))
+        reading[0, : len(self.numerator)] = np.sqrt(knowledge.residual_variance) / FULL
+        return np.vstack([factor, reading])
 
     @property
     def distance(self) -> Floats:
-        """Return F with |F x|^2 the leverage of a formula, shape (p, n)."""
+        """Return F with |F x|^2 the leverage of a formula; its columns are those of the spread."""
         knowledge = self.taught.knowledge
         return self._over_materials(factor_of(knowledge.covariance / knowledge.residual_variance))
 
     def _over_materials(self, root: Floats) -> Floats:
-        """Return a matrix over the terms as one over all materials, shape (p, n)."""
+        """Return a matrix over the coefficients as one over all materials, and the square behind them."""
         factor = np.zeros((len(root), len(self.numerator)))
-        here = self.places >= 0
+        here = np.flatnonzero(self.places >= 0)
         factor[:, self.places[here]] = root[:, here]
-        return factor
+        return factor if self.electrolyte is None else np.column_stack([factor, root[:, -1]])
 
     @property
     def furthest(self) -> float:
@@ -167,8 +189,8 @@ class Learned(Measure):
 
 
 def curved(measure: Measure | None) -> bool:
-    """Tell whether a measure is no linear form of the amounts, but its logarithm is."""
-    return isinstance(measure, Learned) and measure.logarithmic
+    """Tell whether a measure is no linear form of the amounts: its logarithm is, or it holds a square."""
+    return isinstance(measure, Learned) and (measure.logarithmic or measure.electrolyte is not None)
 
 
 def bent(measure: Measure | None) -> bool:
@@ -213,8 +235,13 @@ def learned(library: Library, taught: Taught) -> Learned:
     """Return what a bench taught as a measure of a library."""
     index = library.arrays.material_index
     places = np.array([index.get(name, -1) for name in taught.materials], dtype=np.intp)
+    here = np.flatnonzero(places >= 0)
     numerator = np.zeros(len(library.materials))
-    numerator[places[places >= 0]] = taught.knowledge.mean[places >= 0]
+    numerator[places[here]] = taught.knowledge.mean[here]
+    electrolyte = None
+    if taught.electrolyte:
+        electrolyte = np.zeros(len(library.materials))
+        electrolyte[places[here]] = np.array(taught.electrolyte)[here]
     unit, digits = UNITS.get(taught.name, ("", 2))
     count = len(taught.rows)
     return Learned(
@@ -228,4 +255,5 @@ def learned(library: Library, taught: Taught) -> Learned:
         note=f"from your own bench, {count} trial{'s' if count != 1 else ''}, in the base that was tried",
         taught=taught,
         places=places,
+        electrolyte=electrolyte,
     )

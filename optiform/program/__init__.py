@@ -2,8 +2,8 @@
 
 from optiform.program.build import build
 from optiform.program.judge import Break, breaks, complete
-from optiform.program.moved import with_bound
-from optiform.program.norm import Norm
+from optiform.program.moved import in_place, with_bound
+from optiform.program.norm import Norm, Square
 from optiform.program.program import USED, Form, Move, Program, SparseRow
 from optiform.program.reduction.reduce import Reduced, reduce
 from optiform.program.requirement import Key, Requirement, limit_title
@@ -21,11 +21,13 @@ __all__ = [
     "Reduced",
     "Requirement",
     "SparseRow",
+    "Square",
     "at_strength",
     "breaks",
     "build",
     "complete",
     "held_brief",
+    "in_place",
     "limit_title",
     "reduce",
     "with_bound",

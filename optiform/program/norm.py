@@ -1,13 +1,16 @@
-"""Columns that bound a norm from above: margins for uncertainty, held exactly by tangent cuts.
+"""Columns that are a norm or a square of others: margins for uncertainty, and a peak, held exactly by tangent cuts.
 
 With S = F'F the norm |F x| is the standard deviation sqrt(x'Sx). By the inequality of Cauchy and Schwarz
 |F x| >= (F x0 / |F x0|)' F x for every x, with equality at x0. A row that counts on the column t of a norm, such as
 m.x - k t >= L, is an ordinary row whose bound moves as any other; a cut says t alone, so it stays valid then.
+
+The square q = |F x|^2 is convex too, and q >= 2 (F x0)' F x - |F x0|^2 touches it. Where a row wants q as large as can
+be, only q <= (low + high) |F x| - low high, between low and high, is left of it: `solver` halves that range.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -51,7 +54,7 @@ class Norm:
 
     def shifted(self, by: int) -> Norm:
         """Return the norm in a form that holds so many columns before these."""
-        return Norm(self.column + by, self.indices + by, self.factor)
+        return replace(self, column=self.column + by, indices=self.indices + by)
 
     def at(self, position: Indices) -> Norm:
         """Return the norm in a form that holds some of the columns, the others being 0.
@@ -63,11 +66,47 @@ class Norm:
         """
         here = position[self.indices]
         stays = here >= 0
-        return Norm(int(position[self.column]), here[stays], self.factor[:, stays])
+        column = int(position[self.column])
+        return replace(self, column=column, indices=here[stays], factor=self.factor[:, stays])
+
+
+@dataclass(frozen=True, eq=False)
+class Square(Norm):
+    """A column q of a form that is |F x|^2, with F of one row and F x never below 0."""
+
+    def root(self, values: Floats) -> float:
+        """Return |F x| at column values."""
+        return super().value(values)
+
+    def value(self, values: Floats) -> float:
+        """Return |F x|^2 at column values."""
+        return self.root(values) ** 2
+
+    def cut(self, values: Floats) -> SparseRow:
+        """Return the row q - 2 (F x0)' F x >= -|F x0|^2 that touches the square at column values."""
+        root = self.root(values)
+        return self.line(2.0 * root, -(root**2), np.inf)
+
+    def within(self, low: float, high: float) -> tuple[SparseRow, ...]:
+        """Return the rows that hold F x between two ends, and q below the straight line between their squares."""
+        root = SparseRow(self.indices, self.factor[0], low, np.inf)
+        return (
+            root,
+            replace(root, lower=-np.inf, upper=high),
+            self.line(low + high, -np.inf, -low * high),
+        )
+
+    def line(self, slope: float, lower: float, upper: float) -> SparseRow:
+        """Return the row lower <= q - slope F x <= upper."""
+        indices = np.append(self.indices, self.column).astype(np.intp)
+        return SparseRow(indices, np.append(-slope * self.factor[0], 1.0), lower, upper)
 
 
 def lifted(norms: tuple[Norm, ...], values: Floats) -> Floats:
-    """Return column values with the columns of norms as they follow from the others."""
+    """Return column values with the columns of norms and squares as they follow from the others.
+
+    A norm may count on a square that stands before it.
+    """
     if not norms:
         return values
     values = values.copy()

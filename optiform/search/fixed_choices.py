@@ -102,17 +102,13 @@ class FixedChoices:
         As for `polish`.
     slack : float
         How far bounds are relaxed: not at all, or by the tolerance where no exact solution exists.
-    arrays : bool
-        As for `Session`.
     """
 
-    def __init__(
-        self, program: Program, values: Floats, then: Ties, slack: float, *, arrays: bool = False
-    ) -> None:
+    def __init__(self, program: Program, values: Floats, then: Ties, slack: float) -> None:
         self.values = values
         self.reduced = reduce(program, values, slack)
         free = self.reduced.free
-        self.session = Session(self.reduced.form, arrays=arrays)
+        self.session = Session(self.reduced.form, arrays=True)
         self.bounds: dict[int, float] = {}
         self.objective = self.reduced.form.objective
         self.denominator = None if program.ratio_aim is None else program.ratio_aim[free]

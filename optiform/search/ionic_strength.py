@@ -61,7 +61,7 @@ def ground(program: Program, clock: Clock = NO_LIMIT) -> Ground:
     of a ranking is relative to the strength found last. A strength at which nothing is possible is
     left again: a pH window that is only just held may be held at one strength and not at another.
     """
-    session = Session(program.form, clock=clock)
+    session = Session(program.form, clock=clock, arrays=True)
     given, program = program, relaxed_ground(program, session)
     first = optimum(session, program, program.form.objective, program.ratio_aim)
     if first.status == "infeasible" and program is not given:
@@ -87,7 +87,7 @@ def feasible(program: Program, clock: Clock = NO_LIMIT) -> bool:
     OutOfTime
         If the time is over before that is known.
     """
-    session = Session(program.form, clock=clock)
+    session = Session(program.form, clock=clock, arrays=True)
     moved = relaxed_ground(program, session)
     for tight in map(tightened, [moved] if moved is program else [moved, program]):
         if in_time(witness(Session(tight.form, clock=clock, arrays=True), tight)).values is not None:

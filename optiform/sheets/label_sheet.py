@@ -207,16 +207,11 @@ def _doubts(lines: tuple[LabelLine, ...], high: IngredientList, law: Law) -> Ite
         if line.low < 1.0 - ROUNDING and line.high > 1.0 + ROUNDING:
             words = f"{line.name} ({_span(line)}) lies above 1 % in some lots and below it in others."
             yield Doubt(kind="line", names=(line.name,), text=words)
-    named = {found.name for found in law_names(lines)}
+    named = {line.name for line in lines if line.is_allergen}
     for found in high.declared:
         if found.name not in named:
             words = f"{found.name} may reach {found.percent:.3g} %, above {found.threshold:g} %: it must then be named."
             yield Doubt(kind="allergen", names=(found.name,), text=words)
-
-
-def law_names(lines: tuple[LabelLine, ...]) -> tuple[LabelLine, ...]:
-    """Return the lines that name a fragrance allergen."""
-    return tuple(line for line in lines if line.is_allergen)
 
 
 def _span(line: LabelLine) -> str:

@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 from pydantic import Field
 
-from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.evaluate.typed_formula import FULL_WITHIN, evaluate
 from optiform.answers.model.answer import Acidity
 from optiform.brief.models import Brief, Weighing
 from optiform.brief.stated import stated_brief
@@ -123,8 +123,6 @@ def make_sheet(
 
 
 def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPart]) -> None:
-    from optiform.sheets.source import FULL_WITHIN
-
     if abs(formula.total - 100.0) > FULL_WITHIN:
         message = f"the lines add up to {round(formula.total, 4):.10g} %"
         raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])

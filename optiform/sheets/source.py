@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from optiform.answers.evaluate.typed_formula import FULL_WITHIN
 from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula, read_formula
 from optiform.library.models import Library
-
-FULL_WITHIN = 0.005
-"""A formula this near to a total of 100 % can be weighed."""
 
 
 def read_weighable_formula(

@@ -36,3 +36,5 @@ AROUND = (
     "mip_allow_restart",
 )
 """Searches with which a joint program of several products is quicker: four shipped washes take about half as long."""
+PRIMAL = 4
+"""The simplex strategy that keeps a solution feasible: HiGHS's number for it."""

@@ -11,10 +11,12 @@ import highspy
 import numpy as np
 
 from optiform.faults import InternalError
+from optiform.program.norm import lifted
+from optiform.solver.branching import branched
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
-from optiform.solver.options import AFRESH, AROUND, BRANCHING
+from optiform.solver.options import AFRESH, AROUND, BRANCHING, PRIMAL
 from optiform.solver.outcome import Outcome
 from optiform.solver.statement import stated
 from optiform.solver.tangents import Tangents
@@ -71,7 +73,7 @@ class Session:
         self._whole = form.integer.copy()
         self._row_lower, self._row_upper = form.row_lower.copy(), form.row_upper.copy()
         self._changed: dict[int, dict[int, float]] = {}
-        self._tangents = Tangents(form)
+        self.tangents = Tangents(form)
         self._stop_check = StopCheck(clock=clock)
         if bool(form.integer.any()):
             for name, value in BRANCHING.items():
@@ -93,10 +95,14 @@ class Session:
         """Be content with a solution proven to be within this part of itself of the best."""
         self._highs.setOptionValue("mip_rel_gap", gap)
 
-    def look_around(self) -> None:
+    def look_around(self, *, wanted: bool = True) -> None:
         """Search around solutions too, and presolve again: that pays where several programs share choices."""
         for name in AROUND:
-            self._highs.setOptionValue(name, True)
+            self._highs.setOptionValue(name, wanted)
+
+    def keep_feasible(self) -> None:
+        """Go on from the last solution of a continuous program: that pays where only the objective changes."""
+        self._highs.setOptionValue("simplex_strategy", PRIMAL)
 
     # solving
 
@@ -105,24 +111,30 @@ class Session:
 
         Where the form has norms, tangent cuts are added until the solution holds them. A cut is valid whatever
         else the session holds, so it stays for every later solve. Each solve with cuts is a relaxation, so that its
-        solution, once it holds its norms, is the proven optimum of the second-order cone program.
+        solution, once it holds its norms, is the proven optimum of the second-order cone program. Squares are held by
+        branching on their ranges.
         """
-        if self.form.norms and self._whole.any() and not self._tangents.cuts:
+        return branched(self) if self.tangents.squares else self.solve_convex()
+
+    def solve_convex(self) -> Outcome:
+        """Solve with norms held exactly, and squares from below."""
+        if self.form.norms and self._whole.any() and not self.tangents.cuts:
             self._continuous()
         outcome = self._solve_linear()
         known: Outcome | None = None
         for _ in range(TANGENT_ROUNDS if self.form.norms else 0):
             if outcome.values is None:
                 return outcome if known is None else _still(known, outcome)
-            lifted, cuts = self._tangents.held(outcome.values, self._objective, self._counting())
+            cuts = self.tangents.lacking(outcome.values, self._objective, self._counting())
             if not cuts:
-                if len(self._tangents.cuts) > MOST_CUTS:
-                    self._drop_rows(self._tangents.idle(lifted))
-                return replace(outcome, values=lifted)
+                values = outcome.values if self.tangents.squares else lifted(self.form.norms, outcome.values)
+                if len(self.tangents.cuts) > MOST_CUTS:
+                    self._drop_rows(self.tangents.idle(values))
+                return replace(outcome, values=values)
             if outcome.status == "stopped":
                 return Outcome("stopped", np.inf, outcome.bound) if known is None else _still(known, outcome)
             for cut in cuts:
-                self._tangents.cuts[self._append_row(cut)] = cut
+                self.tangents.cuts[self._append_row(cut)] = cut
             if not self._whole.any():
                 outcome = self._solve_linear()
                 continue
@@ -134,6 +146,10 @@ class Session:
             raise InternalError(f"the norms still do not hold after {TANGENT_ROUNDS} rounds of tangent cuts")
         return outcome
 
+    def furthest_off(self, values: Floats) -> int | None:
+        """Return which square a solution misses most, or None where it holds with all of them as they are."""
+        return self.tangents.furthest_off(values, self._objective, self._counting())
+
     def _continuous(self, held: Floats | None = None) -> Outcome:
         """Solve with choices relaxed, or held as column values have them: this finds most of the cuts that are needed.
 
@@ -144,7 +160,7 @@ class Session:
             self.relax()
             for column, value in () if held is None else zip(whole, np.round(held[whole]), strict=True):
                 self.set_column_bounds(int(column), float(value), float(value))
-            return self.solve()
+            return self.solve_convex()
 
     def _better_than(self, objective: float) -> Outcome:
         """Solve for what is better than a solution that holds its norms; infeasible where nothing is."""
@@ -158,8 +174,8 @@ class Session:
 
     def _counting(self) -> Iterator[tuple[dict[int, float], float, float]]:
         """Yield the rows in which norms stand, as the solver holds them now."""
-        held = {row: self._current(row) for row in self._tangents.counting}
-        for row, added in self._tangents.counting_added():
+        held = {row: self._current(row) for row in self.tangents.counting}
+        for row, added in self.tangents.counting_added():
             held[row] = dict(zip(added.indices.tolist(), added.values.tolist(), strict=True))
         for row, content in held.items():
             yield content, float(self._row_lower[row]), float(self._row_upper[row])
@@ -252,7 +268,7 @@ class Session:
                 objective,
                 objective,
                 values,
-                np.delete(np.array(solution.row_dual), list(self._tangents.cuts)),
+                np.delete(np.array(solution.row_dual), list(self.tangents.cuts)),
                 np.array(solution.col_dual),
             )
         if status in STOPS:
@@ -310,16 +326,16 @@ class Session:
         """Return the bounds of one column as they are now."""
         return float(self._lower[column]), float(self._upper[column])
 
-    def relax(self) -> None:
-        """Let every whole-number column be continuous."""
+    def relax(self, kept: Sequence[int] = ()) -> None:
+        """Let every whole-number column be continuous, some apart."""
         whole = self._whole.copy()
-        self._pass_whole(np.zeros_like(whole))
+        self._pass_whole(whole & np.isin(np.arange(len(whole)), kept))
         self._undo.append(lambda: self._pass_whole(whole))
 
     def add_row(self, content: SparseRow) -> None:
         """Add a row at the end; taken away again when the trial ends."""
-        self._tangents.added.append((self._append_row(content), content))
-        self._undo.append(lambda: self._drop_rows([self._tangents.added[-1][0]]))
+        self.tangents.added.append((self._append_row(content), content))
+        self._undo.append(lambda: self._drop_rows([self.tangents.added[-1][0]]))
 
     # handing on to the solver
 
@@ -344,7 +360,7 @@ class Session:
         self._row_lower, self._row_upper = (
             np.delete(ends, places) for ends in (self._row_lower, self._row_upper)
         )
-        self._tangents.dropped(places)
+        self.tangents.dropped(places)
 
     def _pass_objective(self, objective: Floats) -> None:
         self._objective = objective

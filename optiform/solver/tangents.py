@@ -1,4 +1,4 @@
-"""Which norms of a form a solution falls short of, and the tangent cuts that say so."""
+"""Which norms and squares of a form a solution falls short of, and the tangent cuts that say so."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.norm import lifted
+from optiform.program.norm import Square, lifted
 from optiform.tolerances import CLEAR, CONE, ROUNDING
 
 if TYPE_CHECKING:
@@ -30,10 +30,13 @@ class Tangents:
         The rows that the session added and are no cuts, each with its place, in their order.
     cuts : dict of int to SparseRow
         The cuts by their place.
+    squares : tuple of Square
+        The norms that are squares.
     """
 
     def __init__(self, form: Form) -> None:
         self.form = form
+        self.squares = tuple(norm for norm in form.norms if isinstance(norm, Square))
         self._columns = [norm.column for norm in form.norms]
         self.counting: list[int] = []
         if form.norms:
@@ -50,7 +53,7 @@ class Tangents:
         return [
             place
             for place, cut in self.cuts.items()
-            if float(cut.values @ values[cut.indices]) > CLEAR * max(1.0, values[cut.indices[-1]])
+            if float(cut.values @ values[cut.indices]) - cut.lower > CLEAR * max(1.0, values[cut.indices[-1]])
         ]
 
     def dropped(self, places: Sequence[int]) -> None:
@@ -63,10 +66,8 @@ class Tangents:
         self.added = [(moved(place), row) for place, row in self.added if place not in gone]
         self.cuts = {moved(place): cut for place, cut in self.cuts.items() if place not in gone}
 
-    def held(
-        self, values: Floats, objective: Floats, lines: Iterable[Line]
-    ) -> tuple[Floats, tuple[SparseRow, ...]]:
-        """Return a solution with its norms as they are, and the cuts that it lacks: none where it holds as it is.
+    def lacking(self, values: Floats, objective: Floats, lines: Iterable[Line]) -> tuple[SparseRow, ...]:
+        """Return the cuts that a solution lacks: none where its norms, and its squares from below, hold as they are.
 
         A norm that a solution falls short of matters where a row breaks once the norm is what it is, or where the
         objective counts on it.
@@ -77,14 +78,28 @@ class Tangents:
         lines : iterable of (mapping of column to value, lower, upper)
             The rows in which norms stand, as they are now.
         """
+        raised = values.copy()
+        for norm in self.form.norms:
+            raised[norm.column] = max(raised[norm.column], norm.value(raised))
+        short = {column for column in self._columns if raised[column] > values[column] + ROUNDING}
+        asked = {column for column in short if abs(objective[column]) * (raised - values)[column] > CONE}
+        for content in _broken(raised, lines):
+            asked |= short & content.keys()
+        if asked:
+            asked |= short.intersection(square.column for square in self.squares)
+        return tuple(norm.cut(values) for norm in self.form.norms if norm.column in asked)
+
+    def furthest_off(self, values: Floats, objective: Floats, lines: Iterable[Line]) -> int | None:
+        """Return which square a solution misses most, or None where it holds with all of them as they are."""
         whole = lifted(self.form.norms, values)
-        short = {column for column in self._columns if whole[column] > values[column] + ROUNDING}
-        asked = {column for column in short if abs(objective[column]) * (whole - values)[column] > CONE}
-        for content, lower, upper in lines:
-            missing = short & content.keys()
-            if missing:
-                activity = sum(value * float(whole[column]) for column, value in content.items())
-                if activity < lower - CONE or activity > upper + CONE:
-                    asked |= missing
-        cuts = tuple(norm.cut(values) for norm in self.form.norms if norm.column in asked)
-        return whole, cuts
+        if float(objective @ (whole - values)) <= CONE and next(_broken(whole, lines), None) is None:
+            return None
+        return int(np.argmax([values[square.column] - whole[square.column] for square in self.squares]))
+
+
+def _broken(values: Floats, lines: Iterable[Line]) -> Iterator[Mapping[int, float]]:
+    """Yield the rows that do not hold at column values."""
+    for content, lower, upper in lines:
+        activity = sum(value * float(values[column]) for column, value in content.items())
+        if activity < lower - CONE or activity > upper + CONE:
+            yield content

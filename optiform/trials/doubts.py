@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optiform.faults import Fault
 from optiform.library.models import Library
-from optiform.trials.learned import LOGARITHMIC, learned
+from optiform.trials.learned import LOGARITHMIC, Terms, learned
 from optiform.trials.models import Bench, Reading, Trial, base_of, counting
 
 ASKED = 0.998
@@ -18,6 +18,9 @@ REPEATS_DIFFER = 3.0
 
 NEAR_TEN = 0.15
 """A figure within this of a power of ten times what was foretold (log10) is taken for one that slipped a digit."""
+
+FORMS: tuple[Terms, ...] = ("quadratic", "linear")
+"""A reading is doubted where neither form of the fit foretells it: one past a peak is no slip of the pen."""
 
 
 @dataclass(frozen=True)
@@ -74,11 +77,14 @@ def _doubt(others: Bench, trial: Trial, reading: Reading, library: Library) -> D
         return (
             None if low <= value <= high else Doubt(trial.name, reading, low, high, _slipped(value, again[0]))
         )
-    model = learned(others, library, reading.measure, base_of(trial, library))
-    foretold = None if model is None or len(model.trials) < 2 else model.interval(trial.percents, ASKED)
-    if foretold is None or foretold[1] <= value <= foretold[2]:
-        return None
-    return Doubt(trial.name, reading, foretold[1], foretold[2], _slipped(value, foretold[0]))
+    doubt = None
+    for terms in FORMS:
+        model = learned(others, library, reading.measure, base_of(trial, library), terms)
+        foretold = None if model is None or len(model.trials) < 2 else model.interval(trial.percents, ASKED)
+        if foretold is None or foretold[1] <= value <= foretold[2]:
+            return None
+        doubt = Doubt(trial.name, reading, foretold[1], foretold[2], _slipped(value, foretold[0]))
+    return doubt
 
 
 def _slipped(value: float, foretold: float) -> float | None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from optiform.learning.conjugate import NormalInverseGamma, prior
+from optiform.learning.residuals import lack_of_fit, outside, residuals
 from optiform.tolerances import ROUNDING
 from optiform.trials.expected import expected
 from optiform.trials.models import base_of, repeats
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 Scale = Literal["identity", "log10"]
-Terms = Literal["linear", "quadratic"]
+Terms = Literal["as-needed", "linear", "quadratic"]
 UNITS = {"viscosity": "mPa.s", "feel": "points"}
 LOGARITHMIC = ("viscosity",)
 NOISE_PART = 0.08
@@ -41,6 +42,17 @@ EARLIER_READINGS = 4.0
 """Readings that the memory of a bench's usual noise is worth."""
 
 CONCENTRATION = "electrolyte"
+LEVELS = 3
+"""Different amounts of electrolyte from which on a peak within them can be seen: one between two ends."""
+
+LINE_ENDS = 2.0
+"""Electrolyte up to which a straight line is meant where one is expected of salt, % w/w: most washes peak by then."""
+
+TELLING_RANGE = 0.4
+"""A peak is looked for where formulas or trials differ by more than this much electrolyte, % w/w."""
+
+DOUBTFUL = 0.05
+"""Lack of fit asks for a square where its probability by chance is below this."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +106,12 @@ class LearnedMeasure:
         """
         if any(percent > 0 and material not in self.materials for material, percent in percents.items()):
             return None
+        return self.design_row(percents)
+
+    def design_row(self, percents: Mapping[str, float]) -> Floats:
+        """Return the row of a formula, of which materials that were in no trial are left out, shape (p,)."""
         amounts = np.array([percents.get(material, 0.0) for material in self.materials])
-        row: Floats = _with_square(amounts[None], self.electrolyte)[0]
+        row: Floats = with_square(amounts[None], self.electrolyte)[0]
         return row
 
     def read(self, fitted: float) -> float:
@@ -121,7 +137,9 @@ class LearnedMeasure:
         return self.read(float(row @ self.knowledge.mean)), self.read(low), self.read(high)
 
 
-def learned_measures(bench: Bench, library: Library, terms: Terms = "linear") -> tuple[LearnedMeasure, ...]:
+def learned_measures(
+    bench: Bench, library: Library, terms: Terms = "as-needed"
+) -> tuple[LearnedMeasure, ...]:
     """Return every measure that the readings of a bench taught, base by base."""
     return tuple(
         found
@@ -132,9 +150,15 @@ def learned_measures(bench: Bench, library: Library, terms: Terms = "linear") ->
 
 
 def learned(
-    bench: Bench, library: Library, name: str, base: frozenset[str], terms: Terms = "linear"
+    bench: Bench, library: Library, name: str, base: frozenset[str], terms: Terms = "as-needed"
 ) -> LearnedMeasure | None:
     """Return what the trials of one base taught of one measure; None where none of them was read.
+
+    Parameters
+    ----------
+    terms : str
+        "quadratic" adds the square of the electrolyte, where the library expects anything of it; "as-needed" does so
+        where the trials ask for it.
 
     Notes
     -----
@@ -147,18 +171,29 @@ def learned(
     used = tuple(trial for trial, value in read if value is not None)
     if not used:
         return None
-    readings = np.array([value for _, value in read if value is not None])
+    readings, lines = np.array([value for _, value in read if value is not None]), expected(library)
+    linear, square = _fitted(used, readings, lines, library, name, base), lines.squared(name)
+    if terms == "linear" or square is None:
+        return linear
+    bent = _bent(linear, square, library)
+    return bent if terms == "quadratic" or asks_for_square(linear, bent, library) else linear
+
+
+def _fitted(
+    used: tuple[Trial, ...],
+    readings: Floats,
+    lines: Expected,
+    library: Library,
+    name: str,
+    base: frozenset[str],
+) -> LearnedMeasure:
+    """Return the fit of a measure that is linear in the amounts."""
     materials = tuple(m.id for m in library.materials if any(m.id in trial.percents for trial in used))
-    amounts = np.array([[trial.percents.get(material, 0.0) for material in materials] for trial in used])
-    lines = expected(library)
-    electrolyte = _electrolyte(library, materials) if terms == "quadratic" and lines.squared(name) else ()
-    before, known = _before(lines, library, name, base, materials, amounts, readings)
-    if electrolyte:
-        before = _with_term(before, *(lines.squared(name) or (0.0, 1.0)))
-    rows = _with_square(amounts, electrolyte)
+    rows = np.array([[trial.percents.get(material, 0.0) for material in materials] for trial in used])
+    before, known = _before(lines, library, name, base, materials, rows, readings)
     return LearnedMeasure(
         name,
-        "log10" if logarithm else "identity",
+        "log10" if name in LOGARITHMIC else "identity",
         materials,
         before.updated(rows, readings),
         base,
@@ -166,11 +201,68 @@ def learned(
         before=before,
         rows=rows,
         readings=readings,
-        electrolyte=electrolyte,
         unit=UNITS.get(name, ""),
         known=known,
         repeats=repeats(used, library.water.id),
     )
+
+
+def _bent(linear: LearnedMeasure, square: tuple[float, float], library: Library) -> LearnedMeasure:
+    """Return the fit to the same readings with the square of the electrolyte, of which this is expected, as a term."""
+    electrolyte = _electrolyte(library, linear.materials)
+    before = _with_square_expected(linear.before, square, electrolyte)
+    rows = with_square(linear.rows, electrolyte)
+    knowledge = before.updated(rows, linear.readings)
+    return replace(linear, knowledge=knowledge, before=before, rows=rows, electrolyte=electrolyte)
+
+
+def asks_for_square(linear: LearnedMeasure, bent: LearnedMeasure, library: Library) -> bool:
+    """Tell whether trials ask for the square: they span enough electrolyte, and hold a peak or leave the line.
+
+    A line is left where the repeats say so (lack of fit), or where a trial lies outside what the others foretell.
+    """
+    levels = linear.rows @ np.array(bent.electrolyte)
+    if len(set(np.round(levels, 1))) < LEVELS or float(np.ptp(levels)) <= TELLING_RANGE:
+        return False
+    lack = lack_of_fit(linear.rows, linear.readings, linear.repeats)
+    if lack is not None and lack.p < DOUBTFUL:
+        return True
+    left = residuals(linear.rows, linear.readings, linear.before, linear.knowledge)
+    if bool(outside(left, linear.knowledge).any()):
+        return True
+    peak = _peak(bent, library)
+    return peak is not None and float(levels.min()) < peak < float(levels.max())
+
+
+def _peak(bent: LearnedMeasure, library: Library) -> float | None:
+    """Return the electrolyte beyond which the saltiest material in place of water thins; None where none does."""
+    saltiest, mean = int(np.argmax(bent.electrolyte)), bent.knowledge.mean
+    brings, bend = bent.electrolyte[saltiest], float(mean[-1])
+    if brings <= 0 or bend >= 0:
+        return None
+    water = mean[bent.materials.index(library.water.id)] if library.water.id in bent.materials else 0.0
+    return float((mean[saltiest] - water) / (-2.0 * bend * brings))
+
+
+@dataclass(frozen=True, eq=False)
+class Beforehand:
+    """What is known of a measure over given materials before trials are made.
+
+    Attributes
+    ----------
+    knowledge : NormalInverseGamma
+    electrolyte : tuple of float
+        As in `LearnedMeasure`: where a peak may be among the formulas, so that trials are chosen that show it.
+    anything : bool
+        Whether the library or any trial says anything.
+    trials : int
+        How many trials count.
+    """
+
+    knowledge: NormalInverseGamma = field(repr=False)
+    electrolyte: tuple[float, ...] = ()
+    anything: bool = False
+    trials: int = 0
 
 
 def knowledge_for(
@@ -180,8 +272,8 @@ def knowledge_for(
     base: frozenset[str],
     materials: tuple[str, ...],
     amounts: Floats,
-) -> tuple[NormalInverseGamma, bool, int]:
-    """Return what is known of a measure over given materials, whether it is anything, and from how many trials.
+) -> Beforehand:
+    """Return what is known of a measure over given materials.
 
     Parameters
     ----------
@@ -197,28 +289,45 @@ def knowledge_for(
         if base_of(trial, library) == base and not trial.parted and set(trial.percents) <= set(materials)
         if (value := trial.value(name, logarithm=logarithm)) is not None
     ]
-    rows = np.array([[trial.percents.get(material, 0.0) for material in materials] for trial, _ in here])
     readings = np.array([value for _, value in here])
     if not lines.covers(name) and not here:
-        return _wide(amounts, np.zeros(1), 1.0), False, 0
+        return Beforehand(_wide(amounts, np.zeros(1), 1.0))
     before, _ = _before(lines, library, name, base, materials, amounts, readings if here else np.zeros(1))
-    return (before.updated(rows, readings) if here else before), True, len(here)
+    electrolyte, square = _electrolyte(library, materials), lines.squared(name)
+    if square is None or float(np.ptp(amounts @ electrolyte)) <= TELLING_RANGE:
+        electrolyte = ()
+    else:
+        before = _with_square_expected(before, square, electrolyte)
+    if here:
+        rows = [[trial.percents.get(material, 0.0) for material in materials] for trial, _ in here]
+        before = before.updated(with_square(np.array(rows), electrolyte), readings)
+    return Beforehand(before, electrolyte, True, len(here))
 
 
-def _with_square(amounts: Floats, electrolyte: Sequence[float]) -> Floats:
+def with_square(amounts: Floats, electrolyte: Sequence[float]) -> Floats:
     """Return rows with the square of their electrolyte as a last column, where one is fitted."""
     if not electrolyte:
         return amounts
     return np.column_stack([amounts, (amounts @ np.array(electrolyte)) ** 2])
 
 
-def _with_term(known: NormalInverseGamma, value: float, spread: float) -> NormalInverseGamma:
-    """Return a prior with one more coefficient."""
-    terms = len(known.mean)
+def _with_square_expected(
+    known: NormalInverseGamma, square: tuple[float, float], electrolyte: Sequence[float]
+) -> NormalInverseGamma:
+    """Return a prior with a coefficient for the square of the electrolyte, of which value and spread are expected.
+
+    What is expected of a material is the line from nothing to `LINE_ENDS` of electrolyte, whatever the square is: the
+    further down it bends, the steeper it starts.
+    """
+    value, spread = square
+    terms, chord = len(known.mean), LINE_ENDS * np.array(electrolyte)
     precision = np.zeros((terms + 1, terms + 1))
     precision[:terms, :terms] = known.precision
     precision[terms, terms] = known.residual_variance / spread**2
-    return NormalInverseGamma(np.append(known.mean, value), precision, known.shape, known.rate)
+    lines = np.eye(terms + 1)
+    lines[:terms, terms] = chord
+    mean = np.append(known.mean - chord * value, value)
+    return NormalInverseGamma(mean, lines.T @ precision @ lines, known.shape, known.rate)
 
 
 def _electrolyte(library: Library, materials: Sequence[str]) -> tuple[float, ...]:

@@ -79,3 +79,20 @@ def test_the_base_with_the_most_trials_is_taken_and_told(tmp_path):
 def test_a_bench_that_is_not_there_is_a_fault(tmp_path):
     with pytest.raises(BadInput):
         wash(tmp_path, cost={"at_most": 5.0})
+
+
+def test_a_bench_that_cannot_be_read_is_the_only_fault(tmp_path):
+    """What it would have taught is not missed as well."""
+    folder = write(tmp_path / "bench")
+    (folder / "readings.csv").write_text("trial,measure,value\n1,viscosity,3 Pa.s\n")
+    with pytest.raises(BadInput) as told:
+        wash(tmp_path, viscosity={"at_least": 600.0, "sure": 0.9})
+    assert len(told.value.faults) == 1 and "3000" in str(told.value)
+
+
+def test_a_doubtful_reading_is_named_wherever_its_bench_counts(tmp_path):
+    folder = write(tmp_path / "bench")
+    path = folder / "readings.csv"
+    path.write_text(path.read_text().replace("2,viscosity,", "2,viscosity,99"))
+    brief = wash(tmp_path, viscosity={"at_least": 600.0})
+    assert any("a reading of trial 2" in note for note in brief.notes)

@@ -1,5 +1,6 @@
 """Optimal designs: the equivalence theorem, moments of the simplex, and a published region."""
 
+from itertools import combinations
 from math import factorial, log, prod
 
 import numpy as np
@@ -7,9 +8,8 @@ import pytest
 from scipy.optimize import minimize
 
 from optiform.learning.designs import d_optimal, farthest_apart, leverages
-from optiform.learning.regions import vertices
 from tests.learning.published import FLARE, YARN, scheffe
-from tests.learning.test_regions import F
+from tests.learning.test_regions import F, by_brute_force
 
 LATTICE = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0.5, 0, 0.5], [0, 0.5, 0.5]])
 CENTRE = np.full((1, 3), 1 / 3)
@@ -65,10 +65,12 @@ def test_the_mean_variance_of_the_lattice_and_its_best_weights():
 
 def flare_candidates():
     """8 vertices, 12 middles of edges, 6 centroids of faces, the centre."""
-    corners = vertices(F)
-    middles = [(corners.points[i] + corners.points[j]) / 2 for i, j in corners.edges]
-    faces = [corners.points[row].mean(axis=0) for row in corners.tight.T if row.sum() >= 3]
-    return np.vstack([corners.points, middles, faces, corners.points.mean(axis=0)])
+    corners = by_brute_force(F)
+    tight = np.abs(corners @ F.rows.T - F.limits) < 1e-7
+    edges = [pair for pair in combinations(range(8), 2) if (tight[pair[0]] & tight[pair[1]]).sum() == 2]
+    middles = [(corners[i] + corners[j]) / 2 for i, j in edges]
+    faces = [corners[row].mean(axis=0) for row in tight.T if row.sum() >= 3]
+    return np.vstack([corners, middles, faces, corners.mean(axis=0)])
 
 
 def test_fifteen_runs_of_the_flare_beat_the_published_design():

@@ -7,8 +7,8 @@ import random
 import numpy as np
 
 from optiform.answers.live import changed
-from optiform.answers.live.kept_choices import in_place
-from optiform.program import build, with_bound
+from optiform.answers.live.changes import Bound
+from optiform.program import build, in_place, with_bound
 from tests.answers.live.moves import gentle
 from tests.answers.live.test_live_brief import small
 from tests.asked import problem
@@ -29,7 +29,9 @@ def test_a_bound_moved_in_place_makes_the_program_of_the_moved_brief():
         for _ in range(times):
             change = gentle(brief, draw)
             moved = changed(brief, change)
-            place = in_place(program, change, moved)
+            if not isinstance(change, Bound):
+                continue
+            place = in_place(program, change.key, change.to, moved)
             if place is None:
                 continue
             here, afresh = with_bound(program, *place), build(moved)

@@ -8,6 +8,7 @@ import pytest
 from optiform.faults import BadInput
 from optiform.library.models import Trial as TriedThickener
 from optiform.library.models import Trust
+from optiform.trials.doubts import doubts
 from optiform.trials.expected import expected
 from optiform.trials.learned import ladder_slopes, learned, learned_measures
 from optiform.trials.models import Bench, Reading, Trial
@@ -151,6 +152,21 @@ def test_a_peak_of_salt_is_fitted_as_a_square():
     assert slope / 2 / 0.496429 == pytest.approx(2.014748, abs=0.01)
     with_betaine = learned(bench(*EIGHT), LIBRARY, "viscosity", BASE, "quadratic")
     assert with_betaine.electrolyte == (0.0, 0.0, 0.05, 0.0, 0.0)
+
+
+def test_a_reading_past_a_peak_is_not_doubted():
+    """Of the invented hump, 0.5, 1.5 twice and 3 %: a line through the first three foretells ten times the last."""
+    trials = [
+        Trial(
+            str(place),
+            (("water", 88.0 - salt), ("glucoside", 12.0), ("salt", salt)),
+            (Reading("viscosity", 10**log),),
+        )
+        for place, (salt, log) in enumerate(((0.5, 2.70), (1.5, 3.70), (1.5, 3.70), (3.0, 3.35)))
+    ]
+    assert doubts(bench(*trials), LIBRARY) == ()
+    lines = learned(bench(*trials[:3]), LIBRARY, "viscosity", frozenset({"glucoside"}), "linear")
+    assert lines.interval(trials[3].percents, 0.95)[1] > 10**3.35
 
 
 def test_repeats_are_found_within_what_a_spoon_can_do():

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
+from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.demands import BULK, Demand, Demands
@@ -19,7 +20,7 @@ from optiform.search.ionic_strength import relaxed_ground
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from optiform.brief.models import Brief
     from optiform.program import Program
@@ -83,16 +84,30 @@ class Finder:
     A pH limit is dropped by widening it to the whole scale, since without any pH target the
     library's systems could not be chosen at all. The changes of each member, the compromise and what
     takes part are looked for side by side, each in a session of its own.
+
+    Parameters
+    ----------
+    narrowed : callable, optional
+        Adds rows to the program within which the conflict is looked for, such as those of a short shelf.
     """
 
-    def __init__(self, brief: Brief, program: Program, clock: Clock = NO_LIMIT) -> None:
+    def __init__(
+        self,
+        brief: Brief,
+        program: Program,
+        clock: Clock = NO_LIMIT,
+        narrowed: Callable[[Program], Program] | None = None,
+    ) -> None:
         self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
+        self.confirmation = Confirmation(brief, clock)
         self.unconfirmed: list[Requirement] = []
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         )
-        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock))
+        if narrowed is not None:
+            self.program = narrowed(self.program)
+        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock, arrays=True))
 
     def report(self, *, in_full: bool) -> Conflict:
         """Return the conflicts and the ways out."""
@@ -158,12 +173,12 @@ class Finder:
         """
         moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
         program = self.program if moving else self.given
-        demands = Demands(program, self.brief, Session(program.form, clock=self.clock))
+        demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
         same = {demand.requirement.key: demand for demand in demands.brief}
         stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
         rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
         demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.clock, self.recheck, self.unconfirmed)
+        return WaysOut(demands, self.brief, stated, self.confirmation, self.recheck, self.unconfirmed)
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.

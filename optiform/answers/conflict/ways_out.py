@@ -7,7 +7,6 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.compromise import joint
-from optiform.answers.conflict.confirmation import proven, proven_least, proven_together
 from optiform.answers.conflict.deletion_filter import pared
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.describe.formula import lines_of
@@ -16,11 +15,11 @@ from optiform.answers.model.answer import Change, Relaxation, Together
 from optiform.program import Key
 from optiform.search.fixed_choices import cleaned
 from optiform.search.relaxation import GRID, Mover
-from optiform.solver import NO_LIMIT, Clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from optiform.answers.conflict.confirmation import Confirmation
     from optiform.answers.conflict.demands import Demand, Demands
     from optiform.answers.model.answer import Line
     from optiform.brief.models import Brief
@@ -48,8 +47,8 @@ class WaysOut:
     ----------
     conflicts : sequence of tuple of Demand
         Disjoint conflicts; a single change can only free one.
-    clock : Clock
-        Once its time is over every search ends in `OutOfTime`.
+    confirmation : Confirmation
+        Solves the changed brief as it would be if it were typed.
     recheck : Recheck
         Hears of every change whose formula does not hold.
     unconfirmed : list of Requirement
@@ -59,7 +58,7 @@ class WaysOut:
     demands: Demands
     brief: Brief
     conflicts: Sequence[Sequence[Demand]]
-    clock: Clock = NO_LIMIT
+    confirmation: Confirmation
     recheck: Recheck = field(default_factory=Recheck)
     unconfirmed: list[Requirement] = field(default_factory=list)
 
@@ -94,7 +93,7 @@ class WaysOut:
             if self.demands.possible(fewer):
                 given = fewer
         changes = self._settled(sorted(given, key=_numeric))
-        found = proven_together(self.brief, changes, self.clock)
+        found = self.confirmation.together(changes)
         if found is None:
             return None
         typed, best = found
@@ -142,10 +141,10 @@ class WaysOut:
             if outcome.values is None:
                 return (), None
             return self._agreed(tuple(relaxations.values()), self.mover.program, outcome.values)
-        found = proven_together(self.brief, tuple(relaxations.values()), self.clock)
+        found = self.confirmation.together(tuple(relaxations.values()))
         if found is None:
             return (), None
-        typed, best = proven_least(self.brief, *found, self.clock)
+        typed, best = self.confirmation.least(*found)
         return self._agreed(typed, best.program, best.values)
 
     def _agreed(
@@ -242,7 +241,7 @@ class WaysOut:
         program, change, values = self.mover.program, way.change, None
         if self.acid:
             place = 1.0 if change.requirement.choice else GRID
-            found = proven(self.brief, change, place, self.clock)
+            found = self.confirmation.proven(change, place)
             if found is None:
                 return
             change, program, values = found[0], found[1].program, found[1].values

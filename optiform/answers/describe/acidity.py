@@ -49,6 +49,7 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats) -> Acidity | Non
         int(i) for i in np.flatnonzero(amounts > 0) if library.materials[i].function in ("acid", "base")
     ]
     doses = tuple(wash.dose(index, lots) for index in setters)
+    undosed = charge_curves(library).settle(wash.without(setters)) if setters else None
     ready = wash.ready(setters, lots)
     capacity = program.catalogue.find(BUFFER_CAPACITY).value(amounts)
     return Acidity(
@@ -57,7 +58,7 @@ def acidity_of(program: Program, brief: Brief, amounts: Floats) -> Acidity | Non
         high=max(lots.pH(Z_95), settled.pH),
         ionic_strength=settled.ionic_strength,
         held=settled.held,
-        undosed_pH=_undosed(library, amounts, setters, wash.water),
+        undosed_pH=None if undosed is None else undosed.pH,
         doses=doses,
         have_ready=ready,
         reserve=max((0.0, *(dose.high - float(amounts[place[dose.material]]) for dose in (*doses, *ready)))),
@@ -117,7 +118,7 @@ class _Wash:
         formula, a base where more than 5 % stand below it even without its acid.
         """
         library = self.program.library
-        bare = self._without(setters)
+        bare = self.without(setters)
         left = lots if bare is self.amounts else likely_lots(library, bare, self.strength)
         functions = {library.materials[index].function for index in setters}
         needed = {
@@ -129,7 +130,7 @@ class _Wash:
         )
         return tuple(dose for dose in found if dose is not None)
 
-    def _without(self, indices: list[int]) -> Floats:
+    def without(self, indices: list[int]) -> Floats:
         """Return the amounts without some materials, water in their place."""
         if not indices:
             return self.amounts
@@ -183,14 +184,3 @@ def _window(library: Library, brief: Brief, amounts: Floats) -> tuple[float, flo
     low = LOWEST_PH if ends[0] is None else ends[0]
     high = HIGHEST_PH if ends[1] is None else ends[1]
     return (low, high) if low <= high else (LOWEST_PH, HIGHEST_PH)
-
-
-def _undosed(library: Library, amounts: Floats, setters: list[int], water: int) -> float | None:
-    """Return the pH without the acids and bases, water in their place."""
-    if not setters:
-        return None
-    bare = amounts.copy()
-    bare[water] += bare[setters].sum()
-    bare[setters] = 0.0
-    settled = charge_curves(library).settle(bare)
-    return None if settled is None else settled.pH

@@ -13,6 +13,7 @@ from optiform.answers.describe.label_list import label_of
 from optiform.answers.describe.limits import asking_for, room_for_pH
 from optiform.answers.describe.printed import printed
 from optiform.answers.describe.remarks import body, remarks
+from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.describe.slack import slack_of
 from optiform.answers.describe.traces import trace_notes
 from optiform.answers.model.answer import (
@@ -29,11 +30,11 @@ from optiform.bounds import number
 from optiform.brief.models import Brief
 from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.library.models import Library
+from optiform.library.phases import phases_of
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program import Program
-from optiform.program.rows.preferences import penalty
 from optiform.tolerances import ROUNDING
 from optiform.vectors import Floats
 
@@ -115,7 +116,7 @@ def describe(
         ),
         slack=slack_of(program, values),
         preferences=preferred_of(program, values),
-        aim_with_preferences=None if aim is None else with_preferences(program, values, aim),
+        aim_with_preferences=aim_with_penalties(program, values) if program.preferences else None,
     )
 
 
@@ -136,17 +137,14 @@ def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
     )
 
 
-def with_preferences(program: Program, values: Floats, aim: float) -> float | None:
-    """Return an aim with the penalties of a formula; None where there are no soft wishes."""
-    return aim + program.aim_sign * penalty(program, values) if program.preferences else None
-
-
 def lines_of(library: Library, amounts: Floats) -> tuple[Line, ...]:
     """Return the materials of a formula in working order, largest first within each phase."""
     rows = [(library.materials[i], float(amounts[i])) for i in np.flatnonzero(np.abs(amounts) > ROUNDING)]
-    rows.sort(key=lambda row: (PHASES.index(row[0].phase), -row[1], row[0].id))
+    phases = phases_of(material for material, _ in rows)
+    rows.sort(key=lambda row: (PHASES.index(phases[row[0].id]), -row[1], row[0].id))
     return tuple(
-        Line(m.id, m.name, m.function, m.phase, percent, m.price * percent / 100.0) for m, percent in rows
+        Line(m.id, m.name, m.function, phases[m.id], percent, m.price * percent / 100.0)
+        for m, percent in rows
     )
 
 

@@ -106,11 +106,11 @@ def _frames(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
     """Name the ceilings of the frame formulation for the area that the formula is above (EU and UK)."""
     if brief.law not in ("EU", "UK") or brief.product != "rinse-off":
         return
-    for found in exceeded(brief.area, frame_totals(library, amounts)):
+    for found, percent in exceeded(brief.area, frame_totals(library, amounts)):
         what = " and ".join(found.totals)
         yield (
             f"Above frame formulation {found.number} ({found.title[:1].lower()}{found.title[1:]}): {what} "
-            f"{number(round(found.percent, 2))} %, ceiling {number(found.max_percent)} %. Notify the exact "
+            f"{number(round(percent, 2))} %, ceiling {number(found.max_percent)} %. Notify the exact "
             "composition instead; it is no limit of the law."
         )
 

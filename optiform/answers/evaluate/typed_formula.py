@@ -23,6 +23,8 @@ from optiform.program import complete
 from optiform.vectors import Floats
 
 FULL_WITHIN = 0.005
+"""A formula this near to a total of 100 % is whole, and can be weighed."""
+
 PLACES = 2
 MOST_PLACES = 5
 """A figure with more decimals than that was not typed off a screen."""

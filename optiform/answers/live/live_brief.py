@@ -8,14 +8,14 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.report import conflict
-from optiform.answers.live.changes import changed
+from optiform.answers.live.changes import Bound, changed
 from optiform.answers.live.found import Proven, Provisional
-from optiform.answers.live.kept_choices import KeptChoices, in_place
+from optiform.answers.live.kept_choices import KeptChoices
 from optiform.answers.live.proof import first_from
 from optiform.answers.live.room import Rooms
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
-from optiform.program import build, with_bound
+from optiform.program import build, in_place, with_bound
 from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.search.narrow.small_program import carried
@@ -102,7 +102,9 @@ class LiveBrief:
             state = self._state
             brief = change if isinstance(change, Brief) else changed(state.brief, change)
             _refuse_certainty(brief)
-            place = None if isinstance(change, Brief) else in_place(state.program, change, brief)
+            place = (
+                in_place(state.program, change.key, change.to, brief) if isinstance(change, Bound) else None
+            )
             if place is None:
                 program, bounds = build(brief), dict[int, float]()
                 kept = _carried_over(state, brief, program)

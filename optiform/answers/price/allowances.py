@@ -44,7 +44,7 @@ def with_ranges(
     """
     program, reduced = polished.program, polished.reduced
     allowance = allowance_of(polished.objective, program.aim.unit, percent)
-    session = Session(reduced.form, clock=clock)
+    session = Session(reduced.form, clock=clock, arrays=True)
     base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
     session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
     place = {int(column): here for here, column in enumerate(reduced.free)}

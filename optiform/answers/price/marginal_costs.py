@@ -87,7 +87,7 @@ class Prices:
         Where a row holds the upper end of a use range, the column gives way, so that the row can move.
         """
         reduced, program = self.polished.reduced, self.polished.program
-        self.session = Session(reduced.form)
+        self.session = Session(reduced.form, arrays=True)
         for here, column in enumerate(reduced.free.tolist()):
             if column < program.size and len(program.uses[column]):
                 self.session.set_column_bounds(here, float(reduced.form.lower[here]), FULL)

@@ -231,10 +231,10 @@ def _first_row(path: Path) -> Iterable[str]:
 
 
 def _is_formula(header: Iterable[str]) -> bool:
-    """Tell a formula by its header: a name and an amount, and nothing that a table of a library has."""
+    """Tell a formula by its header: a name and an amount, and nothing that a table of a library or of a bench has."""
     names = {FORMULA_COLUMNS.meant(name.strip(" \"'\r\n").casefold()) for name in header}
-    of_library = "base" in names or {"material", "inci"} <= names
-    return bool(names.intersection(NAMING)) and bool(names & {"percent", "grams"}) and not of_library
+    other = bool(names & {"base", "trial"}) or {"material", "inci"} <= names
+    return bool(names.intersection(NAMING)) and bool(names & {"percent", "grams"}) and not other
 
 
 def _digest(*parts: str | bytes) -> str:

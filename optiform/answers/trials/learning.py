@@ -42,14 +42,9 @@ SMALL_STEP, STEP = 0.1, 1.0
 """Steps of an amount in which an effect is told: the small one where a whole per cent would more than double it."""
 
 DOUBLE = math.log10(2.0)
-LEVELS = 4
-"""Different amounts of electrolyte from which on a peak within them can be seen."""
-
-DOUBTFUL = 0.05
-"""Lack of fit is told where its probability by chance is below this."""
 
 
-def learn(folder: str | Path, library: Library, measure: str = "", terms: Terms = "linear") -> Learned:
+def learn(folder: str | Path, library: Library, measure: str = "", terms: Terms = "as-needed") -> Learned:
     """Return what the trials of a bench folder taught.
 
     Parameters
@@ -57,7 +52,7 @@ def learn(folder: str | Path, library: Library, measure: str = "", terms: Terms 
     measure : str
         Only this one; all of them where it is empty.
     terms : str
-        "quadratic" adds the square of the electrolyte to viscosity.
+        "quadratic" adds the square of the electrolyte to viscosity, "as-needed" where trials ask for it.
 
     Raises
     ------
@@ -138,7 +133,7 @@ def _told(found: LearnedMeasure, library: Library) -> LearnedModel:
         r2_predicted=left.r2_predicted,
         points=tuple(points),
         disagreements=_disagreements(found, names),
-        curved=_curved(found, library),
+        curved=bool(found.electrolyte),
         from_library=any(found.known),
         repeats=len(found.repeats) - len(set(found.repeats)),
     )
@@ -201,21 +196,6 @@ def _disagreements(found: LearnedMeasure, names: dict[str, str]) -> tuple[Disagr
         ends = (found.read(float(reading)), found.read(low), found.read(high))
         told.append(Disagreement(trial.name, *ends, material, names[material]))
     return tuple(told)
-
-
-def _curved(found: LearnedMeasure, library: Library) -> bool:
-    """Tell whether trials span enough electrolyte to show a peak, and the linear fit does not hold."""
-    if found.electrolyte or found.name != "viscosity":
-        return False
-    arrays = library.arrays
-    brings = arrays.per_material(arrays.substance_has_tag("electrolyte").astype(float))
-    levels = found.rows @ [brings[arrays.material_index[name]] for name in found.materials]
-    lack = lack_of_fit(found.rows, found.readings, found.repeats)
-    left = residuals(found.rows, found.readings, found.before, found.knowledge)
-    doubtful = lack is not None and lack.p < DOUBTFUL
-    return len(set(np.round(levels, 1))) >= LEVELS and (
-        doubtful or bool(outside(left, found.knowledge).any())
-    )
 
 
 def _alkali(found: LearnedAlkali, library: Library) -> tuple[TaughtAlkali, ...]:

@@ -189,7 +189,7 @@ class LearnedModel:
     repeats : int
         How many of the trials repeat another one.
     curved : bool
-        Whether more electrolyte may pass a peak within these trials, so that `--terms quadratic` is worth a look.
+        Whether the square of the electrolyte counts, so that viscosity may pass a peak.
     """
 
     measure: str

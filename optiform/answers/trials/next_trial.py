@@ -135,9 +135,9 @@ class _Question:
             raise self._impossible()
         middle = _percents(found, found.amounts)
         candidates = self._candidates(middle)
-        rows = np.array([_row(self.aim, held) for held, _ in candidates])
+        rows = np.array([self.aim.design_row(held) for held, _ in candidates])
         choices = [middle, *(held for held, _ in candidates if self._holds(held))]
-        among = np.array([_row(self.aim, held) for held in choices])
+        among = np.array([self.aim.design_row(held) for held in choices])
         sign = 1.0 if self.brief.aim.sense == "maximise" else -1.0
         known = replace(self.aim.knowledge, mean=sign * self.aim.knowledge.mean)
         gains = np.array([knowledge_gradient(known, among, row) for row in rows])
@@ -156,7 +156,7 @@ class _Question:
             target = self.brief.targets.get(one.name)
             if target is None or not isinstance(one, LearnedMeasure):
                 continue
-            value = one.read(float(_row(one, held) @ one.knowledge.mean))
+            value = one.read(float(one.design_row(held) @ one.knowledge.mean))
             below = target.at_least is not None and value < target.at_least
             if below or (target.at_most is not None and value > target.at_most):
                 return False
@@ -236,9 +236,9 @@ class _Question:
         """Return by which part each candidate narrows what is foretold of a formula, over all limits, shape (c,)."""
         total = np.zeros(len(candidates))
         for measure in self.limited:
-            here, known = _row(measure, middle), measure.knowledge
+            here, known = measure.design_row(middle), measure.knowledge
             before = 1.0 + known.leverage(here)
-            after = [1.0 + leverage_after(known, here, _row(measure, held)) for held in candidates]
+            after = [1.0 + leverage_after(known, here, measure.design_row(held)) for held in candidates]
             total += 1.0 - np.sqrt(np.array(after) / before)
         return total
 
@@ -284,20 +284,16 @@ def _percents(polished: Polished, columns: Floats) -> dict[str, float]:
     return {materials[i].id: float(columns[i]) for i in range(polished.program.size) if columns[i] > ROUNDING}
 
 
-def _row(measure: LearnedMeasure, percents: Percents) -> Floats:
-    return np.array([percents.get(name, 0.0) for name in measure.materials])
-
-
 def _read_as_expected(measure: LearnedMeasure, percents: Percents) -> LearnedMeasure:
     """Return a measure after one more trial that read what was expected of it."""
-    row = _row(measure, percents)
+    row = measure.design_row(percents)
     known = measure.knowledge.updated(row[None], np.array([float(row @ measure.knowledge.mean)]))
     return replace(measure, knowledge=known, rows=np.vstack([measure.rows, row]))
 
 
 def _ends(measure: LearnedMeasure, percents: Percents) -> tuple[float, float, float]:
     """Return what is foretold of a formula, from and to nine times in ten, as a meter shows it."""
-    row, known = _row(measure, percents), measure.knowledge
+    row, known = measure.design_row(percents), measure.knowledge
     value, scale = known.predicted(row)
     half = student_t_quantile((1 + SURE) / 2, known.degrees_of_freedom) * scale
     return measure.read(value), measure.read(value - half), measure.read(value + half)

@@ -14,7 +14,7 @@ from optiform.answers.trials.region import explore
 from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Weighing
 from optiform.faults import BadInput, Fault
-from optiform.learning.conjugate import NormalInverseGamma, student_t_quantile
+from optiform.learning.conjugate import student_t_quantile
 from optiform.learning.designs import d_optimal
 from optiform.learning.worth import leverage_after
 from optiform.library import load_library
@@ -22,7 +22,7 @@ from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.solver import Clock
 from optiform.tolerances import ROUNDING
-from optiform.trials.learned import knowledge_for
+from optiform.trials.learned import knowledge_for, with_square
 from optiform.trials.models import STRUCTURAL, Bench
 from optiform.trials.reading import load_bench
 
@@ -31,8 +31,10 @@ if TYPE_CHECKING:
 
     from optiform.answers.trials.region import Explored
     from optiform.brief.models import Brief
+    from optiform.learning.conjugate import NormalInverseGamma
     from optiform.program import Program
     from optiform.solver import Progress
+    from optiform.trials.learned import Beforehand
 
     Floats = NDArray[np.float64]
 
@@ -139,9 +141,7 @@ class _Plan:
     bench: Bench
     measure: str
     materials: tuple[str, ...] = field(init=False)
-    known: NormalInverseGamma = field(init=False)
-    expected: bool = field(init=False)
-    earlier: int = field(init=False)
+    before: Beforehand = field(init=False)
     moving: NDArray[np.bool_] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -156,15 +156,24 @@ class _Plan:
         base = frozenset(
             name for name in self.materials if STRUCTURAL.intersection(library.material[name].functions)
         )
-        self.known, self.expected, self.earlier = knowledge_for(
+        self.before = knowledge_for(
             self.bench, library, self.measure, base, self.materials, self._amounts(self.explored.candidates)
         )
+
+    @property
+    def known(self) -> NormalInverseGamma:
+        """Return what is known of the coefficients before any of the trials is made."""
+        return self.before.knowledge
 
     def _amounts(self, columns: Floats) -> Floats:
         """Return the amounts of the materials that are used, shape (c, p)  [% w/w]."""
         index = self.program.library.arrays.material_index
         found: Floats = columns[:, [index[name] for name in self.materials]]
         return found
+
+    def _rows(self, columns: Floats) -> Floats:
+        """Return the rows of a design, shape (c, coefficients)."""
+        return with_square(self._amounts(columns), self.before.electrolyte)
 
     def told(self, count: int, seed: int, clock: Clock) -> Planned:
         """Choose the trials, weigh them, and put them in an order."""
@@ -173,7 +182,7 @@ class _Plan:
         repeats = blocks if count > blocks + 1 else 0
         chosen = self._chosen(count - repeats, seed, clock)
         middle = self._weighed(self.explored.centre, clock) if repeats else None
-        centre = self._amounts(self.explored.centre[None])[0]
+        centre = self._rows(self.explored.centre[None])[0]
         random = np.random.default_rng(seed)
         order = random.permutation(len(chosen))
         planned: list[PlannedTrial] = []
@@ -195,7 +204,7 @@ class _Plan:
         left = self.explored.candidates
         weighed: dict[bytes, tuple[PlannedLine, ...] | None] = {}
         while len(left):
-            design = d_optimal(self._amounts(left), count, self.known.precision, seed=seed)
+            design = d_optimal(self._rows(left), count, self.known.precision, seed=seed)
             for place in dict.fromkeys(design.chosen):
                 key = left[place].tobytes()
                 if key not in weighed:
@@ -224,7 +233,9 @@ class _Plan:
 
     def _row(self, lines: tuple[PlannedLine, ...]) -> Floats:
         held = {line.material: line.percent for line in lines}
-        return np.array([held.get(name, 0.0) for name in self.materials])
+        amounts = np.array([[held.get(name, 0.0) for name in self.materials]])
+        found: Floats = with_square(amounts, self.before.electrolyte)[0]
+        return found
 
     def _trial(
         self, name: str, block: int, lines: tuple[PlannedLine, ...], repeat: bool, centre: Floats
@@ -235,8 +246,9 @@ class _Plan:
             for ends in (self.explored.lower, self.explored.upper)
         )
         row = self._row(lines)
-        off = np.where(high > low, (2.0 * row - low - high) / np.maximum(high - low, ROUNDING), 0.0)
-        weight = np.abs(row - centre) * self._deviations
+        amounts = row[: len(low)]
+        off = np.where(high > low, (2.0 * amounts - low - high) / np.maximum(high - low, ROUNDING), 0.0)
+        weight = np.abs(amounts - centre[: len(low)]) * self._deviations
         order = [
             k for k in np.argsort(-weight, kind="stable") if abs(off[k]) >= NEAR_AN_END and self._moves(k)
         ]
@@ -254,7 +266,7 @@ class _Plan:
     def _deviations(self) -> Floats:
         """Return by how much 1 % of each material may move the measure, one standard deviation, shape (p,)."""
         found: Floats = np.sqrt(self.known.residual_variance * np.diag(self.known.inverse))
-        return found
+        return found[: len(self.materials)]
 
     @property
     def matter(self) -> int:
@@ -291,8 +303,8 @@ class _Plan:
             varied=tuple(one for moves, one in ranges if moves),
             kept=tuple(one for moves, one in ranges if not moves),
             trials=trials,
-            foretold=self._foretold(trials, centre) if self.expected else None,
-            earlier=self.earlier,
+            foretold=self._foretold(trials, centre) if self.before.anything else None,
+            earlier=self.before.trials,
             cautions=cautions_for(self.brief),
         )
 

@@ -9,6 +9,7 @@ import numpy as np
 from optiform.answers.trials.planned import Settledness
 from optiform.learning.worth import draws
 from optiform.program import Key, SparseRow, build
+from optiform.program.rows.moves import MarginMove
 from optiform.search.fixed_choices import polish
 from optiform.search.narrow.screening import screen
 from optiform.search.ranking import Candidate
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from optiform.brief.models import Brief
     from optiform.measures import Side
+    from optiform.program import Program
     from optiform.search.fixed_choices import Polished
     from optiform.solver import Clock
     from optiform.trials.learned import LearnedMeasure
@@ -101,6 +103,12 @@ def _telling(brief: Brief, percents: Mapping[str, float]) -> frozenset[str]:
     return frozenset(name for name in percents if words.intersection(brief.library.material[name].functions))
 
 
+def _square(program: Program, name: str) -> int:
+    """Return the column of the square that a limit on a learned measure counts."""
+    moves = (move for row in program.moves.stated.values() for _, move in row)
+    return next(one.square for one in moves if isinstance(one, MarginMove) and one.measure.name == name)
+
+
 class _Structure:
     """One structure in a live session, whose rows of what was learned take other coefficients."""
 
@@ -112,6 +120,8 @@ class _Structure:
         self.rows: list[tuple[int, int, NDArray[np.intp], float, float]] = []
         for place, measure in enumerate(limited):
             places = np.array([index.get(name, -1) for name in measure.materials], dtype=np.intp)
+            if measure.electrolyte:
+                places = np.append(places, _square(program, measure.name))
             target = brief.targets[measure.name]
             sides: tuple[tuple[Side, float | None], ...] = (
                 ("at_least", target.at_least),

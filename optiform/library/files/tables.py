@@ -133,7 +133,12 @@ def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
     """
     here = f"sheet {raw.sheet}, " if raw.sheet else ""
     if not raw.records:
-        faults.add(f"{here}row 1", "the table is empty", allowed=_header_wanted(columns), file=raw.file)
+        faults.add(
+            f"{here}row 1",
+            "the table is empty",
+            allowed=f"a header row with the columns {columns.wanted}",
+            file=raw.file,
+        )
         return Table(columns.table, raw.file, raw.sheet)
     if len(raw.records) > columns.most + 1:
         message, allowed = f"the table has {len(raw.records) - 1:,} rows", f"up to {columns.most:,} rows"
@@ -192,10 +197,6 @@ def _judge_header(names: Sequence[str], columns: Columns, place: str, file: str,
             faults.add(place, f"unknown column '{name}'", allowed=allowed, nearest=near, file=file)
     for name in missing:
         faults.add(place, f"column '{name}' is missing", file=file)
-
-
-def _header_wanted(columns: Columns) -> str:
-    return "a header row with the columns " + columns.wanted
 
 
 def row_of(fault: Fault) -> int:

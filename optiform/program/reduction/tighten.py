@@ -108,6 +108,11 @@ def _within_one(form: Form, single: Flags, choices: Indices) -> bool:
     )
 
 
+def capped(program: Program, most: Floats) -> Program:
+    """Return the program with no use level above what is given for each material, shape (n,)  [% w/w]."""
+    return replace(program, form=_leveled(program, np.zeros(program.size), most))
+
+
 def _leveled(program: Program, least: Floats, most: Floats) -> Form:
     """Return the form with use levels that are nowhere wider than asked; a material without any level left is out."""
     form = program.form

@@ -14,6 +14,7 @@ from optiform.library.selection import named, parse_reference, resolve
 from optiform.measures import Catalogue, Conditions, Measure, Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
+from optiform.measures.learned import Learned
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import SparseRow
@@ -21,6 +22,7 @@ from optiform.program.requirement import Key, Requirement, count_title
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import Draft, sides
+from optiform.program.rows.learned_rows import limit_likeliest, stay_where_tried
 from optiform.program.rows.uncharged_rows import limit_undissociated
 from optiform.program.rows.wishes import described, ingredient_columns, refuse_missing
 from optiform.tolerances import HALF, ROUNDING
@@ -148,6 +150,10 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
         elif isinstance(measure, Undissociated):
             label = f"{named(name)} as today:"
             limit_undissociated(draft, Key("hold", (name,)), measure, low, high, label=label, why=why)
+        elif isinstance(measure, Learned):
+            stay_where_tried(draft, measure)
+            label = f"{named(name)} as today:"
+            limit_likeliest(draft, Key("hold", (name,)), measure, low, high, label=label, why=why)
         else:
             refuse_missing(draft, measure)
             draft.limit(Key("hold", (name,)), measure, low, high, label=f"{named(name)} as today:", why=why)

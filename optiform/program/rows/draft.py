@@ -16,7 +16,7 @@ from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Key, Requirement, count_title, limit_title
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
-from optiform.program.rows.moves import CountMove, MarginMove, MeasureMove, WhenMove
+from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
 from optiform.program.rows.row_list import RowBlock, RowList
 from optiform.program.structure import Structure
 
@@ -279,11 +279,7 @@ class Draft:
     def move(self, requirement: int, move: Move, bound: float) -> int:
         """Add the row of a bound that can move later."""
         if isinstance(move, MeasureMove):
-            measure = self.bounded(requirement, move.side, move.measure)
-            if isinstance(measure, Learned) and measure.logarithmic:
-                move = MarginMove(measure, move.side)
-            else:
-                move = replace(move, measure=measure)
+            move = replace(move, measure=self.bounded(requirement, move.side, move.measure))
         row = self.add(requirement, move.row(bound))
         self.moves.setdefault(requirement, []).append((row, move))
         self._depends_on_strength(requirement, row, move, bound)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from optiform.brief.models import Target
-from optiform.measures.learned import Learned, Passed, factor_of, outside
+from optiform.measures.learned import Learned, Passed, curved, factor_of, outside
 from optiform.program.hull import Hull
-from optiform.program.norm import Norm
+from optiform.program.norm import Norm, Square
 from optiform.program.program import SparseRow
 from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.draft import Draft
-from optiform.program.rows.moves import FULL, MarginMove
+from optiform.program.rows.moves import FULL, MarginMove, extreme
 from optiform.tolerances import ROUNDING
 from optiform.vectors import Floats, Indices
 
@@ -23,12 +23,25 @@ def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key) -> N
     """Bound a learned measure: what is likeliest, or what the next reading holds with the probability asked for."""
     stay_where_tried(draft, measure)
     if target.sure is None:
-        draft.limit(key, measure, target.at_least, target.at_most)
+        limit_likeliest(draft, key, measure, target.at_least, target.at_most)
         return
-    column, times = _norm(draft, measure.spread), measure.times(target.sure)
+    square = square_of(draft, measure)
+    column, times = _norm(draft, measure.spread, square), measure.times(target.sure)
     tail = ", ".join(word for word in (measure.unit, f"{100 * target.sure:g} % sure") if word)
     for requirement, side, bound in draft.ends(key, measure, target.at_least, target.at_most, tail=tail):
-        draft.move(requirement, MarginMove(measure, side, column, times), bound)
+        draft.move(requirement, MarginMove(measure, side, column, times, square), bound)
+
+
+def limit_likeliest(
+    draft: Draft, key: Key, measure: Learned, at_least: float | None, at_most: float | None, **more: object
+) -> None:
+    """Bound the likeliest value of a learned measure."""
+    if not curved(measure):
+        draft.limit(key, measure, at_least, at_most, **more)
+        return
+    square = square_of(draft, measure)
+    for requirement, side, bound in draft.ends(key, measure, at_least, at_most, **more):
+        draft.move(requirement, MarginMove(measure, side, square=square), bound)
 
 
 def stay_where_tried(draft: Draft, measure: Learned) -> None:
@@ -73,7 +86,7 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     )
     held = {draft.position(draft.library.water.id), *measure.places.tolist()}
     draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
-    column = _norm(draft, measure.distance)
+    column = _norm(draft, measure.distance, square_of(draft, measure))
     draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
 
 
@@ -110,14 +123,38 @@ def alkali_margin(draft: Draft, target: Target) -> tuple[int, float, str]:
     return _norm(draft, factor), times, f"{100 * target.sure:g} % sure"
 
 
-def _norm(draft: Draft, factor: Floats) -> int:
-    """Add the column of |F x| over the amounts, F of shape (r, n), and return its position.
+def square_of(draft: Draft, measure: Learned) -> int:
+    """Return the column of the square that a measure holds, and add it where it is not there; -1 for a linear one."""
+    if measure.electrolyte is None:
+        return -1
+    places = np.flatnonzero(measure.electrolyte)
+    factor = measure.electrolyte[None, places]
+    for norm in draft.norms:
+        if (
+            isinstance(norm, Square)
+            and np.array_equal(norm.indices, places)
+            and np.array_equal(norm.factor, factor)
+        ):
+            return norm.column
+    most = extreme(measure.electrolyte, np.array(draft.upper[: len(measure.electrolyte)]), least=False)
+    column = draft.column(0.0, most**2, integer=False)
+    draft.norms.append(Square(column, places, factor))
+    return column
+
+
+def _norm(draft: Draft, factor: Floats, square: int = -1) -> int:
+    """Add the column of |F x| over the amounts, and over a square behind them, and return its position.
 
     It is convex and amounts add up to 100, so that it is nowhere more than at a material alone.
     """
-    places = np.flatnonzero(np.any(factor != 0, axis=0))
-    column = draft.column(0.0, FULL * float(np.linalg.norm(factor, axis=0).max()), integer=False)
-    draft.norms.append(Norm(column, places, factor[:, places]))
+    lengths, count = np.linalg.norm(factor, axis=0), len(draft.library.materials)
+    columns = np.append(np.arange(count), square)[: factor.shape[1]]
+    most = FULL * float(lengths[:count].max())
+    if square >= 0:
+        most += draft.upper[square] * float(lengths[-1])
+    used = np.flatnonzero(lengths)
+    column = draft.column(0.0, most, integer=False)
+    draft.norms.append(Norm(column, columns[used].astype(np.intp), factor[:, used]))
     return column
 
 

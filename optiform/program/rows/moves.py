@@ -204,12 +204,15 @@ class MarginMove:
     column : int
         The column of the scale, a norm; -1 where the likeliest value is bounded.
     times : float
+    square : int
+        The column of the square that the measure holds; -1 where it is linear.
     """
 
     measure: Learned = field(repr=False)
     side: Side
     column: int = -1
     times: float = 0.0
+    square: int = -1
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound."""
@@ -221,11 +224,17 @@ class MarginMove:
 
     def _content(self) -> tuple[Indices, Floats]:
         indices = np.flatnonzero(self.measure.numerator)
-        values = self.measure.numerator[indices]
-        if self.column < 0:
-            return indices, values
         times = -self.times if self.side == "at_least" else self.times
-        return np.append(indices, self.column), np.append(values, times)
+        more = [
+            (column, value)
+            for column, value in ((self.square, self.measure.bend), (self.column, times))
+            if column >= 0
+        ]
+        columns, values = zip(*more, strict=True) if more else ((), ())
+        return (
+            np.append(indices, columns).astype(np.intp),
+            np.append(self.measure.numerator[indices], values),
+        )
 
     def value(self, values: Floats) -> float | None:
         """Return what is bounded at column values, in the measure's unit: what the next reading surely holds."""

@@ -63,7 +63,7 @@ def few_of(program: Program, how_many: int, clock: Clock, *, settled: bool = Fal
         limits = bounds(tight, objective, mixed[1])
         free = program.own_choice < 0
         place_of = places(tight, limits, mixed[0], how_many // FIRST)
-        many = int(np.count_nonzero(place_of < how_many // FIRST + SPARE))
+        many = max(1, int(np.count_nonzero(place_of < how_many // FIRST + SPARE)))
         order = np.argsort(place_of, kind="stable").astype(np.intp)
         while True:
             kept = with_more(free, order[:many])

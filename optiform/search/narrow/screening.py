@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 MANY, ALONE = 60, 500
 """Materials from which on it pays to look for those that matter: for several formulas, and for one alone."""
 
+LARGE = 500
+"""Materials from which on, where ties are broken, what fewer of them make is worth knowing first."""
+
 WIDE = 3
 """So many materials that make formulas different, for each formula listed, are ranked before anything is proven."""
 
@@ -140,7 +143,7 @@ class Screened:
     ) -> Iterator[Candidate]:
         """Yield what the ranking of the few materials lists, ties broken, in the program's columns."""
         few = self.few
-        if few is None or not then:
+        if few is None or not then or self.program.size < LARGE:
             return
         here = [(top[few.columns], None if base is None else base[few.columns]) for top, base in then]
         expected = [_within(few, item) for item in self.expected]
@@ -248,7 +251,7 @@ def _ranked(few: Few, wanted: Wanted, *, settled: bool) -> Screened | None:
     part, session, first = few.part, few.session, few.first
     known: Screened | None = None
     listed: tuple[Candidate, ...] = ()
-    wide = False
+    wide = tie > 0 and size < LARGE
     while True:
         expected = [_within(part, item) for item in listed] if wide else []
         found = _listed(part, session, first, how_many, expected)

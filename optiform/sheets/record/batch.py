@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from optiform.library.models import Frozen, Function, Library, Material, Phase
+from optiform.library.phases import phases_of
 from optiform.tolerances import ROUNDING
 
 ORDER: tuple[Phase, ...] = ("water", "gum", "oil", "surfactant", "cool", "adjust")
@@ -88,11 +89,6 @@ class Batch(Frozen):
         raise KeyError(material)
 
 
-def phase_of(material: Material) -> Phase:
-    """Return the phase in which a material is added: its own, or the usual one of its function."""
-    return material.phase or BY_FUNCTION.get(material.function, "water")
-
-
 def weigh(
     lines: Sequence[tuple[str, float]],
     library: Library,
@@ -134,8 +130,9 @@ def weigh(
         by_difference = by_difference if counts[by_difference] + rest >= 0 else largest
         counts[by_difference] += rest
     least = (balance_g / 2.0) / (error_percent / 100.0)
+    phases = phases_of(library.material[name] for name in counts)
     weighings = (
-        _weighing(library.material[name], amounts[name], float(count * step), batch_g, least)
+        _weighing(library.material[name], phases[name], amounts[name], float(count * step), batch_g, least)
         for name, count in counts.items()
     )
     found = sorted(weighings, key=lambda line: (ORDER.index(line.phase), -line.grams, line.material))
@@ -171,12 +168,14 @@ def _steps(grams: Decimal, step: Decimal) -> int:
     return int((grams / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN))
 
 
-def _weighing(material: Material, percent: float, grams: float, batch_g: float, least: float) -> Weighing:
+def _weighing(
+    material: Material, phase: Phase | None, percent: float, grams: float, batch_g: float, least: float
+) -> Weighing:
     return Weighing(
         material=material.id,
         name=material.name,
         function=material.function,
-        phase=phase_of(material),
+        phase=phase or BY_FUNCTION.get(material.function, "water"),
         percent=percent,
         grams=grams,
         weighed_percent=100.0 * grams / batch_g,

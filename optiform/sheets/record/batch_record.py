@@ -15,6 +15,7 @@ from importlib import resources
 
 from optiform.answers.model.answer import Acidity
 from optiform.bounds import window_text
+from optiform.brief.bench import base_of_formula
 from optiform.brief.models import Brief
 from optiform.library.models import Frozen, Library
 from optiform.library.preserving import system_in
@@ -23,6 +24,7 @@ from optiform.sheets.record.batch import Batch
 from optiform.sheets.record.making import procedure_of
 from optiform.sheets.record.steps import Procedure
 from optiform.sheets.unit import Unit
+from optiform.trials.learned import LearnedMeasure
 from optiform.vectors import Floats
 
 
@@ -182,7 +184,12 @@ def _in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
             ("pH after", "pH after", "", pH or computed),
             ("dose used", "Acid or base used", "g"),
             ("viscosity day 0", "Viscosity, day 0 (spindle, rpm, C)", "mPa.s"),
-            ("viscosity day 1", "Viscosity, day 1 (the same)", "mPa.s", _window(brief, "viscosity")),
+            (
+                "viscosity day 1",
+                "Viscosity, day 1 (the same)",
+                "mPa.s",
+                _expected_reading(brief, "viscosity", amounts),
+            ),
             ("pH day 1", "pH, day 1", "", pH),
             ("appearance", "Look, colour, scent, against the reference sample"),
             ("density", "Density, free of air", "g/ml"),
@@ -216,6 +223,17 @@ def limit_of_pH(brief: Brief, amounts: Floats) -> str:
     return window_text(*ends)
 
 
-def _window(brief: Brief, measure: str) -> str:
+def _expected_reading(brief: Brief, measure: str, amounts: Floats) -> str:
+    """Return what a brief asks of a reading, and what the trials of its bench foretell nine times in ten."""
     target = brief.targets.get(measure)
-    return "" if target is None else window_text(target.at_least, target.at_most)
+    asked = "" if target is None else window_text(target.at_least, target.at_most)
+    materials = brief.library.materials
+    percents = {material.id: float(x) for material, x in zip(materials, amounts, strict=True) if x > 0}
+    for one in base_of_formula(brief, amounts).known.taught:
+        if not isinstance(one, LearnedMeasure) or one.name != measure or not one.base <= percents.keys():
+            continue
+        foretold = one.interval(percents)
+        if foretold is not None:
+            low, high = (float(f"{end:.2g}") for end in foretold[1:])
+            return "; ".join(filter(None, (asked, f"your trials foretell {low:g} to {high:g}")))
+    return asked

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from optiform.answers.model.answer import Answer
     from optiform.views.data.document import Document
 
+
 MODELS = {
     **dict.fromkeys(("design", "check", "why", "evaluate", "reformulate", "weigh"), "documents.Answer"),
     **{"lot": "documents.Lot", "bench": "documents.Bench", "swap": "documents.Swap"},

@@ -60,7 +60,7 @@ def _collision(found: Family) -> list[Block]:
         *blocks,
         *beside.listed(
             "Any one of these is enough",
-            [words.way(way, words.called(found)) for way in why.ways],
+            [words.way(way, found) for way in why.ways],
             folds=1,
             keeps=5,
         ),

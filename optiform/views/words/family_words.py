@@ -180,15 +180,34 @@ def price(costs: float | None) -> str:
     return "not with these materials" if costs is None else fixed(costs, 2)
 
 
-def way(change: FamilyWay, titles: Mapping[str, str]) -> str:
-    """Return one change that lets a family be made."""
-    return {
+def way(change: FamilyWay, found: Family) -> str:
+    """Return one change that lets a family be made, with what the contents of all batches then cost."""
+    titles = called(found)
+    told = {
         "materials": f"[shelf] materials_at_most = {change.to}: the fewest that are enough",
         "keep": "[shelf] keep left out",
         "base": "[base] left out: each product with a base of its own",
         "within": "within left out: each product as far from its own best as it takes",
         "product": f"{titles.get(change.product, '')} left out",
     }[change.what]
+    if change.contents is not None:
+        told += f"; contents then {fixed(change.contents, 2)} {found.currency} in all"
+    return told
+
+
+def collisions(found: Family) -> list[str]:
+    """Return, for each product that could be left out, what of it collides on the shelf of the others."""
+    ways = () if found.conflict is None else found.conflict.ways
+    titles, told = called(found), []
+    for one in ways:
+        if one.collides:
+            free = f" and {one.more} more" if one.more else ""
+            limits = "; ".join(one.collides)
+            told.append(
+                f"{titles[one.product]}: on the other products' {one.others} materials{free} "
+                f"these do not go together: {limits}"
+            )
+    return told
 
 
 def case(found: Case) -> str:

@@ -10,6 +10,9 @@ from optiform.views.words.blocks import joined
 TAGGED = "has something tagged "
 """How a change of what a library tags begins; what came and what went stand together."""
 
+HELD = {"yes": "something", "may": "perhaps something", "no": "nothing"}
+"""What a formula has of a tag."""
+
 
 def changes_of(properties: Sequence[PropertyChange]) -> list[str]:
     """Return each change in a few words; tags that come or go in one clause each."""
@@ -25,6 +28,9 @@ def changes_of(properties: Sequence[PropertyChange]) -> list[str]:
 
 
 def _change(item: PropertyChange) -> str:
+    if item.what.startswith(TAGGED):
+        tag = item.what.removeprefix(TAGGED)
+        return f"now {HELD[item.after]} tagged {tag}, before {HELD[item.before]}"
     if not (item.gone or item.new):
         return f"{item.what}: {item.before}, now {item.after}"
     told = [

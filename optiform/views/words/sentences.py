@@ -127,11 +127,6 @@ def verdict(breaks: tuple[Broken, ...]) -> str:
     return "It breaks one requirement." if len(breaks) == 1 else f"It breaks {len(breaks)} requirements."
 
 
-def headline(formula: Formula) -> str:
-    """Return "Formula 1: 2.41 EUR/kg", and what the prices are if they are no prices."""
-    return f"Formula {formula.rank}: {contents(formula)}"
-
-
 def contents(formula: Formula) -> str:
     """Return what the contents of a formula cost: "2.41 EUR/kg at invented prices"."""
     cost = f"{fixed(formula.cost, 2)} {formula.currency}/kg"
@@ -146,7 +141,7 @@ def contents(formula: Formula) -> str:
 
 def structure(formula: Formula) -> str:
     """Return what a formula is built on: "Decyl glucoside, xanthan gum; preserved by ..."."""
-    built = [name for name in built_on(formula) if name != formula.system]
+    built = [name for name in formula.structure if name != formula.system]
     system = f"preserved by {formula.system}" if formula.system else ""
     text = "; ".join(part for part in (" + ".join(built), system) if part)
     return f"{text[:1].upper()}{text[1:]}." if text else ""
@@ -180,11 +175,6 @@ def other_grades(formula: Formula) -> str:
     return f"{'Another grade' if len(told) == 1 else 'Other grades'} would do: {'; '.join(told)}."
 
 
-def built_on(formula: Formula) -> tuple[str, ...]:
-    """Return the names of what makes a formula different from others."""
-    return formula.structure
-
-
 def against(first: Formula, other: Formula) -> str:
     """Return how another formula is built differently: "with A instead of B"."""
     has = [name for name in _parts_of(other) if name not in _parts_of(first)]
@@ -200,7 +190,7 @@ def against(first: Formula, other: Formula) -> str:
 
 def _parts_of(formula: Formula) -> tuple[str, ...]:
     extra = (formula.system,) if formula.system and formula.system not in formula.structure else ()
-    return (*built_on(formula), *extra)
+    return (*formula.structure, *extra)
 
 
 def asked(requirement: Requirement) -> str:

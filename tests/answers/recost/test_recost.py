@@ -15,11 +15,12 @@ import pytest
 
 import optiform as api
 from optiform.answers import design
-from optiform.answers.recost import recost
+from optiform.answers.recost import gather, recost
 from optiform.brief import load_brief
 from optiform.cli.entry import main
 from optiform.faults import BadInput
 from tests.answers.recost.products import folder, prices
+from tests.trials.benches import bench_at
 
 
 def by_name(results):
@@ -247,3 +248,10 @@ def test_a_kill_leaves_whole_lines_no_orphans_and_a_run_that_goes_on(tmp_path, b
     results = recost(root, new, library=root / "library", journal=journal)
     keys = [json.loads(line)["key"] for line in journal.read_bytes().splitlines()]
     assert len(keys) == len(set(keys)) == len(results) == 21
+
+
+def test_a_bench_folder_beside_a_brief_is_no_product(tmp_path):
+    (tmp_path / "wash.csv").write_text("material,percent\nwater,90\nglycerin,10\n", encoding="utf-8")
+    bench_at(tmp_path / "bench")
+    found = gather(tmp_path, {})
+    assert [task.name for task in found.tasks] == ["wash.csv"] and not found.unreadable

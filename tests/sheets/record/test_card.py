@@ -73,5 +73,5 @@ def test_a_card_is_one_page(name, mass):
 def test_a_card_alone_is_the_card_in_every_form():
     card = sheet(designed("nettle-gel-oily-skin-brief").formulas[0], "1 kg", parts=["card"])
     assert card.batch is None and card.label is None
-    assert "bench card, 1000 g" in card.to_html() and 'class="light"' in card.to_html()
+    assert "bench card, 1000\N{NO-BREAK SPACE}g" in card.to_html() and 'class="light"' in card.to_html()
     assert card.to_text() == card.to_text(full=True)

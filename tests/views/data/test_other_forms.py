@@ -11,7 +11,7 @@ from optiform.views.data import csv_table
 from optiform.views.render import markdown, page
 from optiform.views.results.answer import rows
 from optiform.views.screens import answer_blocks
-from optiform.views.words.blocks import Bullets, Card, Cards, Column, Heading, Source, Table
+from optiform.views.words.blocks import Bullets, Column, Heading, Source, Table
 from tests.views import samples
 
 
@@ -112,12 +112,6 @@ def test_a_table_too_wide_for_a_phone_is_stacked_each_cell_behind_its_title():
     slim = page.render([Table("slim", columns[:2], (("twelve-times",) * 2,))], "slim")
     assert 'class="stacks"' in wide and 'class="stacks"' not in slim
     assert [title for title in titles if f'<td data-title="{title}">twelve-times' in wide] == titles[1:]
-
-
-def test_cards_stand_one_level_below_the_heading_above_them():
-    """WCAG 2.2, technique G141: headings skip no level."""
-    made = page.render([Heading("top", 1), Heading("part", 2), Cards((Card("one", note="n"),))], "levels")
-    assert "<h3>one</h3>" in made
 
 
 def test_a_page_takes_no_tags_from_names():

@@ -64,7 +64,7 @@ def test_differences_in_structure_are_told_by_name():
 
 
 def test_invented_prices_stand_beside_the_cost():
-    assert sentences.headline(samples.FIRST) == "Formula 1: 2.41 EUR/kg at invented prices"
+    assert sentences.contents(samples.FIRST) == "2.41 EUR/kg at invented prices"
 
 
 def test_the_standing_of_every_answer():

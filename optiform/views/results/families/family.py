@@ -37,13 +37,14 @@ def collision(found: Family) -> list[Block]:
         told = f"{why.product} cannot be made by itself, whatever stands on the shelf."
         return [Paragraph(told, "bad"), *conflict_blocks(why.answer.conflict, why.answer.aim_unit)]
     told = words.EACH_ALONE
-    ways = Bullets(tuple(words.way(way, words.called(found)) for way in why.ways), numbered=True)
+    ways = Bullets(tuple(words.way(way, found) for way in why.ways), numbered=True)
     late = [] if why.complete else [Paragraph("The time ran out before every change was tried.", "quiet")]
     nothing = Paragraph(words.NO_WAY, "bad")
     listed: list[Block] = (
         section("Any one of these is enough; each was solved", ways) if why.ways else [nothing]
     )
-    return [Paragraph(told, "bad"), *listed, *late]
+    inside = bullets("What collides inside a product", words.collisions(found))
+    return [Paragraph(told, "bad"), *listed, *inside, *late]
 
 
 def bills(found: Family) -> list[Block]:

@@ -149,7 +149,9 @@ def _judged(model: LearnedModel) -> list[Block]:
     """Return how far the fit can be trusted: repeats, the odd trial, the library's word, a peak of salt."""
     told = [_lack(model), *_odd(model), *_disagree(model)]
     if model.curved:
-        told.append("Salt may have passed its peak here: --terms quadratic fits one.")
+        told.append(
+            "More salt thickens less and less here, so its square counts as well: viscosity may have a peak."
+        )
     return [Paragraph(" ".join(told), under=True)]
 
 

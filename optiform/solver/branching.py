@@ -1,0 +1,81 @@
+"""Squares held exactly: the range of a root is halved until a solution holds with its square as it is.
+
+Between two ends a square lies below a straight line, so that every part of a range has a convex program that allows no
+less than the part itself. The part whose program is best is halved first, and the first solution that holds with its
+squares as they are is the proven best of all.
+
+Source: R. Horst and H. Tuy, Global Optimization, 1996 (spatial branch and bound; from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from heapq import heappop, heappush
+from itertools import count
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optiform.program.norm import lifted
+from optiform.solver.outcome import Outcome
+
+if TYPE_CHECKING:
+    from optiform.library.arrays import Floats
+    from optiform.solver.session import Session
+
+    Box = tuple[tuple[float, float], ...]
+
+LEAST_PART = 0.1
+"""Each half holds this part of a range at least, so that ranges shrink however solutions lie."""
+
+
+def branched(session: Session) -> Outcome:
+    """Return the proven best solution of a session with its squares as they are; infeasible where there is none."""
+    squares = session.tangents.squares
+    todo: tuple[Box, ...] = (tuple((0.0, float(np.sqrt(session.form.upper[one.column]))) for one in squares),)
+    waiting: list[tuple[float, int, Box, Outcome, Floats]] = []
+    bound, order = -np.inf, count()
+    while True:
+        for part in todo:
+            outcome = _within(session, part)
+            if outcome.status == "stopped":
+                return _stopped(session, outcome, max(bound, outcome.bound))
+            if outcome.values is not None:
+                heappush(waiting, (outcome.objective, next(order), part, outcome, outcome.values))
+        if not waiting:
+            return Outcome("infeasible", np.inf, np.inf)
+        bound, _, part, outcome, values = heappop(waiting)
+        place = session.furthest_off(values)
+        if place is None:
+            least = min([outcome.bound, *(one[3].bound for one in waiting)])
+            return replace(outcome, bound=least, values=lifted(session.form.norms, values))
+        todo = _halves(part, place, squares[place].root(values))
+
+
+def _within(session: Session, box: Box) -> Outcome:
+    """Solve the convex program of a part, which is right where a square lies at one of its ends."""
+    with session.trial():
+        added = 0
+        for square, ends in zip(session.tangents.squares, box, strict=True):
+            for row in square.within(*ends):
+                session.add_row(row)
+                added += 1
+        outcome = session.solve_convex()
+    if outcome.row_dual is None:
+        return outcome
+    return replace(outcome, row_dual=outcome.row_dual[:-added])
+
+
+def _halves(part: Box, place: int, root: float) -> tuple[Box, Box]:
+    """Return a part cut in two where a solution has the root of a square, or near it."""
+    low, high = part[place]
+    at = float(np.clip(root, low + LEAST_PART * (high - low), high - LEAST_PART * (high - low)))
+    before, after = part[:place], part[place + 1 :]
+    return (*before, (low, at), *after), (*before, (at, high), *after)
+
+
+def _stopped(session: Session, outcome: Outcome, bound: float) -> Outcome:
+    """Return what is known once time is over: the solution at hand, where it holds."""
+    if outcome.values is None or session.furthest_off(outcome.values) is not None:
+        return Outcome("stopped", np.inf, bound)
+    return replace(outcome, bound=bound, values=lifted(session.form.norms, outcome.values))
