@@ -98,6 +98,7 @@ class Folder:
             raise NotHere(name)
         try:
             found = self.root.joinpath(*parts).resolve()
+            found.exists()  # resolving alone lets names pass that are too long for a file
         except (OSError, ValueError, RuntimeError):
             raise NotHere(name) from None
         if found == self.root or not found.is_relative_to(self.root):

@@ -42,6 +42,13 @@ def test_no_name_leads_out(folder, name):
     assert (folder.root.parent / "secret.toml").read_text() == 'title = "secret"'
 
 
+@pytest.mark.parametrize("name", ["x" * 300, "x" * 300 + "/brief.toml"])
+def test_a_name_that_no_file_can_have_is_not_there(folder, name):
+    """A part of a path has at most 255 bytes (ext4, NTFS and APFS alike)."""
+    with pytest.raises(NotHere):
+        folder.place(name)
+
+
 @pytest.mark.parametrize("place", ["../secret.toml", "..%2Fsecret.toml", "%2e%2e/secret.toml", "/etc/passwd"])
 def test_no_address_leads_out(bench, place):
     (bench.root.parent / "secret.toml").write_text('title = "secret"')
