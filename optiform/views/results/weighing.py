@@ -115,13 +115,14 @@ def weighable_blocks(found: Weighable) -> list[Block]:
         f"{least} g, which weighs within {short(found.error_percent)} %."
     )
     width = 4 if any(line.drops is not None for line in found.lines) else 3
-    grams_field = Field("grams", lambda line: fixed(line.grams, places_of(found.balance_g)), "decimal")
+    places = places_of(found.balance_g)
+    grams_field = Field("grams", lambda line: fixed(line.grams, places), "decimal")
     fields = (
         grams_field,
         *NAMED,
         Field(f"in drops, {short(found.drops_per_mL)} to the mL", in_drops, sheds=1),
     )[:width]
-    total = (short(found.batch_g), "together", percent(100.0), "")[:width]
+    total = (fixed(found.batch_g, places), "together", percent(100.0), "")[:width]
     grams = tabulated("Grams", fields, found.lines, total)
     blocks: list[Block] = [Paragraph(head), grams, Paragraph(rounding(found))]
     if found.stocks:
