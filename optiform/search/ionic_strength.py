@@ -61,7 +61,7 @@ def ground(program: Program, clock: Clock = NO_LIMIT) -> Ground:
     of a ranking is relative to the strength found last. A strength at which nothing is possible is
     left again: a pH window that is only just held may be held at one strength and not at another.
     """
-    session = Session(program.form, clock=clock, arrays=True)
+    session = Session(program.form, clock=clock)
     given, program = program, relaxed_ground(program, session)
     first = optimum(session, program, program.form.objective, program.ratio_aim)
     if first.status == "infeasible" and program is not given:
