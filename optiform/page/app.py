@@ -15,7 +15,7 @@ from optiform.faults import BadInput, listed
 from optiform.page import pages
 from optiform.page.folder import Changed, NotHere, Taken, refused
 from optiform.page.guard import MOST_BYTES, Guard, TooMuch
-from optiform.page.handlers import answers, briefs, home, library, making, trials
+from optiform.page.handlers import answers, briefs, home, library, making, trials, weighing
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping
@@ -42,7 +42,7 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/family/{name:path}": answers.family,
     "/trials/{name:path}": trials.bench,
     "/trial/{name:path}": trials.trial,
-    "/weigh/{name:path}": trials.weigh_form,
+    "/weigh/{name:path}": weighing.weigh_form,
     "/trial-ask": trials.ask,
     "/trial-plan/{name:path}": trials.plan,
     "/trial-next/{name:path}": trials.following,
@@ -68,9 +68,9 @@ FORMS: Mapping[str, Callable[[Desk, Request, dict[str, str]], Response]] = {
     "/batch/{name:path}": making.fill,
     "/trial/{name:path}": trials.read,
     "/trials/{name:path}": trials.take_back,
-    "/weigh/{name:path}": trials.weigh,
+    "/weigh/{name:path}": weighing.weigh,
     "/planned/{name:path}": trials.keep,
-    "/made/{name:path}": trials.from_record,
+    "/made/{name:path}": weighing.from_record,
     "/library/copy": library.copy,
     "/library/add": library.add,
     "/library/price": library.price,

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from optiform.faults import Faults
 from optiform.library import Library
-from optiform.library.files.columns import number
+from optiform.library.files.columns import number, two_readings
 from optiform.trials.adding import parsed_reading
 from optiform.trials.doubts import Doubt, doubts_of
 from optiform.trials.models import Bench, Reading
@@ -25,8 +24,6 @@ CONDITIONS = {
 }
 """Field, label, unit, least and most of what holds for all readings at once."""
 OTHER = "something else"
-THOUSANDS = re.compile(r"\d{1,3},\d{3}")
-"""A figure whose comma may part thousands or decimals."""
 
 
 @dataclass(frozen=True)
@@ -147,7 +144,7 @@ def _condition(name: str, text: str, wrong: dict[str, str]) -> float | None:
     _, unit, least, most = CONDITIONS[name]
     if not text.strip():
         return None
-    value = number(text.strip(), comma_decimals=True)
+    value = None if two_readings(text) else number(text.strip(), comma_decimals=True)
     if value is None or not least <= value <= most:
         wrong[name] = f"'{text.strip()}' is no number from {least:g} to {most:g} {unit}"
         return None
@@ -156,10 +153,9 @@ def _condition(name: str, text: str, wrong: dict[str, str]) -> float | None:
 
 def _read(measure: str, text: str, field: str, wrong: dict[str, str]) -> Reading | None:
     """Return a reading, its decimals after a comma or a point; None after saying what is wrong."""
-    if THOUSANDS.fullmatch(text):
-        wrong[field] = (
-            f"'{text}' may be {text.replace(',', '')} or {text.replace(',', '.')}: write it without the comma"
-        )
+    either = two_readings(text)
+    if either is not None:
+        wrong[field] = f"'{text}' may be {' or '.join(either)}: write it without the comma"
         return None
     faults = Faults()
     whole = number(text, comma_decimals=True)

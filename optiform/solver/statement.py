@@ -30,6 +30,8 @@ CLOSED: dict[str, Any] = {"mip_rel_gap": 0.0, "mip_abs_gap": SOLVER}
 def state(form: Form) -> pulp.LpProblem:
     """State a form as a PuLP problem: opaque names in column order, minimised, no constant.
 
+    The objective names every column, at 0 too: PuLP would drop one that stands nowhere.
+
     A row that asks for nothing cannot be said in PuLP: it is stated as <= 0, and `stated` opens it.
 
     Raises
@@ -44,8 +46,7 @@ def state(form: Form) -> pulp.LpProblem:
         )
         for index, (low, high, whole) in enumerate(zip(form.lower, form.upper, form.integer, strict=True))
     ]
-    costed = np.flatnonzero(form.objective)
-    problem.setObjective(pulp.lpSum(float(form.objective[index]) * columns[index] for index in costed))
+    problem.setObjective(from_terms(list(zip(columns, form.objective.tolist(), strict=True))))
     for index in range(form.rows):
         row = form.row(index)
         terms = zip(row.indices.tolist(), row.values.tolist(), strict=True)

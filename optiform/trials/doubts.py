@@ -75,7 +75,9 @@ def _doubt(others: Bench, trial: Trial, reading: Reading, library: Library) -> D
     if again and logarithm:
         low, high = min(again) / REPEATS_DIFFER, max(again) * REPEATS_DIFFER
         return (
-            None if low <= value <= high else Doubt(trial.name, reading, low, high, _slipped(value, again[0]))
+            None
+            if low <= value <= high
+            else Doubt(trial.name, reading, low, high, point_moved(value, again[0]))
         )
     doubt = None
     for terms in FORMS:
@@ -83,14 +85,14 @@ def _doubt(others: Bench, trial: Trial, reading: Reading, library: Library) -> D
         foretold = None if model is None or len(model.trials) < 2 else model.interval(trial.percents, ASKED)
         if foretold is None or foretold[1] <= value <= foretold[2]:
             return None
-        doubt = Doubt(trial.name, reading, foretold[1], foretold[2], _slipped(value, foretold[0]))
+        doubt = Doubt(trial.name, reading, foretold[1], foretold[2], point_moved(value, foretold[0]))
     return doubt
 
 
-def _slipped(value: float, foretold: float) -> float | None:
-    """Return a value with its point moved, where that brings it near what was foretold."""
-    if value <= 0 or foretold <= 0:
+def point_moved(value: float, expected: float, near: float = NEAR_TEN) -> float | None:
+    """Return a value with its decimal point moved, where that brings it within `near` decades of what is expected."""
+    if value <= 0 or expected <= 0:
         return None
-    off = math.log10(value / foretold)
+    off = math.log10(value / expected)
     digits = round(off)
-    return value / 10.0**digits if digits and abs(off - digits) <= NEAR_TEN else None
+    return value / 10.0**digits if digits and abs(off - digits) <= near else None

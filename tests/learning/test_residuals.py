@@ -23,6 +23,7 @@ def test_yarn_quadratic():
     assert found.degrees_of_freedom == 9
     assert np.sqrt(after.residual_variance) == pytest.approx(0.853750, abs=5e-7)
     assert found.r2 == pytest.approx(0.951356, abs=5e-7)
+    assert 1.0 - (1.0 - found.r2) * 14 / found.degrees_of_freedom == pytest.approx(0.924331, abs=5e-7)
     assert found.press == pytest.approx(18.295, abs=5e-4)
     assert found.r2_predicted == pytest.approx(0.864337, abs=5e-7)
 
@@ -60,6 +61,7 @@ def test_flare_quadratic_describes_well_and_predicts_nothing():
     assert found.degrees_of_freedom == 5
     assert np.sqrt(after.residual_variance) == pytest.approx(59.9121, abs=5e-5)
     assert found.r2 == pytest.approx(0.859648, abs=5e-7)
+    assert 1.0 - (1.0 - found.r2) * 14 / found.degrees_of_freedom == pytest.approx(0.607014, abs=5e-7)
     assert found.r2_predicted == pytest.approx(-1.016, abs=5e-4)
     low, high = after.interval(scheffe([[0.5233, 0.2299, 0.1668, 0.0800]], 2)[0], 0.95)
     assert (low + high) / 2 == pytest.approx(397.63, abs=5e-3)

@@ -133,7 +133,13 @@ def test_a_wash_is_weighed_into_a_bench_that_is_made_for_it(bench):
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"grams water": "x"}, {"parent": "7"}, {"bench": "f.csv"}, {"grams water": "", "grams glycerin": ""}],
+    [
+        {"grams water": "x"},
+        {"grams water": "1,660"},
+        {"parent": "7"},
+        {"bench": "f.csv"},
+        {"grams water": "", "grams glycerin": ""},
+    ],  # "1,660" may be 1660 or 1.660
 )
 def test_a_wash_with_a_fault_is_no_trial(bench, wrong):
     bench.write("f.csv", "material,grams\nwater,70\nglycerin,6\n")

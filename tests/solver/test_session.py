@@ -334,10 +334,10 @@ def test_equal_columns_keep_their_order():
     assert int(np.argmax(values)) == int(np.argmin(costs))
 
 
-def test_a_column_in_no_row_is_never_dropped_in_silence():
-    """PuLP leaves out a column that no row and no cost names; the session notices instead of shifting the rest."""
-    with pytest.raises(InternalError, match="columns"):
-        Session(form_of([1.0, 0.0, 2.0], [({0: 1.0, 2: 1.0}, 1, 1)], upper=[1, 1, 1]))
+def test_a_column_in_no_row_keeps_its_place():
+    """PuLP leaves out a column that neither a row nor the objective names, which would shift the rest."""
+    form = form_of([3.0, 0.0, 2.0], [({0: 1.0, 2: 1.0}, 1, 1)], lower=[0, 0.5, 0], upper=[1, 0.5, 1])
+    assert Session(form).solve().values == pytest.approx([0.0, 0.5, 1.0])
 
 
 def test_a_negative_aim_has_its_own_sign():

@@ -1,4 +1,4 @@
-"""From amounts to a formula with its evidence: lines, figures, ingredients, acidity, notes."""
+"""A formula told from its amounts: lines, figures, ingredients, acidity, notes."""
 
 from __future__ import annotations
 

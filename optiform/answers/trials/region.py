@@ -9,11 +9,12 @@ import numpy as np
 
 from optiform.learning.designs import farthest_apart
 from optiform.learning.regions import Region, hit_and_run
+from optiform.program import Form
 from optiform.program.reduction.reduce import Reduced
 from optiform.search.fixed_choices import Polished
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import CLEAR, NOISE, ROUNDING
-from optiform.vectors import Floats
+from optiform.vectors import Floats, Indices
 
 DIRECTIONS = 40
 """Random directions in which the furthest formula is looked for, beside the least and the most of each material."""
@@ -53,9 +54,10 @@ def explore(polished: Polished, seed: int, clock: Clock = NO_LIMIT) -> Explored:
     Corners by linear programs: the least and the most of each material, and what lies furthest in random directions.
     Their affine hull is that of all formulas, in which the rows leave a full-dimensional polytope to walk in.
     """
-    reduced = polished.reduced
-    corners = _corners(reduced, polished.program.size, seed, clock)
-    amounts = corners[:, : polished.program.size]
+    reduced, size = polished.reduced, polished.program.size
+    free = corners_of(reduced.form, np.flatnonzero(reduced.free < size), seed, clock)
+    corners = np.array([reduced.full(values) for values in free])
+    amounts = corners[:, :size]
     centre = corners.mean(axis=0)
     far = farthest_apart(amounts, APART)
     middles = [(corners[i] + corners[j]) / 2.0 for i, j in combinations(far, 2)]
@@ -64,31 +66,36 @@ def explore(polished: Polished, seed: int, clock: Clock = NO_LIMIT) -> Explored:
     return Explored(amounts.min(axis=0), amounts.max(axis=0), centre, candidates)
 
 
-def _corners(reduced: Reduced, size: int, seed: int, clock: Clock) -> Floats:
-    """Return the furthest formulas in many directions as whole columns, each once."""
-    session = Session(reduced.form, clock=clock)
-    random, free = np.random.default_rng(seed), len(reduced.free)
-    amounts = np.flatnonzero(reduced.free < size)
+def corners_of(form: Form, amounts: Indices, seed: int, clock: Clock = NO_LIMIT) -> Floats:
+    """Return the points of a continuous program that lie furthest in many directions, each once, shape (c, columns).
+
+    Parameters
+    ----------
+    amounts : ndarray of int
+        The columns over which directions are drawn, the axes among them.
+    """
+    session = Session(form, clock=clock)
+    random = np.random.default_rng(seed)
     found: list[Floats] = []
 
     def furthest(direction: Floats) -> None:
         session.set_objective(-direction)
         outcome = session.solve()
         if outcome.values is not None:
-            found.append(reduced.full(outcome.values))
+            found.append(outcome.values)
 
     for place in amounts:
         for side in (1.0, -1.0):
-            direction = np.zeros(free)
+            direction = np.zeros(form.columns)
             direction[place] = side
             furthest(direction)
-    spread = np.ptp(np.array(found)[:, reduced.free], axis=0)
+    spread = np.ptp(np.array(found), axis=0)
     for _ in range(DIRECTIONS):
-        direction = np.zeros(free)
+        direction = np.zeros(form.columns)
         direction[amounts] = random.standard_normal(len(amounts)) / np.maximum(spread[amounts], NOISE)
         furthest(np.where(spread > NOISE, direction, 0.0))
     rows = np.array(found)
-    _, first = np.unique(np.round(rows[:, :size], 6), axis=0, return_index=True)
+    _, first = np.unique(np.round(rows[:, amounts], 6), axis=0, return_index=True)
     return rows[np.sort(first)]
 
 

@@ -67,9 +67,8 @@ class Beside:
             beside = self.places[norm.indices]
             columns = np.concatenate([np.arange(len(start)), [one], first + beside[beside >= 0]])
             whole = np.column_stack([factor, factor @ start, norm.factor[:, beside >= 0]])
-            if isinstance(
-                norm, Square
-            ):  # so many steps, squared, are that many times one step of its own column
+            if isinstance(norm, Square):
+                # So many steps, squared, are that many times one step of its own column.
                 whole = whole * np.sqrt(grid.step)
             column = first + int(self.places[norm.column])
             found.append(replace(norm, column=column, indices=columns.astype(np.intp), factor=whole))

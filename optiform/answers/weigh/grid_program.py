@@ -223,11 +223,7 @@ def solve(problem: Problem, grid: Grid, clock: Clock = NO_LIMIT) -> np.ndarray |
     `NEARBY` steps of the best continuous amounts, and goes on to all steps only where
     nothing is found there: what lies further off costs more, by whole steps, than rounding does.
     """
-    form = form_of(problem, grid)
-    alone = (
-        len(np.unique(form.indices)) < form.columns
-    )  # PuLP drops what stands in no row: a margin that is broken anyway
-    session = Session(form, clock=clock, arrays=alone)
+    session = Session(form_of(problem, grid), clock=clock)
     if grid.total > EXACT_STEPS:
         session.accept_within(
             GRID_CONTENT * max(1.0, abs(grid.step * float(problem.objective @ problem.start)))

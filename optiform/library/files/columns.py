@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 Entry = TypeVar("Entry", bound=Frozen)
 Held_co = TypeVar("Held_co", bound=Frozen, covariant=True)
 NUMBER_SIGNS = frozenset("0123456789.+-eE")
+THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
 ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
 HANDLING = (
@@ -173,6 +174,13 @@ def number(cell: str, *, comma_decimals: bool = False) -> float | None:
     except ValueError:
         return None
     return value if math.isfinite(value) else None
+
+
+def two_readings(text: str) -> tuple[str, str] | None:
+    """Return both numbers that a figure written by hand may be: "1,500" is 1500 or 1.500; None where it is one."""
+    if not THOUSANDS.fullmatch(text.strip()):
+        return None
+    return text.strip().replace(",", ""), text.strip().replace(",", ".")
 
 
 def number_fault(cell: str, allowed: str) -> tuple[str, str, str]:

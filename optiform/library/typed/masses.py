@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from optiform.faults import BadInput, Fault, Faults
+from optiform.library.files.columns import two_readings
 from optiform.tolerances import SMALLEST_TYPED
 
 MASS = re.compile(r"\s*([0-9]*[.,]?[0-9]+)\s*(mg|g|kg)?\s*", re.IGNORECASE)
@@ -53,6 +54,11 @@ def mass_of(text: str, place: str, faults: Faults) -> float | None:
     """Return a mass in grams, or None after noting what is wrong."""
     match = MASS.fullmatch(text)
     number, unit = match.groups() if match else ("0", None)
+    either = two_readings(number)
+    if either is not None:
+        message = f"'{text}' could be {' or '.join(either)}"
+        faults.add(place, message, allowed="decimals by '.', no mark for thousands")
+        return None
     grams = float(number.replace(",", ".")) * GRAMS_IN[(unit or "g").casefold()]
     if not 0 < grams <= MOST_MASS:
         faults.add(place, f"'{text}' is no mass", allowed=MASSES)

@@ -7,14 +7,16 @@ import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from optiform.answers.trials.listing import record_trial
 from optiform.answers.trials.model import TrialAdded
 from optiform.faults import BadInput, Fault, Faults, nearest
-from optiform.library.files.columns import number, number_fault
+from optiform.library.files.columns import number, number_fault, two_readings
 from optiform.library.files.opening import is_file
 from optiform.library.models import Library
 from optiform.library.typed.masses import GRAMS_IN
 from optiform.sheets.record.filled import FilledLine, FilledRecord, read_filled
 from optiform.trials.adding import parsed_reading
+from optiform.trials.doubts import point_moved
 from optiform.trials.models import Reading, Trial
 from optiform.trials.reading import WEIGHED, load_bench
 
@@ -40,7 +42,6 @@ BEFORE, DOSE, LOOK = "in process/pH before", "in process/dose used", "in process
 AMOUNT = re.compile(r"(\d[\d.,]*)\s*(mg|kg|g)?", re.IGNORECASE)
 FIGURE = re.compile(r"([<>]?\s*\d[\d.,]*)\s*(.*)", re.DOTALL)
 UNIT = re.compile(r"(mpa\W?s|cps?|ph)\b\W*", re.IGNORECASE)
-THOUSANDS = re.compile(r"\d{1,3},\d{3}")
 DEGREES = re.compile(r"(-?\d+(?:[.,]\d+)?)\s*°?\s*C\b", re.IGNORECASE)
 
 
@@ -62,8 +63,6 @@ def add_record(
     BadInput
         With every fault; the bench is as it was.
     """
-    from optiform.answers.trials.listing import record_trial
-
     made, notes = trial_of(read_filled(path), library, given, checked=checked)
     twin = None if given.name else _twin(folder, library, made)
     if twin is not None:
@@ -162,9 +161,12 @@ class _Taken:
             and abs(grams - target) > OFF_TARGET * target
             and not self.checked
         ):
-            meant = _slipped(grams, target)
+            meant = point_moved(grams, target, math.log10(1.0 + OFF_TARGET))
             self.faults.add(
-                line.place, f"{grams:g} g instead of {target:g} g", allowed=CHECKED, nearest=meant
+                line.place,
+                f"{grams:g} g instead of {target:g} g",
+                allowed=CHECKED,
+                nearest="" if meant is None else f"{meant:g}",
             )
         return grams
 
@@ -178,11 +180,12 @@ class _Taken:
 
     def _number(self, text: str, place: str, allowed: str) -> float | None:
         """Return a figure as somebody writes it by hand, or None after noting what is wrong with it."""
-        value = number(text, comma_decimals=True)
-        if value is not None and THOUSANDS.fullmatch(text) and not self.record.comma_decimals:
-            message = f"'{text}' could be {text.replace(',', '')} or {text.replace(',', '.')}"
+        either = None if self.record.comma_decimals else two_readings(text)
+        if either is not None:
+            message = f"'{text}' could be {' or '.join(either)}"
             self.faults.add(place, message, allowed="decimals by '.', no mark for thousands")
             return None
+        value = number(text, comma_decimals=True)
         if value is None:
             message, wanted, near = number_fault(text, allowed)
             self.faults.add(place, message, allowed=wanted, nearest=near)
@@ -244,10 +247,3 @@ class _Taken:
         return [
             text for row in range(1, 10) if (text := entries.get(f"deviations/{row}/deviation", "").strip())
         ]
-
-
-def _slipped(grams: float, target: float) -> str:
-    """Return a weight with its point moved, where that brings it near its target; else nothing."""
-    digits = round(math.log10(grams / target))
-    moved = grams / 10.0**digits
-    return f"{moved:g}" if digits and abs(moved - target) <= OFF_TARGET * target else ""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.files.columns import number
@@ -14,9 +13,6 @@ from optiform.library.files.opening import TABLE_BYTES, read_text
 from optiform.library.typed.formula_table import COLUMNS
 from optiform.mappings import FrozenDict, FrozenMap
 from optiform.sheets.record.batch_record import BatchRecord
-
-if TYPE_CHECKING:
-    pass
 
 WANTED = "a record saved by the page, or one by `sheet --part batch --format csv` with its blanks filled in"
 ACTUAL = "actual_g"
