@@ -106,15 +106,18 @@ def _client(address: str) -> Client:
 
 
 def _result(future: Future[str], task: Task) -> Recosted:
-    """Return what a worker found, or why none could; the scheduler may be gone before it hands the result over."""
+    """Return what a worker found, or why none could.
+
+    A result whose worker dies before it is handed over is computed again elsewhere, and waited for here; the
+    scheduler may be gone before it hands the result over.
+    """
     try:
-        if future.status == "finished":
-            return _read(future.result(), task)
-        if future.status == "error":
-            return failed(task, f"lost on the cluster: {future.exception()}")  # type: ignore[no-untyped-call]
+        text = future.result()
     except Exception as error:  # Dask raises here what a worker raised, or what it met while it gathered
+        if future.status == "error":
+            return failed(task, f"lost on the cluster: {error}")
         return failed(task, f"{GONE}: {type(error).__name__}")
-    return failed(task, GONE)
+    return _read(text, task)
 
 
 def _read(text: object, task: Task) -> Recosted:

@@ -8,6 +8,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 
 import pytest
 
@@ -83,6 +84,33 @@ def test_nothing_is_lost_and_nothing_comes_twice_when_a_worker_dies(cluster, tmp
     assert workers[1].poll() is None
 
 
+def test_a_result_that_dies_with_its_worker_before_it_is_handed_over_is_computed_again(
+    cluster, tmp_path, monkeypatch
+):
+    """The scheduler says that a product is done, and the only worker that holds its result is killed."""
+    address, _, _ = cluster(2)
+    root = folder(tmp_path / "products", 6)
+    new, seen = prices(root, nettle_soap=5.0), []
+    usual = module._result
+
+    def late(future, task):
+        if not seen:
+            client = future.client
+            (holder,) = client.who_has([future])[future.key]
+            pid = client.run(os.getpid)[holder]
+            os.kill(pid, signal.SIGKILL)
+            until = time.monotonic() + CEILING
+            while future.status == "finished" and time.monotonic() < until:
+                time.sleep(0.01)
+            seen.append(future.status)
+        return usual(future, task)
+
+    monkeypatch.setattr(module, "_result", late)
+    results = recost(root, new, library=root / "library", scheduler=address)
+    assert seen and seen != ["finished"]
+    assert results == recost(root, new, library=root / "library")
+
+
 @pytest.mark.parametrize("moment", ["scatter", "submit", "result"])
 def test_a_scheduler_may_die_at_any_moment(cluster, tmp_path, monkeypatch, moment):
     """While libraries go out, while tasks do, and between a result that is ready and its handing over.
@@ -141,6 +169,21 @@ def test_what_comes_back_is_read_as_text_and_never_believed_to_be_another_produc
         to_text(right).replace('"saving"', '"savings"'),
     ):
         assert module._result(Ready(back), task).outcome == "failed", back
+
+
+def test_a_product_that_loses_its_workers_again_and_again_fails_alone():
+    from optiform.answers.recost import Task
+
+    class Killer:
+        status = "error"
+
+        def result(self):
+            raise RuntimeError("it died on four workers")
+
+    found = module._result(Killer(), Task("k", "a.toml", "l"))
+    assert found.outcome == "failed" and found.faults[0].endswith(
+        "(lost on the cluster: it died on four workers)"
+    )
 
 
 def test_a_scheduler_without_workers_is_bad_input(tmp_path, monkeypatch):
