@@ -66,6 +66,7 @@ def settled(
     then: Sequence[Objective] = (),
     clock: Clock = NO_LIMIT,
     enough: Callable[[float], bool] = never,
+    reopened: Callable[[], Session] | None = None,
 ) -> Iterator[Candidate | Outcome]:
     """Yield a ranking in which, among equals, the cheaper and then the shorter formula comes first.
 
@@ -80,6 +81,8 @@ def settled(
         The brief's own tie-breaks, over the program's columns: they come first.
     enough : callable
         Asked with the best aim left; the ranking ends where it says so.
+    reopened : callable, optional
+        Opens a session that holds the part; by default a plain one.
 
     Notes
     -----
@@ -93,7 +96,9 @@ def settled(
             continue
         if enough(item.best):
             return
-        ground = ground or _Ground(program, part, then, clock)
+        if ground is None:
+            session = Session(part.form, clock=clock, arrays=True) if reopened is None else reopened()
+            ground = _Ground(program, part, then, session)
         yield replace(item, values=ground.best_equal(item.values))
 
 
@@ -105,12 +110,12 @@ class _Ground:
         program: Program,
         part: Program | Part,
         then: Sequence[Objective],
-        clock: Clock,
+        session: Session,
     ) -> None:
         self.program, self.part = program, part
         every = np.arange(program.form.columns, dtype=np.intp)
         self.columns = here = part.columns if isinstance(part, Part) else every
-        self.session = Session(part.form, clock=clock, arrays=True)
+        self.session = session
         self.aim = (part.form.objective, part.ratio_aim)
         self.then = [(top[here], None if base is None else base[here]) for top, base in then]
         cost = cost_of(program)

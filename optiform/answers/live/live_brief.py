@@ -11,15 +11,14 @@ from optiform.answers.conflict.report import conflict
 from optiform.answers.live.changes import Bound, changed
 from optiform.answers.live.found import Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
-from optiform.answers.live.proof import first_from
+from optiform.answers.live.proof import searched
 from optiform.answers.live.room import Rooms
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
 from optiform.program import build, in_place, with_bound
 from optiform.search.bases import on_best_base
-from optiform.search.first_formula import first_listed
 from optiform.search.narrow.small_program import carried
-from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.solver import NO_LIMIT, Clock, Memory, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -77,6 +76,7 @@ class LiveBrief:
         _refuse_certainty(brief)
         brief = on_best_base(brief, NO_LIMIT)
         self._lock = threading.Lock()
+        self._memory = Memory()
         program = build(brief)
         self._state = _State(0, brief, program, None, {}, Provisional(brief, program))
 
@@ -131,9 +131,7 @@ class LiveBrief:
         state = self._state
         brief, program = state.brief, state.program
         clock = self._until_moved(clock, state)
-        known = state.provisional.polished()
-        found = None if known is None else first_from(brief, known, clock)
-        found = found or first_listed(brief, clock, program)
+        found, self._memory = searched(brief, program, state.provisional.polished(), clock, self._memory)
         best = found.polished
         if best is None and found.stopped:
             return Proven(brief, program)

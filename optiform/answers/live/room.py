@@ -24,7 +24,7 @@ from optiform.search.ionic_strength import ground
 from optiform.search.ranking import another_structure, value_of
 from optiform.search.ranking import best as best_of
 from optiform.search.relaxation import GRID, rounded
-from optiform.solver import Clock, OutOfTime
+from optiform.solver import Clock, Memory, OutOfTime
 from optiform.tolerances import EQUAL
 from optiform.vectors import Floats
 
@@ -244,11 +244,13 @@ def _best(program: Program, clock: Clock) -> Polished | None:
     search; one that falls short stands back behind the next.
     """
     near = near_best(program, clock)
-    if near is None or near[1]:
-        return None if near is None else near[0]
-    best = near[0]
+    best = polished_at(program, ground(program, clock).first) if near is None else near[0]
+    if best is None:
+        return None
     clear = LEAST_SHIFT * max(1.0, abs(best.objective))
-    screened = under(best, best.objective + clear, clock)
+    if near is not None and best.objective <= near[1] + clear:
+        return best
+    screened = under(best, best.objective + clear, clock, Memory())
     if screened is None or screened.session is None:
         return polished_at(program, ground(program, clock).first)
     program, part, session, outcome = screened.program, screened.part, screened.session, screened.first

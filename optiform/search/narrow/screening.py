@@ -74,6 +74,8 @@ class Screened:
         A ranking of fewer materials, which the part holds all of; in the program's columns.
     few : Part, optional
         The program of these fewer materials.
+    reopened : callable, optional
+        Opens one more session that holds the part as it is stated; by default a plain one.
     """
 
     program: Program = field(repr=False)
@@ -85,6 +87,7 @@ class Screened:
     listed: tuple[Candidate, ...] = ()
     expected: tuple[Candidate, ...] = ()
     few: Part | None = field(default=None, repr=False)
+    reopened: Callable[[], Session] | None = field(default=None, repr=False)
 
     @property
     def best_values(self) -> Floats:
@@ -102,7 +105,7 @@ class Screened:
         """Yield what `rank` would yield for the whole program, in the program's columns, ties settled."""
         clock = NO_LIMIT if self.session is None else self.session.clock
         ranked = self._ranking(how_many, then, tie, enough)
-        return settled(self.program, self.part, ranked, then, clock, enough)
+        return settled(self.program, self.part, ranked, then, clock, enough, self.reopened)
 
     def fewer(self, count: Floats, most: int, ceiling: float) -> bool:
         """Tell whether a formula under a ceiling of the aim may have at most so many ingredients; "no" is proof."""
