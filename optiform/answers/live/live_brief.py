@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.report import conflict
+from optiform.answers.evaluate.judging import Judge
 from optiform.answers.live.changes import Bound, changed
 from optiform.answers.live.found import Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
@@ -44,6 +45,8 @@ class _State:
     bounds : dict of int to float
         Requirements whose bounds have moved since that program was built.
     provisional : Provisional
+    judge : Judge, optional
+        By which what stands for a moment is judged from its amounts alone; made when the first formula is.
     """
 
     turn: int
@@ -52,6 +55,7 @@ class _State:
     kept: KeptChoices | None = field(repr=False)
     bounds: dict[int, float] = field(repr=False)
     provisional: Provisional = field(repr=False)
+    judge: Judge | None = field(default=None, repr=False)
 
 
 class LiveBrief:
@@ -88,6 +92,8 @@ class LiveBrief:
     def move(self, change: Change | Brief) -> Provisional:
         """Change the brief, and return its best formula at the choices of the last one, or that they are impossible.
 
+        A formula that does not hold when it is judged from its amounts alone, as `evaluate` judges, is none.
+
         Parameters
         ----------
         change : Change or Brief
@@ -112,12 +118,15 @@ class LiveBrief:
                 program, bounds, kept = with_bound(state.program, *place), dict(state.bounds), state.kept
                 bounds[place[0]] = place[1]
             found = None if kept is None else kept.best(bounds)
-            provisional = Provisional(brief, program)
+            provisional, judge = Provisional(brief, program), None
             if found is not None:
-                provisional = Provisional(brief, program, found.strength, found.values, found.slack)
-            if place is None and provisional.polished() is None:
-                provisional = Provisional(brief, program)
-            self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional)
+                judge = _judge_after(state.judge, change, brief)
+                there = Provisional(brief, program, found.strength, found.values, found.slack)
+                amounts = found.values[: program.size]
+                sound = place is not None or there.polished() is not None
+                if sound and not judge.breaks(judge.program(amounts), amounts):
+                    provisional = there
+            self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional, judge)
             return provisional
 
     def proven(self, clock: Clock = NO_LIMIT) -> Proven:
@@ -194,6 +203,15 @@ class LiveBrief:
 def _refuse_certainty(brief: Brief) -> None:
     if brief.certainty is not None:
         raise BadInput([Fault(brief.file, "[certainty]", "limits for every lot are asked afresh, by check")])
+
+
+def _judge_after(judge: Judge | None, change: Change | Brief, brief: Brief) -> Judge:
+    """Return the judge of a moved brief: the last one at another bound, where that is all that moved."""
+    if judge is not None and isinstance(change, Bound):
+        place = in_place(judge.stated, change.key, change.to, brief)
+        if place is not None:
+            return Judge(brief, with_bound(judge.stated, *place))
+    return Judge.of(brief)
 
 
 def _carried_over(state: _State, brief: Brief, program: Program) -> KeptChoices | None:

@@ -10,11 +10,12 @@ import random
 import pytest
 
 from optiform.answers import check
+from optiform.answers.evaluate.judging import Judge, Recheck
 from optiform.answers.live import Added, Bound, LiveBrief, Proven, Removed, changed
 from optiform.brief import missing_guards
 from optiform.brief.models import Brief, Certainty, Choose, Include, Share, Target
 from optiform.faults import BadInput
-from optiform.program import Key, build
+from optiform.program import Break, Key, build
 from optiform.search.fixed_choices import polish
 from optiform.solver import Clock
 from tests.answers.live.moves import anything, gentle
@@ -30,6 +31,7 @@ WASHES = (
     "spruce-shampoo",
 )
 MILDNESS = Key("targets", ("mildness",), "at_least")
+SHARE = Key("share", (1,), "at_least")
 
 
 def small(**more) -> Brief:
@@ -117,6 +119,21 @@ def test_the_provisional_formula_is_the_best_of_its_choices_in_the_moved_brief()
         assert found.aim == pytest.approx(afresh.objective, abs=1e-9)
         assert found.figure("mildness") >= to - 1e-9
         assert sum(found.amounts.values()) == pytest.approx(100.0, abs=1e-9)
+
+
+def test_what_stands_for_a_moment_is_judged_as_a_printed_formula_is(monkeypatch):
+    """Held against a judge of the brief as it then reads, built afresh; what it breaks is no formula."""
+    live = LiveBrief(small())
+    live.proven()
+    for change in (Bound(MILDNESS, 57.0), Bound(SHARE, 22.0), Removed("share", 2), Bound(MILDNESS, 58.0)):
+        found = live.move(change)
+        assert not Recheck().broken(live.brief, found.amounts.items())
+        assert Recheck().broken(changed(live.brief, Bound(MILDNESS, 95.0)), found.amounts.items())
+    broken = Break(live.move(Bound(MILDNESS, 57.0)).stated.requirements[0], 1.0)
+    with monkeypatch.context() as wrong:
+        wrong.setattr(Judge, "breaks", lambda *_: (broken,))
+        assert not live.move(Bound(MILDNESS, 56.0)).possible
+    same_as_check(live.proven(), live.brief)
 
 
 def test_choices_that_a_move_makes_impossible_are_said_to_be():
