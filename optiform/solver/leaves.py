@@ -13,7 +13,7 @@ from optiform.tolerances import LAST_DIGITS
 if TYPE_CHECKING:
     from optiform.program import Form, SparseRow
     from optiform.solver.outcome import Outcome
-    from optiform.vectors import Floats
+    from optiform.vectors import Floats, Indices
 
     Box = dict[int, tuple[float, float]]
 
@@ -30,20 +30,21 @@ class Leaf:
     ends : mapping of int to (float, float)
         The least and the most of the choices that were branched on, by their columns in the whole program.
     names : tuple
-        By which a row is known again in another program.
-    prices : ndarray, shape (names,)
-        Of these rows, as the relaxation of this box had them last.
+        Of the rows of the whole program, by which they are known again in another one.
+    rows, prices : ndarray
+        The rows that have a price, as the relaxation of this box had them last, and the prices.
     added : ndarray
         The same of rows that were added to the program, in their order.
     """
 
     ends: Mapping[int, tuple[float, float]]
     names: tuple[Hashable, ...] = field(repr=False)
+    rows: Indices = field(repr=False)
     prices: Floats = field(repr=False)
     added: Floats = field(repr=False)
 
 
-ROOT = Leaf({}, (), np.zeros(0), np.zeros(0))
+ROOT = Leaf({}, (), np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0))
 """All choices open, and no price known."""
 
 
@@ -91,13 +92,20 @@ class Memory:
         self._before: tuple[tuple[Leaf, ...], ...] = ()
         self._kept: list[tuple[Leaf, ...]] = []
         self.gains: dict[int, Gains] = {}
+        self._names: tuple[Hashable, ...] = ()
 
     def again(self) -> Memory:
         """Return the memory with which the next proof begins."""
         later = Memory()
         later._before = (*self._kept, *self._before[len(self._kept) :])
-        later.gains = self.gains
+        later.gains, later._names = self.gains, self._names
         return later
+
+    def named(self, names: tuple[Hashable, ...]) -> tuple[Hashable, ...]:
+        """Return the names of rows: the very tuple of the last program, where it has the same ones."""
+        if names != self._names:
+            self._names = names
+        return self._names
 
     def starts(self) -> tuple[tuple[Leaf, ...], ...]:
         """Return those leaves from which the next search may begin: of the search in its place, and of the last one."""

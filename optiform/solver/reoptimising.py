@@ -71,7 +71,8 @@ class Reoptimising(Session):
         self, form: Form, within: Within, memory: Memory, clock: Clock, budget: int = BUDGET
     ) -> None:
         super().__init__(form, clock=clock, arrays=True)
-        self.within, self._memory, self._left = within, memory, budget
+        self.within = replace(within, names=memory.named(within.names))
+        self._memory, self._left = memory, budget
         self._position = np.full(within.width, -1, dtype=np.intp)
         self._position[within.columns] = np.arange(len(within.columns))
         self._known: dict[int, tuple[tuple[Hashable, ...], Indices]] = {}
@@ -122,10 +123,10 @@ class Reoptimising(Session):
                 box[here] = (max(low, least), min(high, most))
         if leaf.names is self.within.names:
             return Node(leaf, box)
-        places = self._known_again(leaf.names)
-        prices = np.zeros(len(places))
-        prices[places >= 0] = leaf.prices[places[places >= 0]]
-        return Node(replace(leaf, names=self.within.names, prices=prices), box)
+        places = self._known_again(leaf.names)[leaf.rows]
+        known = places >= 0
+        prices = leaf.prices[known]
+        return Node(Leaf(leaf.ends, self.within.names, places[known], prices, leaf.added), box)
 
     def duality(self) -> WeakDuality:
         """Return what bounds boxes of the program as the session holds it now."""
@@ -146,10 +147,9 @@ class Reoptimising(Session):
             prices = self._refusal(duality, node, limit) if refused else here.row_dual
         if prices is None:
             return replace(node, here=here)
-        every = np.zeros(len(self.within.names))
-        every[self.within.rows] = prices[: self.form.rows]
-        leaf = Leaf(node.leaf.ends, self.within.names, every, prices[self.form.rows :])
-        return Node(leaf, node.box, here)
+        priced = np.flatnonzero(prices[: self.form.rows])
+        rows, added = self.within.rows[priced], prices[self.form.rows :]
+        return Node(Leaf(node.leaf.ends, self.within.names, rows, prices[priced], added), node.box, here)
 
     def child(self, node: Node, column: int, ends: tuple[float, float]) -> Node:
         """Return the part of a node in which one column lies between other ends."""
@@ -173,19 +173,21 @@ class Reoptimising(Session):
 
     def _prices(self, leaf: Leaf) -> Floats:
         """Return the prices of a leaf on the rows of the session."""
+        every = np.zeros(len(self.within.names))
+        every[leaf.rows] = leaf.prices
         prices = np.zeros(self.form.rows + len(self.tangents.added))
-        prices[: self.form.rows] = leaf.prices[self.within.rows]
+        prices[: self.form.rows] = every[self.within.rows]
         added = leaf.added[: len(self.tangents.added)]
         prices[self.form.rows : self.form.rows + len(added)] = added
         return prices
 
     def _known_again(self, names: tuple[Hashable, ...]) -> Indices:
-        """Return where each row of the whole program stands among other names; -1 where it does not."""
+        """Return where each of some names stands among the rows of this program; -1 where it does not."""
         kept = self._known.get(id(names))
         if kept is None:
-            place = {name: k for k, name in enumerate(names)}
+            place = {name: k for k, name in enumerate(self.within.names)}
             same = names == self.within.names
-            found = range(len(names)) if same else [place.get(name, -1) for name in self.within.names]
+            found = range(len(names)) if same else [place.get(name, -1) for name in names]
             kept = self._known[id(names)] = (names, np.array(found, dtype=np.intp))
         return kept[1]
 
