@@ -107,15 +107,25 @@ def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
     return polish(screened.program, screened.best_values, ties, brief.aim.tie)
 
 
-def under(known: Polished, ceiling: float, clock: Clock, memory: Memory) -> Screened | None:
-    """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it."""
+def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None = None) -> Screened | None:
+    """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it.
+
+    Parameters
+    ----------
+    memory : Memory, optional
+        What the last proof left; without it the solver searches.
+    """
     wanted = _worth_searching(known, ceiling, clock)
     if wanted is None:
         return None
     part, program = part_of(*wanted), known.program
 
     def opened() -> Session:
-        session = _reoptimising(part, program.form.rows, memory, clock)
+        session = (
+            Session(part.form, clock=clock, arrays=True)
+            if memory is None
+            else _reoptimising(part, program.form.rows, memory, clock)
+        )
         session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
         return session
 

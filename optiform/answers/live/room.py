@@ -24,7 +24,7 @@ from optiform.search.ionic_strength import ground
 from optiform.search.ranking import another_structure, value_of
 from optiform.search.ranking import best as best_of
 from optiform.search.relaxation import GRID, rounded
-from optiform.solver import Clock, Memory, OutOfTime
+from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import EQUAL
 from optiform.vectors import Floats
 
@@ -250,7 +250,7 @@ def _best(program: Program, clock: Clock) -> Polished | None:
     clear = LEAST_SHIFT * max(1.0, abs(best.objective))
     if near is not None and best.objective <= near[1] + clear:
         return best
-    screened = under(best, best.objective + clear, clock, Memory())
+    screened = under(best, best.objective + clear, clock)
     if screened is None or screened.session is None:
         return polished_at(program, ground(program, clock).first)
     program, part, session, outcome = screened.program, screened.part, screened.session, screened.first
