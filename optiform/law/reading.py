@@ -9,7 +9,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, TypeVar
 
-from optiform.faults import BadInput, Fault, Faults
+from optiform.faults import Faults
 from optiform.law.cells import Cells
 from optiform.law.models import (
     AREAS,
@@ -117,19 +117,14 @@ def own_rows(
     BadInput
         With the faults of both.
     """
-    faults: list[Fault] = []
-    rows: tuple[Limit, ...] = ()
-    names: tuple[Allergen, ...] = ()
-    try:
-        rows = read_limits(Path(limits)) if limits is not None else ()
-    except BadInput as error:
-        faults += error.faults
-    try:
-        names = read_allergens(Path(allergens)) if allergens is not None else ()
-    except BadInput as error:
-        faults += error.faults
-    if faults:
-        raise BadInput(faults)
+    faults, rows, names = Faults(), tuple[Limit, ...](), tuple[Allergen, ...]()
+    if limits is not None:
+        with faults.gathering():
+            rows = read_limits(Path(limits))
+    if allergens is not None:
+        with faults.gathering():
+            names = read_allergens(Path(allergens))
+    faults.raise_if_any()
     return rows, names
 
 

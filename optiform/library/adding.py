@@ -13,13 +13,12 @@ from typing import Any
 
 from pydantic import Field, ValidationError
 
-from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, nearest, printable
+from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, printable
 from optiform.library.checking.checks import faults_of
 from optiform.library.checking.names import Names
-from optiform.library.files.columns import shortened
 from optiform.library.files.csv_tables import WANTED, read_csv
 from optiform.library.files.opening import TABLE_BYTES, is_file, read_bytes, reason
-from optiform.library.files.toml_file import allowed_in_words
+from optiform.library.files.refusals import refusals
 from optiform.library.files.widening import widened, with_system
 from optiform.library.files.writing import write_together
 from optiform.library.models import (
@@ -124,17 +123,9 @@ def _specified(mapping: Mapping[str, Any], faults: Faults) -> Specification | No
     try:
         return Specification(**mapping)
     except ValidationError as error:
-        details = error.errors(include_url=False)
-    for detail in details:
-        place = ", ".join(str(key + 1) if isinstance(key, int) else key for key in detail["loc"])
-        name = str(detail["loc"][-1])
-        if detail["type"] == "extra_forbidden":
-            faults.add(place, f"'{name}' is not known", nearest=nearest(name, Specification.model_fields))
-        elif detail["type"] == "missing":
-            faults.add(place, "this is missing")
-        else:
-            message = f"{shortened(repr(detail['input']))} is not allowed"
-            faults.add(place, message, allowed=allowed_in_words(detail))
+        for refusal in refusals(Specification, error):
+            place = ", ".join(str(key + 1) if isinstance(key, int) else key for key in refusal.location)
+            faults.add(place, refusal.message, allowed=refusal.allowed, nearest=refusal.nearest)
     return None
 
 

@@ -143,11 +143,9 @@ def typed_sheet(
     faults = Faults()
     own = [measure.column for measure in library.measures]
     plain = {name: given[name] for name in ("id", "name", "function", "price", "salt")}
-    try:
+    keys: dict[str, Any] = {}
+    with faults.gathering():
         keys = typed_specification(plain, given["content"], given["column"], given["specification"], own)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        keys = {}
     source = given["source"] or keys.get("source", "")
     if source:
         keys |= {"source": source, "trust": keys.get("trust", Trust.PUBLISHED)}

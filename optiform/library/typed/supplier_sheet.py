@@ -11,8 +11,8 @@ from pydantic import ValidationError
 from optiform.faults import Faults, nearest
 from optiform.library.files.columns import number
 from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.refusals import refusals
 from optiform.library.files.tables import Columns
-from optiform.library.files.toml_file import allowed_in_words
 from optiform.library.models import ChargeClass, Library, PreservativeSystem, Substance, TitrationPoint
 from optiform.library.typed.inci_tags import tags_of
 from optiform.library.typed.matching import folded
@@ -63,9 +63,9 @@ def described_substance(text: str, source: str, faults: Faults) -> Substance | N
     try:
         return Substance.model_validate(fields)
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
-            message = f"{detail['loc'][-1]} of '{inci}' is not allowed"
-            faults.add("--new", message, allowed=allowed_in_words(detail))
+        for refusal in refusals(Substance, error):
+            message = f"{refusal.location[-1]} of '{inci}': {refusal.message}"
+            faults.add("--new", message, allowed=refusal.allowed)
         return None
 
 
