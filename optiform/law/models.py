@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import Field
 
@@ -15,10 +15,10 @@ Product = Literal["rinse-off", "leave-on"]
 Area = Literal["face", "hair", "body", "hands"]
 Use = Literal["preservative", "colourant", "other", "any"]
 
-JURISDICTIONS: tuple[Jurisdiction, ...] = ("EU", "UK", "US", "none")
-PRODUCTS: tuple[Product, ...] = ("rinse-off", "leave-on")
-AREAS: tuple[Area, ...] = ("face", "hair", "body", "hands")
-USES: tuple[Use, ...] = ("preservative", "colourant", "other", "any")
+JURISDICTIONS: tuple[Jurisdiction, ...] = get_args(Jurisdiction)
+PRODUCTS: tuple[Product, ...] = get_args(Product)
+AREAS: tuple[Area, ...] = get_args(Area)
+USES: tuple[Use, ...] = get_args(Use)
 
 
 def place_of(jurisdiction: str) -> Jurisdiction:

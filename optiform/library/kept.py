@@ -10,10 +10,8 @@ if TYPE_CHECKING:
 
     from optiform.library.models import Library
 
-    Further = ParamSpec("Further")
-    Found = TypeVar("Found")
-else:
-    Further, Found = ParamSpec("Further"), TypeVar("Found")
+Further = ParamSpec("Further")
+Found = TypeVar("Found")
 
 
 def kept(

@@ -45,7 +45,7 @@ class Recosting:
     names: Mapping[str, str] = field(default_factory=dict)
 
 
-def recost(
+def recosting(
     folder: str | Path,
     prices: str | Path,
     *,
@@ -55,7 +55,7 @@ def recost(
     journal: str | Path | None = None,
     progress: Progress | None = None,
     unit_g: float | None = None,
-) -> tuple[Recosted, ...]:
+) -> Recosting:
     """Solve every brief and price every formula of a folder at new prices.
 
     Parameters
@@ -79,8 +79,8 @@ def recost(
 
     Returns
     -------
-    tuple of Recosted
-        In the order of the files' names; one bad file never stops the rest.
+    Recosting
+        One bad file never stops the rest.
 
     Raises
     ------
@@ -91,37 +91,6 @@ def recost(
     -----
     A script that asks for more than one worker runs under ``if __name__ == "__main__":``, because
     every worker reads it.
-    """
-    asked = recosting(
-        folder,
-        prices,
-        library=library,
-        workers=workers,
-        scheduler=scheduler,
-        journal=journal,
-        progress=progress,
-        unit_g=unit_g,
-    )
-    return asked.products
-
-
-def recosting(
-    folder: str | Path,
-    prices: str | Path,
-    *,
-    library: str | Path | None = None,
-    workers: int = 1,
-    scheduler: str | None = None,
-    journal: str | Path | None = None,
-    progress: Progress | None = None,
-    unit_g: float | None = None,
-) -> Recosting:
-    """Do what `recost` does, and tell as well which materials and files had no part in it.
-
-    Raises
-    ------
-    BadInput
-        As `recost`.
     """
     changed = read_price_list(prices)
     found = gather(Path(folder), changed, None if library is None else Path(library))

@@ -152,7 +152,6 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
         checker.fault("[[system]]", f"two systems are called '{name}'")
     _check_bases(checker)
     _check_house_rules(checker)
-    _check_notes(checker)
 
 
 def _check_bases(checker: _Checker) -> None:
