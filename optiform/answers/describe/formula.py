@@ -69,10 +69,8 @@ def describe(
     brief: Brief,
     values: Floats,
     *,
-    rank: int = 1,
     binding: tuple[Binding, ...] = (),
     breaks: tuple[Broken, ...] = (),
-    notes: tuple[str, ...] = (),
 ) -> Formula:
     """Return a formula as a frozen value with everything that a reader may ask of it.
 
@@ -90,7 +88,7 @@ def describe(
     figures = figures_of(catalogue, brief, amounts, system)
     measured = any(figure.measure == "viscosity" and figure.value is not None for figure in figures)
     return Formula(
-        rank=rank,
+        rank=1,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
@@ -104,7 +102,6 @@ def describe(
         acidity=acidity,
         breaks=breaks,
         notes=(
-            *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
             *trace_notes(lines_of(library, amounts)),
