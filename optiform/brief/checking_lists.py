@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.brief.preferring import preference_faults
-from optiform.brief.shapes import Entries, place
+from optiform.brief.validation import Entries, place
 from optiform.faults import nearest
 from optiform.library.selection import FUNCTIONS, parse_reference, select
 from optiform.library.waiving import guard_names

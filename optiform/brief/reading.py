@@ -10,7 +10,7 @@ from typing import Any
 from optiform.brief.checking import check_entries
 from optiform.brief.guards import missing_guards
 from optiform.brief.models import Baseline, BaselineKeys, Brief
-from optiform.brief.shapes import Entries, read_entries
+from optiform.brief.validation import Entries, read_entries
 from optiform.faults import Faults
 from optiform.library import Library, load_library
 from optiform.library.files.toml_file import read_toml

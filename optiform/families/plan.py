@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from optiform.brief import Brief, load_brief
-from optiform.brief.shapes import read_list, read_one, refuse_unknown
+from optiform.brief.validation import read_list, read_one, refuse_unknown
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library import Library, load_library
 from optiform.library.checking.names import Names

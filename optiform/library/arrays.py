@@ -46,7 +46,7 @@ class Arrays:
     price: Floats
     min_if_used: Floats
     max_use: Floats
-    shelf: dict[object, Any] = field(default_factory=dict, repr=False)
+    cache: dict[object, Any] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, library: Library) -> Arrays:

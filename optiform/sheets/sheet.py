@@ -10,7 +10,7 @@ from pydantic import Field
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Acidity
 from optiform.brief.models import Brief, Weighing
-from optiform.brief.stated import stated_brief
+from optiform.brief.stated_brief import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Frozen, Library

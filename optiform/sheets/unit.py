@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from optiform.brief.shapes import read_one
+from optiform.brief.validation import read_one
 from optiform.faults import Faults, nearest
 from optiform.library.files.toml_file import read_toml
 from optiform.library.models import Frozen

@@ -10,7 +10,7 @@ from optiform.answers.model.answer import Answer
 from optiform.answers.weigh.unweighable import sentences, why_not
 from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Brief, Weighing
-from optiform.brief.stated import stated_brief
+from optiform.brief.stated_brief import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library

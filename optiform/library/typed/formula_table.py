@@ -14,7 +14,7 @@ from optiform.library.files.tables import Columns, Table
 from optiform.library.models import Library
 from optiform.library.typed.amounts import REST, amount_of, refuse_mixed_decimals
 from optiform.library.typed.matching import Match, matcher, told_matches
-from optiform.library.typed.stated import STATED, stated_in
+from optiform.library.typed.stated_keys import STATED, stated_in
 from optiform.library.typed.typed_formula import TypedFormula
 from optiform.mappings import FrozenDict
 

@@ -12,7 +12,7 @@ from optiform.faults import TOLD, Faults, shown
 from optiform.library.checking.names import Names
 from optiform.library.files.opening import TABLE_BYTES, read_text
 from optiform.library.models import Library
-from optiform.library.typed.stated import stated_by
+from optiform.library.typed.stated_keys import stated_by
 from optiform.library.typed.typed_formula import TypedFormula
 from optiform.mappings import FrozenDict
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from optiform.bounds import PH_DECIMALS, number
 from optiform.brief.models import Target
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import Library, PreservativeSystem
 from optiform.library.waiving import margin_name
 from optiform.measures import Measure
@@ -82,7 +82,7 @@ def why_of_range(system: PreservativeSystem) -> str:
     return "; ".join(part for part in (system.why, margin) if part)
 
 
-@kept
+@cached_per_library
 def _windows(library: Library) -> tuple[int, ...]:
     """Return the positions of the materials that work in a pH window only."""
     return tuple(

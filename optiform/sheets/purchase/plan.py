@@ -9,7 +9,7 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import Field
 
-from optiform.brief.shapes import read_list, read_one, refuse_unknown
+from optiform.brief.validation import read_list, read_one, refuse_unknown
 from optiform.faults import Faults, nearest
 from optiform.library import Library, load_library
 from optiform.library.checking.names import Names

@@ -6,7 +6,7 @@ from optiform.bounds import window_text
 from optiform.brief.checking import check_targets, check_users
 from optiform.brief.context import Context
 from optiform.brief.models import Brief
-from optiform.brief.shapes import read_entries
+from optiform.brief.validation import read_entries
 from optiform.faults import Faults
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library

@@ -49,7 +49,7 @@ LARGEST_SHARE = 65.0
 
 
 @dataclass(frozen=True)
-class Today:
+class CurrentFormula:
     """A formula as it is, and what of it is held while it changes."""
 
     formula: TypedFormula

@@ -14,7 +14,7 @@ Further = ParamSpec("Further")
 Found = TypeVar("Found")
 
 
-def kept(
+def cached_per_library(
     work: Callable[Concatenate[Library, Further], Found],
 ) -> Callable[Concatenate[Library, Further], Found]:
     """Let a function of a library (and of further hashable values) do its work once per library.
@@ -25,11 +25,11 @@ def kept(
 
     @wraps(work)
     def once(library: Library, /, *further: Further.args, **named: Further.kwargs) -> Found:
-        shelf = library.arrays.shelf
+        cache = library.arrays.cache
         key = (work, further, tuple(named.items()))
-        if key not in shelf:
-            shelf[key] = work(library, *further, **named)
-        found: Found = shelf[key]
+        if key not in cache:
+            cache[key] = work(library, *further, **named)
+        found: Found = cache[key]
         return found
 
     return once
