@@ -1,4 +1,4 @@
-"""What is wrong with the user's input, all of it at once."""
+"""Gathers what is wrong with the user's input, so that all of it is told at once."""
 
 from __future__ import annotations
 

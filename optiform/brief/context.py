@@ -1,4 +1,4 @@
-"""What every check of a brief needs: library, measures, and where faults go."""
+"""Holds what every check of a brief needs: library, measures, and where faults go."""
 
 from __future__ import annotations
 

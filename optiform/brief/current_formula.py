@@ -1,4 +1,4 @@
-"""A formula as it is today, and what of it is held while one thing gets better."""
+"""Tells what a formula is today, and what of it is held while one thing gets better."""
 
 from __future__ import annotations
 

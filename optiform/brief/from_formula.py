@@ -1,4 +1,4 @@
-"""A brief for changing a formula that exists: what it is today is held, one thing is to get better."""
+"""Writes the brief that changes an existing formula: one thing gets better, the rest is held."""
 
 from __future__ import annotations
 

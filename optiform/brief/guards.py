@@ -1,4 +1,4 @@
-"""The usual limits that a brief lacks: told as notes, never added as rules."""
+"""Tells which usual limits a brief lacks; they are never added as rules."""
 
 from __future__ import annotations
 

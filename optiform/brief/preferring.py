@@ -1,4 +1,4 @@
-"""What a soft wish must be like so that its penalty can be stated exactly, or bracketed."""
+"""Checks that the penalty of a soft wish can be stated exactly, or bracketed."""
 
 from __future__ import annotations
 

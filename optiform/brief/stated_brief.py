@@ -1,4 +1,4 @@
-"""The brief that stands in where none is given: what the file of a formula states of the one it was made for."""
+"""Returns the brief that stands in where none is given, from what a formula's file states."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a mapping to typed keys, with every fault named by its place."""
+"""Validates the keys of a brief, and names every fault by its place."""
 
 from __future__ import annotations
 

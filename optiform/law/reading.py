@@ -1,4 +1,4 @@
-"""Reading the law of a place, and a library's own limits beside it."""
+"""Reads the law of a place, and a library's own limits beside it."""
 
 from __future__ import annotations
 

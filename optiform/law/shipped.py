@@ -1,4 +1,4 @@
-"""The shipped tables that hold no limit: positive lists, claims, blanks of labels, frame formulations."""
+"""Reads the shipped tables that hold no limit: positive lists, claims, blanks of labels, frame formulations."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A new material from its specification: the rows that it adds to the files of a library."""
+"""Adds a new material to the files of a library, from its specification."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is worked out of a library once is kept beside its arrays, as long as the library lives."""
+"""Lets a function of a library do its work once for each library."""
 
 from __future__ import annotations
 

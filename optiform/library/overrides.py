@@ -1,4 +1,4 @@
-"""What-if libraries: other prices, or only what stands on the shelf. The library itself never changes."""
+"""Returns a library at other prices, or with only what stands on the shelf."""
 
 from __future__ import annotations
 

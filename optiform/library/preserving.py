@@ -1,4 +1,4 @@
-"""Which preservative system a formula has, by what is in it."""
+"""Tells which preservative system a formula has, by what is in it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From the files of a library to a `Library` that can be relied on, or to all of its faults."""
+"""Reads the files of a library into a checked `Library`, or tells all of their faults."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Between which pH everything works that a formula holds, as its library and its brief say."""
+"""Tells between which pH everything works that a formula holds."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What makes two formulas different: the substances that have a role in them, and the preservative system.
+"""Tells what makes two formulas different: the substances with a role in them, and the preservative system.
 
 Grades of one substance (another strength, another supplier) are one choice: they make no structure of their own.
 """

@@ -1,4 +1,4 @@
-"""From a brief to a program at an ionic strength that its own best formula confirms."""
+"""Builds the program of a brief at an ionic strength that its own best formula confirms."""
 
 from __future__ import annotations
 

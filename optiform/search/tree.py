@@ -1,4 +1,4 @@
-"""A short branch and bound on a live relaxation: most questions of a conflict are answered within a few nodes.
+"""Searches a few nodes of branch and bound on a live relaxation, before an integer program is begun.
 
 A node costs a re-solve from the last basis, a third of a millisecond for two hundred materials; an integer program
 costs its presolve and its cuts first, some twenty.

@@ -1,4 +1,4 @@
-"""The formula of a sheet: one that can be made, because it adds up to 100 %."""
+"""Reads the formula of a sheet, and refuses one that does not add up to 100 %."""
 
 from __future__ import annotations
 

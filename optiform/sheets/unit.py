@@ -1,4 +1,4 @@
-"""What one sold unit is and what it takes besides its contents: the keys of a unit file."""
+"""Reads a unit file: what one sold unit is, and what it takes besides its contents."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Squares held exactly: the range of a root is halved until a solution holds with its square as it is.
+"""Holds squares exactly: the range of a root is halved until a solution has its square as it is.
 
 Between two ends a square lies below a straight line, so that every part of a range has a convex program that allows no
 less than the part itself. The part whose program is best is halved first, and the first solution that holds with its

@@ -1,4 +1,4 @@
-"""Which norms and squares of a form a solution falls short of, and the tangent cuts that say so."""
+"""Finds the norms and squares of a form that a solution falls short of, and the tangent cuts that say so."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is expected of a measure before anybody made a trial: values per 1 % of each material, each with its spread."""
+"""Reads what is expected of a measure before the first trial: values per 1 % of each material, with their spread."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A suggestion typed into its brief and solved as that brief would be: it works, and one place less does not."""
+"""Confirms a suggestion: the brief with it is solved, and so is the brief with one printed place less."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Requirements that cannot hold together, in the user's words, and what would free them."""
+"""Reports a conflict: which requirements cannot hold together, and what would free them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The smallest changes that make a brief possible, each solved again as it is printed."""
+"""Finds the smallest changes that make a brief possible, each solved again as it is printed."""
 
 from __future__ import annotations
 

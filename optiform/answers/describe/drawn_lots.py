@@ -1,4 +1,4 @@
-"""How a formula fares over the lots that its suppliers may send: drawn at random, seeded, counted."""
+"""Counts in how many lots, drawn at random within specifications, each limit holds for a formula."""
 
 from __future__ import annotations
 

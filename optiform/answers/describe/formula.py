@@ -1,4 +1,4 @@
-"""A formula told from its amounts: lines, figures, ingredients, acidity, notes."""
+"""Describes a formula from its amounts: lines, figures, ingredients, acidity and notes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The ingredient list that a formula's label would carry."""
+"""Returns the ingredient list that the label of a formula would carry."""
 
 from __future__ import annotations
 

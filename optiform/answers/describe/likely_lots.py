@@ -1,4 +1,4 @@
-"""The charge that a formula carries over the lots that are likely, and the pH that follows.
+"""Tells which charge, and so which pH, a formula has over its likely lots.
 
 What a lot may differ in: free alkali, pKa, composition within the supplier's specification, and, where a material was
 titrated, that reading. The sources are taken as independent of each other; a pKa is one source for all materials

@@ -1,4 +1,4 @@
-"""Amounts as they are printed: rounded so that a formula typed back holds everything and adds up to 100."""
+"""Rounds amounts for printing so that they add up to 100 and still hold every requirement."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What must be said of a formula beside its numbers: filing categories, lists of the law, extracts, doubts."""
+"""Returns what must be said of a formula beside its numbers: filing categories, lists of the law, extracts, doubts."""
 
 from __future__ import annotations
 

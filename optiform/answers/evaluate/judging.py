@@ -1,4 +1,4 @@
-"""Whether a formula holds what is asked of it, computed from its amounts alone: at its own pH and ionic strength.
+"""Judges whether a formula holds what is asked of it, from its amounts alone, at its own ionic strength.
 
 `evaluate` judges typed formulas this way. Whatever any other answer lists is judged once more before it is
 shown, apart from the rows and choices that found it.

@@ -1,4 +1,4 @@
-"""Any formula typed in: every measure, and everything it breaks in library, law and brief."""
+"""Evaluates any typed formula: every measure, and everything that it breaks."""
 
 from __future__ import annotations
 

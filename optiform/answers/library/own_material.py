@@ -1,4 +1,4 @@
-"""A raw material of one's own from what its supplier's sheet says, ready to take part in a brief."""
+"""Makes a raw material from what its supplier's sheet says, ready to take part in a brief."""
 
 from __future__ import annotations
 

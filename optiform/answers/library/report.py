@@ -1,4 +1,4 @@
-"""What a library holds and what in it deserves a second look: the answer of `library check`."""
+"""Reports on a library: its faults, and what in it deserves a second look."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Prove that no formula is better than a known one, or find the one that is."""
+"""Proves that no formula is better than a known one, or finds the one that is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Room to move: how far each amount may go within an allowance, and which materials a formula can do without."""
+"""Tells how far each amount may go within an allowance, and which materials a formula can do without."""
 
 from __future__ import annotations
 

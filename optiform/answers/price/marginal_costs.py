@@ -1,4 +1,4 @@
-"""What moving one limit costs, measured by re-solves on each of its sides.
+"""Measures what moving one limit costs, by re-solves on each of its sides.
 
 Optima of formulas are degenerate more often than not: the dual of a limit is then one of several
 and says nothing reliable. So each cost here is a difference of two solves, and the interval on

@@ -1,4 +1,4 @@
-"""What each wish costs: one sensible step tighter and looser, the whole formula free to change."""
+"""Tells what one step of each wish costs or saves when the whole formula may change."""
 
 from __future__ import annotations
 

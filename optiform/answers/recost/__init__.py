@@ -1,4 +1,4 @@
-"""Every brief and formula of a folder, solved again at new prices."""
+"""What do new prices do to every brief and formula of a folder?"""
 
 from optiform.answers.recost.folder import Found, gather
 from optiform.answers.recost.one import Recosted, Task, recost_one

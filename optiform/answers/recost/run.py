@@ -1,4 +1,4 @@
-"""The tasks of a folder, worked off in this process, on this machine's cores, or on a cluster."""
+"""Works off the tasks of a folder in this process, on this machine's cores, or on a cluster."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What would bring more if a wish moved: levers outside what the brief lets change."""
+"""Tells which wishes of a brief would bring most if they moved by one step."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From the baseline to the result in single changes, each a formula of its own that holds everything."""
+"""Finds single changes that lead from the baseline to the result, each with a formula that holds everything."""
 
 from __future__ import annotations
 

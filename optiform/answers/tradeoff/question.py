@@ -1,4 +1,4 @@
-"""How good one measure can be at each bound on another: the question and its answer."""
+"""Answers how good one measure can be at each bound on another."""
 
 from __future__ import annotations
 

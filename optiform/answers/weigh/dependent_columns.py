@@ -1,4 +1,4 @@
-"""What stands beside the steps in a program on a grid: norms and squares of the amounts, shares of trials."""
+"""Gathers the columns of a program on a grid that follow from its amounts: norms, squares, shares of trials."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A formula in whole steps of a balance as an integer program, its choices fixed."""
+"""States a formula in whole steps of a balance as an integer program, its choices fixed."""
 
 from __future__ import annotations
 

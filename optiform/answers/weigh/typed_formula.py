@@ -1,4 +1,4 @@
-"""A typed formula as a balance can weigh it: as near to what is written as its steps allow."""
+"""Finds amounts that a balance can weigh, as near to a typed formula as its steps allow."""
 
 from __future__ import annotations
 

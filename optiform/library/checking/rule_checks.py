@@ -1,4 +1,4 @@
-"""What must hold for the measures, preservative systems and house rules of library.toml."""
+"""Checks the measures, preservative systems and house rules of library.toml."""
 
 from __future__ import annotations
 

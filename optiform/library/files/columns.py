@@ -1,4 +1,4 @@
-"""From cells of text to values: numbers, words and lists, judged column by column."""
+"""Turns cells of text into typed values, column by column."""
 
 from __future__ import annotations
 

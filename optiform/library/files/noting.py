@@ -1,4 +1,4 @@
-"""Measured figures and prices noted in the files of a library; every other byte stays."""
+"""Writes measured figures and prices into the files of a library; every other byte stays."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Reading library.toml: name, currency, trust, user measures, preservative systems, house rules."""
+"""Reads TOML files, and library.toml with its measures, systems and rules."""
 
 from __future__ import annotations
 

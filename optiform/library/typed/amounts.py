@@ -1,4 +1,4 @@
-"""Amounts as people type them: percents and masses, with or without their unit, and the rest to 100 %."""
+"""Reads amounts as people type them: percents and masses, and "q.s." for the rest to 100 %."""
 
 from __future__ import annotations
 

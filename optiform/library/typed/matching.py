@@ -1,4 +1,4 @@
-"""Which material a typed name means: an id, a name or an INCI name, in any case, spaces or hyphens."""
+"""Finds which material a typed name means: an id, a name or an INCI name, however it is spelt."""
 
 from __future__ import annotations
 

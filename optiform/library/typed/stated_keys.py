@@ -1,4 +1,4 @@
-"""What an answer states of its brief beside a formula, as keys of a brief; read from a document or a table."""
+"""Reads what an answer states of its brief beside a formula, as keys of a brief."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a supplier's sheet says of a raw material, beside its composition: new substances, preservation, a titration."""
+"""Reads what a supplier's sheet says of a material: new substances, preservation, a titration."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The small continuous program that is left once every choice is fixed."""
+"""Reduces a program to the small continuous one that is left once every choice is fixed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""pH windows: the brief's own, and those of preservative systems and materials that depend on it."""
+"""States pH windows: the brief's own, and those of preservative systems and materials that depend on it."""
 
 from __future__ import annotations
 

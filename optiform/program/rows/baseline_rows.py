@@ -1,4 +1,4 @@
-"""A formula that exists as rows: what is kept, what is held within a window, how much may change."""
+"""States what is kept and held of an existing formula, and how much of it may change."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Limits that hold for every lot: the worst composition of each material, row by row.
+"""States limits for every lot: the worst composition of each material, row by row.
 
 A supplier's specification gives the parts of a material as windows (`low`, `high` of composition.csv).
 A row sum(c_i x_i) >= b, with c_i = sum over parts of (fraction of the part) * (what the part counts),

@@ -1,4 +1,4 @@
-"""A program while it is being written: columns and rows are added, then frozen."""
+"""Gathers the columns, rows and requirements of a program while it is written."""
 
 from __future__ import annotations
 

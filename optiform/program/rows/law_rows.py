@@ -1,4 +1,4 @@
-"""Legal limits as rows at substance level, summed over every material that brings the substance."""
+"""States legal limits at substance level, summed over every material that brings the substance."""
 
 from __future__ import annotations
 

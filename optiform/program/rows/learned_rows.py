@@ -1,4 +1,4 @@
-"""Limits on what a bench taught: with a margin for what is not known, and inside what was tried."""
+"""States limits on what a bench taught: with a margin for what is not known, and near its trials."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rules of the library and of the brief as rows: needs, incompatible, when, linear."""
+"""States the rules of the library and of the brief: needs, incompatible, when, linear."""
 
 from __future__ import annotations
 

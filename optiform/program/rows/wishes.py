@@ -1,4 +1,4 @@
-"""The brief's own demands as rows: targets, what must and must not be there, how many, shares and ratios."""
+"""States the brief's own demands: targets, what must and must not be there, how many, shares and ratios."""
 
 from __future__ import annotations
 

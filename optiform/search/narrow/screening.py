@@ -1,4 +1,4 @@
-"""Ranking on the few materials that matter, with a proof that no other could enter the list.
+"""Ranks on the few materials that matter, with a proof that no other could enter the list.
 
 One continuous program over all materials gives, for each of them, a cost below which no formula
 that uses it can be. The cheapest few are ranked; whatever cannot be under the cost of the last

@@ -1,4 +1,4 @@
-"""A plan of several products: what is made, from which shelf, bought from whom."""
+"""Reads a plan of several products: what is made, from which shelf, bought from whom."""
 
 from __future__ import annotations
 
