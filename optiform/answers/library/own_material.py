@@ -11,13 +11,12 @@ from optiform.answers.library.free_alkali import free_alkali_of, measured
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.adding import AddedRows, joined, new_material
 from optiform.library.likely import range_from_pH
-from optiform.library.models import Library, Trust
+from optiform.library.models import Library, PreservativeSystem, Trust
 from optiform.library.typed.specification import typed_specification
 from optiform.library.typed.supplier_sheet import (
     ANY_PH,
     described_substance,
     read_titration,
-    single_system,
     spelt_as_known,
     tags_told,
     window,
@@ -167,6 +166,7 @@ def typed_sheet(
             message = "a material that preserves by itself"
             faults.add("--function", message, allowed="preservative")
         if dose is not None:
-            keys["system"] = single_system(given["id"], keys.get("name") or given["id"], dose, pH, source)
+            name, members = keys.get("name") or given["id"], {given["id"]: dose}
+            keys["system"] = PreservativeSystem(name=name, members=members, pH=pH, source=source)
     faults.raise_if_any()
     return keys, stated

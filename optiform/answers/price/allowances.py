@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 
 from optiform.answers.model.answer import Formula, Line, Role
-from optiform.library.models import Material
 from optiform.measures.learned import LOGARITHM
 from optiform.program import Program
 from optiform.search.fixed_choices import Polished
@@ -115,11 +114,7 @@ def _with_role(
         for place in np.flatnonzero((values[: program.size] >= USED) & (polished.amounts < USED))
     ]
     own = program.library.material[line.material]
-    instead = tuple(material.id for material in new if _alike(own, material))
+    instead = tuple(material.id for material in new if set(own.functions) & set(material.functions))
     dear = objective > polished.objective + allowance
     role: Role = "essential" if dear else "interchangeable" if instead else "optional"
     return replace(line, role=role, instead=instead, without=program.aim_sign * objective)
-
-
-def _alike(one: Material, other: Material) -> bool:
-    return bool(set(one.functions) & set(other.functions))
