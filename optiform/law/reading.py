@@ -6,38 +6,23 @@ from datetime import date
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from optiform.faults import BadInput, Faults, nearest
 from optiform.law.models import LABEL_RULES, Allergen, Jurisdiction, Law, Limit, MolarMass, place_of
-from optiform.library.files.columns import Entries, entries_of, number, shapes, shortened
+from optiform.library.files.columns import entries_of, number, shortened
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file, is_folder
 from optiform.library.files.tables import Columns, Table, row_of
-from optiform.library.models import MOST, Frozen, Library
+from optiform.library.files.typed_tables import Entry, columns_of, read_entries
+from optiform.library.models import MOST, Library
 
-Entry = TypeVar("Entry", bound=Frozen)
+DERIVED = ("trust", "own")
+"""Fields of rows that no column states: trust stands before the source."""
 
-
-def columns_of(
-    name: str, model: type[Frozen], required: tuple[str, ...] = (), also: tuple[str, ...] = ()
-) -> Columns:
-    """Return what the columns of a law table may be called: the fields of its rows.
-
-    Parameters
-    ----------
-    required : tuple of str, optional
-        Columns that must be there; without it those of fields without a default.
-    also : tuple of str
-        Columns that are there for a reader alone.
-    """
-    known = {column: shape for column, shape in shapes(model).items() if column not in ("trust", "own")}
-    needed = required or tuple(column for column, shape in known.items() if shape.blank is ...)
-    return Columns(name, (*known, *also), needed)
-
-
-LIMITS = columns_of("limits", Limit, ("jurisdiction", "substances", "max_percent"))
-ALLERGENS = columns_of("allergens", Allergen)
+NEEDED = ("jurisdiction", "substances", "max_percent")
+LIMITS = columns_of("limits", Limit, without=DERIVED, required=NEEDED)
+ALLERGENS = columns_of("allergens", Allergen, without=DERIVED)
 SWITCHED_OFF = (
     "No law was chosen: legal limits, allergen declarations and the positive lists were not applied."
 )
@@ -265,8 +250,7 @@ def read_rows(path: Path, columns: Columns, model: type[Entry]) -> tuple[Entry, 
         With every fault of the file.
     """
     faults = Faults(str(path))
-    table = read_csv(path, columns, faults)
-    entries = Entries[Entry](None, ()) if table is None else entries_of(model, table, faults)
+    entries = read_entries(path, model, columns, faults)
     faults.raise_if_any()
     return entries.items
 

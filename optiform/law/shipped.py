@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 from optiform.law.models import Claim, Frame, Particular, PositiveList, place_of
-from optiform.law.reading import Entry, columns_of, read_rows, shipped_file
+from optiform.law.reading import DERIVED, read_rows, shipped_file
+from optiform.library.files.typed_tables import Entry, columns_of
 
 
 class Blank(Particular):
@@ -40,7 +41,7 @@ def shipped_frames() -> tuple[Frame, ...]:
 
 def _rows(name: str, model: type[Entry]) -> tuple[Entry, ...]:
     with shipped_file(f"{name}.csv") as path:
-        return read_rows(path, columns_of(name, model), model)
+        return read_rows(path, columns_of(name, model, without=DERIVED), model)
 
 
 def particulars(jurisdiction: str) -> tuple[Particular, ...]:

@@ -30,7 +30,7 @@ from optiform.library.models import (
     Substance,
     TitrationPoint,
 )
-from optiform.library.reading import columns_of
+from optiform.library.reading import table_columns
 
 KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id", "titration": "material"}
 TITRATION = b"material,pH,acid_mmol_per_kg,source\n"
@@ -248,7 +248,7 @@ def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: 
         data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
         if data is None:
             return b""
-        table = read_csv(path, columns_of(name, _header(data)), faults)
+        table = read_csv(path, table_columns(name, _header(data)), faults)
         if table is None or len(faults.found) > before:
             return b""
     assert data is not None

@@ -110,16 +110,16 @@ class Arrays:
 
     def is_function(self, word: str) -> Flags:
         """Flag the materials whose main function it is, shape (n,)."""
-        return self._flags(self._by_function.get(word, ()), len(self.materials))
+        return self.flags(self._by_function.get(word, ()))
 
     def has_function(self, word: str) -> Flags:
         """Flag the materials that have a function, main or further, shape (n,)."""
         found = [*self._by_function.get(word, ()), *self._by_further_function.get(word, ())]
-        return self._flags(found, len(self.materials))
+        return self.flags(found)
 
     def has_tag(self, word: str) -> Flags:
         """Flag the materials that carry a tag themselves, as it is written, shape (n,)."""
-        return self._flags(self._by_tag.get(word, ()), len(self.materials))
+        return self.flags(self._by_tag.get(word, ()))
 
     def substance_has_tag(self, word: str) -> Flags:
         """Flag the substances that carry a tag, as it is written, shape (m,)."""
@@ -130,6 +130,10 @@ class Arrays:
         words = self._by_class if word is None else (word,)
         found = [place for name in words for place in self._by_class.get(name, ())]
         return self._flags(found, len(self.substances))
+
+    def flags(self, places: Iterable[int]) -> Flags:
+        """Flag the materials in some places, shape (n,)."""
+        return self._flags(list(places), len(self.materials))
 
     @staticmethod
     def _flags(places: Sequence[int], length: int) -> Flags:

@@ -100,12 +100,6 @@ class Draft:
         """Return the column of a material's amount."""
         return self.library.arrays.material_index[material]
 
-    def flags(self, positions: Iterable[int]) -> Flags:
-        """Flag some materials, shape (n,)."""
-        flags = np.zeros(len(self.library.materials), dtype=bool)
-        flags[list(positions)] = True
-        return flags
-
     # columns
 
     def column(self, lower: float = 0.0, upper: float = 1.0, *, integer: bool = True) -> int:

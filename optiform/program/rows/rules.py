@@ -80,7 +80,7 @@ def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
         label = f"{named(rule.other)} per {named(rule.material)}"
         draft.limit(key, measure, rule.ratio, None, label=label, **facts)
         return
-    movable = origin == "brief" and not protects(draft.library, draft.flags(helpers))
+    movable = origin == "brief" and not protects(draft.library, draft.library.arrays.flags(helpers))
     title = f"{named(rule.material)} needs {named(rule.other)}"
     requirement = _rule(draft, key, title, origin, rule, movable=movable)
     present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]

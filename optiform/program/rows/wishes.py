@@ -121,7 +121,7 @@ def _include_used(draft: Draft, wish: Include, key: Key, label: str) -> None:
 
 def _protect(draft: Draft, names: Sequence[str]) -> bool:
     """Tell whether all of some materials are there to protect."""
-    return protects(draft.library, draft.flags(draft.position(name) for name in names))
+    return protects(draft.library, draft.library.arrays.flags(map(draft.position, names)))
 
 
 def _choices(draft: Draft, names: Sequence[str]) -> list[int]:
