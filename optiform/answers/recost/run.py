@@ -94,27 +94,39 @@ def recosting(
     """
     changed = read_price_list(prices)
     found = gather(Path(folder), changed, None if library is None else Path(library))
-    told = progress or (lambda number, total, name: None)
-    total = len(found.tasks) + len(found.unreadable)
-    results = {result.key: result for result in found.unreadable}
     with ExitStack() as open_files:
         kept = None if journal is None else open_files.enter_context(Journal(Path(journal)))
-        done = {} if kept is None else kept.finished
-        results.update({task.key: done[task.key] for task in found.tasks if task.key in done})
-        waiting = [task for task in found.tasks if task.key not in results]
-        coming = open_files.enter_context(closing(work(waiting, found, changed, workers, scheduler)))
-        for result in coming:
-            if kept is not None:
-                kept.add(result)
-            results[result.key] = result
-            told(len(results), total, result.name)
-    products = sorted(results.values(), key=lambda result: result.name)
+        results = _results(found, changed, kept, workers, scheduler, progress or (lambda *step: None))
+    products = sorted(results, key=lambda result: result.name)
     if unit_g is not None:
         products = [in_one_unit(result, unit_g) for result in products]
     unknown = _unknown(changed, found)
     return Recosting(
         tuple(products), unknown, found.passed_over, found.plans, unit_g, _named(products, found)
     )
+
+
+def _results(
+    found: Found,
+    prices: Mapping[str, float],
+    kept: Journal | None,
+    workers: int,
+    scheduler: str | None,
+    told: Progress,
+) -> list[Recosted]:
+    """Return the result of every task; what a journal holds already is not solved again."""
+    total = len(found.tasks) + len(found.unreadable)
+    results = {result.key: result for result in found.unreadable}
+    done = {} if kept is None else kept.finished
+    results.update({task.key: done[task.key] for task in found.tasks if task.key in done})
+    waiting = [task for task in found.tasks if task.key not in results]
+    with closing(work(waiting, found, prices, workers, scheduler)) as coming:
+        for result in coming:
+            if kept is not None:
+                kept.add(result)
+            results[result.key] = result
+            told(len(results), total, result.name)
+    return list(results.values())
 
 
 def _named(products: list[Recosted], found: Found) -> dict[str, str]:
