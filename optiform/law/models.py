@@ -20,7 +20,6 @@ Use = Literal["preservative", "colourant", "other", "any"]
 JURISDICTIONS: tuple[Jurisdiction, ...] = get_args(Jurisdiction)
 PRODUCTS: tuple[Product, ...] = get_args(Product)
 AREAS: tuple[Area, ...] = get_args(Area)
-USES: tuple[Use, ...] = get_args(Use)
 
 
 def place_of(jurisdiction: str) -> Jurisdiction:
