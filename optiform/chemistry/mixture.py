@@ -43,7 +43,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     near: list[float] = []
 
     def pH_at(strength: float) -> float:
-        """Return the root of the charge, looked for near the last one first, as the ionic strength moves it less and less."""
+        """Return the root of the charge, looked for near the last one first: each strength moves it less."""
         width = max(_PH_LEAST, 2.0 * abs(near[-1] - near[-2])) if len(near) > 1 else _PH_NEAR
         ends = [(near[-1] - width, near[-1] + width)] if near else []
         for start, end in [*ends, (low, high)]:
