@@ -7,7 +7,6 @@ import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +29,7 @@ from optiform.library.models import (
     Substance,
     TitrationPoint,
 )
-from optiform.library.reading import table_columns
+from optiform.library.reading import refuse_starter, starter_folder, table_columns
 
 KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id", "titration": "material"}
 TITRATION = b"material,pH,acid_mmol_per_kg,source\n"
@@ -189,10 +188,8 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
         already.
     """
     folder, faults = Path(folder), Faults(str(folder))
-    if folder.resolve() == starter_folder().resolve():
-        hint = "optiform library copy DIR, then add to the copy"
-        faults.add("", "the starter library comes with the program and is not changed", allowed=hint)
-    elif not is_file(folder / "materials.csv"):
+    refuse_starter(folder, faults)
+    if not faults.found and not is_file(folder / "materials.csv"):
         message = "rows can be added to a folder of CSV files only"
         faults.add("", message, allowed="a folder with materials.csv")
     faults.raise_if_any()
@@ -273,12 +270,6 @@ def _header(data: bytes) -> list[str]:
         return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
     except (UnicodeDecodeError, csv.Error):
         return []
-
-
-def starter_folder() -> Path:
-    """Return the folder of the starter library that comes with the program."""
-    with resources.as_file(resources.files("optiform.library") / "starter") as folder:
-        return folder
 
 
 def copy_starter(to: str | Path) -> tuple[Path, ...]:

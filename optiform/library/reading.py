@@ -64,11 +64,21 @@ def load_library(path: str | Path | None = None) -> Library:
         With every fault of every file: unreadable files, unknown or missing columns and keys,
         cells that are not allowed, and what does not hold between the tables.
     """
-    if path is None:
-        with resources.as_file(resources.files("optiform.library") / "starter") as folder:
-            return load_library(folder)
     with no_collection():
-        return _load(Path(path))
+        return _load(starter_folder() if path is None else Path(path))
+
+
+def starter_folder() -> Path:
+    """Return the folder of the starter library that comes with the program."""
+    with resources.as_file(resources.files("optiform.library") / "starter") as folder:
+        return folder
+
+
+def refuse_starter(folder: Path, faults: Faults) -> None:
+    """Note that the starter library is never written to."""
+    if folder.resolve() == starter_folder().resolve():
+        message = "the starter library comes with the program and is not changed"
+        faults.add("", message, allowed="a copy of it: optiform library copy DIR")
 
 
 def _load(path: Path) -> Library:
