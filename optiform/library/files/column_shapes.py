@@ -19,6 +19,8 @@ HANDLING = (
     "slurry", "acid-slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down",
     "dissolve", "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
 )  # fmt: skip
+DAY = "year-month-day, e.g. 2026-07-31"
+WANTED = {"day": DAY, "names": "names with semicolons between"}
 Kind = Literal["number", "numbers", "word", "words", "names", "day", "text"]
 
 
@@ -58,7 +60,8 @@ def _shape(name: str, info: FieldInfo) -> Shape:
         kind = "names"
     if name == "handling":
         words = HANDLING
-    allowed = ", ".join(words) or (_range(info) if kind in ("number", "numbers") else "a name")
+    told = _range(info) if kind in ("number", "numbers") else WANTED.get(kind, "a name")
+    allowed = ", ".join(words) or told
     return Shape(kind, words, blank, allowed)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from pydantic import TypeAdapter, ValidationError
 
 from optiform.faults import nearest
-from optiform.library.files.column_shapes import Kind, Shape, shapes
+from optiform.library.files.column_shapes import DAY, Kind, Shape, shapes
 from optiform.library.models import MOST, Frozen
 
 if TYPE_CHECKING:
@@ -25,9 +25,6 @@ NUMBER_SIGNS = frozenset("0123456789.+-eE")
 THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
 ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
-
-
-DAY = "year-month-day, e.g. 2026-07-31"
 
 
 @dataclass(frozen=True)
