@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
 from functools import cache
 from importlib.resources import as_file, files
@@ -204,13 +205,19 @@ def _check_row(table: Table, row: int, faults: Faults) -> None:
     if cells.get("equivalents") and not cells.get("basis_molar_mass"):
         place = table.place(row, "equivalents")
         faults.add(place, "equivalents without a basis", allowed="a basis_molar_mass in the same row")
-    first, last = cells.get("valid_from", ""), cells.get("valid_to", "")
-    if first and last and first > last:
+    first, last = _day(cells.get("valid_from", "")), _day(cells.get("valid_to", ""))
+    if first is not None and last is not None and first > last:
         message = f"{last} is before valid_from {first}"
         faults.add(table.place(row, "valid_to"), message, allowed="a later day, or an empty cell")
     if not cells["max_percent"] and not cells.get("warning") and cells.get("use") != "colourant":
         message = "the row states neither a maximum nor a warning"
         faults.add(table.place(row, "max_percent"), message, allowed="a number from 0 to 100")
+
+
+def _day(text: str) -> date | None:
+    with suppress(ValueError):
+        return date.fromisoformat(text)
+    return None
 
 
 def _equivalents(table: Table, row: int, faults: Faults) -> dict[str, float]:
@@ -224,18 +231,14 @@ def _equivalents(table: Table, row: int, faults: Faults) -> dict[str, float]:
         name, sign, amount = (part.strip() for part in pair.rpartition("="))
         value = number(amount) if sign else None
         if value is None:
-            message, allowed = (
-                f"'{shortened(pair)}' is not understood",
-                "a number, or INCI=number;INCI=number",
-            )
-            faults.add(place, message, allowed=allowed)
+            message = f"'{shortened(pair)}' is not understood"
+            faults.add(place, message, allowed="a number, or INCI=number;INCI=number")
         elif name not in substances:
             message = f"'{shortened(name)}' is not among the substances"
             faults.add(place, message, allowed="; ".join(substances), nearest=nearest(name, substances))
         elif not 0 < value <= MOST:
-            faults.add(
-                place, f"'{shortened(pair)}' is not allowed", allowed=f"a number above 0, up to {MOST:g}"
-            )
+            message = f"'{shortened(pair)}' is not allowed"
+            faults.add(place, message, allowed=f"a number above 0, up to {MOST:g}")
         else:
             found[name] = value
     return found
