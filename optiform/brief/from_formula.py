@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from optiform.brief.current_formula import NOT_KEPT, SHARE, CurrentFormula
 from optiform.faults import BadInput, Fault, nearest
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.library.selection import KINDS, reference_problem, select
 from optiform.measures import Catalogue, Conditions
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 AIMS = ("cheaper", "gentler", "without:")
 CLASS = 0.5

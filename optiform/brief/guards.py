@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.brief.models import Brief, Target
 from optiform.library.selection import parse_reference, resolve
 from optiform.measures import Catalogue
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief, Target
 
 
 def missing_guards(brief: Brief) -> tuple[str, ...]:

@@ -9,17 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from optiform.library.models import Library, Material, Substance
-
-    Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
+from optiform.library.models import Library, Material, Substance
+from optiform.vectors import Flags, Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,8 +35,8 @@ class Arrays:
     library: Library = field(repr=False)
     materials: tuple[str, ...]
     substances: tuple[str, ...]
-    part_material: NDArray[np.intp]
-    part_substance: NDArray[np.intp]
+    part_material: Indices
+    part_substance: Indices
     fraction: Floats
     price: Floats
     min_if_used: Floats
@@ -189,6 +184,6 @@ def _places(words: Iterable[Sequence[str]]) -> dict[str, list[int]]:
     return places
 
 
-def _summed(place: NDArray[np.intp], weights: Floats, length: int) -> Floats:
+def _summed(place: Indices, weights: Floats, length: int) -> Floats:
     """Add up weights by the place they belong to, shape (length,)."""
     return np.bincount(place, weights=weights, minlength=length).astype(np.float64)

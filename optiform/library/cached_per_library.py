@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
+from typing import Concatenate, ParamSpec, TypeVar
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.library.models import Library
+from optiform.library.models import Library
 
 Further = ParamSpec("Further")
 Found = TypeVar("Found")

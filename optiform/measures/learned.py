@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from optiform.learning.conjugate import NormalInverseGamma
-    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
+    from optiform.vectors import Flags, Floats
 
     Indices = NDArray[np.intp]
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
+    from optiform.vectors import Floats
 
 ROUNDS = 3
 RELAXED_ROUNDS = 4

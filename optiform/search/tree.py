@@ -14,9 +14,9 @@ from optiform.solver import Outcome
 from optiform.tolerances import CLEAR, ROUNDING
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
     from optiform.program.program import Indices
     from optiform.solver import Session
+    from optiform.vectors import Floats
 
     Ends = dict[int, tuple[float, float]]
 

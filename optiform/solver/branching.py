@@ -20,8 +20,8 @@ from optiform.program.norm import lifted
 from optiform.solver.outcome import Outcome
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
     from optiform.solver.session import Session
+    from optiform.vectors import Floats
 
     Box = tuple[tuple[float, float], ...]
 

@@ -14,8 +14,8 @@ from optiform.tolerances import ROUNDING
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from optiform.library.arrays import Floats
     from optiform.program import Program
+    from optiform.vectors import Floats
 
     Counts = NDArray[np.int64]
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.law import ApplicableLimit, Unlisted
     from optiform.law.models import Area, Jurisdiction, Product
-    from optiform.library.arrays import Floats
     from optiform.library.models import Library
+    from optiform.vectors import Floats
 
     Scene = tuple[Jurisdiction, date, Product, Area, tuple[str, ...]]
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from optiform.answers.model.answer import Formula, Line
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
     from optiform.program import Key, Program
+    from optiform.vectors import Floats
 
     Keys = Collection[Key]
 

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
     from optiform.program import Program
+    from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,9 +20,9 @@ from optiform.tolerances import EQUAL, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished, Ties
+    from optiform.vectors import Floats
 
     Percents = tuple[tuple[str, float], ...]
 

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar, get_args
+from typing import TypeVar, get_args
 
 from optiform.faults import Faults, nearest
-from optiform.library.models import ChargeClass, Material, Part, Substance
+from optiform.library.checking.names import Names
+from optiform.library.models import (
+    ChargeClass,
+    ColumnMeasure,
+    Library,
+    Material,
+    Part,
+    PreservativeSystem,
+    Substance,
+)
 from optiform.library.selection import (
     ReferenceProblem,
     parse_reference,
@@ -14,12 +24,6 @@ from optiform.library.selection import (
     same_reference,
     select,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
-
-    from optiform.library.checking.names import Names
-    from optiform.library.models import ColumnMeasure, Library, PreservativeSystem
 
 Entry = TypeVar("Entry")
 CHARGE_CLASSES: tuple[str, ...] = get_args(ChargeClass)

@@ -7,17 +7,14 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
-from optiform.faults import nearest
+from optiform.faults import Faults, nearest
 from optiform.library.files.column_shapes import DAY, Kind, Shape, shapes
+from optiform.library.files.tables import Table
 from optiform.library.models import MOST, Frozen
-
-if TYPE_CHECKING:
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
 
 Entry = TypeVar("Entry", bound=Frozen)
 Held_co = TypeVar("Held_co", bound=Frozen, covariant=True)

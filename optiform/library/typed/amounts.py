@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
+from optiform.faults import Faults
 from optiform.library.files.columns import number, number_fault
+from optiform.library.files.tables import Table
 from optiform.library.models import MOST
 from optiform.library.typed.masses import GRAMS_IN
-
-if TYPE_CHECKING:
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
 
 REST = re.compile(r"q\.?\s*s\.?(\s*(to|ad)?\s*100\s*%?)?|(to|ad)\s*100\s*%?", re.IGNORECASE)
 UNIT = re.compile(r"\s*(% w/w|%|mg|kg|g)\s*$", re.IGNORECASE)

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from optiform.faults import Faults
+from optiform.library.files.tables import Table
 from optiform.library.typed.amounts import amount_of
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
 
 WORDS = ("law", "product", "area")
 STATED = (*WORDS, "users", "on", "pH_at_least", "pH_at_most", "pH_set", "waive")

@@ -23,12 +23,12 @@ from optiform.tolerances import LAST_DIGITS, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from optiform.library.arrays import Floats
     from optiform.measures.measure import Side
     from optiform.program.program import Indices
     from optiform.program.requirement import Key, Requirement
     from optiform.program.rows.draft import Draft
     from optiform.program.windows import Windows
+    from optiform.vectors import Floats
 
     Seen = Mapping[tuple[Key, str, str], Sequence[Measure]]
 

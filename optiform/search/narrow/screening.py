@@ -25,9 +25,9 @@ from optiform.tolerances import CLEAR
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
     from optiform.search.narrow.candidates import Few
+    from optiform.vectors import Flags, Floats
 
     Foresee = Callable[[Program, Sequence[Candidate]], None]
 
