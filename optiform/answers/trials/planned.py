@@ -125,12 +125,15 @@ class WorthOfTrial:
         By how much the best formula then is better; None where the brief cannot be met yet.
     meets : bool, optional
         Where the brief cannot be met yet: whether it can after this trial.
+    may_be_best : bool
+        It is the best formula if the coefficients are as they were drawn once from what is known.
     """
 
     lines: tuple[PlannedLine, ...]
     gain: float | None
     meets: bool | None
     narrowed: tuple[Narrowed, ...]
+    may_be_best: bool = False
 
 
 @dataclass(frozen=True)
