@@ -125,12 +125,15 @@ class Planned:
         Of all its batches.
     within : float, optional
         How far its aim may be behind its own best, as a part of that.
+    times : int
+        Batches, all of one size.
     """
 
     title: str
     brief: Brief = field(repr=False)
     grams: float
     within: float | None = None
+    times: int = 1
 
 
 @dataclass(frozen=True)
@@ -292,7 +295,7 @@ class _Reading:
             return None
         if grams is None:
             return None
-        return Planned(keys.title or brief.title, brief, grams * keys.times, keys.within)
+        return Planned(keys.title or brief.title, brief, grams * keys.times, keys.within, keys.times)
 
     def _check_names(self, names: tuple[str, ...], place: str, held: Library) -> None:
         known = Names(held.material)

@@ -132,7 +132,7 @@ class _Telling:
         clock.say("one material more, one less")
         more, less = (self._beside(by) for by in (1, -1))
         points = curve(search, self.wanted, money_of(plan), held) if whole_curve else ()
-        base = base_of(plan, search, self.wanted, goals_of(plan), held)
+        base = base_of(plan, search, self.wanted, goals_of(plan), held, told)
         reached = held.of(plan.minimise)
         gap = max(0.0, reached - self.best.bound)
         return replace(

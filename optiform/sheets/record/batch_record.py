@@ -123,19 +123,30 @@ def batch_record(
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)
     amounts = library.arrays.amounts((line.material, line.percent) for line in batch.lines)
-    known = {"product": title, "version": formula}
+    found = record_of(batch, procedure, in_process(brief, acidity, amounts), title=title, formula=formula)
+    return found.model_copy(update={"after": _expected(found.after, batch, unit)})
+
+
+def record_of(
+    batch: Batch, procedure: Procedure, checks: Part, *, title: str, formula: str, known: Sequence[Blank] = ()
+) -> BatchRecord:
+    """Return the batch record of a batch whose steps and checks in process are known.
+
+    `known` are further blanks of its identity.
+    """
+    told = {"product": title, "version": formula}
     form = _form()
     identity, *before = form.before
-    wanted = (blank.model_copy(update={"wanted": known.get(blank.key, "")}) for blank in identity.blanks)
+    wanted = (blank.model_copy(update={"wanted": told.get(blank.key, "")}) for blank in identity.blanks)
     return BatchRecord(
         title=title,
         formula=formula,
         batch=batch,
         procedure=procedure,
-        before=(identity.model_copy(update={"blanks": tuple(wanted)}), *before),
+        before=(identity.model_copy(update={"blanks": (*wanted, *known)}), *before),
         per_material=form.per_material,
         per_step=form.per_step,
-        after=(_in_process(brief, acidity, amounts), *_expected(form.after, batch, unit)),
+        after=(checks, *form.after),
         notes=(*batch.notes, *procedure.notes),
     )
 
@@ -165,7 +176,7 @@ def _expected(parts: tuple[Part, ...], batch: Batch, unit: Unit | None) -> tuple
     )
 
 
-def _in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
+def in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
     """Return the checks during and after making, with their limits where they are known."""
     pH = limit_of_pH(brief, amounts)
     computed = (

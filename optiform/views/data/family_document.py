@@ -8,6 +8,7 @@ from optiform.answers.model.answer import AnswerStatus
 from optiform.families import model
 from optiform.sheets.purchase.offers import Bought
 from optiform.sheets.purchase.shopping import Shopping
+from optiform.sheets.sheet import Sheet
 from optiform.views.data import shapes
 from optiform.views.data.document import Document, Shape
 from optiform.views.data.documents import Answer
@@ -109,6 +110,15 @@ class Family(Document):
             "one_more": _beside(value, value.one_more),
             "one_less": _beside(value, value.one_less),
         }
+
+
+class FamilyBatch(Document):
+    """The batch records of a family, that of a shared base first."""
+
+    question: Literal["family batch"] = "family batch"
+    title: str
+    base: bool
+    sheets: tuple[Sheet, ...]
 
 
 def _stand(stand: model.Stand, found: model.Family, line: Any) -> dict[str, Any]:

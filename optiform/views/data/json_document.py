@@ -26,6 +26,7 @@ MODELS = {
         "shop": "more_documents.Shop",
     },
     "family": "family_document.Family",
+    "family batch": "family_document.FamilyBatch",
     "recost": "more_documents.RECOSTING",
     "library check": "more_documents.REPORT",
     "library list": "library_documents.LibraryList",

@@ -40,7 +40,7 @@ def family_first(found: Family) -> list[Block]:
     return [
         *blocks,
         *beside.care(here, called),
-        *beside.ask_next("optiform family PLAN --full", "--curve", "--format html"),
+        *beside.ask_next("optiform family PLAN --full", "--curve", "--part batch", "--format html"),
     ]
 
 

@@ -37,7 +37,7 @@ def base(found: Family) -> list[Block]:
         )
     for finish in made.finishes:
         blocks += [Heading(finish.product, 3), *_finish(finish, found.currency)]
-    steps = "Order of working, temperatures and dose of acid: optiform sheet, for each formula."
+    steps = "Order of working, temperatures and dose of acid: optiform family PLAN --part batch."
     return [*blocks, Paragraph(steps, "quiet")]
 
 
