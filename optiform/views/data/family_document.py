@@ -59,6 +59,13 @@ class Beside(Shape):
     leaves: tuple[str, ...]
 
 
+class Rates(Shape):
+    """What one of each currency costs in that of the library, and the day of that."""
+
+    on: str
+    rates: dict[str, float]
+
+
 class Conflict(Shape):
     """Why no family can be made; the answer to a product that cannot be made by itself."""
 
@@ -77,6 +84,7 @@ class Family(Document):
     title: str
     library: str
     currency: str
+    rates: Rates | None
     goal: str
     gap: float
     cash: float | None
@@ -105,6 +113,7 @@ class Family(Document):
         lines = {} if value.purchase is None else {line.material: line for line in value.purchase.lines}
         return {
             **super()._of(value),
+            "rates": value.plan.quotes,
             "scenarios": value.cases,
             "shelf": [_stand(stand, value, lines.get(stand.material)) for stand in value.shelf],
             "one_more": _beside(value, value.one_more),

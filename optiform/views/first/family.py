@@ -12,7 +12,7 @@ from optiform.views.words.blocks import Block, Field, Paragraph, tabulated
 
 LINES = 42
 """How many lines the first screen has at most, 80 columns wide."""
-PRODUCTS, SHELF, LIMITS = 3, 6, 0
+PRODUCTS, SHELF, LIMITS, CASES = 3, 6, 0, 3
 DEAREST = 3
 SHELF_FOLDS, LIMITS_FOLD, PRODUCTS_FOLD = 1, 2, 3
 
@@ -28,6 +28,8 @@ def family_first(found: Family) -> list[Block]:
     blocks += [Paragraph(" ".join(said))] if said else []
     blocks.append(light(tables.products_table(found), PRODUCTS_FOLD, PRODUCTS))
     blocks.append(light(tables.matrix(found), SHELF_FOLDS, SHELF))
+    if found.cases:
+        blocks.append(light(tables.cases_table(found, short=True), LIMITS_FOLD, CASES))
     priced = [one for one in found.limits if one.costs is not None][:DEAREST]
     if priced:
         fields = (

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, section, tabulated
-from optiform.views.words.names import names_in
-from optiform.views.words.numbers import NOTHING, fixed, percent
+from optiform.views.words.family_tables import SIDE_BY_SIDE, cases_table
+from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
     from optiform.families.model import Family, Finish
@@ -56,16 +56,4 @@ def _finish(finish: Finish, currency: str) -> list[Block]:
 
 def cases(found: Family) -> list[Block]:
     """Return the family under other circumstances, side by side."""
-    if not found.cases:
-        return []
-    called, titles = names_in(found.plan.library), words.called(found)
-    fields = (
-        Field("", lambda one: one.title, head=True),
-        Field(f"{found.currency} out", lambda one: fixed(one.cash, 2) if one.cash is not None else words.case(one),
-              "decimal"),
-        Field("used", lambda one: fixed(one.consumed, 2), "decimal", sheds=3),
-        Field("materials", lambda one: NOTHING if one.materials is None else str(one.materials), "right"),
-        Field("against this shelf", lambda one: words.moved(one, called).strip(" ()"), sheds=1),
-        Field(f"{found.currency}/kg each", lambda one: words.costs(one.costs, titles) if one.costs else "", sheds=2),
-    )  # fmt: skip
-    return section("Under other circumstances", tabulated("Under other circumstances", fields, found.cases))
+    return section(SIDE_BY_SIDE, cases_table(found)) if found.cases else []
