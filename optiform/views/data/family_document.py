@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from optiform.answers.model.answer import AnswerStatus
 from optiform.families import model
@@ -66,12 +66,24 @@ class Rates(Shape):
     rates: dict[str, float]
 
 
+class Fewest(Shape):
+    """With how many materials a product can be made by itself."""
+
+    product: str
+    materials: int
+
+
 class Conflict(Shape):
     """Why no family can be made; the answer to a product that cannot be made by itself."""
 
+    taken: ClassVar = {
+        "fewest": lambda why: [{"product": title, "materials": count} for title, count in why.fewest]
+    }
     product: str
     answer: Answer | None
     ways: tuple[model.FamilyWay, ...]
+    fewest: tuple[Fewest, ...]
+    collisions: tuple[model.Collision, ...]
     complete: bool
 
 

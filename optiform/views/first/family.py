@@ -8,7 +8,8 @@ from optiform.views.first import beside
 from optiform.views.first.formula import light
 from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Field, Paragraph, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, reworded, tabulated
+from optiform.views.words.names import names_in
 
 LINES = 42
 """How many lines the first screen has at most, 80 columns wide."""
@@ -55,15 +56,14 @@ def _collision(found: Family) -> list[Block]:
         told = Paragraph(f"{why.product} cannot be made by itself, whatever stands on the shelf.", "bad")
         parts = ("collision", "ways out", "compromise")
         return [told, *(block for part in parts for block in at_first.PARTS[part](why.answer))]
-    blocks: list[Block] = [Paragraph(words.EACH_ALONE, "bad")]
+    blocks: list[Block] = [Paragraph(words.EACH_ALONE, "bad"), *map(Paragraph, words.cannot(found))]
     if not why.ways:
         return [*blocks, Paragraph(words.NO_WAY, "bad")]
+    say = names_in(found.plan.library).said
+    ways = [words.way(way, found) for way in why.ways]
+    inside = [say(text) for text in words.collisions(found)]
     return [
-        *blocks,
-        *beside.listed(
-            "Any one of these is enough",
-            [words.way(way, found) for way in why.ways],
-            folds=1,
-            keeps=5,
-        ),
+        *(reworded(block, say) for block in blocks),
+        *beside.listed("Any one of these is enough", ways, folds=1, keeps=5),
+        *beside.listed("What collides inside a product", inside, folds=2, keeps=1),
     ]
