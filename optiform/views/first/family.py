@@ -24,7 +24,12 @@ def family_first(found: Family) -> list[Block]:
         return [*tables.title(found), *_collision(found), *(Paragraph(note) for note in found.notes)]
     called, titles = tables.names(found), words.called(found)
     blocks = [*tables.title(found), light(tables.bills_table(found))]
-    told = [words.saving(found), words.one_less(found, called), words.one_more(found, called)]
+    told = [
+        words.saving(found),
+        words.base(found),
+        words.one_less(found, called),
+        words.one_more(found, called),
+    ]
     said = [text for text in told if text]
     blocks += [Paragraph(" ".join(said))] if said else []
     blocks.append(light(tables.products_table(found), PRODUCTS_FOLD, PRODUCTS))

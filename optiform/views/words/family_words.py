@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import joined
 from optiform.views.words.names import lowered, names_in
-from optiform.views.words.numbers import fixed, short
+from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -99,6 +99,18 @@ def _dearer(found: Family) -> str:
         if abs(part) >= 0.05
         else ""
     )
+
+
+def base(found: Family) -> str:
+    """Return how much of every product is one base, and what that costs; empty without one."""
+    made = found.base
+    if made is None:
+        return ""
+    told = f"{percent(made.percent)} % of each is one base, {fixed(made.grams, 0)} g made once"
+    if made.costs is None:
+        return f"{told}."
+    costs = f"{fixed(made.costs, 2)} {found.currency} in all" if made.costs > ALIKE else "nothing"
+    return f"{told}; against a base of its own for each it costs {costs}."
 
 
 def one_less(found: Family, names: Names) -> str:

@@ -25,16 +25,9 @@ def base(found: Family) -> list[Block]:
     )
     blocks: list[Block] = [
         Heading("One base for all"),
-        Paragraph(
-            f"{percent(made.percent)} % of each product is the same: make {fixed(made.grams, 1)} g once, and split it."
-        ),
+        Paragraph(words.base(found)),
         tabulated("The base", lines, made.lines),
     ]
-    if made.costs is not None:
-        costs = fixed(made.costs, 2) if made.costs > words.ALIKE else "nothing"
-        blocks.append(
-            Paragraph(f"Against a base of its own for each it costs {costs} {found.currency} in all.")
-        )
     for finish in made.finishes:
         blocks += [Heading(finish.product, 3), *_finish(finish, found.currency)]
     steps = "Order of working, temperatures and dose of acid: optiform family PLAN --part batch."
