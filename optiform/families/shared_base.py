@@ -25,7 +25,7 @@ def base_of(
     held: Held,
     told: Sequence[Member],
 ) -> Base | None:
-    """Return the base of a family and how each product is finished; None where the plan asks for no base.
+    """Return the base of a family and how each product is finished; None where the plan asks for none, or none is left.
 
     Notes
     -----
@@ -34,6 +34,8 @@ def base_of(
     if not plan.same:
         return None
     parts = base_parts(plan, [member.formula for member in told])
+    if not parts:
+        return None
     percent, total = sum(parts.values()), sum(product.grams for product in plan.products)
     others, costs = _of_their_own(search, wanted, goals, held)
     return Base(
@@ -68,7 +70,7 @@ def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float
     -----
     It holds all that stands at the same percent in every product: the materials of the named functions, and what is
     the same besides; acid and base only where they are named, for they set each product's own pH. Of the water it
-    takes what every product can spare.
+    takes what every product can spare. Water alone is no base.
     """
     library = plan.library
     amounts = [{line.material: line.percent for line in formula.lines} for formula in formulas]
@@ -83,6 +85,8 @@ def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float
             and (material.id in named or material.function not in ("acid", "base"))
         ):
             parts[material.id] = min(shares)
+    if not parts:
+        return {}
     spared = min(
         own.get(water, 0.0) - water_left(library, formula, parts)
         for own, formula in zip(amounts, formulas, strict=True)

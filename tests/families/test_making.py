@@ -10,6 +10,7 @@ from pydantic import TypeAdapter
 from typer.testing import CliRunner
 
 from optiform import BadInput, batch_records
+from optiform.brief.models import Aim, Brief, Exclude, Include, Target
 from optiform.cli import entry
 from optiform.families.making import making_of
 from optiform.views.data.json_document import document_of
@@ -50,6 +51,34 @@ def test_what_is_the_same_in_every_product_is_base_even_where_no_function_names_
     assert {stand.material for stand in found.shelf} <= named
     assert any(stand.function == "humectant" for stand in found.shelf)
     assert all(not finish.lines for finish in found.base.finishes)
+    base, *finishes = batch_records(found).sheets
+    assert [[line.material for line in sheet.batch.batch.lines] for sheet in finishes] == [
+        ["shared-base"]
+    ] * 2
+    assert base.batch.batch.total_g == sum(sheet.batch.batch.total_g for sheet in finishes)
+
+
+def wash(soap, polyol):
+    """Return a brief that lets one soap in, and asks for so much polyol [% w/w]."""
+    others = [material.id for material in HELD.materials if material.function == "surfactant"]
+    return Brief(
+        title=f"of {soap}",
+        library=HELD,
+        law="none",
+        aim=Aim(),
+        targets={"active matter": Target(at_least=5.0)},
+        include=(Include(function="humectant", at_least=polyol),),
+        exclude=tuple(Exclude(material=name) for name in others if name != soap),
+    )
+
+
+def test_a_base_of_nothing_is_no_base():
+    """The library has no oil, and these two have nothing but water in common."""
+    found = asked(plan(HELD, [wash("soap-0", 1.0), wash("soap-1", 2.0)], minimise="consumed", same=("oil",)))
+    assert found.status == "solved"
+    assert found.base is None
+    assert any("there is no base to make" in note for note in found.notes)
+    assert not batch_records(found).base
 
 
 def test_without_a_base_each_product_has_a_record_of_its_own():

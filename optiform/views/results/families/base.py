@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, section, tabulated
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, section, tabulated
 from optiform.views.words.family_tables import SIDE_BY_SIDE, cases_table
 from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
-    from optiform.families.model import Family, Finish
+    from optiform.families.model import Family
 
 
 def base(found: Family) -> list[Block]:
@@ -28,23 +28,18 @@ def base(found: Family) -> list[Block]:
         Paragraph(words.base(found)),
         tabulated("The base", lines, made.lines),
     ]
-    for finish in made.finishes:
-        blocks += [Heading(finish.product, 3), *_finish(finish, found.currency)]
-    steps = "Order of working, temperatures and dose of acid: optiform family PLAN --part batch."
+    finishes = (
+        Field("product", lambda finish: finish.product, head=True),
+        Field("base, g", lambda finish: fixed(finish.base_g, 1), "decimal"),
+        Field("more to weigh", lambda finish: str(len(finish.lines)), "right"),
+        Field(f"{found.currency}/kg", lambda finish: fixed(finish.here, 2), "decimal"),
+        Field("with its own base", lambda finish: fixed(finish.own_base, 2), "decimal"),
+    )
+    blocks.append(tabulated("Finished from the base", finishes, made.finishes))
+    steps = (
+        "What to weigh, order of working, temperatures and dose of acid: optiform family PLAN --part batch."
+    )
     return [*blocks, Paragraph(steps, "quiet")]
-
-
-def _finish(finish: Finish, currency: str) -> list[Block]:
-    columns = (Column("", head=True), Column("g", "decimal"))
-    rows = (("base", fixed(finish.base_g, 1)), *((name, fixed(grams, 2)) for _, name, grams in finish.lines))
-    blocks: list[Block] = [Table(f"{finish.product}, finished from the base", columns, rows)]
-    if finish.own_base is not None:
-        blocks.append(
-            Paragraph(
-                f"{fixed(finish.here, 2)} {currency}/kg; {fixed(finish.own_base, 2)} with a base of its own."
-            )
-        )
-    return blocks
 
 
 def cases(found: Family) -> list[Block]:
