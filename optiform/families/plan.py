@@ -52,9 +52,7 @@ class FamilyKeys(Frozen):
         default=0.001,
         description="cash is proven to be the least but for this part of it; 0 closes the proof",
     )
-    spare_percent: Percent = Field(
-        default=0.0, description="bought, and made of a shared base, above the need"
-    )
+    spare_percent: Percent = Field(default=0.0, description="bought, and made of a base, above the need")
 
 
 class ShelfKeys(Frozen):

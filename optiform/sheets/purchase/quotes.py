@@ -18,7 +18,8 @@ from optiform.sheets.purchase.offers import Money, Offer, Supplier
 from optiform.sheets.purchase.shopping import Shopping, offers_of
 
 Rate = Annotated[float, Field(strict=True, gt=0, le=1e6)]
-Count = Annotated[str, Field(pattern=r"^[1-9][0-9]{0,3}$")]
+MOST = 9999
+"""So many packs of one kind are the most from which a price may hold."""
 DIGITS = 8
 """Decimals of a converted price: all that money deserves, and free of the noise of binary fractions."""
 
@@ -26,7 +27,7 @@ DIGITS = 8
 class PackKeys(Offer):
     """One `[[pack]]` of a plan."""
 
-    price_from: dict[Count, Money] = Field(
+    price_from: dict[str, Money] = Field(
         default_factory=dict,
         description="price of each pack where at least so many are bought, e.g. { 5 = 8.00, 20 = 7.20 }",
     )
@@ -48,8 +49,9 @@ class RatesKeys(Frozen):
     model_config = ConfigDict(extra="allow")
     __pydantic_extra__: dict[str, Rate]
     on: date = Field(
+        strict=True,
         description="the day of these rates, printed with them; beside it one key for each currency: what one of it "
-        "costs in that of the library, e.g. GBP = 1.17"
+        "costs in that of the library, e.g. GBP = 1.17",
     )
 
 
@@ -129,6 +131,8 @@ def quoted(
     rates = {} if read is None else dict(read.__pydantic_extra__)
     if table is None or read is not None:
         _check(packs, suppliers, {**rates, library.currency: 1.0}, faults)
+    if library.currency in rates:
+        faults.add(f"[rates] {library.currency}", "is the library's own currency", allowed="other currencies")
     of = {keys.name: keys.currency for _, keys in suppliers}
     other = {name: word for name, word in of.items() if word in rates and word != library.currency}
     offers = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
@@ -164,14 +168,20 @@ def _check(
             )
     for number, keys in packs:
         for count in keys.price_from:
-            if int(count) <= keys.at_least:
-                message = f"{count} packs are no more than {keys.at_least}, from which the price holds"
-                faults.add(f"[[pack]] {number}, price_from", message, allowed=f"more than {keys.at_least}")
+            if not _count(count) > keys.at_least:
+                allowed = f"a whole number above {keys.at_least}, from which `price` holds, up to {MOST}"
+                message = f"'{count}' is no number of packs from which another price could hold"
+                faults.add(f"[[pack]] {number}, price_from", message, allowed=allowed)
+
+
+def _count(written: str) -> int:
+    """Return a number of packs; 0 for what is none."""
+    return int(written) if written.isascii() and written.isdigit() and len(written) <= len(str(MOST)) else 0
 
 
 def _expanded(keys: PackKeys, rate: float) -> list[Offer]:
     """Return a pack as offers, one for each number from which another price holds."""
-    prices = {keys.at_least: keys.price, **{int(count): price for count, price in keys.price_from.items()}}
+    prices = {keys.at_least: keys.price, **{_count(count): price for count, price in keys.price_from.items()}}
     return [
         Offer(
             material=keys.material,
@@ -181,6 +191,7 @@ def _expanded(keys: PackKeys, rate: float) -> list[Offer]:
             at_least=count,
         )
         for count, price in prices.items()
+        if count
     ]
 
 

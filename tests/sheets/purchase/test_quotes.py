@@ -87,6 +87,8 @@ def test_what_is_wrong_with_currencies_is_told_at_once(tmp_path):
     assert "[[supplier]] 1, currency" in told
     assert "'GBQ' has no rate" in told
     assert "did you mean 'GBP'" in told
+    assert "the library's own currency" in faults(tmp_path, ISLE.replace("GBP = 1.2", "GBP = 1.2\nEUR = 2.0"))
+    assert "a day without quotes" in faults(tmp_path, ISLE.replace("2026-11-20", '"2026-11-20"'))
     without = ISLE[ISLE.index("[[pack]]") :]
     assert "'GBP' has no rate" in faults(tmp_path, without)
 
@@ -128,4 +130,6 @@ def test_price_breaks_are_taken_exactly_where_they_pay(tmp_path, batch, four, te
 def test_a_break_that_starts_no_later_than_the_pack_itself_is_refused(tmp_path):
     text = BROKEN.format(four=2.3, ten=2.0).replace("price = 3.0", "price = 3.0\nat_least = 4")
     assert "[[pack]] 1, price_from" in faults(tmp_path, text)
-    assert "price_from" in faults(tmp_path, BROKEN.format(four=2.3, ten=2.0).replace("4 =", "few ="))
+    for count in ("few", "0", '"-1"', "99999"):
+        told = faults(tmp_path, BROKEN.format(four=2.3, ten=2.0).replace("4 =", f"{count} ="))
+        assert "is no number of packs" in told
