@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.bench.lot_correction import LotCorrection
 from optiform.answers.bench.readings import Addition, Bench
@@ -24,9 +24,11 @@ from optiform.api.given import (
     library_of,
 )
 from optiform.families import Family, FamilyPlan
-from optiform.families.making import Making
 from optiform.sheets import Plan, Sheet, Shopping, Unit
 from optiform.solver import Progress
+
+if TYPE_CHECKING:
+    from optiform.families.asking import Making
 
 
 def weigh(
@@ -291,7 +293,7 @@ def batch_records(found: Family, *, balance_g: float | None = None) -> Making:
     balance_g : float, optional  [g]
         What the balance can show; what the briefs say, or 0.01, by default.
     """
-    from optiform.families.making import making_of
+    from optiform.families.asking import making_of
 
     return making_of(found, None if balance_g is None else grams_of(balance_g, "balance_g"))
 

@@ -109,7 +109,7 @@ def to_buy_for(
 
 def _recorded(output: Output, book: Output, found: Family, balance_g: float | None) -> int:
     """Write the batch records of a family, and return the exit code that goes with it."""
-    from optiform.families.making import making_of
+    from optiform.families.asking import making_of
     from optiform.views.words.sentences import SHORT_CAUTION
 
     made = making_of(found, balance_g)

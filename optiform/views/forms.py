@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
     from optiform.answers.trials.model import Learned, TrialAdded, TrialList
     from optiform.answers.trials.planned import NextTrial, Planned
-    from optiform.families.making import Making
+    from optiform.families.asking import Making
     from optiform.families.model import Family
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping

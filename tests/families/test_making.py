@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from optiform import BadInput, batch_records
 from optiform.brief.models import Aim, Brief, Exclude, Include, Target
 from optiform.cli import entry
-from optiform.families.making import making_of
+from optiform.families.asking import making_of
 from optiform.views.data.json_document import document_of
 from optiform.views.data.sheet_xlsx import records_workbook
 from tests.families.plans import asked, briefs, library, plan

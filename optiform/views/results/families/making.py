@@ -11,7 +11,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import short
 
 if TYPE_CHECKING:
-    from optiform.families.making import Making
+    from optiform.families.asking import Making
     from optiform.sheets.sheet import Sheet
 
 FROM_BASE = "Make the base first; each product is weighed out of it and finished by itself, at its own pH."
