@@ -15,6 +15,7 @@ from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.reduce import reduce
 from optiform.program.reduction.tighten import capped, tightened
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.search.narrow.candidates import below, mixture
 from optiform.search.ranking import within
@@ -48,8 +49,9 @@ class Product:
     Attributes
     ----------
     planned : Planned
+        Its brief with what the trials of one base of its bench say: of the one that is best by itself.
     brief : Brief
-        That of the plan; where a share of lots is asked for, with windows drawn in so far that its own best holds it.
+        The same; where a share of lots is asked for, with windows drawn in so far that its own best holds it.
     alone : Polished
         Its own best formula.
     proven : bool
@@ -98,6 +100,7 @@ def product_of(planned: Planned, spare_percent: float, clock: Clock) -> Product:
     OutOfTime
         If the time is over before any formula is found.
     """
+    planned = replace(planned, brief=on_best_base(planned.brief, clock))
     brief = planned.brief
     asked = brief if brief.certainty is None else settled(brief, clock).brief
     found = first_listed(asked, clock)

@@ -93,6 +93,32 @@ def test_time_that_is_over_stops_it():
     assert Session(parabola(0.0, 0.75, (-1.0, 0.0)), clock=Clock.of(0.0)).solve().status == "stopped"
 
 
+class Patience:
+    """Whoever waits gives up after being asked so many times."""
+
+    def __init__(self, times):
+        self.times = times
+
+    def __call__(self):
+        self.times -= 1
+        return self.times < 0
+
+
+def test_time_that_is_over_leaves_the_best_so_far_and_a_bound():
+    """Stopped ever later, from soon on a solution that holds its square is at hand, and never a worse one."""
+    hump = random_hump(1, sure=False)
+    best, found = Session(hump.form).solve(), []
+    for times in (0, 4, 16, 24, 36, 44, 56):
+        outcome = Session(hump.form, clock=Clock(deadline=np.inf, given_up=Patience(times))).solve()
+        assert outcome.status == "stopped" and outcome.bound <= best.objective + 1e-7
+        found.append(outcome.objective)
+        if outcome.values is not None:
+            assert hump.missing(outcome.values) <= 1e-7
+            assert outcome.objective >= best.objective - 1e-5
+    assert np.isfinite(found).tolist() == [False] * 2 + [True] * 5
+    assert found == sorted(found, reverse=True)
+
+
 def test_some_of_the_sample_lie_past_the_peak_or_are_held_from_above():
     """Or the comparison would show nothing that tangent cuts do not."""
     kinds = {"above": 0, "falling": 0}

@@ -21,6 +21,7 @@ from optiform.answers.model.answer import (
     Binding,
     Broken,
     Figure,
+    Foretold,
     Formula,
     Ingredient,
     Line,
@@ -32,10 +33,14 @@ from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.library.models import Library, phases_of
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
+from optiform.measures.learned import Learned
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program import Program
 from optiform.tolerances import ROUNDING
 from optiform.vectors import Floats
+
+SURE = 0.9
+"""Of what trials foretell."""
 
 ALWAYS = (
     "cost",
@@ -189,9 +194,16 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 low=low,
                 high=high,
                 lacking=tuple(catalogue.library.materials[i].id for i in lacking),
+                foretold=_foretold(measure, amounts),
             )
         )
     return tuple(found)
+
+
+def _foretold(measure: Measure, amounts: Floats) -> Foretold | None:
+    """Return where trials put the readings of a formula."""
+    found = measure.foretold(amounts, SURE) if isinstance(measure, Learned) else None
+    return None if found is None else Foretold(*found[1], *found[0])
 
 
 def _noted(measure: Measure) -> str:
