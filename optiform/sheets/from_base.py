@@ -34,9 +34,7 @@ STOPS_SHORT = (
     "Nothing is made to spare: what sticks to the vessel is missing from the last product. spare_percent in the plan "
     "makes more."
 )
-FINISH_TODAY = (
-    "finish every product the day the base is made, or put the acid that they share into [base] as well."
-)
+FINISH_TODAY = "finish every product the day the base is made"
 EXTREME_PH = (2.0, 11.5)
 """Beyond these a mixture is taken to injure skin and eyes: Regulation (EC) 1272/2008, Annex I, 3.2.3.1.2 (memory)."""
 STANDS = "A base that stands longer than a day needs its preservative proven like a product."
@@ -242,14 +240,15 @@ def _standing(library: Library, amounts: Floats, acidity: Acidity | None) -> Ite
         yield f"At about pH {acidity.pH:.1f} the base injures skin and eyes: goggles and gloves until it is finished."
     system = system_in(library, amounts)
     if system is None:
-        yield f"The base holds no preservative system of the library whole: {FINISH_TODAY}"
+        yield f"The base holds no preservative system of the library whole: {FINISH_TODAY}."
         return
     used = [library.materials[place].id for place in np.flatnonzero(amounts > 0)]
     low, high = pH_range(library, used, used, [system], [library.rules])
     if acidity is not None and not (low or 0.0) - TOLERANCE <= acidity.pH <= (high or 14.0) + TOLERANCE:
         yield (
             f"At about pH {acidity.pH:.1f} the base is not preserved: {system.name} and what stands beside it need "
-            f"{window_text(low, high)}, which each product reaches only when its own pH is set. So {FINISH_TODAY}"
+            f"{window_text(low, high)}, which each product reaches only when its own pH is set. So {FINISH_TODAY}, "
+            "or put the acid that they share into [base] as well."
         )
     else:
         yield STANDS

@@ -120,6 +120,7 @@ def test_the_product_with_the_least_water_keeps_what_its_dose_and_its_powders_ne
     assert water_left(LIBRARY, PLAIN[0].formula, COMMON) == pytest.approx(kept)
     assert nettle.batch.procedure.held_back_g == pytest.approx(kept * 12.345, abs=0.02)
     assert float(grams(nettle)["water"]) == pytest.approx(kept * 12.345, abs=0.02)
+    assert not any("to hold back would be more" in note for note in nettle.batch.notes)
     first = nettle.batch.procedure.steps[0]
     assert first.kind == "base"
     assert "clean vessel" in first.what
