@@ -188,6 +188,9 @@ def test_a_base_outside_the_window_of_its_preservative_is_not_to_stand():
     base, *_ = records(pair, shared)
     assert any("is not preserved" in note and "the day the base is made" in note for note in base.batch.notes)
     without, *_ = records(PLAIN)
+    assert not any("no surfactant" in note for note in without.batch.notes)
+    bare, *_ = records(PLAIN, {"cool-preservative": 0.8, "chelator": 0.1})
+    assert any("Cool preservative stronger than a product does" in note for note in bare.batch.notes)
     assert any("holds no preservative system" in note for note in without.batch.notes)
 
 
