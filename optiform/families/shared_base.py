@@ -12,7 +12,7 @@ from optiform.families.joint import Wanted
 from optiform.families.model import Base, BaseLine, Finish, Member
 from optiform.families.plan import FamilyPlan, of_functions
 from optiform.families.solving import FamilySearch, Held
-from optiform.sheets.from_base import water_left
+from optiform.sheets.from_base import water_left, wets_gum
 from optiform.solver import OutOfTime
 from optiform.tolerances import TOLERANCE
 
@@ -70,7 +70,8 @@ def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float
     -----
     It holds all that stands at the same percent in every product: the materials of the named functions, and what is
     the same besides; acid and base only where they are named, for they set each product's own pH. Of the water it
-    takes what every product can spare. Water alone is no base.
+    takes what every product can spare; a liquid in which a gum of one product is slurried stays out. Water alone is no
+    base.
     """
     library = plan.library
     amounts = [{line.material: line.percent for line in formula.lines} for formula in formulas]
@@ -85,6 +86,9 @@ def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float
             and (material.id in named or material.function not in ("acid", "base"))
         ):
             parts[material.id] = min(shares)
+    for product, formula in zip(plan.products, formulas, strict=True):
+        for name in wets_gum(product.brief, formula, parts):
+            parts.pop(name, None)
     if not parts:
         return {}
     spared = min(

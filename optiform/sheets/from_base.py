@@ -21,7 +21,7 @@ from optiform.sheets.protection import cautions_of
 from optiform.sheets.record.batch import SHARED_BASE, Batch, on_grid, weigh
 from optiform.sheets.record.batch_record import Blank, Part, in_process, record_of
 from optiform.sheets.record.making import procedure_of
-from optiform.sheets.record.steps import DISSOLVING, Procedure, coolest
+from optiform.sheets.record.steps import DISSOLVING, Procedure, coolest, wetting_of
 from optiform.sheets.sheet import Sheet
 from optiform.tolerances import TOLERANCE
 from optiform.vectors import Floats
@@ -34,9 +34,7 @@ STOPS_SHORT = (
     "Nothing is made to spare: what sticks to the vessel is missing from the last product. spare_percent in the plan "
     "makes more."
 )
-FINISH_TODAY = (
-    "finish every product the day the base is made, or put the acid that they share into [base] as well."
-)
+FINISH_TODAY = "finish every product the day the base is made"
 EXTREME_PH = (2.0, 11.5)
 """Beyond these a mixture is taken to injure skin and eyes: Regulation (EC) 1272/2008, Annex I, 3.2.3.1.2 (memory)."""
 STANDS = "A base that stands longer than a day needs its preservative proven like a product."
@@ -90,6 +88,19 @@ def water_left(library: Library, formula: Formula, base: Collection[str]) -> flo
         elif "dissolve" in material.handling and material.phase in ("water", "adjust"):
             wanted += DISSOLVING * percent
     return min(wanted, amounts.get(library.water.id, 0.0))
+
+
+def wets_gum(brief: Brief, formula: Formula, base: Collection[str]) -> set[str]:
+    """Return what a product keeps beside its shared base because a gum of its own is slurried in it."""
+    present = [line.material for line in formula.lines]
+    needs = (*brief.library.rules.needs, *brief.rules.needs)
+    gums = (brief.library.material[name] for name in present if name not in base)
+    return {
+        name
+        for gum in gums
+        if "slurry" in gum.handling
+        for name in wetting_of(gum, brief.library, needs, present)[0]
+    }
 
 
 def records_from_base(
@@ -237,19 +248,27 @@ def _taken(products: Sequence[ToFinish], finishes: Sequence[Batch], spare: float
 
 
 def _standing(library: Library, amounts: Floats, acidity: Acidity | None) -> Iterator[str]:
-    """Yield whether the base injures, and whether it is preserved while it stands."""
+    """Yield whether the base injures, whether it stays one phase, and whether it is preserved while it stands."""
     if acidity is not None and not EXTREME_PH[0] < acidity.pH < EXTREME_PH[1]:
         yield f"At about pH {acidity.pH:.1f} the base injures skin and eyes: goggles and gloves until it is finished."
+    held = [library.materials[place] for place in np.flatnonzero(amounts > 0)]
+    shy = [m.name for m in held if m.function in ("preservative", "oil", "fragrance") and m.phase == "cool"]
+    if shy and not any(m.function in ("surfactant", "solubiliser") for m in held):
+        yield (
+            f"The base holds {'; '.join(shy)} stronger than a product does, and no surfactant: whether that stays "
+            "dissolved is for a small trial to show. The surfactants in [base] as well would carry it."
+        )
     system = system_in(library, amounts)
     if system is None:
-        yield f"The base holds no preservative system of the library whole: {FINISH_TODAY}"
+        yield f"The base holds no preservative system of the library whole: {FINISH_TODAY}."
         return
-    used = [library.materials[place].id for place in np.flatnonzero(amounts > 0)]
+    used = [material.id for material in held]
     low, high = pH_range(library, used, used, [system], [library.rules])
     if acidity is not None and not (low or 0.0) - TOLERANCE <= acidity.pH <= (high or 14.0) + TOLERANCE:
         yield (
             f"At about pH {acidity.pH:.1f} the base is not preserved: {system.name} and what stands beside it need "
-            f"{window_text(low, high)}, which each product reaches only when its own pH is set. So {FINISH_TODAY}"
+            f"{window_text(low, high)}, which each product reaches only when its own pH is set. So {FINISH_TODAY}, "
+            "or put the acid that they share into [base] as well."
         )
     else:
         yield STANDS

@@ -10,12 +10,16 @@ from pydantic import TypeAdapter
 from typer.testing import CliRunner
 
 from optiform import BadInput, batch_records
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Aim, Brief, Exclude, Include, Target
 from optiform.cli import entry
 from optiform.families.asking import making_of
+from optiform.families.plan import FamilyPlan, Planned
+from optiform.families.shared_base import base_parts
 from optiform.views.data.json_document import document_of
 from optiform.views.data.sheet_xlsx import records_workbook
 from tests.families.plans import asked, briefs, library, plan
+from tests.sheets.kit import bench_library, brief, formula
 
 HELD = library(1)
 READ = plan(HELD, briefs(HELD, 1), minimise="consumed", same=("surfactant",))
@@ -79,6 +83,22 @@ def test_a_base_of_nothing_is_no_base():
     assert found.base is None
     assert any("there is no base to make" in note for note in found.notes)
     assert not batch_records(found).base
+
+
+def test_what_wets_the_gum_of_a_product_stays_out_of_the_base():
+    """Glycerin is the same in both, but the gum of one is slurried in it."""
+    held = bench_library()
+    typed = [
+        formula(name, water=round(95.2 - gum, 6), cool_preservative=0.8, glycerin=4.0, gum=gum)
+        for name, gum in (("nettle", 0.5), ("quince", 0.0))
+    ]
+    asked_for = [brief(held, title=one.name) for one in typed]
+    made = [evaluate(one, held, own).formulas[0] for one, own in zip(typed, asked_for, strict=True)]
+    products = tuple(Planned(own.title, own, 1000.0) for own in asked_for)
+    parts = base_parts(FamilyPlan("two", held, products, same=("preservative", "humectant")), made)
+    assert set(parts) == {"cool-preservative", "water"}
+    without = FamilyPlan("one", held, products[1:], same=("preservative", "humectant"))
+    assert "glycerin" in base_parts(without, made[1:])
 
 
 def test_without_a_base_each_product_has_a_record_of_its_own():

@@ -120,6 +120,7 @@ def test_the_product_with_the_least_water_keeps_what_its_dose_and_its_powders_ne
     assert water_left(LIBRARY, PLAIN[0].formula, COMMON) == pytest.approx(kept)
     assert nettle.batch.procedure.held_back_g == pytest.approx(kept * 12.345, abs=0.02)
     assert float(grams(nettle)["water"]) == pytest.approx(kept * 12.345, abs=0.02)
+    assert not any("to hold back would be more" in note for note in nettle.batch.notes)
     first = nettle.batch.procedure.steps[0]
     assert first.kind == "base"
     assert "clean vessel" in first.what
@@ -187,6 +188,9 @@ def test_a_base_outside_the_window_of_its_preservative_is_not_to_stand():
     base, *_ = records(pair, shared)
     assert any("is not preserved" in note and "the day the base is made" in note for note in base.batch.notes)
     without, *_ = records(PLAIN)
+    assert not any("no surfactant" in note for note in without.batch.notes)
+    bare, *_ = records(PLAIN, {"cool-preservative": 0.8, "chelator": 0.1})
+    assert any("Cool preservative stronger than a product does" in note for note in bare.batch.notes)
     assert any("holds no preservative system" in note for note in without.batch.notes)
 
 

@@ -25,6 +25,8 @@ from optiform.sheets.record.steps import (
 
 SOUR = 0.1
 """This part of the low end of the acid's dose goes into a gum that swells in slightly acid water; our choice."""
+LAST_STEPS = 5
+"""So many steps of the balance are no lack of water: what is dosed and dissolved is rounded one by one."""
 DRY_GUM = "Gum that meets water dry and all at once makes lumps that never wet through."
 
 
@@ -93,7 +95,7 @@ def _held_back(bench: Bench) -> tuple[float, float]:
     dissolving = sum(DISSOLVING * bench.most(m) for m in powders)
     wanted = on_grid(reserve + dissolving, bench.batch.balance_g)
     most = water.grams if bench.stage == "finish" else water.grams / 2.0
-    if wanted > most:
+    if wanted > most + LAST_STEPS * bench.batch.balance_g:
         bench.notes.append(
             "The water to hold back would be more than this product has beside its shared base; all of it is held back."
             if bench.stage == "finish"
