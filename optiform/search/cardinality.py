@@ -8,9 +8,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optiform.program import SparseRow
+from optiform.search.tree import searched
 from optiform.solver import Outcome, Session
 from optiform.tolerances import ROUNDING
 from optiform.vectors import Flags, Floats
+
+NONE = Outcome("infeasible", np.inf, np.inf)
 
 
 def counts(objective: Floats, denominator: Floats | None, whole: Flags) -> bool:
@@ -30,6 +33,8 @@ class ProvenCounts:
     ----------
     reach : float
         Each question is asked up to this aim at least: its answer then serves later ones, whose ceilings are higher.
+    easy : bool
+        Whether a few nodes mostly answer a question, as among solutions that are as good as the best.
     floors : dict of int to float
         By count: no solution with at most that count has less of the aim.
     found : list of Outcome
@@ -37,6 +42,7 @@ class ProvenCounts:
     """
 
     reach: float = -np.inf
+    easy: bool = False
     floors: dict[int, float] = field(default_factory=dict)
     found: list[Outcome] = field(default_factory=list)
 
@@ -46,7 +52,7 @@ class ProvenCounts:
 
     def below(self, session: Session, objective: Floats, count: Floats, most: int, ceiling: float) -> Outcome:
         """Return what `below_count` returns, and remember it."""
-        outcome = below_count(session, objective, count, most, ceiling)
+        outcome = below_count(session, objective, count, most, ceiling, easy=self.easy)
         if outcome.status == "infeasible":
             self.floors[most] = ceiling
         elif outcome.status == "solved":
@@ -117,10 +123,20 @@ def _counted(count: Floats, item: Outcome) -> int:
     return round(float(count @ item.values)) if item.values is not None else 0
 
 
-def below_count(session: Session, objective: Floats, count: Floats, most: int, ceiling: float) -> Outcome:
-    """Return the best solution by the aim with a count of at most so many, if it is under a ceiling."""
+def below_count(
+    session: Session, objective: Floats, count: Floats, most: int, ceiling: float, *, easy: bool = False
+) -> Outcome:
+    """Return the best solution by the aim with a count of at most so many, if it is under a ceiling.
+
+    Of an `easy` question a few nodes are tried before an integer program is begun.
+    """
     present = np.flatnonzero(count)
     with session.trial():
         session.add_row(SparseRow(present, count[present], -np.inf, float(most)))
         session.set_objective(objective)
+        if easy:
+            edge = ceiling + ROUNDING * max(1.0, abs(ceiling))
+            found = searched(session, objective, Outcome("solved", edge, edge))
+            if found is not None:
+                return found if found.values is not None and found.objective < ceiling else NONE
         return session.below(ceiling)

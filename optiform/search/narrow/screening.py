@@ -111,7 +111,8 @@ class Screened:
         self.proven.reach = worth_knowing if np.isfinite(worth_knowing) else -np.inf
         clock = NO_LIMIT if self.session is None else self.session.clock
         ranked = self._ranking(how_many, then, tie, enough)
-        return settled(self.program, self.part, ranked, then, clock, enough)
+        listed = () if then else self.listed
+        return settled(self.program, self.part, ranked, then, clock, enough, listed)
 
     def fewer(self, count: Floats, most: int, ceiling: float) -> bool:
         """Tell whether a formula under a ceiling of the aim may have at most so many ingredients; "no" is proof."""
@@ -172,6 +173,8 @@ def screen(
     tie: float = 0.0,
     clock: Clock = NO_LIMIT,
     foresee: Foresee | None = None,
+    *,
+    arrays: bool = False,
 ) -> Screened:
     """Find the part of a program that holds its best formulas, at an ionic strength that the best of them confirms.
 
@@ -185,6 +188,8 @@ def screen(
         Once its time is over solves stop.
     foresee : callable, optional
         Told the program and the formulas that are likely to be listed, before they are proven.
+    arrays : bool
+        Whether a small program goes to the solver as arrays: it is a what-if of something that was asked.
 
     Notes
     -----
@@ -192,7 +197,7 @@ def screen(
     out.
     """
     if program.size < (MANY if how_many > 1 else ALONE):
-        return _whole(ground(program, clock))
+        return _whole(ground(program, clock, arrays=arrays))
     wanted = Wanted(how_many, tie, clock, foresee)
     found = _screened(program, wanted)
     moved = (
@@ -202,7 +207,7 @@ def screen(
     )
     if moved is not None:
         found = _screened(moved, wanted, settled=True)
-    return found or _whole(ground(program, clock))
+    return found or _whole(ground(program, clock, arrays=arrays))
 
 
 def _whole(grounded: Ground) -> Screened:
