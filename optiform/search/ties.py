@@ -135,9 +135,8 @@ class _Ground:
         """
         here = values[self.columns]
         with equals(self.session, self.aim, self.then, here):
-            for column in self.part.structure.tolist() if alone else ():
-                held = float(np.round(here[column]))
-                self.session.set_column_bounds(column, held, held)
+            if alone:
+                self.session.hold_columns(self.part.structure, np.round(here[self.part.structure]))
             if self.cost is not None:
                 here = self._rounded(best(self.session, self.cost), here)
             if not self.counted:
