@@ -73,7 +73,7 @@ def test_a_trial_is_planned_weighed_read_and_taken_back(browser, device, quay):
         press("text=Add to the bench")
         page.wait_for_selector("td:has-text('3200'), td:has-text('3,200')")
         walk.go("/trials/bench")
-        press("text=Take back the last readings")
+        press("text=Take back the last readings of trial 10")
         page.wait_for_selector(".tree li:has-text('Trial 10') >> text=not read yet")
         walk.close()
 

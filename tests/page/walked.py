@@ -115,7 +115,7 @@ class Walk:
         return self.page.expect_response(lambda answer: answer.request.method == "POST")
 
     def tab(self, to: str, key: str = "Tab", most: int = 250) -> None:
-        """Reach something by one key alone; wherever the focus rests on the way, it is seen (WCAG 2.2, 2.4.7 and 2.4.11)."""
+        """Reach something by one key alone; wherever the focus rests on the way, it is seen (WCAG 2.2, 2.4.11)."""
         for _ in range(most):
             self.page.keyboard.press(key)
             there, nowhere, seen, html = self.page.evaluate(FOCUS, to)

@@ -38,6 +38,7 @@ def home(desk: Desk, request: Request) -> Response:
         "home.html.j2",
         groups=[(title, kind, [one for one in held if one.kind == kind]) for kind, title in groups.items()],
         unfinished=_batches(desk),
+        misnamed=[one.name for one in held if one.kind == "misnamed"],
         own=next((one.name for one in held if one.kind == "library"), ""),
     )
 

@@ -10,6 +10,7 @@ from optiform.page.folder import NotHere
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
+from optiform.trials.adding import add_trial
 from optiform.trials.models import Bench, Trial
 from optiform.trials.reading import READINGS, WEIGHED
 
@@ -19,8 +20,10 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
+    from optiform.answers.trials.model import TrialAdded
     from optiform.library import Library
     from optiform.page.desk import Desk
+    from optiform.trials.adding import Added
 
 OFFERED = ("viscosity", "foam", "feel")
 """What trials are usually planned for."""
@@ -33,13 +36,12 @@ def bench(desk: Desk, request: Request) -> Response:
     told, waits = page_of(desk, request, bench_questions.trials, bench_path(desk, name), desk.path(library))
     return waits or shown(
         desk, request, "trials.html.j2", told=told, name=name, library=library, briefs=desk.holds("brief"),
-        formulas=desk.holds("formula"), undo=_as_we_left_it(desk, name),
-        version=_version(desk, f"{name}/{READINGS}"),
+        formulas=desk.holds("formula"), last=desk.folder.last_step(_steps(name)),
     )  # fmt: skip
 
 
-def _version(desk: Desk, name: str) -> str:
-    return desk.folder.read(name).version if desk.folder.place(name).is_file() else ""
+def _steps(name: str) -> str:
+    return f"additions to {name}"
 
 
 def bench_path(desk: Desk, name: str) -> str:
@@ -114,8 +116,8 @@ def read(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     typed = readings.typed(loaded(path, held), held, which, desk.folder.typed(place))
     if not typed.sound or not typed.readings:
         return _trial(desk, request, name, which, library, status=422)
-    added(desk, name, held, Trial(which, (), typed.readings))
-    desk.folder.forget_typed(place)
+    made = Trial(which, (), typed.readings)
+    added(desk, name, lambda: add_trial(path, held, made, checked=True), place)
     return went(here)
 
 
@@ -128,28 +130,24 @@ def _typed_now(request: Request, form: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def added(desk: Desk, name: str, library: Library, made: Trial) -> None:
-    """Add a trial or its readings to a bench of the folder; what was asked about has been answered."""
-    from optiform.trials.adding import add_trial
+def added(desk: Desk, name: str, add: Callable[[], Added | TrialAdded], form: str = "") -> None:
+    """Add a trial or its readings to a bench of the folder, to be taken back as one; the form is forgotten."""
 
-    kept = f"{name}/{WEIGHED if made.lines else READINGS}"
-    desk.folder.written(kept, lambda: add_trial(desk.folder.place(name), library, made, checked=True))
-    desk.folder.note_typed(f"written {kept}", {"version": _version(desk, kept)})
+    def write() -> str:
+        found = add()
+        return f"trial {found.trial.name}" if found.new else f"the last readings of trial {found.trial.name}"
 
-
-def _as_we_left_it(desk: Desk, name: str) -> bool:
-    """Tell whether the readings of a bench are as this page wrote them, and what they were before is kept."""
-    kept = f"{name}/{READINGS}"
-    written = desk.folder.typed(f"written {kept}").get("version")
-    return bool(written) and written == _version(desk, kept) and desk.folder.can_undo(kept)
+    desk.folder.step(_steps(name), [f"{name}/{READINGS}", f"{name}/{WEIGHED}"], write, form)
+    if form:
+        desk.folder.forget_typed(form)
 
 
 def take_back(desk: Desk, request: Request, form: dict[str, str]) -> Response:
-    """Take the readings back that were added last."""
+    """Take back what was added last to a bench: a trial, or readings."""
     name = request.path_params["name"]
-    if _as_we_left_it(desk, name):
-        desk.folder.undo(f"{name}/{READINGS}", form.get("version", ""))
-    return went(address("trials", name, library=form.get("library", "")))
+    desk.folder.take_back(_steps(name), form.get("version", ""))
+    left = desk.folder.place(f"{name}/{WEIGHED}").is_file()
+    return went(address("trials", name, library=form.get("library", "")) if left else "/")
 
 
 def ask(desk: Desk, request: Request) -> Response:
