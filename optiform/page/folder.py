@@ -158,13 +158,17 @@ class Folder:
         Taken
             A file of that name is there; it is left as it is.
         """
+        self.put(name, text.encode("utf-8"))
+        return Held(name, text, version_of(text))
+
+    def put(self, name: str, content: bytes) -> None:
+        """Write a new file of any bytes; see `create`."""
         path = self.place(name)
         with self._alone():
             if path.exists():
                 raise Taken(name)
             path.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(path, text.encode("utf-8"), replace=False)
-        return Held(name, text, version_of(text))
+            write_whole(path, content, replace=False)
 
     def replace(self, name: str, text: str, version: str, *, keep: bool = True) -> Held:
         """Write a file that is still as it was shown, and keep what it was.

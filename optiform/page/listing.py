@@ -74,8 +74,8 @@ def listing(root: Path) -> tuple[Found, ...]:
             kind, title = _kind(str(path), stat.st_mtime_ns, stat.st_size)
             if kind != "other":
                 found.append(Found(kind, path.relative_to(root).as_posix(), title, stat.st_mtime))
-    told = (one if speakable(one.name) else replace(one, kind="misnamed") for one in found)
-    return tuple(sorted(told, key=lambda one: (-one.changed, one.name)))
+    named = (one if speakable(one.name) else replace(one, kind="misnamed") for one in found)
+    return tuple(sorted(named, key=lambda one: (-one.changed, one.name)))
 
 
 def stamp(root: Path, but: str = "") -> str:

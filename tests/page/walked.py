@@ -29,8 +29,8 @@ FOCUS = """(to) => {
   const x = within(box.left, box.right, innerWidth), y = within(box.top, box.bottom, innerHeight);
   const top = document.elementFromPoint(x, y);
   const ring = look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 2;
-  return [one.matches(to), one === document.body, ring && !!top && (one.contains(top) || top.contains(one)),
-    one.outerHTML.slice(0, 160)];
+  const ours = [one, ...(one.labels || [])].some((part) => top && (part.contains(top) || top.contains(part)));
+  return [one.matches(to), one === document.body, ring && ours, one.outerHTML.slice(0, 160)];
 }"""
 """Whether what has the focus is what is looked for, is nothing, and is seen to have it: a ring, and nothing over it."""
 

@@ -32,7 +32,7 @@ OFFERED = ("viscosity", "foam", "feel")
 def bench(desk: Desk, request: Request) -> Response:
     """Show the trials of a bench as a small tree, and what they taught."""
     name = request.path_params["name"]
-    library = _library_of(desk, name, request.query_params.get("library", ""))
+    library = library_of(desk, name, request.query_params.get("library", ""))
     told, waits = page_of(desk, request, bench_questions.trials, bench_path(desk, name), desk.path(library))
     return waits or shown(
         desk, request, "trials.html.j2", told=told, name=name, library=library, briefs=desk.holds("brief"),
@@ -51,7 +51,7 @@ def bench_path(desk: Desk, name: str) -> str:
     return desk.path(name)
 
 
-def _library_of(desk: Desk, name: str, asked: str) -> str:
+def library_of(desk: Desk, name: str, asked: str) -> str:
     """Return the library of a bench: the one that is asked for, else that of a brief that names the bench."""
     found = asked
     for one in () if asked else desk.holds("brief"):
@@ -72,7 +72,7 @@ def _library_of(desk: Desk, name: str, asked: str) -> str:
 def trial(desk: Desk, request: Request) -> Response:
     """Show one trial of a bench: what was weighed, what was read, and a form for what is read now."""
     name, which = request.path_params["name"], request.query_params.get("trial", "")
-    library = _library_of(desk, name, request.query_params.get("library", ""))
+    library = library_of(desk, name, request.query_params.get("library", ""))
     return _trial(desk, request, name, which, library)
 
 
@@ -84,13 +84,32 @@ def _trial(
     told = answered(desk.ask(bench_questions.trial, path, desk.path(library), which), 60.0)
     if told is None:
         raise NotHere(which)
-    typed = readings.typed(loaded(path, held), held, which, desk.folder.typed(_form_of(name, which)))
+    bench = loaded(path, held)
+    typed = readings.typed(bench, held, which, desk.folder.typed(form_of(name, which)))
     return shown(
-        desk, request, template, status, told=told, name=name, which=which, library=library, typed=typed
-    )
+        desk, request, template, status, told=told, name=name, which=which, library=library, typed=typed,
+        photos=_photos(desk, name, bench.trial[which]),
+    )  # fmt: skip
 
 
-def _form_of(name: str, which: str) -> str:
+def _photos(desk: Desk, name: str, trial: Trial) -> list[tuple[str, str]]:
+    """Return the photos of a trial that are in its folder, each with what was read when it was taken."""
+    found: dict[str, list[str]] = {}
+    for read in trial.readings:
+        if read.photo:
+            found.setdefault(read.photo, []).append(read.measure)
+    return [(file, ", ".join(read)) for file, read in found.items() if _is_here(desk, f"{name}/{file}")]
+
+
+def _is_here(desk: Desk, name: str) -> bool:
+    try:
+        return desk.folder.place(name).is_file()
+    except NotHere:
+        return False
+
+
+def form_of(name: str, which: str) -> str:
+    """Return by which name the form of a trial's readings is kept while it is typed."""
     return f"readings of {which} in {name}"
 
 
@@ -104,8 +123,8 @@ def loaded(path: str, library: Library) -> Bench:
 def read(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     """Keep what is typed about a trial; add it to the bench where that is asked for and nothing is wrong in it."""
     name, which = request.path_params["name"], form.get("trial", "")
-    library = _library_of(desk, name, form.get("library", ""))
-    place = _form_of(name, which)
+    library = library_of(desk, name, form.get("library", ""))
+    place = form_of(name, which)
     desk.folder.note_typed(place, _typed_now(request, form))
     if request.headers.get("hx-request") == "true":
         return _trial(desk, request, name, which, library, "typed.html.j2")

@@ -54,6 +54,11 @@ document.addEventListener("htmx:afterSettle", () => {
   else wishes.requestSubmit(asked);
 });
 
+// A photo is on its way as soon as it is taken.
+document.addEventListener("change", (event) => {
+  if (event.target.id === "shot") event.target.form.requestSubmit();
+});
+
 // What was typed into a record before the scripts were there is sent as soon as they are.
 document.body.addEventListener("htmx:load", (event) => {
   if (event.detail.elt !== document.body) return;
