@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import json
-from html import unescape
-
 import re
+from html import unescape
 
 import pytest
 
