@@ -79,8 +79,10 @@ class Step:
     ----------
     what : str
         What was written, in a few words.
-    before, after : mapping
+    before : mapping
         The bytes of each file as letters; None where there was none.
+    after : mapping
+        The version of each file then.
     form, typed : str, mapping
         What had been typed, and into which form.
     """
@@ -88,7 +90,7 @@ class Step:
     version: str
     what: str
     before: Mapping[str, str | None]
-    after: Mapping[str, str | None]
+    after: Mapping[str, str]
     form: str
     typed: Mapping[str, str]
 
@@ -203,7 +205,7 @@ class Folder:
         with self._alone():
             before = {file: self._bytes(file) for file in files}
             what = write()
-            after = {file: self._bytes(file) for file in files}
+            after = {file: version_of(self._bytes(file) or "") for file in files}
             kept = {"what": what, "before": before, "after": after, "form": form, "typed": self.typed(form)}
             self._keep(Held(name, json.dumps(kept), ""))
 
@@ -214,7 +216,8 @@ class Folder:
             return None
         text = earlier[-1].read_text(encoding="utf-8")
         step = Step(version=version_of(text), **json.loads(text))
-        return step if all(self._bytes(file) == held for file, held in step.after.items()) else None
+        as_left = (version_of(self._bytes(file) or "") == held for file, held in step.after.items())
+        return step if all(as_left) else None
 
     def take_back(self, name: str, version: str) -> None:
         """Write the files as they were before the last step, if that is the one that was seen."""
@@ -222,15 +225,14 @@ class Folder:
             step = self.last_step(name)
             if step is None or step.version != version:
                 return
-            for file in (file for file, held in step.before.items() if held is None):
-                self.place(file).unlink(missing_ok=True)
-            held = {
-                self.place(file): text.encode("latin-1")
-                for file, text in step.before.items()
-                if text is not None
-            }
-            if held:
-                write_together(held)
+            contents = {}
+            for file, text in step.before.items():
+                if text is None:
+                    self.place(file).unlink(missing_ok=True)
+                else:
+                    contents[self.place(file)] = text.encode("latin-1")
+            if contents:
+                write_together(contents)
             if step.typed:
                 self.note_typed(step.form, step.typed)
             self._earlier(name)[-1].unlink()
