@@ -312,8 +312,8 @@ def recost(
         If the folder, the price list or the journal cannot be used; one bad product never stops the rest.
     """
     from optiform import sheets
-    from optiform.answers.recost.run import recost as ask
+    from optiform.answers.recost.run import recosting
 
     sold = sheets.load_unit(unit) if isinstance(unit, str | Path) else unit
     grams = None if sold is None else sheets.grams_for_one(sold, str(unit) if sold is not unit else "")
-    return ask(folder, prices, library=library, workers=workers, journal=journal, unit_g=grams)
+    return recosting(folder, prices, library=library, workers=workers, journal=journal, unit_g=grams).products

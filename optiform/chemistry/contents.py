@@ -1,4 +1,4 @@
-"""What a mixture contains, and what its pH turns out to be."""
+"""Tells what a mixture contains, and its pH."""
 
 import math
 from dataclasses import dataclass

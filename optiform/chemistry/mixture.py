@@ -43,7 +43,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     near: list[float] = []
 
     def pH_at(strength: float) -> float:
-        """Root of the charge; looked for near the last one first, as the ionic strength moves it less and less."""
+        """Return the root of the charge, looked for near the last one first: each strength moves it less."""
         width = max(_PH_LEAST, 2.0 * abs(near[-1] - near[-2])) if len(near) > 1 else _PH_NEAR
         ends = [(near[-1] - width, near[-1] + width)] if near else []
         for start, end in [*ends, (low, high)]:
@@ -85,7 +85,7 @@ def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> NDA
 
 
 def _bracket(mixture: Mixture) -> tuple[float, float]:
-    """Lowest and highest pH at which every part of the mixture has a charge."""
+    """Return the lowest and highest pH at which every part of the mixture has a charge."""
     low = max((curve.pH[0] for curve, _ in mixture.curves), default=_PH_LOWEST)
     high = min((curve.pH[-1] for curve, _ in mixture.curves), default=_PH_HIGHEST)
     if low >= high:
@@ -96,7 +96,7 @@ def _bracket(mixture: Mixture) -> tuple[float, float]:
 
 
 def _beyond(mixture: Mixture, where: str) -> ValueError:
-    """Error for a pH outside the bracket."""
+    """Return the error for a pH outside the bracket."""
     if mixture.curves:
         names = ", ".join(sorted({curve.name or "a material" for curve, _ in mixture.curves}))
         return OutsideCurveError(f"the pH lies {where}, where the titration of {names} was not measured")

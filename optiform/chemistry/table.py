@@ -120,7 +120,7 @@ class ChargeTable:
         return np.where(surfactant_mask, FREE_COUNTER_IONS * self._counter_ions, terms)
 
     def _fractions(self, pH: float, ionic_strength: float) -> NDArray[np.float64]:
-        """Fraction of each titratable substance by protons lost, shape (titratable, most steps + 1)."""
+        """Return the fraction of each titratable substance by protons lost, shape (titratable, most steps + 1)."""
         activity = debye_hueckel_term(ionic_strength) * self._activity
         logs = LN10 * (checked_pH(pH) * self._lost - self._pka_sum - activity)
         if logs.shape[0] == 0:

@@ -1,4 +1,4 @@
-"""What three ways to work come to: each product by itself, the same formulas bought together, and the family."""
+"""Adds up three ways to work: each product by itself, the same formulas bought together, and the family."""
 
 from __future__ import annotations
 

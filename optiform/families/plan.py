@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from optiform.brief import Brief, load_brief
-from optiform.brief.shapes import read_one
+from optiform.brief.validation import read_list, read_one, refuse_unknown
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library import Library, load_library
 from optiform.library.checking.names import Names
@@ -23,7 +23,6 @@ from optiform.sheets.purchase.offers import Offer, Supplier, Whole
 from optiform.sheets.purchase.plan import (
     check_packs,
     check_suppliers,
-    entries_of,
     offers_with,
     plain_keys,
     stock_named,
@@ -200,17 +199,12 @@ class _Reading:
 
     def __init__(self, mapping: Mapping[str, Any], path: Path, faults: Faults) -> None:
         self.mapping, self.path, self.faults = mapping, path, faults
-        known = (*FamilyKeys.model_fields, *TABLES, *LISTS)
-        for key in mapping:
-            if key not in known:
-                faults.add(
-                    str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known)
-                )
+        refuse_unknown(mapping, (*FamilyKeys.model_fields, *TABLES, *LISTS), faults)
         plain = {key: value for key, value in mapping.items() if key in FamilyKeys.model_fields}
         self.keys = plain_keys(FamilyKeys, plain, faults)
         self.shelf = self._table("shelf", ShelfKeys())
         self.base = self._table("base", None)
-        self.lists = {name: entries_of(mapping, name, model, faults) for name, model in LISTS.items()}
+        self.lists = {name: read_list(model, mapping, name, faults) for name, model in LISTS.items()}
         self.held: Library | None = None
 
     def _table(self, name: str, absent: Any) -> Any:

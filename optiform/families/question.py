@@ -39,6 +39,8 @@ STRENGTHS = (
     "again at its own, and judged once more from its amounts."
 )
 
+BEST_ALONE = "It is the one whose best formula is best by itself; another set may suit the shelf better."
+
 
 def family(plan: FamilyPlan, clock: Clock, *, whole_curve: bool = False) -> Family:
     """Find the best family of a plan, proven and explained; or say why there is none.
@@ -123,7 +125,7 @@ class _Telling:
         """Return the answer, judged once more from the amounts of its formulas."""
         plan, search, held, clock = self.plan, self.search, self.best.held, self.search.clock
         told = members(search.products, held)
-        _judge(plan, told)
+        _judge([product.planned for product in search.products], told)
         purchase = purchase_of(plan, [member.formula for member in told])
         apart, together, here = bills(plan, told, purchase)
         shelf = self._kept(shelf_of(search.products, held))
@@ -215,6 +217,9 @@ class _Telling:
             notes.append(f"Prices: {trust}.")
         for member, planned in zip(told, self.plan.products, strict=True):
             notes += _lots(member, planned)
+        for product in self.search.products:
+            based = product.planned.brief.known.told
+            notes += [f"{product.planned.title}: {based} {BEST_ALONE}"] if based else []
         for member, program in zip(told, self.best.held.programs, strict=True):
             notes += [f"{member.title}: {note}" for note in program.notes]
         return tuple(dict.fromkeys(notes))
@@ -231,7 +236,7 @@ def _lots(member: Member, planned: Planned) -> list[str]:
     ]
 
 
-def _judge(plan: FamilyPlan, told: Sequence[Member]) -> None:
+def _judge(products: Sequence[Planned], told: Sequence[Member]) -> None:
     """Judge every formula once more from its amounts, by its own brief and at its own ionic strength.
 
     Raises
@@ -240,7 +245,7 @@ def _judge(plan: FamilyPlan, told: Sequence[Member]) -> None:
         If one does not hold.
     """
     recheck = Recheck()
-    for planned, member in zip(plan.products, told, strict=True):
+    for planned, member in zip(products, told, strict=True):
         recheck.holds(f"the formula of {planned.title}", planned.brief, pairs_of(member.formula.lines))
     if recheck.words:
         raise InternalError(" ".join(recheck.words))

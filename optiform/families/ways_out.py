@@ -1,4 +1,4 @@
-"""What would let a family be made that cannot be made as its plan asks: single changes, each solved to be sure."""
+"""Finds single changes that make a family possible, each solved to be sure."""
 
 from __future__ import annotations
 

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.hull import Hull
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from optiform.program.requirement import Key
     from optiform.program.rows.levels import Moves, Requirements
     from optiform.program.rows.preferences import Preference
+    from optiform.vectors import Flags, Floats
 
     Indices = NDArray[np.intp]
 

@@ -1,4 +1,4 @@
-"""How a formula fares over the lots that its suppliers may send: drawn at random, seeded, counted."""
+"""Counts in how many lots, drawn at random within specifications, each limit holds for a formula."""
 
 from __future__ import annotations
 
@@ -136,7 +136,6 @@ def lots_drawn(
     brief: Brief,
     amounts: Floats,
     *,
-    count: int = DRAWN,
     seed: int | None = None,
     acidity: Acidity | None = None,
 ) -> LotsDrawn | None:
@@ -163,10 +162,10 @@ def lots_drawn(
     if seed is None:
         seed = brief.certainty.seed if brief.certainty is not None else 1
     program = build(brief.model_copy(update={"certainty": None}), watched=windows)
-    lots = draw(windows, count, seed)
+    lots = draw(windows, DRAWN, seed)
     limits, together = _counted(program, amounts, lots)
     return LotsDrawn(
-        drawn=count,
+        drawn=DRAWN,
         seed=seed,
         materials=tuple(library.materials[i].id for i in windows.materials),
         limits=tuple(sorted(limits, key=lambda limit: limit.held)),

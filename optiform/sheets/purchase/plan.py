@@ -1,4 +1,4 @@
-"""A plan of several products: what is made, from which shelf, bought from whom."""
+"""Reads a plan of several products: what is made, from which shelf, bought from whom."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import Field
 
-from optiform.brief.shapes import read_one
-from optiform.faults import BadInput, Faults, nearest
+from optiform.brief.validation import read_list, read_one, refuse_unknown
+from optiform.faults import Faults, nearest
 from optiform.library import Library, load_library
 from optiform.library.checking.names import Names
 from optiform.library.files.toml_file import read_toml
@@ -104,13 +104,10 @@ def load_plan(path: str | Path, library: Library | None = None) -> Plan:
 
 
 def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, faults: Faults) -> Plan:
-    known = (*PlanKeys.model_fields, *LISTS)
-    for key in mapping:
-        if key not in known:
-            faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
+    refuse_unknown(mapping, (*PlanKeys.model_fields, *LISTS), faults)
     plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
     keys = plain_keys(PlanKeys, plain, faults)
-    lists = {name: entries_of(mapping, name, model, faults) for name, model in LISTS.items()}
+    lists = {name: read_list(model, mapping, name, faults) for name, model in LISTS.items()}
     _check_masses(mapping, {number for number, _ in lists["make"]}, faults)
     if not mapping.get("make"):
         faults.add("[[make]]", "missing", allowed="one [[make]] per product, with formula and batch")
@@ -150,38 +147,21 @@ def plain_keys(model: type[Keys], written: Mapping[str, Any], faults: Faults) ->
     return keys
 
 
-def entries_of(
-    mapping: Mapping[str, Any], name: str, model: type[Frozen], faults: Faults
-) -> list[tuple[int, Any]]:
-    """Return the tables of one list of a plan, each with its number from 1, after noting what is wrong in them."""
-    written = mapping.get(name, [])
-    if not isinstance(written, list):
-        faults.add(f"[[{name}]]", "is not a list of tables", allowed=f"one or more [[{name}]]")
-        return []
-    read = [(n, read_one(model, entry, f"[[{name}]] {n}", faults)) for n, entry in enumerate(written, 1)]
-    return [(n, entry) for n, entry in read if entry is not None]
-
-
 def _library(name: object, folder: Path, faults: Faults) -> Library | None:
     if name is not None and not isinstance(name, str):
         return None
-    try:
+    with faults.gathering():
         return load_library(folder / name if name is not None else None)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
+    return None
 
 
 def _make(keys: MakeKeys, number: int, path: Path, library: Library, faults: Faults) -> Make | None:
     batch = mass_of(keys.batch, f"[[make]] {number}, batch", faults)
-    try:
+    with faults.gathering():
         typed = read_weighable_formula(path.parent / keys.formula, library, keys.rank, batch)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
-    if batch is None:
-        return None
-    return Make(title=keys.title or typed.name, lines=typed.lines, batch_g=batch, times=keys.times)
+        if batch is not None:
+            return Make(title=keys.title or typed.name, lines=typed.lines, batch_g=batch, times=keys.times)
+    return None
 
 
 def _check_masses(mapping: Mapping[str, Any], read: set[int], faults: Faults) -> None:
@@ -197,13 +177,9 @@ def stock_named(
     name: str | None, folder: Path, library: Library, faults: Faults
 ) -> dict[str, float | None] | None:
     """Return the stock in the file that a plan names [g], None without one, after noting what is wrong in it."""
-    if name is None:
-        return None
-    try:
-        return read_shelf(folder / name, library)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
+    with faults.gathering():
+        return None if name is None else read_shelf(folder / name, library)
+    return None
 
 
 def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -> None:

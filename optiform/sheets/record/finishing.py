@@ -26,7 +26,7 @@ WINDOW = 30.0
 
 
 def cool_phase(bench: Bench) -> None:
-    """Preservative, fragrance, extracts and pearl, each in its temperature window."""
+    """Add preservative, fragrance, extracts and pearl, each in its temperature window."""
     found = bench.waiting("cool")
     if found:
         bench.cool("cool", min(COOL_C, coolest(found) or COOL_C))
@@ -61,7 +61,7 @@ def _why_cool(materials: list[Material]) -> str:
 
 
 def _premix(bench: Bench, oily: list[Material]) -> None:
-    """Fragrance and oil with their solubiliser, to one clear liquid before they meet the wash."""
+    """Mix fragrance and oil with their solubiliser to one clear liquid before they meet the wash."""
     if not oily:
         return
     solubilised = any("solubiliser" in m.functions for m in oily)
@@ -101,7 +101,7 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
 
 
 def _preserve(bench: Bench, preservatives: list[Material]) -> None:
-    """Preservatives of the cool phase, each inside its window."""
+    """Add the preservatives of the cool phase, each inside its window."""
     melting, rest = sorted_out(preservatives, "melt")
     if melting:
         above = hottest(melting)
@@ -119,7 +119,7 @@ def _preserve(bench: Bench, preservatives: list[Material]) -> None:
 
 
 def last_steps(bench: Bench, held: float, reserve: float) -> None:
-    """Salt, then pH, then the last of the water, then rest."""
+    """Add salt, set the pH, add the last of the water, and let it rest."""
     below = WINDOW if bench.hot_C is not None else None
     if below is not None:
         bench.cool("adjust", below, "pH and thickness are read at room temperature.")
@@ -149,7 +149,7 @@ def last_steps(bench: Bench, held: float, reserve: float) -> None:
 
 
 def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, below: float | None) -> None:
-    """Acid or base by the meter, inside the computed range."""
+    """Add acid or base by the meter, inside the computed range."""
     found = bench.acidity
     expected = f"{found.pH:.1f}, likely lots between {found.low:.1f} and {found.high:.1f}" if found else ""
     ready = bench.ready()

@@ -84,7 +84,7 @@ def _held_back(bench: Bench) -> tuple[float, float]:
 
 
 def _water(bench: Bench, held: float, reserve: float) -> None:
-    """The vessel, and what dissolves in its water."""
+    """Weigh the water into the vessel, and add what dissolves in it."""
     waters = [m for m in bench.waiting("water") if m.function == "water"]
     if waters:
         back = f" Hold back {bench.shown(held)} of the water in a covered beaker." if held else ""
@@ -133,7 +133,7 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
 
 
 def _gum(bench: Bench) -> None:
-    """Polymers: sprinkled or slurried, then left to swell before anything hinders it."""
+    """Sprinkle or slurry the polymers, and let them swell before anything hinders it."""
     polymers, others = sorted_out(bench.waiting("gum"), "sprinkle", "slurry", "hydrate")
     sprinkled, rest = sorted_out(polymers, "sprinkle")
     slurried, swelling = sorted_out(rest, "slurry")
@@ -174,7 +174,7 @@ def _gum(bench: Bench) -> None:
 
 
 def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> None:
-    """One slurry per set of wetting liquids."""
+    """Make one slurry for each set of wetting liquids."""
     present = [line.material for line in bench.batch.lines]
     groups: dict[tuple[str, ...], list[Material]] = {}
     whys: dict[tuple[str, ...], str] = {}
@@ -238,7 +238,7 @@ def _swell(polymers: list[Material]) -> str:
 
 
 def _suspended(bench: Bench) -> None:
-    """Powders of the water phase, once there is something to hold them."""
+    """Add the powders of the water phase, once there is something to hold them."""
     powders = [m for m in bench.waiting("water", "gum") if has(m, "suspend")]
     if powders:
         bench.step(
@@ -251,7 +251,7 @@ def _suspended(bench: Bench) -> None:
 
 
 def _oil(bench: Bench) -> None:
-    """Oils and emulsifiers, into the swollen polymer."""
+    """Stir oils and emulsifiers into the swollen polymer."""
     oils = bench.waiting("oil")
     if not oils:
         return
@@ -285,7 +285,7 @@ def _oil(bench: Bench) -> None:
 
 
 def _surfactants(bench: Bench) -> None:
-    """Surfactants: powders and pastes first while it is thin, then liquids without whipping."""
+    """Add surfactants: powders and pastes first while it is thin, then liquids without whipping."""
     found = bench.waiting("surfactant")
     powders, liquids = sorted_out(found, "dissolve", "melt")
     if powders:
@@ -311,7 +311,7 @@ def _surfactants(bench: Bench) -> None:
 
 
 def _neutralise(bench: Bench) -> None:
-    """Polymers that thicken on neutralising get their base now."""
+    """Give polymers that thicken on neutralising their base."""
     here = [bench.library.material[line.material] for line in bench.batch.lines]
     names = spoken(m for m in here if has(m, "neutralise"))
     if not names:

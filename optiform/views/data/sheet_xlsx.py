@@ -158,7 +158,7 @@ def shopping_workbook(found: Shopping, cautions: tuple[str, ...]) -> bytes:
 
 
 def _weigh(book: Book, batch: Batch, sheet: Sheet) -> None:
-    """The weighing table: change the batch size and the grams follow, water taking the difference."""
+    """Write the weighing table: change the batch size and the grams follow, water taking the difference."""
     from openpyxl.styles import PatternFill
 
     page = book.sheet("Weigh")
@@ -201,7 +201,7 @@ def _formula(book: Book, batch: Batch) -> None:
 
 
 def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:
-    """The batch record: blanks before, steps, blanks after."""
+    """Write the batch record: blanks before, steps, blanks after."""
     page = book.sheet("Record")
     book.put(page, 1, (f"{sheet.title}: batch record",), bold=True)
     warning = (
