@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.chemistry.activity import IONIC_STRENGTH_LIMIT, held
 from optiform.chemistry.balance import Balance, set_strength, standstill
@@ -12,6 +11,7 @@ from optiform.chemistry.curve import OutsideCurveError
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.table import ChargeTable
 from optiform.tolerances import EQUAL, LAST_DIGITS
+from optiform.vectors import Floats
 
 _PH_LOWEST, _PH_HIGHEST = -2.0, 16.0
 _PH_NEAR, _PH_LEAST = 0.05, EQUAL
@@ -69,7 +69,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     )
 
 
-def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> NDArray[np.float64]:
+def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> Floats:
     """Tell how much monovalent strong acid brings a mixture to each pH  [mmol per kg of it], shape (m,).
 
     Negative where base is needed. Raises as `pH_of` does, where a curve does not cover one of the pH.

@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from optiform.library.models import Library, Material, Substance
 from optiform.vectors import Flags, Floats, Indices
+
+if TYPE_CHECKING:
+    from optiform.library.models import Library, Material, Substance
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import get_args
+from typing import TYPE_CHECKING, get_args
 
 from optiform.faults import nearest
-from optiform.library.models import Library, Part
 from optiform.library.rows import Function
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from optiform.library.models import Library, Part
 
 FUNCTIONS: tuple[str, ...] = get_args(Function)
 KINDS = ("material", "function", "tag", "substance")

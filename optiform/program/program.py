@@ -13,8 +13,6 @@ from optiform.tolerances import HALF
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.hull import Hull
@@ -22,9 +20,7 @@ if TYPE_CHECKING:
     from optiform.program.requirement import Key
     from optiform.program.rows.levels import Moves, Requirements
     from optiform.program.rows.preferences import Preference
-    from optiform.vectors import Flags, Floats
-
-    Indices = NDArray[np.intp]
+    from optiform.vectors import Flags, Floats, Indices
 
 USED = 0.001
 """The least amount that counts as used, % w/w, where a material states none."""

@@ -5,16 +5,21 @@ Grades of one substance (another strength, another supplier) are one choice: the
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.library.models import Library
 from optiform.library.selection import select
-from optiform.program.program import Helper, Indices
+from optiform.program.program import Helper
 from optiform.program.requirement import Key
-from optiform.program.rows.draft import Draft
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from optiform.library.models import Library
+    from optiform.program.rows.draft import Draft
+    from optiform.vectors import Indices
 
 LEAST_PART = 0.1
 """A substance has a role in a material from this part of its substances with that role on; less is a residue."""

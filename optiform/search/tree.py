@@ -14,9 +14,8 @@ from optiform.solver import Outcome
 from optiform.tolerances import CLEAR, ROUNDING
 
 if TYPE_CHECKING:
-    from optiform.program.program import Indices
     from optiform.solver import Session
-    from optiform.vectors import Floats
+    from optiform.vectors import Floats, Indices
 
     Ends = dict[int, tuple[float, float]]
 

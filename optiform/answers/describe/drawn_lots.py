@@ -6,7 +6,6 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.answers.model.answer import Acidity
 from optiform.brief.models import Brief
@@ -16,7 +15,7 @@ from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove, WhenMove
 from optiform.program.windows import Windows, windows_of
 from optiform.tolerances import NOISE, TOLERANCE
-from optiform.vectors import Floats
+from optiform.vectors import Flags, Floats
 
 DRAWN = 10_000
 SETTERS = ("acid", "base")
@@ -175,7 +174,7 @@ def lots_drawn(
     )
 
 
-def _counted(program: Program, amounts: Floats, lots: Floats) -> tuple[list[LotsHeld], NDArray[np.bool_]]:
+def _counted(program: Program, amounts: Floats, lots: Floats) -> tuple[list[LotsHeld], Flags]:
     """Return every limit that depends on the lot, and in which lots all of them hold."""
     values = complete(program, amounts)
     together = np.ones(len(lots), dtype=bool)
@@ -204,7 +203,7 @@ def _watched(move: Move, values: Floats) -> WorstCase | None:
     return move.measure
 
 
-def _holds(measure: WorstCase, side: str, bound: float, amounts: Floats, lots: Floats) -> NDArray[np.bool_]:
+def _holds(measure: WorstCase, side: str, bound: float, amounts: Floats, lots: Floats) -> Flags:
     """Tell for each lot whether a bound holds; where a mean has nothing to be a mean of, it does."""
     top, bottom = measure.over(amounts, lots)
     defined = bottom > 0

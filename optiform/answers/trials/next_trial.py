@@ -139,9 +139,10 @@ class _Question:
         """Return the best formula if coefficients are as drawn once from what is known, or None where nothing holds.
 
         What narrows most says nothing of whether another structure is better; what may be best is tried as often as it
-        is likely to be (Thompson, Biometrika 25 (1933) 285; from memory). Each trial that is made draws anew.
+        is likely to be (Thompson, Biometrika 25 (1933) 285; from memory), beyond what was tried too. Each trial that is
+        made draws anew.
         """
-        likeliest, made = self._likeliest(), len(bench_of(self.brief).trials)
+        likeliest, made = self._likeliest(tried="beyond"), len(bench_of(self.brief).trials)
         for tried in range(TRIES):
             drawn = {
                 one.name: replace(one, knowledge=replace(one.knowledge, mean=mean))
@@ -152,7 +153,9 @@ class _Question:
             known = replace(likeliest.known, taught=taught)
             found = first_listed(likeliest.model_copy(update={"known": known}), self.clock).polished
             weighing = weighing_of(self.brief, self.batch_g)
-            lines = None if found is None else _Weighed(found, found.values, weighing, self.clock)()
+            lines = (
+                None if found is None else _Weighed(found, found.values, weighing, self.clock, near=False)()
+            )
             if lines is not None:
                 return lines
         return None
@@ -218,10 +221,10 @@ class _Question:
             cautions=cautions_for(self.brief),
         )
 
-    def _likeliest(self) -> Brief:
-        """Return the brief content with the likeliest value of what was learned."""
+    def _likeliest(self, **fields: str) -> Brief:
+        """Return the brief content with the likeliest value of what was learned; `fields` change the same targets."""
         targets = {
-            name: target.model_copy(update={"sure": None}) if target.sure is not None else target
+            name: target.model_copy(update={"sure": None, **fields}) if target.sure is not None else target
             for name, target in self.brief.targets.items()
         }
         return self.brief.model_copy(update={"targets": FrozenDict(targets)})
@@ -298,10 +301,11 @@ class _Weighed:
     columns: Floats
     weighing: Weighing
     clock: Clock
+    near: bool = True
 
     def __call__(self) -> tuple[PlannedLine, ...] | None:
         """Return its lines in whole steps of the balance, or None where there are none."""
-        found = weigh(self.polished.program, self.columns, self.weighing, near=True, clock=self.clock)
+        found = weigh(self.polished.program, self.columns, self.weighing, near=self.near, clock=self.clock)
         if found is None:
             return None
         return tuple(PlannedLine(line.material, line.name, line.grams, line.percent) for line in found.lines)

@@ -99,6 +99,7 @@ class Planned(Showing):
     foretold: Foretold | None
     earlier: int
     middle: bool = True
+    notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
 

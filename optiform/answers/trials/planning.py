@@ -50,6 +50,10 @@ PER_EVENING, EVENINGS = 4, 3
 NEAR_AN_END = 0.8
 """A material stands near an end of its range in the outer tenth of it (1 is the end, 0 the middle)."""
 
+NOT_THE_MIDDLE = (
+    "The balance cannot weigh a wash in the middle: the trial nearest to it is made every evening instead."
+)
+
 TOLD_ENDS = 2
 SURE = 0.9
 
@@ -193,7 +197,10 @@ class _Plan:
                 made.insert(int(random.integers(0, len(made) + 1)), (again, True))
             for lines, repeat in made:
                 planned.append(self._trial(str(self._first + len(planned)), block, lines, repeat, centre))
-        return replace(self._answer(tuple(planned), centre), middle=not repeats or middle is not None)
+        answer = self._answer(tuple(planned), centre)
+        if again is middle:
+            return answer
+        return replace(answer, middle=False, notes=(NOT_THE_MIDDLE,))
 
     def _nearest_the_middle(self, chosen: list[tuple[PlannedLine, ...]]) -> tuple[PlannedLine, ...]:
         """Return the trial whose expected reading tells most of that of the middle."""

@@ -24,11 +24,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from optiform.measures.measure import Side
-    from optiform.program.program import Indices
     from optiform.program.requirement import Key, Requirement
     from optiform.program.rows.draft import Draft
     from optiform.program.windows import Windows
-    from optiform.vectors import Floats
+    from optiform.vectors import Floats, Indices
 
     Seen = Mapping[tuple[Key, str, str], Sequence[Measure]]
 

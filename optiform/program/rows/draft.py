@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.bounds import decimals_between
-from optiform.brief.models import Brief
 from optiform.faults import Faults
-from optiform.library.models import Library
 from optiform.library.selection import named
-from optiform.measures import Catalogue, Measure, Side
 from optiform.measures.acidity import BufferCapacity
 from optiform.measures.learned import Learned
-from optiform.program.hull import Hull
-from optiform.program.norm import Norm
-from optiform.program.program import USED, AcidRow, Helper, Indices, Move, SleepingEnd, SparseRow
+from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
 from optiform.program.requirement import Key, Requirement, count_title, limit_title
-from optiform.program.rows.certainty_rows import Lots, follows
+from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
-from optiform.program.rows.preferences import Preference
 from optiform.program.rows.row_list import RowBlock, RowList
 from optiform.program.structure import Structure
-from optiform.vectors import Flags, Floats
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from optiform.brief.models import Brief
+    from optiform.library.models import Library
+    from optiform.measures import Catalogue, Measure, Side
+    from optiform.program.hull import Hull
+    from optiform.program.norm import Norm
+    from optiform.program.program import SleepingEnd
+    from optiform.program.rows.certainty_rows import Lots
+    from optiform.program.rows.preferences import Preference
+    from optiform.vectors import Flags, Floats, Indices
+
 
 NONE: Indices = np.zeros(0, dtype=np.intp)
 

@@ -18,7 +18,8 @@ from optiform.library.models import Frozen
 from optiform.library.overrides import read_shelf
 from optiform.library.typed.masses import mass_of
 from optiform.sheets.purchase.offers import Aim, Offer, Supplier, Whole
-from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
+from optiform.sheets.purchase.quotes import PackKeys, Quotes, SupplierKeys, quoted
+from optiform.sheets.purchase.shopping import Make, Shopping, shopping
 from optiform.sheets.source import read_weighable_formula
 from optiform.solver import NO_LIMIT, Clock
 
@@ -51,7 +52,7 @@ class PlanKeys(Frozen):
     )
 
 
-LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": Offer, "supplier": Supplier}
+LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": PackKeys, "supplier": SupplierKeys}
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,7 @@ class Plan:
     suppliers: tuple[Supplier, ...]
     aim: Aim = "cash"
     spare_percent: float = 0.0
+    quotes: Quotes | None = None
     file: str = ""
 
     def shopping(self, clock: Clock = NO_LIMIT) -> Shopping:
@@ -80,7 +82,8 @@ class Plan:
             spare_percent=self.spare_percent,
             clock=clock,
         )
-        return found.model_copy(update={"title": self.title})
+        paid = () if self.quotes is None else self.quotes.paid(found)
+        return found.model_copy(update={"title": self.title, "notes": (*paid, *found.notes)})
 
 
 def load_plan(path: str | Path, library: Library | None = None) -> Plan:
@@ -104,7 +107,7 @@ def load_plan(path: str | Path, library: Library | None = None) -> Plan:
 
 
 def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, faults: Faults) -> Plan:
-    refuse_unknown(mapping, (*PlanKeys.model_fields, *LISTS), faults)
+    refuse_unknown(mapping, (*PlanKeys.model_fields, "rates", *LISTS), faults)
     plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
     keys = plain_keys(PlanKeys, plain, faults)
     lists = {name: read_list(model, mapping, name, faults) for name, model in LISTS.items()}
@@ -115,14 +118,14 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
     held = library if library is not None else _library(named, path.parent, faults)
     makes: list[Make] = []
     stock: dict[str, float | None] | None = None
-    offers: tuple[Offer, ...] = ()
+    offers, suppliers, quotes = tuple[Offer, ...](), tuple[Supplier, ...](), None
     if held is not None:
         makes = [
             make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))
         ]
         stock = stock_named(None if keys is None else keys.stock, path.parent, held, faults)
         check_packs(mapping, held, faults)
-        offers = offers_with(lists["pack"], held)
+        offers, suppliers, quotes = quoted(mapping, lists["pack"], lists["supplier"], held, faults)
         check_suppliers(lists["supplier"], offers, faults)
     faults.raise_if_any()
     assert keys is not None and held is not None
@@ -132,9 +135,10 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         makes=tuple(makes),
         stock=stock,
         offers=offers,
-        suppliers=tuple(supplier for _, supplier in lists["supplier"]),
+        suppliers=suppliers,
         aim=keys.aim,
         spare_percent=keys.spare_percent,
+        quotes=quotes,
         file=str(path),
     )
 
@@ -191,14 +195,6 @@ def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) ->
         if isinstance(name, str) and name and name.strip() not in known:
             message = f"there is no material '{name}' in the library"
             faults.add(f"[[pack]] {number}, material", message, nearest=known.nearest(name))
-
-
-def offers_with(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
-    """Return the library's packs with those of the plan, which replace the same pack."""
-    found = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
-    for _, offer in entries:
-        found[offer.material, offer.size_g, offer.supplier, offer.at_least] = offer
-    return tuple(found.values())
 
 
 def check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:

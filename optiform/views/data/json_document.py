@@ -24,6 +24,7 @@ MODELS = {
     "sheet": "sheet_documents.Sheets",
     "shop": "sheet_documents.Shop",
     "family": "family_document.Family",
+    "family batch": "family_document.FamilyBatch",
     "recost": "report_documents.RECOSTING",
     "library check": "report_documents.REPORT",
     "library list": "library_documents.LibraryList",

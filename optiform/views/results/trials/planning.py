@@ -34,7 +34,7 @@ def plan_first(found: Planned) -> list[Block]:
         *_head(found),
         _order(found, short=True),
         *_promise(found),
-        *_not_the_middle(found),
+        *map(Paragraph, found.notes),
         Paragraph(CANDIDATE, "caution"),
         *ask_next("optiform trial plan BRIEF --format csv", "optiform trial add DIR --formula CSV"),
     ]
@@ -48,7 +48,7 @@ def plan_blocks(found: Planned) -> list[Block]:
         Field("from, % w/w", lambda one: percent(one.low), "decimal"),
         Field("to", lambda one: percent(one.high), "decimal"),
     )
-    blocks = [*_head(found), _order(found, short=False), *_promise(found), *_not_the_middle(found)]
+    blocks = [*_head(found), _order(found, short=False), *_promise(found), *map(Paragraph, found.notes)]
     blocks += [
         Heading("What to weigh"),
         *[table for block in _blocks(found) for table in _weigh(found, block, names)],
@@ -121,12 +121,6 @@ def _promise(found: Planned) -> list[Block]:
     before = "nobody can tell it yet" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
     after = f"once these are read, within a factor {figure(then, 1)}, nine times in ten"
     return [Paragraph(f"The viscosity of a wash in the middle: {before}; {after}.")]
-
-
-def _not_the_middle(found: Planned) -> list[Block]:
-    """Return that another trial is repeated than the middle, where that is so."""
-    told = "The balance cannot weigh a wash in the middle: the trial nearest to it is made every evening instead."
-    return [] if found.middle else [Paragraph(told)]
 
 
 def _blocks(found: Planned) -> list[int]:
