@@ -51,8 +51,9 @@ class Showing(ShortRepr):
         return self._result().frame()
 
     def _repr_html_(self) -> str:
-        """Show the page in a notebook, apart from the notebook's own looks."""
-        page = escape(self.to_html(), quote=True)
+        """Show the page in a notebook, apart from the notebook's own looks; its contents lead to its own parts."""
+        own = self.to_html().replace("<head>", '<head>\n<base href="about:srcdoc">', 1)
+        page = escape(own, quote=True)
         return f'<iframe srcdoc="{page}" title="optiform" style="width:100%;height:40em;border:0"></iframe>'
 
     def _result(self) -> Result:

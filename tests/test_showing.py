@@ -60,7 +60,10 @@ def test_a_notebook_shows_the_page_by_itself():
     shown = designed(WISHES)._repr_html_()
     assert shown.startswith('<iframe srcdoc="') and shown.count('"') == 6
     page = unescape(shown.split('"')[1])
-    assert page == designed(WISHES).to_html()
+    stays = (
+        '\n<base href="about:srcdoc">'  # else a link to a part leads the frame to the notebook's own address
+    )
+    assert page.count(stays) == 1 and page.replace(stays, "") == designed(WISHES).to_html()
     assert "These cannot hold together" in page
 
 
