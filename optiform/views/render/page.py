@@ -53,24 +53,32 @@ def style() -> str:
 def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     """Return blocks with the addresses of their headings and, where there are enough, their contents.
 
-    What follows contents that were placed is in parts, one for each heading of the second level.
+    What follows contents that were placed is in parts, one for each heading of the second level. The contents of
+    several papers in one are their titles.
     """
     shown = list(blocks)
-    headings = [block for block in shown if isinstance(block, Heading) and block.level > 1]
+    every = [block for block in shown if isinstance(block, Heading)]
+    papers = [heading for heading in every if heading.level == 1][1:]
+    headings = [heading for heading in every if heading.level > 1 or heading in papers]
     anchors = dict(zip(map(id, headings), _anchors(headings), strict=True))
-    contents = _contents(headings, anchors) if len(headings) >= ENOUGH else []
-    placed = [k for k, block in enumerate(shown) if isinstance(block, Contents)]
-    if not placed and headings:
-        shown.insert(next(k for k, block in enumerate(shown) if id(block) in anchors), Contents())
-    starts = [
-        k
-        for k, block in enumerate(shown)
-        if contents and placed and k > placed[0] and isinstance(block, Heading) and block.level == 2
-    ]
+    listed = papers or headings
+    contents = _contents(listed, anchors) if len(headings) >= ENOUGH else []
+    if papers:
+        shown = [block for block in shown if not isinstance(block, Contents)]
+    placed = next((k for k, block in enumerate(shown) if isinstance(block, Contents)), len(shown))
+    if placed == len(shown) and listed:
+        shown.insert(next(k for k, block in enumerate(shown) if block is listed[0]), Contents())
+        placed = len(shown)
+    starts = [k for k, block in enumerate(shown) if contents and k > placed and _opens(block)]
     ends = [*starts[1:], len(shown)]
-    parts = [shown[start:end] for start, end in zip(starts, ends, strict=True)] if starts else []
+    parts = [shown[start:end] for start, end in zip(starts, ends, strict=False)]
     head = shown[: starts[0]] if starts else shown
     return {"head": head, "parts": parts, "anchors": anchors, "contents": contents}
+
+
+def _opens(block: Block) -> bool:
+    """Tell whether a block begins a part of a page."""
+    return isinstance(block, Heading) and block.level == 2
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:
