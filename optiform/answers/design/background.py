@@ -52,7 +52,7 @@ class Description:
 class BackgroundDescriptions:
     """One thread that describes formulas of a brief, the likely ones of a large library before they are proven.
 
-    Where `first_alone` is set, the limits of the formula found first are priced, and no other's.
+    Where `first_alone` is set, the limits of the formula found first are priced, as one look needs it; no other's are.
     """
 
     brief: Brief = field(repr=False)
@@ -96,7 +96,7 @@ class BackgroundDescriptions:
         described = _described(near, found)
         if described is None or (self.first_alone and place > 0):
             return described
-        return priced(described, self.clock)
+        return priced(described, self.clock, at_one_look=self.first_alone)
 
 
 def _described(near: SmallProgram, found: Candidate) -> Description | None:
@@ -110,19 +110,17 @@ def _described(near: SmallProgram, found: Candidate) -> Description | None:
     return Description(near.brief, polished, found.objective, formula)
 
 
-def priced(one: Description, clock: Clock) -> Description:
+def priced(one: Description, clock: Clock, *, at_one_look: bool = False) -> Description:
     """Return a description with what its limits cost, how far its amounts may move, and what a balance can weigh of it.
 
-    Once the time is over no more is said.
+    Once the time is over no more is said. What a reader sees `at_one_look` has no ranges, and no other grades.
     """
     brief, polished = one.brief, one.polished
     program, values, aim = polished.program, polished.values, brief.aim
-    plain = replace(
-        one.formula,
-        binding=explain(polished, clock),
-        also=() if clock.over() else grades_of(polished, ties_of(program, aim.then), aim.tie),
-    )
-    formula = with_ranges(plain, polished, brief.ranked.allowance, clock)
+    formula = replace(one.formula, binding=explain(polished, clock))
+    if not at_one_look:
+        grades = () if clock.over() else grades_of(polished, ties_of(program, aim.then), aim.tie)
+        formula = with_ranges(replace(formula, also=grades), polished, brief.ranked.allowance, clock)
     try:
         weighed = with_weights(formula, brief, program, values, ways=False, clock=clock)
     except OutOfTime:
