@@ -1,4 +1,4 @@
-"""What the bench of a brief knows: measures, gates and free alkali, from the trials of one base."""
+"""Returns what a brief's bench tells: measures, gates and free alkali, from the trials of one base."""
 
 from __future__ import annotations
 
@@ -79,14 +79,12 @@ def bench_knowledge(
         for base, trials in bases.items()
     ]
     needed = [select(library, include.kind, include.word).sure for include in includes]
-    first = max(
-        found,
-        key=lambda one: (
-            all(_holds(one.base, materials, library) for materials in needed),
-            sum(measure.name in asked for measure in one.taught),
-            len(bases[one.base]),
-        ),
-    )
+
+    def worth(one: BenchKnowledge) -> tuple[bool, int, int]:
+        holds = all(_holds(one.base, materials, library) for materials in needed)
+        return holds, sum(measure.name in asked for measure in one.taught), len(bases[one.base])
+
+    first = max(found, key=worth)
     notes = [first.told] if first.told else []
     if alkali is not None and alkali.told:
         names = ", ".join(library.material[name].name for name in alkali.told)

@@ -26,9 +26,8 @@ from optiform.vectors import distinct
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
-    from optiform.library.arrays import Flags, Floats
     from optiform.program import Form, SparseRow
-    from optiform.vectors import Indices
+    from optiform.vectors import Flags, Floats, Indices
 
 Status = highspy.HighsModelStatus
 STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)

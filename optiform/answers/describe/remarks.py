@@ -1,4 +1,4 @@
-"""What must be said of a formula beside its numbers: filing categories, lists of the law, extracts, doubts."""
+"""Returns what must be said of a formula beside its numbers: filing categories, lists of the law, extracts, doubts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from optiform.bounds import number
 from optiform.law import applicable, law_for
 from optiform.law.frames import exceeded
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.selection import select
 from optiform.program.rows.law_rows import counted, law_in_force, molar_masses_of, scene_of
 from optiform.tolerances import ROUNDING
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
     from optiform.brief.models import Brief
     from optiform.law import ApplicableLimit
-    from optiform.library.arrays import Floats
     from optiform.library.models import Library
     from optiform.program.rows.law_rows import Scene
+    from optiform.vectors import Floats
 
 AHEAD = timedelta(days=730)
 """So far ahead a limit that has been published is named before it holds."""
@@ -74,7 +74,7 @@ def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str
             yield f"From {first}: {limit.title}; here {number(round(amount, 4))}."
 
 
-@kept
+@cached_per_library
 def _coming(library: Library, scene: Scene) -> tuple[tuple[date, ApplicableLimit, Floats], ...]:
     """Return the limits that begin soon and that some material meets, with what a percent of each counts."""
     jurisdiction, on, product, area, users = scene
