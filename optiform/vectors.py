@@ -1,4 +1,4 @@
-"""How arrays of numbers and of yes and no are called in annotations."""
+"""Names the types of arrays in annotations."""
 
 import numpy as np
 from numpy.typing import NDArray

@@ -1,4 +1,4 @@
-"""What the bench of a brief knows: measures, gates and free alkali, from the trials of one base."""
+"""Returns what a brief's bench tells: measures, gates and free alkali, from the trials of one base."""
 
 from __future__ import annotations
 

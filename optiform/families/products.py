@@ -27,12 +27,11 @@ if TYPE_CHECKING:
 
     from optiform.brief.models import Brief
     from optiform.families.plan import Planned
-    from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
-    from optiform.program.program import Indices
     from optiform.program.reduction.part import Part
     from optiform.program.reduction.reduce import Reduced
     from optiform.search.fixed_choices import Polished
+    from optiform.vectors import Flags, Floats, Indices
 
 
 class NoFormula(Exception):

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 HURRIED = "The time ran out before everything was worked out: what is not known is left out."
 NOTHING_YET = "The time ran out before any family was found: allow more seconds."
+NO_BASE = "No product uses what [base] names, and nothing else is the same in all: there is no base to make."
 STRENGTHS = (
     "The search takes each product's pH at the ionic strength of its own best formula; then every formula was solved "
     "again at its own, and judged once more from its amounts."
@@ -134,7 +135,7 @@ class _Telling:
         clock.say("one material more, one less")
         more, less = (self._beside(by) for by in (1, -1))
         points = curve(search, self.wanted, money_of(plan), held) if whole_curve else ()
-        base = base_of(plan, search, self.wanted, goals_of(plan), held)
+        base = base_of(plan, search, self.wanted, goals_of(plan), held, told)
         reached = held.of(plan.minimise)
         gap = max(0.0, reached - self.best.bound)
         return replace(
@@ -158,7 +159,7 @@ class _Telling:
             curve=points,
             limits=limits,
             base=base,
-            notes=self._notes(told),
+            notes=(*self._notes(told), *((NO_BASE,) if plan.same and base is None else ())),
             cautions=cautions_of((stand.material for stand in shelf), plan.library),
         )
 

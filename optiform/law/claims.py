@@ -1,4 +1,4 @@
-"""Words of a title or a claim that make a wash a medicine or need proof, with the law behind each."""
+"""Finds words of a title or claim that make a wash a medicine or need proof."""
 
 from __future__ import annotations
 

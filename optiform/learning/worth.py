@@ -1,4 +1,4 @@
-"""What a further trial is worth: how far it narrows a prediction, and how much it may raise a choice."""
+"""Tells what a further trial is worth: how far it narrows a prediction."""
 
 from __future__ import annotations
 

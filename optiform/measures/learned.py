@@ -19,13 +19,9 @@ from optiform.library.models import Trust
 from optiform.measures.measure import Measure, Row, Side
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from optiform.learning.conjugate import NormalInverseGamma
-    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
-
-    Indices = NDArray[np.intp]
+    from optiform.vectors import Flags, Floats, Indices
 
 FULL = 100.0
 UNITS = {"viscosity": ("mPa.s", 0)}

@@ -40,6 +40,7 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/formula/{name:path}": answers.formula,
     "/plan/{name:path}": answers.plan,
     "/family/{name:path}": answers.family,
+    "/records/{name:path}": answers.records,
     "/trials/{name:path}": trials.bench,
     "/trial/{name:path}": trials.trial,
     "/weigh/{name:path}": weighing.weigh_form,

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from optiform.library import load_library
-from optiform.library.adding import starter_folder
+from optiform.library.reading import starter_folder
 from optiform.page.records import SUFFIX
 from optiform.trials.reading import READINGS, WEIGHED
 

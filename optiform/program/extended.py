@@ -1,4 +1,4 @@
-"""A form with a few more columns and rows at its end, for questions that ask more than the program does."""
+"""Adds a few columns and rows to a form, for questions that ask more than the program does."""
 
 from __future__ import annotations
 

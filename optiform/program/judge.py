@@ -1,4 +1,4 @@
-"""Holding a formula against a program: the columns that follow from its amounts, and every row it breaks."""
+"""Holds a formula against a program: the columns that follow from its amounts, and every row it breaks."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What makes two formulas different: the substances that have a role in them, and the preservative system.
+"""Tells what makes two formulas different: the substances with a role in them, and the preservative system.
 
 Grades of one substance (another strength, another supplier) are one choice: they make no structure of their own.
 """
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from optiform.library.models import Library
-    from optiform.program.program import Indices
     from optiform.program.rows.draft import Draft
+    from optiform.vectors import Indices
 
 LEAST_PART = 0.1
 """A substance has a role in a material from this part of its substances with that role on; less is a residue."""

@@ -1,4 +1,4 @@
-"""The best formula of a program that holds its pH at its own ionic strength."""
+"""Finds the best formula of a program that holds its pH at its own ionic strength."""
 
 from __future__ import annotations
 

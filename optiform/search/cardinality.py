@@ -1,4 +1,4 @@
-"""Among solutions that are about as good by the aim, the cheapest of those with the fewest ingredients."""
+"""Finds, among solutions about as good by the aim, the cheapest of those with the fewest ingredients."""
 
 from __future__ import annotations
 

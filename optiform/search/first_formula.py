@@ -1,4 +1,4 @@
-"""The best formula of a brief alone, ties broken as the brief says: the one that `design` lists first."""
+"""Finds the formula of a brief that `design` lists first."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A formula from the rounded relaxation first, then whatever is better, or the proof that nothing is."""
+"""Finds a formula by rounding the relaxation, then whatever is better, or the proof that nothing is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a brief to a program at an ionic strength that its own best formula confirms."""
+"""Builds the program of a brief at an ionic strength that its own best formula confirms."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
+    from optiform.vectors import Floats
 
 ROUNDS = 3
 RELAXED_ROUNDS = 4

@@ -1,4 +1,4 @@
-"""A search for structures that were not found before: among mixtures first, among formulas where those mislead."""
+"""Searches for structures that were not found before."""
 
 from __future__ import annotations
 

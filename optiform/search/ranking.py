@@ -1,4 +1,4 @@
-"""The n best formulas that differ in structure, proven: no other structure beats the last one listed."""
+"""Ranks the n best formulas that differ in structure, proven: no other structure beats the last one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Among formulas that are equal by the aim and the brief's own tie-breaks: the cheapest, then the shortest."""
+"""Finds, among formulas equal by the aim and the tie-breaks, the cheapest and then the shortest."""
 
 from __future__ import annotations
 

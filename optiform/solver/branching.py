@@ -1,4 +1,4 @@
-"""Squares held exactly: the range of a root is halved until a solution holds with its square as it is.
+"""Holds squares exactly: the range of a root is halved until a solution has its square as it is.
 
 Between two ends a square lies below a straight line, so that every part of a range has a convex program that allows no
 less than the part itself. The part whose program is best is halved first, and the first solution that holds with its
@@ -20,8 +20,8 @@ from optiform.program.norm import lifted
 from optiform.solver.outcome import Outcome
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
     from optiform.solver.session import Session
+    from optiform.vectors import Floats
 
     Box = tuple[tuple[float, float], ...]
 

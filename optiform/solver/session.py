@@ -25,8 +25,8 @@ from optiform.tolerances import CONE, NEARLY_HALF, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
-    from optiform.library.arrays import Floats
     from optiform.program import Form, SparseRow
+    from optiform.vectors import Floats
 
 Status = highspy.HighsModelStatus
 STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)

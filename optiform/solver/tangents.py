@@ -1,4 +1,4 @@
-"""Which norms and squares of a form a solution falls short of, and the tangent cuts that say so."""
+"""Finds the norms and squares of a form that a solution falls short of, and the tangent cuts that say so."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from optiform.tolerances import CLEAR, CONE, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from optiform.library.arrays import Floats
     from optiform.program import Form, SparseRow
+    from optiform.vectors import Floats
 
     Line = tuple[Mapping[int, float], float, float]
 

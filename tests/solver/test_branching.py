@@ -8,7 +8,7 @@ import pytest
 from optiform.program import Norm, Square
 from optiform.solver import Clock, Session
 from tests.oracles import INF, form_of
-from tests.program.humps import SALT, brute_optimum, random_hump
+from tests.program.blends import SALT, best_of_supports, random_hump
 
 KINDS = {
     "at least": {"sure": False, "only_least": True},
@@ -27,7 +27,7 @@ def parabola(lower, upper, objective=(1.0, 0.0)):
 def check(kind, seed):
     """Compare with the oracle: at a peak a row off by 1e-8 moves salt by its root, so that we may lie below."""
     hump = random_hump(seed, **KINDS[kind])
-    outcome, oracle = Session(hump.form).solve(), brute_optimum(hump)
+    outcome, oracle = Session(hump.form).solve(), best_of_supports(hump)
     if oracle is None:
         assert outcome.status == "infeasible"
         return

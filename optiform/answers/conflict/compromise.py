@@ -1,4 +1,4 @@
-"""The compromise between colliding limits: each gives only what is needed, none could take anything back."""
+"""Finds a compromise between colliding limits in which none gives more than is needed."""
 
 from __future__ import annotations
 

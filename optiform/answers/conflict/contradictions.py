@@ -1,4 +1,4 @@
-"""Contradictions that need no solver: each is a proof by itself, and said at once."""
+"""Finds contradictions that need no solver, such as two bounds that cross."""
 
 from __future__ import annotations
 

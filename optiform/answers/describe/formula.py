@@ -1,4 +1,4 @@
-"""A formula told from its amounts: lines, figures, ingredients, acidity, notes."""
+"""Describes a formula from its amounts: lines, figures, ingredients, acidity and notes."""
 
 from __future__ import annotations
 
@@ -74,10 +74,8 @@ def describe(
     brief: Brief,
     values: Floats,
     *,
-    rank: int = 1,
     binding: tuple[Binding, ...] = (),
     breaks: tuple[Broken, ...] = (),
-    notes: tuple[str, ...] = (),
 ) -> Formula:
     """Return a formula as a frozen value with everything that a reader may ask of it.
 
@@ -95,7 +93,7 @@ def describe(
     figures = figures_of(catalogue, brief, amounts, system)
     measured = any(figure.measure == "viscosity" and figure.value is not None for figure in figures)
     return Formula(
-        rank=rank,
+        rank=1,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
@@ -109,7 +107,6 @@ def describe(
         acidity=acidity,
         breaks=breaks,
         notes=(
-            *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
             *trace_notes(lines_of(library, amounts)),

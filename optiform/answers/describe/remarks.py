@@ -1,4 +1,4 @@
-"""What must be said of a formula beside its numbers: filing categories, lists of the law, extracts, doubts."""
+"""Returns what must be said of a formula beside its numbers: filing categories, lists of the law, extracts, doubts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from optiform.bounds import number
 from optiform.law import applicable, law_for, unlisted
 from optiform.law.frames import exceeded
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.selection import select
 from optiform.program.rows.law_rows import counted, molar_masses_of
 from optiform.tolerances import ROUNDING
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from optiform.brief.models import Brief
     from optiform.law import ApplicableLimit, Unlisted
     from optiform.law.models import Area, Jurisdiction, Product
-    from optiform.library.arrays import Floats
     from optiform.library.models import Library
+    from optiform.vectors import Floats
 
     Scene = tuple[Jurisdiction, date, Product, Area, tuple[str, ...]]
 
@@ -77,7 +77,7 @@ def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str
             yield f"From {first}: {limit.title}; here {number(round(amount, 4))}."
 
 
-@kept
+@cached_per_library
 def _unlisted(library: Library, scene: Scene) -> tuple[Unlisted, ...]:
     """Return what no positive list holds and is let in; colourants are kept out by a requirement of the law."""
     jurisdiction, on, product, area, _ = scene
@@ -85,7 +85,7 @@ def _unlisted(library: Library, scene: Scene) -> tuple[Unlisted, ...]:
     return tuple(found for found in unlisted(library, law, product, area) if found.rule.effect == "warn")
 
 
-@kept
+@cached_per_library
 def _coming(library: Library, scene: Scene) -> tuple[tuple[date, ApplicableLimit, Floats], ...]:
     """Return the limits that begin soon and that some material meets, with what a percent of each counts."""
     jurisdiction, on, product, area, users = scene

@@ -1,4 +1,4 @@
-"""All that is said of a formula but its place, worked out beside the search for the others.
+"""Prices and describes formulas on a second thread while the search for further ones goes on.
 
 The solver lets go of the interpreter, so that describing one formula costs no time while others are looked for
 or proven.

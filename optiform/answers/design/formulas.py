@@ -1,4 +1,4 @@
-"""Which formulas are possible, which is best, and what each wish costs."""
+"""Lists the best formulas for a brief, each described and priced."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A brief whose wishes move one at a time: a provisional formula at once, then the proven one."""
+"""Follows a brief whose wishes move one at a time: a provisional formula at once, then the proven one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What it costs that limits hold for the next reading, and not for the likeliest one alone."""
+"""Tells what it costs that limits hold for the next reading, and not for the likeliest one alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Why a material is, or is not, in the best formula; and at which price that would change."""
+"""Tells why a material is, or is not, in the best formula, and at which price that changes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One set of choices along a trade-off: the best it can do at each bound, by a live continuous program."""
+"""Tells the best that one set of choices can do at each bound, by a live continuous program."""
 
 from __future__ import annotations
 

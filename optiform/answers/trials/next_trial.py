@@ -1,4 +1,4 @@
-"""Which trial is worth making next, in the unit of the aim, and when further ones change nothing."""
+"""Tells which trial is worth making next, in the unit of the aim, or that none is."""
 
 from __future__ import annotations
 

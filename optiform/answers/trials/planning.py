@@ -1,4 +1,4 @@
-"""The fewest trials that teach most: weighable formulas of one structure, spread by D-optimal exchange."""
+"""Plans the fewest trials that teach most: weighable formulas, spread by D-optimal exchange."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The same formulas in a program whose continuous relaxation lies closer to them.
+"""Tightens a program: the same formulas, and a continuous relaxation that lies closer to them.
 
 Every row and every use level that is added or moved here follows from the others as soon as choices
 are whole, so no formula is lost and none is won; a search sees earlier where it cannot win.

@@ -1,4 +1,4 @@
-"""A program while it is being written: columns and rows are added, then frozen."""
+"""Gathers the columns, rows and requirements of a program while it is written."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.hull import Hull
     from optiform.program.norm import Norm
-    from optiform.program.program import Indices, SleepingEnd
+    from optiform.program.program import SleepingEnd
     from optiform.program.rows.certainty_rows import Lots
     from optiform.program.rows.preferences import Preference
+    from optiform.vectors import Flags, Floats, Indices
 
 
 NONE: Indices = np.zeros(0, dtype=np.intp)

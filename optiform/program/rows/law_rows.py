@@ -1,11 +1,11 @@
-"""Legal limits as rows at substance level, summed over every material that brings the substance."""
+"""States legal limits at substance level, summed over every material that brings the substance."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from optiform.law import ApplicableLimit, Law, applicable, law_for, shipped_molar_masses, unlisted
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import Library
 from optiform.measures.measure import Measure
 from optiform.program.requirement import Key, Requirement
@@ -111,7 +111,7 @@ def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, fl
     )
 
 
-@kept
+@cached_per_library
 def _spelt(library: Library) -> dict[str, list[str]]:
     """Return the library's own spellings of each INCI name; the law counts letters, not case."""
     spelt: dict[str, list[str]] = {}
@@ -120,7 +120,7 @@ def _spelt(library: Library) -> dict[str, list[str]]:
     return spelt
 
 
-@kept
+@cached_per_library
 def _impurities(library: Library) -> Flags:
     """Flag the parts that are impurities, shape (parts,)."""
     return np.array([part.label == "impurity" for part in library.parts], dtype=bool)

@@ -1,4 +1,4 @@
-"""Use levels of many materials at once: their requirements and moves are made when somebody asks for one.
+"""Holds the use levels of many materials; their requirements are made when somebody asks for one.
 
 A library of fifty thousand materials has a hundred thousand use levels, of which an answer mentions a
 dozen.

@@ -1,4 +1,4 @@
-"""Rows while a program is being written: one by one, or many alike in one block."""
+"""Gathers rows while a program is written: one by one, or many alike in one block."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Ranking on the few materials that matter, with a proof that no other could enter the list.
+"""Ranks on the few materials that matter, with a proof that no other could enter the list.
 
 One continuous program over all materials gives, for each of them, a cost below which no formula
 that uses it can be. The cheapest few are ranked; whatever cannot be under the cost of the last
@@ -25,9 +25,9 @@ from optiform.tolerances import CLEAR
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
     from optiform.search.narrow.candidates import Few
+    from optiform.vectors import Flags, Floats
 
     Foresee = Callable[[Program, Sequence[Candidate]], None]
 

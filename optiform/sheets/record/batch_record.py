@@ -128,19 +128,30 @@ def batch_record(
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)
     amounts = library.arrays.amounts((line.material, line.percent) for line in batch.lines)
-    known = {"product": title, "version": formula}
+    found = record_of(batch, procedure, in_process(brief, acidity, amounts), title=title, formula=formula)
+    return found.model_copy(update={"after": _expected(found.after, batch, unit)})
+
+
+def record_of(
+    batch: Batch, procedure: Procedure, checks: Part, *, title: str, formula: str, known: Sequence[Blank] = ()
+) -> BatchRecord:
+    """Return the batch record of a batch whose steps and checks in process are known.
+
+    `known` are further blanks of its identity.
+    """
+    told = {"product": title, "version": formula}
     form = _form()
     identity, *before = form.before
-    checks, *after = form.after
+    identity = _with_wanted(identity, told)
     return BatchRecord(
         title=title,
         formula=formula,
         batch=batch,
         procedure=procedure,
-        before=(_with_wanted(identity, known), *before),
+        before=(identity.model_copy(update={"blanks": (*identity.blanks, *known)}), *before),
         per_material=form.per_material,
         per_step=form.per_step,
-        after=(_in_process(checks, brief, acidity, amounts), *_expected(after, batch, unit)),
+        after=(checks, *form.after[1:]),
         notes=(*batch.notes, *procedure.notes),
     )
 
@@ -168,7 +179,7 @@ def _expected(parts: Sequence[Part], batch: Batch, unit: Unit | None) -> tuple[P
     return tuple(_with_wanted(part, told) for part in parts)
 
 
-def _in_process(checks: Part, brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
+def in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
     """Return the checks during and after making, with their limits where they are known."""
     pH = limit_of_pH(brief, amounts)
     computed = (
@@ -181,7 +192,7 @@ def _in_process(checks: Part, brief: Brief, acidity: Acidity | None, amounts: Fl
     )
     told = {"pH before": before, "pH after": pH or computed, "pH day 1": pH,
             "viscosity day 1": _expected_reading(brief, "viscosity", amounts)}  # fmt: skip
-    return _with_wanted(checks, told)
+    return _with_wanted(_form().after[0], told)
 
 
 def limit_of_pH(brief: Brief, amounts: Floats) -> str:

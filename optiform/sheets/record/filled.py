@@ -1,4 +1,4 @@
-"""A batch record that was filled in: what was really weighed, which lots, what was read."""
+"""Reads a batch record that was filled in: what was weighed, which lots, what was read."""
 
 from __future__ import annotations
 
