@@ -118,8 +118,7 @@ def _differs(one: WorthOfTrial, first: WorthOfTrial) -> str:
     before = {line.material: line.percent for line in first.lines}
 
     def off(line: PlannedLine) -> float:
-        held = before.get(line.material, 0.0)
-        return abs(line.percent - held) / max(line.percent, held)
+        return abs(line.percent - before.get(line.material, 0.0))
 
     line = max(one.lines[1:] or one.lines, key=off)
     return f"with {Names([(line.material, line.name)]).within(line.material)} {fixed(line.percent, 2)} %"
