@@ -103,7 +103,7 @@ FAMILY = (
     "end",
 )  # fmt: skip
 FAMILY_PAGE = (
-    "title", "collision", "bills", "products", "contents", "shelf", "shelf picture", "around", "limits", "base",
+    "title", "collision", "bills", "products", "shelf picture", "contents", "shelf", "around", "limits", "base",
     "cases", "purchase", "differences", "end",
 )  # fmt: skip
 """The parts of a family as text and as a page."""
