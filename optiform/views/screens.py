@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 from optiform.views.first import answer as at_first
 from optiform.views.results import answer as of_answer
 from optiform.views.results import formula as of_formula
-from optiform.views.results import tradeoff as of_tradeoff
-from optiform.views.results.families import family as of_family
 from optiform.views.words.blocks import Contents, reworded
 from optiform.views.words.names import names_in, names_of
 
@@ -173,6 +171,8 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
     drawn : bool
         Whether a page is made; else the curves are drawn with characters.
     """
+    from optiform.views.results import tradeoff as of_tradeoff
+
     if drawn:
         from optiform.views.pictures.tradeoff_picture import tradeoff_drawn
 
@@ -187,6 +187,8 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
 
 def family_blocks(found: Family, *, drawn: bool = False) -> list[Block]:
     """Return a family as blocks; `drawn`: a page is made, which has a picture and lists what follows."""
+    from optiform.views.results.families import family as of_family
+
     parts = dict(of_family.PARTS)
     if drawn:
         from optiform.views.pictures.shelf import shelf_picture
