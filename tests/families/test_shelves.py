@@ -7,9 +7,11 @@ from itertools import chain, combinations
 import pytest
 
 from optiform.brief.models import Exclude
+from optiform.families import solving
 from optiform.families.plan import Scenario
 from optiform.families.question import search_of
 from optiform.search.first_formula import first_of
+from optiform.solver import OutOfTime
 from tests.families.plans import asked, briefs, library, never_over, plan, renamed
 
 SEEDS = (1, 2)
@@ -207,6 +209,27 @@ def test_the_choices_that_each_has_alone_are_a_family_where_nothing_is_asked_of_
         sum(product.alone.objective * product.planned.grams / 1000 for product in search.products), abs=1e-6
     )
     assert search.apart(replace(wanted, at_most=1), ("consumed",)) is None
+
+
+def test_a_family_that_was_found_stays_where_the_time_ends_before_it_is_searched_again(monkeypatch):
+    """The second search, at the ionic strengths of the first one's formulas, is where the time is over."""
+    held = library(2)
+    search, wanted = search_of(plan(held, briefs(held, 2, 2), minimise="consumed"), never_over())
+    first = search.best(wanted, ("consumed",))
+    searches, again = iter([search._searched]), lambda products, values: tuple(products)
+
+    def once(*asked):
+        for searched in searches:
+            return searched(*asked)
+        raise OutOfTime
+
+    monkeypatch.setattr(search, "_searched", once)
+    monkeypatch.setattr(search, "_reached", lambda *_: False)
+    monkeypatch.setattr(solving, "_moved", again)
+    late = search.best(wanted, ("consumed",))
+    assert (first.proven, late.proven) == (True, False)
+    assert late.held.of("consumed") == pytest.approx(first.held.of("consumed"), abs=1e-9)
+    assert late.bound == pytest.approx(first.bound, abs=1e-9)
 
 
 def test_scenarios_stand_beside_the_plan():
