@@ -43,26 +43,27 @@ def counted(block: Block, library: Library, alone: Floats, clock: Clock) -> Bloc
         used = int(np.count_nonzero(alone[members] > 0))
         if not used or not len(columns):
             continue
-        objective = np.zeros(form.columns)
-        objective[columns] = 1.0
-        with session.trial():
-            session.set_objective(objective)
-            mixed, least = _least(session, used)
-        if least > mixed + CLEAR:
-            found.append(SparseRow(np.sort(columns), np.ones(len(columns)), least, np.inf))
+        row = SparseRow(np.sort(columns), np.ones(len(columns)), float(used), np.inf)
+        mixed, needed = _fewest(session, row)
+        if needed > mixed + CLEAR:
+            found.append(replace(row, lower=needed))
     return replace(block, form=extended(block.form, [], found))
 
 
-def _least(session: Session, used: int) -> tuple[float, float]:
-    """Return the least of the objective in a mixture, and a whole number that no formula is below."""
+def _fewest(session: Session, row: SparseRow) -> tuple[float, float]:
+    """Return the least sum of a row's choices in a mixture, and a whole number that no formula is below."""
+    objective = np.zeros(session.form.columns)
+    objective[row.indices] = row.values
     with session.trial():
-        session.relax()
-        mixed = session.solve()
-    if mixed.values is None:
-        return 0.0, 0.0
-    least = float(np.ceil(mixed.objective - CLEAR))
-    if least < used:
-        fewer = session.below(used - HALF_A_MATERIAL)
-        bound = used if fewer.status == "infeasible" else fewer.bound
-        least = max(least, float(np.ceil(bound - CLEAR)) if np.isfinite(bound) else least)
-    return mixed.objective, least
+        session.set_objective(objective)
+        with session.trial():
+            session.relax()
+            mixed = session.solve()
+        if mixed.values is None:
+            return 0.0, 0.0
+        whole = float(np.ceil(mixed.objective - CLEAR))
+        if whole >= row.lower:
+            return mixed.objective, whole
+        fewer = session.below(row.lower - HALF_A_MATERIAL)
+    bound = row.lower if fewer.status == "infeasible" else fewer.bound
+    return mixed.objective, max(whole, float(np.ceil(bound - CLEAR)) if np.isfinite(bound) else whole)

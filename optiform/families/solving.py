@@ -185,7 +185,7 @@ class FamilySearch:
         """Return the best family at one ionic strength for each product; None where there is none under a ceiling."""
         self.known.update(wanted.keep)
         usable = self._usable(products, wanted)
-        in_number = not {"materials", "cash"}.isdisjoint(goals) or wanted.at_most is not None
+        in_number = "materials" in goals or wanted.at_most is not None
         pairs = [self._block(product, usable, in_number=in_number) for product in products]
         joint = joined([block for block, _ in pairs], self.market, wanted, goals)
         session = Session(joint.form, clock=self.clock, arrays=True)
