@@ -50,7 +50,10 @@ def family_page() -> str:
         "own folder; an unknown key, a misspelt name or a missing file is an error that names the nearest right "
         "word.\n\n"
     )
-    tables = {"Top of the file": plan.FamilyKeys, "[shelf]": plan.ShelfKeys, "[base]": plan.BaseKeys}
+    tables = {
+        "Top of the file": plan.FamilyKeys,
+        **{f"[{name}]": table for name, table in plan.TABLES.items()},
+    }
     lists = {f"[[{name}]]": model for name, model in plan.LISTS.items()}
     parts = (f"## {head}\n\n{model_table(model)}" for head, model in (tables | lists).items())
     return intro + "\n\n".join(parts) + "\n"

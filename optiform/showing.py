@@ -1,4 +1,4 @@
-"""How results show themselves: a short repr, and text, pages, documents and tables as the command line writes them."""
+"""Lets results show themselves: a short repr, text, pages, documents and tables."""
 
 from __future__ import annotations
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import io
 import sys
 from collections.abc import Sequence
@@ -35,9 +34,6 @@ GROUPS = (
 )  # fmt: skip
 """The modules whose commands join the application when they are imported."""
 
-COLLECT_AFTER = 1_000_000
-"""New values after which reference cycles are looked for; one answer rarely needs as many, and has few cycles."""
-
 WRONG_WORDS: type[Any] = typer.BadParameter.__mro__[2]
 """What is raised for a command line that cannot be read."""
 
@@ -62,8 +58,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    before = gc.get_threshold()
-    gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
         with claims_of_a_run(), completing.as_bash_reads():
             code = command(words[0] if words else "")(args=words, prog_name="optiform", standalone_mode=False)
@@ -81,8 +75,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         _say_failure(error)
         return OURS
-    finally:
-        gc.set_threshold(*before)
     return code if isinstance(code, int) else 0
 
 

@@ -15,6 +15,7 @@ from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.reduce import reduce
 from optiform.program.reduction.tighten import capped, tightened
+from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
 from optiform.search.narrow.candidates import below, mixture
 from optiform.search.ranking import within
@@ -26,12 +27,11 @@ if TYPE_CHECKING:
 
     from optiform.brief.models import Brief
     from optiform.families.plan import Planned
-    from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
-    from optiform.program.program import Indices
     from optiform.program.reduction.part import Part
     from optiform.program.reduction.reduce import Reduced
     from optiform.search.fixed_choices import Polished
+    from optiform.vectors import Flags, Floats, Indices
 
 
 class NoFormula(Exception):
@@ -49,8 +49,9 @@ class Product:
     Attributes
     ----------
     planned : Planned
+        Its brief with what the trials of one base of its bench say: of the one that is best by itself.
     brief : Brief
-        That of the plan; where a share of lots is asked for, with windows drawn in so far that its own best holds it.
+        The same; where a share of lots is asked for, with windows drawn in so far that its own best holds it.
     alone : Polished
         Its own best formula.
     proven : bool
@@ -99,6 +100,7 @@ def product_of(planned: Planned, spare_percent: float, clock: Clock) -> Product:
     OutOfTime
         If the time is over before any formula is found.
     """
+    planned = replace(planned, brief=on_best_base(planned.brief, clock))
     brief = planned.brief
     asked = brief if brief.certainty is None else settled(brief, clock).brief
     found = first_listed(asked, clock)

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
     from optiform.families.joint import Block, Joint, Market
     from optiform.families.products import Product
-    from optiform.library.arrays import Flags, Floats
     from optiform.program import Program
     from optiform.program.reduction.part import Part
     from optiform.program.reduction.reduce import Reduced
     from optiform.solver import Clock
+    from optiform.vectors import Flags, Floats
 
 MOVES = 2
 """So often all is searched again at the ionic strengths that the formulas found ask for."""

@@ -156,6 +156,16 @@ def family(plan: str, *, progress: Progress | None = None) -> Told:
     return Told(result.title, html_of((result.drawn or result.blocks)()), found.status)
 
 
+def records(plan: str, *, progress: Progress | None = None) -> Told:
+    """Write the batch records of a plan's products, that of a shared base first; a conflict where there are none."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    found = optiform.family(plan, progress=progress)
+    result = result_of(optiform.batch_records(found) if found.products else found)
+    return Told(result.title, html_of(result.blocks()), found.status)
+
+
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
     """Tell what a price list changes for every product of a folder."""
     from optiform.answers.recost import recosting

@@ -1,4 +1,4 @@
-"""Readings that do not fit the others: each is asked about, none is dropped."""
+"""Finds readings that do not fit the others; each is asked about, none is dropped."""
 
 from __future__ import annotations
 

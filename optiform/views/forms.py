@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
     from optiform.answers.trials.model import Learned, TrialAdded, TrialList
     from optiform.answers.trials.planned import NextTrial, Planned
+    from optiform.families.asking import Making
     from optiform.families.model import Family
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
@@ -119,7 +120,8 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, Family, or an answer about trials
+    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, Family, Making
+        Or an answer about trials.
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -145,6 +147,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Shopping": shopping_result,
         **trial_results(),
         "Family": _family,
+        "Making": _making,
     }
     if kind not in others:
         raise TypeError(f"a {kind} is no result of a question")
@@ -329,6 +332,13 @@ def _drawn_fits(found: Learned) -> Blocks:
         return learn_blocks(found, card)
 
     return drawn
+
+
+def _making(made: Making) -> Result:
+    from optiform.views.results.families.making import making_blocks, making_rows
+
+    told = partial(making_blocks, made)
+    return Result(f"{made.title}: batch records", told, "family batch", made, partial(making_rows, made))
 
 
 def _family(found: Family) -> Result:

@@ -1,4 +1,4 @@
-"""Prove that no formula is better than a known one, or find the one that is."""
+"""Proves that no formula is better than a known one, or finds the one that is."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ from optiform.solver import Clock, Outcome, Session
 
 if TYPE_CHECKING:
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Flags
     from optiform.program import Program
     from optiform.program.reduction.part import Part
     from optiform.search.fixed_choices import Polished, Ties
+    from optiform.vectors import Flags
 
 ROUNDS = 3
 MOST = 0.6

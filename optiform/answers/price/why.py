@@ -1,4 +1,4 @@
-"""Why a material is, or is not, in the best formula; and at which price that would change."""
+"""Tells why a material is, or is not, in the best formula, and at which price that changes."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from optiform.search.incumbent import optimum
 from optiform.search.ionic_strength import Ground, ground
 from optiform.solver import Clock, Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
-from optiform.vectors import Floats
+from optiform.vectors import Floats, distinct
 
 ROUNDS = 40
 COST_LIMIT = (
@@ -245,7 +245,7 @@ class Curve:
             lower, objective = program.form.lower.copy(), program.form.objective
             lower[self.column] = min(values[self.column], _least(program, self.column))
             if price is not None:
-                keys = np.unique(program.row_requirement[self.cost_rows]).tolist()
+                keys = distinct(program.row_requirement[self.cost_rows]).tolist()
                 program, objective = released(program, keys), self._at(price)
             program = replace(program, form=replace(program.form, lower=lower, objective=objective))
             exact = polish(program, values)

@@ -1,4 +1,4 @@
-"""Opens every file that is read: regular files of a sane size. Whatever else there is becomes a fault."""
+"""Opens every file that is read: a regular file of a sane size, or a fault."""
 
 from __future__ import annotations
 

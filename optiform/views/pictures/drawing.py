@@ -94,21 +94,23 @@ def _fits(text: str, room: float, size: float, bold: bool, letters: int) -> bool
 
 
 class Sheet:
-    """An area `WIDTH` wide, x to the right and y downwards, in pixels."""
+    """An area, x to the right and y downwards, in pixels."""
 
-    def __init__(self, height: float, *, axes: tuple[float, float, float, float] | None = None) -> None:
-        """Open a sheet; `axes` is the room for a chart with axes: left, top, width, height."""
+    def __init__(
+        self, height: float, *, axes: tuple[float, float, float, float] | None = None, across: float = WIDTH
+    ) -> None:
+        """Open a sheet so wide; `axes` is the room for a chart with axes: left, top, width, height."""
         from matplotlib.figure import Figure
 
         self.height = height
-        self.figure = Figure(figsize=(WIDTH / 72, height / 72), dpi=72)
+        self.figure = Figure(figsize=(across / 72, height / 72), dpi=72)
         self.paper: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        self.paper.set(xlim=(0, WIDTH), ylim=(height, 0))
+        self.paper.set(xlim=(0, across), ylim=(height, 0))
         self.paper.axis("off")
         self.chart: Axes | None = None
         if axes is not None:
             left, top, width, tall = axes
-            place = (left / WIDTH, 1 - (top + tall) / height, width / WIDTH, tall / height)
+            place = (left / across, 1 - (top + tall) / height, width / across, tall / height)
             self.chart = self.figure.add_axes(place)
             self.chart.set_facecolor("none")
         self.figure.patch.set_visible(False)

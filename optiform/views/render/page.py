@@ -49,13 +49,19 @@ def style() -> str:
 
 
 def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
-    """Return blocks with the addresses of their headings and, where there are enough, their contents."""
+    """Return blocks with the addresses of their headings and, where there are enough, their contents.
+
+    The contents of several papers in one are their titles.
+    """
     shown = list(blocks)
-    headings = [block for block in shown if isinstance(block, Heading) and block.level > 1]
+    every = [block for block in shown if isinstance(block, Heading)]
+    papers = [heading for heading in every if heading.level == 1][1:]
+    headings = [heading for heading in every if heading.level > 1 or heading in papers]
     anchors = dict(zip(map(id, headings), _anchors(headings), strict=True))
-    if not any(isinstance(block, Contents) for block in shown) and headings:
-        shown.insert(next(k for k, block in enumerate(shown) if id(block) in anchors), Contents())
-    contents = _contents(headings, anchors) if len(headings) >= ENOUGH else []
+    listed = papers or headings
+    if not any(isinstance(block, Contents) for block in shown) and listed:
+        shown.insert(next(k for k, block in enumerate(shown) if block is listed[0]), Contents())
+    contents = _contents(listed, anchors) if len(headings) >= ENOUGH else []
     return {"blocks": shown, "anchors": anchors, "contents": contents}
 
 

@@ -34,7 +34,8 @@ def next_blocks(found: NextTrial, *, ask: bool = True) -> list[Block]:
         blocks += [Paragraph(text, under=True) for text in _worth(found, first)]
     if len(found.trials) > 1:
         others = "; ".join(
-            f"{_differs(one, found.trials[0])}: {_gain(found, one)}" for one in found.trials[1:]
+            f"{_differs(one, found.trials[0])}: {_gain(found, one)}{', may itself be the best' * one.may_be_best}"
+            for one in found.trials[1:]
         )
         blocks.append(Paragraph(f"Others, worth less: {others}."))
     blocks += _settled(found)
@@ -99,6 +100,7 @@ def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
         for item in one.narrowed
     ]
+    told += ["It may itself be the best."] if one.may_be_best else []
     if one.gain is None:
         return [
             *told,
