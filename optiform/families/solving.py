@@ -234,7 +234,9 @@ class FamilySearch:
             return loose
         self._remember(joint, loose.values)
         known = self._among_known(session, joint, under)
-        if known.values is None or known.status != "solved":
+        if known.values is not None and known.status == "stopped":
+            return replace(known, bound=loose.bound)
+        if known.values is None:
             session.look_around(wanted=bool(np.isinf(under)))
             found = session.below(under)
             session.look_around(wanted=False)

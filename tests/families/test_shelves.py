@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import cache
 from itertools import chain, combinations
 
+import numpy as np
 import pytest
 
 from optiform.brief.models import Exclude
@@ -12,7 +13,7 @@ from optiform.families import solving
 from optiform.families.plan import Scenario
 from optiform.families.question import search_of
 from optiform.search.first_formula import first_of
-from optiform.solver import OutOfTime
+from optiform.solver import Clock, OutOfTime
 from tests.families.plans import asked, briefs, library, never_over, plan, renamed
 
 SEEDS = (1, 2)
@@ -286,6 +287,24 @@ def test_a_family_that_was_found_stays_where_the_time_ends_before_it_is_searched
     assert (first.proven, late.proven) == (True, False)
     assert late.held.of("consumed") == pytest.approx(first.held.of("consumed"), abs=1e-9)
     assert late.bound == pytest.approx(first.bound, abs=1e-9)
+
+
+def test_what_is_found_among_few_materials_when_the_time_ends_is_the_answer(monkeypatch):
+    """The time is over in the middle of the first search: its best so far is taken, and the bound stays below it."""
+    held = library(2)
+    search, wanted = search_of(plan(held, briefs(held, 2, 2), minimise="consumed"), never_over())
+    proven, among = search.best(wanted, ("consumed",)), search._among_known
+
+    def cut_short(session, *asked):
+        found = among(session, *asked)
+        session.clock = Clock.of(0.0)
+        return replace(found, status="stopped", bound=-np.inf)
+
+    monkeypatch.setattr(search, "_among_known", cut_short)
+    late = search.best(wanted, ("consumed",))
+    assert not late.proven
+    assert late.bound <= proven.objective + 1e-9 <= late.objective + 2e-9
+    assert np.isfinite(late.bound)
 
 
 def test_scenarios_stand_beside_the_plan():
