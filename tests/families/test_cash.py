@@ -225,10 +225,14 @@ def test_lines_below_the_cost_of_packs_never_pass_it(seed):
     grams = counts @ np.array([offer.size_g for offer in offers])
     cash = counts @ np.array([offer.price for offer in offers])
     most = 500.0
-    lines = underestimates(offers, most)
-    for need in np.linspace(1.0, most, 60):
-        least = cash[grams >= need].min()
-        assert max(slope * need + start for slope, start in lines) <= least + 1e-9
+    for fewest in (0.0, 50.0, 260.0, most):
+        lines = underestimates(offers, most, fewest)
+        for need in np.linspace(max(1.0, fewest), most, 60):
+            least = cash[grams >= need].min()
+            assert max(slope * need + start for slope, start in lines) <= least + 1e-9
+        if fewest:
+            needed = max(slope * fewest + start for slope, start in lines)
+            assert needed == pytest.approx(cash[grams >= fewest].min()), "exact where no less is needed"
     found = bundles(offers, most)
     assert found is not None
     assert found[-1][0] == most
