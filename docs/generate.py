@@ -50,7 +50,10 @@ def family_page() -> str:
         "own folder; an unknown key, a misspelt name or a missing file is an error that names the nearest right "
         "word.\n\n"
     )
-    tables = {"Top of the file": plan.FamilyKeys, "[shelf]": plan.ShelfKeys, "[base]": plan.BaseKeys}
+    tables = {
+        "Top of the file": plan.FamilyKeys,
+        **{f"[{name}]": table for name, table in plan.TABLES.items()},
+    }
     lists = {f"[[{name}]]": model for name, model in plan.LISTS.items()}
     parts = (f"## {head}\n\n{model_table(model)}" for head, model in (tables | lists).items())
     return intro + "\n\n".join(parts) + "\n"
@@ -197,7 +200,9 @@ def python_page() -> str:
         "# Python\n\nEvery question of the command line is a function: `from optiform import design, sheet`. Where a "
         "brief, a library or a formula is meant, a path will do, and so will what another question returned. Faults "
         "of files come as one `BadInput` with all of them in `.faults`. Whatever comes back is frozen, its mappings "
-        "too; tables are pandas frames."
+        "too; tables are pandas frames. An answer, and each formula of it, shows itself: `to_text()` at one look, "
+        "`to_text(full=True)`, `to_html()`, `to_json()`, `to_csv()`, `frame()`, and `plot()` where its page has "
+        "pictures."
     )
     parts = [intro]
     parts.extend(

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from optiform.api import (
         add_record,
         add_trial,
+        batch_records,
         bench,
         check,
         design,
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
     )
     from optiform.brief import Brief, brief_from, load_brief, starter_brief
     from optiform.families import Family, FamilyPlan, load_family
+    from optiform.families.asking import Making
     from optiform.faults import BadInput, Fault, InternalError
     from optiform.library import Library, Material, Substance, Trust, load_library
     from optiform.library.formulas import TypedFormula, read_formula
@@ -90,6 +92,7 @@ __all__ = [
     "Library",
     "Line",
     "LotCorrection",
+    "Making",
     "Material",
     "NextTrial",
     "Plan",
@@ -112,6 +115,7 @@ __all__ = [
     "__version__",
     "add_record",
     "add_trial",
+    "batch_records",
     "bench",
     "brief_from",
     "check",
@@ -159,11 +163,13 @@ _ROOMS = {
     "optiform.answers.trials.model": ("Learned", "TrialAdded", "TrialList"),
     "optiform.answers.trials.planned": ("NextTrial", "Planned"),
     "optiform.api": (
-        "add_record", "add_trial", "bench", "check", "design", "evaluate", "family", "learn", "list_trials", "lot",
-        "next_trial", "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff", "weigh", "why",
+        "add_record", "add_trial", "batch_records", "bench", "check", "design", "evaluate", "family", "learn",
+        "list_trials", "lot", "next_trial", "plan_trials", "recost", "reformulate", "sheet", "shop", "swap", "tradeoff",
+        "weigh", "why",
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.families": ("Family", "FamilyPlan", "load_family"),
+    "optiform.families.asking": ("Making",),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
     "optiform.library": ("Library", "Material", "Substance", "Trust", "load_library"),
     "optiform.library.formulas": ("TypedFormula", "read_formula"),

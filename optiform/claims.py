@@ -1,4 +1,4 @@
-"""The places that a run will write to: never two results in one place, and none on a file that is read."""
+"""Guards the places that a run will write to: no two results in one, and none on a file that is read."""
 
 from __future__ import annotations
 

@@ -1,10 +1,11 @@
-"""What is wrong with the user's input, all of it at once."""
+"""Gathers what is wrong with the user's input, so that all of it is told at once."""
 
 from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -103,6 +104,14 @@ class Faults:
         self.found.append(Fault(str(file) or self.file, place, message, allowed, nearest))
         if len(self.found) >= GATHERED:
             raise BadInput(self.found)
+
+    @contextmanager
+    def gathering(self) -> Iterator[None]:
+        """Note the faults that reading something else raises, and go on behind it."""
+        try:
+            yield
+        except BadInput as bad:
+            self.found.extend(bad.faults)
 
     def raise_if_any(self) -> None:
         """Raise `BadInput` with everything found so far, if anything was."""

@@ -1,4 +1,4 @@
-"""Ctrl-C and SIGTERM: politely at first, for certain soon after, and never in the middle of a file."""
+"""Turns Ctrl-C and SIGTERM into a polite stop, a sure one soon after, and never one in the middle of a file."""
 
 from __future__ import annotations
 

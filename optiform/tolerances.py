@@ -1,4 +1,4 @@
-"""Every small number that something is compared with, each with its reason and unit; no other file holds one."""
+"""Lists every small number that something is compared with, each with its reason and unit."""
 
 TOLERANCE = 1e-6
 """A requirement met within this much of its own unit is met (convention 4): less than any balance or meter shows."""

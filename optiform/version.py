@@ -1,4 +1,4 @@
-"""The version of this package as it is installed."""
+"""Tells the version of this package as it is installed."""
 
 from importlib.metadata import PackageNotFoundError, version
 

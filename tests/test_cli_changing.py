@@ -8,10 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from optiform.answers.bench.readings import Addition
 from optiform.brief import load_brief
 from optiform.cli import main
+from optiform.cli.changing import _addition
+from optiform.cli.materials import asking
 from optiform.library.adding import copy_starter
 from tests.answers.rework.today import STARTER_TODAY
+from tests.builders import tiny_library
 
 
 @pytest.fixture
@@ -185,3 +189,36 @@ def test_bench_records_its_reading_in_a_bench_folder(today, capsys):
     code, out, err = run(capsys, "bench", "today.csv", "--batch", "500g", "--pH", "4.9", "--bench", "tried")
     assert code == 0 and "measured" in out and "Recorded: pH 4.9 of trial 1 in tried." in err
     assert Path("tried/readings.csv").read_text().splitlines()[1].startswith("1,pH,4.9,")
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def asked_at_the_bench(monkeypatch, typed, made_g=None):
+    monkeypatch.setattr("sys.stdin", Terminal(typed))
+    library = tiny_library([{"id": "citric-acid", "function": "acid"}])
+    return asking.ask_for_additions(made_g, library, _addition)
+
+
+def test_each_addition_is_asked_for_and_the_ph_after_it(capsys, monkeypatch):
+    """What cannot be read is told and asked for again."""
+    typed = "500\n500g\n5,3\ncitric-acidd=2g@10\ncitric-acid=2g@10\n\ncitric-acid=1.6g\n49\n4,9\n\n"
+    added = (Addition("citric-acid", 2.0, 10.0), Addition("citric-acid", 1.6))
+    assert asked_at_the_bench(monkeypatch, typed) == (500.0, added, 4.9)
+    told = capsys.readouterr().err
+    for wrong in ("500g or 500kg", "did you mean 'citric-acid'", "'49' is no pH"):
+        assert wrong in told
+
+
+def test_a_ph_before_the_last_addition_is_not_that_of_the_wash(monkeypatch):
+    assert asked_at_the_bench(monkeypatch, "5.3\ncitric-acid=2g\n\n\n", 200.0)[2] is None
+    assert asked_at_the_bench(monkeypatch, "\n5.3\n") == (None, (), 5.3)
+
+
+def test_the_bench_asks_on_a_terminal_where_no_option_says_anything(today, capsys, monkeypatch):
+    monkeypatch.setattr(asking, "on_terminal", lambda: True)
+    monkeypatch.setattr("sys.stdin", Terminal("\n4.9\n"))
+    code, out, err = run(capsys, "bench", "today.csv")
+    assert code == 0 and "How much was made" in err and "measured" in out.casefold()

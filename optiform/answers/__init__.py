@@ -1,4 +1,4 @@
-"""One file per question; each takes frozen values and returns a frozen answer."""
+"""Answers every question: one room each, from frozen values to a frozen answer."""
 
 from optiform.answers.bench.lot_correction import correct_lot
 from optiform.answers.bench.readings import bench

@@ -1,4 +1,4 @@
-"""Does this installation work? Versions, known programs solved again, and the data that came with it."""
+"""Checks an installation: versions, known programs solved again, and the data that came with it."""
 
 from __future__ import annotations
 

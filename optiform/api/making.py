@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from optiform.answers.bench.lot_correction import LotCorrection
 from optiform.answers.bench.readings import Addition, Bench
@@ -26,6 +26,9 @@ from optiform.api.given import (
 from optiform.families import Family, FamilyPlan
 from optiform.sheets import Plan, Sheet, Shopping, Unit
 from optiform.solver import Progress
+
+if TYPE_CHECKING:
+    from optiform.families.asking import Making
 
 
 def weigh(
@@ -280,6 +283,21 @@ def family(
     return ask_family(read, seconds=seconds, whole_curve=curve, progress=progress)
 
 
+def batch_records(found: Family, *, balance_g: float | None = None) -> Making:
+    """Write the batch record of a family's shared base, and of each product that is finished from it.
+
+    Parameters
+    ----------
+    found : Family
+        Without a base each product has a record by itself.
+    balance_g : float, optional  [g]
+        What the balance can show; what the briefs say, or 0.01, by default.
+    """
+    from optiform.families.asking import making_of
+
+    return making_of(found, None if balance_g is None else grams_of(balance_g, "balance_g"))
+
+
 def recost(
     folder: File,
     prices: File,
@@ -312,8 +330,8 @@ def recost(
         If the folder, the price list or the journal cannot be used; one bad product never stops the rest.
     """
     from optiform import sheets
-    from optiform.answers.recost.run import recost as ask
+    from optiform.answers.recost.run import recosting
 
     sold = sheets.load_unit(unit) if isinstance(unit, str | Path) else unit
     grams = None if sold is None else sheets.grams_for_one(sold, str(unit) if sold is not unit else "")
-    return ask(folder, prices, library=library, workers=workers, journal=journal, unit_g=grams)
+    return recosting(folder, prices, library=library, workers=workers, journal=journal, unit_g=grams).products

@@ -10,7 +10,7 @@ from optiform.brief.checking_lists import check_lists
 from optiform.brief.context import Context
 from optiform.brief.keys import AimKeys
 from optiform.brief.models import BaselineKeys, Ranked, Target
-from optiform.brief.shapes import Entries, target_place
+from optiform.brief.validation import Entries, target_place
 from optiform.faults import Faults
 from optiform.law.models import JURISDICTIONS
 from optiform.law.reading import read_limits, shipped_limits

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
 
+from optiform.brief.context import Context
+from optiform.brief.models import Choose, Selector, Share
 from optiform.brief.preferring import preference_faults
-from optiform.brief.shapes import Entries, place
+from optiform.brief.validation import Entries, place
 from optiform.faults import nearest
 from optiform.library.selection import FUNCTIONS, parse_reference, select
 from optiform.library.waiving import guard_names
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
-
-if TYPE_CHECKING:
-    from optiform.brief.context import Context
-    from optiform.brief.models import Choose, Selector, Share
 
 EACH = tuple(dict.fromkeys(("surfactant", *CHARGE_CLASSES, *FUNCTIONS)))
 SELECTORS = ("material", "substance", "function", "tag")

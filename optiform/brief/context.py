@@ -1,4 +1,4 @@
-"""What every check of a brief needs: library, measures, and where faults go."""
+"""Holds what every check of a brief needs: library, measures, and where faults go."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from optiform.brief.models import Limits, Prefer
-from optiform.brief.shapes import place
+from optiform.brief.validation import place
 from optiform.faults import Faults, nearest
 from optiform.library.models import Library, LinearRule, Rules, When
 from optiform.library.selection import reference_problem, same_reference

@@ -1,20 +1,18 @@
-"""A brief for changing a formula that exists: what it is today is held, one thing is to get better."""
+"""Writes the brief that changes an existing formula: one thing gets better, the rest is held."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from optiform.brief.today import NOT_KEPT, SHARE, Today
+from optiform.brief.current_formula import NOT_KEPT, SHARE, CurrentFormula
 from optiform.faults import BadInput, Fault, nearest
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.library.selection import KINDS, reference_problem, select
 from optiform.measures import Catalogue, Conditions
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
 
 AIMS = ("cheaper", "gentler", "without:")
 CLASS = 0.5
@@ -63,7 +61,7 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
     charge class, its viscosity where one base tells it, or the amount of its function is held; everything
     else stays as it is. A list that is not 100 % in all has its floors from the same list at 100 %.
     """
-    today = Today(formula, library)
+    today = CurrentFormula(formula, library)
     changes = _with_preservation(today, _aimed(today, aim))
     banned = changes.pop("banned", set())
     loose = changes.pop("loose", set())
@@ -92,7 +90,7 @@ def reformulation_brief(formula: TypedFormula, library: Library, aim: str, path:
     return {key: value for key, value in mapping.items() if value or key == "targets"}
 
 
-def _with_preservation(today: Today, changes: dict[str, Any]) -> dict[str, Any]:
+def _with_preservation(today: CurrentFormula, changes: dict[str, Any]) -> dict[str, Any]:
     """Return changes with room for another preservative system where today's is not complete."""
     if today.preserved():
         return changes
@@ -101,7 +99,7 @@ def _with_preservation(today: Today, changes: dict[str, Any]) -> dict[str, Any]:
     return {key: value + room.get(key, 0) if key in room else value for key, value in changes.items()}
 
 
-def _aimed(today: Today, aim: str) -> dict[str, Any]:
+def _aimed(today: CurrentFormula, aim: str) -> dict[str, Any]:
     """Return what an aim adds to the brief."""
     if aim == "cheaper":
         return {"at_most_new": 1, "at_most_dropped": 2}
@@ -124,7 +122,7 @@ def _aimed(today: Today, aim: str) -> dict[str, Any]:
                           nearest(aim, ("cheaper", "gentler")))])  # fmt: skip
 
 
-def _without(today: Today, words: str) -> dict[str, Any]:
+def _without(today: CurrentFormula, words: str) -> dict[str, Any]:
     """Return what leaving something out adds: it is excluded, and its job is kept."""
     kind, word = _meant(today.library, words)
     chosen = select(today.library, kind, word)
@@ -141,7 +139,7 @@ def _without(today: Today, words: str) -> dict[str, Any]:
     return found
 
 
-def _one_job(today: Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
+def _one_job(today: CurrentFormula, name: str, found: dict[str, Any]) -> dict[str, Any]:
     """Return how the job of one material is kept: its active matter and charge, its texture, or its amount."""
     function = today.library.material[name].function
     if function == "surfactant":
@@ -162,7 +160,7 @@ def _one_job(today: Today, name: str, found: dict[str, Any]) -> dict[str, Any]:
     return found
 
 
-def _tried(today: Today, name: str) -> tuple[str, float | None]:
+def _tried(today: CurrentFormula, name: str) -> tuple[str, float | None]:
     """Return the one base of one's own trials that tells the viscosity of today, and that viscosity [mPa.s]."""
     bases = dict.fromkeys(trial.base for trial in today.library.own_trials if trial.material == name)
     values = {

@@ -1,14 +1,10 @@
-"""The usual limits that a brief lacks: told as notes, never added as rules."""
+"""Tells which usual limits a brief lacks; they are never added as rules."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.brief.models import Brief, Target
 from optiform.library.selection import parse_reference, resolve
 from optiform.measures import Catalogue
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief, Target
 
 
 def missing_guards(brief: Brief) -> tuple[str, ...]:

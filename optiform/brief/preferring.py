@@ -1,24 +1,20 @@
-"""What a soft wish must be like so that its penalty can be stated exactly, or bracketed."""
+"""Checks that the penalty of a soft wish can be stated exactly, or bracketed."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
+from optiform.brief.models import Prefer, Target
+from optiform.measures import Measure
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.learned import curved
 from optiform.measures.texture import Viscosity
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
-
-    from optiform.brief.models import Prefer, Target
-    from optiform.library.arrays import Floats
-    from optiform.measures import Measure
+from optiform.vectors import Floats
 
 FULL = 100.0
 

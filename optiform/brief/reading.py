@@ -10,8 +10,8 @@ from typing import Any
 from optiform.brief.checking import check_entries
 from optiform.brief.guards import missing_guards
 from optiform.brief.models import Baseline, BaselineKeys, Brief
-from optiform.brief.shapes import Entries, read_entries
-from optiform.faults import BadInput, Faults
+from optiform.brief.validation import Entries, read_entries
+from optiform.faults import Faults
 from optiform.library import Library, load_library
 from optiform.library.files.toml_file import read_toml
 from optiform.library.formulas import TypedFormula, read_formula
@@ -96,10 +96,10 @@ def _brief(
     known: BenchKnowledge = NO_TRIALS,
 ) -> Brief:
     entries = read_entries(mapping, faults)
-    name = entries.scalars.get("library")
-    held = library if library is not None else None
-    if library is None and "library" in entries.scalars:
-        held = _library(None if name is None else folder / name, loader, faults)
+    name, held = entries.scalars.get("library"), library
+    if held is None and "library" in entries.scalars:
+        with faults.gathering():
+            held = loader(None if name is None else folder / name)
     shelf: dict[str, float | None] | None = None
     typed: TypedFormula | None = None
     told: tuple[str, ...] = ()
@@ -118,15 +118,6 @@ def _brief(
     where = entries.scalars["bench"]
     bench = "" if where is None else str(folder / where)
     return brief.model_copy(update={"known": known, "bench": bench, "notes": (*brief.notes, *told)})
-
-
-def _library(path: Path | None, loader: Callable[[Path | None], Library], faults: Faults) -> Library | None:
-    """Return the library, or None after noting its faults beside those of the brief."""
-    try:
-        return loader(path)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
 
 
 def _without_bench(entries: Entries) -> Entries:
@@ -148,11 +139,9 @@ def _known(
     includes = [include for _, include in entries.lists["include"]]
     aim = entries.tables.get("aim")
     asked = {*entries.targets, *((aim.minimise, aim.maximise) if aim is not None else ())}
-    try:
+    with faults.gathering():
         return bench_knowledge(path, library, includes, asked - {None})
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return NO_TRIALS, ()
+    return NO_TRIALS, ()
 
 
 def _own_figures(
@@ -160,29 +149,22 @@ def _own_figures(
 ) -> tuple[Library, dict[str, float | None] | None]:
     """Lay the brief's own prices and shelf over the library."""
     shelf: dict[str, float | None] | None = None
-    try:
-        if entries.scalars.get("prices") is not None:
-            library = with_prices(library, read_prices(folder / entries.scalars["prices"], library))
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-    try:
-        if entries.scalars.get("shelf") is not None:
-            shelf = read_shelf(folder / entries.scalars["shelf"], library)
+    prices_file, shelf_file = entries.scalars.get("prices"), entries.scalars.get("shelf")
+    if prices_file is not None:
+        with faults.gathering():
+            library = with_prices(library, read_prices(folder / prices_file, library))
+    if shelf_file is not None:
+        with faults.gathering():
+            shelf = read_shelf(folder / shelf_file, library)
             library = only(library, shelf)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
     return library, shelf
 
 
 def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Faults) -> TypedFormula | None:
     """Return the formula that a baseline names, or None after noting its faults."""
-    if keys is None:
-        return None
-    try:
-        return read_formula(folder / keys.formula, library, keys.rank)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
+    with faults.gathering():
+        return None if keys is None else read_formula(folder / keys.formula, library, keys.rank)
+    return None
 
 
 def _baseline(keys: BaselineKeys, typed: TypedFormula) -> Baseline:

@@ -1,4 +1,4 @@
-"""A commented starter brief for a kind of skin and a feel: usual guards in, every figure to be edited."""
+"""Writes a commented starter brief for a kind of skin and a feel."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A brief as TOML text that reads back equal."""
+"""Writes a brief as TOML text that reads back equal."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ class Balance:
         self._curves = mixture.curves
 
     def charge(self, pH: float, strength: float) -> float:
-        """Total charge [meq per 100 g]."""
+        """Return the total charge [meq per 100 g]."""
         substances = float(self._grams @ self._table.at(pH, strength))
         bench = math.fsum(curve.charge_at(pH) * grams / 1000.0 for curve, grams in self._curves)
         return substances + bench + self._free_alkali + self._water * water_charge_per_gram(pH, strength)

@@ -1,12 +1,12 @@
-"""What a mixture contains, and what its pH turns out to be."""
+"""Tells what a mixture contains, and its pH."""
 
 import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.chemistry.curve import TitrationCurve
+from optiform.vectors import Flags, Floats
 
 
 class NoWaterError(ValueError):
@@ -43,12 +43,12 @@ class Mixture:
         If a mass is negative or not finite, or shapes differ.
     """
 
-    grams: NDArray[np.float64]
+    grams: Floats
     water: float
     free_alkali: float = 0.0
-    surfactant: NDArray[np.bool_] | None = None
+    surfactant: Flags | None = None
     curves: tuple[tuple[TitrationCurve, float], ...] = ()
-    grams_under_curves: NDArray[np.float64] | None = None
+    grams_under_curves: Floats | None = None
 
     def __post_init__(self) -> None:
         """Keep read-only copies of the arrays and refuse what is no mixture."""

@@ -86,7 +86,7 @@ class TitrationCurve:
         return rise / (self.pH[left + 1] - self.pH[left])
 
     def _segment(self, pH: float) -> int:
-        """Position of the point that starts the segment in which the pH lies."""
+        """Return the position of the point that starts the segment in which the pH lies."""
         if not self.covers(pH):
             who = f"titration of {self.name}" if self.name else "titration"
             raise OutsideCurveError(f"{who} covers pH {self.pH[0]:g} to {self.pH[-1]:g}, not pH {pH:g}")

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.chemistry.activity import IONIC_STRENGTH_LIMIT, held
 from optiform.chemistry.balance import Balance, set_strength, standstill
@@ -12,6 +11,7 @@ from optiform.chemistry.curve import OutsideCurveError
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.table import ChargeTable
 from optiform.tolerances import EQUAL, LAST_DIGITS
+from optiform.vectors import Floats
 
 _PH_LOWEST, _PH_HIGHEST = -2.0, 16.0
 _PH_NEAR, _PH_LEAST = 0.05, EQUAL
@@ -43,7 +43,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     near: list[float] = []
 
     def pH_at(strength: float) -> float:
-        """Root of the charge; looked for near the last one first, as the ionic strength moves it less and less."""
+        """Return the root of the charge, looked for near the last one first: each strength moves it less."""
         width = max(_PH_LEAST, 2.0 * abs(near[-1] - near[-2])) if len(near) > 1 else _PH_NEAR
         ends = [(near[-1] - width, near[-1] + width)] if near else []
         for start, end in [*ends, (low, high)]:
@@ -69,7 +69,7 @@ def pH_of(mixture: Mixture, table: ChargeTable) -> Acidity:
     )
 
 
-def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> NDArray[np.float64]:
+def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> Floats:
     """Tell how much monovalent strong acid brings a mixture to each pH  [mmol per kg of it], shape (m,).
 
     Negative where base is needed. Raises as `pH_of` does, where a curve does not cover one of the pH.
@@ -85,7 +85,7 @@ def titration(mixture: Mixture, table: ChargeTable, pHs: Sequence[float]) -> NDA
 
 
 def _bracket(mixture: Mixture) -> tuple[float, float]:
-    """Lowest and highest pH at which every part of the mixture has a charge."""
+    """Return the lowest and highest pH at which every part of the mixture has a charge."""
     low = max((curve.pH[0] for curve, _ in mixture.curves), default=_PH_LOWEST)
     high = min((curve.pH[-1] for curve, _ in mixture.curves), default=_PH_HIGHEST)
     if low >= high:
@@ -96,7 +96,7 @@ def _bracket(mixture: Mixture) -> tuple[float, float]:
 
 
 def _beyond(mixture: Mixture, where: str) -> ValueError:
-    """Error for a pH outside the bracket."""
+    """Return the error for a pH outside the bracket."""
     if mixture.curves:
         names = ", ".join(sorted({curve.name or "a material" for curve, _ in mixture.curves}))
         return OutsideCurveError(f"the pH lies {where}, where the titration of {names} was not measured")

@@ -1,4 +1,4 @@
-"""What a sum of independent, uncertain charges is likely to come to.
+"""Tells what a sum of independent, uncertain charges is likely to come to.
 
 Each source has a typical value, its median, and a distance from there to its 5th and to its 95th percentile. On each
 side of the median it is normal with the width of that side (a two-piece normal distribution). The quantiles of a

@@ -15,10 +15,10 @@ References
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.chemistry.activity import DEBYE_HUECKEL_A, checked_pH, debye_hueckel_term
 from optiform.chemistry.charge import LN10, Titratable
+from optiform.vectors import Flags, Floats, Indices
 
 FREE_COUNTER_IONS = 0.3
 """Part of a surfactant's counter-ions that is free of its micelles [mol/mol], reference 1."""
@@ -47,7 +47,7 @@ class ChargeTable:
 
     def __init__(self, substances: Sequence[Titratable | None]) -> None:
         self.substances = tuple(substances)
-        self.known: NDArray[np.bool_] = np.array([one is not None for one in self.substances], dtype=np.bool_)
+        self.known: Flags = np.array([one is not None for one in self.substances], dtype=np.bool_)
         size = len(self.substances)
         self._fixed = np.zeros(size)
         self._counter_ions = np.zeros(size)
@@ -79,18 +79,18 @@ class ChargeTable:
         """Tell the number n of substances."""
         return len(self.substances)
 
-    def rows(self, indices: NDArray[np.intp]) -> "ChargeTable":
+    def rows(self, indices: Indices) -> "ChargeTable":
         """Tell the table of some of the substances only, by their positions and in that order."""
         return ChargeTable([self.substances[index] for index in indices])
 
-    def at(self, pH: float, ionic_strength: float) -> NDArray[np.float64]:
+    def at(self, pH: float, ionic_strength: float) -> Floats:
         """Tell the charge that a gram of each substance brings, counter-ions included, shape (n,)  [meq/g]."""
         fractions = self._fractions(pH, ionic_strength)
         charges = self._fixed.copy()
         charges[self._rows] -= (fractions @ self._lost) / self._mass
         return np.asarray(1000.0 * charges)
 
-    def slope(self, pH: float, ionic_strength: float) -> NDArray[np.float64]:
+    def slope(self, pH: float, ionic_strength: float) -> Floats:
         """Tell how fast those charges change with pH, zero or negative, shape (n,)  [meq/g per pH unit].
 
         At a fixed ionic strength it is -ln 10 times the variance of the number of protons lost.
@@ -102,9 +102,7 @@ class ChargeTable:
         slopes[self._rows] = -1000.0 * LN10 * variance / self._mass
         return slopes
 
-    def ionic_terms(
-        self, pH: float, ionic_strength: float, surfactant_mask: NDArray[np.bool_] | None = None
-    ) -> NDArray[np.float64]:
+    def ionic_terms(self, pH: float, ionic_strength: float, surfactant_mask: Flags | None = None) -> Floats:
         """Tell what a gram of each substance adds to the ionic strength, 1/2 sum(n z^2), shape (n,)  [mol/g].
 
         The ionic strength of a mixture is the sum of grams times terms, divided by its kilograms of water, plus that of
@@ -119,8 +117,8 @@ class ChargeTable:
             return np.asarray(terms)
         return np.where(surfactant_mask, FREE_COUNTER_IONS * self._counter_ions, terms)
 
-    def _fractions(self, pH: float, ionic_strength: float) -> NDArray[np.float64]:
-        """Fraction of each titratable substance by protons lost, shape (titratable, most steps + 1)."""
+    def _fractions(self, pH: float, ionic_strength: float) -> Floats:
+        """Return the fraction of each titratable substance by protons lost, shape (titratable, most steps + 1)."""
         activity = debye_hueckel_term(ionic_strength) * self._activity
         logs = LN10 * (checked_pH(pH) * self._lost - self._pka_sum - activity)
         if logs.shape[0] == 0:

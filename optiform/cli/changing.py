@@ -276,18 +276,22 @@ def bench(
     Example:
       optiform bench today.csv --batch 500g --add citric-acid=3.6g@10 --pH 5.1
 
-    With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did.
+    With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did. On a
+    terminal, without --batch, --add and --pH, it asks: one addition after another, and the pH after each.
     """
     from optiform import answers
+    from optiform.cli.materials.asking import ask_for_additions, on_terminal
     from optiform.library.formulas import read_formula
     from optiform.library.typed.masses import read_mass
 
     output = Output(form, out, force)
     grams = read_mass(batch, "--batch") if batch is not None else None
     held, asked = library_and_brief(brief, library)
-    typed = read_formula(formula, held, rank)
+    typed, additions = read_formula(formula, held, rank), _additions(add or [])
+    if batch is None and not add and ph is None and on_terminal():
+        grams, additions, ph = ask_for_additions(typed.grams, held, _addition)
     found = answers.bench(
-        typed, held, batch_g=grams, additions=_additions(add or []), pH=ph, material=material, brief=asked
+        typed, held, batch_g=grams, additions=additions, pH=ph, material=material, brief=asked
     )
     if note_it and found.free_alkali:
         from optiform.library.files.noting import note_free_alkali
@@ -361,22 +365,24 @@ def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:
     """Read what was added: ID=MASS, or ID=MASS@STRENGTH."""
+    faults = Faults()
+    found = [_addition(word, faults) for word in words]
+    faults.raise_if_any()
+    return tuple(one for one in found if one is not None)
+
+
+def _addition(word: str, faults: Faults) -> Addition | None:
+    """Return one thing that was added, or None after noting what is wrong with it."""
     from optiform.answers.bench.readings import Addition
     from optiform.library.files.columns import number
     from optiform.library.typed.masses import mass_of
 
-    faults, found = Faults(), []
-    for word in words:
-        name, _, rest = word.partition("=")
-        mass, at, strength = rest.partition("@")
-        percent = number(strength.strip()) if at else 100.0
-        if not mass or percent is None:
-            allowed = "ID=MASS or ID=MASS@STRENGTH, such as citric-acid=3.6g@10"
-            faults.add("--add", f"'{word}' cannot be read", allowed=allowed)
-            continue
-        grams = mass_of(mass, "--add", faults)
-        if grams is None:
-            continue
-        found.append(Addition(name.strip(), grams, percent))
-    faults.raise_if_any()
-    return tuple(found)
+    name, _, rest = word.partition("=")
+    mass, at, strength = rest.partition("@")
+    percent = number(strength.strip()) if at else 100.0
+    if not mass or percent is None:
+        allowed = "ID=MASS or ID=MASS@STRENGTH, such as citric-acid=3.6g@10"
+        faults.add("--add", f"'{word}' cannot be read", allowed=allowed)
+        return None
+    grams = mass_of(mass, "--add", faults)
+    return None if grams is None else Addition(name.strip(), grams, percent)

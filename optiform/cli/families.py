@@ -16,6 +16,7 @@ from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, FullOption, OutOption, SecondsOption
 from optiform.cli.sheets import WorkbookOption
 from optiform.cli.solving import STOPPED_EARLY, solving
+from optiform.faults import BadInput, Fault
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, note, progress, show
 
@@ -24,6 +25,13 @@ if TYPE_CHECKING:
     from optiform.families import Family
 
 CANNOT = 3
+
+
+class PartName(StrEnum):
+    """The parts of a family: what was found, or the batch records to make it by."""
+
+    ALL = "all"
+    BATCH = "batch"
 
 
 class Goal(StrEnum):
@@ -47,6 +55,13 @@ def family(
     curve: Annotated[
         bool, typer.Option("--curve", help="Also the least money for each number of materials; takes longer.")
     ] = False,
+    part: Annotated[
+        PartName, typer.Option(help="batch: the batch records of the shared base and of each product.")
+    ] = PartName.ALL,
+    balance: Annotated[
+        str | None,
+        typer.Option(metavar="MASS", help="The step that the balance shows; absent: the briefs', or 0.01g."),
+    ] = None,
     full: FullOption = False,
     xlsx: WorkbookOption = None,
     seconds: SecondsOption = None,
@@ -59,6 +74,7 @@ def family(
     \b
     Example:
       optiform family washes.toml
+      optiform family washes.toml --part batch --format html --out records.html
 
     A plan has a title and one [[product]] each, with its brief and batch; docs/how-to/share-one-shelf.md shows the
     rest. Ctrl-C ends the search with the best so far. Exit code 3: no family can be made. 4: stopped, with the best
@@ -66,11 +82,17 @@ def family(
     """
     from optiform.families import load_family
     from optiform.families.asking import ask_family
+    from optiform.library.typed.masses import read_balance
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
+    if balance is not None and part is not PartName.BATCH:
+        raise BadInput([Fault("", "--balance", "only batch records are weighed", "with --part batch")])
+    step = None if balance is None else read_balance(balance)
     read = load_family(plan)
     with solving():
         found = ask_family(read, seconds=seconds, whole_curve=curve, progress=progress())
+    if part is PartName.BATCH and found.products:
+        raise typer.Exit(_recorded(output, book, found, step))
     raise typer.Exit(shown(output, book, found, full=full or curve))
 
 
@@ -83,6 +105,26 @@ def to_buy_for(
     with solving():
         found = ask_family(plan_of(brief, grams, goal.value), seconds=seconds, progress=progress())
     return shown(output, Output(), found, full=full)
+
+
+def _recorded(output: Output, book: Output, found: Family, balance_g: float | None) -> int:
+    """Write the batch records of a family, and return the exit code that goes with it."""
+    from optiform.families.asking import making_of
+    from optiform.views.words.sentences import SHORT_CAUTION
+
+    made = making_of(found, balance_g)
+    show(output, result_of(made))
+    if output.format is Format.CSV:
+        note(SHORT_CAUTION)
+        for sheet in made.sheets:
+            for told in sheet.breaks:
+                note(f"Broken by {sheet.title}: {told}")
+    if book.file is not None:
+        from optiform.views.data.sheet_xlsx import records_workbook
+
+        deliver(book, records_workbook(made.sheets))
+        note(f"Wrote {book.file}.")
+    return STOPPED if found.status == "stopped" or stopping.interrupted() else 0
 
 
 def shown(output: Output, book: Output, found: Family, *, full: bool) -> int:

@@ -185,11 +185,9 @@ def shop(
 
 def _read(reader: Callable[[], Read], faults: Faults) -> Read | None:
     """Return what a reader reads, or None after noting its faults beside those of the others."""
-    try:
+    with faults.gathering():
         return reader()
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
+    return None
 
 
 def _beside(form: Format, warnings: tuple[str, ...]) -> None:

@@ -1,4 +1,4 @@
-"""What three ways to work come to: each product by itself, the same formulas bought together, and the family."""
+"""Adds up three ways to work: each product by itself, the same formulas bought together, and the family."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def purchase_of(
     However short the time of the question is, a purchase is finished: ways to work are compared by what they cost.
     """
     made = [product for product in plan.products if titles is None or product.title in titles]
-    return shopping(
+    found = shopping(
         [
             Make(
                 title=product.title,
@@ -45,7 +45,9 @@ def purchase_of(
         suppliers=plan.suppliers,
         aim="consumed" if money_of(plan) == "consumed" else "cash",
         spare_percent=plan.spare_percent,
-    ).model_copy(update={"title": plan.title})
+    )
+    paid = () if plan.quotes is None else plan.quotes.paid(found)
+    return found.model_copy(update={"title": plan.title, "notes": (*paid, *found.notes)})
 
 
 def bills(plan: FamilyPlan, members: Sequence[Member], purchase: Shopping) -> tuple[Bill, Bill, Bill]:

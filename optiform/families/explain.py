@@ -1,4 +1,4 @@
-"""What stands behind a family: each product against itself alone, who needs what, and what each limit costs all."""
+"""Explains a family: each product against itself alone, who needs what, and what each limit costs all."""
 
 from __future__ import annotations
 

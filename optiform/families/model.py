@@ -224,6 +224,10 @@ class FamilyWay:
         The number of materials that is enough.
     product : str
         Which product is left out.
+    material : str
+        Which material need not be kept; empty where none of them does.
+    within : float, optional
+        How far behind its own best each product has to be allowed at least, as a part of that.
     contents : float, optional
         What all batches then cost at least at the library's prices per kg, where all products are made.
     others, more : int
@@ -236,10 +240,21 @@ class FamilyWay:
     what: str
     to: int | None = None
     product: str = ""
+    material: str = ""
+    within: float | None = None
     contents: float | None = None
     others: int = 0
     more: int = 0
     collides: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Collision:
+    """What of a product's brief cannot hold together with a material that the plan keeps."""
+
+    product: str
+    collides: tuple[str, ...]
+    material: str
 
 
 @dataclass(frozen=True)
@@ -254,6 +269,10 @@ class FamilyConflict:
         What collides in that brief, and its ways out.
     ways : tuple of FamilyWay
         Changes of the plan, any one of which is enough.
+    fewest : tuple of (str, int)
+        With how many materials each product can be made by itself, where the plan has a ceiling on them.
+    collisions : tuple of Collision
+        Why a material that the plan keeps can stand in no product.
     complete : bool
         Whether all ways were tried before the time was over.
     """
@@ -261,6 +280,8 @@ class FamilyConflict:
     product: str = ""
     answer: Answer | None = field(default=None, repr=False)
     ways: tuple[FamilyWay, ...] = ()
+    fewest: tuple[tuple[str, int], ...] = ()
+    collisions: tuple[Collision, ...] = ()
     complete: bool = True
 
 

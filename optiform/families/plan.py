@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from optiform.brief import Brief, load_brief
-from optiform.brief.shapes import read_one
+from optiform.brief.validation import read_list, read_one, refuse_unknown
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library import Library, load_library
 from optiform.library.checking.names import Names
@@ -20,14 +20,8 @@ from optiform.library.overrides import read_prices
 from optiform.library.selection import FUNCTIONS, select
 from optiform.library.typed.masses import mass_of
 from optiform.sheets.purchase.offers import Offer, Supplier, Whole
-from optiform.sheets.purchase.plan import (
-    check_packs,
-    check_suppliers,
-    entries_of,
-    offers_with,
-    plain_keys,
-    stock_named,
-)
+from optiform.sheets.purchase.plan import check_packs, check_suppliers, plain_keys, stock_named
+from optiform.sheets.purchase.quotes import PackKeys, Quotes, Rate, RatesKeys, SupplierKeys, quoted
 from optiform.sheets.purchase.shopping import stock_of
 
 Goal = Literal["cash", "consumed", "materials"]
@@ -58,7 +52,7 @@ class FamilyKeys(Frozen):
         default=0.001,
         description="cash is proven to be the least but for this part of it; 0 closes the proof",
     )
-    spare_percent: Percent = Field(default=0.0, description="bought above the need")
+    spare_percent: Percent = Field(default=0.0, description="bought, and made of a base, above the need")
 
 
 class ShelfKeys(Frozen):
@@ -103,16 +97,18 @@ class ScenarioKeys(Frozen):
     without: tuple[str, ...] = Field(default=(), description="materials that cannot be had, by id")
     without_supplier: tuple[str, ...] = Field(default=(), description="suppliers that cannot deliver")
     supplier_times: dict[str, Factor] = Field(
-        default_factory=dict,
-        description="by supplier: its prices so many times as high, e.g. for another rate of exchange",
+        default_factory=dict, description="by supplier: its prices so many times as high"
+    )
+    rates: dict[str, Rate] = Field(
+        default_factory=dict, description="by currency: another rate than that of [rates]"
     )
     materials_at_most: Whole | None = Field(default=None, description="in place of that of [shelf]")
 
 
 LISTS: dict[str, type[Frozen]] = {
-    "product": ProductKeys, "pack": Offer, "supplier": Supplier, "scenario": ScenarioKeys,
+    "product": ProductKeys, "pack": PackKeys, "supplier": SupplierKeys, "scenario": ScenarioKeys,
 }  # fmt: skip
-TABLES: dict[str, type[Frozen]] = {"shelf": ShelfKeys, "base": BaseKeys}
+TABLES: dict[str, type[Frozen]] = {"shelf": ShelfKeys, "base": BaseKeys, "rates": RatesKeys}
 
 
 @dataclass(frozen=True)
@@ -125,12 +121,15 @@ class Planned:
         Of all its batches.
     within : float, optional
         How far its aim may be behind its own best, as a part of that.
+    times : int
+        Batches, all of one size.
     """
 
     title: str
     brief: Brief = field(repr=False)
     grams: float
     within: float | None = None
+    times: int = 1
 
 
 @dataclass(frozen=True)
@@ -143,6 +142,7 @@ class Scenario:
     without: tuple[str, ...] = ()
     without_supplier: tuple[str, ...] = ()
     supplier_times: Mapping[str, float] = field(default_factory=dict)
+    rates: Mapping[str, float] = field(default_factory=dict)
     at_most: int | None = None
 
 
@@ -177,6 +177,7 @@ class FamilyPlan:
     gap: float = 0.001
     without: tuple[str, ...] = ()
     scenarios: tuple[Scenario, ...] = ()
+    quotes: Quotes | None = None
     file: str = ""
 
 
@@ -200,17 +201,12 @@ class _Reading:
 
     def __init__(self, mapping: Mapping[str, Any], path: Path, faults: Faults) -> None:
         self.mapping, self.path, self.faults = mapping, path, faults
-        known = (*FamilyKeys.model_fields, *TABLES, *LISTS)
-        for key in mapping:
-            if key not in known:
-                faults.add(
-                    str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known)
-                )
+        refuse_unknown(mapping, (*FamilyKeys.model_fields, *TABLES, *LISTS), faults)
         plain = {key: value for key, value in mapping.items() if key in FamilyKeys.model_fields}
         self.keys = plain_keys(FamilyKeys, plain, faults)
         self.shelf = self._table("shelf", ShelfKeys())
         self.base = self._table("base", None)
-        self.lists = {name: entries_of(mapping, name, model, faults) for name, model in LISTS.items()}
+        self.lists = {name: read_list(model, mapping, name, faults) for name, model in LISTS.items()}
         self.held: Library | None = None
 
     def _table(self, name: str, absent: Any) -> Any:
@@ -231,11 +227,14 @@ class _Reading:
         assert held is not None
         stock = stock_named(self.keys.stock if self.keys else None, folder, held, self.faults)
         check_packs(self.mapping, held, self.faults)
-        offers = offers_with(self.lists["pack"], held)
+        lists = self.lists
+        offers, suppliers, quotes = quoted(self.mapping, lists["pack"], lists["supplier"], held, self.faults)
         check_suppliers(self.lists["supplier"], offers, self.faults)
         self._check_names(self.shelf.keep, "[shelf] keep", held)
         self._check_base()
-        scenarios = tuple(self._scenario(number, one, held, offers) for number, one in self.lists["scenario"])
+        scenarios = tuple(
+            self._scenario(number, one, held, offers, quotes) for number, one in self.lists["scenario"]
+        )
         self.faults.raise_if_any()
         assert self.keys is not None
         return FamilyPlan(
@@ -249,10 +248,11 @@ class _Reading:
             same=self.base.same if self.base else (),
             stock=stock_of(held) if stock is None else stock,
             offers=offers,
-            suppliers=tuple(supplier for _, supplier in self.lists["supplier"]),
+            suppliers=suppliers,
             spare_percent=self.keys.spare_percent,
             gap=self.keys.gap,
             scenarios=scenarios,
+            quotes=quotes,
             file=str(self.path),
         )
 
@@ -292,7 +292,7 @@ class _Reading:
             return None
         if grams is None:
             return None
-        return Planned(keys.title or brief.title, brief, grams * keys.times, keys.within)
+        return Planned(keys.title or brief.title, brief, grams * keys.times, keys.within, keys.times)
 
     def _check_names(self, names: tuple[str, ...], place: str, held: Library) -> None:
         known = Names(held.material)
@@ -312,7 +312,12 @@ class _Reading:
                 )
 
     def _scenario(
-        self, number: int, keys: ScenarioKeys, held: Library, offers: tuple[Offer, ...]
+        self,
+        number: int,
+        keys: ScenarioKeys,
+        held: Library,
+        offers: tuple[Offer, ...],
+        quotes: Quotes | None,
     ) -> Scenario:
         place, prices = f"[[scenario]] {number}", dict[str, float]()
         self._check_names(keys.without, f"{place}, without", held)
@@ -329,6 +334,13 @@ class _Reading:
                         allowed=", ".join(sellers),
                         nearest=nearest(name, sellers),
                     )
+        known = () if quotes is None else tuple(quotes.rates)
+        for name in keys.rates:
+            if name not in known:
+                message = f"'{name}' has no rate in [rates] that could change"
+                self.faults.add(
+                    f"{place}, rates", message, allowed=", ".join(known), nearest=nearest(name, known)
+                )
         if keys.prices is not None:
             try:
                 prices = read_prices(self.path.parent / keys.prices, held)
@@ -341,6 +353,7 @@ class _Reading:
             without=keys.without,
             without_supplier=keys.without_supplier,
             supplier_times=keys.supplier_times,
+            rates=keys.rates,
             at_most=keys.materials_at_most,
         )
 

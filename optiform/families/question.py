@@ -16,6 +16,7 @@ from optiform.families.curve import count_of, curve, point, point_of
 from optiform.families.explain import keeping, members, priced_limits, shelf_of
 from optiform.families.joint import Market, Wanted
 from optiform.families.model import Family, FamilyConflict
+from optiform.families.needs import HALF_A_MATERIAL
 from optiform.families.plan import FamilyPlan, goals_of, money_of, of_functions
 from optiform.families.products import NoFormula, product_of
 from optiform.families.shared_base import base_of
@@ -34,10 +35,13 @@ if TYPE_CHECKING:
 
 HURRIED = "The time ran out before everything was worked out: what is not known is left out."
 NOTHING_YET = "The time ran out before any family was found: allow more seconds."
+NO_BASE = "No product uses what [base] names, and nothing else is the same in all: there is no base to make."
 STRENGTHS = (
     "The search takes each product's pH at the ionic strength of its own best formula; then every formula was solved "
     "again at its own, and judged once more from its amounts."
 )
+
+BEST_ALONE = "It is the one whose best formula is best by itself; another set may suit the shelf better."
 
 
 def family(plan: FamilyPlan, clock: Clock, *, whole_curve: bool = False) -> Family:
@@ -123,7 +127,7 @@ class _Telling:
         """Return the answer, judged once more from the amounts of its formulas."""
         plan, search, held, clock = self.plan, self.search, self.best.held, self.search.clock
         told = members(search.products, held)
-        _judge(plan, told)
+        _judge([product.planned for product in search.products], told)
         purchase = purchase_of(plan, [member.formula for member in told])
         apart, together, here = bills(plan, told, purchase)
         shelf = self._kept(shelf_of(search.products, held))
@@ -132,7 +136,7 @@ class _Telling:
         clock.say("one material more, one less")
         more, less = (self._beside(by) for by in (1, -1))
         points = curve(search, self.wanted, money_of(plan), held) if whole_curve else ()
-        base = base_of(plan, search, self.wanted, goals_of(plan), held)
+        base = base_of(plan, search, self.wanted, goals_of(plan), held, told)
         reached = held.of(plan.minimise)
         gap = max(0.0, reached - self.best.bound)
         return replace(
@@ -156,7 +160,7 @@ class _Telling:
             curve=points,
             limits=limits,
             base=base,
-            notes=self._notes(told),
+            notes=(*self._notes(told), *((NO_BASE,) if plan.same and base is None else ())),
             cautions=cautions_of((stand.material for stand in shelf), plan.library),
         )
 
@@ -202,7 +206,8 @@ class _Telling:
 
     def _possible(self, at_most: int) -> bool:
         """Tell whether so few materials make a family at all, which takes far less than to buy for the best one."""
-        found = self.search.best(replace(self.wanted, at_most=at_most), ("materials",))
+        enough = at_most + HALF_A_MATERIAL
+        found = self.search.best(replace(self.wanted, at_most=None), ("materials",), enough)
         self.fewest = found is None
         return found is not None
 
@@ -215,6 +220,9 @@ class _Telling:
             notes.append(f"Prices: {trust}.")
         for member, planned in zip(told, self.plan.products, strict=True):
             notes += _lots(member, planned)
+        for product in self.search.products:
+            based = product.planned.brief.known.told
+            notes += [f"{product.planned.title}: {based} {BEST_ALONE}"] if based else []
         for member, program in zip(told, self.best.held.programs, strict=True):
             notes += [f"{member.title}: {note}" for note in program.notes]
         return tuple(dict.fromkeys(notes))
@@ -231,7 +239,7 @@ def _lots(member: Member, planned: Planned) -> list[str]:
     ]
 
 
-def _judge(plan: FamilyPlan, told: Sequence[Member]) -> None:
+def _judge(products: Sequence[Planned], told: Sequence[Member]) -> None:
     """Judge every formula once more from its amounts, by its own brief and at its own ionic strength.
 
     Raises
@@ -240,7 +248,7 @@ def _judge(plan: FamilyPlan, told: Sequence[Member]) -> None:
         If one does not hold.
     """
     recheck = Recheck()
-    for planned, member in zip(plan.products, told, strict=True):
+    for planned, member in zip(products, told, strict=True):
         recheck.holds(f"the formula of {planned.title}", planned.brief, pairs_of(member.formula.lines))
     if recheck.words:
         raise InternalError(" ".join(recheck.words))

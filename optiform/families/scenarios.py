@@ -11,9 +11,8 @@ from optiform.families.model import Case, Family
 from optiform.families.plan import FamilyPlan, Scenario, goals_of
 from optiform.families.products import NoFormula
 from optiform.families.question import search_of
-from optiform.library import Library
 from optiform.library.overrides import with_prices
-from optiform.sheets.purchase.offers import Offer
+from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.solver import Clock, OutOfTime
 
 
@@ -27,7 +26,7 @@ def under(plan: FamilyPlan, scenario: Scenario) -> FamilyPlan:
     """Return the plan under other circumstances."""
     library = with_prices(plan.library, scenario.prices) if scenario.prices else plan.library
     offers = tuple(
-        _priced(offer, plan.library, scenario)
+        _priced(offer, plan, scenario)
         for offer in plan.offers
         if offer.supplier not in scenario.without_supplier
     )
@@ -37,6 +36,7 @@ def under(plan: FamilyPlan, scenario: Scenario) -> FamilyPlan:
         plan,
         library=library,
         offers=offers,
+        suppliers=tuple(_asking(supplier, plan, scenario) for supplier in plan.suppliers),
         products=tuple(
             replace(
                 product,
@@ -52,16 +52,28 @@ def under(plan: FamilyPlan, scenario: Scenario) -> FamilyPlan:
         at_most=scenario.at_most if scenario.at_most is not None else plan.at_most,
         without=(*plan.without, *scenario.without, *sorted(gone - in_stock)),
         scenarios=(),
+        quotes=None,
     )
 
 
-def _priced(offer: Offer, library: Library, scenario: Scenario) -> Offer:
-    """Return a pack at the prices of a scenario."""
+def _priced(offer: Offer, plan: FamilyPlan, scenario: Scenario) -> Offer:
+    """Return a pack at the prices and rates of a scenario."""
     factor = scenario.supplier_times.get(offer.supplier, 1.0)
-    before = library.material[offer.material].price
+    if plan.quotes is not None:
+        factor *= plan.quotes.factor(plan.quotes.packs.get(offer, ""), scenario.rates)
+    before = plan.library.material[offer.material].price
     if offer.material in scenario.prices and before > 0:
         factor *= scenario.prices[offer.material] / before
     return offer if factor == 1.0 else offer.model_copy(update={"price": offer.price * factor})
+
+
+def _asking(supplier: Supplier, plan: FamilyPlan, scenario: Scenario) -> Supplier:
+    """Return what a supplier asks besides its packs, at the rates of a scenario."""
+    if plan.quotes is None:
+        return supplier
+    factor = plan.quotes.factor(plan.quotes.suppliers.get(supplier.name, ""), scenario.rates)
+    asked = {"minimum_order": supplier.minimum_order * factor, "delivery": supplier.delivery * factor}
+    return supplier if factor == 1.0 else supplier.model_copy(update=asked)
 
 
 def _case(plan: FamilyPlan, title: str, here: set[str], clock: Clock) -> Case:

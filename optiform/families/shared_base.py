@@ -6,40 +6,43 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 
+from optiform.answers.model.answer import Formula
 from optiform.families.curve import costs_of
 from optiform.families.joint import Wanted
-from optiform.families.model import Base, BaseLine, Finish
+from optiform.families.model import Base, BaseLine, Finish, Member
 from optiform.families.plan import FamilyPlan, of_functions
 from optiform.families.solving import FamilySearch, Held
+from optiform.sheets.from_base import water_left, wets_gum
 from optiform.solver import OutOfTime
-from optiform.tolerances import NOISE
+from optiform.tolerances import TOLERANCE
 
 
 def base_of(
-    plan: FamilyPlan, search: FamilySearch, wanted: Wanted, goals: Sequence[str], held: Held
+    plan: FamilyPlan,
+    search: FamilySearch,
+    wanted: Wanted,
+    goals: Sequence[str],
+    held: Held,
+    told: Sequence[Member],
 ) -> Base | None:
-    """Return the base of a family and how each product is finished; None where the plan asks for no base.
+    """Return the base of a family and how each product is finished; None where the plan asks for none, or none is left.
 
     Notes
     -----
-    The base holds the materials of the named functions, and as much water as all products have in common. What it
-    costs is known from the same family without the demand, where the time is enough for that.
+    What it costs is known from the same family without the demand, where the time is enough for that.
     """
     if not plan.same:
         return None
-    library, amounts = plan.library, held.amounts
-    index = library.arrays.material_index
-    named = [name for name in of_functions(library, plan.same) if amounts[0][index[name]] > 0]
-    parts = {name: float(amounts[0][index[name]]) for name in named}
-    parts[library.water.id] = min(float(own[index[library.water.id]]) for own in amounts)
+    parts = base_parts(plan, [member.formula for member in told])
+    if not parts:
+        return None
     percent, total = sum(parts.values()), sum(product.grams for product in plan.products)
     others, costs = _of_their_own(search, wanted, goals, held)
     return Base(
         percent=percent,
         lines=tuple(
-            BaseLine(name, library.material[name].name, share, share / 100.0 * total)
-            for name, share in sorted(parts.items(), key=lambda pair: index[pair[0]])
-            if share > 0
+            BaseLine(name, plan.library.material[name].name, share, share / 100.0 * total)
+            for name, share in parts.items()
         ),
         grams=percent / 100.0 * total,
         finishes=tuple(
@@ -47,19 +50,54 @@ def base_of(
                 product=product.title,
                 base_g=percent / 100.0 * product.grams,
                 lines=tuple(
-                    (material.id, material.name, rest / 100.0 * product.grams)
-                    for material, amount in zip(library.materials, own, strict=True)
-                    if (rest := float(amount) - parts.get(material.id, 0.0)) > NOISE
+                    (line.material, line.name, rest / 100.0 * product.grams)
+                    for line in member.formula.lines
+                    if (rest := line.percent - parts.get(line.material, 0.0)) > TOLERANCE
                 ),
                 own_base=None if others is None else others[place],
-                here=here,
+                here=member.here,
             )
-            for place, (product, own, here) in enumerate(
-                zip(plan.products, amounts, costs_of(held), strict=True)
-            )
+            for place, (product, member) in enumerate(zip(plan.products, told, strict=True))
         ),
         costs=costs,
     )
+
+
+def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float]:
+    """Return what of every product is base, in the order of the library  [% w/w of the product].
+
+    Notes
+    -----
+    It holds all that stands at the same percent in every product: the materials of the named functions, and what is
+    the same besides; acid and base only where they are named, for they set each product's own pH. Of the water it
+    takes what every product can spare; a liquid in which a gum of one product is slurried stays out. Water alone is no
+    base.
+    """
+    library = plan.library
+    amounts = [{line.material: line.percent for line in formula.lines} for formula in formulas]
+    named, water = of_functions(library, plan.same), library.water.id
+    parts = {}
+    for material in library.materials:
+        shares = [own.get(material.id, 0.0) for own in amounts]
+        same = min(shares) > 0 and max(shares) - min(shares) <= TOLERANCE
+        if (
+            same
+            and material.id != water
+            and (material.id in named or material.function not in ("acid", "base"))
+        ):
+            parts[material.id] = min(shares)
+    for product, formula in zip(plan.products, formulas, strict=True):
+        for name in wets_gum(product.brief, formula, parts):
+            parts.pop(name, None)
+    if not parts:
+        return {}
+    spared = min(
+        own.get(water, 0.0) - water_left(library, formula, parts)
+        for own, formula in zip(amounts, formulas, strict=True)
+    )
+    if spared > TOLERANCE:
+        parts[water] = spared
+    return parts
 
 
 def _of_their_own(

@@ -9,11 +9,6 @@ from optiform.law.shipped import shipped_frames
 from optiform.tolerances import ROUNDING
 
 
-def frames_for(area: Area) -> tuple[Frame, ...]:
-    """Return the ceilings of the frame formulations written for an area."""
-    return tuple(frame for frame in shipped_frames() if area in frame.area)
-
-
 def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[tuple[Frame, float], ...]:
     """Return the ceilings that a formula is above, each with what the formula holds  [% w/w].
 
@@ -28,9 +23,9 @@ def exceeded(area: Area, totals: Mapping[str, float]) -> tuple[tuple[Frame, floa
     A sanity check: a formula outside is notified with its exact or ranged composition instead. The
     ceilings are no limits of the law, and inside them nothing is thereby safe.
     """
-    found = []
-    for frame in frames_for(area):
-        percent = sum(totals.get(name, 0.0) for name in frame.totals)
-        if percent > frame.max_percent + ROUNDING:
-            found.append((frame, percent))
-    return tuple(found)
+    held = (
+        (frame, sum(totals.get(name, 0.0) for name in frame.totals))
+        for frame in shipped_frames()
+        if area in frame.area
+    )
+    return tuple((frame, percent) for frame, percent in held if percent > frame.max_percent + ROUNDING)

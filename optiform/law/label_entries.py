@@ -1,4 +1,4 @@
-"""A formula taken apart into substances, as the rules of a label want to see them."""
+"""Takes a formula apart into substances, as the rules of a label want to see them."""
 
 from __future__ import annotations
 

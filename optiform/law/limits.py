@@ -1,4 +1,4 @@
-"""Which limits hold for a product, and the linear row that each of them is.
+"""Tells which limits hold for a product, and states each as a linear row.
 
 A limit is a sum over substances: factor times percent, at most `max_percent`. The factor of a salt
 under a limit expressed as the acid is the acid that its mole brings, by mass:

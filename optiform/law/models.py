@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Literal
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field
+from pydantic import Field, field_validator, model_validator
 
 from optiform.faults import BadInput, Fault, nearest
-from optiform.library.models import Frozen, Trust
+from optiform.library.models import MOST, Frozen, Trust
+from optiform.library.rows import SEMICOLONS, Names
+from optiform.tolerances import SMALLEST_TYPED
 
 Jurisdiction = Literal["EU", "UK", "US", "none"]
 Product = Literal["rinse-off", "leave-on"]
 Area = Literal["face", "hair", "body", "hands"]
 Use = Literal["preservative", "colourant", "other", "any"]
 
-JURISDICTIONS: tuple[Jurisdiction, ...] = ("EU", "UK", "US", "none")
-PRODUCTS: tuple[Product, ...] = ("rinse-off", "leave-on")
-AREAS: tuple[Area, ...] = ("face", "hair", "body", "hands")
-USES: tuple[Use, ...] = ("preservative", "colourant", "other", "any")
+JURISDICTIONS: tuple[Jurisdiction, ...] = get_args(Jurisdiction)
+PRODUCTS: tuple[Product, ...] = get_args(Product)
+AREAS: tuple[Area, ...] = get_args(Area)
 
 
 def place_of(jurisdiction: str) -> Jurisdiction:
@@ -30,7 +31,24 @@ def place_of(jurisdiction: str) -> Jurisdiction:
     raise BadInput([Fault("", "law", f"'{jurisdiction}' is not known", ", ".join(JURISDICTIONS), near)])
 
 
-class Limit(Frozen):
+class Sourced(Frozen):
+    """A row with its source; a word of trust and a colon before it say how firm it is, else it is a library's own."""
+
+    source: str = ""
+    trust: Trust = Trust.OWN
+
+    @model_validator(mode="before")
+    @classmethod
+    def _parted(cls, fields: Any) -> Any:
+        """Part a source such as "published: Annex III" into its trust and the rest."""
+        if not isinstance(fields, dict) or "trust" in fields:
+            return fields
+        head, colon, rest = str(fields.get("source", "")).partition(":")
+        known = colon and head.strip() in set(Trust)
+        return {**fields, "source": rest.strip(), "trust": Trust(head.strip())} if known else fields
+
+
+class Limit(Sourced):
     """One row of a limits table.
 
     Attributes
@@ -71,28 +89,32 @@ class Limit(Frozen):
 
     jurisdiction: Literal["EU", "UK", "US", "any"]
     product: Literal["rinse-off", "leave-on", "any"] = "any"
-    area: tuple[Area, ...] = ()
+    area: Annotated[tuple[Literal["face", "hair", "body", "hands", "any"], ...], SEMICOLONS] = ()
     users: str = ""
     use: Use = "any"
     group: str = ""
-    substances: tuple[str, ...] = Field(min_length=1)
+    substances: Names = Field(min_length=1)
     max_percent: float | None = Field(default=None, ge=0, le=100)
-    basis_molar_mass: float | None = Field(default=None, gt=0)
+    basis_molar_mass: float | None = Field(default=None, ge=SMALLEST_TYPED, le=MOST)
     equivalents: dict[str, float] = Field(default_factory=dict)
     entry: str = ""
     warning: str = ""
     valid_from: date | None = None
     valid_to: date | None = None
-    source: str = ""
-    trust: Trust = Trust.OWN
     own: bool = False
+
+    @field_validator("area")
+    @classmethod
+    def _everywhere(cls, area: tuple[str, ...]) -> tuple[str, ...]:
+        """Read "any" as all areas."""
+        return () if "any" in area else area
 
     def holds_on(self, on: date) -> bool:
         """Tell whether the row is in force on a day (both ends included)."""
         return (self.valid_from or on) <= on <= (self.valid_to or on)
 
 
-class Allergen(Frozen):
+class Allergen(Sourced):
     """A fragrance allergen, or a group of them, that the ingredient list must name above a threshold.
 
     Thresholds in % w/w of the finished product; the sum of the members counts.
@@ -100,12 +122,10 @@ class Allergen(Frozen):
 
     jurisdiction: Literal["EU", "UK", "US", "any"]
     group_name: str = Field(min_length=1)
-    members: tuple[str, ...] = Field(min_length=1)
+    members: Names = ()
     rinse_off_percent: float = Field(ge=0, le=100)
     leave_on_percent: float = Field(ge=0, le=100)
     valid_from: date | None = None
-    source: str = ""
-    trust: Trust = Trust.OWN
 
     def threshold(self, product: Product) -> float:
         """Return the amount above which the name must appear [% w/w]."""
@@ -119,19 +139,17 @@ class MolarMass(Frozen):
     molar_mass: float = Field(gt=0)
 
 
-class Frame(Frozen):
+class Frame(Sourced):
     """One ceiling of a frame formulation: a filing category of poison centres, not a safe dose."""
 
     number: str
     title: str
-    area: tuple[Area, ...]
-    totals: tuple[str, ...] = Field(min_length=1)
+    area: Annotated[tuple[Area, ...], SEMICOLONS]
+    totals: Names = Field(min_length=1)
     max_percent: float = Field(ge=0, le=100)
-    source: str = ""
-    trust: Trust = Trust.OWN
 
 
-class PositiveList(Frozen):
+class PositiveList(Sourced):
     """A list of what may serve a use in a place, and what happens to a material that is not on it.
 
     `effect` is exclude (a requirement of the law keeps it out) or warn (a note names it).
@@ -141,19 +159,15 @@ class PositiveList(Frozen):
     use: Literal["preservative", "colourant"]
     provision: str = Field(min_length=1)
     effect: Literal["exclude", "warn"]
-    source: str = ""
-    trust: Trust = Trust.OWN
 
 
-class Claim(Frozen):
+class Claim(Sourced):
     """Words of a title or a label that call for a caution, and the provision behind it."""
 
     jurisdiction: Literal["EU", "UK", "US"]
-    words: tuple[str, ...] = Field(min_length=1)
+    words: Names = Field(min_length=1)
     caution: str = Field(min_length=1)
     provision: str = Field(min_length=1)
-    source: str = ""
-    trust: Trust = Trust.OWN
 
 
 class Particular(Frozen):

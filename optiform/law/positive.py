@@ -1,4 +1,4 @@
-"""Positive lists: what a law allows as a colourant or a preservative, and what stands on none of them."""
+"""Tells which colourants and preservatives of a library stand on no list of the law."""
 
 from __future__ import annotations
 

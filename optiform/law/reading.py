@@ -1,42 +1,29 @@
-"""Reading the law of a place, and a library's own limits beside it."""
+"""Reads the law of a place, and a library's own limits beside it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from optiform.faults import BadInput, Fault, Faults
-from optiform.law.cells import Cells
-from optiform.law.models import (
-    AREAS,
-    LABEL_RULES,
-    USES,
-    Allergen,
-    Jurisdiction,
-    Law,
-    Limit,
-    MolarMass,
-    place_of,
-)
+from optiform.faults import BadInput, Faults, nearest
+from optiform.law.models import LABEL_RULES, Allergen, Jurisdiction, Law, Limit, MolarMass, place_of
+from optiform.library.files.columns import entries_of, number, shortened
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file, is_folder
-from optiform.library.files.tables import Columns
-from optiform.library.models import Frozen, Library
+from optiform.library.files.tables import Columns, Table, row_of
+from optiform.library.files.typed_tables import Entry, columns_of, read_entries
+from optiform.library.models import MOST, Library
 
-Entry = TypeVar("Entry", bound=Frozen)
-LIMIT_COLUMNS = (
-    "jurisdiction", "product", "area", "users", "use", "group", "substances", "max_percent",
-    "basis_molar_mass", "equivalents", "entry", "warning", "valid_from", "valid_to", "source",
-)  # fmt: skip
-LIMITS = Columns("limits", LIMIT_COLUMNS, ("jurisdiction", "substances", "max_percent"))
-ALLERGEN_COLUMNS = (
-    "jurisdiction", "group_name", "members", "rinse_off_percent", "leave_on_percent", "valid_from", "source",
-)  # fmt: skip
-ALLERGENS = Columns("allergens", ALLERGEN_COLUMNS, ALLERGEN_COLUMNS[:5])
+DERIVED = ("trust", "own")
+"""Fields of rows that no column states: trust stands before the source."""
+
+NEEDED = ("jurisdiction", "substances", "max_percent")
+LIMITS = columns_of("limits", Limit, without=DERIVED, required=NEEDED)
+ALLERGENS = columns_of("allergens", Allergen, without=DERIVED)
 SWITCHED_OFF = (
     "No law was chosen: legal limits, allergen declarations and the positive lists were not applied."
 )
@@ -117,19 +104,14 @@ def own_rows(
     BadInput
         With the faults of both.
     """
-    faults: list[Fault] = []
-    rows: tuple[Limit, ...] = ()
-    names: tuple[Allergen, ...] = ()
-    try:
-        rows = read_limits(Path(limits)) if limits is not None else ()
-    except BadInput as error:
-        faults += error.faults
-    try:
-        names = read_allergens(Path(allergens)) if allergens is not None else ()
-    except BadInput as error:
-        faults += error.faults
-    if faults:
-        raise BadInput(faults)
+    faults, rows, names = Faults(), tuple[Limit, ...](), tuple[Allergen, ...]()
+    if limits is not None:
+        with faults.gathering():
+            rows = read_limits(Path(limits))
+    if allergens is not None:
+        with faults.gathering():
+            names = read_allergens(Path(allergens))
+    faults.raise_if_any()
     return rows, names
 
 
@@ -162,14 +144,14 @@ def read_limits(path: Path) -> tuple[Limit, ...]:
     BadInput
         Unknown or missing columns, words that are not known, numbers out of range, dates that are none.
     """
-    return tuple(limit.model_copy(update={"own": True}) for limit in read_rows(path, LIMITS, Limit, _limit))
+    return tuple(limit.model_copy(update={"own": True}) for limit in _limits(path))
 
 
 @cache
 def shipped_limits(jurisdiction: str) -> tuple[Limit, ...]:
     """Return the rows that come with the program for EU, UK or US."""
     with shipped_file(f"{jurisdiction.lower()}.csv") as path:
-        return read_rows(path, LIMITS, Limit, _limit)
+        return _limits(path)
 
 
 @cache
@@ -186,94 +168,94 @@ def shipped_molar_masses() -> dict[str, float]:
     They are sums of standard atomic weights (IUPAC, abridged, from memory); the library's own values
     come first wherever it has them.
     """
-    columns = Columns("molar_masses", ("inci", "molar_mass", "formula", "note"), ("inci", "molar_mass"))
+    columns = columns_of("molar_masses", MolarMass, also=("formula", "note"))
     with shipped_file("molar_masses.csv") as path:
-        rows = read_rows(
-            path,
-            columns,
-            MolarMass,
-            lambda cells: {"inci": cells.text("inci"), "molar_mass": cells.positive("molar_mass")},
-        )
-    return {row.inci: row.molar_mass for row in rows}
+        return {row.inci: row.molar_mass for row in read_rows(path, columns, MolarMass)}
 
 
 def read_allergens(path: Path) -> tuple[Allergen, ...]:
     """Return the rows of an allergens table; every fault of the file is raised at once."""
-    return read_rows(path, ALLERGENS, Allergen, _allergen)
+    rows = read_rows(path, ALLERGENS, Allergen)
+    return tuple(
+        row if row.members else row.model_copy(update={"members": (row.group_name,)}) for row in rows
+    )
 
 
-def _allergen(cells: Cells) -> dict[str, Any]:
-    for column in ("rinse_off_percent", "leave_on_percent"):
-        cells.needed(column, "a number from 0 to 100")
-    return {
-        "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
-        "group_name": cells.needed("group_name", "the name on the label"),
-        "members": cells.names("members") or (cells.text("group_name"),),
-        "rinse_off_percent": cells.percent("rinse_off_percent"),
-        "leave_on_percent": cells.percent("leave_on_percent"),
-        "valid_from": cells.day("valid_from"),
-    }
+def _limits(path: Path) -> tuple[Limit, ...]:
+    """Return the rows of a limits table, noting what single cells do not show."""
+    faults = Faults(str(path))
+    table = read_csv(path, LIMITS, faults)
+    if table is None or not all(name in table.cells for name in LIMITS.required):
+        raise BadInput(faults.found)
+    entries = entries_of(Limit, table, faults, skipped=("equivalents",))
+    equivalents = [_equivalents(table, row, faults) for row in range(len(table))]
+    for row in range(len(table)):
+        _check_row(table, row, faults)
+    if faults.found:
+        raise BadInput(sorted(faults.found, key=row_of))
+    return tuple(
+        limit.model_copy(update={"equivalents": told}) if told else limit
+        for limit, told in zip(entries.items, equivalents, strict=True)
+    )
 
 
-def _limit(cells: Cells) -> dict[str, Any]:
-    """Read one row of a limits table, noting all that is wrong with it."""
-    cells.needed("jurisdiction", "EU, UK, US, any")
-    substances = cells.names("substances")
-    if not substances:
-        cells.refuse("substances", "the cell is empty", "INCI names with semicolons between")
-    basis = cells.positive("basis_molar_mass")
-    equivalents = cells.equivalents("equivalents", substances)
-    if cells.text("equivalents") and not cells.text("basis_molar_mass"):
-        cells.refuse("equivalents", "equivalents without a basis", "a basis_molar_mass in the same row")
-    first, last = cells.day("valid_from"), cells.day("valid_to")
+def _check_row(table: Table, row: int, faults: Faults) -> None:
+    """Note a row that states nothing, a basis that lacks, and days in the wrong order."""
+    cells = {name: column[row] for name, column in table.cells.items()}
+    if cells.get("equivalents") and not cells.get("basis_molar_mass"):
+        place = table.place(row, "equivalents")
+        faults.add(place, "equivalents without a basis", allowed="a basis_molar_mass in the same row")
+    first, last = _day(cells.get("valid_from", "")), _day(cells.get("valid_to", ""))
     if first is not None and last is not None and first > last:
-        cells.refuse("valid_to", f"{last} is before valid_from {first}", "a later day, or an empty cell")
-    areas = cells.names("area", (*AREAS, "any"))
-    most, use, warning = cells.percent("max_percent"), cells.word("use", USES, "any"), cells.text("warning")
-    if not cells.text("max_percent") and not warning and use != "colourant":
-        cells.refuse(
-            "max_percent", "the row states neither a maximum nor a warning", "a number from 0 to 100"
-        )
-    return {
-        "jurisdiction": cells.word("jurisdiction", ("EU", "UK", "US", "any"), "any"),
-        "product": cells.word("product", ("rinse-off", "leave-on", "any"), "any"),
-        "area": () if "any" in areas else areas,
-        "users": cells.text("users"),
-        "use": use,
-        "group": cells.text("group"),
-        "substances": substances,
-        "max_percent": most,
-        "basis_molar_mass": basis,
-        "equivalents": equivalents,
-        "entry": cells.text("entry"),
-        "warning": warning,
-        "valid_from": first,
-        "valid_to": last,
-    }
+        message = f"{last} is before valid_from {first}"
+        faults.add(table.place(row, "valid_to"), message, allowed="a later day, or an empty cell")
+    if not cells["max_percent"] and not cells.get("warning") and cells.get("use") != "colourant":
+        message = "the row states neither a maximum nor a warning"
+        faults.add(table.place(row, "max_percent"), message, allowed="a number from 0 to 100")
 
 
-def read_rows(
-    path: Path, columns: Columns, model: type[Entry], values: Callable[[Cells], dict[str, Any]]
-) -> tuple[Entry, ...]:
-    """Return the rows of a table, each with its source and its trust where it has them.
+def _day(text: str) -> date | None:
+    with suppress(ValueError):
+        return date.fromisoformat(text)
+    return None
+
+
+def _equivalents(table: Table, row: int, faults: Faults) -> dict[str, float]:
+    """Return the equivalents per mole of each substance: one number for all, or ``name=number`` pairs."""
+    text = table.cells["equivalents"][row] if "equivalents" in table.cells else ""
+    substances = [name.strip() for name in table.cells["substances"][row].split(";")]
+    place, found = table.place(row, "equivalents"), dict[str, float]()
+    if text and "=" not in text and number(text) is not None:
+        text = ";".join(f"{name}={text}" for name in substances)
+    for pair in filter(None, map(str.strip, text.split(";"))):
+        name, sign, amount = (part.strip() for part in pair.rpartition("="))
+        value = number(amount) if sign else None
+        if value is None:
+            message = f"'{shortened(pair)}' is not understood"
+            faults.add(place, message, allowed="a number, or INCI=number;INCI=number")
+        elif name not in substances:
+            message = f"'{shortened(name)}' is not among the substances"
+            faults.add(place, message, allowed="; ".join(substances), nearest=nearest(name, substances))
+        elif not 0 < value <= MOST:
+            message = f"'{shortened(pair)}' is not allowed"
+            faults.add(place, message, allowed=f"a number above 0, up to {MOST:g}")
+        else:
+            found[name] = value
+    return found
+
+
+def read_rows(path: Path, columns: Columns, model: type[Entry]) -> tuple[Entry, ...]:
+    """Return the rows of a table.
 
     Raises
     ------
     BadInput
         With every fault of the file.
     """
-    faults, found = Faults(), []
-    table = read_csv(path, columns, faults)
-    if table is not None and all(name in table.cells for name in columns.required):
-        for row in range(len(table)):
-            cells, before = Cells(table, row, faults), len(faults.found)
-            fields = values(cells)
-            if "source" in columns.known:
-                fields["trust"], fields["source"] = cells.sourced()
-            if len(faults.found) == before:
-                found.append(model(**fields))
+    faults = Faults(str(path))
+    entries = read_entries(path, model, columns, faults)
     faults.raise_if_any()
-    return tuple(found)
+    return entries.items
 
 
 def shipped_file(name: str) -> Any:

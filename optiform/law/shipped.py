@@ -1,20 +1,12 @@
-"""The shipped tables that hold no limit: positive lists, claims, blanks of labels, frame formulations."""
+"""Reads the shipped tables that hold no limit: positive lists, claims, blanks of labels, frame formulations."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cache
-from typing import Any
 
-from optiform.law.cells import Cells
-from optiform.law.models import AREAS, Claim, Frame, Particular, PositiveList, place_of
-from optiform.law.reading import read_rows, shipped_file
-from optiform.library.files.tables import Columns
-
-LIST_COLUMNS = ("jurisdiction", "use", "provision", "effect", "source")
-CLAIM_COLUMNS = ("jurisdiction", "words", "caution", "provision", "source")
-FRAME_COLUMNS = ("number", "title", "area", "totals", "max_percent", "source")
-BLANK_COLUMNS = ("jurisdiction", "key", "title", "hint", "provision", "is_check")
+from optiform.law.models import Claim, Frame, Particular, PositiveList, place_of
+from optiform.law.reading import DERIVED, read_rows, shipped_file
+from optiform.library.files.typed_tables import Entry, columns_of
 
 
 class Blank(Particular):
@@ -23,60 +15,33 @@ class Blank(Particular):
     jurisdiction: str
 
 
-def _texts(cells: Cells, columns: Sequence[str]) -> dict[str, Any]:
-    return {name: cells.text(name) for name in columns}
-
-
 @cache
 def shipped_positive_lists() -> tuple[PositiveList, ...]:
     """Return for which uses a place has a positive list, and what is done with what is not on it."""
-    columns = Columns("positive_lists", LIST_COLUMNS, LIST_COLUMNS)
-    with shipped_file("positive_lists.csv") as path:
-        return read_rows(path, columns, PositiveList, lambda cells: _texts(cells, LIST_COLUMNS))
+    return _rows("positive_lists", PositiveList)
 
 
 @cache
 def shipped_claims() -> tuple[Claim, ...]:
     """Return the words of a title or a claim that call for a caution."""
-    columns = Columns("claims", CLAIM_COLUMNS, CLAIM_COLUMNS)
-    with shipped_file("claims.csv") as path:
-        return read_rows(
-            path,
-            columns,
-            Claim,
-            lambda cells: {**_texts(cells, CLAIM_COLUMNS), "words": cells.names("words")},
-        )
+    return _rows("claims", Claim)
 
 
 @cache
 def shipped_blanks() -> tuple[Blank, ...]:
     """Return what else the labels of all places carry, in order."""
-    columns = Columns("particulars", BLANK_COLUMNS, BLANK_COLUMNS)
-    with shipped_file("particulars.csv") as path:
-        return read_rows(
-            path,
-            columns,
-            Blank,
-            lambda cells: {**_texts(cells, BLANK_COLUMNS), "is_check": cells.text("is_check") == "yes"},
-        )
+    return _rows("particulars", Blank)
 
 
 @cache
 def shipped_frames() -> tuple[Frame, ...]:
     """Return the ceilings of the frame formulations known here."""
-    columns = Columns("frames", FRAME_COLUMNS, FRAME_COLUMNS[:5])
-    with shipped_file("frames.csv") as path:
-        return read_rows(
-            path,
-            columns,
-            Frame,
-            lambda cells: {
-                **_texts(cells, FRAME_COLUMNS),
-                "area": cells.names("area", AREAS),
-                "totals": cells.names("totals"),
-                "max_percent": cells.percent("max_percent"),
-            },
-        )
+    return _rows("frames", Frame)
+
+
+def _rows(name: str, model: type[Entry]) -> tuple[Entry, ...]:
+    with shipped_file(f"{name}.csv") as path:
+        return read_rows(path, columns_of(name, model, without=DERIVED), model)
 
 
 def particulars(jurisdiction: str) -> tuple[Particular, ...]:

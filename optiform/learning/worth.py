@@ -1,8 +1,9 @@
-"""What a further trial is worth: how far it narrows a prediction, and how much it may raise a choice."""
+"""Tells what a further trial is worth: how far it narrows a prediction."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -77,7 +78,7 @@ def _density(z: float) -> float:
     return math.exp(-z * z / 2.0) / math.sqrt(2.0 * math.pi)
 
 
-def draws(known: NormalInverseGamma, how_many: int, seed: int) -> Floats:
+def draws(known: NormalInverseGamma, how_many: int, seed: int | Sequence[int]) -> Floats:
     """Return coefficients as they may truly be, drawn from what is known, shape (how_many, p)."""
     random = np.random.default_rng(seed)
     variances = known.rate / random.gamma(known.shape, size=how_many)

@@ -1,4 +1,4 @@
-"""Everything that a library says of one material: what it holds, where it is used, which rules touch it."""
+"""Gathers everything that a library says of one material."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A new material from its specification: the rows that it adds to the files of a library."""
+"""Adds a new material to the files of a library, from its specification."""
 
 from __future__ import annotations
 
@@ -7,19 +7,17 @@ import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from pydantic import Field, ValidationError
 
-from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, nearest, printable
+from optiform.faults import FORMULA_MARKS, UNPRINTABLE, BadInput, Faults, printable
 from optiform.library.checking.checks import faults_of
 from optiform.library.checking.names import Names
-from optiform.library.files.columns import shortened
 from optiform.library.files.csv_tables import WANTED, read_csv
 from optiform.library.files.opening import TABLE_BYTES, is_file, read_bytes, reason
-from optiform.library.files.toml_file import allowed_in_words
+from optiform.library.files.refusals import refusals
 from optiform.library.files.widening import widened, with_system
 from optiform.library.files.writing import write_together
 from optiform.library.models import (
@@ -31,7 +29,7 @@ from optiform.library.models import (
     Substance,
     TitrationPoint,
 )
-from optiform.library.reading import columns_of
+from optiform.library.reading import refuse_starter, starter_folder, table_columns
 
 KEY_COLUMNS = {"substances": "inci", "composition": "material", "materials": "id", "titration": "material"}
 TITRATION = b"material,pH,acid_mmol_per_kg,source\n"
@@ -124,17 +122,9 @@ def _specified(mapping: Mapping[str, Any], faults: Faults) -> Specification | No
     try:
         return Specification(**mapping)
     except ValidationError as error:
-        details = error.errors(include_url=False)
-    for detail in details:
-        place = ", ".join(str(key + 1) if isinstance(key, int) else key for key in detail["loc"])
-        name = str(detail["loc"][-1])
-        if detail["type"] == "extra_forbidden":
-            faults.add(place, f"'{name}' is not known", nearest=nearest(name, Specification.model_fields))
-        elif detail["type"] == "missing":
-            faults.add(place, "this is missing")
-        else:
-            message = f"{shortened(repr(detail['input']))} is not allowed"
-            faults.add(place, message, allowed=allowed_in_words(detail))
+        for refusal in refusals(Specification, error):
+            place = ", ".join(str(key + 1) if isinstance(key, int) else key for key in refusal.location)
+            faults.add(place, refusal.message, allowed=refusal.allowed, nearest=refusal.nearest)
     return None
 
 
@@ -198,10 +188,8 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
         already.
     """
     folder, faults = Path(folder), Faults(str(folder))
-    if folder.resolve() == starter_folder().resolve():
-        hint = "optiform library copy DIR, then add to the copy"
-        faults.add("", "the starter library comes with the program and is not changed", allowed=hint)
-    elif not is_file(folder / "materials.csv"):
+    refuse_starter(folder, faults)
+    if not faults.found and not is_file(folder / "materials.csv"):
         message = "rows can be added to a folder of CSV files only"
         faults.add("", message, allowed="a folder with materials.csv")
     faults.raise_if_any()
@@ -257,7 +245,7 @@ def _appended(path: Path, name: str, rows: Sequence[Mapping[str, str]], faults: 
         data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
         if data is None:
             return b""
-        table = read_csv(path, columns_of(name, _header(data)), faults)
+        table = read_csv(path, table_columns(name, _header(data)), faults)
         if table is None or len(faults.found) > before:
             return b""
     assert data is not None
@@ -282,12 +270,6 @@ def _header(data: bytes) -> list[str]:
         return [column.strip() for column in next(csv.reader(io.StringIO(text, newline="")), [])]
     except (UnicodeDecodeError, csv.Error):
         return []
-
-
-def starter_folder() -> Path:
-    """Return the folder of the starter library that comes with the program."""
-    with resources.as_file(resources.files("optiform.library") / "starter") as folder:
-        return folder
 
 
 def copy_starter(to: str | Path) -> tuple[Path, ...]:

@@ -13,13 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from optiform.vectors import Flags, Floats, Indices
+
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from optiform.library.models import Library, Material, Substance
-
-    Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,13 +37,13 @@ class Arrays:
     library: Library = field(repr=False)
     materials: tuple[str, ...]
     substances: tuple[str, ...]
-    part_material: NDArray[np.intp]
-    part_substance: NDArray[np.intp]
+    part_material: Indices
+    part_substance: Indices
     fraction: Floats
     price: Floats
     min_if_used: Floats
     max_use: Floats
-    shelf: dict[object, Any] = field(default_factory=dict, repr=False)
+    cache: dict[object, Any] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, library: Library) -> Arrays:
@@ -110,16 +107,16 @@ class Arrays:
 
     def is_function(self, word: str) -> Flags:
         """Flag the materials whose main function it is, shape (n,)."""
-        return self._flags(self._by_function.get(word, ()), len(self.materials))
+        return self.flags(self._by_function.get(word, ()))
 
     def has_function(self, word: str) -> Flags:
         """Flag the materials that have a function, main or further, shape (n,)."""
         found = [*self._by_function.get(word, ()), *self._by_further_function.get(word, ())]
-        return self._flags(found, len(self.materials))
+        return self.flags(found)
 
     def has_tag(self, word: str) -> Flags:
         """Flag the materials that carry a tag themselves, as it is written, shape (n,)."""
-        return self._flags(self._by_tag.get(word, ()), len(self.materials))
+        return self.flags(self._by_tag.get(word, ()))
 
     def substance_has_tag(self, word: str) -> Flags:
         """Flag the substances that carry a tag, as it is written, shape (m,)."""
@@ -130,6 +127,10 @@ class Arrays:
         words = self._by_class if word is None else (word,)
         found = [place for name in words for place in self._by_class.get(name, ())]
         return self._flags(found, len(self.substances))
+
+    def flags(self, places: Iterable[int]) -> Flags:
+        """Flag the materials in some places, shape (n,)."""
+        return self._flags(list(places), len(self.materials))
 
     @staticmethod
     def _flags(places: Sequence[int], length: int) -> Flags:
@@ -185,6 +186,6 @@ def _places(words: Iterable[Sequence[str]]) -> dict[str, list[int]]:
     return places
 
 
-def _summed(place: NDArray[np.intp], weights: Floats, length: int) -> Floats:
+def _summed(place: Indices, weights: Floats, length: int) -> Floats:
     """Add up weights by the place they belong to, shape (length,)."""
     return np.bincount(place, weights=weights, minlength=length).astype(np.float64)

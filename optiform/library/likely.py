@@ -1,4 +1,4 @@
-"""How far the charge data of likely lots lie from what a library states, where it states no range of its own.
+"""Tells how far the charge data of likely lots lie from what a library states, where it states no range.
 
 The middle 90 % of lots. The figures are the project's own, common practice without a source unless one is named;
 docs/explanation/ph.md has the reason of each.

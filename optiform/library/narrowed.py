@@ -1,4 +1,4 @@
-"""A library without most of the materials that a formula does not hold, in which every word still means something."""
+"""Returns a library of few materials in which every rule and name still means something."""
 
 from __future__ import annotations
 

@@ -1,21 +1,18 @@
-"""What-if libraries: other prices, or only what stands on the shelf. The library itself never changes."""
+"""Returns a library at other prices, or with only what stands on the shelf."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TypeVar
 
 from pydantic import Field
 
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.checking.names import Names
-from optiform.library.files.columns import Entries, entries_of, shapes
-from optiform.library.files.csv_tables import read_csv
-from optiform.library.files.tables import Columns, no_collection, row_of
+from optiform.library.files.columns import Entries
+from optiform.library.files.tables import no_collection, row_of
+from optiform.library.files.typed_tables import Entry, columns_of, read_entries
 from optiform.library.models import MOST_GRAMS, MOST_MONEY, Frozen, Library, Material, Trust
-
-Entry = TypeVar("Entry", bound=Frozen)
 
 
 class PriceRow(Frozen):
@@ -140,10 +137,9 @@ def _changed(material: Material, **fields: object) -> Material:
 def _rows(model: type[Entry], table: str, path: Path, library: Library | None) -> tuple[Entry, ...]:
     """Read one of the two files and check its materials, against a library if there is one."""
     faults = Faults(str(path))
-    required = tuple(shapes(model))
+    columns = columns_of(table, model, required=tuple(model.model_fields))
     with no_collection():
-        found = read_csv(path, Columns(table, required, required), faults)
-        entries = Entries[Entry](None, ()) if found is None else entries_of(model, found, faults)
+        entries = read_entries(path, model, columns, faults)
         _check_materials(entries, library, faults)
     if faults.found:
         raise BadInput(sorted(faults.found, key=row_of))

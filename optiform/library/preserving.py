@@ -1,12 +1,12 @@
-"""Which preservative system a formula has, by what is in it."""
+"""Tells which preservative system a formula has, by what is in it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
     from optiform.library.models import Library, PreservativeSystem
+    from optiform.vectors import Floats
 
 
 def system_in(library: Library, amounts: Floats) -> PreservativeSystem | None:

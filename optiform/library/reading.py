@@ -1,4 +1,4 @@
-"""From the files of a library to a `Library` that can be relied on, or to all of its faults."""
+"""Reads the files of a library into a checked `Library`, or tells all of their faults."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from typing import TypeVar
 
 from optiform.faults import BadInput, Fault, Faults, nearest
 from optiform.library.checking.checks import Draft, check
-from optiform.library.files.columns import Entries, entries_of, shapes
+from optiform.library.files import typed_tables
+from optiform.library.files.columns import Entries, entries_of
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import ROWS, is_file, names_in
 from optiform.library.files.tables import Columns, Table, no_collection, row_of
@@ -63,11 +64,21 @@ def load_library(path: str | Path | None = None) -> Library:
         With every fault of every file: unreadable files, unknown or missing columns and keys,
         cells that are not allowed, and what does not hold between the tables.
     """
-    if path is None:
-        with resources.as_file(resources.files("optiform.library") / "starter") as folder:
-            return load_library(folder)
     with no_collection():
-        return _load(Path(path))
+        return _load(starter_folder() if path is None else Path(path))
+
+
+def starter_folder() -> Path:
+    """Return the folder of the starter library that comes with the program."""
+    with resources.as_file(resources.files("optiform.library") / "starter") as folder:
+        return folder
+
+
+def refuse_starter(folder: Path, faults: Faults) -> None:
+    """Note that the starter library is never written to."""
+    if folder.resolve() == starter_folder().resolve():
+        message = "the starter library comes with the program and is not changed"
+        faults.add("", message, allowed="a copy of it: optiform library copy DIR")
 
 
 def _load(path: Path) -> Library:
@@ -120,7 +131,7 @@ def _source(path: Path, faults: Faults) -> _Source | None:
     return _Source(folder, workbook, has_keys)
 
 
-def columns_of(name: str, extra: Iterable[str] = ()) -> Columns:
+def table_columns(name: str, extra: Iterable[str] = ()) -> Columns:
     """Return what the columns of one of the tables may be called.
 
     Parameters
@@ -128,15 +139,13 @@ def columns_of(name: str, extra: Iterable[str] = ()) -> Columns:
     name : str
         materials, substances, composition, titration, trials or packs.
     """
-    known = shapes(TABLES[name])
-    required = tuple(column for column, shape in known.items() if shape.blank is ...)
     most = MOST if name in WITH_MEASURES else ROWS
-    return Columns(name, tuple(dict.fromkeys((*known, *extra))), required, most)
+    return typed_tables.columns_of(name, TABLES[name], also=extra, most=most)
 
 
 def _read_tables(source: _Source, measured: Sequence[str], faults: Faults) -> dict[str, Table]:
     """Read every table that can be read; note those that are missing or called by a wrong name."""
-    wanted = {name: columns_of(name, measured if name in WITH_MEASURES else ()) for name in TABLES}
+    wanted = {name: table_columns(name, measured if name in WITH_MEASURES else ()) for name in TABLES}
     if source.workbook is None:
         inside = sorted(names_in(source.folder) or ())
         found = {Path(name).stem: source.folder / name for name in inside if name.endswith(".csv")}

@@ -41,6 +41,12 @@ Celsius = Annotated[float, Field(ge=-50, le=300, json_schema_extra={"unit": "C"}
 PartLabel = Literal["ingredient", "impurity", "incidental", "unknown"]
 
 
+SEMICOLONS = "apart by semicolons"
+"""Marks a column whose cells hold names, which have blanks in them: semicolons stand between."""
+
+Names = Annotated[tuple[str, ...], SEMICOLONS]
+
+
 class Trust(StrEnum):
     """Where a number comes from, from the firmest to the weakest."""
 

@@ -1,4 +1,4 @@
-"""Which materials a reference means: the one place where words become materials."""
+"""Finds the materials that a reference such as `tag:sulfate` means."""
 
 from __future__ import annotations
 

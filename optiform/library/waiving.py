@@ -1,4 +1,4 @@
-"""A library without some of its guards: the named rules and margins that a brief does without."""
+"""Returns a library without the guards that a brief waives."""
 
 from __future__ import annotations
 

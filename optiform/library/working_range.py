@@ -1,15 +1,11 @@
-"""Between which pH everything works that a formula holds, as its library and its brief say."""
+"""Tells between which pH everything works that a formula holds."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Collection, Iterable, Iterator
 
+from optiform.library.models import Library, PreservativeSystem, Rules
 from optiform.library.selection import resolve
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
-
-    from optiform.library.models import Library, PreservativeSystem, Rules
 
 Range = tuple[float | None, float | None]
 

@@ -25,7 +25,7 @@ from optiform.chemistry import (
     water_charge_per_gram,
     water_charge_slope,
 )
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import Library, Substance, Trust
 from optiform.measures.measure import Measure, Row, Side
 from optiform.measures.parts import substance_flags
@@ -157,7 +157,7 @@ class ChargeCurves:
         return self.library.arrays.substance_has_class()
 
 
-@kept
+@cached_per_library
 def charge_curves(library: Library) -> ChargeCurves:
     """Build the charge curves of a library once."""
     arrays = library.arrays

@@ -19,13 +19,9 @@ from optiform.library.models import Trust
 from optiform.measures.measure import Measure, Row, Side
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from optiform.learning.conjugate import NormalInverseGamma
-    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
-
-    Indices = NDArray[np.intp]
+    from optiform.vectors import Flags, Floats, Indices
 
 FULL = 100.0
 UNITS = {"viscosity": ("mPa.s", 0)}
@@ -124,6 +120,28 @@ class Learned(Measure):
         if linear is not None and self.electrolyte is not None:
             linear += self.bend * float(self.electrolyte @ amounts) ** 2
         return None if linear is None else self.unscaled(linear)
+
+    def foretold(
+        self, amounts: Floats, sure: float
+    ) -> tuple[tuple[float, float], tuple[float, float]] | None:
+        """Return between which values the mean of a formula's readings, and the next one, lie; None outside its base.
+
+        Both with the probability `sure`, as a meter shows them.
+        """
+        linear = Measure.value(self, amounts)
+        if linear is None:
+            return None
+        row = np.where(self.places >= 0, amounts[self.places], 0.0)
+        if self.electrolyte is not None:
+            row = np.append(row, float(self.electrolyte @ amounts) ** 2)
+            linear += self.bend * float(row[-1])
+        knowledge = self.taught.knowledge
+        leverage, times = knowledge.leverage(row), self.times((1.0 + sure) / 2.0)
+        halves = times * np.sqrt(knowledge.residual_variance * np.array([leverage, 1.0 + leverage]))
+        mean, reading = (
+            (self.unscaled(linear - half), self.unscaled(linear + half)) for half in halves.tolist()
+        )
+        return mean, reading
 
     @property
     def bend(self) -> float:

@@ -1,4 +1,4 @@
-"""Learn the free alkali of materials from the pH that was read of trials: each reading is a titration."""
+"""Learns the free alkali of materials from the pH that was read of trials: each reading is a titration."""
 
 from __future__ import annotations
 

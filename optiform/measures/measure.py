@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.library.models import Trust
-from optiform.vectors import Floats
+from optiform.vectors import Flags, Floats, Indices
 
 Side = Literal["at_least", "at_most"]
 
@@ -89,7 +88,7 @@ class Measure:
     highest: float = np.inf
     trust: Trust = Trust.MEMORY
     digits: int = 2
-    missing: NDArray[np.bool_] | None = field(default=None, repr=False)
+    missing: Flags | None = field(default=None, repr=False)
     note: str = ""
     unknown: Unknown | None = field(default=None, repr=False)
     retaken: Callable[[float], Measure] | None = field(default=None, repr=False)
@@ -116,7 +115,7 @@ class Measure:
         bottom = float(self.denominator @ amounts)
         return self.offset + top / bottom if bottom > 0 else None
 
-    def lacking(self, amounts: Floats) -> NDArray[np.intp]:
+    def lacking(self, amounts: Floats) -> Indices:
         """Return the positions of the materials in a formula that leave the measure without a value."""
         if self.missing is None:
             return np.zeros(0, dtype=np.intp)

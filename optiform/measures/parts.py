@@ -6,7 +6,7 @@ from typing import get_args
 
 import numpy as np
 
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import ChargeClass, Library, Trust
 from optiform.library.selection import FUNCTIONS
 from optiform.vectors import Flags, Floats
@@ -109,7 +109,7 @@ def active_part(library: Library, kind: str, word: str) -> Floats:
     return np.where(whole, active_matter(library), inside)
 
 
-@kept
+@cached_per_library
 def known_tags(library: Library) -> frozenset[str]:
     """Return every tag of the library, without the mark of doubt."""
     words: set[str] = set()

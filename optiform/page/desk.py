@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from optiform.faults import BadInput, Fault
+from optiform.faults import Faults
+from optiform.library.files.toml_file import parsed_toml
 from optiform.page.listing import Found, listing, remembered_library, stamp
 
 if TYPE_CHECKING:
@@ -92,10 +92,9 @@ class Desk:
         BadInput
             If it is no TOML, or names files outside.
         """
-        try:
-            keys = tomllib.loads(held.text)
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
-            raise BadInput([Fault(held.name, "", f"this is no TOML: {error}", "key = value")]) from None
+        faults = Faults(held.name)
+        keys = parsed_toml(held.text, held.name, faults) or {}
+        faults.raise_if_any()
         self.folder.refuse_outside(held.name, keys)
         return keys
 

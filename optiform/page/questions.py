@@ -83,12 +83,9 @@ def check(brief: str, *, progress: Progress | None = None) -> Told:
 def why(brief: str, material: str, *, progress: Progress | None = None) -> Told:
     """Tell why a material is in the best formula or left out."""
     import optiform
-    from optiform.library.typed.matching import matcher
     from optiform.views.screens import answer_blocks
 
-    read = optiform.load_brief(brief)
-    found, _ = matcher(read.library).candidates(material)
-    answer = optiform.why(read, found[0] if len(found) == 1 else material)
+    answer = optiform.why(brief, material)
     return told(answer, blocks=answer_blocks(answer, drawn=True))
 
 
@@ -154,6 +151,16 @@ def family(plan: str, *, progress: Progress | None = None) -> Told:
     found = optiform.family(plan, progress=progress)
     result = result_of(found)
     return Told(result.title, html_of((result.drawn or result.blocks)()), found.status)
+
+
+def records(plan: str, *, progress: Progress | None = None) -> Told:
+    """Write the batch records of a plan's products, that of a shared base first; a conflict where there are none."""
+    import optiform
+    from optiform.views.forms import result_of
+
+    found = optiform.family(plan, progress=progress)
+    result = result_of(optiform.batch_records(found) if found.products else found)
+    return Told(result.title, html_of(result.blocks()), found.status)
 
 
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:

@@ -1,4 +1,4 @@
-"""From a brief and its library to one program."""
+"""Builds the program of a brief and its library."""
 
 from __future__ import annotations
 

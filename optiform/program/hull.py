@@ -1,4 +1,4 @@
-"""Formulas that are mixtures of trials: what passed a gate in every corner is taken to pass it between them."""
+"""States that a formula is a mixture of trials that passed a gate."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The same program with the bounds of one wish moved: its rows and words change, no other row does."""
+"""Moves the bounds of one wish in a program: its rows and words change, no other row does."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Columns that are a norm or a square of others: margins for uncertainty, and a peak, held exactly by tangent cuts.
+"""States columns that are a norm or a square of others, held exactly by tangent cuts.
 
 With S = F'F the norm |F x| is the standard deviation sqrt(x'Sx). By the inequality of Cauchy and Schwarz
 |F x| >= (F x0 / |F x0|)' F x for every x, with equality at x0. A row that counts on the column t of a norm, such as

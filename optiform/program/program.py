@@ -13,9 +13,6 @@ from optiform.tolerances import HALF
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
-    from optiform.library.arrays import Flags, Floats
     from optiform.library.models import Library
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.hull import Hull
@@ -23,8 +20,7 @@ if TYPE_CHECKING:
     from optiform.program.requirement import Key
     from optiform.program.rows.levels import Moves, Requirements
     from optiform.program.rows.preferences import Preference
-
-    Indices = NDArray[np.intp]
+    from optiform.vectors import Flags, Floats, Indices
 
 USED = 0.001
 """The least amount that counts as used, % w/w, where a material states none."""

@@ -1,4 +1,4 @@
-"""The same program at another ionic strength: only its rows of charge change."""
+"""Takes a program at another ionic strength: only its rows of charge change."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the composition of each material can be within its supplier's specification."""
+"""Tells what the composition of each material can be within its supplier's specification."""
 
 from __future__ import annotations
 

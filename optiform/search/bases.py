@@ -1,4 +1,4 @@
-"""Of several bases that a bench tried, the one whose best formula is best."""
+"""Takes, of several bases that a bench tried, the one whose best formula is best."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The exact formula of a structure: choices fixed, bounds held exactly, water by difference, verified."""
+"""Solves the exact formula of a structure: choices fixed, bounds held exactly, verified."""
 
 from __future__ import annotations
 

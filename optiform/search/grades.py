@@ -1,4 +1,4 @@
-"""Other grades of the substances that a formula is built on."""
+"""Finds other grades of the substances that a formula is built on."""
 
 from __future__ import annotations
 

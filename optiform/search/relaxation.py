@@ -1,4 +1,4 @@
-"""How far one requirement must give way, all others held: exact, and rounded to the side that works."""
+"""Tells how far one requirement must give way, all others held: exact, and rounded to the side that works."""
 
 from __future__ import annotations
 

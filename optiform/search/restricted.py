@@ -1,4 +1,4 @@
-"""A program in which only some materials may move; the others stay as they are."""
+"""Solves a program in which only some materials may move."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The least whole number that works, where a mixture is quick to ask and a formula is not."""
+"""Finds the least whole number that works, where a relaxation is quick to ask and a formula is not."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A short branch and bound on a live relaxation: most questions of a conflict are answered within a few nodes.
+"""Searches a few nodes of branch and bound on a live relaxation, before an integer program is begun.
 
 A node costs a re-solve from the last basis, a third of a millisecond for two hundred materials; an integer program
 costs its presolve and its cuts first, some twenty.
@@ -14,9 +14,8 @@ from optiform.solver import Outcome
 from optiform.tolerances import CLEAR, ROUNDING
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
-    from optiform.program.program import Indices
     from optiform.solver import Session
+    from optiform.vectors import Floats, Indices
 
     Ends = dict[int, tuple[float, float]]
 
@@ -63,9 +62,7 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
                 if split:
                     branches += split
                     continue
-                for column in whole.tolist():
-                    value = float(np.round(there.values[column]))
-                    session.set_column_bounds(column, value, value)
+                session.hold_columns(whole, np.round(there.values[whole]))
                 there = session.solve()
             if there.values is None:
                 return None

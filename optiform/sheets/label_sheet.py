@@ -1,4 +1,4 @@
-"""The label of a product: its ingredient list, how sure the order is, and the blanks to fill."""
+"""Makes the label of a product: its ingredient list, how sure the order is, and the blanks to fill."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The cautions that a sheet carries: those of every answer, and those of the materials in hand."""
+"""Returns the cautions that a sheet carries for the materials in hand."""
 
 from __future__ import annotations
 

@@ -7,10 +7,10 @@ from typing import Literal, get_args
 
 from pydantic import Field
 
-from optiform.answers.evaluate.typed_formula import FULL_WITHIN, evaluate
+from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.answers.model.answer import Acidity
 from optiform.brief.models import Brief, Weighing
-from optiform.brief.stated import stated_brief
+from optiform.brief.stated_brief import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Frozen, Library
@@ -21,6 +21,7 @@ from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
 from optiform.sheets.record.batch_record import BatchRecord, batch_record
 from optiform.sheets.record.card import Card, card_of
 from optiform.sheets.record.weighing import weighed_batch
+from optiform.sheets.source import refuse_total
 from optiform.sheets.unit import Unit
 from optiform.sheets.unit_cost import UnitCost, unit_cost
 from optiform.showing import Showing
@@ -123,9 +124,7 @@ def make_sheet(
 
 
 def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPart]) -> None:
-    if abs(formula.total - 100.0) > FULL_WITHIN:
-        message = f"the lines add up to {round(formula.total, 4):.10g} %"
-        raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}")])
+    refuse_total(formula)
     unknown = [part for part in parts if part not in get_args(SheetPart)]
     if unknown:
         raise BadInput([Fault("", "parts", f"there is no part '{part}'", EVERY_PART) for part in unknown])

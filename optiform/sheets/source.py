@@ -1,4 +1,4 @@
-"""The formula of a sheet: one that can be made, because it adds up to 100 %."""
+"""Reads the formula of a sheet, and refuses one that does not add up to 100 %."""
 
 from __future__ import annotations
 
@@ -21,8 +21,18 @@ def read_weighable_formula(
         Everything wrong with the file, or a total off 100 by more than 0.005.
     """
     typed = read_formula(path, library, rank, batch_g)
-    if abs(typed.total - 100.0) > FULL_WITHIN:
-        message = f"the lines add up to {round(typed.total, 4):.10g} %"
-        allowed = f"100 within {FULL_WITHIN:g}; write q.s. for the water and it takes the rest"
-        raise BadInput([Fault(str(path), "total", message, allowed)])
+    refuse_total(typed, "; write q.s. for the water and it takes the rest")
     return typed
+
+
+def refuse_total(formula: TypedFormula, hint: str = "") -> None:
+    """Refuse a formula that does not add up to 100 %.
+
+    Raises
+    ------
+    BadInput
+        If its total is off by more than 0.005.
+    """
+    if abs(formula.total - 100.0) > FULL_WITHIN:
+        message = f"the lines add up to {round(formula.total, 4):.10g} %"
+        raise BadInput([Fault(formula.file, "total", message, f"100 within {FULL_WITHIN:g}{hint}")])

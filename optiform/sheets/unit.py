@@ -1,4 +1,4 @@
-"""What one sold unit is and what it takes besides its contents: the keys of a unit file."""
+"""Reads a unit file: what one sold unit is, and what it takes besides its contents."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from optiform.brief.shapes import read_one
+from optiform.brief.validation import read_one
 from optiform.faults import Faults, nearest
 from optiform.library.files.toml_file import read_toml
 from optiform.library.models import Frozen

@@ -1,4 +1,4 @@
-"""What one sold unit costs to make, and what its contents may cost at a shelf price."""
+"""Computes what one sold unit costs to make, and what its contents may cost at a shelf price."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A search over the leaves of a branch and bound, the lowest bound first."""
+"""Searches the leaves of a branch and bound, the lowest bound first."""
 
 from __future__ import annotations
 

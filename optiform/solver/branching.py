@@ -1,4 +1,4 @@
-"""Squares held exactly: the range of a root is halved until a solution holds with its square as it is.
+"""Holds squares exactly: the range of a root is halved until a solution has its square as it is.
 
 Between two ends a square lies below a straight line, so that every part of a range has a convex program that allows no
 less than the part itself. The part whose program is best is halved first, and the first solution that holds with its
@@ -20,8 +20,8 @@ from optiform.program.norm import lifted
 from optiform.solver.outcome import Outcome
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
     from optiform.solver.session import Session
+    from optiform.vectors import Floats
 
     Box = tuple[tuple[float, float], ...]
 
@@ -30,16 +30,32 @@ LEAST_PART = 0.1
 
 
 def branched(session: Session) -> Outcome:
-    """Return the proven best solution of a session with its squares as they are; infeasible where there is none."""
+    """Return the proven best solution of a session with its squares as they are; infeasible where there is none.
+
+    Once time is over the best solution so far is returned. To have one early, the roots of a solution are held where
+    they are, at the first, second, fourth, eighth ... part that is halved.
+    """
     squares = session.tangents.squares
     todo: tuple[Box, ...] = (tuple((0.0, float(np.sqrt(session.form.upper[one.column]))) for one in squares),)
     waiting: list[tuple[float, int, Box, Outcome, Floats]] = []
-    bound, order = -np.inf, count()
+    bound, order, halved = -np.inf, count(), 0
+    known: Outcome | None = None
+
+    def solved(part: Box) -> Outcome:
+        nonlocal known
+        outcome = _within(session, part)
+        if outcome.values is not None and session.furthest_off(outcome.values) is None:
+            known = outcome if known is None or outcome.objective < known.objective else known
+        return outcome
+
     while True:
         for part in todo:
-            outcome = _within(session, part)
+            outcome = solved(part)
             if outcome.status == "stopped":
-                return _stopped(session, outcome, max(bound, outcome.bound))
+                open_bounds = (
+                    [outcome.bound, *(one[3].bound for one in waiting)] if part is todo[-1] else [bound]
+                )
+                return _stopped(session, known, max(bound, min(open_bounds)))
             if outcome.values is not None:
                 heappush(waiting, (outcome.objective, next(order), part, outcome, outcome.values))
         if not waiting:
@@ -49,7 +65,11 @@ def branched(session: Session) -> Outcome:
         if place is None:
             least = min([outcome.bound, *(one[3].bound for one in waiting)])
             return replace(outcome, bound=least, values=lifted(session.form.norms, values))
-        todo = _halves(part, place, squares[place].root(values))
+        roots = [square.root(values) for square in squares]
+        halved += 1
+        if halved.bit_count() == 1 and solved(tuple((root, root) for root in roots)).status == "stopped":
+            return _stopped(session, known, bound)
+        todo = _halves(part, place, roots[place])
 
 
 def _within(session: Session, box: Box) -> Outcome:
@@ -74,8 +94,9 @@ def _halves(part: Box, place: int, root: float) -> tuple[Box, Box]:
     return (*before, (low, at), *after), (*before, (at, high), *after)
 
 
-def _stopped(session: Session, outcome: Outcome, bound: float) -> Outcome:
-    """Return what is known once time is over: the solution at hand, where it holds."""
-    if outcome.values is None or session.furthest_off(outcome.values) is not None:
+def _stopped(session: Session, known: Outcome | None, bound: float) -> Outcome:
+    """Return what is known once time is over: the best solution so far, if there is one, and a bound on any."""
+    if known is None or known.values is None:
         return Outcome("stopped", np.inf, bound)
-    return replace(outcome, bound=bound, values=lifted(session.form.norms, outcome.values))
+    values = lifted(session.form.norms, known.values)
+    return replace(known, status="stopped", bound=bound, values=values)

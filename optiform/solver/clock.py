@@ -1,4 +1,4 @@
-"""How long a question may take, whom it tells how far it is, and whether the user has had enough."""
+"""Holds the time limit of a question, its listener, and whether the user has asked it to stop."""
 
 from __future__ import annotations
 

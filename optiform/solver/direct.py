@@ -1,4 +1,4 @@
-"""A continuous form handed to HiGHS as arrays, without a statement in between: for forms of many thousand columns."""
+"""Hands a continuous form to HiGHS as arrays, for forms of many thousand columns."""
 
 from __future__ import annotations
 

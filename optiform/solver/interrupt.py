@@ -1,4 +1,4 @@
-"""A stop during a long solve: the solver asks in a callback while it branches, and keeps the best so far."""
+"""Stops a long solve: the solver asks in a callback while it branches, and keeps the best so far."""
 
 from __future__ import annotations
 

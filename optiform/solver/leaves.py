@@ -1,4 +1,4 @@
-"""The leaves of a branch and bound, kept: prices on the rows bound each of them anew in whatever program comes next."""
+"""Keeps the leaves of a branch and bound: prices on the rows bound each of them anew in whatever program comes next."""
 
 from __future__ import annotations
 

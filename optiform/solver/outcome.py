@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from optiform.library.arrays import Floats
+    from optiform.vectors import Floats
 
 Status = Literal["solved", "infeasible", "stopped"]
 

@@ -1,4 +1,4 @@
-"""Integer programs searched from the leaves of an earlier search: what closed a leaf before mostly closes it again.
+"""Searches integer programs from the leaves of an earlier search: what closed a leaf mostly closes it again.
 
 After a small move of a program most leaves are closed by the prices that closed them last, at the cost of a few
 multiplications; what is left is solved again, and split where it has to be.

@@ -83,10 +83,10 @@ class QuietHiGHS(pulp.HiGHS):  # type: ignore[misc]
             super().createAndConfigureSolver(lp)
 
 
-def solver(*, seconds: float | None = None) -> QuietHiGHS:
+def solver() -> QuietHiGHS:
     """Return HiGHS with gaps closed, one thread and a fixed seed, so that a ranking is proven and repeatable."""
     gaps = {"gapRel": CLOSED["mip_rel_gap"], "gapAbs": CLOSED["mip_abs_gap"]}
-    return QuietHiGHS(msg=False, threads=1, timeLimit=seconds, **gaps, **OPTIONS)
+    return QuietHiGHS(msg=False, threads=1, **gaps, **OPTIONS)
 
 
 def stated(form: Form) -> Any:

@@ -10,7 +10,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from optiform.faults import BadInput, Fault, Faults, nearest
-from optiform.library.files.columns import number, shapes
+from optiform.library.files.column_shapes import shapes
+from optiform.library.files.columns import number
 from optiform.library.files.opening import TABLE_BYTES, is_file, is_folder, read_text
 from optiform.library.files.writing import write_together
 from optiform.library.models import Library

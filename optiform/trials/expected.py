@@ -1,4 +1,4 @@
-"""What is expected of a measure before anybody made a trial: values per 1 % of each material, each with its spread."""
+"""Reads what is expected of a measure before the first trial: values per 1 % of each material, with their spread."""
 
 from __future__ import annotations
 
@@ -11,10 +11,8 @@ from pathlib import Path
 from pydantic import Field
 
 from optiform.faults import Faults, nearest
-from optiform.library.files.columns import entries_of, shapes
-from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import is_file
-from optiform.library.files.tables import Columns
+from optiform.library.files.typed_tables import columns_of, read_entries
 from optiform.library.models import MOST, Frozen, Library
 from optiform.library.selection import parse_reference, reference_problem, select
 from optiform.tolerances import SMALLEST_TYPED
@@ -113,20 +111,17 @@ def _shipped() -> tuple[ExpectedRow, ...]:
 
 def _read(path: Path, library: Library | None) -> tuple[ExpectedRow, ...]:
     faults = Faults()
-    known = shapes(ExpectedRow)
-    required = tuple(name for name, shape in known.items() if shape.blank is ...)
-    table = read_csv(path, Columns("expected", tuple(known), required), faults)
-    entries = None if table is None else entries_of(ExpectedRow, table, faults)
-    for i, row in enumerate(entries.items if entries is not None else ()):
+    entries = read_entries(path, ExpectedRow, columns_of("expected", ExpectedRow), faults)
+    for i, row in enumerate(entries.items):
         if row.of in WORDS or library is None:
             continue
         problem = reference_problem(library, row.of)
-        if problem is not None and entries is not None:
+        if problem is not None:
             file, place = entries.place(i, "of")
             near = problem.nearest or nearest(row.of, WORDS)
             faults.add(place, problem.message, allowed=problem.allowed, nearest=near, file=file)
-        elif row.spread is None and entries is not None:
+        elif row.spread is None:
             file, place = entries.place(i, "spread")
             faults.add(place, "the cell is empty", allowed="a standard deviation above 0", file=file)
     faults.raise_if_any()
-    return () if entries is None else entries.items
+    return entries.items

@@ -6,21 +6,22 @@ import math
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TypeVar
 
 from optiform.faults import BadInput, Faults, nearest
-from optiform.library.files.columns import Entries, entries_of, number, number_fault, shapes
-from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.columns import Entries, number, number_fault
 from optiform.library.files.opening import is_file, is_folder, names_in
-from optiform.library.files.tables import Columns, row_of
-from optiform.library.models import Frozen, Library
+from optiform.library.files.tables import row_of
+from optiform.library.files.typed_tables import columns_of, read_entries
+from optiform.library.models import Library
 from optiform.mappings import FrozenDict
 from optiform.trials.models import Bench, Reading, ReadingRow, Trial, WeighedRow
 
-Row = TypeVar("Row", bound=Frozen)
 WEIGHED, READINGS = "weighed.csv", "readings.csv"
 ROWS = 20_000
 """Most rows of either file: a thousand trials of twenty materials are more than a bench has ever seen."""
+
+WEIGHED_COLUMNS = columns_of("weighed", WeighedRow, most=ROWS)
+READINGS_COLUMNS = columns_of("readings", ReadingRow, most=ROWS)
 
 OFF = 0.01
 """A batch whose checked mass differs from the sum of its lines by more than this part was not weighed as written."""
@@ -70,8 +71,10 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
             "", "the file is missing", allowed="trial,material,grams", nearest=near, file=folder / WEIGHED
         )
         raise BadInput(faults.found)
-    weighed = _entries(folder / WEIGHED, WeighedRow, faults)
-    readings = _entries(folder / READINGS, ReadingRow, faults) if is_file(folder / READINGS) else None
+    weighed = read_entries(folder / WEIGHED, WeighedRow, WEIGHED_COLUMNS, faults)
+    readings = None
+    if is_file(folder / READINGS):
+        readings = read_entries(folder / READINGS, ReadingRow, READINGS_COLUMNS, faults)
     if weighed.table is None:
         raise BadInput(faults.found)
     trials = _trials(weighed, library, faults)
@@ -107,13 +110,6 @@ def _no_pictures(folder: Path, read: Mapping[str, tuple[Reading, ...]]) -> tuple
         for reading in readings
         if reading.photo and reading.photo not in inside
     )
-
-
-def _entries(path: Path, model: type[Row], faults: Faults) -> Entries[Row]:
-    known = shapes(model)
-    required = tuple(name for name, shape in known.items() if shape.blank is ...)
-    table = read_csv(path, Columns(path.stem, tuple(known), required, ROWS), faults)
-    return Entries(None, ()) if table is None else entries_of(model, table, faults)
 
 
 def _trials(weighed: Entries[WeighedRow], library: Library, faults: Faults) -> list[Trial]:

@@ -1,4 +1,4 @@
-"""A typed formula as the grams of a trial."""
+"""Turns a typed formula into the grams of a trial."""
 
 from __future__ import annotations
 

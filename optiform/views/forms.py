@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from optiform.showing import Pictures
+from optiform.views.pictures import svg
 from optiform.views.render import markdown, page, text
+from optiform.views.words.blocks import Cards, Drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -20,6 +24,7 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
     from optiform.answers.trials.model import Learned, TrialAdded, TrialList
     from optiform.answers.trials.planned import NextTrial, Planned
+    from optiform.families.asking import Making
     from optiform.families.model import Family
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
@@ -108,6 +113,24 @@ class Result:
         columns, rows = self._rows()
         return pd.DataFrame(rows, columns=list(columns))
 
+    def plot(self) -> Pictures:
+        """Return the pictures of its page.
+
+        Raises
+        ------
+        TypeError
+            For a result whose page has none.
+        """
+        found: dict[str, str] = {}
+        for block in self.drawn() if self.drawn else ():
+            if isinstance(block, Drawn):
+                found[self.title] = block.drawing
+            elif isinstance(block, Cards):
+                found |= {card.title: card.drawing for card in block.cards if card.drawing}
+        if not found:
+            raise TypeError(f"the result of {self.question} has no picture")
+        return Pictures(MappingProxyType({title: svg.documents(drawing) for title, drawing in found.items()}))
+
     def _rows(self) -> Rows:
         if self.rows is None:
             raise TypeError(f"the result of {self.question} is no table")
@@ -119,7 +142,8 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
 
     Parameters
     ----------
-    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, Family, or an answer about trials
+    value : Answer, Formula, TradeOff, LotCorrection, Bench, Swap, Sheet, Shopping, Family, Making
+        Or an answer about trials.
     everything : bool
         Whether every formula of an answer, and every knot of a trade-off, is told in full.
     typed : TypedFormula, optional
@@ -145,6 +169,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Shopping": shopping_result,
         **trial_results(),
         "Family": _family,
+        "Making": _making,
     }
     if kind not in others:
         raise TypeError(f"a {kind} is no result of a question")
@@ -329,6 +354,13 @@ def _drawn_fits(found: Learned) -> Blocks:
         return learn_blocks(found, card)
 
     return drawn
+
+
+def _making(made: Making) -> Result:
+    from optiform.views.results.families.making import making_blocks, making_rows
+
+    told = partial(making_blocks, made)
+    return Result(f"{made.title}: batch records", told, "family batch", made, partial(making_rows, made))
 
 
 def _family(found: Family) -> Result:

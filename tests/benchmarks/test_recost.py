@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from optiform.answers.recost import recost
+from optiform import recost
 from tests.answers.recost.products import folder, prices
 
 pytestmark = pytest.mark.benchmark

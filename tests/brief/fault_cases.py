@@ -113,7 +113,7 @@ CASES: list[tuple[dict[str, Any], str, str, str, str]] = [
     ({"share": [{"of": "anionic", "at_least": 65, "at_most": 30}]}, "[[share]] 1", "at_least 65 is above at_most 30 %", "", ""),
     ({"share": [{"of": "anionic", "at_least": 5, "base": "oils"}]}, "[[share]] 1, base", "no measure 'oils'", "", ""),
     ({"share": [{"of": "anionic", "at_least": 5, "base": "mildness"}]}, "[[share]] 1, base", "not a plain amount", "", ""),
-    ({"ratio": [{"to": "carbomer", "at_least": 4}]}, "[[ratio]] 1, of", "missing", "required", ""),
+    ({"ratio": [{"to": "carbomer", "at_least": 4}]}, "[[ratio]] 1, of", "missing", "", ""),
     ({"ratio": [{"of": "function:oill", "to": "carbomer", "at_least": 4}]}, "[[ratio]] 1, of", "'oill'", "oil", "function:oil"),
     ({"ratio": [{"of": "glycerin", "to": "carbomr", "at_least": 4}]}, "[[ratio]] 1, to", "'carbomr'", "", "carbomer"),
     ({"ratio": [{"of": "glycerin", "to": "carbomer"}]}, "[[ratio]] 1", "no bound", "", ""),
@@ -163,5 +163,5 @@ CASES: list[tuple[dict[str, Any], str, str, str, str]] = [
     ({"certainty": {"seed": 1.5}}, "[certainty] seed", "not a whole number", "", ""),
     ({"ranked": {"how_many": 0}}, "[ranked] how_many", "0 is out of range", "at least 1", ""),
     ({"ranked": {"differ_in": ["thickner"]}}, "[ranked] differ_in, entry 1", "'thickner'", "thickener", "thickener"),
-    ({"baseline": {"keep": []}}, "[baseline] formula", "missing", "required", ""),
+    ({"baseline": {"keep": []}}, "[baseline] formula", "missing", "", ""),
 ]  # fmt: skip

@@ -1,5 +1,6 @@
 """Cash by brute force: every number of packs, and for each whether the formulas can be made of them."""
 
+import json
 from dataclasses import replace
 from itertools import product as every
 
@@ -9,8 +10,9 @@ from scipy.optimize import linprog
 
 from optiform.brief.models import Aim, Brief, Include, Target
 from optiform.families.pack_costs import bundles, underestimates
-from optiform.families.plan import Planned
+from optiform.families.plan import Planned, Scenario
 from optiform.sheets.purchase.offers import Offer, Supplier
+from optiform.sheets.purchase.quotes import Quotes
 from tests.builders import NEUTRAL, tiny_library
 from tests.families.plans import asked, plan
 
@@ -45,6 +47,8 @@ def by_force(wanted, kilograms, offers, stock, most=3):
     """
     best = np.inf
     for packs in every(range(most + 1), repeat=len(offers)):
+        if any(0 < count < offer.at_least for count, offer in zip(packs, offers, strict=True)):
+            continue
         cash = sum(count * offer.price for count, offer in zip(packs, offers, strict=True))
         if cash >= best:
             continue
@@ -112,6 +116,50 @@ def test_the_least_cash_is_that_of_all_numbers_of_packs(wanted, stock):
     assert found.here.cash <= found.together.cash + 1e-9 <= found.apart.cash + 2e-9
 
 
+BREAKS = (
+    Offer(material="strong", size_g=250, price=2.6),
+    Offer(material="strong", size_g=250, price=1.9, at_least=2),
+    Offer(material="soft", size_g=250, price=1.4),
+    Offer(material="soft", size_g=250, price=1.0, at_least=3),
+    Offer(material="polyol", size_g=200, price=0.9),
+)
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [((12.0, 3.0), (5.0, 4.0)), pytest.param(((9.0, 2.0), (7.0, 2.0)), marks=pytest.mark.slow)],
+)
+def test_prices_that_fall_with_the_number_of_packs_are_weighed_with_the_formulas(wanted):
+    """A soap in both washes may reach its lower price: every number of packs at every price was tried."""
+    read = plan(
+        LIBRARY, [wash(f"wash {place}", *one) for place, one in enumerate(wanted)], offers=BREAKS, gap=0.0
+    )
+    found = asked(read)
+    assert found.proven
+    assert found.cash == pytest.approx(by_force(wanted, (1.0, 2.0), BREAKS, {}, most=3), abs=1e-6)
+    assert any(pack.offer.at_least > 1 for line in found.purchase.lines for pack in line.packs)
+
+
+def test_a_rate_of_exchange_moves_the_family_and_its_scenarios():
+    """8 % active in 1 kg: 200 g of soft at 2.00, or 134 g of strong at 1.60 GBP: at 1.1 that is 1.76, at 1.4 2.24."""
+    quotes = Quotes("2026-11-20", "EUR", {"GBP": 1.1}, {}, {})
+    strong = Offer(material="strong", size_g=250, price=1.76, supplier="isle")
+    read = plan(
+        LIBRARY, [wash("wash", 8.0, 1.0)], offers=(strong, *OFFERS[1:]), gap=0.0,
+        quotes=replace(quotes, packs={strong: "GBP"}),
+        scenarios=(Scenario("dearer pounds", rates={"GBP": 1.4}), Scenario("as today")),
+    )  # fmt: skip
+    found = asked(read)
+    assert found.cash == pytest.approx(1.76 + 0.9)
+    dearer, today = found.cases
+    assert dearer.cash == pytest.approx(2.0 + 0.9)
+    assert today.cash == pytest.approx(found.cash)
+    assert "1 GBP = 1.1 EUR (2026-11-20)" in found.to_text()
+    assert any("isle 1.60 GBP" in note for note in found.purchase.notes)
+    document = json.loads(found.to_json())
+    assert document["rates"] == {"on": "2026-11-20", "rates": {"GBP": 1.1}}
+
+
 def test_one_product_is_the_formula_to_buy_for_and_not_the_cheapest_per_kilogram():
     """7 % active in 1 kg is 175 g of soft, the cheaper per active at 3.00/40 against 5.00/60 only if bought by weight.
 
@@ -177,10 +225,14 @@ def test_lines_below_the_cost_of_packs_never_pass_it(seed):
     grams = counts @ np.array([offer.size_g for offer in offers])
     cash = counts @ np.array([offer.price for offer in offers])
     most = 500.0
-    lines = underestimates(offers, most)
-    for need in np.linspace(1.0, most, 60):
-        least = cash[grams >= need].min()
-        assert max(slope * need + start for slope, start in lines) <= least + 1e-9
+    for fewest in (0.0, 50.0, 260.0, most):
+        lines = underestimates(offers, most, fewest)
+        for need in np.linspace(max(1.0, fewest), most, 60):
+            least = cash[grams >= need].min()
+            assert max(slope * need + start for slope, start in lines) <= least + 1e-9
+        if fewest:
+            needed = max(slope * fewest + start for slope, start in lines)
+            assert needed == pytest.approx(cash[grams >= fewest].min()), "exact where no less is needed"
     found = bundles(offers, most)
     assert found is not None
     assert found[-1][0] == most

@@ -67,7 +67,7 @@ def test_a_material_without_parts_has_an_empty_composition():
 def test_what_was_worked_out_of_a_library_does_not_travel():
     """A library is sent to other processes after work was done with it here; what is kept beside it need not travel."""
     library = tiny_library([{"id": "betaine"}], parts=PARTS)
-    library.arrays.shelf["kept"] = lambda: None
+    library.arrays.cache["kept"] = lambda: None
     assert library.material and library.selections
     there = pickle.loads(pickle.dumps(library))
     assert there == library

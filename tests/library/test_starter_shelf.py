@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 from optiform.library import load_library
-from optiform.library.adding import starter_folder
+from optiform.library.reading import starter_folder
 from optiform.library.selection import select
 
 LIBRARY = load_library()

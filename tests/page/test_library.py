@@ -8,7 +8,7 @@ from html import unescape
 import pytest
 
 from optiform import load_library
-from optiform.library.adding import starter_folder
+from optiform.library.reading import starter_folder
 from tests.page.bench import Bench
 
 

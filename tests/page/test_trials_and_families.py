@@ -41,6 +41,9 @@ def test_a_family_is_shown_on_its_shelf(evenings):
     assert 'href="/family/shared.toml"' in evenings.get("/").text
     shown = evenings.get("/family/shared.toml").text
     assert "One shelf" in shown and "Plain quince wash" in shown and "The shelf" in shown
+    assert 'href="/records/shared.toml"' in shown
+    made = evenings.get("/records/shared.toml").text
+    assert "One shelf: batch records" in made and "Weigh" in made and 'href="/family/shared.toml"' in made
 
 
 def test_a_family_of_a_brief_outside_is_refused(evenings):

@@ -12,10 +12,14 @@ import pytest
 
 from optiform.answers.design.formulas import design
 from optiform.answers.evaluate.typed_formula import evaluate
+from optiform.answers.live import Bound, LiveBrief
 from optiform.brief.reading import brief_from
 from optiform.library.formulas import TypedFormula
+from optiform.program import Key
 from optiform.search.bases import on_best_base
 from optiform.solver import NO_LIMIT
+from tests.families.plans import asked as family_asked
+from tests.families.plans import plan
 from tests.taught import library
 
 FOAMER = [{"foamer": f, "betaine": b, "gum": g} for f, b, g in
@@ -93,3 +97,33 @@ def test_each_base_learns_from_its_own_trials_alone(wash):
     [mine], [theirs] = both.taught, first.taught
     assert np.array_equal(mine.knowledge.mean, theirs.knowledge.mean)
     assert [one.base for one in both.others] == [frozenset({"glucoside", "pectin"})]
+
+
+DEAR, TURNING = {"glucoside": 9.0, "pectin": 40.0}, {"glucoside": 4.39, "pectin": 23.2}
+"""Prices at which the base that was tried most is the better one, and at which it is so only of a thick wash."""
+
+
+@pytest.mark.parametrize("prices", [{}, DEAR])
+def test_each_product_of_a_family_takes_its_best_base_and_says_so(wash, prices):
+    """One product and no packs: the family is its own best formula."""
+    brief = wash("both", prices=prices)
+    found = family_asked(plan(brief.library, [brief], minimise="consumed"))
+    assert found.products[0].alone == pytest.approx(design(brief).formulas[0].aim, abs=1e-6)
+    words = "of Betaine, Foamer, Gum (6 of 10 trials)" if prices else "of Glucoside, Pectin (4 of 10 trials)"
+    [told] = [note for note in found.notes if "several sets" in note]
+    assert words in told and "another set may suit the shelf better" in told
+
+
+def test_a_moved_wish_may_bring_another_base(wash):
+    """Oracle: a fresh design. Pectin is dear enough that a thick wash is cheaper with gum."""
+    live = LiveBrief(wash("both", prices=TURNING))
+    seen = set()
+    for least in (60.0, 300.0, 60.0):
+        live.move(Bound(Key("targets", ("viscosity",), "at_least"), least))
+        found = live.proven()
+        fresh = design(live.brief).formulas[0]
+        assert found.proven and found.aim == pytest.approx(fresh.aim, abs=1e-6)
+        assert live.brief.known.base == found.brief.known.base
+        assert set(found.amounts) - {"water"} <= found.brief.known.base | {"salt", "nettle"}
+        seen.add(found.brief.known.base)
+    assert len(seen) == 2

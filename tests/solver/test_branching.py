@@ -8,7 +8,7 @@ import pytest
 from optiform.program import Norm, Square
 from optiform.solver import Clock, Session
 from tests.oracles import INF, form_of
-from tests.program.humps import SALT, brute_optimum, random_hump
+from tests.program.blends import SALT, best_of_supports, random_hump
 
 KINDS = {
     "at least": {"sure": False, "only_least": True},
@@ -27,7 +27,7 @@ def parabola(lower, upper, objective=(1.0, 0.0)):
 def check(kind, seed):
     """Compare with the oracle: at a peak a row off by 1e-8 moves salt by its root, so that we may lie below."""
     hump = random_hump(seed, **KINDS[kind])
-    outcome, oracle = Session(hump.form).solve(), brute_optimum(hump)
+    outcome, oracle = Session(hump.form).solve(), best_of_supports(hump)
     if oracle is None:
         assert outcome.status == "infeasible"
         return
@@ -91,6 +91,32 @@ def test_every_solve_of_a_session_holds_its_square():
 
 def test_time_that_is_over_stops_it():
     assert Session(parabola(0.0, 0.75, (-1.0, 0.0)), clock=Clock.of(0.0)).solve().status == "stopped"
+
+
+class Patience:
+    """Whoever waits gives up after being asked so many times."""
+
+    def __init__(self, times):
+        self.times = times
+
+    def __call__(self):
+        self.times -= 1
+        return self.times < 0
+
+
+def test_time_that_is_over_leaves_the_best_so_far_and_a_bound():
+    """Stopped ever later, from soon on a solution that holds its square is at hand, and never a worse one."""
+    hump = random_hump(1, sure=False)
+    best, found = Session(hump.form).solve(), []
+    for times in (0, 4, 16, 24, 36, 44, 56):
+        outcome = Session(hump.form, clock=Clock(deadline=np.inf, given_up=Patience(times))).solve()
+        assert outcome.status == "stopped" and outcome.bound <= best.objective + 1e-7
+        found.append(outcome.objective)
+        if outcome.values is not None:
+            assert hump.missing(outcome.values) <= 1e-7
+            assert outcome.objective >= best.objective - 1e-5
+    assert np.isfinite(found).tolist() == [False] * 2 + [True] * 5
+    assert found == sorted(found, reverse=True)
 
 
 def test_some_of_the_sample_lie_past_the_peak_or_are_held_from_above():

@@ -9,7 +9,7 @@ import pytest
 from optiform.program import Norm, SparseRow
 from optiform.solver import Session
 from tests.oracles import INF, form_of
-from tests.program.cones import conic_optimum, random_blend
+from tests.program.blends import best_of_supports, random_blend
 
 
 def hand_form(*, cost=1.0):
@@ -110,7 +110,7 @@ def check(seed):
     blend = random_blend(seed)
     session = Counting(blend.form)
     outcome = session.solve()
-    oracle = conic_optimum(blend)
+    oracle = best_of_supports(blend)
     if oracle is None:
         assert outcome.status == "infeasible"
         return

@@ -1,4 +1,4 @@
-"""A lot whose certificate differs from the specification: the corrected amount, and what it does to the formula."""
+"""Corrects the amount of a material for a lot whose certificate differs, and says what that does to the formula."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""After a trial: what was added becomes percent, and a measured pH corrects the alkali that the library assumes."""
+"""Turns what was added to a trial into percent, and a measured pH into the free alkali of a material."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The same substance from another supplier or in another strength: what changes in a formula, and nothing else."""
+"""Puts a material of another supplier or strength in the place of one, and tells only what changes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Formulas that hold for every lot, or for a stated share of lots, and what that certainty costs."""
+"""Finds formulas that hold for every lot, or for a stated share of lots, and what that costs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Can a brief be met at all? A quick yes with one witness, or the conflict."""
+"""Tells whether a brief can be met: yes with one formula that meets it, or no with the conflict."""
 
 from __future__ import annotations
 

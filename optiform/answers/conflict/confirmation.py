@@ -1,25 +1,20 @@
-"""A suggestion typed into its brief and solved as that brief would be: it works, and one place less does not."""
+"""Confirms a suggestion: the brief with it is solved, and so is the brief with one printed place less."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from optiform.answers.conflict.typed_back import typed_back
-from optiform.answers.model.answer import Relaxation
-from optiform.program import build, in_place, with_bound
+from optiform.answers.model.answer import Change, Relaxation
+from optiform.brief.models import Brief
+from optiform.program import Program, build, in_place, with_bound
 from optiform.search.best_formula import exact
+from optiform.search.fixed_choices import Polished
 from optiform.search.ionic_strength import feasible
 from optiform.search.relaxation import place_of
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.model.answer import Change
-    from optiform.brief.models import Brief
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished
 
 Suggestion = TypeVar("Suggestion", "Change", Relaxation)
 

@@ -1,4 +1,4 @@
-"""An irreducible part of what cannot hold together."""
+"""Finds an irreducible infeasible subset of the requirements, by leaving out one after the other."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The requirements of a program as demands that a live solver can drop one by one."""
+"""Holds the requirements of a program as demands that a live solver can drop one by one."""
 
 from __future__ import annotations
 

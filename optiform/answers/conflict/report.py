@@ -1,11 +1,12 @@
-"""Requirements that cannot hold together, in the user's words, and what would free them."""
+"""Reports a conflict: which requirements cannot hold together, and what would free them."""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
@@ -15,15 +16,10 @@ from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.evaluate.judging import Recheck
 from optiform.answers.model.answer import Answer, Change, Conflict
-from optiform.program import Key, Requirement, at_strength, build
+from optiform.brief.models import Brief
+from optiform.program import Key, Program, Requirement, at_strength, build
 from optiform.search.ionic_strength import relaxed_ground
 from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
-
-    from optiform.brief.models import Brief
-    from optiform.program import Program
 
 TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "

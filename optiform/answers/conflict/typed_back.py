@@ -1,4 +1,4 @@
-"""A suggestion typed back into its brief: what the user would write, as a new value."""
+"""Returns the brief that a suggestion makes, as if the user had typed it."""
 
 from __future__ import annotations
 

@@ -1,31 +1,25 @@
-"""The smallest changes that make a brief possible, each solved again as it is printed."""
+"""Finds the smallest changes that make a brief possible, each solved again as it is printed."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.compromise import joint
+from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.deletion_filter import pared
+from optiform.answers.conflict.demands import Demand, Demands
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.describe.formula import lines_of
 from optiform.answers.evaluate.judging import Recheck, pairs_of
-from optiform.answers.model.answer import Change, Relaxation, Together
-from optiform.program import Key
+from optiform.answers.model.answer import Change, Line, Relaxation, Together
+from optiform.brief.models import Brief
+from optiform.program import Key, Program, Requirement
 from optiform.search.fixed_choices import cleaned
 from optiform.search.relaxation import Mover, place_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from optiform.answers.conflict.confirmation import Confirmation
-    from optiform.answers.conflict.demands import Demand, Demands
-    from optiform.answers.model.answer import Line
-    from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
-    from optiform.program import Program, Requirement
-    from optiform.solver import Session
+from optiform.solver import Session
+from optiform.vectors import Floats
 
 UNTYPED = ("hold", "keep")
 """Sections of requirements whose two sides are one number in the brief: they can go, but not move by themselves."""

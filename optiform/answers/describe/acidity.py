@@ -1,4 +1,4 @@
-"""The pH of a formula over its likely lots, and the acid or base that brings them where they belong."""
+"""Tells the pH of a formula over its likely lots, and the acid or base that brings them into its window."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a formula has where a requirement asks for something else, in words and numbers."""
+"""Tells what a formula has where a requirement asks for something else."""
 
 from __future__ import annotations
 

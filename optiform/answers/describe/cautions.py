@@ -1,4 +1,4 @@
-"""What every answer about a formula must say, in plain words."""
+"""Returns the cautions that every answer about a formula carries."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How a formula fares over the lots that its suppliers may send: drawn at random, seeded, counted."""
+"""Counts in how many lots, drawn at random within specifications, each limit holds for a formula."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optiform.answers.model.answer import Acidity
 from optiform.brief.models import Brief
@@ -16,7 +15,7 @@ from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove, WhenMove
 from optiform.program.windows import Windows, windows_of
 from optiform.tolerances import NOISE, TOLERANCE
-from optiform.vectors import Floats
+from optiform.vectors import Flags, Floats
 
 DRAWN = 10_000
 SETTERS = ("acid", "base")
@@ -136,7 +135,6 @@ def lots_drawn(
     brief: Brief,
     amounts: Floats,
     *,
-    count: int = DRAWN,
     seed: int | None = None,
     acidity: Acidity | None = None,
 ) -> LotsDrawn | None:
@@ -163,10 +161,10 @@ def lots_drawn(
     if seed is None:
         seed = brief.certainty.seed if brief.certainty is not None else 1
     program = build(brief.model_copy(update={"certainty": None}), watched=windows)
-    lots = draw(windows, count, seed)
+    lots = draw(windows, DRAWN, seed)
     limits, together = _counted(program, amounts, lots)
     return LotsDrawn(
-        drawn=count,
+        drawn=DRAWN,
         seed=seed,
         materials=tuple(library.materials[i].id for i in windows.materials),
         limits=tuple(sorted(limits, key=lambda limit: limit.held)),
@@ -176,7 +174,7 @@ def lots_drawn(
     )
 
 
-def _counted(program: Program, amounts: Floats, lots: Floats) -> tuple[list[LotsHeld], NDArray[np.bool_]]:
+def _counted(program: Program, amounts: Floats, lots: Floats) -> tuple[list[LotsHeld], Flags]:
     """Return every limit that depends on the lot, and in which lots all of them hold."""
     values = complete(program, amounts)
     together = np.ones(len(lots), dtype=bool)
@@ -205,7 +203,7 @@ def _watched(move: Move, values: Floats) -> WorstCase | None:
     return move.measure
 
 
-def _holds(measure: WorstCase, side: str, bound: float, amounts: Floats, lots: Floats) -> NDArray[np.bool_]:
+def _holds(measure: WorstCase, side: str, bound: float, amounts: Floats, lots: Floats) -> Flags:
     """Tell for each lot whether a bound holds; where a mean has nothing to be a mean of, it does."""
     top, bottom = measure.over(amounts, lots)
     defined = bottom > 0

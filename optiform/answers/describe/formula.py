@@ -1,4 +1,4 @@
-"""A formula told from its amounts: lines, figures, ingredients, acidity, notes."""
+"""Describes a formula from its amounts: lines, figures, ingredients, acidity and notes."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from optiform.answers.model.answer import (
     Binding,
     Broken,
     Figure,
+    Foretold,
     Formula,
     Ingredient,
     Line,
@@ -32,10 +33,14 @@ from optiform.chemistry import IONIC_STRENGTH_LIMIT
 from optiform.library.models import Library, phases_of
 from optiform.measures import Catalogue, Measure
 from optiform.measures.acidity import charge_curves, charge_stated
+from optiform.measures.learned import Learned
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.program import Program
 from optiform.tolerances import ROUNDING
 from optiform.vectors import Floats
+
+SURE = 0.9
+"""Of what trials foretell."""
 
 ALWAYS = (
     "cost",
@@ -69,10 +74,8 @@ def describe(
     brief: Brief,
     values: Floats,
     *,
-    rank: int = 1,
     binding: tuple[Binding, ...] = (),
     breaks: tuple[Broken, ...] = (),
-    notes: tuple[str, ...] = (),
 ) -> Formula:
     """Return a formula as a frozen value with everything that a reader may ask of it.
 
@@ -90,7 +93,7 @@ def describe(
     figures = figures_of(catalogue, brief, amounts, system)
     measured = any(figure.measure == "viscosity" and figure.value is not None for figure in figures)
     return Formula(
-        rank=rank,
+        rank=1,
         aim=float("nan") if aim is None else aim,
         cost=catalogue.find("cost").value(amounts) or 0.0,
         currency=library.currency,
@@ -104,7 +107,6 @@ def describe(
         acidity=acidity,
         breaks=breaks,
         notes=(
-            *notes,
             *_notes(library, amounts, acidity),
             *_room(program, values),
             *trace_notes(lines_of(library, amounts)),
@@ -115,6 +117,26 @@ def describe(
         ),
         slack=slack_of(program, values),
         preferences=preferred_of(program, values),
+        aim_with_preferences=aim_with_penalties(program, values) if program.preferences else None,
+    )
+
+
+def outlined(program: Program, values: Floats) -> Formula:
+    """Return what stands in a list of a formula: its lines, its structure, its aim and its cost."""
+    library, catalogue = program.library, program.catalogue
+    amounts = values[: program.size]
+    aim = program.aim.value(amounts)
+    return Formula(
+        rank=1,
+        aim=float("nan") if aim is None else aim,
+        cost=catalogue.find("cost").value(amounts) or 0.0,
+        currency=library.currency,
+        lines=lines_of(library, amounts),
+        figures=(),
+        binding=(),
+        ingredients=(),
+        system=system_of(program, values),
+        structure=structure_of(program, values),
         aim_with_preferences=aim_with_penalties(program, values) if program.preferences else None,
     )
 
@@ -192,9 +214,16 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 low=low,
                 high=high,
                 lacking=tuple(catalogue.library.materials[i].id for i in lacking),
+                foretold=_foretold(measure, amounts),
             )
         )
     return tuple(found)
+
+
+def _foretold(measure: Measure, amounts: Floats) -> Foretold | None:
+    """Return where trials put the readings of a formula."""
+    found = measure.foretold(amounts, SURE) if isinstance(measure, Learned) else None
+    return None if found is None else Foretold(*found[1], *found[0])
 
 
 def _noted(measure: Measure) -> str:

@@ -1,4 +1,4 @@
-"""What each material takes from the mildness of a formula."""
+"""Tells what each material takes from the mildness of a formula."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the library has to say of one formula: its notes, and which materials are there for a rule alone."""
+"""Tells which notes of the library concern a formula, and which materials are there for a rule alone."""
 
 from __future__ import annotations
 

@@ -1,18 +1,13 @@
-"""The ingredient list that a formula's label would carry."""
+"""Returns the ingredient list that the label of a formula would carry."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from optiform.law import ingredient_list, law_for
+from optiform.brief.models import Brief
+from optiform.law import IngredientList, ingredient_list, law_for
 from optiform.law.label_entries import label_entries
+from optiform.library.models import Library
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from optiform.brief.models import Brief
-    from optiform.law import IngredientList
-    from optiform.library.arrays import Floats
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 
 def label_of(brief: Brief, library: Library, amounts: Floats) -> IngredientList:

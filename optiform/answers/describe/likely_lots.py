@@ -1,4 +1,4 @@
-"""The charge that a formula carries over the lots that are likely, and the pH that follows.
+"""Tells which charge, and so which pH, a formula has over its likely lots.
 
 What a lot may differ in: free alkali, pKa, composition within the supplier's specification, and, where a material was
 titrated, that reading. The sources are taken as independent of each other; a pKa is one source for all materials
@@ -19,7 +19,7 @@ from optiform.chemistry import ChargeTable, TitrationCurve, held, water_charge_p
 from optiform.chemistry.activity import INTERACTION_SPREAD
 from optiform.chemistry.roots import falling_root
 from optiform.chemistry.spread import quantile, variances
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.likely import alkali_range, pka_spread
 from optiform.library.models import Library
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
@@ -204,7 +204,7 @@ class SpreadData:
     windows: Windows | None = field(repr=False)
 
 
-@kept
+@cached_per_library
 def spread_data(library: Library) -> SpreadData:
     """Gather the spread of a library's charge data once."""
     arrays = library.arrays

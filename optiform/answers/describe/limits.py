@@ -1,4 +1,4 @@
-"""The limits that a formula sits on: the brief's, the law's and the library's, each with the rows that move with it."""
+"""Finds the limits at which a formula stands, each with the rows that follow its bound."""
 
 from __future__ import annotations
 

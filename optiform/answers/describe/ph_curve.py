@@ -1,4 +1,4 @@
-"""How the pH of a formula answers to acid and base."""
+"""Tells how the pH of a formula changes with added acid and base."""
 
 from __future__ import annotations
 

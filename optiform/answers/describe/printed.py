@@ -1,4 +1,4 @@
-"""Amounts as they are printed: rounded so that a formula typed back holds everything and adds up to 100."""
+"""Rounds amounts for printing so that they add up to 100 and still hold every requirement."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from optiform.tolerances import ROUNDING
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from optiform.library.arrays import Floats
     from optiform.program import Program
+    from optiform.vectors import Floats
 
     Counts = NDArray[np.int64]
 

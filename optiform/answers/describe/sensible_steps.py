@@ -1,4 +1,4 @@
-"""How far a reader would move a limit, and what a gain must come to before it is worth a new formula."""
+"""Tells by how much a reader would move a limit, and from which gain on a new formula is worth it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""For one formula: where it stands inside every limit with a number, and the room left on each side."""
+"""Tells where a formula stands inside each limit with a number, and the room left on each side."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Amounts too small to weigh in on purpose, and formulas that differ from another by nothing else."""
+"""Finds amounts too small to be weighed in on purpose, and formulas that differ from another only by such."""
 
 from __future__ import annotations
 

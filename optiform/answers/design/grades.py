@@ -1,4 +1,4 @@
-"""Other grades of the substances that a formula is built on: what it comes to with each, solved and verified."""
+"""Solves a formula again with another grade of a substance that it is built on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether a formula holds what is asked of it, computed from its amounts alone: at its own pH and ionic strength.
+"""Judges whether a formula holds what is asked of it, from its amounts alone, at its own ionic strength.
 
 `evaluate` judges typed formulas this way. Whatever any other answer lists is judged once more before it is
 shown, apart from the rows and choices that found it.
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from optiform.answers.model.answer import Formula, Line
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
     from optiform.program import Key, Program
+    from optiform.vectors import Floats
 
     Keys = Collection[Key]
 

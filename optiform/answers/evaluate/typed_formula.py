@@ -1,4 +1,4 @@
-"""Any formula typed in: every measure, and everything it breaks in library, law and brief."""
+"""Evaluates any typed formula: every measure, and everything that it breaks."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from optiform.answers.model.answer import Answer, Broken
 from optiform.bounds import number
 from optiform.brief.bench import base_of_formula
 from optiform.brief.models import Brief
-from optiform.brief.stated import stated_brief, told_ground
+from optiform.brief.stated_brief import stated_brief, told_ground
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library
 from optiform.program import complete

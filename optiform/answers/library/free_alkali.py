@@ -1,4 +1,4 @@
-"""What the measured pH of a new material says about the alkali that its composition leaves out."""
+"""Computes the free alkali of a new material from its measured pH."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A raw material of one's own from what its supplier's sheet says, ready to take part in a brief."""
+"""Makes a raw material from what its supplier's sheet says, ready to take part in a brief."""
 
 from __future__ import annotations
 
@@ -11,13 +11,12 @@ from optiform.answers.library.free_alkali import free_alkali_of, measured
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.adding import AddedRows, joined, new_material
 from optiform.library.likely import range_from_pH
-from optiform.library.models import Library, Trust
+from optiform.library.models import Library, PreservativeSystem, Trust
 from optiform.library.typed.specification import typed_specification
 from optiform.library.typed.supplier_sheet import (
     ANY_PH,
     described_substance,
     read_titration,
-    single_system,
     spelt_as_known,
     tags_told,
     window,
@@ -143,11 +142,9 @@ def typed_sheet(
     faults = Faults()
     own = [measure.column for measure in library.measures]
     plain = {name: given[name] for name in ("id", "name", "function", "price", "salt")}
-    try:
+    keys: dict[str, Any] = {}
+    with faults.gathering():
         keys = typed_specification(plain, given["content"], given["column"], given["specification"], own)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        keys = {}
     source = given["source"] or keys.get("source", "")
     if source:
         keys |= {"source": source, "trust": keys.get("trust", Trust.PUBLISHED)}
@@ -169,6 +166,7 @@ def typed_sheet(
             message = "a material that preserves by itself"
             faults.add("--function", message, allowed="preservative")
         if dose is not None:
-            keys["system"] = single_system(given["id"], keys.get("name") or given["id"], dose, pH, source)
+            name, members = keys.get("name") or given["id"], {given["id"]: dose}
+            keys["system"] = PreservativeSystem(name=name, members=members, pH=pH, source=source)
     faults.raise_if_any()
     return keys, stated

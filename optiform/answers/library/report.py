@@ -1,4 +1,4 @@
-"""What a library holds and what in it deserves a second look: the answer of `library check`."""
+"""Reports on a library: its faults, and what in it deserves a second look."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optiform.answers.describe.traces import TRACE
-from optiform.faults import BadInput, Fault
+from optiform.faults import Fault, Faults
 from optiform.law.reading import own_files, own_rows
 from optiform.library import load_library, select
 from optiform.library.checking.names import Names
@@ -119,17 +119,13 @@ def report_on(path: str | Path | None = None) -> LibraryReport:
     path : str or Path, optional
         As for `load_library`; absent: the starter library.
     """
-    faults: list[Fault] = []
-    try:
+    faults = Faults()
+    with faults.gathering():
         library = load_library(path)
-    except BadInput as bad:
-        faults += bad.faults
-    try:
+    with faults.gathering():
         own_rows(*own_files(Path(path)) if path is not None else (None, None))
-    except BadInput as bad:
-        faults += bad.faults
-    if faults:
-        return LibraryReport(name="", folder="" if path is None else str(path), faults=tuple(faults))
+    if faults.found:
+        return LibraryReport(name="", folder="" if path is None else str(path), faults=tuple(faults.found))
     return check_library(library)
 
 

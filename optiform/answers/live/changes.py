@@ -9,7 +9,7 @@ from optiform.brief.checking import check_entries
 from optiform.brief.guards import missing_guards
 from optiform.brief.keys import LISTS
 from optiform.brief.models import Brief, Choose, Exclude, Include, Ratio, Share, Target
-from optiform.brief.shapes import Entries, place, read_one, target_place
+from optiform.brief.validation import Entries, place, read_one, target_place
 from optiform.faults import BadInput, Fault, Faults
 from optiform.program import Key
 

@@ -1,4 +1,4 @@
-"""What a moved brief came to: the formula at the choices of the last one, then the proven best one."""
+"""Holds what a moved brief came to: a provisional formula at the last choices, then the proven best one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The best formula at the choices of a known one, with bounds moved: a continuous program that stays live."""
+"""Solves a brief with moved bounds at the choices of a known formula, as a live continuous program."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Floats
     from optiform.program import Program
+    from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""A brief whose wishes move one at a time: a provisional formula at once, then the proven one."""
+"""Follows a brief whose wishes move one at a time: a provisional formula at once, then the proven one."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from optiform.answers.live.found import Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
 from optiform.answers.live.proof import searched
 from optiform.answers.live.room import Rooms
+from optiform.brief.bench import with_base
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
 from optiform.program import build, in_place, with_bound
@@ -106,7 +107,9 @@ class LiveBrief:
         """
         with self._lock:
             state = self._state
-            brief = change if isinstance(change, Brief) else changed(state.brief, change)
+            brief = (
+                _kept_base(state.brief, change) if isinstance(change, Brief) else changed(state.brief, change)
+            )
             _refuse_certainty(brief)
             place = (
                 in_place(state.program, change.key, change.to, brief) if isinstance(change, Bound) else None
@@ -137,9 +140,10 @@ class LiveBrief:
         clock : Clock
             Once its time is over, or the brief has moved on, the search stops.
         """
-        state = self._state
+        asked = self._state
+        clock = self._until_moved(clock, asked)
+        state = _on_best_base(asked, clock)
         brief, program = state.brief, state.program
-        clock = self._until_moved(clock, state)
         found, self._memory = searched(brief, program, state.provisional.polished(), clock, self._memory)
         best = found.polished
         if best is None and found.stopped:
@@ -149,7 +153,7 @@ class LiveBrief:
         strength = best.program.catalogue.conditions.ionic_strength
         values = carried(best.program, best.values, program)
         with self._lock:
-            if state is self._state:
+            if asked is self._state:
                 self._state = _after(state, Provisional(brief, program, strength, values, best.slack))
         return Proven(brief, program, strength, values, best.slack, "solved", found.proven)
 
@@ -198,6 +202,23 @@ class LiveBrief:
 
         deadline = math.inf if clock.deadline is None else clock.deadline
         return replace(clock, deadline=deadline, given_up=given_up)
+
+
+def _kept_base(before: Brief, brief: Brief) -> Brief:
+    """Return a brief with what its bench says of the base that counted before, so that its formula can be kept."""
+    known = brief.known
+    return with_base(
+        brief, next((one for one in (known, *known.others) if one.base == before.known.base), known)
+    )
+
+
+def _on_best_base(state: _State, clock: Clock) -> _State:
+    """Return the state on the base of its bench whose best formula is best now: a move may bring another one."""
+    brief = on_best_base(state.brief, clock)
+    if brief is state.brief:
+        return state
+    program = build(brief)
+    return _State(state.turn, brief, program, None, {}, Provisional(brief, program))
 
 
 def _refuse_certainty(brief: Brief) -> None:

@@ -1,4 +1,4 @@
-"""Prove that no formula is better than a known one, or find the one that is."""
+"""Proves that no formula is better than a known one, or finds the one that is."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from collections.abc import Hashable
 
     from optiform.brief.models import Brief
-    from optiform.library.arrays import Flags
     from optiform.program import Program
     from optiform.program.reduction.part import Part
     from optiform.search.fixed_choices import Polished
+    from optiform.vectors import Flags
 
 ROUNDS = 3
 AT_ONCE = 120
@@ -119,23 +119,18 @@ def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None =
     if wanted is None:
         return None
     part, program = part_of(*wanted), known.program
-
-    def opened() -> Session:
-        session = (
-            Session(part.form, clock=clock, arrays=True)
-            if memory is None
-            else _reoptimising(part, program.form.rows, memory, clock)
-        )
-        session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
-        return session
-
-    session = opened()
+    session = (
+        Session(part.form, clock=clock, arrays=True)
+        if memory is None
+        else _reoptimising(part, program.form.rows, memory, clock)
+    )
+    session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
     aim = value_of(program.form.objective, program.ratio_aim, known.values)
     here = Outcome("solved", aim, aim, known.values[part.columns])
     first = best_expected(session, part.form.objective, part.ratio_aim, here)
     expected = Candidate(part.full(known.values[part.columns]), aim, True, aim)
     left_out = program.size - int(wanted[1].sum())
-    return Screened(program, part, session, first, left_out, ceiling, (), (expected,), reopened=opened)
+    return Screened(program, part, session, first, left_out, ceiling, (), (expected,))
 
 
 def _reoptimising(

@@ -1,4 +1,4 @@
-"""How far the measure of each wish can go with all else held: its extremes without the wish's own bound."""
+"""Tells how far the measure of each wish can go with everything else held."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The pH of a formula: of the typical lot, of likely lots, and what to keep ready for it."""
+"""Holds the pH of a formula: of the typical lot, of likely lots, and the acid or base to keep ready."""
 
 from __future__ import annotations
 

@@ -12,6 +12,7 @@ from optiform.answers.model.formula import (
     Binding,
     Broken,
     Figure,
+    Foretold,
     Formula,
     Grade,
     Ingredient,
@@ -34,8 +35,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Acidity", "Answer", "AnswerStatus", "Binding", "Broken", "CertaintyCost", "Change", "Conflict", "Dose", "Figure",
-    "Formula", "Grade", "Ingredient", "Leave", "Line", "MarginCost", "Preferred", "Question", "Relaxation", "Role",
-    "Slack",
+    "Foretold", "Formula", "Grade", "Ingredient", "Leave", "Line", "MarginCost", "Preferred", "Question", "Relaxation",
+    "Role", "Slack",
     "SlackState", "Takeover", "Together", "Why", "Wish",
 ]  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Why a brief cannot be met, and the smallest ways out."""
+"""Holds a conflict as frozen values: why a brief cannot be met, and the smallest ways out."""
 
 from __future__ import annotations
 

@@ -66,6 +66,24 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Foretold:
+    """Where trials put the readings of a formula, nine times in ten.
+
+    Attributes
+    ----------
+    low, high : float
+        Of the next reading.
+    mean_low, mean_high : float
+        Of the mean of many readings: what further trials narrow.
+    """
+
+    low: float
+    high: float
+    mean_low: float
+    mean_high: float
+
+
+@dataclass(frozen=True)
 class Figure:
     """One measure of a formula.
 
@@ -81,6 +99,8 @@ class Figure:
         Who brings how much of it, largest first.
     at_least, at_most : float, optional
         The brief's own bounds on it.
+    foretold : Foretold, optional
+        Of a measure that a bench taught.
     """
 
     measure: str
@@ -96,6 +116,7 @@ class Figure:
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
+    foretold: Foretold | None = None
 
 
 @dataclass(frozen=True)

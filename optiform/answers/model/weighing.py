@@ -1,4 +1,4 @@
-"""A formula in whole steps of a balance, or why there is none."""
+"""Holds a formula in whole steps of a balance, or why there is none."""
 
 from __future__ import annotations
 

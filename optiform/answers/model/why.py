@@ -1,4 +1,4 @@
-"""Why a material is, or is not, in the best formula."""
+"""Holds why a material is, or is not, in the best formula."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Room to move: how far each amount may go within an allowance, and which materials a formula can do without."""
+"""Tells how far each amount may go within an allowance, and which materials a formula can do without."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from optiform.answers.model.answer import Formula, Line, Role
-from optiform.library.models import Material
 from optiform.measures.learned import LOGARITHM
-from optiform.program import Program, SparseRow
+from optiform.program import Program
 from optiform.search.fixed_choices import Polished
 from optiform.search.incumbent import optimum
+from optiform.search.ranking import within
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import EQUAL, ROUNDING
 from optiform.vectors import Floats
@@ -45,8 +45,8 @@ def with_ranges(
     program, reduced = polished.program, polished.reduced
     allowance = allowance_of(polished.objective, program.aim.unit, percent)
     session = Session(reduced.form, clock=clock, arrays=True)
-    base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
-    session.add_row(_ceiling(reduced.form.objective, base, polished.objective + allowance))
+    ceiling = polished.objective + allowance + ROUNDING
+    session.add_row(within(reduced.form.objective, reduced.ratio_aim, ceiling))
     place = {int(column): here for here, column in enumerate(reduced.free)}
     index = program.library.arrays.material_index
     lines = tuple(_ranged(session, line, place.get(index[line.material])) for line in formula.lines)
@@ -67,13 +67,6 @@ def _ranged(session: Session, line: Line, column: int | None) -> Line:
         ends.append(line.percent if outcome.values is None else sign * outcome.objective)
     low, high = (line.percent if abs(end - line.percent) < EQUAL else end for end in ends)
     return replace(line, low=0.0 if low < ROUNDING else min(low, line.percent), high=max(high, line.percent))
-
-
-def _ceiling(objective: Floats, base: Floats | None, ceiling: float) -> SparseRow:
-    """Return the row objective <= ceiling, or objective / base <= ceiling."""
-    values = objective if base is None else objective - ceiling * base
-    present = np.flatnonzero(values)
-    return SparseRow(present, values[present], -np.inf, (ceiling if base is None else 0.0) + ROUNDING)
 
 
 def with_roles(formula: Formula, polished: Polished, clock: Clock = NO_LIMIT) -> Formula:
@@ -121,11 +114,7 @@ def _with_role(
         for place in np.flatnonzero((values[: program.size] >= USED) & (polished.amounts < USED))
     ]
     own = program.library.material[line.material]
-    instead = tuple(material.id for material in new if _alike(own, material))
+    instead = tuple(material.id for material in new if set(own.functions) & set(material.functions))
     dear = objective > polished.objective + allowance
     role: Role = "essential" if dear else "interchangeable" if instead else "optional"
     return replace(line, role=role, instead=instead, without=program.aim_sign * objective)
-
-
-def _alike(one: Material, other: Material) -> bool:
-    return bool(set(one.functions) & set(other.functions))

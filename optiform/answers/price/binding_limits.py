@@ -1,4 +1,4 @@
-"""For one formula: what holds it where it is, and what each such limit costs in the user's units."""
+"""Prices the limits that hold one formula where it is, in the user's units."""
 
 from __future__ import annotations
 

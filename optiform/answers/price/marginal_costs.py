@@ -1,4 +1,4 @@
-"""What moving one limit costs, measured by re-solves on each of its sides.
+"""Measures what moving one limit costs, by re-solves on each of its sides.
 
 Optima of formulas are degenerate more often than not: the dual of a limit is then one of several
 and says nothing reliable. So each cost here is a difference of two solves, and the interval on
@@ -92,8 +92,7 @@ class Prices:
             if column < program.size and len(program.uses[column]):
                 self.session.set_column_bounds(here, float(reduced.form.lower[here]), FULL)
         self.woken = tuple(end for end in program.asleep if self.polished.values[end.columns].sum() > 0)
-        base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
-        self.objective = best(self.session, reduced.form.objective, base).objective
+        self.objective = best(self.session, reduced.form.objective, reduced.ratio_aim).objective
 
     def at(self, limit: Limit, bound: float) -> Point | None:
         """Solve with a limit at another bound; None if nothing is possible there.
@@ -109,8 +108,7 @@ class Prices:
                 self.session.set_row(row, reduced.row(move.row(bound, reduced.slack)))
             if limit.column is not None:
                 self.session.set_column_bounds(limit.column, float(reduced.form.lower[limit.column]), bound)
-            base = None if program.ratio_aim is None else program.ratio_aim[reduced.free]
-            outcome = best(self.session, reduced.form.objective, base)
+            outcome = best(self.session, reduced.form.objective, reduced.ratio_aim)
         if outcome.values is None or outcome.row_dual is None or outcome.reduced_cost is None:
             return None
         if limit.column is not None:

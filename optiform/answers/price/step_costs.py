@@ -1,20 +1,18 @@
-"""What each wish costs: one sensible step tighter and looser, the whole formula free to change."""
+"""Tells what one step of each wish costs or saves when the whole formula may change."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
 
-import numpy as np
-
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Wish
 from optiform.brief.models import Brief
 from optiform.measures.acidity import Acidity
-from optiform.program import Program, SparseRow, at_strength, build
+from optiform.program import Program, at_strength, build
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
 from optiform.search.fixed_choices import Polished
-from optiform.search.ranking import best
+from optiform.search.ranking import best, within
 from optiform.search.relaxation import Mover, rounded
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import EQUAL
@@ -128,18 +126,9 @@ class Counter:
             return None
         sign = -1.0 if requirement.side == "at_least" else 1.0
         session = Session(reduced.form)
-        aim, base = reduced.form.objective, self.polished.program.ratio_aim
-        values = aim if base is None else aim - self.polished.objective * base[reduced.free]
-        present = np.flatnonzero(values)
-        ceiling = (self.polished.objective if base is None else 0.0) + 0.1 * EQUAL
-        session.add_row(SparseRow(present, values[present], -np.inf, ceiling))
-        amounts = reduced.free < self.program.size
-        top, bottom = np.zeros(len(reduced.free)), None
-        top[amounts] = move.measure.numerator[reduced.free[amounts]]
-        if move.measure.denominator is not None:
-            bottom = np.zeros(len(reduced.free))
-            bottom[amounts] = move.measure.denominator[reduced.free[amounts]]
-        outcome = best(session, sign * top, bottom)
+        ceiling = self.polished.objective + 0.1 * EQUAL
+        session.add_row(within(reduced.form.objective, reduced.ratio_aim, ceiling))
+        outcome = best(session, *reduced.ratio(move.measure, sign))
         if outcome.values is None:
             return None
         reached = move.measure.offset + sign * outcome.objective

@@ -1,4 +1,4 @@
-"""A result as one line of JSON, as a journal keeps it and as a cluster hands it over."""
+"""Writes and reads a result as one line of JSON, for the journal and for a cluster."""
 
 from __future__ import annotations
 

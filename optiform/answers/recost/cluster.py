@@ -1,4 +1,4 @@
-"""Work on a cluster, through Dask's scheduler; an optional extra.
+"""Works off tasks on a cluster, through Dask's scheduler; an optional extra.
 
 A cluster is trusted. Libraries, prices and briefs travel to it, and whoever runs the scheduler can run code on the
 machine that asks, because Dask's own messages can carry it. What comes back of ours is text, and read as such.

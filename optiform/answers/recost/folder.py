@@ -1,4 +1,4 @@
-"""What a folder holds for recosting: its briefs and formulas, each with its library, and its faults."""
+"""Finds the briefs and formulas of a folder, each with its library, and what is wrong with them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Results kept line by line as they come, so that a run that was killed goes on where it was."""
+"""Keeps results line by line as they come, so that a run that was killed goes on where it was."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One brief or formula at the old prices and at the new ones: what changes, what it saves, what breaks."""
+"""Solves one brief, or prices one formula, at the old and at the new prices."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Work on this machine's cores: processes that stop with their parent and leave nothing behind."""
+"""Works off tasks on this machine's cores, in processes that stop with their parent."""
 
 from __future__ import annotations
 

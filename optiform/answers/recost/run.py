@@ -1,4 +1,4 @@
-"""The tasks of a folder, worked off in this process, on this machine's cores, or on a cluster."""
+"""Works off the tasks of a folder in this process, on this machine's cores, or on a cluster."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Recosting:
     names: Mapping[str, str] = field(default_factory=dict)
 
 
-def recost(
+def recosting(
     folder: str | Path,
     prices: str | Path,
     *,
@@ -55,7 +55,7 @@ def recost(
     journal: str | Path | None = None,
     progress: Progress | None = None,
     unit_g: float | None = None,
-) -> tuple[Recosted, ...]:
+) -> Recosting:
     """Solve every brief and price every formula of a folder at new prices.
 
     Parameters
@@ -79,8 +79,8 @@ def recost(
 
     Returns
     -------
-    tuple of Recosted
-        In the order of the files' names; one bad file never stops the rest.
+    Recosting
+        One bad file never stops the rest.
 
     Raises
     ------
@@ -92,60 +92,41 @@ def recost(
     A script that asks for more than one worker runs under ``if __name__ == "__main__":``, because
     every worker reads it.
     """
-    asked = recosting(
-        folder,
-        prices,
-        library=library,
-        workers=workers,
-        scheduler=scheduler,
-        journal=journal,
-        progress=progress,
-        unit_g=unit_g,
-    )
-    return asked.products
-
-
-def recosting(
-    folder: str | Path,
-    prices: str | Path,
-    *,
-    library: str | Path | None = None,
-    workers: int = 1,
-    scheduler: str | None = None,
-    journal: str | Path | None = None,
-    progress: Progress | None = None,
-    unit_g: float | None = None,
-) -> Recosting:
-    """Do what `recost` does, and tell as well which materials and files had no part in it.
-
-    Raises
-    ------
-    BadInput
-        As `recost`.
-    """
     changed = read_price_list(prices)
     found = gather(Path(folder), changed, None if library is None else Path(library))
-    told = progress or (lambda number, total, name: None)
-    total = len(found.tasks) + len(found.unreadable)
-    results = {result.key: result for result in found.unreadable}
     with ExitStack() as open_files:
         kept = None if journal is None else open_files.enter_context(Journal(Path(journal)))
-        done = {} if kept is None else kept.finished
-        results.update({task.key: done[task.key] for task in found.tasks if task.key in done})
-        waiting = [task for task in found.tasks if task.key not in results]
-        coming = open_files.enter_context(closing(work(waiting, found, changed, workers, scheduler)))
-        for result in coming:
-            if kept is not None:
-                kept.add(result)
-            results[result.key] = result
-            told(len(results), total, result.name)
-    products = sorted(results.values(), key=lambda result: result.name)
+        results = _results(found, changed, kept, workers, scheduler, progress or (lambda *step: None))
+    products = sorted(results, key=lambda result: result.name)
     if unit_g is not None:
         products = [in_one_unit(result, unit_g) for result in products]
     unknown = _unknown(changed, found)
     return Recosting(
         tuple(products), unknown, found.passed_over, found.plans, unit_g, _named(products, found)
     )
+
+
+def _results(
+    found: Found,
+    prices: Mapping[str, float],
+    kept: Journal | None,
+    workers: int,
+    scheduler: str | None,
+    told: Progress,
+) -> list[Recosted]:
+    """Return the result of every task; what a journal holds already is not solved again."""
+    total = len(found.tasks) + len(found.unreadable)
+    results = {result.key: result for result in found.unreadable}
+    done = {} if kept is None else kept.finished
+    results.update({task.key: done[task.key] for task in found.tasks if task.key in done})
+    waiting = [task for task in found.tasks if task.key not in results]
+    with closing(work(waiting, found, prices, workers, scheduler)) as coming:
+        for result in coming:
+            if kept is not None:
+                kept.add(result)
+            results[result.key] = result
+            told(len(results), total, result.name)
+    return list(results.values())
 
 
 def _named(products: list[Recosted], found: Found) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Every difference between two formulas: line by line, measure by measure, and what changed silently."""
+"""Tells every difference between two formulas, line by line and measure by measure."""
 
 from __future__ import annotations
 

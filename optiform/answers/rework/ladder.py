@@ -1,4 +1,4 @@
-"""What each further new material buys: the best formula with at most 0, 1, 2, 3 ... of them."""
+"""Tells what each further new material brings: the best formula with at most 0, 1, 2, 3 ... of them."""
 
 from __future__ import annotations
 

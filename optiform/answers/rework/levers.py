@@ -1,4 +1,4 @@
-"""What would bring more if a wish moved: levers outside what the brief lets change."""
+"""Tells which wishes of a brief would bring most if they moved by one step."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from contextlib import suppress
 from dataclasses import replace
 from operator import itemgetter
 from typing import cast
-
-import numpy as np
 
 from optiform.answers.describe.limits import Limit, tight
 from optiform.answers.describe.sensible_steps import INDEX, step
@@ -184,12 +182,6 @@ def _reached(prices: Prices, lever: Limit, to: float, limit: Limit) -> tuple[Mea
     if len(moves) != 1 or isinstance(moves[0].measure, Acidity) or program.ratio_aim is not None:
         return None
     measure, sign = moves[0].measure, -1.0 if limit.requirement.side == "at_least" else 1.0
-    amounts = reduced.free < program.size
-    top, base = np.zeros(len(reduced.free)), None
-    top[amounts] = sign * measure.numerator[reduced.free[amounts]]
-    if measure.denominator is not None:
-        base = np.zeros(len(reduced.free))
-        base[amounts] = measure.denominator[reduced.free[amounts]]
     with prices.session.trial():
         for row, move in lever.rows:
             prices.session.set_row(row, reduced.row(move.row(to, reduced.slack)))
@@ -197,7 +189,7 @@ def _reached(prices: Prices, lever: Limit, to: float, limit: Limit) -> tuple[Mea
             low = float(reduced.form.lower[lever.column])
             prices.session.set_column_bounds(lever.column, low, to)
         prices.session.add_row(within(reduced.form.objective, None, prices.objective))
-        outcome = best_of(prices.session, top, base)
+        outcome = best_of(prices.session, *reduced.ratio(measure, sign))
     return None if outcome.values is None else (measure, measure.offset + sign * outcome.objective)
 
 

@@ -1,4 +1,4 @@
-"""An existing formula made cheaper, gentler or free of something, every difference told."""
+"""Makes an existing formula cheaper, gentler or free of something, and tells every difference."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How much of a saving only comes from sliding to the edge of a window."""
+"""Tells how much of a saving comes only from moving to the edge of a window."""
 
 from __future__ import annotations
 

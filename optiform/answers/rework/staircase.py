@@ -1,4 +1,4 @@
-"""From the baseline to the result in single changes, each a formula of its own that holds everything."""
+"""Finds single changes that lead from the baseline to the result, each with a formula that holds everything."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from optiform.tolerances import EQUAL, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from optiform.library.arrays import Floats
     from optiform.program import Program
     from optiform.search.fixed_choices import Polished, Ties
+    from optiform.vectors import Floats
 
     Percents = tuple[tuple[str, float], ...]
 

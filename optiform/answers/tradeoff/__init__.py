@@ -1,4 +1,4 @@
-"""What one measure costs of another: the whole curve, proven, not a grid."""
+"""What does one measure cost of another, along the whole curve?"""
 
 from optiform.answers.tradeoff.front import Curve, Free, Here, Knee, Knot, Stretch, Third, TradeOff
 from optiform.answers.tradeoff.question import tradeoff

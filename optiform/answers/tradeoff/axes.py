@@ -1,4 +1,4 @@
-"""The two measures of a trade-off as linear forms over a program, both turned so that one rule serves.
+"""States the two measures of a trade-off as linear forms, both turned so that less is better.
 
 The measure to be improved is signed so that less is better; the measure that is bounded is signed so
 that its bound is a lower one. The brief's own limits on both, on the sides that would cut the curve

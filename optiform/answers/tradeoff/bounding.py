@@ -1,4 +1,4 @@
-"""Proof that nothing beats a stretch of a trade-off: one integer program with the bound as a variable.
+"""Proves that no formula lies below a stretch of a trade-off, by one integer program with the bound as a variable.
 
 For a stretch of bounds [p, q] and a straight line under it, the least of (value - line) over all
 formulas and all bounds of the stretch tells whether any formula is below the line anywhere. Where a

@@ -1,4 +1,4 @@
-"""The whole curve: structures are found where they are missing until nothing is better anywhere."""
+"""Finds the whole curve: structures are added until none is better anywhere."""
 
 from __future__ import annotations
 

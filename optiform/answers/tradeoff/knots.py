@@ -1,4 +1,4 @@
-"""The formulas where two straight pieces of a trade-off curve meet, each solved again at its own ionic strength."""
+"""Solves the formulas where two straight pieces of a trade-off meet, each at its own ionic strength."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Stretches of bounds on which one structure is the best of those known."""
+"""Finds the stretches of bounds on which one known structure is the best."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How good one measure can be at each bound on another: the question and its answer."""
+"""Answers how good one measure can be at each bound on another."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from optiform.answers.tradeoff.knots import Knots
 from optiform.answers.tradeoff.pieces import Piece
 from optiform.answers.tradeoff.shape import afforded, free_parts, knees, standing
 from optiform.brief.models import Brief, Target
-from optiform.faults import BadInput, Fault
+from optiform.faults import BadInput, Fault, Faults
 from optiform.measures import Measure, Side
 from optiform.search.bases import on_best_base
 from optiform.solver import Clock
@@ -103,18 +103,15 @@ def _measures(brief: Brief, of: str, against: str, third: str | None) -> list[Me
     """Return the two or three measures, or refuse everything that is wrong with them at once."""
     asked = {"--of": of, "--against": against} | ({} if third is None else {"--third": third})
     found: list[Measure] = []
-    faults: list[Fault] = []
+    faults = Faults(brief.file)
     for place, name in asked.items():
-        try:
+        with faults.gathering():
             found.append(measure_named(brief, name, place))
-        except BadInput as bad:
-            faults += bad.faults
     names = [measure.name for measure in found]
     if len(set(names)) < len(names):
         message = f"the measures are {', '.join(names)}"
-        faults.append(Fault(brief.file, ", ".join(asked), message, "different measures"))
-    if faults:
-        raise BadInput(faults)
+        faults.add(", ".join(asked), message, allowed="different measures")
+    faults.raise_if_any()
     return found
 
 

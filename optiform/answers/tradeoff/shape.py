@@ -1,4 +1,4 @@
-"""What stands out on a curve: flat parts, knees, and where the brief stands."""
+"""Finds what stands out on a curve: flat parts, knees, and where the brief stands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One set of choices along a trade-off: the best it can do at each bound, by a live continuous program."""
+"""Tells the best that one set of choices can do at each bound, by a live continuous program."""
 
 from __future__ import annotations
 
@@ -68,7 +68,8 @@ class Structure:
         self.against = _Part.of(axes.against, free, self.reduced.fixed, added)
         self.pattern = self.against.pattern
         self.column, self.row = len(free), self.reduced.form.rows
-        self.session = Session(extended(self.reduced.form, [(-np.inf, np.inf)] * added, self._rows()))
+        form = extended(self.reduced.form, [(-np.inf, np.inf)] * added, self._rows())
+        self.session = Session(form, arrays=True)
         self.points: dict[float, Point] = {}
         self.end = self.free_until = -np.inf
         self._find_ends()
@@ -182,7 +183,8 @@ class Structure:
         -----
         Where the tangents of the two points cross, a kink is expected: there the curve is looked at,
         else half-way. A curve that bends upwards is nowhere below its tangents, so where these come
-        near enough to the chord nothing is left to find.
+        near enough to the chord nothing is left to find. A limit past a peak of salt may bend it downwards; then
+        tangents do not meet between the points, and looking half-way is all that is done.
         """
         span = right.bound - left.bound
         if span <= width:

@@ -1,4 +1,4 @@
-"""The trials of a bench side by side: what changed, what was read, what is in doubt; and a further one."""
+"""Lists the trials of a bench side by side, and adds a further one."""
 
 from __future__ import annotations
 

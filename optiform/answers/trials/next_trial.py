@@ -1,4 +1,4 @@
-"""Which trial is worth making next, in the unit of the aim, and when further ones change nothing."""
+"""Tells which trial is worth making next, in the unit of the aim, or that none is."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Aim, Include, Weighing
 from optiform.faults import BadInput, Fault
 from optiform.learning.conjugate import student_t_quantile
-from optiform.learning.worth import knowledge_gradient, leverage_after
+from optiform.learning.worth import draws, knowledge_gradient, leverage_after
 from optiform.library.overrides import only
 from optiform.mappings import FrozenDict
 from optiform.search.bases import on_best_base
@@ -40,6 +40,9 @@ if TYPE_CHECKING:
 
 CONFIRMED = 3
 """So many trials, those that narrow the most, are confirmed by designing again."""
+
+TRIES = 5
+"""So many draws are looked at for one under which something holds everything."""
 
 SURE = 0.9
 
@@ -119,6 +122,10 @@ class _Question:
             worth.append(self._worth(lines, middle, objective))
             if len(worth) == CONFIRMED:
                 break
+        lines = self._may_be_best()
+        if lines is not None:
+            worth = [one for one in worth if one.lines != lines]
+            worth.append(replace(self._worth(lines, middle, objective), may_be_best=True))
         worth.sort(key=lambda one: -(one.gain or 0.0))
         settled = None
         if now is not None:
@@ -127,6 +134,31 @@ class _Question:
                 self._likeliest(), self.limited, middle, now.objective, self.seed, self.clock
             )
         return self._answer(worth, here, objective, settled)
+
+    def _may_be_best(self) -> tuple[PlannedLine, ...] | None:
+        """Return the best formula if coefficients are as drawn once from what is known, or None where nothing holds.
+
+        What narrows most says nothing of whether another structure is better; what may be best is tried as often as it
+        is likely to be (Thompson, Biometrika 25 (1933) 285; from memory), beyond what was tried too. Each trial that is
+        made draws anew.
+        """
+        likeliest, made = self._likeliest(tried="beyond"), len(bench_of(self.brief).trials)
+        for tried in range(TRIES):
+            drawn = {
+                one.name: replace(one, knowledge=replace(one.knowledge, mean=mean))
+                for place, one in enumerate(self.limited)
+                for mean in draws(one.knowledge, 1, (self.seed, made, tried, place))
+            }
+            taught = tuple(drawn.get(one.name, one) for one in likeliest.known.taught)
+            known = replace(likeliest.known, taught=taught)
+            found = first_listed(likeliest.model_copy(update={"known": known}), self.clock).polished
+            weighing = weighing_of(self.brief, self.batch_g)
+            lines = (
+                None if found is None else _Weighed(found, found.values, weighing, self.clock, near=False)()
+            )
+            if lines is not None:
+                return lines
+        return None
 
     def for_the_aim(self) -> NextTrial:
         """Return the trial that may raise a learned aim most: by its knowledge gradient over what may be made."""
@@ -189,10 +221,10 @@ class _Question:
             cautions=cautions_for(self.brief),
         )
 
-    def _likeliest(self) -> Brief:
-        """Return the brief content with the likeliest value of what was learned."""
+    def _likeliest(self, **fields: str) -> Brief:
+        """Return the brief content with the likeliest value of what was learned; `fields` change the same targets."""
         targets = {
-            name: target.model_copy(update={"sure": None}) if target.sure is not None else target
+            name: target.model_copy(update={"sure": None, **fields}) if target.sure is not None else target
             for name, target in self.brief.targets.items()
         }
         return self.brief.model_copy(update={"targets": FrozenDict(targets)})
@@ -269,10 +301,11 @@ class _Weighed:
     columns: Floats
     weighing: Weighing
     clock: Clock
+    near: bool = True
 
     def __call__(self) -> tuple[PlannedLine, ...] | None:
         """Return its lines in whole steps of the balance, or None where there are none."""
-        found = weigh(self.polished.program, self.columns, self.weighing, near=True, clock=self.clock)
+        found = weigh(self.polished.program, self.columns, self.weighing, near=self.near, clock=self.clock)
         if found is None:
             return None
         return tuple(PlannedLine(line.material, line.name, line.grams, line.percent) for line in found.lines)

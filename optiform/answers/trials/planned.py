@@ -36,7 +36,7 @@ class PlannedTrial:
     block : int
         The day on which it is made, from 1 on.
     repeat : bool
-        The middle of the plan, made once in every block: how steady is the bench?
+        Made once in every block: how steady is the bench? The middle of the plan, or the trial nearest to it.
     ends : tuple of (str, str, str)
         Id and name of each material that stands near an end of its range here, and "least" or "most".
     narrows : float, optional
@@ -82,6 +82,8 @@ class Planned(Showing):
         None where nothing is expected of the measure yet.
     earlier : int
         Trials of this base that stand in the bench already.
+    middle : bool
+        Whether repeats are the middle; where the balance cannot weigh that, the trial nearest to it is repeated.
     """
 
     title: str
@@ -96,6 +98,7 @@ class Planned(Showing):
     trials: tuple[PlannedTrial, ...]
     foretold: Foretold | None
     earlier: int
+    middle: bool = True
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
@@ -123,12 +126,15 @@ class WorthOfTrial:
         By how much the best formula then is better; None where the brief cannot be met yet.
     meets : bool, optional
         Where the brief cannot be met yet: whether it can after this trial.
+    may_be_best : bool
+        It is the best formula if the coefficients are as they were drawn once from what is known.
     """
 
     lines: tuple[PlannedLine, ...]
     gain: float | None
     meets: bool | None
     narrowed: tuple[Narrowed, ...]
+    may_be_best: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
-"""The fewest trials that teach most: weighable formulas of one structure, spread by D-optimal exchange."""
+"""Plans the fewest trials that teach most: weighable formulas, spread by D-optimal exchange."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -49,6 +49,10 @@ PER_EVENING, EVENINGS = 4, 3
 
 NEAR_AN_END = 0.8
 """A material stands near an end of its range in the outer tenth of it (1 is the end, 0 the middle)."""
+
+NOT_THE_MIDDLE = (
+    "The balance cannot weigh a wash in the middle: the trial nearest to it is made every evening instead."
+)
 
 TOLD_ENDS = 2
 SURE = 0.9
@@ -182,17 +186,26 @@ class _Plan:
         repeats = blocks if count > blocks + 1 else 0
         chosen = self._chosen(count - repeats, seed, clock)
         middle = self._weighed(self.explored.centre, clock) if repeats else None
+        again = middle or (self._nearest_the_middle(chosen) if repeats else None)
         centre = self._rows(self.explored.centre[None])[0]
         random = np.random.default_rng(seed)
         order = random.permutation(len(chosen))
         planned: list[PlannedTrial] = []
         for block, places in enumerate(np.array_split(order, blocks), start=1):
             made = [(chosen[place], False) for place in places]
-            if middle is not None:
-                made.insert(int(random.integers(0, len(made) + 1)), (middle, True))
+            if again is not None:
+                made.insert(int(random.integers(0, len(made) + 1)), (again, True))
             for lines, repeat in made:
                 planned.append(self._trial(str(self._first + len(planned)), block, lines, repeat, centre))
-        return self._answer(tuple(planned), centre)
+        answer = self._answer(tuple(planned), centre)
+        if again is middle:
+            return answer
+        return replace(answer, middle=False, notes=(NOT_THE_MIDDLE,))
+
+    def _nearest_the_middle(self, chosen: list[tuple[PlannedLine, ...]]) -> tuple[PlannedLine, ...]:
+        """Return the trial whose expected reading tells most of that of the middle."""
+        centre = self._rows(self.explored.centre[None])[0]
+        return min(chosen, key=lambda lines: self.known.leverage(self._row(lines) - centre))
 
     @property
     def _first(self) -> int:

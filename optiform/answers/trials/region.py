@@ -1,4 +1,4 @@
-"""The formulas that a structure allows: how far each material may move, and formulas that lie far apart."""
+"""Tells which formulas a structure allows, and finds some that lie far apart."""
 
 from __future__ import annotations
 

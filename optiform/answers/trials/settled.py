@@ -1,4 +1,4 @@
-"""How firmly the best formula stands: what would be best if the truth were known, drawn many times."""
+"""Tells how firmly the best formula stands, by drawing from what is not known of the measures."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Acid and base in drops, beside grams: for trials so small that a balance hardly sees them."""
+"""Tells acid and base in drops beside grams, for trials so small that a balance hardly shows them."""
 
 from __future__ import annotations
 

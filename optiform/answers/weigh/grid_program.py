@@ -1,4 +1,4 @@
-"""A formula in whole steps of a balance as an integer program, its choices fixed."""
+"""States a formula in whole steps of a balance as an integer program, its choices fixed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optiform.answers.describe.limits import room_for_pH
-from optiform.answers.weigh.beside import Beside
+from optiform.answers.weigh.dependent_columns import DependentColumns
 from optiform.answers.weigh.grid import Closeness, Grid, Items
 from optiform.measures.acidity import Acidity
 from optiform.program import Form, Key, Program, Reduced, reduce
@@ -16,7 +16,7 @@ from optiform.program.rows.preferences import plain_objective
 from optiform.search.incumbent import in_time
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import GRID_CONTENT, ROUNDING, TOLERANCE
-from optiform.vectors import Floats
+from optiform.vectors import Floats, among
 
 DINKELBACH = 40
 ALL_STEPS = 20_000
@@ -39,7 +39,7 @@ class Problem:
     objective: Floats
     base: Floats | None
     near: Floats | None
-    beside: Beside
+    beside: DependentColumns
 
 
 def problem_of(
@@ -61,7 +61,7 @@ def problem_of(
     """
     reduced = reduce(program, values)
     form, size = reduced.form, program.size
-    matrix, beside = _over_items(reduced, items), Beside.of(reduced, items)
+    matrix, beside = _over_items(reduced, items), DependentColumns.of(reduced, items)
     owner = program.row_requirement[reduced.rows]
     keys = [program.requirements[k].key for k in owner]
     kept = np.array(
@@ -127,7 +127,7 @@ def equalities(program: Program, reduced: Reduced) -> tuple[np.ndarray, np.ndarr
     ]
     owner = program.row_requirement[reduced.rows]
     stated = np.array([program.requirements[k].side == "equal" for k in owner], dtype=bool)
-    return stated, np.isin(reduced.rows, met)
+    return stated, among(reduced.rows, met)
 
 
 def _closest(

@@ -1,4 +1,4 @@
-"""Amounts in whole steps of a balance that hold every requirement at their own ionic strength."""
+"""Finds amounts in whole steps of a balance that hold every requirement at their own ionic strength."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A typed formula as a balance can weigh it: as near to what is written as its steps allow."""
+"""Finds amounts that a balance can weigh, as near to a typed formula as its steps allow."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from optiform.answers.model.answer import Answer
 from optiform.answers.weigh.unweighable import sentences, why_not
 from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Brief, Weighing
-from optiform.brief.stated import stated_brief
+from optiform.brief.stated_brief import stated_brief
 from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library

@@ -1,4 +1,4 @@
-"""Why a formula cannot be weighed for this batch on this balance, and what makes it possible."""
+"""Tells why a formula cannot be weighed for a batch on a balance, and what makes it possible."""
 
 from __future__ import annotations
 

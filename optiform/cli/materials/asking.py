@@ -1,16 +1,19 @@
-"""Questions on a terminal about a raw material that its options leave open."""
+"""Questions on a terminal about what options leave open: a raw material, what was added and read at the bench."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from optiform.faults import Faults, nearest, printable
 from optiform.library import Library
 from optiform.views.output import note
+
+if TYPE_CHECKING:
+    from optiform.answers.bench.readings import Addition
 
 STOP = "Nothing was written."
 
@@ -94,6 +97,58 @@ def ask_for_sheet(given: dict[str, Any], library: Library) -> None:
         text = ask_until("pH of 10 % in water, LOW:HIGH or one reading; empty: not known", pH_at_10)
         given["pH_10"] = text or None
     given["source"] = given["source"] or ask("Who says so (sheet, supplier, date); empty: not said")
+
+
+def ask_for_additions(
+    made_g: float | None, library: Library, read: Callable[[str, Faults], Addition | None]
+) -> tuple[float | None, tuple[Addition, ...], float | None]:
+    """Ask for what was made, then for each addition and the pH after it, until nothing more was added.
+
+    Parameters
+    ----------
+    made_g : float, optional  [g]
+        Mass of the formula, where it says one.
+    read : callable
+        Reads an addition.
+
+    Returns
+    -------
+    tuple
+        The mass before the additions [g], the additions, and the pH that was read last; None where none was read after
+        the last addition.
+    """
+    from optiform.library.files.columns import number
+    from optiform.library.typed.masses import mass_of
+
+    def mass(text: str, faults: Faults) -> float | None:
+        return mass_of(text, "", faults) if text else None
+
+    def addition(text: str, faults: Faults) -> Addition | None:
+        found = read(text, faults) if text else None
+        if found is not None and found.material not in library.material:
+            near = nearest(found.material, library.material)
+            faults.add("", f"there is no material '{found.material}' in the library", nearest=near)
+        return found
+
+    def pH(text: str, faults: Faults) -> float | None:
+        value = number(text, comma_decimals=True) if text else None
+        if text and (value is None or not 0 <= value <= 14):
+            faults.add("", f"'{text}' is no pH", allowed="a number from 0 to 14")
+        return value
+
+    if made_g is None:
+        made_g = ask_until("How much was made, such as 500g; empty: nothing was added to it", mass)
+    additions: list[Addition] = []
+    measured = ask_until("Its pH; empty: not measured", pH)
+    while made_g is not None:
+        added = ask_until(
+            "Added, such as citric-acid=3.6g@10 of a solution of 10 %; empty: no more", addition
+        )
+        if added is None:
+            break
+        additions.append(added)
+        measured = ask_until("pH after it; empty: not measured", pH)
+    return made_g, tuple(additions), measured
 
 
 def _ask_for_contents(given: dict[str, Any], library: Library) -> None:

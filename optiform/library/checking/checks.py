@@ -1,4 +1,4 @@
-"""What must hold between the tables of a library, beyond what each row says for itself."""
+"""Checks what must hold between the tables of a library."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The nearest of many names, found without comparing with every one of them."""
+"""Finds the nearest of many names without comparing with every one of them."""
 
 from __future__ import annotations
 

@@ -1,12 +1,22 @@
-"""What must hold for the measures, preservative systems and house rules of library.toml."""
+"""Checks the measures, preservative systems and house rules of library.toml."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar, get_args
+from typing import TypeVar, get_args
 
 from optiform.faults import Faults, nearest
-from optiform.library.models import ChargeClass, Material, Part, Substance
+from optiform.library.checking.names import Names
+from optiform.library.models import (
+    ChargeClass,
+    ColumnMeasure,
+    Library,
+    Material,
+    Part,
+    PreservativeSystem,
+    Substance,
+)
 from optiform.library.selection import (
     ReferenceProblem,
     parse_reference,
@@ -14,12 +24,6 @@ from optiform.library.selection import (
     same_reference,
     select,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
-
-    from optiform.library.checking.names import Names
-    from optiform.library.models import ColumnMeasure, Library, PreservativeSystem
 
 Entry = TypeVar("Entry")
 CHARGE_CLASSES: tuple[str, ...] = get_args(ChargeClass)
@@ -152,7 +156,6 @@ def check_rules(library: Library, file: str, materials: Names, faults: Faults) -
         checker.fault("[[system]]", f"two systems are called '{name}'")
     _check_bases(checker)
     _check_house_rules(checker)
-    _check_notes(checker)
 
 
 def _check_bases(checker: _Checker) -> None:

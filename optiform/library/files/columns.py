@@ -1,25 +1,20 @@
-"""From cells of text to values: numbers, words and lists, judged column by column."""
+"""Turns cells of text into typed values, column by column."""
 
 from __future__ import annotations
 
 import math
 import re
-import types
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
-from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar, Union, get_args, get_origin
+from datetime import date
+from typing import Any, Generic, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
-from optiform.faults import nearest
-from optiform.library.models import MOST, Frozen, Trust
-
-if TYPE_CHECKING:
-    from pydantic.fields import FieldInfo
-
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
+from optiform.faults import Faults, nearest
+from optiform.library.files.column_shapes import DAY, Kind, Shape, shapes
+from optiform.library.files.tables import Table
+from optiform.library.models import MOST, Frozen
 
 Entry = TypeVar("Entry", bound=Frozen)
 Held_co = TypeVar("Held_co", bound=Frozen, covariant=True)
@@ -27,10 +22,6 @@ NUMBER_SIGNS = frozenset("0123456789.+-eE")
 THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 COMMA_DECIMAL = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")
 ID_WORDS = "lower case letters, digits, dots, dashes and underscores, a letter or digit first"
-HANDLING = (
-    "slurry", "acid-slurry", "sprinkle", "hydrate", "before-acid", "neutralise", "gentle", "melt", "cool-down",
-    "dissolve", "premix-oil", "dust", "corrosive", "eye-damage", "last", "suspend", "opacify",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -82,84 +73,6 @@ class Entries(Generic[Held_co]):
         return frozenset(texts.union(row.get(column, "").strip() for row in self.table.damaged))
 
 
-@dataclass(frozen=True)
-class Shape:
-    """What the cells of one column become.
-
-    Attributes
-    ----------
-    kind : str
-        "number", "numbers" (semicolons between), "word" (one of `words`), "words" (blanks between) or "text".
-    words : tuple of str
-        Allowed words; empty when any will do.
-    blank : object
-        The value of an empty cell; `...` when there must be one.
-    allowed : str
-        The range in words.
-    """
-
-    kind: Literal["number", "numbers", "word", "words", "text"]
-    words: tuple[str, ...] = ()
-    blank: Any = ...
-    allowed: str = ""
-
-
-@cache
-def shapes(model: type[Frozen]) -> Mapping[str, Shape]:
-    """Return the shape of each column that a model reads (`extra` is no column)."""
-    return {name: _shape(name, info) for name, info in model.model_fields.items() if name != "extra"}
-
-
-def _shape(name: str, info: FieldInfo) -> Shape:
-    blank = ... if info.is_required() else info.get_default(call_default_factory=True, validated_data={})
-    kind, words = _kind(info.annotation)
-    if name == "handling":
-        words = HANDLING
-    allowed = ", ".join(words) or (_range(info) if kind in ("number", "numbers") else "a name")
-    return Shape(kind, words, blank, allowed)
-
-
-def _kind(annotation: Any) -> tuple[Literal["number", "numbers", "word", "words", "text"], tuple[str, ...]]:
-    if get_origin(annotation) in (Union, types.UnionType):
-        (annotation,) = (part for part in get_args(annotation) if part is not type(None))
-    annotation = (
-        getattr(annotation, "__origin__", annotation) if hasattr(annotation, "__metadata__") else annotation
-    )
-    if annotation is float:
-        return "number", ()
-    if annotation is Trust:
-        return "word", tuple(Trust)
-    if get_origin(annotation) is Literal:
-        return "word", get_args(annotation)
-    if get_origin(annotation) is tuple:
-        inner = get_args(annotation)[0]
-        return ("numbers", ()) if inner is float else ("words", get_args(inner))
-    return "text", ()
-
-
-def _range(info: FieldInfo) -> str:
-    limits: dict[str, float] = {}
-    for bound in _bounds(info):
-        limits.update({side: getattr(bound, side) for side in ("ge", "gt", "le") if hasattr(bound, side)})
-    if "ge" in limits and "le" in limits:
-        return f"a number from {limits['ge']:g} to {limits['le']:g}"
-    if "gt" in limits and "le" in limits:
-        return f"a number above {limits['gt']:g}, up to {limits['le']:g}"
-    if "ge" in limits:
-        return f"a number, {limits['ge']:g} or more"
-    if "gt" in limits:
-        return f"a number above {limits['gt']:g}"
-    return "a number, decimals by '.'"
-
-
-def _bounds(info: FieldInfo) -> Iterator[Any]:
-    """Yield the bounds of a field, also those that the type of an optional one carries."""
-    yield from info.metadata
-    for part in get_args(info.annotation):
-        for held in getattr(part, "__metadata__", ()):
-            yield from held.metadata
-
-
 def number(cell: str, *, comma_decimals: bool = False) -> float | None:
     """Return the number that a cell holds, or None when it holds none.
 
@@ -203,6 +116,7 @@ def entries_of(
     table: Table,
     faults: Faults,
     extra: Sequence[str] = (),
+    skipped: Sequence[str] = (),
 ) -> Entries[Entry]:
     """Turn the rows of a table into values, noting every cell that cannot be one.
 
@@ -212,55 +126,61 @@ def entries_of(
         Gathers a fault for each bad cell: its row, column, value and what is allowed.
     extra : sequence of str
         Columns whose numbers go to the value's `extra`, in addition to a field of the same name.
+    skipped : sequence of str
+        Columns that the caller reads.
     """
     cells = _Cells(table, faults)
-    columns = {name: cells.read(name, shape) for name, shape in shapes(model).items() if name in table.cells}
+    there = table.cells.keys() - set(skipped)
+    columns = {name: cells.read(name, shape) for name, shape in shapes(model).items() if name in there}
     if extra:
         columns["extra"] = cells.extra(extra, shapes(model))
     if any(shape.blank is ... and name not in columns for name, shape in shapes(model).items()):
         return Entries(table, ())
     names = tuple(columns)
     records = [dict(zip(names, row, strict=True)) for row in zip(*columns.values(), strict=True)]
-    at: Sequence[int] = range(len(table))
-    if cells.bad:
-        at = [i for i in at if i not in cells.bad]
-        records = [records[i] for i in at]
-    return _validated(model, records, at, cells)
+    return _validated(model, records, cells)
 
 
-def _validated(
-    model: type[Entry], records: list[dict[str, Any]], at: Sequence[int], cells: _Cells
-) -> Entries[Entry]:
+def _validated(model: type[Entry], records: list[dict[str, Any]], cells: _Cells) -> Entries[Entry]:
     """Build the values; what the model refuses (a number out of its range) becomes a fault."""
     adapter = TypeAdapter(tuple[model, ...])  # type: ignore[valid-type]
+    details: Sequence[Any] = ()
     try:
-        return Entries(cells.table, adapter.validate_python(records), tuple(at))
+        sound = adapter.validate_python(records)
     except ValidationError as error:
         details = error.errors(include_url=False)
-    refused = set()
     for detail in details:
-        i, column = int(detail["loc"][0]), str(detail["loc"][1])
-        refused.add(i)
+        entry, column = int(detail["loc"][0]), str(detail["loc"][1])
+        if column in cells.bad.get(entry, ()):
+            continue
         allowed = shapes(model)[column].allowed
         if detail["type"] == "string_pattern_mismatch":
             allowed = ID_WORDS
-        written = shortened(cells.table.cells[column][at[i]])
-        cells.refuse(at[i], column, f"'{written}' is not allowed", allowed)
-    kept = [i for i in range(len(records)) if i not in refused]
-    sound = adapter.validate_python([records[i] for i in kept])
-    return Entries(cells.table, sound, tuple(at[i] for i in kept))
+        written = shortened(cells.table.cells[column][entry])
+        cells.refuse(entry, column, f"'{written}' is not allowed", allowed)
+    kept = [entry for entry in range(len(records)) if entry not in cells.bad]
+    if cells.bad:
+        sound = adapter.validate_python([records[entry] for entry in kept])
+    return Entries(cells.table, sound, tuple(kept))
+
+
+def _words_in(cell: str, kind: Kind) -> tuple[str, ...]:
+    """Return the words of a cell: apart by blanks, names apart by semicolons, or the one that it is."""
+    if kind == "names":
+        return tuple(dict.fromkeys(filter(None, map(str.strip, cell.split(";")))))
+    return tuple(cell.split()) if kind == "words" else (cell,) * bool(cell)
 
 
 @dataclass
 class _Cells:
-    """Reads the columns of one table and remembers the entries with a bad cell."""
+    """Reads the columns of one table and remembers the columns of bad cells, by their entry."""
 
     table: Table
     faults: Faults
-    bad: set[int] = field(default_factory=set)
+    bad: dict[int, set[str]] = field(default_factory=dict)
 
     def refuse(self, entry: int, column: str, message: str, allowed: str = "", near: str = "") -> None:
-        self.bad.add(entry)
+        self.bad.setdefault(entry, set()).add(column)
         place = self.table.place(entry, column)
         self.faults.add(place, message, allowed=allowed, nearest=near, file=self.table.file)
 
@@ -276,15 +196,34 @@ class _Cells:
             return [self.number_list(name, entry, cell) for entry, cell in enumerate(cells)]
         if shape.kind == "text":
             return cells
+        if shape.kind == "day":
+            return [self.day(name, entry, cell) if cell else shape.blank for entry, cell in enumerate(cells)]
+        if shape.kind == "names":
+            self.judge_repeated(name, cells)
+        lists = {cell: _words_in(cell, shape.kind) for cell in set(cells)}
         if shape.words:
-            self.judge_words(name, cells, shape)
-        if shape.kind == "words":
-            lists = {cell: tuple(cell.split()) for cell in set(cells)}
+            self.judge_words(name, cells, shape, lists)
+        if shape.kind in ("words", "names"):
             return [lists[cell] for cell in cells]
         return [cell or shape.blank for cell in cells]
 
-    def judge_words(self, name: str, cells: Sequence[str], shape: Shape) -> None:
-        words = {cell: cell.split() if shape.kind == "words" else [cell] for cell in set(cells) if cell}
+    def day(self, name: str, entry: int, cell: str) -> date | None:
+        try:
+            return date.fromisoformat(cell)
+        except ValueError:
+            self.refuse(entry, name, f"'{shortened(cell)}' is not a date", DAY)
+            return None
+
+    def judge_repeated(self, name: str, cells: Sequence[str]) -> None:
+        for entry, cell in enumerate(cells):
+            folded = [word.casefold() for word in _words_in(cell, "names")]
+            for word in _words_in(cell, "names"):
+                if folded.count(word.casefold()) > 1:
+                    self.refuse(entry, name, f"'{shortened(word)}' appears twice", "each name once")
+
+    def judge_words(
+        self, name: str, cells: Sequence[str], shape: Shape, words: Mapping[str, Sequence[str]]
+    ) -> None:
         wrong = {cell: [word for word in found if word not in shape.words] for cell, found in words.items()}
         near: dict[str, str] = {}
         for entry, cell in enumerate(cells) if any(wrong.values()) else ():

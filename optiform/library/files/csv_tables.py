@@ -1,4 +1,4 @@
-"""Reading CSV: UTF-8, commas, a header row; everything that is wrong with a file, at once."""
+"""Reads a CSV file (UTF-8, commas, a header row), and tells everything that is wrong with it."""
 
 from __future__ import annotations
 

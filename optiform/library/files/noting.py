@@ -1,4 +1,4 @@
-"""Measured figures and prices noted in the files of a library; every other byte stays."""
+"""Writes measured figures and prices into the files of a library; every other byte stays."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from optiform.faults import Faults, nearest
-from optiform.library.adding import starter_folder
 from optiform.library.files.opening import TABLE_BYTES, read_bytes
 from optiform.library.files.widening import widened
 from optiform.library.files.writing import write_whole
 from optiform.library.likely import reading_range
 from optiform.library.models import Trust
+from optiform.library.reading import refuse_starter
 
 COLUMN = "free_alkali"
 RANGE = ("free_alkali_low", "free_alkali_high")
@@ -73,10 +73,7 @@ def _note(
     The column `needed` must be there, and `added` ones are made where they lack; others are written where they are.
     """
     path, faults = folder / "materials.csv", Faults(str(folder / "materials.csv"))
-    if folder.resolve() == starter_folder().resolve():
-        faults.add(
-            "", "the starter library comes with the program and is not changed", allowed="a copy of it"
-        )
+    refuse_starter(folder, faults)
     wanted = "a library that is a folder of CSV files"
     data = None if faults.found else read_bytes(path, faults, most=TABLE_BYTES, allowed=wanted)
     faults.raise_if_any()

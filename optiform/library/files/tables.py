@@ -1,4 +1,4 @@
-"""A table as it was found: columns of text cells, with the place of every row."""
+"""Gives the records of a table their columns, and every row its place."""
 
 from __future__ import annotations
 

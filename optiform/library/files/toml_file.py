@@ -1,19 +1,19 @@
-"""Reading library.toml: name, currency, trust, user measures, preservative systems, house rules."""
+"""Reads TOML files, and library.toml with its measures, systems and rules."""
 
 from __future__ import annotations
 
-import copy
 import re
 import tomllib
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import Field, ValidationError
 
-from optiform.faults import UNPRINTABLE, Faults, nearest, printable
-from optiform.library.files.columns import ID_WORDS, shortened
+from optiform.faults import UNPRINTABLE, Faults, printable
+from optiform.library.files.columns import shortened
 from optiform.library.files.opening import KEYS_BYTES, read_text
+from optiform.library.files.refusals import refusals, sound_part
 from optiform.library.models import (
     Base,
     ColumnMeasure,
@@ -51,14 +51,17 @@ class LibraryKeys(Frozen):
 
 
 def read_toml(path: Path, faults: Faults) -> dict[str, Any] | None:
-    """Read a TOML file, or note why it cannot be read and return None.
+    """Return the keys of a TOML file, or None after noting why it cannot be read.
 
     Refused as well: what TOML allows and no file of ours has, nesting beyond `DEEPEST`, lists beyond `LONGEST`,
     whole numbers beyond 64 bits.
     """
     text = read_text(path, faults, most=KEYS_BYTES, allowed=WANTED)
-    if text is None:
-        return None
+    return None if text is None else parsed_toml(text, path, faults)
+
+
+def parsed_toml(text: str, path: str | Path, faults: Faults) -> dict[str, Any] | None:
+    """Return the keys of a text in TOML, or None after noting why it is none; see `read_toml`."""
     if MANY_DOTS.search(text):
         faults.add("", "a key of more than 100 parts", allowed=WANTED, file=path)
         return None
@@ -128,104 +131,16 @@ def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
             faults.add(place, message, allowed="text without it", file=path)
     for place in _booleans(data):
         faults.add(place, "true and false mean nothing here", allowed="a number or a text", file=path)
-    return _sound(data, str(path), faults)
-
-
-def _sound(data: dict[str, Any], file: str, faults: Faults) -> LibraryKeys:
-    """Validate; then leave out what was refused and keep the rest, so that the rest is checked as well."""
     try:
         return LibraryKeys.model_validate(data)
     except ValidationError as error:
-        details = error.errors(include_url=False)
-    kept = copy.deepcopy(data)
-    for detail in details:
-        _note(detail["loc"], detail, data, file, faults)
-        _drop_key(kept, detail["loc"])
-    kept.setdefault("name", "unnamed")
-    try:
-        return LibraryKeys.model_validate(kept)
-    except ValidationError as error:
-        refused = {detail["loc"][:2] for detail in error.errors(include_url=False)}
-    return LibraryKeys.model_validate(_without(kept, refused))
-
-
-def _drop_key(data: dict[str, Any], location: Sequence[int | str]) -> None:
-    """Leave out the one key that was refused, where it stands in a table."""
-    parent: Any = data
-    for key in location[:-1]:
-        try:
-            parent = parent[key]
-        except (KeyError, IndexError, TypeError):
-            return
-    if isinstance(parent, dict):
-        parent.pop(location[-1], None)
-
-
-def _without(data: dict[str, Any], refused: Collection[Sequence[int | str]]) -> dict[str, Any]:
-    """Return the keys without the entries that were refused as a whole."""
-    kept: dict[str, Any] = {}
-    for key, value in data.items():
-        if (key,) in refused:
-            continue
-        if isinstance(value, list):
-            kept[key] = [item for i, item in enumerate(value) if (key, i) not in refused]
-        elif isinstance(value, dict):
-            kept[key] = {name: item for name, item in value.items() if (key, name) not in refused}
-        else:
-            kept[key] = value
-    return kept
-
-
-def _note(
-    location: Sequence[int | str], detail: Any, data: dict[str, Any], file: str, faults: Faults
-) -> None:
-    """Turn one refusal of the model into a fault."""
-    kind, name, value = detail["type"], str(location[-1]), detail["input"]
-    message = f"{shortened(repr(value))} is not allowed"
-    allowed = allowed_in_words(detail)
-    near = ""
-    if kind == "extra_forbidden":
-        known = sorted(_model_at(LibraryKeys, location[:-1]).model_fields)
-        message, near = f"unknown key '{name}'", nearest(name, known)
-        allowed = "" if near else ", ".join(known)
-    elif kind == "missing":
-        message, allowed = f"the key '{name}' is missing", ""
-    elif kind in ("literal_error", "enum"):
-        words = _words(detail["ctx"]["expected"])
-        message, near = f"'{shortened(str(value))}' is not known", nearest(str(value), words)
-    elif kind == "tuple_type" and len(location) == 1:
-        allowed = f"a list of tables, each begun with [[{name}]]"
-    faults.add(where(location, data), message, allowed=allowed, nearest=near, file=file)
-
-
-def _words(expected: str) -> list[str]:
-    return [word.strip().strip("'") for word in expected.replace(" or ", ", ").split(",")]
-
-
-def allowed_in_words(detail: Any) -> str:
-    """Return what a model would have accepted, in words, from one of its errors."""
-    kind, context = detail["type"], detail.get("ctx", {})
-    named = {
-        "float_parsing": "a number",
-        "float_type": "a number",
-        "finite_number": "a finite number",
-        "string_type": "a text in quotes",
-        "tuple_type": "a list",
-        "dict_type": "a table of key = value",
-        "model_type": "a table of key = value",
-        "string_too_short": "a text that is not empty",
-        "string_pattern_mismatch": ID_WORDS,
-    }
-    if kind in named:
-        return named[kind]
-    if kind in ("literal_error", "enum"):
-        return ", ".join(_words(context["expected"]))
-    if kind in ("too_long", "too_short"):
-        return f"{context.get('max_length', context.get('min_length'))} entries"
-    for side, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
-        if side in context:
-            return f"a number {words} {context[side]:g}"
-    return str(detail["msg"])
+        for refusal in refusals(LibraryKeys, error):
+            spot, allowed = refusal.location, refusal.allowed
+            if len(spot) == 1 and refusal.message.endswith("is not a list"):
+                allowed = f"a list of tables, each begun with [[{spot[0]}]]"
+            place = where(spot, data)
+            faults.add(place, refusal.message, allowed=allowed, nearest=refusal.nearest, file=path)
+    return sound_part(LibraryKeys, data, {"name": "unnamed"})
 
 
 def where(location: Sequence[int | str], data: dict[str, Any]) -> str:
@@ -243,18 +158,6 @@ def where(location: Sequence[int | str], data: dict[str, Any]) -> str:
         return f"key {head}"
     keys = [f"entry {key + 1}" if isinstance(key, int) else f"key {key}" for key in rest if key != "[key]"]
     return ", ".join([place, *keys])
-
-
-def _model_at(model: type[BaseModel], location: Sequence[int | str]) -> type[BaseModel]:
-    """Return the model that holds the key at a location."""
-    for key in location:
-        if isinstance(key, int):
-            continue
-        annotation = model.model_fields[key].annotation
-        inner = next((part for part in getattr(annotation, "__args__", ()) if isinstance(part, type)), None)
-        if inner is not None and issubclass(inner, BaseModel):
-            model = inner
-    return model
 
 
 def _booleans(data: Any, location: tuple[int | str, ...] = (), whole: Any = None) -> Iterator[str]:

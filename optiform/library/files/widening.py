@@ -1,4 +1,4 @@
-"""Room for something new in the files of a library: further columns, a further table; every old byte stays."""
+"""Adds columns to a table of a library, and a preservative system to library.toml; every old byte stays."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The one writer: files that are whole or not there, whatever interrupts their writing."""
+"""Writes files that are whole or not there, whatever interrupts their writing."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Reading the sheets of one workbook as the tables of a library."""
+"""Reads the sheets of a workbook as tables."""
 
 from __future__ import annotations
 

@@ -1,17 +1,14 @@
-"""Amounts as people type them: percents and masses, with or without their unit, and the rest to 100 %."""
+"""Reads amounts as people type them: percents and masses, and "q.s." for the rest to 100 %."""
 
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
+from optiform.faults import Faults
 from optiform.library.files.columns import number, number_fault
+from optiform.library.files.tables import Table
 from optiform.library.models import MOST
 from optiform.library.typed.masses import GRAMS_IN
-
-if TYPE_CHECKING:
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
 
 REST = re.compile(r"q\.?\s*s\.?(\s*(to|ad)?\s*100\s*%?)?|(to|ad)\s*100\s*%?", re.IGNORECASE)
 UNIT = re.compile(r"\s*(% w/w|%|mg|kg|g)\s*$", re.IGNORECASE)

@@ -1,4 +1,4 @@
-"""The lines of a formula in a table, as somebody typed them or as the program wrote them."""
+"""Reads a formula from a table, as somebody typed it or as the program wrote it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from optiform.faults import Faults
 from optiform.library.files.csv_tables import read_csv
@@ -15,7 +14,9 @@ from optiform.library.files.tables import Columns, Table
 from optiform.library.models import Library
 from optiform.library.typed.amounts import REST, amount_of, refuse_mixed_decimals
 from optiform.library.typed.matching import Match, matcher, told_matches
-from optiform.library.typed.stated import STATED, stated_in
+from optiform.library.typed.stated_keys import STATED, stated_in
+from optiform.library.typed.typed_formula import TypedFormula
+from optiform.mappings import FrozenDict
 
 MOST_LINES = 10_000
 NAMING = ("material", "ingredient", "name", "inci")
@@ -37,34 +38,6 @@ AGREE = 0.05
 """How far a percent may be from the grams beside it, in points of percent and as a part of itself."""
 
 
-@dataclass(frozen=True)
-class FormulaLines:
-    """What the lines of a formula say.
-
-    Attributes
-    ----------
-    lines : tuple of (str, float)
-        Material id and % w/w, in the order of the file, each material once.
-    total : float  [% w/w]
-    grams : float, optional  [g]
-        Mass of the batch, where the lines are in grams.
-    matched : tuple of Match
-        What the names that are no ids were taken for.
-    rank : int, optional
-        Which formula of several it is.
-    stated : mapping
-        Keys of a brief that the program wrote beside it.
-    """
-
-    lines: tuple[tuple[str, float], ...]
-    total: float
-    grams: float | None = None
-    notes: tuple[str, ...] = ()
-    matched: tuple[Match, ...] = ()
-    rank: int | None = None
-    stated: Mapping[str, Any] = field(default_factory=dict)
-
-
 @dataclass
 class _Reading:
     """A table of a formula while it is read."""
@@ -81,8 +54,8 @@ class _Reading:
     rest: int | None = None
 
 
-def read_formula_table(path: Path, library: Library, rank: int | None, faults: Faults) -> FormulaLines | None:
-    """Return the lines of a formula in a CSV or a workbook, or None after noting what is wrong with them."""
+def read_formula_table(path: Path, library: Library, rank: int | None, faults: Faults) -> TypedFormula | None:
+    """Return the formula in a CSV or a workbook, or None after noting what is wrong with it."""
     table = _table(path, faults)
     if table is None:
         return None
@@ -101,7 +74,9 @@ def read_formula_table(path: Path, library: Library, rank: int | None, faults: F
     refuse_mixed_decimals(table, unit, faults)
     reading = _Reading(table, library, faults, entries, unit)
     _read_lines(reading)
-    return replace(_added_up(reading), rank=chosen, stated=stated_in(table, entries, faults))
+    name = path.stem if chosen is None else f"{path.stem}, formula {chosen}"
+    stated = FrozenDict(stated_in(table, entries, faults))
+    return replace(_added_up(reading), name=name, file=str(path), rank=chosen, stated=stated)
 
 
 def _table(path: Path, faults: Faults) -> Table | None:
@@ -210,7 +185,7 @@ def _read_amount(reading: _Reading, entry: int, material: str) -> None:
     reading.amounts[material] += amount
 
 
-def _added_up(reading: _Reading) -> FormulaLines:
+def _added_up(reading: _Reading) -> TypedFormula:
     """Return the lines in percent: grams over their sum, the rest as what is left of 100 %."""
     table, faults, amounts, notes = reading.table, reading.faults, reading.amounts, []
     for name, entries in reading.stands.items():
@@ -239,12 +214,13 @@ def _added_up(reading: _Reading) -> FormulaLines:
         _compare_grams(reading, amounts)
     whole = reading.rest is not None or grams is not None
     matched = tuple(reading.matched.values())
-    return FormulaLines(
-        tuple(amounts.items()),
-        100.0 if whole else math.fsum(amounts.values()),
-        grams,
-        (*told_matches(matched), *notes),
-        matched,
+    return TypedFormula(
+        name="",
+        lines=tuple(amounts.items()),
+        total=100.0 if whole else math.fsum(amounts.values()),
+        grams=grams,
+        notes=(*told_matches(matched), *notes),
+        matched=matched,
     )
 
 

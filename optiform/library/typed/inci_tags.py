@@ -1,4 +1,4 @@
-"""Which house tags an INCI name tells by itself, so that house rules find a substance that is new to a library.
+"""Tells the house tags of a substance by its INCI name.
 
 inci_tags.csv pairs patterns with tags. Names follow the conventions of the INCI nomenclature (`-eth` for an ethoxylate,
 `Polyquaternium-`, `-trimonium` for quaternary ammonium; common practice, from memory). A name that tells nothing gets

@@ -1,4 +1,4 @@
-"""Masses as people write them: "2kg", "2,5 kg", "500 g"."""
+"""Reads masses as people write them: "2kg", "2,5 kg", "500 g"."""
 
 from __future__ import annotations
 

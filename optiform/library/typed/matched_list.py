@@ -1,4 +1,4 @@
-"""A price list or a shelf with names of its own, matched row by row to what a library holds."""
+"""Matches a price list or a shelf with names of its own to the materials of a library."""
 
 from __future__ import annotations
 

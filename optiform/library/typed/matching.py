@@ -1,4 +1,4 @@
-"""Which material a typed name means: an id, a name or an INCI name, in any case, spaces or hyphens."""
+"""Finds which material a typed name means: an id, a name or an INCI name, however it is spelt."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optiform.faults import Faults
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.checking.names import Names
 from optiform.library.files.columns import shortened
-from optiform.library.kept import kept
 from optiform.library.models import Library, Part
 
 By = Literal["id", "name", "INCI"]
@@ -147,7 +147,7 @@ class Matcher:
         return Match(text, material, self.library.material[material].name, by)
 
 
-@kept
+@cached_per_library
 def matcher(library: Library) -> Matcher:
     """Return the names of a library, sorted once."""
     ids = _by_key((material.id, material.id) for material in library.materials)

@@ -1,11 +1,10 @@
-"""The lines of a formula in a JSON document that the program wrote."""
+"""Reads a formula from a JSON document that the program wrote."""
 
 from __future__ import annotations
 
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,24 +12,17 @@ from optiform.faults import TOLD, Faults, shown
 from optiform.library.checking.names import Names
 from optiform.library.files.opening import TABLE_BYTES, read_text
 from optiform.library.models import Library
-from optiform.library.typed.formula_table import FormulaLines
-from optiform.library.typed.stated import stated_by
+from optiform.library.typed.stated_keys import stated_by
+from optiform.library.typed.typed_formula import TypedFormula
+from optiform.mappings import FrozenDict
 
 CURVE = "the answer of design to the brief with the bound that you chose"
 WANTED = "a JSON file written by design, check, evaluate, reformulate, weigh, why, swap, lot, bench or sheet"
 
 
-@dataclass(frozen=True)
-class SavedFormula:
-    """A formula of a document, and the title of the document."""
-
-    title: str
-    lines: FormulaLines
-
-
 def read_saved_formula(
     path: Path, library: Library, rank: int | None, batch_g: float | None, faults: Faults
-) -> SavedFormula | None:
+) -> TypedFormula | None:
     """Return one formula of a document, or None after noting why there is none.
 
     Parameters
@@ -51,15 +43,14 @@ def read_saved_formula(
     told = (f"The amounts are those that the answer found weighable for {batch_g:g} g.",) if weighed else ()
     title, place = _title(document), chosen.get("rank")
     alone = place is None or len(document["formulas"]) == 1
-    return SavedFormula(
-        title if alone or not title else f"{title}, formula {place}",
-        FormulaLines(
-            tuple(found.items()),
-            math.fsum(found.values()),
-            notes=told,
-            rank=place,
-            stated=stated_by(document),
-        ),
+    return TypedFormula(
+        name=(title if alone or not title else f"{title}, formula {place}") or path.stem,
+        lines=tuple(found.items()),
+        total=math.fsum(found.values()),
+        file=str(path),
+        notes=told,
+        rank=place,
+        stated=FrozenDict(stated_by(document)),
     )
 
 

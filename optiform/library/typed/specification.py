@@ -1,4 +1,4 @@
-"""A material's specification as somebody typed it, in words or in a TOML file, as keys for `new_material`."""
+"""Reads a material's specification as somebody typed it, in words or in a TOML file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a supplier's sheet says of a raw material, beside its composition: new substances, preservation, a titration."""
+"""Reads what a supplier's sheet says of a material: new substances, preservation, a titration."""
 
 from __future__ import annotations
 
@@ -9,11 +9,18 @@ from typing import Any, get_args
 from pydantic import ValidationError
 
 from optiform.faults import Faults, nearest
-from optiform.library.files.columns import number
+from optiform.library.files.columns import entries_of, number
 from optiform.library.files.csv_tables import read_csv
+from optiform.library.files.refusals import refusals
 from optiform.library.files.tables import Columns
-from optiform.library.files.toml_file import allowed_in_words
-from optiform.library.models import ChargeClass, Library, PreservativeSystem, Substance, TitrationPoint
+from optiform.library.models import (
+    ChargeClass,
+    Frozen,
+    Library,
+    Substance,
+    TitrationPoint,
+)
+from optiform.library.rows import PH, Alkali
 from optiform.library.typed.inci_tags import tags_of
 from optiform.library.typed.matching import folded
 
@@ -27,6 +34,13 @@ CURVE = Columns(
     ("pH", "acid_mmol_per_kg", "material", "lot", "date", "source"),
     ("pH", "acid_mmol_per_kg"),
 )
+
+
+class CurvePoint(Frozen):
+    """One point of a titration: the pH that so much strong acid brings a material to  [mmol/kg]."""
+
+    pH: PH
+    acid_mmol_per_kg: Alkali
 
 
 def window(text: str, place: str, faults: Faults) -> tuple[float, float] | None:
@@ -63,9 +77,9 @@ def described_substance(text: str, source: str, faults: Faults) -> Substance | N
     try:
         return Substance.model_validate(fields)
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
-            message = f"{detail['loc'][-1]} of '{inci}' is not allowed"
-            faults.add("--new", message, allowed=allowed_in_words(detail))
+        for refusal in refusals(Substance, error):
+            message = f"{refusal.location[-1]} of '{inci}': {refusal.message}"
+            faults.add("--new", message, allowed=refusal.allowed)
         return None
 
 
@@ -83,35 +97,15 @@ def spelt_as_known(keys: Mapping[str, Any], library: Library) -> dict[str, Any]:
     return {**keys, **({"contents": contents} if contents else {})}
 
 
-def single_system(
-    material: str, name: str, dose: tuple[float, float], pH: tuple[float, float] | None, source: str
-) -> PreservativeSystem:
-    """Return the preservative system that a material makes by itself, by its supplier's word."""
-    return PreservativeSystem(name=name, members={material: dose}, pH=pH, source=source)
-
-
 def read_titration(path: Path, material: str, source: str, faults: Faults) -> tuple[TitrationPoint, ...]:
     """Read the titration curve of one material: pH, acid_mmol_per_kg."""
     table = read_csv(path, CURVE, faults)
     if table is None or not {"pH", "acid_mmol_per_kg"} <= table.cells.keys():
         return ()
-    points = []
-    for entry in range(len(table)):
-        values = {}
-        for column in ("pH", "acid_mmol_per_kg"):
-            cell = table.cells[column][entry]
-            value = number(cell)
-            if value is None or (column == "pH" and not 0 <= value <= 14):
-                faults.add(
-                    table.place(entry, column), f"'{cell}' is not allowed", allowed="a number", file=path
-                )
-            else:
-                values[column] = value
-        if len(values) == 2:
-            points.append(TitrationPoint(material=material, source=source, **values))
+    points = entries_of(CurvePoint, table, faults).items
     if not points and not faults.found:
         faults.add("", "the titration has no points", allowed="pH,acid_mmol_per_kg in each row", file=path)
-    return tuple(points)
+    return tuple(TitrationPoint(material=material, source=source, **point.model_dump()) for point in points)
 
 
 def tags_told(substances: Iterable[Substance]) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from optiform.page.handlers.waiting import LATER, answered, page_of
 from optiform.page.pages import address, shown, went
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from starlette.requests import Request
     from starlette.responses import Response
@@ -106,12 +106,24 @@ def plan(desk: Desk, request: Request) -> Response:
 
 def family(desk: Desk, request: Request) -> Response:
     """Show the products of a family plan on one shelf."""
-    name = request.path_params["name"]
-    path = desk.safe(name)
+    crumb = (address("records", request.path_params["name"]), "Batch records")
+    return _of_family(desk, request, questions.family, crumb)
+
+
+def records(desk: Desk, request: Request) -> Response:
+    """Show the batch records of a family plan."""
+    crumb = (address("family", request.path_params["name"]), "The shelf")
+    return _of_family(desk, request, questions.records, crumb)
+
+
+def _of_family(
+    desk: Desk, request: Request, question: Callable[..., questions.Told], crumb: tuple[str, str]
+) -> Response:
+    path = desk.safe(request.path_params["name"])
     for one in desk.holds("brief"):
         desk.safe(one.name)
-    told, waits = page_of(desk, request, questions.family, path)
-    return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[])
+    told, waits = page_of(desk, request, question, path)
+    return waits or shown(desk, request, "told.html.j2", told=told, crumbs=[crumb])
 
 
 def prices(desk: Desk, request: Request) -> Response:

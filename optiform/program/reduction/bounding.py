@@ -1,4 +1,4 @@
-"""What any formula that uses a given material must cost at least, from prices put on the rows.
+"""Bounds from below what any formula with a given material costs, from prices put on the rows.
 
 For any prices (of the right sign) on the rows of a program, the aim minus what the rows are worth is a
 lower bound on the aim that falls apart into one small minimum per material; whatever the prices,

@@ -1,4 +1,4 @@
-"""Offers of the same thing: those that no formula needs, since another offer always serves as well.
+"""Finds offers that no formula needs, since another offer always serves as well.
 
 Two materials are offers of the same thing when they weigh the same in every row: the same composition,
 tags and rules. Then only price and use levels tell them apart. docs/explanation/screening.md has the proof.

@@ -1,4 +1,4 @@
-"""A program with some of its materials left out: smaller, and exact for every formula that uses none of them."""
+"""Leaves some materials out of a program: smaller, and exact for every formula that uses none of them."""
 
 from __future__ import annotations
 

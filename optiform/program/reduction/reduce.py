@@ -1,4 +1,4 @@
-"""The small continuous program that is left once every choice is fixed."""
+"""Reduces a program to the small continuous one that is left once every choice is fixed."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from optiform.measures import Measure
 from optiform.program.program import Form, Program, SparseRow
 from optiform.vectors import Floats, Indices
 
@@ -44,6 +45,24 @@ class Reduced:
     def row_position(self) -> dict[int, int]:
         """Return the row here of each row there that is left."""
         return {int(row): here for here, row in enumerate(self.rows)}
+
+    @property
+    def ratio_aim(self) -> Floats | None:
+        """Return the denominator of an aim that is a ratio, over the columns here; None for a total."""
+        whole = self.program.ratio_aim
+        return None if whole is None else whole[self.free]
+
+    def ratio(self, measure: Measure, sign: float = 1.0) -> tuple[Floats, Floats | None]:
+        """Return `sign` times the numerator of a measure over the columns here, and its denominator if it has one."""
+
+        def here(over_materials: Floats) -> Floats:
+            found = np.zeros(len(self.free))
+            amounts = self.free < self.program.size
+            found[amounts] = over_materials[self.free[amounts]]
+            return found
+
+        below = None if measure.denominator is None else here(measure.denominator)
+        return sign * here(measure.numerator), below
 
     def row(self, row: SparseRow) -> SparseRow:
         """Return a row of the program as it reads here."""

@@ -1,4 +1,4 @@
-"""pH windows: the brief's own, and those of preservative systems and materials that depend on it."""
+"""States pH windows: the brief's own, and those of preservative systems and materials that depend on it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from optiform.bounds import PH_DECIMALS, number
 from optiform.brief.models import Target
-from optiform.library.kept import kept
+from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import Library, PreservativeSystem
 from optiform.library.waiving import margin_name
 from optiform.measures import Measure
@@ -20,7 +20,7 @@ from optiform.program.rows.learned_rows import alkali_margin
 from optiform.program.rows.moves import ChargeMove, WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
 from optiform.tolerances import TOLERANCE
-from optiform.vectors import Indices
+from optiform.vectors import Indices, distinct
 
 Window = tuple[float | None, float | None]
 
@@ -77,15 +77,12 @@ def why_of_range(system: PreservativeSystem) -> str:
     """Return why a preservative system asks for its pH, its margin told with the name that waives it."""
     if not system.margin or system.pH is None:
         return system.why
-    low, high = (None if end is None else number(end) for end in system.pH)
-    span = f"from {low} to {high}" if low and high else f"of at least {low}" if low else f"of at most {high}"
-    margin = (
-        f"it works at a pH {span}, and the {margin_name(system)}, {number(system.margin)}, is kept for drift"
-    )
+    kept = f"the {margin_name(system)}, {number(system.margin)}, is kept for drift"
+    margin = f"it works at a pH {_span(system.pH)}, and {kept}"
     return "; ".join(part for part in (system.why, margin) if part)
 
 
-@kept
+@cached_per_library
 def _windows(library: Library) -> tuple[int, ...]:
     """Return the positions of the materials that work in a pH window only."""
     return tuple(
@@ -165,7 +162,7 @@ def close_gates(draft: Draft) -> None:
             requirement = draft.require_own(Key("pH-end", (number(bound),), side), title)
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
-            members = np.unique(np.concatenate([choice for _, choice in asked]))
+            members = distinct(np.concatenate([choice for _, choice in asked]))
             draft.helpers.append(Helper(helper, members, NONE))
         held = replace(move, choices=choices)
         row = draft.add(requirement, held.row(bound))
@@ -213,12 +210,10 @@ def _apart(window: Window, target: Target) -> bool:
 
 
 def _windowed(draft: Draft, key: Key, name: str, window: Window, why: str, source: str) -> int:
-    low, high = (None if end is None else number(end) for end in window)
-    span = f"from {low} to {high}" if low and high else f"of at least {low}" if low else f"of at most {high}"
     return draft.require(
         Requirement(
             key=key,
-            title=f"{name} only at a pH {span}",
+            title=f"{name} only at a pH {_span(window)}",
             origin="library",
             movable=False,
             choice=True,
@@ -227,6 +222,12 @@ def _windowed(draft: Draft, key: Key, name: str, window: Window, why: str, sourc
             source=source,
         )
     )
+
+
+def _span(window: Window) -> str:
+    """Return a window in words: "from 4.5 to 5.5", "of at most 5"."""
+    low, high = (None if end is None else number(end) for end in window)
+    return f"from {low} to {high}" if low and high else f"of at least {low}" if low else f"of at most {high}"
 
 
 def _refuse_unknown(draft: Draft, target: Target) -> None:

@@ -1,4 +1,4 @@
-"""A formula that exists as rows: what is kept, what is held within a window, how much may change."""
+"""States what is kept and held of an existing formula, and how much of it may change."""
 
 from __future__ import annotations
 
@@ -14,17 +14,12 @@ from optiform.library.selection import named, parse_reference, resolve
 from optiform.measures import Catalogue, Conditions, Measure, Side
 from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
-from optiform.measures.learned import Learned
 from optiform.measures.texture import Viscosity
-from optiform.measures.uncharged import Undissociated
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement, count_title
+from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.acid_rows import window_rows
-from optiform.program.rows.choices import limit_viscosity
-from optiform.program.rows.draft import Draft, sides
-from optiform.program.rows.learned_rows import limit_likeliest, stay_where_tried
-from optiform.program.rows.uncharged_rows import limit_undissociated
-from optiform.program.rows.wishes import described, ingredient_columns, refuse_missing
+from optiform.program.rows.draft import Draft
+from optiform.program.rows.wishes import described, limit_measure
 from optiform.tolerances import HALF, ROUNDING
 from optiform.vectors import Floats, Indices
 
@@ -131,48 +126,19 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
         measure = draft.catalogue.find(name)
         low, high = _window(draft.brief, measure, name, baseline, draft.catalogue.conditions)
         why = f"held within {number(allowance)} {measure.unit} of today's value".replace("  ", " ")
-        if isinstance(measure, Viscosity):
-            limit_viscosity(
-                draft,
-                measure,
-                Target(at_least=low, at_most=high, base=measure.base),
-                key=Key("hold", (name,)),
-            )
-        elif isinstance(measure, Count):
-            columns = ingredient_columns(draft)
-            _count_limit(draft, columns, low, high, why)
-        elif isinstance(measure, Acidity):
+        if isinstance(measure, Acidity):
             target = draft.brief.targets["pH"]
             if target.set == "bench":
                 draft.notes.append("The pH is left to the bench, so holding it is left to the bench as well.")
             elif (target.at_least, target.at_most) != (low, high):
                 window_rows(draft, Key("hold", (name,)), low, high, label="pH as today:", why=why)
-        elif isinstance(measure, Undissociated):
-            label = f"{named(name)} as today:"
-            limit_undissociated(draft, Key("hold", (name,)), measure, low, high, label=label, why=why)
-        elif isinstance(measure, Learned):
-            stay_where_tried(draft, measure)
-            label = f"{named(name)} as today:"
-            limit_likeliest(draft, Key("hold", (name,)), measure, low, high, label=label, why=why)
-        else:
-            refuse_missing(draft, measure)
-            draft.limit(Key("hold", (name,)), measure, low, high, label=f"{named(name)} as today:", why=why)
-
-
-def _count_limit(draft: Draft, columns: list[int], low: float, high: float, why: str) -> None:
-    lowest, highest = float(np.ceil(low - ROUNDING)), float(np.floor(high + ROUNDING))
-    for side, bound in sides(lowest, highest):
-        requirement = draft.count_requirement(
-            Key("hold", ("ingredients",), side),
-            "ingredients",
-            side,
-            bound,
-            title=f"as today: {count_title(side, bound, 'ingredients')}",
-            measure="ingredients",
-            label="as today:",
-            why=why,
-        )
-        draft.count(requirement, columns, side, bound)
+            continue
+        base = measure.base if isinstance(measure, Viscosity) else None
+        label = "as today:" if isinstance(measure, Count) else f"{named(name)} as today:"
+        if isinstance(measure, Count):
+            low, high = float(np.ceil(low - ROUNDING)), float(np.floor(high + ROUNDING))
+        held = Target(at_least=low, at_most=high, base=base)
+        limit_measure(draft, Key("hold", (name,)), measure, held, label=label, why=why)
 
 
 def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:

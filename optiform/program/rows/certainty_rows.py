@@ -1,4 +1,4 @@
-"""Limits that hold for every lot: the worst composition of each material, row by row.
+"""States limits for every lot: the worst composition of each material, row by row.
 
 A supplier's specification gives the parts of a material as windows (`low`, `high` of composition.csv).
 A row sum(c_i x_i) >= b, with c_i = sum over parts of (fraction of the part) * (what the part counts),
@@ -23,12 +23,11 @@ from optiform.tolerances import LAST_DIGITS, ROUNDING
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from optiform.library.arrays import Floats
     from optiform.measures.measure import Side
-    from optiform.program.program import Indices
     from optiform.program.requirement import Key, Requirement
     from optiform.program.rows.draft import Draft
     from optiform.program.windows import Windows
+    from optiform.vectors import Floats, Indices
 
     Seen = Mapping[tuple[Key, str, str], Sequence[Measure]]
 

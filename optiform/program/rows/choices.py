@@ -1,4 +1,4 @@
-"""Yes-or-no choices: what is used, which preservative system, which thickener gives the viscosity."""
+"""States yes-or-no choices: what is used, which preservative system, which thickener gives the viscosity."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Limits on what a bench taught: with a margin for what is not known, and inside what was tried."""
+"""States limits on what a bench taught: with a margin for what is not known, and near its trials."""
 
 from __future__ import annotations
 
@@ -19,20 +19,22 @@ TRIED = "tried"
 """Section of what keeps a formula near the trials of a measure."""
 
 
-def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key) -> None:
+def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key, **more: object) -> None:
     """Bound a learned measure: what is likeliest, or what the next reading holds with the probability asked for."""
     stay_where_tried(draft, measure)
     if target.sure is None:
-        limit_likeliest(draft, key, measure, target.at_least, target.at_most)
+        _limit_likeliest(draft, key, measure, target.at_least, target.at_most, **more)
         return
     square = square_of(draft, measure)
     column, times = _norm(draft, measure.spread, square), measure.times(target.sure)
     tail = ", ".join(word for word in (measure.unit, f"{100 * target.sure:g} % sure") if word)
-    for requirement, side, bound in draft.ends(key, measure, target.at_least, target.at_most, tail=tail):
+    for requirement, side, bound in draft.ends(
+        key, measure, target.at_least, target.at_most, tail=tail, **more
+    ):
         draft.move(requirement, MarginMove(measure, side, column, times, square), bound)
 
 
-def limit_likeliest(
+def _limit_likeliest(
     draft: Draft, key: Key, measure: Learned, at_least: float | None, at_most: float | None, **more: object
 ) -> None:
     """Bound the likeliest value of a learned measure."""

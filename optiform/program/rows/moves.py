@@ -1,4 +1,4 @@
-"""How rows follow the bounds of their requirements, so that a what-if changes them in place."""
+"""Tells how a row follows the bound of its requirement, so that a what-if changes it in place."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Soft wishes: falling short of one is allowed and costs its worth, a penalty beside the aim.
+"""States soft wishes: falling short of one is allowed and costs its worth, a penalty beside the aim.
 
 Value >= L is n . x / d . x + offset >= L; with v = the part of (L - offset) d . x - n . x above 0 the shortfall is
 v / (d . x). For a total, or where d . x is fixed, that is one linear row with a column for the shortfall. Where d . x

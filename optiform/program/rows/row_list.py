@@ -1,4 +1,4 @@
-"""Rows while a program is being written: one by one, or many alike in one block."""
+"""Gathers rows while a program is written: one by one, or many alike in one block."""
 
 from __future__ import annotations
 
@@ -52,6 +52,16 @@ class RowBlock:
             lower=np.broadcast_to(np.asarray(lower, dtype=float), (rows,)),
             upper=np.broadcast_to(np.asarray(upper, dtype=float), (rows,)),
         )
+
+
+def summed(columns: Indices, values: Floats) -> tuple[Indices, Floats]:
+    """Return the columns of a row in rising order, each once, with the sum of its values."""
+    order = np.argsort(columns, kind="stable")
+    columns, values = columns[order], values[order]
+    if np.any(columns[1:] == columns[:-1]):
+        columns, inverse = np.unique(columns, return_inverse=True)
+        values = np.bincount(inverse, weights=values, minlength=len(columns)).astype(float)
+    return columns, values
 
 
 @dataclass

@@ -1,4 +1,4 @@
-"""Rules of the library and of the brief as rows: needs, incompatible, when, linear."""
+"""States the rules of the library and of the brief: needs, incompatible, when, linear."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from optiform.program.requirement import Key, Origin, Requirement, limit_title
 from optiform.program.rows.acid_rows import gate
 from optiform.program.rows.draft import Draft, protects, sides
 from optiform.program.rows.learned_rows import stay_near_when
-from optiform.vectors import Flags, Indices
+from optiform.vectors import Indices
 
 
 def add_rules(draft: Draft, rules: Rules, origin: Origin) -> None:
@@ -36,12 +36,6 @@ def add_rules(draft: Draft, rules: Rules, origin: Origin) -> None:
 
 def _positions(draft: Draft, reference: str) -> list[int]:
     return [draft.position(name) for name in resolve(reference, draft.library)]
-
-
-def _flags(draft: Draft, positions: Sequence[int]) -> Flags:
-    flags = np.zeros(len(draft.library.materials), dtype=bool)
-    flags[positions] = True
-    return flags
 
 
 def _guards(draft: Draft, measure: Measure, side: Side) -> bool:
@@ -86,7 +80,7 @@ def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
         label = f"{named(rule.other)} per {named(rule.material)}"
         draft.limit(key, measure, rule.ratio, None, label=label, **facts)
         return
-    movable = origin == "brief" and not protects(draft.library, _flags(draft, helpers))
+    movable = origin == "brief" and not protects(draft.library, draft.library.arrays.flags(helpers))
     title = f"{named(rule.material)} needs {named(rule.other)}"
     requirement = _rule(draft, key, title, origin, rule, movable=movable)
     present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]

@@ -1,4 +1,4 @@
-"""Limits on uncharged acid: targets, and the least that a preservative system asks for, at the pH that holds there."""
+"""States limits on uncharged acid: targets, and the least that a preservative system asks for."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The brief's own demands as rows: targets, what must and must not be there, how many, shares and ratios."""
+"""States the brief's own demands: targets, what must and must not be there, how many, shares and ratios."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from optiform.brief.models import Choose, Exclude, Include, Share
+from optiform.brief.models import Choose, Exclude, Include, Share, Target
 from optiform.library.selection import named, parse_reference, select, share_of
 from optiform.measures import Catalogue
 from optiform.measures.amounts import Count, proportion
@@ -15,7 +15,7 @@ from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Requirement, limit_title
+from optiform.program.requirement import Key, Requirement, count_title, limit_title
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import Draft, protects, sides
 from optiform.program.rows.learned_rows import limit_learned, pass_gate, stay_where_tried
@@ -31,18 +31,26 @@ def add_targets(draft: Draft) -> None:
         if target.reading is not None:
             pass_gate(draft, name)
             continue
-        measure = draft.catalogue.find(name)
-        if isinstance(measure, Learned):
-            limit_learned(draft, measure, target, Key("targets", (name,)))
-        elif isinstance(measure, Viscosity):
-            limit_viscosity(draft, measure, target, Key("targets", (name,)))
-        elif isinstance(measure, Count):
-            count_ingredients(draft, target.at_least, target.at_most)
-        elif isinstance(measure, Undissociated):
-            limit_undissociated(draft, Key("targets", (name,)), measure, target.at_least, target.at_most)
-        else:
-            refuse_missing(draft, measure)
-            draft.limit(Key("targets", (name,)), measure, target.at_least, target.at_most)
+        limit_measure(draft, Key("targets", (name,)), draft.catalogue.find(name), target)
+
+
+def limit_measure(draft: Draft, key: Key, measure: Measure, target: Target, **more: object) -> None:
+    """Add a window on a measure, in the rows of its kind; a pH has rows of its own.
+
+    `more` are fields of its requirements, such as `label` and `why`.
+    """
+    low, high = target.at_least, target.at_most
+    if isinstance(measure, Learned):
+        limit_learned(draft, measure, target, key, **more)
+    elif isinstance(measure, Viscosity):
+        limit_viscosity(draft, measure, target, key)
+    elif isinstance(measure, Count):
+        count_ingredients(draft, key, low, high, **more)
+    elif isinstance(measure, Undissociated):
+        limit_undissociated(draft, key, measure, low, high, **more)
+    else:
+        refuse_missing(draft, measure)
+        draft.limit(key, measure, low, high, **more)
 
 
 def refuse_missing(draft: Draft, measure: Measure) -> None:
@@ -61,12 +69,16 @@ def refuse_missing(draft: Draft, measure: Measure) -> None:
     )
 
 
-def count_ingredients(draft: Draft, at_least: float | None, at_most: float | None) -> None:
+def count_ingredients(
+    draft: Draft, key: Key, at_least: float | None, at_most: float | None, **more: object
+) -> None:
     """Bound how many materials are used, water and the members of the preservative system among them."""
     columns = ingredient_columns(draft)
     for side, bound in sides(at_least, at_most):
-        key = Key("targets", ("ingredients",), side)
-        requirement = draft.count_requirement(key, "ingredients", side, bound, measure="ingredients")
+        title = f"{more.get('label', '')} {count_title(side, bound, 'ingredients')}".lstrip()
+        requirement = draft.count_requirement(
+            key.end(side), "ingredients", side, bound, title=title, measure="ingredients", **more
+        )
         draft.count(requirement, columns, side, bound)
 
 
@@ -109,9 +121,7 @@ def _include_used(draft: Draft, wish: Include, key: Key, label: str) -> None:
 
 def _protect(draft: Draft, names: Sequence[str]) -> bool:
     """Tell whether all of some materials are there to protect."""
-    flags = np.zeros(len(draft.library.materials), dtype=bool)
-    flags[[draft.position(name) for name in names]] = True
-    return protects(draft.library, flags)
+    return protects(draft.library, draft.library.arrays.flags(map(draft.position, names)))
 
 
 def _choices(draft: Draft, names: Sequence[str]) -> list[int]:

@@ -1,4 +1,4 @@
-"""The few materials of a large library that are ranked first: those with the lowest bounds on the aim."""
+"""Chooses the few materials of a large library that are ranked first: those with the lowest bounds on the aim."""
 
 from __future__ import annotations
 

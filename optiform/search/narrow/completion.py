@@ -1,4 +1,4 @@
-"""A list of formulas made of few materials, held against all materials that a better one could use.
+"""Proves a list of formulas made of few materials against all others that a better one could use.
 
 docs/explanation/screening.md has the proof.
 """

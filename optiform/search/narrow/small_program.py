@@ -1,4 +1,4 @@
-"""The formulas of a ranking in a program of little more than what they hold: for all that keeps their choices.
+"""Builds a program of little more than what ranked formulas hold, for all that keeps their choices.
 
 Pricing, describing and weighing a formula use no material that is a choice and not in it, so what they cost
 need not grow with the library.

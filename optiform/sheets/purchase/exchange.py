@@ -1,4 +1,4 @@
-"""A purchase made better by buying two of its materials in other ways at a time."""
+"""Improves a purchase by buying two of its materials in other ways at a time."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sums of money that packs can make, and packs that make a sum: how an order is filled up to its least sum."""
+"""Tells which sums of money packs can make, so that an order is filled up to its least sum."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where a slightly smaller batch would save packs: found, then solved again as printed."""
+"""Finds where a slightly smaller batch would save packs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which packs to buy: integer programs over packs and suppliers, proven best."""
+"""Chooses which packs to buy, by integer programs over packs and suppliers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A plan of several products: what is made, from which shelf, bought from whom."""
+"""Reads a plan of several products: what is made, from which shelf, bought from whom."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import Field
 
-from optiform.brief.shapes import read_one
-from optiform.faults import BadInput, Faults, nearest
+from optiform.brief.validation import read_list, read_one, refuse_unknown
+from optiform.faults import Faults, nearest
 from optiform.library import Library, load_library
 from optiform.library.checking.names import Names
 from optiform.library.files.toml_file import read_toml
@@ -18,7 +18,8 @@ from optiform.library.models import Frozen
 from optiform.library.overrides import read_shelf
 from optiform.library.typed.masses import mass_of
 from optiform.sheets.purchase.offers import Aim, Offer, Supplier, Whole
-from optiform.sheets.purchase.shopping import Make, Shopping, offers_of, shopping
+from optiform.sheets.purchase.quotes import PackKeys, Quotes, SupplierKeys, quoted
+from optiform.sheets.purchase.shopping import Make, Shopping, shopping
 from optiform.sheets.source import read_weighable_formula
 from optiform.solver import NO_LIMIT, Clock
 
@@ -51,7 +52,7 @@ class PlanKeys(Frozen):
     )
 
 
-LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": Offer, "supplier": Supplier}
+LISTS: dict[str, type[Frozen]] = {"make": MakeKeys, "pack": PackKeys, "supplier": SupplierKeys}
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,7 @@ class Plan:
     suppliers: tuple[Supplier, ...]
     aim: Aim = "cash"
     spare_percent: float = 0.0
+    quotes: Quotes | None = None
     file: str = ""
 
     def shopping(self, clock: Clock = NO_LIMIT) -> Shopping:
@@ -80,7 +82,8 @@ class Plan:
             spare_percent=self.spare_percent,
             clock=clock,
         )
-        return found.model_copy(update={"title": self.title})
+        paid = () if self.quotes is None else self.quotes.paid(found)
+        return found.model_copy(update={"title": self.title, "notes": (*paid, *found.notes)})
 
 
 def load_plan(path: str | Path, library: Library | None = None) -> Plan:
@@ -104,13 +107,10 @@ def load_plan(path: str | Path, library: Library | None = None) -> Plan:
 
 
 def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, faults: Faults) -> Plan:
-    known = (*PlanKeys.model_fields, *LISTS)
-    for key in mapping:
-        if key not in known:
-            faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
+    refuse_unknown(mapping, (*PlanKeys.model_fields, "rates", *LISTS), faults)
     plain = {key: value for key, value in mapping.items() if key in PlanKeys.model_fields}
     keys = plain_keys(PlanKeys, plain, faults)
-    lists = {name: entries_of(mapping, name, model, faults) for name, model in LISTS.items()}
+    lists = {name: read_list(model, mapping, name, faults) for name, model in LISTS.items()}
     _check_masses(mapping, {number for number, _ in lists["make"]}, faults)
     if not mapping.get("make"):
         faults.add("[[make]]", "missing", allowed="one [[make]] per product, with formula and batch")
@@ -118,14 +118,14 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
     held = library if library is not None else _library(named, path.parent, faults)
     makes: list[Make] = []
     stock: dict[str, float | None] | None = None
-    offers: tuple[Offer, ...] = ()
+    offers, suppliers, quotes = tuple[Offer, ...](), tuple[Supplier, ...](), None
     if held is not None:
         makes = [
             make for number, entry in lists["make"] if (make := _make(entry, number, path, held, faults))
         ]
         stock = stock_named(None if keys is None else keys.stock, path.parent, held, faults)
         check_packs(mapping, held, faults)
-        offers = offers_with(lists["pack"], held)
+        offers, suppliers, quotes = quoted(mapping, lists["pack"], lists["supplier"], held, faults)
         check_suppliers(lists["supplier"], offers, faults)
     faults.raise_if_any()
     assert keys is not None and held is not None
@@ -135,9 +135,10 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
         makes=tuple(makes),
         stock=stock,
         offers=offers,
-        suppliers=tuple(supplier for _, supplier in lists["supplier"]),
+        suppliers=suppliers,
         aim=keys.aim,
         spare_percent=keys.spare_percent,
+        quotes=quotes,
         file=str(path),
     )
 
@@ -150,38 +151,21 @@ def plain_keys(model: type[Keys], written: Mapping[str, Any], faults: Faults) ->
     return keys
 
 
-def entries_of(
-    mapping: Mapping[str, Any], name: str, model: type[Frozen], faults: Faults
-) -> list[tuple[int, Any]]:
-    """Return the tables of one list of a plan, each with its number from 1, after noting what is wrong in them."""
-    written = mapping.get(name, [])
-    if not isinstance(written, list):
-        faults.add(f"[[{name}]]", "is not a list of tables", allowed=f"one or more [[{name}]]")
-        return []
-    read = [(n, read_one(model, entry, f"[[{name}]] {n}", faults)) for n, entry in enumerate(written, 1)]
-    return [(n, entry) for n, entry in read if entry is not None]
-
-
 def _library(name: object, folder: Path, faults: Faults) -> Library | None:
     if name is not None and not isinstance(name, str):
         return None
-    try:
+    with faults.gathering():
         return load_library(folder / name if name is not None else None)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
+    return None
 
 
 def _make(keys: MakeKeys, number: int, path: Path, library: Library, faults: Faults) -> Make | None:
     batch = mass_of(keys.batch, f"[[make]] {number}, batch", faults)
-    try:
+    with faults.gathering():
         typed = read_weighable_formula(path.parent / keys.formula, library, keys.rank, batch)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
-    if batch is None:
-        return None
-    return Make(title=keys.title or typed.name, lines=typed.lines, batch_g=batch, times=keys.times)
+        if batch is not None:
+            return Make(title=keys.title or typed.name, lines=typed.lines, batch_g=batch, times=keys.times)
+    return None
 
 
 def _check_masses(mapping: Mapping[str, Any], read: set[int], faults: Faults) -> None:
@@ -197,13 +181,9 @@ def stock_named(
     name: str | None, folder: Path, library: Library, faults: Faults
 ) -> dict[str, float | None] | None:
     """Return the stock in the file that a plan names [g], None without one, after noting what is wrong in it."""
-    if name is None:
-        return None
-    try:
-        return read_shelf(folder / name, library)
-    except BadInput as bad:
-        faults.found.extend(bad.faults)
-        return None
+    with faults.gathering():
+        return None if name is None else read_shelf(folder / name, library)
+    return None
 
 
 def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) -> None:
@@ -215,14 +195,6 @@ def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) ->
         if isinstance(name, str) and name and name.strip() not in known:
             message = f"there is no material '{name}' in the library"
             faults.add(f"[[pack]] {number}, material", message, nearest=known.nearest(name))
-
-
-def offers_with(entries: list[tuple[int, Any]], library: Library) -> tuple[Offer, ...]:
-    """Return the library's packs with those of the plan, which replace the same pack."""
-    found = {(o.material, o.size_g, o.supplier, o.at_least): o for o in offers_of(library)}
-    for _, offer in entries:
-        found[offer.material, offer.size_g, offer.supplier, offer.at_least] = offer
-    return tuple(found.values())
 
 
 def check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:

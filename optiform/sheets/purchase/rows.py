@@ -1,4 +1,4 @@
-"""Columns and rows gathered one by one into a form, and what a form comes to."""
+"""Gathers columns and rows one by one into a form, and solves it."""
 
 from __future__ import annotations
 

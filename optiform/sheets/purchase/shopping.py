@@ -1,4 +1,4 @@
-"""The shopping list of one batch or of many that share materials and stock."""
+"""Makes the shopping list of one batch or of many that share materials and stock."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Packs of materials that touch each other: suppliers ask for least orders, and charge for bringing them."""
+"""Chooses packs where suppliers ask for least orders or charge for delivery, so that materials depend on each other."""
 
 from __future__ import annotations
 

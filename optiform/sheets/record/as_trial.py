@@ -1,4 +1,4 @@
-"""A filled batch record as a trial of a bench: nothing that was not weighed is taken for weighed."""
+"""Turns a filled batch record into a trial of a bench: only what was weighed counts as weighed."""
 
 from __future__ import annotations
 

@@ -15,6 +15,8 @@ BY_FUNCTION: dict[str, Phase] = {
     "hydrosol": "cool", "preservative": "cool", "opacifier": "cool", "colourant": "cool", "fragrance": "cool",
 }  # fmt: skip
 HAZARDS = ("dust", "corrosive", "eye-damage")
+SHARED_BASE = "shared-base"
+"""Under this id a base that was made before stands in the batch of a product that is finished from it."""
 
 
 class Weighing(Frozen):

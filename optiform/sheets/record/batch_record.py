@@ -8,7 +8,7 @@ expected to hold; the choice is from memory of the guideline and common practice
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -95,6 +95,11 @@ def _form() -> _Form:
     )
 
 
+def parts_of_record() -> tuple[Part, ...]:
+    """Return every block of blanks that a batch record has, in its order."""
+    return (*_form().before, *_form().after)
+
+
 def _blanks(*rows: Sequence[str]) -> tuple[Blank, ...]:
     return tuple(Blank(**dict(zip(("key", "title", "unit", "wanted"), row, strict=False))) for row in rows)
 
@@ -123,27 +128,46 @@ def batch_record(
     needs = (*library.rules.needs, *brief.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity)
     amounts = library.arrays.amounts((line.material, line.percent) for line in batch.lines)
-    known = {"product": title, "version": formula}
+    found = record_of(batch, procedure, in_process(brief, acidity, amounts), title=title, formula=formula)
+    return found.model_copy(update={"after": _expected(found.after, batch, unit)})
+
+
+def record_of(
+    batch: Batch, procedure: Procedure, checks: Part, *, title: str, formula: str, known: Sequence[Blank] = ()
+) -> BatchRecord:
+    """Return the batch record of a batch whose steps and checks in process are known.
+
+    `known` are further blanks of its identity.
+    """
+    told = {"product": title, "version": formula}
     form = _form()
     identity, *before = form.before
-    wanted = (blank.model_copy(update={"wanted": known.get(blank.key, "")}) for blank in identity.blanks)
+    identity = _with_wanted(identity, told)
     return BatchRecord(
         title=title,
         formula=formula,
         batch=batch,
         procedure=procedure,
-        before=(identity.model_copy(update={"blanks": tuple(wanted)}), *before),
+        before=(identity.model_copy(update={"blanks": (*identity.blanks, *known)}), *before),
         per_material=form.per_material,
         per_step=form.per_step,
-        after=(_in_process(brief, acidity, amounts), *_expected(form.after, batch, unit)),
+        after=(checks, *form.after[1:]),
         notes=(*batch.notes, *procedure.notes),
     )
 
 
-def _expected(parts: tuple[Part, ...], batch: Batch, unit: Unit | None) -> tuple[Part, ...]:
+def _with_wanted(part: Part, wanted: Mapping[str, str]) -> Part:
+    """Return a part whose blanks say what they should be, by key, where that is known."""
+    blanks = (
+        blank.model_copy(update={"wanted": wanted.get(blank.key, blank.wanted)}) for blank in part.blanks
+    )
+    return part.model_copy(update={"blanks": tuple(blanks)})
+
+
+def _expected(parts: Sequence[Part], batch: Batch, unit: Unit | None) -> tuple[Part, ...]:
     """Return blocks of blanks with the grams that a unit file expects of bulk and samples."""
     if unit is None or not unit.samples_g:
-        return parts
+        return tuple(parts)
     bulk = batch.batch_g * unit.yield_percent / 100.0
     grams = {
         "bulk": bulk,
@@ -152,20 +176,10 @@ def _expected(parts: tuple[Part, ...], batch: Batch, unit: Unit | None) -> tuple
         "to fill": bulk - unit.samples_g,
     }
     told = {key: f"{value:.10g}" for key, value in grams.items()}
-    return tuple(
-        part.model_copy(
-            update={
-                "blanks": tuple(
-                    blank.model_copy(update={"wanted": told.get(blank.key, blank.wanted)})
-                    for blank in part.blanks
-                )
-            }
-        )
-        for part in parts
-    )
+    return tuple(_with_wanted(part, told) for part in parts)
 
 
-def _in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
+def in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
     """Return the checks during and after making, with their limits where they are known."""
     pH = limit_of_pH(brief, amounts)
     computed = (
@@ -176,26 +190,9 @@ def _in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
     before = (
         f"computed {acidity.undosed_pH:.1f}" if acidity is not None and acidity.undosed_pH is not None else ""
     )
-    return Part(
-        key="in process",
-        title="Checks in process: limit and result",
-        blanks=_blanks(
-            ("pH before", "pH before acid or base", "", before),
-            ("pH after", "pH after", "", pH or computed),
-            ("dose used", "Acid or base used", "g"),
-            ("viscosity day 0", "Viscosity, day 0 (spindle, rpm, C)", "mPa.s"),
-            (
-                "viscosity day 1",
-                "Viscosity, day 1 (the same)",
-                "mPa.s",
-                _expected_reading(brief, "viscosity", amounts),
-            ),
-            ("pH day 1", "pH, day 1", "", pH),
-            ("appearance", "Look, colour, scent, against the reference sample"),
-            ("density", "Density, free of air", "g/ml"),
-            ("checks by", "Checked by, date"),
-        ),
-    )
+    told = {"pH before": before, "pH after": pH or computed, "pH day 1": pH,
+            "viscosity day 1": _expected_reading(brief, "viscosity", amounts)}  # fmt: skip
+    return _with_wanted(_form().after[0], told)
 
 
 def limit_of_pH(brief: Brief, amounts: Floats) -> str:
@@ -235,5 +232,5 @@ def _expected_reading(brief: Brief, measure: str, amounts: Floats) -> str:
         foretold = one.interval(percents)
         if foretold is not None:
             low, high = (float(f"{end:.2g}") for end in foretold[1:])
-            return "; ".join(filter(None, (asked, f"your trials foretell {low:g} to {high:g}")))
+            return "; ".join(filter(None, (asked, f"your trials predict {low:g} to {high:g}")))
     return asked

@@ -1,4 +1,4 @@
-"""The bench card: a batch on one page, with what to take where an amount is too light for the balance."""
+"""Makes the bench card: a batch on one page, with what to take where an amount is too light."""
 
 from __future__ import annotations
 

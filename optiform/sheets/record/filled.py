@@ -1,4 +1,4 @@
-"""A batch record that was filled in: what was really weighed, which lots, what was read."""
+"""Reads a batch record that was filled in: what was weighed, which lots, what was read."""
 
 from __future__ import annotations
 
@@ -13,8 +13,11 @@ from optiform.library.files.opening import TABLE_BYTES, read_text
 from optiform.library.typed.formula_table import COLUMNS
 from optiform.mappings import FrozenDict, FrozenMap
 from optiform.sheets.record.batch_record import BatchRecord
+from optiform.sheets.record.filled_workbook import read_filled_workbook
 
-WANTED = "a record saved by the page, or one by `sheet --part batch --format csv` with its blanks filled in"
+WANTED = (
+    "a record saved by the page, or one of `sheet --part batch --format csv` or `sheet --xlsx`, filled in"
+)
 ACTUAL = "actual_g"
 
 
@@ -64,7 +67,7 @@ class FilledRecord:
 
 
 def read_filled(path: str | Path) -> FilledRecord:
-    """Read a filled batch record: the page's file, or the weighing table as CSV.
+    """Read a filled batch record: the page's file, the workbook, or the weighing table as CSV.
 
     Raises
     ------
@@ -72,6 +75,8 @@ def read_filled(path: str | Path) -> FilledRecord:
         A file that is neither.
     """
     path = Path(path)
+    if path.suffix.lower() == ".xlsx":
+        return _from_workbook(path)
     if path.suffix.lower() != ".json":
         return _from_table(path)
     faults = Faults(str(path))
@@ -108,12 +113,27 @@ def opened_record(text: str, name: str) -> tuple[BatchRecord, dict[str, str]]:
 
 
 def is_filled(path: str | Path) -> bool:
-    """Tell whether a file is a weighing table in which something stands under "actual"."""
+    """Tell whether a file is a weighing table, or a workbook with one, in which something stands under "actual"."""
     path = Path(path)
-    if path.suffix.lower() in (".json", ".xlsx"):
+    if path.suffix.lower() == ".json":
         return False
+    if path.suffix.lower() == ".xlsx":
+        book = read_filled_workbook(path, Faults())
+        return book is not None and any(row.actual for row in book.rows)
     table = read_csv(path, COLUMNS, Faults())
     return table is not None and any(table.cells.get(ACTUAL, ()))
+
+
+def _from_workbook(path: Path) -> FilledRecord:
+    faults = Faults(str(path))
+    book = read_filled_workbook(path, faults)
+    faults.raise_if_any()
+    assert book is not None
+    lines = tuple(
+        FilledLine(row.material, row.target_g, row.actual, row.lot, row.phase == "adjust", row.place)
+        for row in book.rows
+    )
+    return FilledRecord(str(path), lines, FrozenDict(book.entries))
 
 
 def _from_table(path: Path) -> FilledRecord:

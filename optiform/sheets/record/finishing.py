@@ -26,7 +26,7 @@ WINDOW = 30.0
 
 
 def cool_phase(bench: Bench) -> None:
-    """Preservative, fragrance, extracts and pearl, each in its temperature window."""
+    """Add preservative, fragrance, extracts and pearl, each in its temperature window."""
     found = bench.waiting("cool")
     if found:
         bench.cool("cool", min(COOL_C, coolest(found) or COOL_C))
@@ -61,7 +61,7 @@ def _why_cool(materials: list[Material]) -> str:
 
 
 def _premix(bench: Bench, oily: list[Material]) -> None:
-    """Fragrance and oil with their solubiliser, to one clear liquid before they meet the wash."""
+    """Mix fragrance and oil with their solubiliser to one clear liquid before they meet the wash."""
     if not oily:
         return
     solubilised = any("solubiliser" in m.functions for m in oily)
@@ -101,7 +101,7 @@ def _premix(bench: Bench, oily: list[Material]) -> None:
 
 
 def _preserve(bench: Bench, preservatives: list[Material]) -> None:
-    """Preservatives of the cool phase, each inside its window."""
+    """Add the preservatives of the cool phase, each inside its window."""
     melting, rest = sorted_out(preservatives, "melt")
     if melting:
         above = hottest(melting)
@@ -119,7 +119,7 @@ def _preserve(bench: Bench, preservatives: list[Material]) -> None:
 
 
 def last_steps(bench: Bench, held: float, reserve: float) -> None:
-    """Salt, then pH, then the last of the water, then rest."""
+    """Add salt, set the pH, add the last of the water, and let it rest."""
     below = WINDOW if bench.hot_C is not None else None
     if below is not None:
         bench.cool("adjust", below, "pH and thickness are read at room temperature.")
@@ -134,6 +134,23 @@ def last_steps(bench: Bench, held: float, reserve: float) -> None:
         )  # fmt: skip
     _pH(bench, setters, held, reserve, below)
     _make_up(bench, held, dissolved=held > reserve)
+    if bench.stage == "base":
+        bench.step(
+            "adjust",
+            "rest",
+            "Cover, let the foam settle, weigh what is there, and label it: shared base, batch number, day. Stir it "
+            "through each time before it is weighed out.",
+            "Every product is finished from it: one that cannot be told apart later cannot be traced.",
+        )
+    else:
+        _read(bench)
+    left = [line.name for line in bench.batch.lines if line.material not in bench.added]
+    if left:
+        bench.notes.append(f"Not placed in any step: {', '.join(left)}.")
+
+
+def _read(bench: Bench) -> None:
+    """The rest before the reading that counts."""
     bench.step(
         "adjust",
         "rest",
@@ -143,13 +160,13 @@ def last_steps(bench: Bench, held: float, reserve: float) -> None:
         "day counts.",
         hours=READ_AFTER_H,
     )
-    left = [line.name for line in bench.batch.lines if line.material not in bench.added]
-    if left:
-        bench.notes.append(f"Not placed in any step: {', '.join(left)}.")
 
 
 def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, below: float | None) -> None:
-    """Acid or base by the meter, inside the computed range."""
+    """Add acid or base by the meter, inside the computed range."""
+    if bench.stage == "base":
+        _pH_of_base(bench, setters, below)
+        return
     found = bench.acidity
     expected = f"{found.pH:.1f}, likely lots between {found.low:.1f} and {found.high:.1f}" if found else ""
     ready = bench.ready()
@@ -176,6 +193,20 @@ def _pH(bench: Bench, setters: list[Material], held: float, reserve: float, belo
         f"went in.{aim}",
         "pH comes last, because everything before moves it; nine likely lots in ten need a dose in this range.",
         bench.portions(setters, dosed=True),
+        below=below,
+    )
+
+
+def _pH_of_base(bench: Bench, setters: list[Material], below: float | None) -> None:
+    """Put into a shared base the acid or base that all products have in common, and read its pH."""
+    hint = "" if bench.acidity is None else f" Computed: about {bench.acidity.pH:.1f}."
+    adding = "Add in portions to the stated amount, stirring until it is even. " if setters else ""
+    bench.step(
+        "adjust",
+        "pH",
+        f"{adding}Read the pH with a calibrated meter and write it down.{hint}",
+        "The pH of each product is set when it is finished; this reading tells whether the base came out as computed.",
+        bench.portions(setters),
         below=below,
     )
 
@@ -214,7 +245,7 @@ def _solution(bench: Bench, powders: list[Material], held: float, reserve: float
     for powder in powders:
         most = bench.most(powder)
         water = on_grid(DISSOLVING * most, bench.batch.balance_g)
-        if water > held - reserve:
+        if water > held - reserve + bench.batch.balance_g / 2.0:
             return "Dissolve in part of the held-back water. "
         told.append(f"{bench.shown(most)} of {spoken([powder])} in {bench.shown(water)}")
     parts = 1.0 + DISSOLVING

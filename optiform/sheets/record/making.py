@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from optiform.answers.model.answer import Acidity
 from optiform.library.models import Library, Material, Needs
-from optiform.sheets.record.batch import Batch, on_grid
+from optiform.sheets.record.batch import SHARED_BASE, Batch, on_grid
 from optiform.sheets.record.finishing import cool_phase, last_steps, spoken_portions
 from optiform.sheets.record.steps import (
     DISSOLVING,
     Bench,
     Procedure,
+    Stage,
     coolest,
     has,
     hottest,
@@ -24,11 +25,18 @@ from optiform.sheets.record.steps import (
 
 SOUR = 0.1
 """This part of the low end of the acid's dose goes into a gum that swells in slightly acid water; our choice."""
+LAST_STEPS = 5
+"""So many steps of the balance are no lack of water: what is dosed and dissolved is rounded one by one."""
 DRY_GUM = "Gum that meets water dry and all at once makes lumps that never wet through."
 
 
 def procedure_of(
-    batch: Batch, library: Library, needs: Sequence[Needs] = (), acidity: Acidity | None = None
+    batch: Batch,
+    library: Library,
+    needs: Sequence[Needs] = (),
+    acidity: Acidity | None = None,
+    stage: Stage = "whole",
+    inside: Sequence[Material] = (),
 ) -> Procedure:
     """Return the steps of making a batch.
 
@@ -38,16 +46,21 @@ def procedure_of(
         House rules, and a brief's own, on what a material needs beside it.
     acidity : Acidity, optional
         The computed pH with the doses of acid and base and the water to hold back.
+    stage : str
+        Whether a whole product is made, a base that products share, or a product from such a base.
+    inside : sequence of Material
+        Of the base that it is finished from.
 
     Notes
     -----
     The portions of all steps add up to the batch, gram for gram. A procedure on paper is a start: the
     order that gives a clear, stable wash is found at the bench.
     """
-    bench = Bench(batch, library, tuple(needs), acidity)
+    bench = Bench(batch, library, tuple(needs), acidity, stage, tuple(inside))
     held, reserve = _held_back(bench)
     _water(bench, held, reserve)
     _gum(bench)
+    _shared_base(bench)
     _suspended(bench)
     _oil(bench)
     _surfactants(bench)
@@ -71,22 +84,33 @@ def _held_back(bench: Bench) -> tuple[float, float]:
     """Return the water to keep out of the vessel, and how much of that is the reserve of the dose [g]."""
     water = next((line for line in bench.batch.lines if line.material == bench.library.water.id), None)
     if water is None:
-        bench.notes.append("No added water: nothing can be held back for the dose of acid or base.")
+        none = (
+            "No added water" if bench.stage != "finish" else "All water of this product is in its shared base"
+        )
+        bench.notes.append(f"{none}: nothing can be held back for the dose of acid or base.")
         return 0.0, 0.0
     reserve = 0.0 if bench.acidity is None else bench.share(bench.acidity.reserve)
     beside = [bench.library.material[portion.material] for portion in bench.ready()]
     powders = [m for m in (*bench.waiting("adjust"), *beside) if has(m, "dissolve")]
     dissolving = sum(DISSOLVING * bench.most(m) for m in powders)
-    wanted, most = on_grid(reserve + dissolving, bench.batch.balance_g), water.grams / 2.0
-    if wanted > most:
-        bench.notes.append("The water to hold back would be more than half of all water; half is held back.")
+    wanted = on_grid(reserve + dissolving, bench.batch.balance_g)
+    most = water.grams if bench.stage == "finish" else water.grams / 2.0
+    if wanted > most + LAST_STEPS * bench.batch.balance_g:
+        bench.notes.append(
+            "The water to hold back would be more than this product has beside its shared base; all of it is held back."
+            if bench.stage == "finish"
+            else "The water to hold back would be more than half of all water; half is held back."
+        )
     return on_grid(min(wanted, most), bench.batch.balance_g), min(reserve, wanted, most)
 
 
 def _water(bench: Bench, held: float, reserve: float) -> None:
-    """The vessel, and what dissolves in its water."""
+    """Weigh the water into the vessel, and add what dissolves in it."""
     waters = [m for m in bench.waiting("water") if m.function == "water"]
-    if waters:
+    if bench.stage == "finish" and all(bench.batch.line(m.id).grams <= held for m in waters):
+        bench.added.update(m.id for m in waters)
+        _shared_base(bench, f" Hold back {bench.shown(held)} of water in a covered beaker." if held else "")
+    elif waters:
         back = f" Hold back {bench.shown(held)} of the water in a covered beaker." if held else ""
         uses = []
         if reserve:
@@ -106,8 +130,7 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
         )
     rest = [m for m in bench.waiting("water") if not has(m, "suspend")]
     early_acid = [m for m in rest if m.function == "acid"]
-    here = [bench.library.material[line.material] for line in bench.batch.lines]
-    shy = [m for m in here if has(m, "before-acid")]
+    shy = [m for m in bench.present if has(m, "before-acid")]
     if early_acid and shy:
         bench.notes.append(f"The acid waits for the last steps, after {spoken(shy)}.")
         rest = [m for m in rest if m not in early_acid]
@@ -132,8 +155,22 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
         )  # fmt: skip
 
 
+def _shared_base(bench: Bench, back: str = "") -> None:
+    """The base that was made before: first into an empty vessel, else into what is dissolved and swollen in water."""
+    if bench.stage != "finish" or SHARED_BASE in bench.added:
+        return
+    into = "run it into the vessel, stirring slowly" if bench.steps else "weigh it into the clean vessel"
+    bench.step(
+        "water",
+        "base",
+        f"Stir the shared base through without whipping air, and {into}. Write its batch number on this record.{back}",
+        "What is not even in the base is not even in the product.",
+        bench.portions([bench.library.material[SHARED_BASE]]),
+    )
+
+
 def _gum(bench: Bench) -> None:
-    """Polymers: sprinkled or slurried, then left to swell before anything hinders it."""
+    """Sprinkle or slurry the polymers, and let them swell before anything hinders it."""
     polymers, others = sorted_out(bench.waiting("gum"), "sprinkle", "slurry", "hydrate")
     sprinkled, rest = sorted_out(polymers, "sprinkle")
     slurried, swelling = sorted_out(rest, "slurry")
@@ -174,7 +211,7 @@ def _gum(bench: Bench) -> None:
 
 
 def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> None:
-    """One slurry per set of wetting liquids."""
+    """Make one slurry for each set of wetting liquids."""
     present = [line.material for line in bench.batch.lines]
     groups: dict[tuple[str, ...], list[Material]] = {}
     whys: dict[tuple[str, ...], str] = {}
@@ -238,7 +275,7 @@ def _swell(polymers: list[Material]) -> str:
 
 
 def _suspended(bench: Bench) -> None:
-    """Powders of the water phase, once there is something to hold them."""
+    """Add the powders of the water phase, once there is something to hold them."""
     powders = [m for m in bench.waiting("water", "gum") if has(m, "suspend")]
     if powders:
         bench.step(
@@ -251,13 +288,12 @@ def _suspended(bench: Bench) -> None:
 
 
 def _oil(bench: Bench) -> None:
-    """Oils and emulsifiers, into the swollen polymer."""
+    """Stir oils and emulsifiers into the swollen polymer."""
     oils = bench.waiting("oil")
     if not oils:
         return
     melting = hottest(oils)
-    thick = any(bench.library.material[line.material].function == "thickener" for line in bench.batch.lines
-                if line.phase == "gum")  # fmt: skip
+    thick = any(m.function == "thickener" and m.phase in ("gum", None) for m in bench.present)
     if melting is not None:
         bench.warm("oil", melting)
         together = "melt together" if len(oils) > 1 else "melt"
@@ -285,7 +321,7 @@ def _oil(bench: Bench) -> None:
 
 
 def _surfactants(bench: Bench) -> None:
-    """Surfactants: powders and pastes first while it is thin, then liquids without whipping."""
+    """Add surfactants: powders and pastes first while it is thin, then liquids without whipping."""
     found = bench.waiting("surfactant")
     powders, liquids = sorted_out(found, "dissolve", "melt")
     if powders:
@@ -311,9 +347,8 @@ def _surfactants(bench: Bench) -> None:
 
 
 def _neutralise(bench: Bench) -> None:
-    """Polymers that thicken on neutralising get their base now."""
-    here = [bench.library.material[line.material] for line in bench.batch.lines]
-    names = spoken(m for m in here if has(m, "neutralise"))
+    """Give polymers that thicken on neutralising their base."""
+    names = spoken(m for m in bench.present if has(m, "neutralise"))
     if not names:
         return
     bases = [m for m in bench.waiting("adjust") if m.function == "base"]
@@ -323,7 +358,7 @@ def _neutralise(bench: Bench) -> None:
         bench.step(
             "adjust",
             "neutralise",
-            "Add the base in portions, waiting each time until it is even; the rest of it waits for the meter at the "
+            "Add the alkali in portions, waiting each time until it is even; the rest of it waits for the meter at the "
             "end.",
             f"{names}: thin until neutralised, thick after. Drops of base in one spot make lumps. What goes in later "
             "moves the pH again, so this is nine tenths of the low end of the dose.",
@@ -333,12 +368,14 @@ def _neutralise(bench: Bench) -> None:
         bench.step(
             "adjust",
             "neutralise",
-            "Add the base in portions, waiting each time until it is even, to the computed amount; note the pH.",
+            "Add the alkali in portions, waiting each time until it is even, to the computed amount; note the pH.",
             f"{names}: thin until neutralised, thick after. Drops of base in one spot make lumps.",
             bench.portions(bases, dosed=True),
         )
+    elif bench.stage == "base":
+        bench.notes.append(f"{names} stays thin until it is neutralised, when each product is finished.")
     else:
         bench.notes.append(
-            f"{names} thickens only when neutralised, and the formula holds no base for it: "
+            f"{names} thickens only when neutralised, and the formula holds no alkali for it: "
             "the surfactants must bring the alkali, which the bench has to show."
         )

@@ -14,12 +14,14 @@ from typing import Literal
 from optiform.answers.model.answer import Acidity
 from optiform.library.models import Frozen, Library, Material, Needs, Phase
 from optiform.library.selection import resolve
-from optiform.sheets.record.batch import Batch, hazards_of, on_grid
+from optiform.sheets.record.batch import SHARED_BASE, Batch, hazards_of, on_grid
 
 Kind = Literal[
     "water", "dissolve", "stir in", "sprinkle", "hydrate", "slurry", "suspend", "heat", "melt", "emulsify",
-    "surfactant", "neutralise", "cool", "premix", "preserve", "finish", "thicken", "pH", "make up", "rest",
+    "surfactant", "neutralise", "cool", "premix", "preserve", "finish", "thicken", "pH", "make up", "rest", "base",
 ]  # fmt: skip
+Stage = Literal["whole", "base", "finish"]
+"""A product made in one go, a base that products share, or a product that is finished from such a base."""
 DISSOLVING = 4.0
 """So many times its weight of held-back water dissolves a powder of the last steps."""
 BEGUN = 0.9
@@ -82,24 +84,35 @@ class Procedure(Frozen):
 
 @dataclass
 class Bench:
-    """Gathers the steps of one batch; what was added is never added again."""
+    """Gathers the steps of one batch; what was added is never added again.
+
+    `inside` are the materials of the shared base that a product is finished from.
+    """
 
     batch: Batch
     library: Library
     needs: Sequence[Needs]
     acidity: Acidity | None
+    stage: Stage = "whole"
+    inside: Sequence[Material] = ()
     steps: list[Step] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     added: set[str] = field(default_factory=set)
     begun_g: dict[str, float] = field(default_factory=dict)
     hot_C: float | None = None
 
+    @property
+    def present(self) -> list[Material]:
+        """Return all materials of the batch, those inside a shared base among them."""
+        own = (line.material for line in self.batch.lines if line.material != SHARED_BASE)
+        return [*self.inside, *(self.library.material[name] for name in own)]
+
     def waiting(self, *phases: Phase) -> list[Material]:
         """Return the materials of some phases that are still to be added, in working order."""
         return [
             self.library.material[line.material]
             for line in self.batch.lines
-            if line.phase in phases and line.material not in self.added
+            if line.phase in phases and line.material not in self.added and line.material != SHARED_BASE
         ]
 
     def portions(

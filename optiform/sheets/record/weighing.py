@@ -1,4 +1,4 @@
-"""Grams for a typed formula: on the balance's grid, nearest to the formula, checked again."""
+"""Finds grams for a typed formula on the balance's grid, and checks them again."""
 
 from __future__ import annotations
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from optiform.answers.model.answer import AnswerStatus
 from optiform.families import model
 from optiform.sheets.purchase.offers import Bought
 from optiform.sheets.purchase.shopping import Shopping
+from optiform.sheets.sheet import Sheet
 from optiform.views.data import shapes
 from optiform.views.data.document import Document, Shape
 from optiform.views.data.documents import Answer
@@ -58,12 +59,31 @@ class Beside(Shape):
     leaves: tuple[str, ...]
 
 
+class Rates(Shape):
+    """What one of each currency costs in that of the library, and the day of that."""
+
+    on: str
+    rates: dict[str, float]
+
+
+class Fewest(Shape):
+    """With how many materials a product can be made by itself."""
+
+    product: str
+    materials: int
+
+
 class Conflict(Shape):
     """Why no family can be made; the answer to a product that cannot be made by itself."""
 
+    taken: ClassVar = {
+        "fewest": lambda why: [{"product": title, "materials": count} for title, count in why.fewest]
+    }
     product: str
     answer: Answer | None
     ways: tuple[model.FamilyWay, ...]
+    fewest: tuple[Fewest, ...]
+    collisions: tuple[model.Collision, ...]
     complete: bool
 
 
@@ -76,6 +96,7 @@ class Family(Document):
     title: str
     library: str
     currency: str
+    rates: Rates | None
     goal: str
     gap: float
     cash: float | None
@@ -104,11 +125,21 @@ class Family(Document):
         lines = {} if value.purchase is None else {line.material: line for line in value.purchase.lines}
         return {
             **super()._of(value),
+            "rates": value.plan.quotes,
             "scenarios": value.cases,
             "shelf": [_stand(stand, value, lines.get(stand.material)) for stand in value.shelf],
             "one_more": _beside(value, value.one_more),
             "one_less": _beside(value, value.one_less),
         }
+
+
+class FamilyBatch(Document):
+    """The batch records of a family, that of a shared base first."""
+
+    question: Literal["family batch"] = "family batch"
+    title: str
+    base: bool
+    sheets: tuple[Sheet, ...]
 
 
 def _stand(stand: model.Stand, found: model.Family, line: Any) -> dict[str, Any]:

@@ -52,11 +52,20 @@ class Line(Shape):
     without: float | None = None
 
 
+class Foretold(Shape):
+    """Where trials put the next reading of a formula and the mean of many, nine times in ten."""
+
+    low: float
+    high: float
+    mean_low: float
+    mean_high: float
+
+
 class Figure(Shape):
     """One measure of a formula; a range instead of a value where data lack."""
 
     taken: ClassVar = {"parts": lambda figure: dict(figure.parts)}
-    absent: ClassVar = {"lacking": ("low", "high", "lacking")}
+    absent: ClassVar = {"lacking": ("low", "high", "lacking"), "foretold": ("foretold",)}
     value: float | None
     unit: str
     trust: Trust
@@ -69,6 +78,7 @@ class Figure(Shape):
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
+    foretold: Foretold | None = None
 
 
 class Binding(Demand):

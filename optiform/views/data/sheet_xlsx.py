@@ -150,6 +150,16 @@ def workbook(sheet: Sheet) -> bytes:
     return book.bytes()
 
 
+def records_workbook(sheets: Sequence[Sheet]) -> bytes:
+    """Return several batch records as the bytes of one .xlsx file."""
+    book = Book()
+    for number, sheet in enumerate(sheets, 1):
+        if sheet.batch is not None:
+            _weigh(book, sheet.batch.batch, sheet, f"Weigh {number}")
+            _record(book, sheet.batch, sheet, f"Record {number}", f"'Weigh {number}'")
+    return book.bytes()
+
+
 def shopping_workbook(found: Shopping, cautions: tuple[str, ...]) -> bytes:
     """Return a shopping list as the bytes of an .xlsx file."""
     book = Book()
@@ -157,11 +167,11 @@ def shopping_workbook(found: Shopping, cautions: tuple[str, ...]) -> bytes:
     return book.bytes()
 
 
-def _weigh(book: Book, batch: Batch, sheet: Sheet) -> None:
-    """The weighing table: change the batch size and the grams follow, water taking the difference."""
+def _weigh(book: Book, batch: Batch, sheet: Sheet, name: str = "Weigh") -> None:
+    """Write the weighing table: change the batch size and the grams follow, water taking the difference."""
     from openpyxl.styles import PatternFill
 
-    page = book.sheet("Weigh")
+    page = book.sheet(name)
     book.put(page, 1, (f"{sheet.title}: weighing",), bold=True)
     book.put(page, 2, ("batch, g", batch.batch_g))
     book.put(page, 3, ("balance, g", batch.balance_g))
@@ -200,14 +210,16 @@ def _formula(book: Book, batch: Batch) -> None:
     book.table(page, 1, ("material", "percent", "name"), rows)
 
 
-def _record(book: Book, record: BatchRecord, sheet: Sheet) -> None:
-    """The batch record: blanks before, steps, blanks after."""
-    page = book.sheet("Record")
+def _record(
+    book: Book, record: BatchRecord, sheet: Sheet, name: str = "Record", weighed: str = "Weigh"
+) -> None:
+    """Write the batch record: blanks before, steps, blanks after."""
+    page = book.sheet(name)
     book.put(page, 1, (f"{sheet.title}: batch record",), bold=True)
     warning = (
         f"The words and grams below hold for {record.batch.batch_g:g} g; for another size make a new sheet."
     )
-    book.formula(page, "A2", f'=IF(Weigh!$B$2={record.batch.batch_g!r},"","{warning}")')
+    book.formula(page, "A2", f'=IF({weighed}!$B$2={record.batch.batch_g!r},"","{warning}")')
     row = 4
     for part in record.before:
         row = _blanks(book, page, row, part)

@@ -8,11 +8,12 @@ from optiform.views.first import beside
 from optiform.views.first.formula import light
 from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Field, Paragraph, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, reworded, tabulated
+from optiform.views.words.names import names_in
 
 LINES = 42
 """How many lines the first screen has at most, 80 columns wide."""
-PRODUCTS, SHELF, LIMITS = 3, 6, 0
+PRODUCTS, SHELF, LIMITS, CASES = 3, 6, 0, 3
 DEAREST = 3
 SHELF_FOLDS, LIMITS_FOLD, PRODUCTS_FOLD = 1, 2, 3
 
@@ -23,11 +24,18 @@ def family_first(found: Family) -> list[Block]:
         return [*tables.title(found), *_collision(found), *(Paragraph(note) for note in found.notes)]
     called, titles = tables.names(found), words.called(found)
     blocks = [*tables.title(found), light(tables.bills_table(found))]
-    told = [words.saving(found), words.one_less(found, called), words.one_more(found, called)]
+    told = [
+        words.saving(found),
+        words.base(found),
+        words.one_less(found, called),
+        words.one_more(found, called),
+    ]
     said = [text for text in told if text]
     blocks += [Paragraph(" ".join(said))] if said else []
     blocks.append(light(tables.products_table(found), PRODUCTS_FOLD, PRODUCTS))
     blocks.append(light(tables.matrix(found), SHELF_FOLDS, SHELF))
+    if found.cases:
+        blocks.append(light(tables.cases_table(found, short=True), LIMITS_FOLD, CASES))
     priced = [one for one in found.limits if one.costs is not None][:DEAREST]
     if priced:
         fields = (
@@ -40,7 +48,7 @@ def family_first(found: Family) -> list[Block]:
     return [
         *blocks,
         *beside.care(here, called),
-        *beside.ask_next("optiform family PLAN --full", "--curve", "--format html"),
+        *beside.ask_next("optiform family PLAN --full", "--curve", "--part batch", "--format html"),
     ]
 
 
@@ -53,15 +61,14 @@ def _collision(found: Family) -> list[Block]:
         told = Paragraph(f"{why.product} cannot be made by itself, whatever stands on the shelf.", "bad")
         parts = ("collision", "ways out", "compromise")
         return [told, *(block for part in parts for block in at_first.PARTS[part](why.answer))]
-    blocks: list[Block] = [Paragraph(words.EACH_ALONE, "bad")]
+    blocks: list[Block] = [Paragraph(words.EACH_ALONE, "bad"), *map(Paragraph, words.cannot(found))]
     if not why.ways:
         return [*blocks, Paragraph(words.NO_WAY, "bad")]
+    say = names_in(found.plan.library).said
+    ways = [words.way(way, found) for way in why.ways]
+    inside = [say(text) for text in words.collisions(found)]
     return [
-        *blocks,
-        *beside.listed(
-            "Any one of these is enough",
-            [words.way(way, found) for way in why.ways],
-            folds=1,
-            keeps=5,
-        ),
+        *(reworded(block, say) for block in blocks),
+        *beside.listed("Any one of these is enough", ways, folds=1, keeps=5),
+        *beside.listed("What collides inside a product", inside, folds=2, keeps=1),
     ]

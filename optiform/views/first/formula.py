@@ -30,6 +30,7 @@ from optiform.views.words.numbers import (
     money,
     percent,
     places_of,
+    roughly,
     rounded_out,
     short,
     unit_of,
@@ -145,11 +146,13 @@ def value_of(item: Figure) -> str:
 
 
 def wanted_of(item: Figure, acidity: Acidity | None) -> str:
-    """Return what was wanted, and where likely lots put the pH."""
+    """Return what was wanted, and where likely lots put the pH, or trials the next reading."""
     bounds = window_text(item.at_least, item.at_most, max(PH_DECIMALS, item.digits))
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
         told.append(f"nine lots in ten {sentences.likely_pH(acidity)}")
+    if item.foretold is not None:
+        told.append(f"9 in 10 read {roughly(item.foretold.low, item.foretold.high)}")
     return "; ".join(told)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from optiform.answers.model.answer import Answer
 from optiform.brief.models import Brief
-from optiform.library.typed.stated import BETWEEN, STATED
+from optiform.library.typed.stated_keys import BETWEEN, STATED
 from optiform.views.results import comparison, conflict, reformulation
 from optiform.views.results.why import why
 from optiform.views.results.wishes import wishes

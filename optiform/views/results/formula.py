@@ -24,7 +24,16 @@ from optiform.views.words.blocks import (
     tabulated,
 )
 from optiform.views.words.names import measure_name
-from optiform.views.words.numbers import NOTHING, figure_text, fixed, percent, short, span
+from optiform.views.words.numbers import (
+    NOTHING,
+    figure_text,
+    fixed,
+    percent,
+    roughly,
+    short,
+    span,
+    unit_of,
+)
 from optiform.views.words.sheet_words import one_percent_line
 
 ON_THE_SHEET = (
@@ -101,7 +110,7 @@ def figures(_: Answer, formula: Formula) -> list[Block]:
     if not formula.figures:
         return []
     table = tabulated(f"Measures of formula {formula.rank}", FIGURES, formula.figures)
-    notes = (*_lacking(formula), *_figure_notes(formula.figures))
+    notes = (*_lacking(formula), *_figure_notes(formula.figures), *_foretold(formula.figures))
     blocks: list[Block] = [Heading("What it amounts to", 3), table]
     return [*blocks, Bullets(notes, tone="quiet")] if notes else blocks
 
@@ -126,6 +135,17 @@ def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
         if figure.note:
             sharing.setdefault(figure.note, []).append(measure_name(figure.measure))
     return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
+
+
+def _foretold(figures: Sequence[Figure]) -> tuple[str, ...]:
+    """Return where trials put the next reading of each measure that they taught, and the mean of many."""
+    return tuple(
+        f"{measure_name(item.measure)}: nine readings in ten of such a wash fall at "
+        f"{roughly(item.foretold.low, item.foretold.high)}{unit_of(item.unit)}; the mean of many lies, as surely, at "
+        f"{roughly(item.foretold.mean_low, item.foretold.mean_high)}."
+        for item in figures
+        if item.foretold is not None
+    )
 
 
 def acidity(_: Answer, formula: Formula) -> list[Block]:

@@ -19,7 +19,7 @@ WHOLE = (
 MOST_TOLD = 5
 
 
-def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[Block]:
+def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
     """Return what each limit of the brief costs, as a table and in sentences."""
     if not wishes:
         return []
@@ -33,7 +33,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str, gain: str = "saves") -> list[
         Field("tighter", lambda wish: short(wish.tighter), "right"),
         Field(f"costs, {unit}", lambda wish: _cost(wish.cost, "not possible", unit), "right"),
         Field("looser", lambda wish: short(wish.looser), "right", sheds=1),
-        Field(f"{gain}, {unit}", lambda wish: _cost(wish.saving, NOTHING, unit), "right", sheds=1),
+        Field(f"saves, {unit}", lambda wish: _cost(wish.saving, NOTHING, unit), "right", sheds=1),
     )
     blocks: list[Block] = [Heading(TITLE), tabulated(TITLE, fields, dear)]
     told = [text for wish in ordered if (text := wish_sentence(wish, unit))]

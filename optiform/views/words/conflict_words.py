@@ -13,6 +13,8 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, percent, short
 
 WHOLE = 100.0
+LARGEST = 4
+"""Materials that tell what a formula looks like at a glance."""
 
 
 def way(found: Change, unit: str) -> Way:
@@ -52,12 +54,12 @@ def given_up(found: Change) -> bool:
     return found.drop or (found.to is not None and asks_nothing(found.requirement, found.to))
 
 
-def made_of(lines: Sequence[Line], most: int = 4) -> str:
+def made_of(lines: Sequence[Line]) -> str:
     """Return what a formula looks like at a glance: its largest materials but the water, in % w/w."""
     dry = (line for line in lines if line.function != "water")
     largest = sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
     names = Names(((line.material, line.name) for line in largest), (line.material for line in largest))
-    told = [f"{names.within(line.material)} {percent(line.percent)} %" for line in largest[:most]]
+    told = [f"{names.within(line.material)} {percent(line.percent)} %" for line in largest[:LARGEST]]
     left = len(largest) - len(told)
     return ", ".join(told) + (f" and {left} more" if left else "")
 

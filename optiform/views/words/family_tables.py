@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from optiform.families.model import Case
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, tabulated
 from optiform.views.words.names import names_in
@@ -29,6 +30,8 @@ def title(found: Family) -> list[Block]:
     """Return the title with the answer beside it, the library, and the proof."""
     trust = found.plan.library.trust.get("price")
     prices = f"; prices {trust}" if trust is not None else ""
+    rates = found.plan.quotes.told if found.plan.quotes is not None else ""
+    prices += f"; {rates}" if rates else ""
     head: list[Block] = [
         Heading(found.title, 1, aside=words.verdict(found)),
         Paragraph(f"{found.library}{prices}.", "quiet"),
@@ -92,6 +95,37 @@ def _aim(member: Member) -> str:
     unit = f" {member.aim_unit}".rstrip()
     digits = 0 if member.aim_unit == "points" else 2
     return f"{member.aim} {fixed(member.aim_alone, digits)} to {fixed(member.aim_here, digits)}{unit}"
+
+
+SIDE_BY_SIDE = "Under other circumstances"
+
+
+def cases_table(found: Family, *, short: bool = False) -> Table:
+    """Return the plan and its scenarios side by side, each product by its letter.
+
+    Parameters
+    ----------
+    short : bool
+        Whether what enters the shelf and leaves it is left out.
+    """
+    called, each = names_in(found.plan.library), range(len(found.products))
+    here = tuple(member.here for member in found.products)
+    planned = Case("as planned", found.status, found.cash, found.consumed, found.materials, here)
+    fields = [
+        Field("", lambda one: one.title, head=True, cut=True),
+        Field(f"{found.currency} out", lambda one: fixed(one.cash, 2) if one.cash is not None else words.case(one),
+              "decimal"),
+        Field("used", lambda one: fixed(one.consumed, 2), "decimal", sheds=3),
+        Field("materials", lambda one: NOTHING if one.materials is None else str(one.materials), "right"),
+        *(Field(words.letter(place), _cost(place), "decimal", sheds=2) for place in each),
+    ]  # fmt: skip
+    if not short:
+        fields.append(Field("against this shelf", lambda one: words.moved(one, called).strip(" ()"), sheds=1))
+    return tabulated(f"{SIDE_BY_SIDE}, products in {found.currency}/kg", fields, (planned, *found.cases))
+
+
+def _cost(place: int) -> Callable[[Case], str]:
+    return lambda one: fixed(one.costs[place], 2) if one.costs else NOTHING
 
 
 def matrix(found: Family) -> Table:

@@ -6,8 +6,8 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from optiform.views.words.blocks import joined
-from optiform.views.words.names import lowered
-from optiform.views.words.numbers import fixed, short
+from optiform.views.words.names import lowered, names_in
+from optiform.views.words.numbers import fixed, percent, short
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -101,6 +101,18 @@ def _dearer(found: Family) -> str:
     )
 
 
+def base(found: Family) -> str:
+    """Return how much of every product is one base, and what that costs; empty without one."""
+    made = found.base
+    if made is None:
+        return ""
+    told = f"{percent(made.percent)} % of each is one base, {fixed(made.grams, 0)} g made once"
+    if made.costs is None:
+        return f"{told}."
+    costs = f"{fixed(made.costs, 2)} {found.currency} in all" if made.costs > ALIKE else "nothing"
+    return f"{told}; against a base of its own for each it costs {costs}."
+
+
 def one_less(found: Family, names: Names) -> str:
     """Return what one material less costs, and what goes."""
     if found.one_less is None:
@@ -180,14 +192,33 @@ def price(costs: float | None) -> str:
     return "not with these materials" if costs is None else fixed(costs, 2)
 
 
+def cannot(found: Family) -> list[str]:
+    """Return why a plan cannot be met: what its ceiling leaves out, and what a material to keep collides with."""
+    why, titles = found.conflict, called(found)
+    if why is None:
+        return []
+    names, told = names_in(found.plan.library), []
+    if why.fewest:
+        each = joined([f"{titles[title]} {count}" for title, count in why.fewest])
+        told.append(f"The plan allows {found.plan.at_most} materials. Each by itself needs at least: {each}.")
+    for one in why.collisions:
+        limits = joined(one.collides)
+        told.append(
+            f"{names.short(one.material)} cannot stand in {titles[one.product]}: it does not go together with {limits}."
+        )
+    return told
+
+
 def way(change: FamilyWay, found: Family) -> str:
     """Return one change that lets a family be made, with what the contents of all batches then cost."""
     titles = called(found)
+    within = 0.0 if change.within is None else change.within
+    kept = f"keep without {change.material}" if change.material else "keep left out"
     told = {
         "materials": f"[shelf] materials_at_most = {change.to}: the fewest that are enough",
-        "keep": "[shelf] keep left out",
+        "keep": f"[shelf] {kept}",
         "base": "[base] left out: each product with a base of its own",
-        "within": "within left out: each product as far from its own best as it takes",
+        "within": f"within = {within:g} where it is less: up to {short(100 * within)} % behind its own best",
         "product": f"{titles.get(change.product, '')} left out",
     }[change.what]
     if change.contents is not None:

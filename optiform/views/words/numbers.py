@@ -117,6 +117,11 @@ def give_or_take(
     return f"± {rounded_out(max(above, below), up=True, most=max(2, digits))}"
 
 
+def roughly(low: float, high: float) -> str:
+    """Return an interval that trials foretell, its ends in two significant figures: "2100 to 3400"."""
+    return f"{short(float(f'{low:.2g}'))} to {short(float(f'{high:.2g}'))}"
+
+
 def bounded(value: float) -> str:
     """Return a bound in at most four significant figures, as short as it can be."""
     return short(float(f"{value:.4g}"))

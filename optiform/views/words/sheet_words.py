@@ -24,7 +24,7 @@ STEP_TITLES = {
     "heat": "Warm", "melt": "Melt the oil phase", "emulsify": "Oil into the vessel", "surfactant": "Surfactants",
     "neutralise": "Neutralise the polymer", "cool": "Cool", "premix": "Premix", "preserve": "Preservative",
     "finish": "Finish", "thicken": "Salt", "pH": "Set the pH", "make up": "Make up to weight",
-    "rest": "Rest and read",
+    "rest": "Rest and read", "base": "Shared base",
 }  # fmt: skip
 HAZARDS = {"dust": "dust", "corrosive": "corrosive", "eye-damage": "eyes"}
 PART_NAMES = {"ordered": "fixed", "free": "free", "colourant": "last"}

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from optiform.answers.recost import Recosted, recosting
+
 TOML = """name = "quay"
 currency = "EUR"
 """
@@ -69,3 +71,8 @@ def prices(root: Path, **changed: float) -> Path:
     rows = "".join(f"{name.replace('_', '-')},{price}\n" for name, price in changed.items())
     path.write_text("material,price\n" + rows, encoding="utf-8")
     return path
+
+
+def recost(*folder_and_prices, **options) -> tuple[Recosted, ...]:
+    """Return what a price list does to each product of a folder."""
+    return recosting(*folder_and_prices, **options).products

@@ -13,9 +13,8 @@ import time
 import pytest
 
 from optiform.answers.recost import cluster as module
-from optiform.answers.recost import recost
 from optiform.faults import BadInput
-from tests.answers.recost.products import folder, prices
+from tests.answers.recost.products import folder, prices, recost
 
 distributed = pytest.importorskip("distributed", reason="Dask is an optional extra")
 pytestmark = pytest.mark.filterwarnings("ignore")

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from optiform.answers import design
-from optiform.answers.recost import recost, recosting
+from optiform.answers.recost import recosting
 from optiform.brief import load_brief
-from tests.answers.recost.products import folder, prices
+from tests.answers.recost.products import folder, prices, recost
 
 PROBLEMS = Path(__file__).parents[3] / "problems"
 DEARER = (

@@ -15,11 +15,11 @@ import pytest
 
 import optiform as api
 from optiform.answers import design
-from optiform.answers.recost import gather, recost
+from optiform.answers.recost import gather
 from optiform.brief import load_brief
 from optiform.cli.entry import main
 from optiform.faults import BadInput
-from tests.answers.recost.products import folder, prices
+from tests.answers.recost.products import folder, prices, recost
 from tests.trials.benches import bench_at
 
 

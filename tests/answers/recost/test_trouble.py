@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from optiform.answers.recost import gather, one, recost
+from optiform.answers.recost import gather, one
 from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.processes import on_processes
 from optiform.faults import BadInput
 from optiform.library.overrides import read_price_list
-from tests.answers.recost.products import folder, prices
+from tests.answers.recost.products import folder, prices, recost
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and locks")
 

@@ -1,11 +1,13 @@
 """The next trial: its worth is that of designing again, its narrowing the closed form, and stop is an answer."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from optiform.answers import evaluate
+from optiform.answers.trials import settled
 from optiform.answers.trials.next_trial import next_trial
 from optiform.brief import brief_from
 from optiform.faults import BadInput
@@ -82,6 +84,24 @@ def test_a_trial_holds_all_that_no_trial_taught_and_stands_on_the_balance(folder
         assert all(abs(line.grams * 100 - round(line.grams * 100)) < 1e-6 for line in one.lines)
 
 
+def test_one_trial_is_what_may_itself_be_best(folder, found, monkeypatch):
+    """Where the coefficients are known for certain, every draw is the truth: the best formula, weighable."""
+    assert [one.may_be_best for one in found.trials].count(True) == 1
+    monkeypatch.setattr(settled, "DRAWS", 2)
+    asked = brief(folder)
+    (measure,) = asked.known.taught
+    certain = replace(measure.knowledge, precision=1e10 * measure.knowledge.precision)
+    known = replace(asked.known, taught=(replace(measure, knowledge=certain),))
+    asked = asked.model_copy(update={"known": known})
+    likely = {"viscosity": {"at_least": 2000}}
+    best = first_listed(brief(folder, targets=likely)).polished
+    trial = next(one for one in next_trial(asked).trials if one.may_be_best)
+    index = LIBRARY.arrays.material_index
+    assert percents(trial) == {
+        name: pytest.approx(float(best.amounts[index[name]]), abs=0.05) for name in percents(trial)
+    }
+
+
 def test_a_trial_that_is_worth_less_than_reopens_a_formula_ends_the_work(folder):
     found = next_trial(brief(folder, worth=0.9))
     assert found.stop
@@ -90,11 +110,11 @@ def test_a_trial_that_is_worth_less_than_reopens_a_formula_ends_the_work(folder)
 
 def test_what_may_be_true_is_drawn_two_hundred_times(folder, found):
     """One base has one structure: it is kept in every draw that can be met. Knowing everything spares the margin."""
-    settled = found.settled
-    assert settled.draws == 200 and settled.same == settled.met
-    assert settled.low < settled.high < found.value
+    drawn = found.settled
+    assert drawn.draws == 200 and drawn.same == drawn.met
+    assert drawn.low < drawn.high < found.value
     surer = next_trial(brief(folder, sure=0.99)).settled
-    assert surer.spared > settled.spared > 0
+    assert surer.spared > drawn.spared > 0
 
 
 def test_a_brief_that_cannot_be_as_sure_is_told_what_narrows_most(folder):

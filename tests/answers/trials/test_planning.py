@@ -125,6 +125,25 @@ def test_the_gum_is_taught_first(plan):
     assert told["gum"] >= 4 and told["gum"] == max(told.values())
 
 
+def test_what_the_balance_cannot_weigh_in_the_middle_is_told_and_another_trial_is_repeated():
+    """0.12 g of glycerin is less than 0.25 g, which a balance of 0.01 g weighs within 2 %; the most of it is not."""
+    wishes = [
+        {"material": "glucoside", "at_least": 6.0, "at_most": 14.0},
+        {"material": "betaine", "at_least": 6.0, "at_most": 6.0},
+        {"material": "gum", "at_least": 0.4, "at_most": 1.4},
+        {"material": "glycerin", "at_least": 0.01, "at_most": 0.14},
+        {"material": "salt", "at_least": 0.5, "at_most": 0.5},
+    ]
+    weighing = {"batch_g": 200.0, "balance_g": 0.01, "error_percent": 2.0}
+    found = plan_trials(brief(include=wishes, weighing=weighing))
+    again = [trial for trial in found.trials if trial.repeat]
+    assert not found.middle
+    assert len(found.trials) == 8 and len(again) == 3 and len({trial.lines for trial in again}) == 1
+    assert all(line.grams >= 0.25 for trial in found.trials for line in trial.lines)
+    assert "one near the middle, once every evening" in found.to_text()
+    assert "cannot weigh a wash in the middle" in found.to_text()
+
+
 def test_earlier_trials_count(tmp_path):
     fixed = {"glucoside": 10, "betaine": 5, "glycerin": 2, "salt": 0.5}
     weighed = "trial,material,grams\n"

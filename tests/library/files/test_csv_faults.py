@@ -7,7 +7,7 @@ import pytest
 from optiform.faults import Faults
 from optiform.library import load_library
 from optiform.library.files.csv_tables import read_csv
-from optiform.library.reading import columns_of
+from optiform.library.reading import table_columns
 from tests.library.on_disk import COMPOSITION, MATERIALS, SUBSTANCES, faults_in, only_fault, write_folder
 
 
@@ -280,7 +280,7 @@ def test_long_list_of_unknown_names_is_listed_whole(tmp_path):
 )
 def test_a_table_is_as_long_as_it_says_and_no_longer(tmp_path, table, most):
     """The limits are our choice; the page on reliability states them."""
-    columns = columns_of(table)
+    columns = table_columns(table)
     assert columns.most == most
     path, faults = tmp_path / "short.csv", Faults()
     short = replace(columns, most=3)

@@ -64,7 +64,7 @@ def test_a_substance_is_described_in_a_line():
         (": anionic", "cannot be read"),
         ("Quince: anionic, mild=60", "allowed: mildness, natural_origin, molar_mass"),
         ("Quince: anionic, mildness=soft", "cannot be read"),
-        ("Quince: anionic, mildness=160", "is not allowed"),
+        ("Quince: anionic, mildness=160", "mildness of 'Quince': 160.0 is out of range"),
     ],
 )
 def test_a_description_that_cannot_be_read_is_named(text, said):

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
+import io
 import json
+import re
+import zipfile
 
 import pytest
 
@@ -10,8 +14,10 @@ from optiform import sheet
 from optiform.faults import BadInput
 from optiform.page.records import begun
 from optiform.sheets.record.as_trial import add_record
+from optiform.sheets.record.filled import is_filled
 from optiform.trials.models import Reading, Trial
 from optiform.trials.reading import load_bench
+from optiform.views.data.sheet_xlsx import workbook
 from tests.builders import tiny_library
 from tests.trials.benches import bench_at, wash_house
 
@@ -161,3 +167,95 @@ def test_what_is_no_record_is_told(tmp_path, text):
     path.write_text(text, encoding="utf-8")
     with pytest.raises(BadInput, match="batch record"):
         add_record(tmp_path / "bench", LIBRARY, path, GIVEN)
+
+
+def calculated(content, values):
+    """Return a workbook as a spreadsheet program saves it: beside each formula the value of its cell, or no text."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            text = old.read(name)
+            if name.startswith("xl/worksheets/"):
+                text = re.sub(
+                    rb'<c r="(\w+)"([^>]*)><f>(.*?)</f><v\s*/?>(?:</v>)?</c>',
+                    lambda m: cell_with_value(m, values),
+                    text,
+                )
+            new.writestr(name, text)
+    return out.getvalue()
+
+
+def cell_with_value(found, values):
+    place, style, formula = (group.decode() for group in found.groups())
+    if place in values:
+        return f'<c r="{place}"{style}><f>{formula}</f><v>{values[place]}</v></c>'.encode()
+    return f'<c r="{place}"{style} t="str"><f>{formula}</f><v></v></c>'.encode()
+
+
+def workbook_of(folder, weighed=WEIGHED, blanks=(), calculate=True):
+    """Write the workbook of `sheet --xlsx` with its blanks filled in, as a spreadsheet program saves it."""
+    from openpyxl import load_workbook
+
+    made = sheet(WASH, "200 g", parts=["batch"], library=LIBRARY)
+    book, values, path = load_workbook(io.BytesIO(workbook(made))), {}, folder / "batch.xlsx"
+    page = book["Weigh"]
+    heads = {cell.value: cell.column for cell in page[7]}
+    for row, line in enumerate(made.batch.batch.lines, 8):
+        values[f"F{row}"] = line.grams
+        page.cell(row, heads["actual g"]).value = weighed.get(line.material)
+        page.cell(row, heads["lot"]).value = f"L{line.material}"
+    for title, text in blanks:
+        row = next(cell.row for cell in book["Record"]["B"] if str(cell.value).startswith(title))
+        book["Record"].cell(row, 4).value = text
+    deviations = next(cell.row for cell in book["Record"]["A"] if str(cell.value).startswith("Deviations"))
+    book["Record"].cell(deviations + 2, 2).value = "stirred by hand"
+    saved_as = io.BytesIO()
+    book.save(saved_as)
+    path.write_bytes(calculated(saved_as.getvalue(), values) if calculate else saved_as.getvalue())
+    return path
+
+
+GRAMS = {name: float(grams) for name, grams in WEIGHED.items()}
+TYPED = (
+    ("Batch number", "N-7"), ("Date of making", datetime.date(2026, 11, 28)), ("pH after", 5.05),
+    ("Viscosity, day 1", 3200), ("Look", "clear, pale"),
+)  # fmt: skip
+
+
+def test_the_workbook_does_too_with_all_that_was_read(tmp_path):
+    """Cells hold numbers and dates, as a spreadsheet makes them of what is typed."""
+    path = workbook_of(tmp_path, GRAMS, TYPED)
+    add_record(tmp_path / "bench", LIBRARY, path, GIVEN)
+    trial = load_bench(tmp_path / "bench", LIBRARY).trial["N-7"]
+    assert dict(trial.lines) == GRAMS
+    assert dict(trial.lots)["gum"] == "Lgum" and trial.date == "2026-11-28"
+    read = [(one.measure, one.number, one.hours) for one in trial.readings]
+    assert read == [("pH", 5.05, 0), ("viscosity", 3200, 24)]
+    assert trial.readings[0].note == "clear, pale; stirred by hand"
+
+
+def test_what_is_wrong_in_a_workbook_is_told_by_its_cell(tmp_path):
+    path = workbook_of(tmp_path, {**GRAMS, "gum": None, "betaine": 80.1})
+    with pytest.raises(BadInput) as told:
+        add_record(tmp_path / "bench", LIBRARY, path, GIVEN)
+    wrong = {fault.place: fault for fault in told.value.faults}
+    lines = sheet(WASH, "200 g", parts=["batch"], library=LIBRARY).batch.batch.lines
+    cell = {line.material: f"sheet Weigh, row {row}, column actual g" for row, line in enumerate(lines, 8)}
+    assert set(wrong) == {cell["gum"], cell["betaine"]}
+    assert wrong[cell["betaine"]].nearest == "8.01"
+
+
+def test_a_workbook_that_nothing_calculated_is_refused(tmp_path):
+    path = workbook_of(tmp_path, GRAMS, TYPED, calculate=False)
+    with pytest.raises(BadInput, match="never calculated"):
+        add_record(tmp_path / "bench", LIBRARY, path, GIVEN)
+    assert not (tmp_path / "bench").exists()
+
+
+def test_a_filled_workbook_is_not_taken_for_the_formula_as_designed(tmp_path, monkeypatch, capsys):
+    from optiform.cli import main
+
+    monkeypatch.chdir(workbook_of(tmp_path, GRAMS).parent)
+    assert main(["trial", "add", "bench", "--formula", "batch.xlsx"]) == 2
+    assert "--record batch.xlsx" in capsys.readouterr().err
+    assert not is_filled(workbook_of(tmp_path, {}))

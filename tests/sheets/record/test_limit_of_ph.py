@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from optiform.brief import brief_from
-from optiform.brief.today import Today
+from optiform.brief.current_formula import CurrentFormula
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets.record.batch_record import limit_of_pH
@@ -49,7 +49,7 @@ def test_without_a_system_the_rule_for_a_finished_wash_is_what_is_left():
 
 
 def test_a_formula_outside_its_range_is_brought_to_the_nearest_end_of_it():
-    today = Today(TypedFormula("today", LINES, 99.7), library())
+    today = CurrentFormula(TypedFormula("today", LINES, 99.7), library())
     assert today.pH > 4.7
     assert today.targets()["pH"] == {"at_least": 4.3, "at_most": 4.7}
     assert "pH" not in today.hold()
@@ -62,6 +62,8 @@ def test_a_pH_that_cannot_be_told_is_left_to_the_bench_in_the_range_of_what_is_k
         update={"pka": (), "charge_acid_form": None, "strong_charge": None}
     )
     substances = tuple(unknown if s.inci == unknown.inci else s for s in whole.substances)
-    today = Today(TypedFormula("today", LINES, 99.7), whole.model_copy(update={"substances": substances}))
+    today = CurrentFormula(
+        TypedFormula("today", LINES, 99.7), whole.model_copy(update={"substances": substances})
+    )
     assert today.targets()["pH"] == {"at_least": 4.3, "at_most": 4.7, "set": "bench"}
     assert "pH" not in today.hold()

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, section, tabulated
-from optiform.views.words.names import names_in
-from optiform.views.words.numbers import NOTHING, fixed, percent
+from optiform.views.words.blocks import Block, Field, Heading, Paragraph, section, tabulated
+from optiform.views.words.family_tables import SIDE_BY_SIDE, cases_table
+from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
-    from optiform.families.model import Family, Finish
+    from optiform.families.model import Family
 
 
 def base(found: Family) -> list[Block]:
@@ -25,47 +25,23 @@ def base(found: Family) -> list[Block]:
     )
     blocks: list[Block] = [
         Heading("One base for all"),
-        Paragraph(
-            f"{percent(made.percent)} % of each product is the same: make {fixed(made.grams, 1)} g once, and split it."
-        ),
+        Paragraph(words.base(found)),
         tabulated("The base", lines, made.lines),
     ]
-    if made.costs is not None:
-        costs = fixed(made.costs, 2) if made.costs > words.ALIKE else "nothing"
-        blocks.append(
-            Paragraph(f"Against a base of its own for each it costs {costs} {found.currency} in all.")
-        )
-    for finish in made.finishes:
-        blocks += [Heading(finish.product, 3), *_finish(finish, found.currency)]
-    steps = "Order of working, temperatures and dose of acid: optiform sheet, for each formula."
+    finishes = (
+        Field("product", lambda finish: finish.product, head=True),
+        Field("base, g", lambda finish: fixed(finish.base_g, 1), "decimal"),
+        Field("more to weigh", lambda finish: str(len(finish.lines)), "right"),
+        Field(f"{found.currency}/kg", lambda finish: fixed(finish.here, 2), "decimal"),
+        Field("with its own base", lambda finish: fixed(finish.own_base, 2), "decimal"),
+    )
+    blocks.append(tabulated("Finished from the base", finishes, made.finishes))
+    steps = (
+        "What to weigh, order of working, temperatures and dose of acid: optiform family PLAN --part batch."
+    )
     return [*blocks, Paragraph(steps, "quiet")]
-
-
-def _finish(finish: Finish, currency: str) -> list[Block]:
-    columns = (Column("", head=True), Column("g", "decimal"))
-    rows = (("base", fixed(finish.base_g, 1)), *((name, fixed(grams, 2)) for _, name, grams in finish.lines))
-    blocks: list[Block] = [Table(f"{finish.product}, finished from the base", columns, rows)]
-    if finish.own_base is not None:
-        blocks.append(
-            Paragraph(
-                f"{fixed(finish.here, 2)} {currency}/kg; {fixed(finish.own_base, 2)} with a base of its own."
-            )
-        )
-    return blocks
 
 
 def cases(found: Family) -> list[Block]:
     """Return the family under other circumstances, side by side."""
-    if not found.cases:
-        return []
-    called, titles = names_in(found.plan.library), words.called(found)
-    fields = (
-        Field("", lambda one: one.title, head=True),
-        Field(f"{found.currency} out", lambda one: fixed(one.cash, 2) if one.cash is not None else words.case(one),
-              "decimal"),
-        Field("used", lambda one: fixed(one.consumed, 2), "decimal", sheds=3),
-        Field("materials", lambda one: NOTHING if one.materials is None else str(one.materials), "right"),
-        Field("against this shelf", lambda one: words.moved(one, called).strip(" ()"), sheds=1),
-        Field(f"{found.currency}/kg each", lambda one: words.costs(one.costs, titles) if one.costs else "", sheds=2),
-    )  # fmt: skip
-    return section("Under other circumstances", tabulated("Under other circumstances", fields, found.cases))
+    return section(SIDE_BY_SIDE, cases_table(found)) if found.cases else []

@@ -44,7 +44,7 @@ def collision(found: Family) -> list[Block]:
         section("Any one of these is enough; each was solved", ways) if why.ways else [nothing]
     )
     inside = bullets("What collides inside a product", words.collisions(found))
-    return [Paragraph(told, "bad"), *listed, *inside, *late]
+    return [Paragraph(told, "bad"), *map(Paragraph, words.cannot(found)), *listed, *inside, *late]
 
 
 def bills(found: Family) -> list[Block]:

@@ -68,7 +68,7 @@ def around(found: Family) -> list[Block]:
         Field("proven from", lambda point: fixed(point.bound, 2), "decimal", sheds=2,
               note="proven from: no family on as many materials costs less"),
         Field("against this shelf", change, sheds=1),
-        Field("EUR/kg each".replace("EUR", found.currency), lambda point: words.costs(point.costs, titles), sheds=3),
+        Field(f"{found.currency}/kg each", lambda point: words.costs(point.costs, titles), sheds=3),
     )  # fmt: skip
     return [
         *blocks,

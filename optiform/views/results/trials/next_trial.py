@@ -10,7 +10,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
 
 PRICES = (
-    "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
+    "What a trial is worth is computed at the library's prices; where those are invented, so is the worth."
 )
 
 
@@ -34,7 +34,8 @@ def next_blocks(found: NextTrial, *, ask: bool = True) -> list[Block]:
         blocks += [Paragraph(text, under=True) for text in _worth(found, first)]
     if len(found.trials) > 1:
         others = "; ".join(
-            f"{_differs(one, found.trials[0])}: {_gain(found, one)}" for one in found.trials[1:]
+            f"{_differs(one, found.trials[0])}: {_gain(found, one)}{', may itself be the best' * one.may_be_best}"
+            for one in found.trials[1:]
         )
         blocks.append(Paragraph(f"Others, worth less: {others}."))
     blocks += _settled(found)
@@ -95,10 +96,11 @@ def _weigh(one: WorthOfTrial) -> Block:
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
     """Return what a trial does to what is foretold, and what that saves."""
     told = [
-        f"The {item.measure} of the best formula is foretold as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
+        f"The {item.measure} of the best formula is predicted as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
         for item in one.narrowed
     ]
+    told += ["It may itself be the best."] if one.may_be_best else []
     if one.gain is None:
         return [
             *told,
@@ -116,8 +118,7 @@ def _differs(one: WorthOfTrial, first: WorthOfTrial) -> str:
     before = {line.material: line.percent for line in first.lines}
 
     def off(line: PlannedLine) -> float:
-        held = before.get(line.material, 0.0)
-        return abs(line.percent - held) / max(line.percent, held)
+        return abs(line.percent - before.get(line.material, 0.0))
 
     line = max(one.lines[1:] or one.lines, key=off)
     return f"with {Names([(line.material, line.name)]).within(line.material)} {fixed(line.percent, 2)} %"

@@ -34,6 +34,7 @@ def plan_first(found: Planned) -> list[Block]:
         *_head(found),
         _order(found, short=True),
         *_promise(found),
+        *map(Paragraph, found.notes),
         Paragraph(CANDIDATE, "caution"),
         *ask_next("optiform trial plan BRIEF --format csv", "optiform trial add DIR --formula CSV"),
     ]
@@ -47,7 +48,7 @@ def plan_blocks(found: Planned) -> list[Block]:
         Field("from, % w/w", lambda one: percent(one.low), "decimal"),
         Field("to", lambda one: percent(one.high), "decimal"),
     )
-    blocks = [*_head(found), _order(found, short=False), *_promise(found)]
+    blocks = [*_head(found), _order(found, short=False), *_promise(found), *map(Paragraph, found.notes)]
     blocks += [
         Heading("What to weigh"),
         *[table for block in _blocks(found) for table in _weigh(found, block, names)],
@@ -56,7 +57,6 @@ def plan_blocks(found: Planned) -> list[Block]:
     if found.kept:
         kept = joined([f"{names.within(one.material)} {percent(one.low)} %" for one in found.kept])
         blocks.append(Paragraph(f"The brief leaves no room for: {kept}."))
-    blocks += [Bullets(found.notes)] if found.notes else []
     return [
         *blocks,
         Paragraph(CANDIDATE, "caution"),
@@ -82,19 +82,20 @@ def _head(found: Planned) -> list[Block]:
 
 def _order(found: Planned, *, short: bool) -> Table:
     names = _names(found)
+    again = "the middle" if found.middle else "one near the middle"
     fields = (
         Field("trial", lambda trial: trial.name, head=True),
         Field("evening", lambda trial: str(trial.block), "right", once=True),
-        Field("what it teaches", lambda trial: teaches(trial, names), cut=short),
+        Field("what it teaches", lambda trial: teaches(trial, names, again), cut=short),
     )
     shown = tabulated("Trials in the order in which to make them", fields, found.trials)
     return Table(shown.caption, shown.columns, shown.rows, light=short, folds=1 if short else 0, keeps=8)
 
 
-def teaches(trial: PlannedTrial, names: Names) -> str:
-    """Return why a trial is made: "most xanthan gum, least glycerin"."""
+def teaches(trial: PlannedTrial, names: Names, again: str) -> str:
+    """Return why a trial is made: "most xanthan gum, least glycerin"; `again` says what is repeated."""
     if trial.repeat:
-        return "the middle, once every evening: how steady is the bench?"
+        return f"{again}, once every evening: how steady is the bench?"
     if not trial.ends:
         return "between the others: is it a straight line?"
     return ", ".join(f"{end} {names.within(material)}" for material, _, end in trial.ends)
@@ -111,13 +112,13 @@ def _promise(found: Planned) -> list[Block]:
         now, then = (told.high - told.low) / 2.0, (told.after_high - told.after_low) / 2.0
         return [
             Paragraph(
-                f"A wash in the middle: foretold within {figure(now, 2)} now, within {figure(then, 2)} then."
+                f"A wash in the middle: predicted within {figure(now, 2)} now, within {figure(then, 2)} then."
             )
         ]
     now, then = (
         math.sqrt(high / low) for low, high in ((told.low, told.high), (told.after_low, told.after_high))
     )
-    before = "nobody can tell it yet" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
+    before = "nobody can tell it yet" if now > HUGE else f"predicted within a factor {figure(now, 1)} now"
     after = f"once these are read, within a factor {figure(then, 1)}, nine times in ten"
     return [Paragraph(f"The viscosity of a wash in the middle: {before}; {after}.")]
 

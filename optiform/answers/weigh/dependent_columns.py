@@ -1,4 +1,4 @@
-"""What stands beside the steps in a program on a grid: norms and squares of the amounts, shares of trials."""
+"""Gathers the columns of a program on a grid that follow from its amounts: norms, squares, shares of trials."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from optiform.vectors import Floats, Indices
 
 
 @dataclass(frozen=True, eq=False)
-class Beside:
+class DependentColumns:
     """Continuous columns that follow from the amounts.
 
     Attributes
@@ -32,7 +32,7 @@ class Beside:
     places: Indices = field(repr=False)
 
     @classmethod
-    def of(cls, reduced: Reduced, items: Items) -> Beside:
+    def of(cls, reduced: Reduced, items: Items) -> DependentColumns:
         """Gather the columns of a reduced program that are neither amounts nor choices nor shortfalls."""
         form, program = reduced.form, reduced.program
         shares = [column for hull in program.hulls for column in hull.columns.tolist()]

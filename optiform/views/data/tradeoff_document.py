@@ -1,19 +1,13 @@
-"""The JSON documents of trade-offs, sheets, libraries and folders of products."""
+"""The JSON document of a trade-off."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
-from optiform.answers.doctor import Diagnosis
-from optiform.answers.library.report import LibraryReport
 from optiform.answers.model.answer import AnswerStatus
-from optiform.answers.recost import Recosting
 from optiform.answers.tradeoff import front
-from optiform.library.typed.matching import Match
-from optiform.sheets.purchase.shopping import Shopping
-from optiform.sheets.sheet import Sheet
 from optiform.views.data import shapes
-from optiform.views.data.document import Document, Shape, whole
+from optiform.views.data.document import Document, Shape
 from optiform.views.data.documents import Aim, Amount, amounts
 
 
@@ -92,43 +86,3 @@ class TradeOff(Document):
             "against": {"measure": value.against, "unit": value.against_unit, "side": value.side},
             "brief": {"title": value.title, "library": value.library},
         }
-
-
-class Sheets(Document):
-    """The sheets of a formula; parts that were not asked for are null."""
-
-    absent: ClassVar = {"matched": ("matched",)}
-    question: Literal["sheet"] = "sheet"
-    status: Literal["solved"] = "solved"
-    sheet: Sheet
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...]
-    matched: tuple[Match, ...] = ()
-
-    @classmethod
-    def _of(cls, value: Any) -> dict[str, Any]:
-        sheet, matched = value
-        return {"sheet": sheet, "notes": sheet.notes, "cautions": sheet.cautions, "matched": matched}
-
-
-class Shop(Document):
-    """What to buy."""
-
-    question: Literal["shop"] = "shop"
-    status: Literal["solved", "stopped"]
-    proven: bool
-    shopping: Shopping
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-    @classmethod
-    def _of(cls, value: Any) -> dict[str, Any]:
-        found, cautions = value
-        status = "stopped" if found.gap else "solved"
-        told = {"notes": found.notes, "cautions": cautions}
-        return {"status": status, "proven": not found.gap, "shopping": found, **told}
-
-
-RECOSTING = whole("recost", Recosting)
-REPORT = whole("library check", LibraryReport)
-DIAGNOSIS = whole("doctor", Diagnosis, healthy=bool)

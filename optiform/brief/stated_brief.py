@@ -1,4 +1,4 @@
-"""The brief that stands in where none is given: what the file of a formula states of the one it was made for."""
+"""Returns the brief that stands in where none is given, from what a formula's file states."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from optiform.bounds import window_text
 from optiform.brief.checking import check_targets, check_users
 from optiform.brief.context import Context
 from optiform.brief.models import Brief
-from optiform.brief.shapes import read_entries
+from optiform.brief.validation import read_entries
 from optiform.faults import Faults
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Library

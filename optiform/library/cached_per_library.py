@@ -1,22 +1,18 @@
-"""What is worked out of a library once is kept beside its arrays, as long as the library lives."""
+"""Lets a function of a library do its work once for each library."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
+from typing import Concatenate, ParamSpec, TypeVar
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from optiform.library.models import Library
 
-    from optiform.library.models import Library
-
-    Further = ParamSpec("Further")
-    Found = TypeVar("Found")
-else:
-    Further, Found = ParamSpec("Further"), TypeVar("Found")
+Further = ParamSpec("Further")
+Found = TypeVar("Found")
 
 
-def kept(
+def cached_per_library(
     work: Callable[Concatenate[Library, Further], Found],
 ) -> Callable[Concatenate[Library, Further], Found]:
     """Let a function of a library (and of further hashable values) do its work once per library.
@@ -27,11 +23,11 @@ def kept(
 
     @wraps(work)
     def once(library: Library, /, *further: Further.args, **named: Further.kwargs) -> Found:
-        shelf = library.arrays.shelf
+        cache = library.arrays.cache
         key = (work, further, tuple(named.items()))
-        if key not in shelf:
-            shelf[key] = work(library, *further, **named)
-        found: Found = shelf[key]
+        if key not in cache:
+            cache[key] = work(library, *further, **named)
+        found: Found = cache[key]
         return found
 
     return once

@@ -1,4 +1,4 @@
-"""From a mapping to typed keys, with every fault named by its place."""
+"""Validates the keys of a brief, and names every fault by its place."""
 
 from __future__ import annotations
 
@@ -6,33 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar, get_args
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from optiform.brief.keys import LISTS, SCALARS, TABLES, BriefKeys
+from optiform.brief.models import Target
 from optiform.faults import Faults, nearest, shown
+from optiform.library.files.refusals import Location, refusals, sound_part
 from optiform.library.models import Frozen
 
 Entry = TypeVar("Entry", bound=Frozen)
 NUMBERS = ("at_least", "at_most", "times", "ratio")
-WORDS = {
-    "float_type": ("is not a number", "a number"),
-    "float_parsing": ("is not a number", "a number"),
-    "finite_number": ("is no bound", "a finite number"),
-    "int_type": ("is not a whole number", "a whole number"),
-    "int_from_float": ("is not a whole number", "a whole number"),
-    "string_type": ("is not a text", 'a text in "quotes"'),
-    "string_too_short": ("is empty", "a text"),
-    "date_type": ("is not a day", "a day without quotes or hours, e.g. 2026-12-31"),
-    "tuple_type": ("is not a list", 'a list, e.g. ["one", "two"]'),
-    "too_short": ("is empty", "at least one entry"),
-    "dict_type": ("is not a table", "a table of keys"),
-}
-COMPARED = {
-    "greater_than_equal": ("ge", "at least"),
-    "greater_than": ("gt", "more than"),
-    "less_than_equal": ("le", "at most"),
-    "less_than": ("lt", "less than"),
-}
+LOTS = "all, or a share above 0 and at most 1"
 
 
 @dataclass(frozen=True)
@@ -64,17 +48,21 @@ def read_entries(mapping: Mapping[str, Any], faults: Faults) -> Entries:
     faults : Faults
         Gathers what is wrong; an entry with a fault is left out of the result.
     """
-    known = tuple(BriefKeys.model_fields)
-    for key in mapping:
-        if key not in known:
-            faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
+    refuse_unknown(mapping, tuple(BriefKeys.model_fields), faults)
     return Entries(
         scalars=_scalars(mapping, faults),
         tables=_tables(mapping, faults),
         targets=_targets(mapping, faults),
-        lists={name: _list(mapping, name, faults) for name in LISTS},
+        lists={name: read_list(_kind(name), mapping, name, faults) for name in LISTS},
         given=frozenset(str(key) for key in mapping),
     )
+
+
+def refuse_unknown(mapping: Mapping[str, Any], known: tuple[str, ...], faults: Faults) -> None:
+    """Note the keys of a file that nothing reads."""
+    for key in mapping:
+        if key not in known:
+            faults.add(str(key), "unknown key", allowed=", ".join(known), nearest=nearest(str(key), known))
 
 
 def _scalars(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
@@ -92,47 +80,24 @@ def _scalars(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
         try:
             found[name] = adapter.validate_python(value.strip() if isinstance(value, str) else value)
         except ValidationError as error:
-            _translate(error, lambda loc, top=name: ", ".join((top, *_numbered(loc))), (), faults)
+            _note(BriefKeys, error, name, faults)
     return found
 
 
 def _tables(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name in TABLES:
-        model = next(
-            kind for kind in _kinds(BriefKeys.model_fields[name].annotation) if issubclass(kind, Frozen)
-        )
+        model = _kind(name)
         if name in mapping:
-            read = read_one(model, mapping[name], f"[{name}]", faults) or _readable(model, mapping[name])
+            written = mapping[name]
+            read = read_one(model, written, f"[{name}]", faults)
+            if read is None and isinstance(written, Mapping):
+                read = sound_part(model, written)
             if read is not None:
                 found[name] = read
         else:
             found[name] = BriefKeys.model_fields[name].get_default(call_default_factory=True)
     return found
-
-
-def _readable(model: type[Frozen], value: Any) -> Frozen | None:
-    """Return a table without its faulty keys, so that what else is wrong in it is told at once; None if it is nothing.
-
-    For checks alone: its faults are noted, so no brief is ever made of it.
-    """
-    if not isinstance(value, Mapping):
-        return None
-    try:
-        return model.model_validate(dict(value))
-    except ValidationError as error:
-        faulty = {item["loc"][:2] for item in error.errors(include_url=False)}
-    kept: dict[str, Any] = {}
-    for key, written in value.items():
-        inner = {loc[1] for loc in faulty if loc[0] == key and len(loc) > 1}
-        if isinstance(written, Mapping) and inner:
-            kept[key] = {name: item for name, item in written.items() if name not in inner}
-        elif not any(loc[0] == key for loc in faulty):
-            kept[key] = written
-    try:
-        return model.model_validate(kept)
-    except ValidationError:
-        return None
 
 
 def _targets(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
@@ -144,22 +109,23 @@ def _targets(mapping: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
             allowed="measure = { at_least = ..., at_most = ... }",
         )
         return {}
-    model = _kinds(BriefKeys.model_fields["targets"].annotation)[1]
     pairs = (
-        (str(name), read_one(model, value, target_place(str(name)), faults))
+        (str(name), read_one(Target, value, target_place(str(name)), faults))
         for name, value in written.items()
     )
     return {name: target for name, target in pairs if target is not None}
 
 
-def _list(mapping: Mapping[str, Any], name: str, faults: Faults) -> list[tuple[int, Any]]:
+def read_list(
+    model: type[Frozen], mapping: Mapping[str, Any], name: str, faults: Faults
+) -> list[tuple[int, Any]]:
+    """Return the tables of one list, each with its number from 1, after noting what is wrong with them."""
     written = mapping.get(name, ())
     if isinstance(written, Mapping) or not isinstance(written, Sequence) or isinstance(written, str):
         faults.add(
             f"[[{name}]]", f"{shown(written)} is not a list of tables", allowed=f"one or more [[{name}]]"
         )
         return []
-    model = _kinds(BriefKeys.model_fields[name].annotation)[0]
     read = [
         (number, read_one(model, entry, place(name, number), faults))
         for number, entry in enumerate(written, 1)
@@ -177,15 +143,15 @@ def read_one(model: type[Entry], value: Any, where: str, faults: Faults) -> Entr
     try:
         read = model.model_validate(dict(value))
     except ValidationError as error:
-        _translate(
-            error, lambda loc: _inside(where, ", ".join(_numbered(loc))), tuple(model.model_fields), faults
-        )
+        _note(model, error, where, faults)
         return None
     return read if len(faults.found) == before else None
 
 
 def _inside(where: str, key: str) -> str:
-    """Return the place of a key: ``[aim] tie``, ``[[include]] 2, material``."""
+    """Return the place of a key: ``[aim] tie``, ``[[include]] 2, material``; the whole where no key is named."""
+    if not key:
+        return where
     return f"{where}{' ' if where.endswith(']') else ', '}{key}"
 
 
@@ -204,45 +170,23 @@ def _only_numbers(value: Mapping[str, Any], where: str, faults: Faults) -> None:
             faults.add(_inside(where, key), f"{shown(written)} is no bound", allowed="a finite number")
 
 
-def _translate(error: ValidationError, where: Any, keys: tuple[str, ...], faults: Faults) -> None:
-    """Say pydantic's errors in the words of a brief, one fault per place."""
+def _note(model: type[BaseModel], error: ValidationError, where: str, faults: Faults) -> None:
+    """Note what a model refuses, one fault for each place."""
     seen = {fault.place for fault in faults.found}
-    for item in error.errors(include_url=False):
-        kind, loc, value = item["type"], item["loc"], item["input"]
-        loc = tuple(
-            part for part in loc if not (isinstance(part, str) and ("[" in part or "constrained" in part))
-        )
-        spot = where(loc)
-        if spot in seen or (kind == "too_short" and value):
-            continue
-        seen.add(spot)
-        context = item.get("ctx", {})
-        if kind == "extra_forbidden":
-            known = keys if len(loc) == 1 else ("measure", "material", "times")
-            faults.add(spot, "unknown key", allowed=", ".join(known), nearest=nearest(str(loc[-1]), known))
-        elif kind == "missing":
-            faults.add(spot, "missing", allowed="it is required")
-        elif kind == "literal_error":
-            allowed = str(context["expected"]).replace("'", "").replace(" or ", ", ")
-            if loc[-1:] == ("lots",):
-                allowed = "all, or a share above 0 and at most 1"
-            faults.add(spot, f"{shown(value)} is not known", allowed=allowed, nearest=_near(value, allowed))
-        elif kind in COMPARED:
-            bound, words = COMPARED[kind]
-            faults.add(spot, f"{shown(value)} is out of range", allowed=f"{words} {context[bound]:g}")
-        else:
-            message, allowed = WORDS.get(kind, ("cannot be used", item["msg"]))
-            faults.add(spot, f"{shown(value)} {message}", allowed=allowed)
+    for refusal in refusals(model, error):
+        spot = _inside(where, ", ".join(_numbered(refusal.location)))
+        if spot not in seen:
+            seen.add(spot)
+            allowed = LOTS if refusal.location[-1:] == ("lots",) else refusal.allowed
+            faults.add(spot, refusal.message, allowed=allowed, nearest=refusal.nearest)
 
 
-def _kinds(annotation: Any) -> tuple[Any, ...]:
-    """Return the types inside an annotation such as ``X | None``, ``tuple[X, ...]`` or ``X`` itself."""
-    return tuple(kind for kind in get_args(annotation) if isinstance(kind, type)) or (annotation,)
+def _kind(name: str) -> type[Frozen]:
+    """Return the model of a table of a brief, or of one entry of a list."""
+    annotation = BriefKeys.model_fields[name].annotation
+    kinds = get_args(annotation) or (annotation,)
+    return next(kind for kind in kinds if isinstance(kind, type) and issubclass(kind, Frozen))
 
 
-def _numbered(loc: tuple[int | str, ...]) -> tuple[str, ...]:
-    return tuple(f"entry {part + 1}" if isinstance(part, int) else str(part) for part in loc)
-
-
-def _near(value: Any, allowed: str) -> str:
-    return nearest(value, allowed.split(", ")) if isinstance(value, str) else ""
+def _numbered(location: Location) -> tuple[str, ...]:
+    return tuple(f"entry {part + 1}" if isinstance(part, int) else str(part) for part in location)

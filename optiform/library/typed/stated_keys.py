@@ -1,17 +1,14 @@
-"""What an answer states of its brief beside a formula, as keys of a brief; read from a document or a table."""
+"""Reads what an answer states of its brief beside a formula, as keys of a brief."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from optiform.faults import Faults
+from optiform.library.files.tables import Table
 from optiform.library.typed.amounts import amount_of
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.faults import Faults
-    from optiform.library.files.tables import Table
 
 WORDS = ("law", "product", "area")
 STATED = (*WORDS, "users", "on", "pH_at_least", "pH_at_most", "pH_set", "waive")

@@ -1,26 +1,23 @@
-"""A formula as it is today, and what of it is held while one thing gets better."""
+"""Tells what a formula is today, and what of it is held while one thing gets better."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from optiform.library.formulas import TypedFormula
+from optiform.library.models import Library
 from optiform.library.selection import select
 from optiform.library.working_range import pH_range
 from optiform.measures import Catalogue
 from optiform.measures.acidity import charge_curves
 from optiform.measures.parts import CHARGE_CLASSES
 from optiform.tolerances import ROUNDING
-
-if TYPE_CHECKING:
-    from collections.abc import Collection
-
-    from optiform.library.arrays import Floats
-    from optiform.library.formulas import TypedFormula
-    from optiform.library.models import Library
+from optiform.vectors import Floats
 
 KEPT = (
     "thickener", "extract", "hydrosol", "preservative", "chelator", "fragrance", "colourant", "opacifier",
@@ -49,7 +46,7 @@ LARGEST_SHARE = 65.0
 
 
 @dataclass(frozen=True)
-class Today:
+class CurrentFormula:
     """A formula as it is, and what of it is held while it changes."""
 
     formula: TypedFormula
