@@ -125,7 +125,10 @@ BREAKS = (
 )
 
 
-@pytest.mark.parametrize("wanted", [((12.0, 3.0), (5.0, 4.0)), ((9.0, 2.0), (7.0, 2.0))])
+@pytest.mark.parametrize(
+    "wanted",
+    [((12.0, 3.0), (5.0, 4.0)), pytest.param(((9.0, 2.0), (7.0, 2.0)), marks=pytest.mark.slow)],
+)
 def test_prices_that_fall_with_the_number_of_packs_are_weighed_with_the_formulas(wanted):
     """A soap in both washes may reach its lower price: every number of packs at every price was tried."""
     read = plan(

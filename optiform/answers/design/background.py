@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from types import TracebackType
 
-from optiform.answers.describe.formula import describe
+from optiform.answers.describe.formula import describe, outlined
 from optiform.answers.design.grades import grades_of
 from optiform.answers.model.answer import Formula
 from optiform.answers.price.allowances import with_ranges
@@ -34,8 +34,9 @@ class Description:
     expected : float
         The aim that the search took it for.
     formula : Formula
+        No more than outlined until its limits are priced.
     weighed : Formula, optional
-        The same with the amounts that a balance can weigh; None until its limits are priced.
+        The same with the amounts that a balance can weigh; None until then.
     in_full : bool
         False where the time was over before its limits were priced and its amounts weighed.
     """
@@ -52,7 +53,7 @@ class Description:
 class BackgroundDescriptions:
     """One thread that describes formulas of a brief, the likely ones of a large library before they are proven.
 
-    Where `first_alone` is set, the limits of the formula found first are priced, and no other's.
+    Where `first_alone` is set, the limits of the formula found first are priced, as one look needs it; no other's are.
     """
 
     brief: Brief = field(repr=False)
@@ -93,36 +94,34 @@ class BackgroundDescriptions:
         return already or self.beside.submit(self._said, near, found, place)
 
     def _said(self, near: SmallProgram, found: Candidate, place: int) -> Description | None:
-        described = _described(near, found)
-        if described is None or (self.first_alone and place > 0):
-            return described
-        return priced(described, self.clock)
+        held = _held(near, found)
+        if held is None or (self.first_alone and place > 0):
+            return held
+        return priced(held, self.clock, at_one_look=self.first_alone)
 
 
-def _described(near: SmallProgram, found: Candidate) -> Description | None:
-    """Return a formula held at its own ionic strength, verified and described; None where it cannot hold its pH."""
+def _held(near: SmallProgram, found: Candidate) -> Description | None:
+    """Return a formula held at its own ionic strength, verified and outlined; None where it cannot hold its pH."""
     aim = near.brief.aim
     then = ties_of(near.program, aim.then)
     polished = polish(near.program, near.values(found.values), then, aim.tie, found.best)
     if polished is None:
         return None
-    formula = describe(polished.program, near.brief, polished.values)
+    formula = outlined(polished.program, polished.values)
     return Description(near.brief, polished, found.objective, formula)
 
 
-def priced(one: Description, clock: Clock) -> Description:
-    """Return a description with what its limits cost, how far its amounts may move, and what a balance can weigh of it.
+def priced(one: Description, clock: Clock, *, at_one_look: bool = False) -> Description:
+    """Return a formula in full: what its limits cost, how far its amounts may move, what a balance can weigh of it.
 
-    Once the time is over no more is said.
+    Once the time is over no more is said. What a reader sees `at_one_look` has no ranges, and no other grades.
     """
     brief, polished = one.brief, one.polished
     program, values, aim = polished.program, polished.values, brief.aim
-    plain = replace(
-        one.formula,
-        binding=explain(polished, clock),
-        also=() if clock.over() else grades_of(polished, ties_of(program, aim.then), aim.tie),
-    )
-    formula = with_ranges(plain, polished, brief.ranked.allowance, clock)
+    formula = describe(program, brief, values, binding=explain(polished, clock))
+    if not at_one_look:
+        grades = () if clock.over() else grades_of(polished, ties_of(program, aim.then), aim.tie)
+        formula = with_ranges(replace(formula, also=grades), polished, brief.ranked.allowance, clock)
     try:
         weighed = with_weights(formula, brief, program, values, ways=False, clock=clock)
     except OutOfTime:

@@ -52,7 +52,8 @@ def design(
         Also tell what each wish costs when the whole formula may change, and which materials the
         first formula could do without: two dozen further solves.
     first_alone : bool
-        Price the limits of the first formula alone, and weigh it alone: what a reader sees at one look.
+        Price the limits of the first formula alone, and weigh it alone: what a reader sees at one look. How far its
+        amounts may move, other grades, and ways out where no balance can weigh it, are left out as well.
     """
     return designed(brief, Clock.of(seconds, progress), in_full=in_full, first_alone=first_alone)
 
@@ -143,7 +144,9 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
         return _conflict(brief, program, clock), 0
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(found.near, brief.aim.then), brief.aim.tie)
-    formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
+    formulas = tuple(
+        _placed(exact[k], place + 1, clock, at_one_look=first_alone) for place, k in enumerate(order)
+    )
     formulas, twins = apart(brief, formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
     if wrong and first_alone:  # another formula may be the first now
@@ -193,11 +196,12 @@ def _with_wishes(
     return (with_roles(formulas[0], first, clock), *formulas[1:]), wishes(brief, program, first, clock)
 
 
-def _placed(said: Description, place: int, clock: Clock) -> Formula:
+def _placed(said: Description, place: int, clock: Clock, *, at_one_look: bool) -> Formula:
     """Return a formula at its place; the first one priced and, if no balance can weigh it, with the ways out."""
-    said = priced(said, clock) if place == 1 and said.weighed is None else said
+    if place == 1 and said.weighed is None:
+        said = priced(said, clock, at_one_look=at_one_look)
     weighed, polished = said.weighed or said.formula, said.polished
-    if place == 1 and weighed.weighable is None and said.in_full:
+    if place == 1 and weighed.weighable is None and said.in_full and not at_one_look:
         with suppress(OutOfTime):
             weighed = with_weights(said.formula, said.brief, polished.program, polished.values, clock=clock)
     return replace(weighed, rank=place)

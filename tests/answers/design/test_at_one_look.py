@@ -19,8 +19,8 @@ def test_the_first_screen_is_that_of_the_whole_answer(name):
     whole, short = designed(name), design(problem(name), first_alone=True)
     assert result_of(short).to_text() == result_of(whole).to_text()
     for one, other in zip(whole.formulas, short.formulas, strict=True):
-        assert [(line.material, line.printed) for line in one.lines] == [
-            (line.material, line.printed) for line in other.lines
+        assert [(line.material, line.percent) for line in one.lines] == [
+            (line.material, line.percent) for line in other.lines
         ]
     assert all(not formula.binding and formula.weighable is None for formula in short.formulas[1:])
 
