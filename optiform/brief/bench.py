@@ -93,7 +93,7 @@ def bench_knowledge(
     if asked_about:
         trials = ", ".join(dict.fromkeys(doubt.trial for doubt in asked_about))
         notes.append(
-            f"In {folder} the others do not foretell a reading of trial {trials}: `optiform trial list` asks."
+            f"In {folder} the others do not predict a reading of trial {trials}: `optiform trial list` asks."
         )
     others = tuple(one for one in found if one is not first)
     return replace(first, others=others), tuple(notes)

@@ -28,6 +28,7 @@ from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
 from optiform.cli.materials import library, own_materials
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
+from optiform.views.words.blocks import TIED, tied
 
 GROUPS = (
     basics, questions, curves, changing, library, own_materials, sheets, families, folders, trials,
@@ -91,7 +92,25 @@ def _say_faults(bad: BadInput) -> None:
     least = "At least " if count >= GATHERED else ""
     note("One thing is wrong:" if count == 1 else f"{least}{count:,} things are wrong:")
     for line in listed(bad.faults):
-        note(f"  {line}")
+        note(_hung(line))
+
+
+def _hung(line: str) -> str:
+    """Return one fault as an indented line, broken between words where a terminal shows it."""
+    if not sys.stderr.isatty():
+        return f"  {line}"
+    import shutil
+    import textwrap
+
+    text = textwrap.fill(
+        tied(line),
+        shutil.get_terminal_size().columns,
+        initial_indent="  ",
+        subsequent_indent="    ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return text.replace(TIED, " ")
 
 
 def _say_failure(error: Exception) -> None:

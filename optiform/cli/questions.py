@@ -144,7 +144,9 @@ def why(
     brief: BriefArgument,
     material: Annotated[
         str,
-        typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
+        typer.Argument(
+            metavar="MATERIAL", help="Its id, name or INCI name.", autocompletion=completing.materials
+        ),
     ],
     full: FullOption = False,
     seconds: SecondsOption = None,

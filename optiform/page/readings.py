@@ -172,4 +172,4 @@ def _read(measure: str, text: str, field: str, wrong: dict[str, str]) -> Reading
 
 def _asked(doubt: Doubt) -> str:
     meant = f" Was {short(doubt.meant)} meant?" if doubt.meant is not None else ""
-    return f"The other readings foretell {figure(doubt.low, 2)} to {figure(doubt.high, 2)}.{meant}"
+    return f"The other readings predict {figure(doubt.low, 2)} to {figure(doubt.high, 2)}.{meant}"

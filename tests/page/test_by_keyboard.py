@@ -242,7 +242,7 @@ def test_materials_by_thumb(browser, tmp_path):
 
 
 def _looks_at_plans(walk):
-    """Open the family and the shopping list from the first page."""
+    """Open the family and the shopping list from the first page by keyboard, then by hand."""
     page = walk.page
     walk.tab("a[href^='/family/']")
     walk.enter()
@@ -255,10 +255,15 @@ def _looks_at_plans(walk):
     walk.enter()
     page.wait_for_selector("h1:has-text('Market')")
     walk.seen("shopping")
+    press = page.tap if walk.device == "phone" else page.click
+    for title in ("Two on one shelf", "Market"):
+        press("nav >> text=Work")
+        press(f"li a:text-is('{title}')")
+        page.wait_for_selector(f"h1:has-text('{title}')")
     walk.close()
 
 
-def test_a_shelf_and_the_shopping_by_keyboard_alone(browser, tmp_path):
+def test_a_shelf_and_the_shopping_by_keyboard_and_by_hand(browser, tmp_path):
     for name, kept in (("nettle-gel-oily-skin", "nettle"), ("oat-conditioning-wash", "oat")):
         (tmp_path / f"{kept}.toml").write_bytes((PROBLEMS / name / "brief.toml").read_bytes())
     (tmp_path / "soap.csv").write_text("material,percent\nwater,q.s.\ndecyl-glucoside,12\nglycerin,3\n")

@@ -60,11 +60,11 @@ def test_a_trial_is_planned_weighed_read_and_taken_back(browser, device, quay):
         viscosity = page.locator("[name='value viscosity']")
         viscosity.fill("32000")
         viscosity.press("Tab")
-        page.wait_for_selector(".wrong:has-text('foretell')")
+        page.wait_for_selector(".wrong:has-text('predict')")
         walk.seen("trials-4-asked", "reading-phone")
         page.go_back()
         page.go_forward()
-        page.wait_for_selector(".wrong:has-text('foretell')")
+        page.wait_for_selector(".wrong:has-text('predict')")
         assert page.input_value("[name='value viscosity']") == "32000", "kept"
         page.fill("[name='value viscosity']", "3200")
         page.locator("[name='value viscosity']").press("Tab")

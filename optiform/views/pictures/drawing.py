@@ -10,14 +10,14 @@ import warnings
 from bisect import bisect_left
 from contextlib import contextmanager
 from functools import lru_cache, partial
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from optiform.views.pictures import svg
 from optiform.views.words.blocks import fit
 from optiform.views.words.numbers import fixed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from matplotlib.axes import Axes
 
@@ -28,6 +28,10 @@ WIDTH = 360
 TEXT, SMALL = 12.0, 10.5
 LONGEST = 120
 """No line of letters this long fits."""
+STRIP = 4
+"""Rows of a picture that stay together on a printed side."""
+
+Row = TypeVar("Row")
 
 Anchor = Literal["left", "center", "right"]
 STYLE = {
@@ -62,6 +66,28 @@ def drawn(draw: Callable[[], str]) -> str:
     """Return a picture as SVG, drawn in our own style."""
     with quiet():
         return draw()
+
+
+def in_strips(
+    rows: Sequence[Row], draw: Callable[[Sequence[Row], str, str], str], name: str, title: str
+) -> str:
+    """Return a picture of many rows as several SVGs under each other, between which a printed side may end.
+
+    Parameters
+    ----------
+    rows : sequence
+    draw : callable
+        Draws some of the rows under a name and a title.
+    name, title : str
+        Of the whole picture.
+    """
+    starts = range(0, len(rows), STRIP)
+    titles = (title, *[f"{title}, continued"] * len(starts))
+    with quiet():
+        return "".join(
+            draw(rows[start : start + STRIP], f"{name}-{start}", told)
+            for start, told in zip(starts, titles, strict=False)
+        )
 
 
 def share(value: float) -> str:

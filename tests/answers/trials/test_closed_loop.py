@@ -34,13 +34,13 @@ def test_a_bench_is_gone_through(tmp_path, quick):
 
 
 @pytest.mark.slow
-def test_ninety_of_a_hundred_hold_in_nine_trials(tmp_path, quick):
+def test_ninety_of_a_hundred_hold_in_nine_trials_and_cost_little_more(tmp_path, quick):
     """Measured: the figures of docs/explanation/trials.md."""
     found = [ends(seed, tmp_path / str(seed)) for seed in range(100)]
     holding = [dearer for held, dearer in found if held]
     assert len(holding) >= 90
     assert np.mean(holding) <= NEAR
-    assert sum(dearer <= NEAR for dearer in holding) >= 70
+    assert sum(dearer <= NEAR for dearer in holding) >= 90
 
 
 @pytest.mark.slow

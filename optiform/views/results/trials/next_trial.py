@@ -10,7 +10,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
 
 PRICES = (
-    "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
+    "What a trial is worth is computed at the library's prices; where those are invented, so is the worth."
 )
 
 
@@ -96,7 +96,7 @@ def _weigh(one: WorthOfTrial) -> Block:
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
     """Return what a trial does to what is foretold, and what that saves."""
     told = [
-        f"The {item.measure} of the best formula is foretold as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
+        f"The {item.measure} of the best formula is predicted as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
         for item in one.narrowed
     ]
@@ -118,8 +118,7 @@ def _differs(one: WorthOfTrial, first: WorthOfTrial) -> str:
     before = {line.material: line.percent for line in first.lines}
 
     def off(line: PlannedLine) -> float:
-        held = before.get(line.material, 0.0)
-        return abs(line.percent - held) / max(line.percent, held)
+        return abs(line.percent - before.get(line.material, 0.0))
 
     line = max(one.lines[1:] or one.lines, key=off)
     return f"with {Names([(line.material, line.name)]).within(line.material)} {fixed(line.percent, 2)} %"
