@@ -200,7 +200,9 @@ def python_page() -> str:
         "# Python\n\nEvery question of the command line is a function: `from optiform import design, sheet`. Where a "
         "brief, a library or a formula is meant, a path will do, and so will what another question returned. Faults "
         "of files come as one `BadInput` with all of them in `.faults`. Whatever comes back is frozen, its mappings "
-        "too; tables are pandas frames."
+        "too; tables are pandas frames. An answer, and each formula of it, shows itself: `to_text()` at one look, "
+        "`to_text(full=True)`, `to_html()`, `to_json()`, `to_csv()`, `frame()`, and `plot()` where its page has "
+        "pictures."
     )
     parts = [intro]
     parts.extend(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +25,30 @@ class ShortRepr:
         told = [f"{name}={_told(value)}" for name, value in _fields(self) if not _empty(value)]
         text = f"{type(self).__name__}({', '.join(told)})"
         return text if len(text) <= LONGEST else f"{text[:LONGEST]}...)"
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """The pictures of a result, as a notebook shows them.
+
+    Attributes
+    ----------
+    svg : mapping of str to tuple of str
+        By title, each picture as SVG documents: one, or several that stand under each other.
+    """
+
+    svg: Mapping[str, tuple[str, ...]]
+
+    def __repr__(self) -> str:
+        """Return the titles."""
+        return f"Pictures({', '.join(map(repr, self.svg))})"
+
+    def _repr_html_(self) -> str:
+        """Show each picture under its title."""
+        return "".join(
+            f'<figure style="max-width: 32rem"><figcaption>{escape(title)}</figcaption>{"".join(parts)}</figure>'
+            for title, parts in self.svg.items()
+        )
 
 
 class Showing(ShortRepr):
@@ -50,9 +74,20 @@ class Showing(ShortRepr):
         """Return its table as a data frame."""
         return self._result().frame()
 
+    def plot(self) -> Pictures:
+        """Return the pictures of its page.
+
+        Raises
+        ------
+        TypeError
+            For a result whose page has none.
+        """
+        return self._result().plot()
+
     def _repr_html_(self) -> str:
-        """Show the page in a notebook, apart from the notebook's own looks."""
-        page = escape(self.to_html(), quote=True)
+        """Show the page in a notebook, apart from the notebook's own looks; its contents lead to its own parts."""
+        own = self.to_html().replace("<head>", '<head>\n<base href="about:srcdoc">', 1)
+        page = escape(own, quote=True)
         return f'<iframe srcdoc="{page}" title="optiform" style="width:100%;height:40em;border:0"></iframe>'
 
     def _result(self) -> Result:

@@ -604,3 +604,18 @@ def test_a_terminal_hears_which_file_was_written_and_a_pipe_does_not(desk, capsy
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     assert main(["start", "--out", "new.toml"]) == 0
     assert "Wrote new.toml." in capsys.readouterr().err
+
+
+def test_a_terminal_shows_faults_on_lines_of_its_width_and_a_pipe_each_on_one(desk, capsys, monkeypatch):
+    """No word is parted, and no figure from its unit; what is said is the same."""
+    Path("paper.csv").write_text("Ingredient,%\nAqua,q.s.\nDecyl Glucoside,12\nLactic acid,0.5\n")
+    assert main(["evaluate", "paper.csv"]) == 2
+    piped = capsys.readouterr().err.splitlines()
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "60")
+    assert main(["evaluate", "paper.csv"]) == 2
+    shown = capsys.readouterr().err
+    assert max(map(len, piped)) > 100 and max(map(len, shown.splitlines())) <= 60
+    assert shown.split() == " ".join(piped).split()
+    assert [line[:4].strip() for line in shown.splitlines() if line.startswith("%")] == []
+    assert sum(line.startswith("  p") for line in shown.splitlines()) == len(piped) - 1 == 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from html import unescape
+from xml.etree import ElementTree
 
 import pytest
 
@@ -60,8 +61,28 @@ def test_a_notebook_shows_the_page_by_itself():
     shown = designed(WISHES)._repr_html_()
     assert shown.startswith('<iframe srcdoc="') and shown.count('"') == 6
     page = unescape(shown.split('"')[1])
-    assert page == designed(WISHES).to_html()
+    stays = (
+        '\n<base href="about:srcdoc">'  # else a link to a part leads the frame to the notebook's own address
+    )
+    assert page.count(stays) == 1 and page.replace(stays, "") == designed(WISHES).to_html()
     assert "These cannot hold together" in page
+
+
+def test_pictures_are_those_of_the_page_each_a_document_of_its_own():
+    """Read by an XML parser that knows no HTML."""
+    answer = designed(NETTLE)
+    page, pictures = answer.to_html(), answer.plot()
+    assert repr(pictures) == f"Pictures({', '.join(map(repr, pictures.svg))})" and len(pictures.svg) >= 5
+    for title, parts in pictures.svg.items():
+        assert f"<h4>{title}</h4>" in page and title in pictures._repr_html_()
+        for part in parts:
+            root = ElementTree.fromstring(part)
+            assert root.tag == "{http://www.w3.org/2000/svg}svg" and root.findtext("./*[1]") in page
+    assert list(designed(WISHES).plot().svg) == ["How far each wish can go while the others hold"]
+    with pytest.raises(TypeError, match="no picture"):
+        sheet(answer.formulas[0], "1 kg").plot()
+    with pytest.raises(TypeError):
+        pictures.svg["mine"] = ()
 
 
 def test_documents_and_tables_are_those_of_the_question():

@@ -71,14 +71,14 @@ def why(brief: AnyBrief, material: str, *, seconds: float | None = None) -> Answ
     ----------
     brief : path or Brief
     material : str
-        Its id.
+        Its id, name or INCI name.
     seconds : float, optional
         Time after which what is known is returned, labelled unproven.
 
     Raises
     ------
     BadInput
-        With every fault of the brief, or where no material has this id.
+        With every fault of the brief, or where no material is meant, or several.
     """
     from optiform.answers.price.why import why as ask
 

@@ -138,7 +138,7 @@ def add_trial(
     batch : float or str, optional
         Its mass, where the formula is in percent; 100 g by default.
     checked : bool
-        A reading that the others do not foretell is right.
+        A reading that the others do not predict is right.
     library : path or Library, optional
         The starter library by default.
 

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.brief.models import Brief, Include
-from optiform.library.models import Library
 from optiform.library.selection import select
 from optiform.measures.conditions import BenchKnowledge
-from optiform.measures.learned_alkali import learned_alkali
-from optiform.trials.doubts import doubts
-from optiform.trials.learned import learned_measures
-from optiform.trials.models import STRUCTURAL, Bench, Trial
-from optiform.trials.reading import load_bench
-from optiform.vectors import Floats
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+    from pathlib import Path
+
+    from optiform.brief.models import Brief, Include
+    from optiform.library.models import Library
+    from optiform.trials.models import Bench, Trial
+    from optiform.vectors import Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +58,11 @@ def bench_knowledge(
     BadInput
         With every fault of the folder.
     """
+    from optiform.measures.learned_alkali import learned_alkali
+    from optiform.trials.doubts import doubts
+    from optiform.trials.learned import learned_measures
+    from optiform.trials.reading import load_bench
+
     bench = load_bench(folder, library)
     bases = bench.bases(library)
     if not bases:
@@ -74,14 +79,12 @@ def bench_knowledge(
         for base, trials in bases.items()
     ]
     needed = [select(library, include.kind, include.word).sure for include in includes]
-    first = max(
-        found,
-        key=lambda one: (
-            all(_holds(one.base, materials, library) for materials in needed),
-            sum(measure.name in asked for measure in one.taught),
-            len(bases[one.base]),
-        ),
-    )
+
+    def worth(one: BenchKnowledge) -> tuple[bool, int, int]:
+        holds = all(_holds(one.base, materials, library) for materials in needed)
+        return holds, sum(measure.name in asked for measure in one.taught), len(bases[one.base])
+
+    first = max(found, key=worth)
     notes = [first.told] if first.told else []
     if alkali is not None and alkali.told:
         names = ", ".join(library.material[name].name for name in alkali.told)
@@ -90,7 +93,7 @@ def bench_knowledge(
     if asked_about:
         trials = ", ".join(dict.fromkeys(doubt.trial for doubt in asked_about))
         notes.append(
-            f"In {folder} the others do not foretell a reading of trial {trials}: `optiform trial list` asks."
+            f"In {folder} the others do not predict a reading of trial {trials}: `optiform trial list` asks."
         )
     others = tuple(one for one in found if one is not first)
     return replace(first, others=others), tuple(notes)
@@ -98,6 +101,8 @@ def bench_knowledge(
 
 def _holds(base: frozenset[str], materials: tuple[str, ...], library: Library) -> bool:
     """Tell whether formulas of a base can hold one of these materials."""
+    from optiform.trials.models import STRUCTURAL
+
     structural = [one for one in materials if STRUCTURAL.intersection(library.material[one].functions)]
     return len(structural) < len(materials) or not materials or not base.isdisjoint(structural)
 
@@ -118,10 +123,13 @@ def base_of_formula(brief: Brief, amounts: Floats) -> Brief:
     ----------
     amounts : ndarray, shape (n,)  [% w/w]
     """
-    materials = brief.library.materials
+    known, materials = brief.known, brief.library.materials
+    if not known.others:
+        return brief
+    from optiform.trials.models import STRUCTURAL
+
     used = (material for material, percent in zip(materials, amounts, strict=True) if percent > 0)
     structural = frozenset(one.id for one in used if STRUCTURAL.intersection(one.functions))
-    known = brief.known
     holding = [one for one in (known, *known.others) if structural <= one.base]
     return with_base(brief, min(holding, key=lambda one: len(one.base), default=known))
 

@@ -7,6 +7,7 @@ the options of `optiform.cli.options`.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -15,6 +16,9 @@ from optiform import stopping
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 """Set before numpy is imported: on products as small as ours, further threads cost more than they save."""
+
+COLLECT_AFTER = 1_000_000
+"""New values after which reference cycles are looked for; one answer rarely needs as many, and has few cycles."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -35,9 +39,12 @@ def program() -> int:
     """Be the program: run the command that the process was started with, and end with its exit code.
 
     What came before the end counts; a signal that comes while Python takes itself down changes nothing any more.
+    The system takes all memory back then, so no reference cycle is looked for.
     """
+    gc.set_threshold(COLLECT_AFTER, 10, 10)
     code = main()
     stopping.ignore()
+    gc.freeze()
     return code
 
 

@@ -68,13 +68,14 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
 @app.command()
 def schema(
     question: Annotated[
-        list[str],
+        list[str] | None,
         typer.Argument(
             metavar="QUESTION",
-            help="A command, such as: design, or: library check.",
+            help="A command, such as: design, or: library check; absent: list all.",
             autocompletion=completing.questions,
+            show_default=False,
         ),
-    ],
+    ] = None,
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -89,7 +90,10 @@ def schema(
     from optiform.views.data.json_document import QUESTIONS
     from optiform.views.data.json_document import schema as schema_of
 
-    output, asked = Output(Format.JSON, out, force), " ".join(question)
+    output, asked = Output(Format.JSON, out, force), " ".join(question or ())
+    if not asked:
+        deliver(output, "".join(f"{name}\n" for name in QUESTIONS))
+        return
     if asked not in QUESTIONS:
         message, allowed = f"'{asked}' has no JSON document", ", ".join(QUESTIONS)
         raise BadInput([Fault("", "QUESTION", message, allowed, nearest=nearest(asked, QUESTIONS))])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import io
 import sys
 from collections.abc import Sequence
@@ -29,14 +28,12 @@ from optiform.cli.app import BAD_INPUT, OURS, app, library_app, trial_app
 from optiform.cli.materials import library, own_materials
 from optiform.faults import GATHERED, BadInput, InternalError, cut, listed
 from optiform.views.output import note
+from optiform.views.words.blocks import TIED, tied
 
 GROUPS = (
     basics, questions, curves, changing, library, own_materials, sheets, families, folders, trials,
 )  # fmt: skip
 """The modules whose commands join the application when they are imported."""
-
-COLLECT_AFTER = 1_000_000
-"""New values after which reference cycles are looked for; one answer rarely needs as many, and has few cycles."""
 
 WRONG_WORDS: type[Any] = typer.BadParameter.__mro__[2]
 """What is raised for a command line that cannot be read."""
@@ -62,8 +59,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    before = gc.get_threshold()
-    gc.set_threshold(COLLECT_AFTER, 10, 10)
     try:
         with claims_of_a_run(), completing.as_bash_reads():
             code = command(words[0] if words else "")(args=words, prog_name="optiform", standalone_mode=False)
@@ -81,8 +76,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         _say_failure(error)
         return OURS
-    finally:
-        gc.set_threshold(*before)
     return code if isinstance(code, int) else 0
 
 
@@ -99,7 +92,25 @@ def _say_faults(bad: BadInput) -> None:
     least = "At least " if count >= GATHERED else ""
     note("One thing is wrong:" if count == 1 else f"{least}{count:,} things are wrong:")
     for line in listed(bad.faults):
-        note(f"  {line}")
+        note(_hung(line))
+
+
+def _hung(line: str) -> str:
+    """Return one fault as an indented line, broken between words where a terminal shows it."""
+    if not sys.stderr.isatty():
+        return f"  {line}"
+    import shutil
+    import textwrap
+
+    text = textwrap.fill(
+        tied(line),
+        shutil.get_terminal_size().columns,
+        initial_indent="  ",
+        subsequent_indent="    ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return text.replace(TIED, " ")
 
 
 def _say_failure(error: Exception) -> None:

@@ -105,8 +105,11 @@ def design(
     asked = load_brief(brief)
     if grams is not None and aim is not None:
         raise typer.Exit(to_buy_for(output, asked, grams, aim, seconds, full=full))
+    at_one_look = form is Format.TEXT and not (full or everything)
     with solving():
-        answer = answers.design(asked, seconds=seconds, in_full=full, progress=progress())
+        answer = answers.design(
+            asked, seconds=seconds, in_full=full, first_alone=at_one_look, progress=progress()
+        )
     raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full, everything=everything))
 
 
@@ -141,7 +144,9 @@ def why(
     brief: BriefArgument,
     material: Annotated[
         str,
-        typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
+        typer.Argument(
+            metavar="MATERIAL", help="Its id, name or INCI name.", autocompletion=completing.materials
+        ),
     ],
     full: FullOption = False,
     seconds: SecondsOption = None,

@@ -197,7 +197,7 @@ def add(
     Example:
       optiform trial add bench --formula today.csv --reading viscosity=3200
 
-    Whole or not at all. A reading that the other trials do not foretell is asked about; --checked records it.
+    Whole or not at all. A reading that the other trials do not predict is asked about; --checked records it.
     """
     from dataclasses import replace
 

@@ -30,7 +30,7 @@ class Block:
     choices : tuple of ndarray of int
         For each material the columns that tell whether it is used, each of them 0 or 1.
     taken : ndarray of bool, shape (n,)
-        Materials that are used whatever the columns say: their choices are fixed.
+        Materials that every formula of it uses.
     grams : float  [g per % w/w]
         What 1 % w/w comes to in all batches, with what is bought above the need.
     """
@@ -44,6 +44,10 @@ class Block:
     def may_use(self, material: int) -> bool:
         """Tell whether the product can use a material at all."""
         return bool(self.amounts[material] >= 0)
+
+    def least(self, material: int) -> float:
+        """Return the least that the product needs of a material  [g]."""
+        return self.grams * float(self.form.lower[self.amounts[material]])
 
     def most(self, material: int) -> float:
         """Return the most that the product can use of a material  [g]."""
@@ -215,7 +219,9 @@ class _Draft:
         stock = market.stock.get(named.id, 0.0)
         if not buys or stock is None or named.id == market.library.water.id:
             return
-        most = sum(block.most(material) for block in self.blocks if block.may_use(material))
+        users = [block for block in self.blocks if block.may_use(material)]
+        least = sum(block.least(material) for block in users)
+        most = sum(block.most(material) for block in users)
         held = self.column(stock, whole=False) if stock > 0 else None
         sources = [] if held is None else [(held, 1.0)]
         own = [offer for offer in market.offers if offer.material == named.id]
@@ -228,7 +234,7 @@ class _Draft:
         self.row([*balance, *((column, -value / unit) for column, value in sources)], upper=0.0)
         if own and held is None and self.in_packs:
             bought = [(self.packs[offer], offer.price) for offer in own]
-            for slope, start in underestimates(own, most):
+            for slope, start in underestimates(own, most, least):
                 rising = [(column, -slope * grams) for column, grams in needs]
                 self.row([*bought, *rising, (self.shelf[material], -start)], lower=0.0)
 

@@ -12,19 +12,20 @@ MOST = 200
 """Bundles that are looked at; where there are more, the cheapest pack and the cheapest gram bound the cost."""
 
 
-def underestimates(offers: Sequence[Offer], most: float) -> list[tuple[float, float]]:
-    """Return lines (slope, cost at nothing) below the least cash for any need above 0 and up to `most` grams.
+def underestimates(offers: Sequence[Offer], most: float, least: float = 0.0) -> list[tuple[float, float]]:
+    """Return lines (slope, cost at nothing) below the least cash for any need from `least` to `most` grams, above 0.
 
     Notes
     -----
     The least cash rises in steps with the need; the lines are the lower convex hull of its steps. A least number of
     packs can only make it dearer, so the lines stay below.
     """
-    least = min(offer.price for offer in offers)
     known = bundles(offers, most)
     if known is None:
-        return [(min(offer.price / offer.size_g for offer in offers), 0.0), (0.0, least)]
-    corners = [(0.0, least), *known]
+        cheapest = min(offer.price for offer in offers)
+        return [(min(offer.price / offer.size_g for offer in offers), 0.0), (0.0, cheapest)]
+    enough = [(grams, cash) for grams, cash in known if grams >= least] or known[-1:]
+    corners = [(least, enough[0][1]), *enough]
     hull: list[tuple[float, float]] = []
     for corner in corners:
         while len(hull) > 1 and _above(hull[-2], hull[-1], corner):
@@ -35,7 +36,7 @@ def underestimates(offers: Sequence[Offer], most: float) -> list[tuple[float, fl
         if more > grams:
             slope = (dearer - cash) / (more - grams)
             lines.append((slope, cash - slope * grams))
-    return lines
+    return lines or [(0.0, enough[0][1])]
 
 
 def bundles(offers: Sequence[Offer], most: float) -> list[tuple[float, float]] | None:

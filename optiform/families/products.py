@@ -134,7 +134,8 @@ def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part
     program = product.program
     tight = tightened(program)
     usable = usable & _under(tight, product.ceiling, clock)
-    tight = capped(tight, _most(product, part_of(tight, usable), clock))
+    least, most = _reach(product, part_of(tight, usable), clock)
+    tight = capped(tight, most)
     part = part_of(tight, usable & ((tight.form.upper[: tight.size] > 0) | (tight.own_choice < 0)))
     place = _places(part)
     rows = [_here(row, place) for row in (*product.ceiling_row(), *product.kept_out)]
@@ -142,15 +143,19 @@ def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part
     if not part.possible:
         nothing = np.zeros(0, dtype=np.intp)
         form = extended(form, [], [SparseRow(nothing, np.zeros(0), 1.0, np.inf)])
+    taken = (least > 0) & (place[: program.size] >= 0)
+    lower = form.lower.copy()
+    lower[place[np.flatnonzero(taken)]] = least[taken]
+    lower[place[program.own_choice[taken]]] = 1.0
     choices = tuple(place[uses][place[uses] >= 0] for uses in program.uses)
-    free = np.zeros(program.size, dtype=bool)
-    return Block(form, place[: program.size], choices, free, product.grams), part
+    return Block(replace(form, lower=lower), place[: program.size], choices, taken, product.grams), part
 
 
-def _most(product: Product, part: Part, clock: Clock) -> Floats:
-    """Return the most of each material that a mixture under the product's ceiling can hold, shape (n,)  [% w/w].
+def _reach(product: Product, part: Part, clock: Clock) -> tuple[Floats, Floats]:
+    """Return the least and the most of each material in a mixture under the product's ceiling, shape (n,)  [% w/w].
 
-    A mixture may take choices in part, so no formula holds more. This is bound tightening by optimisation.
+    A mixture may take choices in part, so no formula holds less or more. This is bound tightening by optimisation;
+    what the product alone does without is needed by no mixture.
 
     Raises
     ------
@@ -158,9 +163,9 @@ def _most(product: Product, part: Part, clock: Clock) -> Floats:
         If the time is over before that is known.
     """
     program, place = part.program, _places(part)
-    most = program.form.upper[: program.size].copy()
+    least, most = np.zeros(program.size), program.form.upper[: program.size].copy()
     if not part.possible:
-        return most
+        return least, most
     form = extended(part.form, [], [_here(row, place) for row in product.ceiling_row()])
     session = Session(
         replace(form, integer=np.zeros_like(form.integer), norms=(), objective=np.zeros(form.columns)),
@@ -169,16 +174,30 @@ def _most(product: Product, part: Part, clock: Clock) -> Floats:
     )
     session.keep_feasible()
     for material in np.flatnonzero((program.own_choice >= 0) & (place[: program.size] >= 0)).tolist():
-        objective = np.zeros(form.columns)
-        objective[place[material]] = -1.0
-        with session.trial():
-            session.set_objective(objective)
-            found = session.solve()
-        if found.status == "stopped":
-            raise OutOfTime
-        reached = 0.0 if found.values is None else -found.objective
+        reached = -_lowest(session, place[material], -1.0)
         most[material] = min(most[material], reached + TOLERANCE * max(1.0, reached))
-    return most
+        if product.alone.amounts[material] > 0:
+            needed = _lowest(session, place[material], 1.0)
+            least[material] = max(0.0, needed - TOLERANCE * max(1.0, needed))
+    return least, np.maximum(least, most)
+
+
+def _lowest(session: Session, column: int, sign: float) -> float:
+    """Return the lowest value of a column times a sign; 0 where nothing is possible.
+
+    Raises
+    ------
+    OutOfTime
+        If the time is over before that is known.
+    """
+    objective = np.zeros(session.form.columns)
+    objective[column] = sign
+    with session.trial():
+        session.set_objective(objective)
+        found = session.solve()
+    if found.status == "stopped":
+        raise OutOfTime
+    return 0.0 if found.values is None else found.objective
 
 
 def _places(part: Part) -> Indices:

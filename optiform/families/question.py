@@ -16,6 +16,7 @@ from optiform.families.curve import count_of, curve, point, point_of
 from optiform.families.explain import keeping, members, priced_limits, shelf_of
 from optiform.families.joint import Market, Wanted
 from optiform.families.model import Family, FamilyConflict
+from optiform.families.needs import HALF_A_MATERIAL
 from optiform.families.plan import FamilyPlan, goals_of, money_of, of_functions
 from optiform.families.products import NoFormula, product_of
 from optiform.families.shared_base import base_of
@@ -205,7 +206,8 @@ class _Telling:
 
     def _possible(self, at_most: int) -> bool:
         """Tell whether so few materials make a family at all, which takes far less than to buy for the best one."""
-        found = self.search.best(replace(self.wanted, at_most=at_most), ("materials",))
+        enough = at_most + HALF_A_MATERIAL
+        found = self.search.best(replace(self.wanted, at_most=None), ("materials",), enough)
         self.fewest = found is None
         return found is not None
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.families.joint import Wanted, joined
+from optiform.families.needs import HALF_A_MATERIAL, counted
 from optiform.families.products import held, searched
 from optiform.measures.acidity import charge_curves
 from optiform.program import SparseRow, at_strength
@@ -34,7 +35,6 @@ CLOSE = 0.001
 """Formulas at their own ionic strengths that are behind by less than this part are what the search took them for."""
 TRIES = 6
 ROUNDS = 12
-HALF_A_MATERIAL = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,18 +108,28 @@ class FamilySearch:
         self.known = {
             material for one in self.products for material in np.flatnonzero(one.alone.amounts > 0).tolist()
         }
+        library = market.library
+        self.known.update(np.flatnonzero(library.arrays.is_function("preservative")).tolist())
         self._blocks: dict[tuple[Product, bytes], tuple[Block, Part]] = {}
+        self._counted: dict[Block, Block] = {}
 
     def among(self, products: Sequence[Product]) -> FamilySearch:
         """Return the same search over other products."""
         return FamilySearch(products, self.market, self.gap, self.clock)
 
-    def _block(self, product: Product, usable: Flags) -> tuple[Block, Part]:
-        """Return a product as a block of the materials that may be used; it is worked out once."""
+    def _block(self, product: Product, usable: Flags, *, in_number: bool) -> tuple[Block, Part]:
+        """Return a product as a block of the materials that may be used; it is worked out once.
+
+        Where the number of materials counts, the block says how many of each function the product needs.
+        """
         key = product, usable.tobytes()
         if key not in self._blocks:
             self._blocks[key] = searched(product, usable, self.clock)
-        return self._blocks[key]
+        block, part = self._blocks[key]
+        if in_number and block not in self._counted:
+            library, alone = self.market.library, product.alone.amounts
+            self._counted[block] = counted(block, library, alone, self.clock)
+        return self._counted[block] if in_number else block, part
 
     def best(self, wanted: Wanted, goals: Sequence[str], under: float = np.inf) -> Best | None:
         """Return the best family by some goals in turn; None where no family meets what is wanted.
@@ -137,8 +147,14 @@ class FamilySearch:
             If the time is over before any family is found.
         """
         products, moves = self.products, 0
+        best: Best | None = None
         for _ in range(TRIES):
-            found = self._searched(products, wanted, goals, under)
+            try:
+                found = self._searched(products, wanted, goals, under)
+            except OutOfTime:
+                if best is None:
+                    raise
+                return replace(best, proven=False)
             if found is None:
                 return None
             settled = self.held(products, found.values, wanted, goals)
@@ -169,7 +185,8 @@ class FamilySearch:
         """Return the best family at one ionic strength for each product; None where there is none under a ceiling."""
         self.known.update(wanted.keep)
         usable = self._usable(products, wanted)
-        pairs = [self._block(product, usable) for product in products]
+        in_number = "materials" in goals or wanted.at_most is not None
+        pairs = [self._block(product, usable, in_number=in_number) for product in products]
         joint = joined([block for block, _ in pairs], self.market, wanted, goals)
         session = Session(joint.form, clock=self.clock, arrays=True)
         first, last = self._in_turn(session, joint, goals, under)
@@ -208,23 +225,23 @@ class FamilySearch:
 
         Notes
         -----
-        The few are those of the formulas found so far and those that a relaxation takes. The fewest materials are
-        bounded by the relaxation in which only the shelf is taken in whole choices.
+        The few are those of the formulas found so far and those that a relaxation takes.
         """
         with session.trial():
-            session.relax(list(joint.shelf.values()) if goal == "materials" else ())
+            session.relax()
             loose = session.solve()
         if loose.values is None:
             return loose
         self._remember(joint, loose.values)
-        least = loose.bound if goal == "materials" else -np.inf
         known = self._among_known(session, joint, under)
-        if known.values is None or known.status != "solved":
-            session.look_around()
+        if known.values is not None and known.status == "stopped":
+            return replace(known, bound=loose.bound)
+        if known.values is None:
+            session.look_around(wanted=bool(np.isinf(under)))
             found = session.below(under)
             session.look_around(wanted=False)
         else:
-            found = self._improved(session, goal, known, least)
+            found = self._improved(session, goal, known, loose.bound)
         if found.values is not None:
             self._remember(joint, found.values)
         return found
@@ -238,11 +255,12 @@ class FamilySearch:
         cutoff = known.objective - max(CLEAR * max(1.0, size), self._part(goal) * size)
         if goal == "materials":
             cutoff = known.objective - HALF_A_MATERIAL
+            least = float(np.ceil(least - CLEAR))
         if least > cutoff:
             return replace(known, bound=least)
         better = session.below(cutoff)
         if better.status == "infeasible":
-            return replace(known, bound=cutoff)
+            return replace(known, bound=known.objective if goal == "materials" else cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
 
     def _among_known(self, session: Session, joint: Joint, under: float) -> Outcome:

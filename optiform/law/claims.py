@@ -7,6 +7,8 @@ from collections.abc import Iterable
 
 from optiform.law.shipped import shipped_claims
 
+_BETWEEN = r"[\s-]+"
+
 
 def claim_cautions(jurisdiction: str, texts: Iterable[str]) -> tuple[str, ...]:
     """Return a caution for each kind of claim that the words of a product make.
@@ -29,17 +31,27 @@ def claim_cautions(jurisdiction: str, texts: Iterable[str]) -> tuple[str, ...]:
     may need proof all the same: the list is a reminder, not advice.
     """
     whole = "\n".join(texts)
-    found = []
+    folded, found = _folded(whole), []
     for claim in shipped_claims():
         if claim.jurisdiction != jurisdiction:
             continue
-        said = [word for word in claim.words if _pattern(word).search(whole)]
+        near = [word for word in claim.words if re.split(_BETWEEN, _folded(word))[0] in folded]
+        said = [word for word in near if _pattern(word).search(whole)]
         if said:
             quoted = ", ".join(f'"{word}"' for word in said)
             found.append(f"{quoted} {claim.caution} ({claim.provision}).")
     return tuple(found)
 
 
+def _folded(text: str) -> str:
+    """Return a text without what regular expressions overlook: case, and the dot of an i."""
+    return (
+        text.casefold()
+        .replace("\N{LATIN SMALL LETTER DOTLESS I}", "i")
+        .replace("\N{COMBINING DOT ABOVE}", "")
+    )
+
+
 def _pattern(word: str) -> re.Pattern[str]:
-    spelt = r"[\s-]+".join(re.escape(part) for part in re.split(r"[\s-]+", word))
+    spelt = _BETWEEN.join(re.escape(part) for part in re.split(_BETWEEN, word))
     return re.compile(rf"(?<!\w){spelt}(?!\w)", re.IGNORECASE)

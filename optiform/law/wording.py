@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import cache
 
 from optiform.law.models import Limit
 from optiform.law.reading import shipped_molar_masses
@@ -50,6 +51,7 @@ def _listed(names: Sequence[str]) -> str:
     return f"{', '.join(shown)} and {len(words) - len(shown)} related substances"
 
 
+@cache
 def _lower(name: str) -> str:
     """Return an INCI name as it stands in a sentence: capitals only where they are no first letter."""
     return re.sub(r"(?<![A-Za-z])[A-Z][a-z]+", lambda word: word.group().lower(), name)

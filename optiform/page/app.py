@@ -15,7 +15,7 @@ from optiform.faults import BadInput, listed
 from optiform.page import pages
 from optiform.page.folder import Changed, NotHere, Taken, refused
 from optiform.page.guard import MOST_BYTES, Guard, TooMuch
-from optiform.page.handlers import answers, briefs, home, library, making, trials, weighing
+from optiform.page.handlers import answers, briefs, home, library, making, photos, trials, weighing
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping
@@ -43,6 +43,7 @@ LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {
     "/records/{name:path}": answers.records,
     "/trials/{name:path}": trials.bench,
     "/trial/{name:path}": trials.trial,
+    "/photo/{name:path}": photos.photo,
     "/weigh/{name:path}": weighing.weigh_form,
     "/trial-ask": trials.ask,
     "/trial-plan/{name:path}": trials.plan,
@@ -68,6 +69,7 @@ FORMS: Mapping[str, Callable[[Desk, Request, dict[str, str]], Response]] = {
     "/begin/{name:path}": making.begin,
     "/batch/{name:path}": making.fill,
     "/trial/{name:path}": trials.read,
+    "/photo/{name:path}": photos.take,
     "/trials/{name:path}": trials.take_back,
     "/weigh/{name:path}": weighing.weigh,
     "/planned/{name:path}": trials.keep,
@@ -119,12 +121,13 @@ def _taken(desk: Desk, handler: Callable[[Desk, Request, dict[str, str]], Respon
 
 
 async def _form(request: Request) -> dict[str, str]:
-    """Return the fields of a form as texts, an uploaded file among them."""
+    """Return the fields of a form as texts, an uploaded file among them; a photo as the letters of its bytes."""
     found: dict[str, str] = {}
     async with request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=MOST_BYTES) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
-                found[name] = (await value.read()).decode("utf-8-sig", "replace")
+                code = "latin-1" if name == "photo" else "utf-8-sig"
+                found[name] = (await value.read()).decode(code, "replace")
             else:
                 found[name] = value.replace("\r\n", "\n")
     return found

@@ -6,14 +6,14 @@ import contextlib
 import hashlib
 import json
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from optiform.faults import BadInput, Fault, Faults
 from optiform.library.files.opening import KEYS_BYTES, TABLE_BYTES, read_text
-from optiform.library.files.writing import write_whole
+from optiform.library.files.writing import write_together, write_whole
 
 OWN = ".optiform"
 """A hidden folder: earlier versions of what was changed here, and a lock between two runs."""
@@ -62,8 +62,37 @@ class Held:
 
 
 def version_of(text: str) -> str:
-    """Return what tells two versions of a text apart."""
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
+    """Return what tells two versions of a text apart, or two names, whose bytes may be no text."""
+    return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
+
+
+def speakable(name: str) -> bool:
+    """Tell whether a name can stand in an address and on a page: no control or direction marks, no drive."""
+    return name.isprintable() and "\\" not in name and ":" not in name
+
+
+@dataclass(frozen=True)
+class Step:
+    """Files that were written together and can be taken back together.
+
+    Attributes
+    ----------
+    what : str
+        What was written, in a few words.
+    before : mapping
+        The bytes of each file as letters; None where there was none.
+    after : mapping
+        The version of each file then.
+    form, typed : str, mapping
+        What had been typed, and into which form.
+    """
+
+    version: str
+    what: str
+    before: Mapping[str, str | None]
+    after: Mapping[str, str]
+    form: str
+    typed: Mapping[str, str]
 
 
 @dataclass
@@ -93,8 +122,7 @@ class Folder:
             Outside the folder, by its parts or by a link; hidden; a name that no file can have.
         """
         parts = PurePosixPath(name).parts
-        odd = not parts or "\\" in name or ":" in name or not name.isprintable()
-        if odd or any(part.startswith((".", "/")) for part in parts):
+        if not parts or not speakable(name) or any(part.startswith((".", "/")) for part in parts):
             raise NotHere(name)
         try:
             found = self.root.joinpath(*parts).resolve()
@@ -132,13 +160,17 @@ class Folder:
         Taken
             A file of that name is there; it is left as it is.
         """
+        self.put(name, text.encode("utf-8"))
+        return Held(name, text, version_of(text))
+
+    def put(self, name: str, content: bytes) -> None:
+        """Write a new file of any bytes; see `create`."""
         path = self.place(name)
         with self._alone():
             if path.exists():
                 raise Taken(name)
             path.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(path, text.encode("utf-8"), replace=False)
-        return Held(name, text, version_of(text))
+            write_whole(path, content, replace=False)
 
     def replace(self, name: str, text: str, version: str, *, keep: bool = True) -> Held:
         """Write a file that is still as it was shown, and keep what it was.
@@ -158,13 +190,57 @@ class Folder:
                 write_whole(self.place(name), text.encode("utf-8"))
         return Held(name, text, version_of(text))
 
-    def written(self, name: str, write: Callable[[], object]) -> None:
-        """Let a function write a file of the folder while nobody else does, and keep what the file was."""
+    def step(self, name: str, files: Sequence[str], write: Callable[[], str], form: str = "") -> None:
+        """Let a function write files while nobody else does, and keep what they were, to be taken back together.
+
+        Parameters
+        ----------
+        name : str
+            Under which the steps are kept, one after the other.
+        write : callable
+            Returns in a few words what it wrote.
+        form : str
+            What was typed into it comes back with the files.
+        """
         with self._alone():
-            before = self.read(name) if self.place(name).is_file() else None
-            write()
-            if before is not None:
-                self._keep(before)
+            before = {file: self._bytes(file) for file in files}
+            what = write()
+            after = {file: version_of(self._bytes(file) or "") for file in files}
+            kept = {"what": what, "before": before, "after": after, "form": form, "typed": self.typed(form)}
+            self._keep(Held(name, json.dumps(kept), ""))
+
+    def last_step(self, name: str) -> Step | None:
+        """Return the last step that is not taken back; None where a file is no longer as it left it."""
+        earlier = self._earlier(name)
+        if not earlier:
+            return None
+        text = earlier[-1].read_text(encoding="utf-8")
+        step = Step(version=version_of(text), **json.loads(text))
+        as_left = (version_of(self._bytes(file) or "") == held for file, held in step.after.items())
+        return step if all(as_left) else None
+
+    def take_back(self, name: str, version: str) -> None:
+        """Write the files as they were before the last step, if that is the one that was seen."""
+        with self._alone():
+            step = self.last_step(name)
+            if step is None or step.version != version:
+                return
+            contents = {}
+            for file, text in step.before.items():
+                if text is None:
+                    self.place(file).unlink(missing_ok=True)
+                else:
+                    contents[self.place(file)] = text.encode("latin-1")
+            if contents:
+                write_together(contents)
+            if step.typed:
+                self.note_typed(step.form, step.typed)
+            self._earlier(name)[-1].unlink()
+
+    def _bytes(self, name: str) -> str | None:
+        """Return the bytes of a file, each as the letter of its number; None where there is none."""
+        path = self.place(name)
+        return path.read_bytes().decode("latin-1") if path.is_file() else None
 
     def typed(self, form: str) -> dict[str, str]:
         """Return what was typed into a form and not sent yet, by field."""

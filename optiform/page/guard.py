@@ -18,6 +18,10 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 4_000_000
 """Most bytes that one request may bring: a price list of some ten thousand rows."""
+MOST_PHOTO = 12_000_000
+"""Most bytes of one picture: a large photo of a phone (memory)."""
+PHOTOS = "/photo/"
+"""Below this address a request may bring a picture, up to `MOST_PHOTO`."""
 METHODS = ("GET", "HEAD", "POST")
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
@@ -36,7 +40,7 @@ CLOSED = "This page opens with the address that `optiform open` printed; its key
 
 
 class TooMuch(Exception):
-    """A request brings more than `MOST_BYTES`."""
+    """A request brings more than it may."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +99,7 @@ class Guard:
                 _set(message)
             await send(message)
 
-        await answer(scope, _limited(receive), with_headers)
+        await answer(scope, _limited(receive, _most(scope)), with_headers)
 
     def _refusal(self, scope: Scope, headers: dict[str, str]) -> ASGIApp | None:
         """Return the answer to a request that is not let in, or None."""
@@ -105,8 +109,9 @@ class Guard:
         if method not in METHODS:
             return PlainTextResponse("Only GET and POST are answered.\n", 405)
         size = headers.get("content-length", "0")
-        if not size.isdigit() or int(size) > MOST_BYTES:
-            return PlainTextResponse(f"At most {MOST_BYTES / 1e6:.0f} MB at once.\n", 413)
+        most = _most(scope)
+        if not size.isdigit() or int(size) > most:
+            return PlainTextResponse(f"At most {most / 1e6:.0f} MB at once.\n", 413)
         if self._has_key(scope) and method == "GET":
             return self._let_in()
         foreign = method == "POST" and headers.get("origin") != f"http://{host}"
@@ -137,9 +142,14 @@ def _set(message: MutableMapping[str, Any]) -> None:
     message["headers"] = [*message["headers"], *added]
 
 
-def _limited(receive: Receive) -> Receive:
-    """Return a receiver that ends a body longer than `MOST_BYTES`, whatever its header said."""
-    left = MOST_BYTES
+def _most(scope: Scope) -> int:
+    """Return the most bytes that a request may bring: a form's, or those of a picture and what belongs to it."""
+    return MOST_PHOTO + 10_000 if scope["path"].startswith(PHOTOS) else MOST_BYTES
+
+
+def _limited(receive: Receive, most: int) -> Receive:
+    """Return a receiver that ends a body longer than what is allowed, whatever its header said."""
+    left = most
 
     async def taken() -> Message:
         nonlocal left

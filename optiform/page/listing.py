@@ -7,13 +7,14 @@ import os
 import threading
 import tomllib
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from optiform.library import load_library
 from optiform.library.reading import starter_folder
+from optiform.page.folder import speakable, version_of
 from optiform.page.records import SUFFIX
 from optiform.trials.reading import READINGS, WEIGHED
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from optiform.library import Library
 
 Kind = Literal[
-    "brief", "plan", "family", "trials", "unit", "formula", "prices", "shelf", "library", "batch", "other"
+    "brief", "plan", "family", "trials", "unit", "formula", "prices", "shelf", "library", "batch", "misnamed", "other"
 ]  # fmt: skip
 DEEPEST = 3
 """Folders below the folder that are looked into."""
@@ -73,13 +74,12 @@ def listing(root: Path) -> tuple[Found, ...]:
             kind, title = _kind(str(path), stat.st_mtime_ns, stat.st_size)
             if kind != "other":
                 found.append(Found(kind, path.relative_to(root).as_posix(), title, stat.st_mtime))
-    return tuple(sorted(found, key=lambda one: (-one.changed, one.name)))
+    named = (one if speakable(one.name) else replace(one, kind="misnamed") for one in found)
+    return tuple(sorted(named, key=lambda one: (-one.changed, one.name)))
 
 
 def stamp(root: Path, but: str = "") -> str:
     """Return what changes whenever a file changes that a question may read, one of them not counted."""
-    from optiform.page.folder import version_of
-
     told = []
     for place, folders, files in os.walk(root):
         folders[:] = sorted(name for name in folders if not name.startswith("."))

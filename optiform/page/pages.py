@@ -42,7 +42,13 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     found.globals |= {"address": address, "navigation": NAVIGATION}
-    found.filters |= {"printable": printable, "day": day, "edits": edits_text, "ident": ident}
+    found.filters |= {
+        "printable": printable,
+        "day": day,
+        "edits": edits_text,
+        "ident": ident,
+        "offered": offered,
+    }
     return found
 
 
@@ -51,6 +57,11 @@ def day(when: float) -> str:
     from datetime import datetime
 
     return f"{datetime.fromtimestamp(when):%d %b %Y, %H:%M}"
+
+
+def offered(held: Iterable[Any]) -> list[tuple[str, str]]:
+    """Return words, or things of the folder, as what a list offers: a value and what is said of it."""
+    return [(one, one) if isinstance(one, str) else (one.name, one.title) for one in held]
 
 
 def ident(field: str) -> str:

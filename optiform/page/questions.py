@@ -83,12 +83,9 @@ def check(brief: str, *, progress: Progress | None = None) -> Told:
 def why(brief: str, material: str, *, progress: Progress | None = None) -> Told:
     """Tell why a material is in the best formula or left out."""
     import optiform
-    from optiform.library.typed.matching import matcher
     from optiform.views.screens import answer_blocks
 
-    read = optiform.load_brief(brief)
-    found, _ = matcher(read.library).candidates(material)
-    answer = optiform.why(read, found[0] if len(found) == 1 else material)
+    answer = optiform.why(brief, material)
     return told(answer, blocks=answer_blocks(answer, drawn=True))
 
 

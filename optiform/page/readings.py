@@ -65,12 +65,15 @@ class Typed:
         What can be added as it stands.
     sound : bool
         Whether nothing is wrong in any field.
+    photo : str
+        Name of the picture in the bench folder that goes along with them.
     """
 
     lines: tuple[Line, ...]
     conditions: tuple[Field, ...]
     readings: tuple[Reading, ...]
     sound: bool
+    photo: str = ""
 
 
 def typed(bench: Bench, library: Library, trial: str, fields: Mapping[str, str]) -> Typed:
@@ -95,6 +98,7 @@ def typed(bench: Bench, library: Library, trial: str, fields: Mapping[str, str])
                 temperature_C=warm,
                 instrument=instrument,
                 note=fields.get("note", "").strip(),
+                photo=fields.get("photo", ""),
             )
     held = bench.trial[trial]
     doubts = doubts_of(bench, replace(held, readings=(*held.readings, *found.values())), library)
@@ -108,7 +112,7 @@ def typed(bench: Bench, library: Library, trial: str, fields: Mapping[str, str])
         for name, (label, unit, _, _) in CONDITIONS.items()
     )
     note = Field("note", "Note", "", fields.get("note", ""), "text")
-    return Typed(lines, (*told, note), tuple(found.values()), not wrong)
+    return Typed(lines, (*told, note), tuple(found.values()), not wrong, fields.get("photo", ""))
 
 
 def _measures(bench: Bench) -> tuple[str, ...]:
@@ -168,4 +172,4 @@ def _read(measure: str, text: str, field: str, wrong: dict[str, str]) -> Reading
 
 def _asked(doubt: Doubt) -> str:
     meant = f" Was {short(doubt.meant)} meant?" if doubt.meant is not None else ""
-    return f"The other readings foretell {figure(doubt.low, 2)} to {figure(doubt.high, 2)}.{meant}"
+    return f"The other readings predict {figure(doubt.low, 2)} to {figure(doubt.high, 2)}.{meant}"

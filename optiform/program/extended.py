@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from optiform.program.program import Form, Program, SparseRow
-from optiform.vectors import Floats
+from optiform.vectors import Floats, among
 
 
 def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[SparseRow]) -> Form:
@@ -41,7 +41,7 @@ def rewritten(form: Form, rows: Mapping[int, Mapping[int, float]]) -> Form:
     """Return a form in which some rows hold other values, by column; bounds stay as they are."""
     if not rows:
         return form
-    kept = ~np.isin(form.owner, list(rows))
+    kept = ~among(form.owner, list(rows))
     lengths = [len(values) for values in rows.values()]
     owner = np.concatenate([form.owner[kept], np.repeat(list(rows), lengths)])
     indices = np.concatenate([form.indices[kept], [column for values in rows.values() for column in values]])

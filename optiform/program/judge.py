@@ -12,7 +12,7 @@ from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.program.rows.preferences import filled
 from optiform.tolerances import CONE, HALF, ROUNDING
-from optiform.vectors import Floats, Indices
+from optiform.vectors import Floats, Indices, distinct
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> 
 def _allowed(program: Program, values: Floats, rows: Indices) -> Floats:
     """Return how far each row may be off: half the tolerance in the measure's unit, or a sliver; exact for `rows`."""
     allowed = np.full(program.form.rows, HALF)
-    for requirement in np.unique(program.row_requirement[rows]).tolist():
+    for requirement in distinct(program.row_requirement[rows]).tolist():
         bound = program.requirements[requirement].bound
         if bound is None or requirement not in program.moves:
             continue

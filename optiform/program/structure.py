@@ -13,6 +13,7 @@ import numpy as np
 from optiform.library.selection import select
 from optiform.program.program import Helper
 from optiform.program.requirement import Key
+from optiform.vectors import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -93,7 +94,7 @@ def add_structure(draft: Draft) -> Structure:
         for substances, materials in _by_materials(serving):
             column = _any_grade(draft, materials)
             names[column] = tuple(sorted({*names.get(column, ()), *substances}))
-    return Structure(np.unique(np.array([*columns, *names], dtype=np.intp)), names, grades)
+    return Structure(distinct(np.array([*columns, *names], dtype=np.intp)), names, grades)
 
 
 def _grades(serving: Mapping[int, tuple[str, ...]]) -> dict[int, tuple[int, ...]]:
@@ -144,5 +145,5 @@ def _any_grade(draft: Draft, materials: tuple[int, ...]) -> int:
     columns = [column for choices in members for column in choices.tolist()]
     draft.add_row(link, [helper, *columns], [1.0, *([-1.0] * len(columns))], upper=0.0)
     none = np.zeros(0, dtype=np.intp)
-    draft.helpers.append(Helper(helper, np.unique(np.array(columns, dtype=np.intp)), none))
+    draft.helpers.append(Helper(helper, distinct(np.array(columns, dtype=np.intp)), none))
     return helper

@@ -37,7 +37,7 @@ class Exact:
 
 
 def exact(stated: Program, clock: Clock = NO_LIMIT) -> Exact:
-    """Find the best formula of a program, solved at its own ionic strength.
+    """Find the best formula of a program that what-ifs are made of, solved at its own ionic strength.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def exact(stated: Program, clock: Clock = NO_LIMIT) -> Exact:
     """
     program, found, proven, stopped = stated, None, False, False
     for tries in (1, TRIES):
-        screened = screen(stated, tries, clock=clock)
+        screened = screen(stated, tries, clock=clock, arrays=True)
         program = screened.program
         for item in screened.ranking(tries):
             if not isinstance(item, Candidate):

@@ -101,8 +101,10 @@ def first_of_ranked(
     enough = listed_for(brief, program)
     how_many = enough if most is None else most
     seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
+    best = screened.first.objective
+    reach = best + tie + SHIFTS * LEAST_SHIFT * max(1.0, abs(best))
     near, ranking = on_small_program(
-        brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind)
+        brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind, reach)
     )
     ties = ties_of(near.program, brief.aim.then)
     proven, stopped, stays = True, False, False

@@ -71,8 +71,7 @@ def optimum(session: Session, program: Program, objective: Floats, base: Floats 
 def hold(session: Session, program: Program, values: Floats) -> None:
     """Hold the choices that a solution takes."""
     whole = np.flatnonzero(program.form.integer)
-    for column, value in zip(whole.tolist(), np.round(values[whole]).tolist(), strict=True):
-        session.set_column_bounds(column, value, value)
+    session.hold_columns(whole, np.round(values[whole]))
 
 
 def _relaxed(session: Session) -> Outcome:

@@ -53,15 +53,17 @@ def prepare(brief: Brief, clock: Clock = NO_LIMIT) -> Program:
     return ground(program, clock).program if program.acid_rows else program
 
 
-def ground(program: Program, clock: Clock = NO_LIMIT) -> Ground:
+def ground(program: Program, clock: Clock = NO_LIMIT, *, arrays: bool = False) -> Ground:
     """Solve a program for its best formula, at an ionic strength that this formula confirms.
+
+    A what-if of something that was asked goes to the solver as `arrays`, without a statement of its own.
 
     A dosed pH needs the ionic strength, which needs a formula: the best mixture with all choices
     relaxed gives a first figure, the best formula the next, at most a few rounds of each. The proof
     of a ranking is relative to the strength found last. A strength at which nothing is possible is
     left again: a pH window that is only just held may be held at one strength and not at another.
     """
-    session = Session(program.form, clock=clock)
+    session = Session(program.form, clock=clock, arrays=arrays)
     given, program = program, relaxed_ground(program, session)
     first = optimum(session, program, program.form.objective, program.ratio_aim)
     if first.status == "infeasible" and program is not given:

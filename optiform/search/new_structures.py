@@ -12,7 +12,7 @@ from optiform.program.reduction.part import Part
 from optiform.search.ranking import Candidate, another_structure
 from optiform.solver import Clock, OutOfTime, Session
 from optiform.tolerances import CLEAR
-from optiform.vectors import Floats, Indices
+from optiform.vectors import Floats, Indices, distinct
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +40,7 @@ class Search:
     def relaxed(cls, program: Program, clock: Clock) -> Search:
         """Search among mixtures, in which only what makes two formulas different is whole."""
         systems = np.array(list(program.systems.values()), dtype=np.intp)
-        whole = np.unique(np.concatenate([program.structure, systems]))
+        whole = distinct(np.concatenate([program.structure, systems]))
         eased = relaxation(program, program.form.objective, whole)
         return cls(program, Session(eased.form, clock=clock), eased.columns, exact=False)
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from optiform.program import USED, Program, SparseRow
 from optiform.program.reduction.part import Part
-from optiform.search.cardinality import counts, fewest
+from optiform.search.cardinality import ProvenCounts, counts, fewest
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
 from optiform.vectors import Floats
@@ -117,11 +117,13 @@ def lexicographic(
     tie: float,
     known: Outcome | None = None,
     others: Sequence[Outcome] = (),
+    proven: ProvenCounts | None = None,
 ) -> Outcome:
     """Solve for the aim, then break ties by further objectives, each within `tie` of the best before.
 
-    `known` is what the aim came to, where that was solved before, and `others` are further solutions that
-    are known. Among the solutions that are best by the last tie-break the one with the best aim is taken.
+    `known` is what the aim came to, where that was solved before, `others` are further solutions that are known, and
+    `proven` is what is known of the session of solutions with fewer ingredients. Among the solutions that are best by
+    the last tie-break the one with the best aim is taken.
 
     The outcome's objective is the aim at the solution found last; its bound is that of the aim.
     """
@@ -130,7 +132,7 @@ def lexicographic(
         first = known or best(session, objective)
         if first.values is None or first.status != "solved" or tie <= 0:
             return first
-        return fewest(session, objective, then[0][0], tie, [first, *others])
+        return fewest(session, objective, then[0][0], tie, [first, *others], proven)
     with session.trial():
         first = outcome = known or best(session, objective, denominator)
         for before, following in itertools.pairwise([(objective, denominator), *then]):
@@ -205,12 +207,15 @@ class WarmStart:
         Solutions of different structures, best first: each needs only a proof that nothing is better.
     others : iterator of Outcome
         Solutions that a tie-break may prefer, one more for each place.
+    proven : ProvenCounts
+        What is known of the session, and up to which aim more is worth knowing.
     """
 
     session: Session | None = field(default=None, repr=False)
     first: Outcome | None = field(default=None, repr=False)
     expected: Sequence[Outcome] = field(default=(), repr=False)
     others: Iterable[Outcome] = field(default=(), repr=False)
+    proven: ProvenCounts = field(default_factory=ProvenCounts, repr=False)
 
 
 def never(best: float) -> bool:
@@ -224,7 +229,7 @@ def rank(
     then: Sequence[tuple[Floats, Floats | None]] = (),
     tie: float = 0.0,
     clock: Clock = NO_LIMIT,
-    start: WarmStart = WarmStart(),
+    start: WarmStart | None = None,
     enough: Callable[[float], bool] = never,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
@@ -243,6 +248,7 @@ def rank(
     enough : callable
         Asked with the best aim left before its tie-break; the ranking ends where it says so.
     """
+    start = start or WarmStart()
     session = start.session or Session(program.form, clock=clock)
     aim = (program.form.objective, program.ratio_aim)
     before, left, others = start.first, list(start.expected), list(start.expected)
@@ -254,7 +260,7 @@ def rank(
         others += [
             item for item in itertools.islice(preferred, 1) if all(_still_there(item, row) for row in rows)
         ]
-        outcome = lexicographic(session, *aim, then, tie, first, others)
+        outcome = lexicographic(session, *aim, then, tie, first, others, start.proven)
         if outcome.values is None:
             yield outcome
             return
@@ -271,7 +277,7 @@ def rank(
         rows.append(other)
         before = first if _still_there(first, other) else None
         left = [item for item in left if _still_there(item, other)]
-        others = [item for item in others if _still_there(item, other)]
+        others = [item for item in (*others, *start.proven.take()) if _still_there(item, other)]
 
 
 def _best_left(session: Session, program: Program | Part, expected: Sequence[Outcome]) -> Outcome:

@@ -11,7 +11,7 @@ import numpy as np
 from optiform.brief.models import Brief
 from optiform.program import Program
 from optiform.program.reduction.part import Part
-from optiform.search.cardinality import fewest
+from optiform.search.cardinality import ProvenCounts, fewest
 from optiform.search.ranking import Candidate, another_structure, best, never, value_of, within
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
@@ -66,6 +66,7 @@ def settled(
     then: Sequence[Objective] = (),
     clock: Clock = NO_LIMIT,
     enough: Callable[[float], bool] = never,
+    listed: Sequence[Candidate] = (),
 ) -> Iterator[Candidate | Outcome]:
     """Yield a ranking in which, among equals, the cheaper and then the shorter formula comes first.
 
@@ -80,6 +81,8 @@ def settled(
         The brief's own tie-breaks, over the program's columns: they come first.
     enough : callable
         Asked with the best aim left; the ranking ends where it says so.
+    listed : sequence of Candidate
+        The ranking, where it is known before: a structure that no other comes near has no equal but its own formulas.
 
     Notes
     -----
@@ -87,14 +90,20 @@ def settled(
     cost and count is listed; the aims of the list are those of the ranking.
     """
     ground: _Ground | None = None
-    for item in ranking:
+    for place, item in enumerate(ranking):
         if not isinstance(item, Candidate) or not item.proven:
             yield item
             continue
         if enough(item.best):
             return
         ground = ground or _Ground(program, part, then, clock)
-        yield replace(item, values=ground.best_equal(item.values))
+        alone = place + 1 < len(listed) and _apart(item.objective, listed[place + 1].objective)
+        yield replace(item, values=ground.best_equal(item.values, alone=alone))
+
+
+def _apart(aim: float, other: float) -> bool:
+    """Tell whether what has another aim is certainly no equal."""
+    return other > aim + EQUAL * max(1.0, abs(aim))
 
 
 class _Ground:
@@ -117,20 +126,27 @@ class _Ground:
         self.cost = None if cost is None else cost[here]
         self.count = count_of(program)[here]
         self.counted = any(np.array_equal(top, self.count) for top, _ in self.then)
+        self.kept_out = 0
 
-    def best_equal(self, values: Floats) -> Floats:
-        """Return the cheapest, then shortest formula that is as good as a solution; its structure is kept out then."""
+    def best_equal(self, values: Floats, *, alone: bool) -> Floats:
+        """Return the cheapest, then shortest formula that is as good as a solution; its structure is kept out then.
+
+        Where it is `alone` no other structure is as good.
+        """
         here = values[self.columns]
         with equals(self.session, self.aim, self.then, here):
+            if alone:
+                self.session.hold_columns(self.part.structure, np.round(here[self.part.structure]))
             if self.cost is not None:
                 here = self._rounded(best(self.session, self.cost), here)
             if not self.counted:
-                here = self._shortest(here)
+                here = self._shortest(here, easy=alone or not self.kept_out)
         if len(self.part.structure):
             self.session.add_row(another_structure(self.part, here))
+            self.kept_out += 1
         return self.part.full(here) if isinstance(self.part, Part) else here
 
-    def _shortest(self, here: Floats) -> Floats:
+    def _shortest(self, here: Floats, *, easy: bool) -> Floats:
         """Return the solution with the fewest ingredients among those that cost the same."""
         objective = self.aim[0] if self.cost is None else self.cost
         reached = float(objective @ here)
@@ -139,7 +155,8 @@ class _Ground:
                 for column in np.flatnonzero((self.count > 0) & (here < 0.5)).tolist():
                     self.session.set_column_bounds(column, 0.0, 0.0)
             known = Outcome("solved", reached, reached, here)
-            found = fewest(self.session, objective, self.count, ROUNDING, [known])
+            proven = ProvenCounts(easy=easy)
+            found = fewest(self.session, objective, self.count, ROUNDING, [known], proven)
         return self._rounded(found, here)
 
     def _rounded(self, outcome: Outcome, here: Floats) -> Floats:

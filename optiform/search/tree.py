@@ -62,9 +62,7 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
                 if split:
                     branches += split
                     continue
-                for column in whole.tolist():
-                    value = float(np.round(there.values[column]))
-                    session.set_column_bounds(column, value, value)
+                session.hold_columns(whole, np.round(there.values[whole]))
                 there = session.solve()
             if there.values is None:
                 return None

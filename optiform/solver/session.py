@@ -21,12 +21,13 @@ from optiform.solver.outcome import Outcome, still_best
 from optiform.solver.statement import stated
 from optiform.solver.tangents import Tangents
 from optiform.tolerances import CONE, NEARLY_HALF, ROUNDING
+from optiform.vectors import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from optiform.program import Form, SparseRow
-    from optiform.vectors import Floats
+    from optiform.vectors import Flags, Floats, Indices
 
 Status = highspy.HighsModelStatus
 STOPS = (Status.kTimeLimit, Status.kIterationLimit, Status.kInterrupt, Status.kSolutionLimit)
@@ -58,9 +59,7 @@ class Session:
     """
 
     def __init__(self, form: Form, *, clock: Clock = NO_LIMIT, arrays: bool = False) -> None:
-        self.form = form
-        self.clock = clock
-        self.solves = 0
+        self.form, self.clock, self.solves = form, clock, 0
         self._highs: Any = loaded(form) if arrays else stated(form)
         self._undo: list[Callable[[], None]] = []
         self._objective = form.objective.copy()
@@ -158,8 +157,8 @@ class Session:
         with self.trial(), self._options({"objective_bound": np.inf}):
             whole = np.flatnonzero(self._whole)
             self.relax()
-            for column, value in () if held is None else zip(whole, np.round(held[whole]), strict=True):
-                self.set_column_bounds(int(column), float(value), float(value))
+            if held is not None:
+                self.hold_columns(whole, np.round(held[whole]))
             return self.solve_convex()
 
     def _better_than(self, objective: float) -> Outcome:
@@ -263,14 +262,8 @@ class Session:
             values = np.array(solution.col_value)
             if whole:
                 return Outcome("solved", objective, float(info.mip_dual_bound), values)
-            return Outcome(
-                "solved",
-                objective,
-                objective,
-                values,
-                np.delete(np.array(solution.row_dual), list(self.tangents.cuts)),
-                np.array(solution.col_dual),
-            )
+            duals = np.delete(np.array(solution.row_dual), list(self.tangents.cuts))
+            return Outcome("solved", objective, objective, values, duals, np.array(solution.col_dual))
         if status in STOPS:
             bound = float(info.mip_dual_bound) if whole else -np.inf
             objective = float(info.objective_function_value)
@@ -307,14 +300,18 @@ class Session:
         """Change the coefficients and the bounds of one row."""
         held = self._current(row)
         wanted = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
-        for column in held.keys() | wanted.keys():
-            self._set_value(row, column, wanted.get(column, 0.0), held.get(column, 0.0))
+        there = {column: held.get(column, 0.0) for column in held.keys() | wanted.keys()}
+        before = {column: value for column, value in there.items() if value != wanted.get(column, 0.0)}
+        self._pass_values(row, {column: wanted.get(column, 0.0) for column in before})
+        self._undo.append(lambda: self._pass_values(row, before))
         self.set_row_bounds(row, content.lower, content.upper)
 
     def release(self, rows: Iterable[int]) -> None:
         """Let rows go: any value is allowed."""
-        for row in rows:
-            self.set_row_bounds(row, -np.inf, np.inf)
+        places = distinct(np.fromiter(rows, dtype=np.intp))
+        before, open_end = (self._row_lower[places], self._row_upper[places]), np.full(len(places), np.inf)
+        self._pass_rows(places, -open_end, open_end)
+        self._undo.append(lambda: self._pass_rows(places, *before))
 
     def set_column_bounds(self, column: int, lower: float, upper: float) -> None:
         """Change the bounds of one column."""
@@ -322,14 +319,21 @@ class Session:
         self._pass_column_bounds(column, lower, upper)
         self._undo.append(lambda: self._pass_column_bounds(column, *before))
 
+    def hold_columns(self, columns: Indices, values: Floats) -> None:
+        """Hold some columns at values."""
+        before = self._lower[columns], self._upper[columns]
+        self._pass_bounds(columns, values, values)
+        self._undo.append(lambda: self._pass_bounds(columns, *before))
+
     def bounds_of(self, column: int) -> tuple[float, float]:
         """Return the bounds of one column as they are now."""
         return float(self._lower[column]), float(self._upper[column])
 
     def relax(self, kept: Sequence[int] = ()) -> None:
         """Let every whole-number column be continuous, some apart."""
-        whole = self._whole.copy()
-        self._pass_whole(whole & np.isin(np.arange(len(whole)), kept))
+        whole, stays = self._whole, np.zeros(len(self._whole), dtype=bool)
+        stays[list(kept)] = whole[list(kept)]
+        self._pass_whole(stays)
         self._undo.append(lambda: self._pass_whole(whole))
 
     def add_row(self, content: SparseRow) -> None:
@@ -341,13 +345,8 @@ class Session:
 
     def _append_row(self, content: SparseRow) -> int:
         """Hand over one more row and return its place."""
-        self._highs.addRow(
-            content.lower,
-            content.upper,
-            len(content.indices),
-            content.indices.astype(np.int32),
-            content.values,
-        )
+        columns = content.indices.astype(np.int32)
+        self._highs.addRow(content.lower, content.upper, len(columns), columns, content.values)
         self._row_lower = np.append(self._row_lower, content.lower)
         self._row_upper = np.append(self._row_upper, content.upper)
         return len(self._row_lower) - 1
@@ -357,43 +356,43 @@ class Session:
         if not places:
             return
         self._highs.deleteRows(len(places), np.array(places, dtype=np.int32))
-        self._row_lower, self._row_upper = (
-            np.delete(ends, places) for ends in (self._row_lower, self._row_upper)
-        )
+        lower, upper = self._row_lower, self._row_upper
+        self._row_lower, self._row_upper = np.delete(lower, places), np.delete(upper, places)
         self.tangents.dropped(places)
 
     def _pass_objective(self, objective: Floats) -> None:
-        self._objective = objective
-        count = len(objective)
+        self._objective, count = objective, len(objective)
         self._highs.changeColsCost(count, np.arange(count, dtype=np.int32), objective)
 
     def _pass_row_bounds(self, row: int, lower: float, upper: float) -> None:
         self._row_lower[row], self._row_upper[row] = lower, upper
         self._highs.changeRowBounds(row, lower, upper)
 
+    def _pass_rows(self, rows: Indices, lower: Floats, upper: Floats) -> None:
+        self._row_lower[rows], self._row_upper[rows] = lower, upper
+        self._highs.changeRowsBounds(len(rows), rows.astype(np.int32), lower, upper)
+
     def _pass_column_bounds(self, column: int, lower: float, upper: float) -> None:
         self._lower[column], self._upper[column] = lower, upper
         self._highs.changeColBounds(column, lower, upper)
 
-    def _pass_whole(self, whole: Any) -> None:
-        self._whole = whole
-        named = highspy.HighsVarType
-        kinds = np.array([named.kInteger if one else named.kContinuous for one in whole])
-        self._highs.changeColsIntegrality(len(whole), np.arange(len(whole), dtype=np.int32), kinds)
+    def _pass_bounds(self, columns: Indices, lower: Floats, upper: Floats) -> None:
+        self._lower[columns], self._upper[columns] = lower, upper
+        self._highs.changeColsBounds(len(columns), columns.astype(np.int32), lower, upper)
+
+    def _pass_whole(self, whole: Flags) -> None:
+        """Let columns be whole numbers: to HiGHS a continuous one is 0, an integer one 1."""
+        columns, self._whole = np.flatnonzero(whole != self._whole).astype(np.int32), whole
+        if len(columns):
+            self._highs.changeColsIntegrality(len(columns), columns, whole[columns].astype(np.uint8))
 
     def _current(self, row: int) -> dict[int, float]:
         """Return the values of a row of the form as the solver holds them now, by column."""
         content = self.form.row(row)
         held = dict(zip(content.indices.tolist(), content.values.tolist(), strict=True))
-        held.update(self._changed.get(row, {}))
-        return held
+        return {**held, **self._changed.get(row, {})}
 
-    def _set_value(self, row: int, column: int, value: float, before: float) -> None:
-        if value == before:
-            return
-        self._pass_value(row, column, value)
-        self._undo.append(lambda: self._pass_value(row, column, before))
-
-    def _pass_value(self, row: int, column: int, value: float) -> None:
-        self._changed.setdefault(row, {})[column] = value
-        self._highs.changeCoeff(row, column, value)
+    def _pass_values(self, row: int, values: dict[int, float]) -> None:
+        self._changed.setdefault(row, {}).update(values)
+        for column, value in values.items():
+            self._highs.changeCoeff(row, column, value)

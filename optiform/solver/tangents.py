@@ -9,6 +9,7 @@ import numpy as np
 
 from optiform.program.norm import Square, lifted
 from optiform.tolerances import CLEAR, CONE, ROUNDING
+from optiform.vectors import among, distinct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -40,13 +41,13 @@ class Tangents:
         self._columns = [norm.column for norm in form.norms]
         self.counting: list[int] = []
         if form.norms:
-            self.counting = np.unique(form.owner[np.isin(form.indices, self._columns)]).tolist()
+            self.counting = distinct(form.owner[among(form.indices, self._columns)]).tolist()
         self.added: list[tuple[int, SparseRow]] = []
         self.cuts: dict[int, SparseRow] = {}
 
     def counting_added(self) -> Iterator[tuple[int, SparseRow]]:
         """Yield the rows that were added in which a norm stands, each with its place."""
-        yield from (item for item in self.added if np.isin(item[1].indices, self._columns).any())
+        yield from (item for item in self.added if among(item[1].indices, self._columns).any())
 
     def idle(self, values: Floats) -> list[int]:
         """Return the places of cuts that do not touch a solution."""

@@ -47,7 +47,7 @@ class Doubt:
     def fault(self) -> Fault:
         """Return the question as it stands on a screen."""
         value = self.reading.number
-        message = f"trial {self.trial} reads {value:g} in {self.reading.measure}; the other readings foretell"
+        message = f"trial {self.trial} reads {value:g} in {self.reading.measure}; the other readings predict"
         message = f"{message} {self.low:.3g} to {self.high:.3g}"
         near = "" if self.meant is None else f"{self.meant:g}"
         return Fault("", f"reading {self.reading.measure}", message, "--checked, if it is right", near)

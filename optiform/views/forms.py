@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from optiform.showing import Pictures
+from optiform.views.pictures import svg
 from optiform.views.render import markdown, page, text
+from optiform.views.words.blocks import Cards, Drawn
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -108,6 +112,24 @@ class Result:
 
         columns, rows = self._rows()
         return pd.DataFrame(rows, columns=list(columns))
+
+    def plot(self) -> Pictures:
+        """Return the pictures of its page.
+
+        Raises
+        ------
+        TypeError
+            For a result whose page has none.
+        """
+        found: dict[str, str] = {}
+        for block in self.drawn() if self.drawn else ():
+            if isinstance(block, Drawn):
+                found[self.title] = block.drawing
+            elif isinstance(block, Cards):
+                found |= {card.title: card.drawing for card in block.cards if card.drawing}
+        if not found:
+            raise TypeError(f"the result of {self.question} has no picture")
+        return Pictures(MappingProxyType({title: svg.documents(drawing) for title, drawing in found.items()}))
 
     def _rows(self) -> Rows:
         if self.rows is None:

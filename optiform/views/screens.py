@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 from optiform.views.first import answer as at_first
 from optiform.views.results import answer as of_answer
 from optiform.views.results import formula as of_formula
-from optiform.views.results import tradeoff as of_tradeoff
-from optiform.views.results.families import family as of_family
 from optiform.views.words.blocks import Contents, reworded
 from optiform.views.words.names import names_in, names_of
 
@@ -68,7 +66,7 @@ FIRST = {
         "care", "next",
     ),
     "check": (
-        "masthead", "nothing yet", "collision", "cheapest way out", "in short", "nearest", "next",
+        "masthead", "nothing yet", "collision", "cheapest way out", "in short", "in a line", "nearest", "next",
     ),
     "why": ("masthead", "nothing yet", "collision", "ways out", "why", "next"),
     "evaluate": ("masthead", "read as", "breaks", "figures", "costs", "care", "next"),
@@ -80,17 +78,20 @@ FIRST = {
 }  # fmt: skip
 """The parts of each first screen, in their order."""
 LEAD = {
-    "design": ("masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "second", "take care"),
-    "check": ("masthead", "nothing yet", "cheapest way out", "in short", "facts", "nearest"),
+    "design": (
+        "masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "second", "take care", "standing",
+    ),
+    "check": ("masthead", "nothing yet", "cheapest way out", "in short", "facts", "nearest", "take care"),
+    "why": ("masthead", "nothing yet", "cheapest way out", "why", "take care"),
     "evaluate": ("masthead", "breaks", "facts", "costs", "take care"),
     "reformulate": (
         "masthead", "nothing yet", "cheapest way out", "better left", "differs", "before and after",
-        "figures before and after", "watch", "take care",
+        "figures before and after", "watch", "take care", "standing",
     ),
 }  # fmt: skip
 """What stands at the head of each page, before its contents and everything else."""
-LED = ("title", "setting", "breaks")
-"""Parts that a head tells already."""
+LED = ("title", "setting", "standing")
+"""Parts that a head tells already, beside those that it has itself."""
 LINES = {"design": 42, "check": 14, "why": 30, "evaluate": 42, "reformulate": 55}
 """How many lines a first screen has at most, 80 columns wide."""
 SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
@@ -100,7 +101,7 @@ FAMILY = (
     "end",
 )  # fmt: skip
 FAMILY_PAGE = (
-    "title", "collision", "bills", "products", "contents", "shelf picture", "shelf", "around", "limits", "base",
+    "title", "collision", "bills", "products", "shelf picture", "contents", "shelf", "around", "limits", "base",
     "cases", "purchase", "differences", "end",
 )  # fmt: skip
 """The parts of a family as text and as a page."""
@@ -128,10 +129,11 @@ def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = Fal
     screen = SCREENS.get(answer.question, RANKED)
     full = answer.formulas if everything and answer.question != "reformulate" else answer.formulas[:1]
     lead = LEAD.get(answer.question, ()) if drawn else ()
+    led = {*lead, *LED} if lead else ()
     blocks = [block for name in lead for block in {**at_first.PARTS, **answer_parts}[name](answer)]
     blocks += [Contents()] if lead else []
     for name in screen.answer:
-        if lead and name in LED:
+        if name in led:
             continue
         if name == FORMULAS:
             told = [part for part in screen.formula if drawn or part not in ON_PAGES]
@@ -169,6 +171,8 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
     drawn : bool
         Whether a page is made; else the curves are drawn with characters.
     """
+    from optiform.views.results import tradeoff as of_tradeoff
+
     if drawn:
         from optiform.views.pictures.tradeoff_picture import tradeoff_drawn
 
@@ -183,6 +187,8 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
 
 def family_blocks(found: Family, *, drawn: bool = False) -> list[Block]:
     """Return a family as blocks; `drawn`: a page is made, which has a picture and lists what follows."""
+    from optiform.views.results.families import family as of_family
+
     parts = dict(of_family.PARTS)
     if drawn:
         from optiform.views.pictures.shelf import shelf_picture

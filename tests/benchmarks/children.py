@@ -117,13 +117,13 @@ def done(words: Sequence[str], limit: float = 120.0, codes: Sequence[int] = (0,)
 def medians(
     commands: dict[str, Sequence[str]], times: int = 5, codes: Sequence[int] = (0, 3)
 ) -> dict[str, float]:
-    """Return the median seconds of short commands, taken in turns after one warm-up of each."""
+    """Return the median processor time of short commands [s], taken in turns after one warm-up of each."""
     for words in commands.values():
         done(words, codes=codes)
     seconds: dict[str, list[float]] = {name: [] for name in commands}
     for _ in range(times):
         for name, words in commands.items():
-            seconds[name].append(done(words, codes=codes).seconds)
+            seconds[name].append(done(words, codes=codes).processor)
     return {name: statistics.median(taken) for name, taken in seconds.items()}
 
 

@@ -69,7 +69,7 @@ def _cbc() -> str:
 
 
 def designs(rows: Sequence[Timed], limit: float) -> str:
-    """Return the table of whole runs: time, and in brackets the most memory.
+    """Return the table of whole runs: processor time, and in brackets the most memory.
 
     Of a run that was ended the memory is not known: what its solver held in a process of its own is not told.
     """
@@ -101,7 +101,7 @@ def _cell(run: Run | None, limit: float) -> str:
         return "not here"
     if run.capped:
         return f"> {limit:.0f} s"
-    return f"{run.seconds:.2f} s ({run.memory / 2**20:,.0f} MiB)"
+    return f"{run.processor:.2f} s ({run.memory / 2**20:,.0f} MiB)"
 
 
 def resolves(rows: Sequence[Mapping[str, float | str]]) -> str:

@@ -124,11 +124,11 @@ def _free(brief: Brief, program: Program, change: str, material: str) -> Compare
 def _both(live: Callable[[int], float], afresh: Callable[[int], float], steps: int) -> tuple[float, float]:
     """Return solves per second of both ways, which must agree at every step that both take."""
     few = min(steps, STEPS_AFRESH)
-    begun = time.perf_counter()
+    begun = time.process_time()
     by_live = [live(step) for step in range(steps)]
-    middle = time.perf_counter()
+    middle = time.process_time()
     by_afresh = [afresh(step) for step in range(few)]
-    ended = time.perf_counter()
+    ended = time.process_time()
     _agree(by_live[:few], by_afresh)
     return steps / (middle - begun), few / (ended - middle)
 

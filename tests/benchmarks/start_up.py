@@ -20,5 +20,5 @@ COMMANDS = {
 
 
 def start_up() -> dict[str, float]:
-    """Return the median seconds of each command, whole process."""
+    """Return the median processor time of each command, whole process [s]."""
     return medians(COMMANDS)

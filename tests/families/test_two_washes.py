@@ -2,6 +2,7 @@
 
 import io
 import json
+from html import unescape
 
 import pytest
 from openpyxl import load_workbook
@@ -19,6 +20,7 @@ from optiform.sheets.purchase.shopping import Make, shopping
 from optiform.views.data.family_xlsx import family_workbook
 from optiform.views.data.json_document import document_of
 from optiform.views.output import Output
+from optiform.views.words.family_tables import names
 from tests.asked import PROBLEMS, problem
 from tests.families.plans import NETTLE, OAT, WITHIN, asked, briefs, library, plan, two_washes
 
@@ -75,8 +77,9 @@ def test_every_form_tells_the_same_shelf():
     table = found.frame()
     assert set(table["material"]) == {stand.material for stand in found.shelf}
     page = found.to_html()
-    assert page.count('<svg class="picture"') >= 1
     assert "The shelf in a picture" in page
+    wide = unescape(page.partition('<div class="wide-picture">')[2].partition("</svg>")[0])
+    assert all(names(found).short(stand.material) in wide for stand in found.shelf), "no name is cut"
     assert "What keeps each material" in page
     book = load_workbook(io.BytesIO(family_workbook(found)))
     assert book.sheetnames == ["Shelf", "Products", "Shopping"]

@@ -36,7 +36,7 @@ def test_from_the_first_wish_to_a_batch_that_is_filled_in(browser, device, tmp_p
         page.fill("input[name=title]", "Nettle wash")
         press("text=Make the wish list")
         assert "can be met" in walk.answered()
-        page.wait_for_selector(".room .reach")
+        page.locator(".room .reach").nth(2).wait_for(state="attached")
         walk.seen("2-brief", "wishes-desk")
 
         mild = page.get_by_label("mildness at least, slider")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from html import unescape
 
 import pytest
@@ -106,3 +107,12 @@ def test_a_file_that_is_no_record_says_so(bench, text):
     assert bench.get("/batch/x.batch.json").status == 422
     assert bench.post("/batch/x.batch.json", {}).status == 422
     assert bench.get("/").status == 200
+
+
+def test_a_record_leads_straight_to_what_is_weighed_and_made(bench):
+    """Above them stand some thirty blanks of cleaning and clearance, which nobody scrolls past with wet hands."""
+    bench.write("f.csv", "material,percent\nwater,90\nglycerin,10\n")
+    page = bench.get(bench.post("/begin/f.csv", {"batch": "1kg"}).place).text
+    led = dict(re.findall(r'<a href="#([\w-]+)">(\w+)</a>', page))
+    assert sorted(led.values()) == ["Make", "Weigh"]
+    assert all(f'<h2 id="{place}">{word}</h2>' in page for place, word in led.items())

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from optiform import list_trials
+from tests.page.test_photos import PNG
 from tests.page.walked import WIDTHS, Walk, served
 
 pytestmark = pytest.mark.browser
@@ -59,21 +60,30 @@ def test_a_trial_is_planned_weighed_read_and_taken_back(browser, device, quay):
         viscosity = page.locator("[name='value viscosity']")
         viscosity.fill("32000")
         viscosity.press("Tab")
-        page.wait_for_selector(".wrong:has-text('foretell')")
+        page.wait_for_selector(".wrong:has-text('predict')")
         walk.seen("trials-4-asked", "reading-phone")
         page.go_back()
         page.go_forward()
-        page.wait_for_selector(".wrong:has-text('foretell')")
+        page.wait_for_selector(".wrong:has-text('predict')")
         assert page.input_value("[name='value viscosity']") == "32000", "kept"
         page.fill("[name='value viscosity']", "3200")
         page.locator("[name='value viscosity']").press("Tab")
         page.wait_for_selector("#filled:has-text('1 to add')")
         page.select_option("[name='value one phase']", "yes")
         page.wait_for_selector("#filled:has-text('2 to add')")
+        with page.expect_file_chooser() as chosen:
+            press("text=Take a photo")
+        chosen.value.set_files({"name": "IMG_1.jpg", "mimeType": "image/png", "buffer": PNG})
+        page.wait_for_selector(".shot img")
+        assert page.evaluate("document.querySelector('.shot img').naturalWidth") == 1
+        assert page.input_value("[name='value viscosity']") == "3200", "a photo leaves what was typed"
+        walk.seen("trials-5-photo")
         press("text=Add to the bench")
         page.wait_for_selector("td:has-text('3200'), td:has-text('3,200')")
+        page.wait_for_selector("figcaption:has-text('Photo, with viscosity')")
+        walk.seen("trials-6-read")
         walk.go("/trials/bench")
-        press("text=Take back the last readings")
+        press("text=Take back the last readings of trial 10")
         page.wait_for_selector(".tree li:has-text('Trial 10') >> text=not read yet")
         walk.close()
 
@@ -91,7 +101,10 @@ def test_a_reading_by_keyboard_alone(browser, quay):
             page.keyboard.press("Enter")
         page.wait_for_selector("#filled:has-text('1 to add')")
         assert (quay / "bench" / "readings.csv").read_text() == before
-        page.get_by_role("button", name="Add to the bench").focus()
+        walk.tab("#shot")
+        with page.expect_file_chooser():
+            page.keyboard.press("Space")
+        walk.tab("[name=add]")
         page.keyboard.press("Enter")
         page.wait_for_selector("td:has-text('305')")
         assert "2,viscosity,305" in (quay / "bench" / "readings.csv").read_text()

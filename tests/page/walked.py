@@ -22,6 +22,17 @@ WIDE = """() => document.documentElement.scrollWidth <= window.innerWidth ? [] :
   [...document.querySelectorAll("body *")].filter((one) => one.getBoundingClientRect().right > window.innerWidth)
     .map((one) => one.outerHTML.slice(0, 200))"""
 """What stands out on the right of a page that scrolls sideways."""
+FOCUS = """(to) => {
+  const one = document.activeElement, look = getComputedStyle(one);
+  const box = one.getClientRects()[0] || one.getBoundingClientRect();
+  const within = (low, high, most) => (Math.max(low, 0) + Math.min(high, most)) / 2;
+  const x = within(box.left, box.right, innerWidth), y = within(box.top, box.bottom, innerHeight);
+  const top = document.elementFromPoint(x, y);
+  const ring = look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 2;
+  const ours = [one, ...(one.labels || [])].some((part) => top && (part.contains(top) || top.contains(part)));
+  return [one.matches(to), one === document.body, ring && ours, one.outerHTML.slice(0, 160)];
+}"""
+"""Whether what has the focus is what is looked for, is nothing, and is seen to have it: a ring, and nothing over it."""
 
 
 def chromium() -> str:
@@ -102,6 +113,26 @@ class Walk:
     def sent(self):
         """Wait until a form that a hand moved was taken."""
         return self.page.expect_response(lambda answer: answer.request.method == "POST")
+
+    def tab(self, to: str, key: str = "Tab", most: int = 250) -> None:
+        """Reach something by one key alone; wherever the focus rests on the way, it is seen (WCAG 2.2, 2.4.11)."""
+        for _ in range(most):
+            self.page.keyboard.press(key)
+            there, nowhere, seen, html = self.page.evaluate(FOCUS, to)
+            assert nowhere or seen, f"the focus is not seen on {html}"
+            if there:
+                return
+        raise AssertionError(f"no {key} leads to {to}")
+
+    def enter(self) -> None:
+        """Press Enter where it leads to another page."""
+        with self.page.expect_navigation():
+            self.page.keyboard.press("Enter")
+
+    def type(self, text: str) -> None:
+        """Type over what stands in the field that has the focus."""
+        self.page.keyboard.press("Control+a")
+        self.page.keyboard.type(text)
 
     def close(self) -> None:
         self.context.close()

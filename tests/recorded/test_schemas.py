@@ -51,3 +51,8 @@ def test_the_command_prints_the_schema(capsys):
     assert json.loads(capsys.readouterr().out) == json.loads(schema("library check"))
     assert main(["schema", "desing"]) == 2
     assert "design" in capsys.readouterr().err
+
+
+def test_without_a_question_the_command_lists_those_that_have_a_document(capsys):
+    assert main(["schema"]) == 0
+    assert tuple(capsys.readouterr().out.split("\n")) == (*QUESTIONS, "")

@@ -5,8 +5,8 @@ import itertools
 import numpy as np
 import pytest
 
-from optiform.program import Form
-from optiform.search.cardinality import fewest
+from optiform.program import Form, SparseRow
+from optiform.search.cardinality import ProvenCounts, fewest
 from optiform.search.ranking import best
 from optiform.solver import Outcome, Session
 
@@ -60,3 +60,29 @@ def test_the_cheapest_of_the_fewest_as_every_choice_tried(seed, tie):
         assert found.values.sum() == pytest.approx(few)
         assert found.objective == pytest.approx(expected, abs=1e-6)
     assert best(session, form.objective).objective == pytest.approx(lightest), "the session is as it was"
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("tie", [0.2, 0.8])
+@pytest.mark.parametrize("reach", [-np.inf, 1.0, 4.0])
+def test_what_was_proven_before_changes_no_later_answer(seed, tie, reach):
+    """One solution after the other is kept out; each time every choice that is left is tried."""
+    form, left = covering(seed)
+    session, every = Session(form), np.arange(CHOICES, dtype=np.intp)
+    proven = ProvenCounts(min(float(form.objective @ values) for values in left) + reach)
+    known = []
+    for _ in range(min(6, len(left))):
+        lightest = min(float(form.objective @ values) for values in left)
+        near = [values for values in left if form.objective @ values <= lightest + tie]
+        few = min(values.sum() for values in near)
+        expected = min(float(form.objective @ values) for values in near if values.sum() == few)
+        first = best(session, form.objective)
+        found = fewest(session, form.objective, np.ones(CHOICES), tie, [first, *known], proven)
+        assert found.values.sum() == pytest.approx(few)
+        assert found.objective == pytest.approx(expected, abs=1e-6)
+        taken = np.round(found.values)
+        left = [values for values in left if not np.array_equal(values, taken)]
+        known = [
+            item for item in (*known, *proven.take()) if not np.array_equal(np.round(item.values), taken)
+        ]
+        session.add_row(SparseRow(every, np.where(taken > 0.5, 1.0, -1.0), -np.inf, taken.sum() - 1.0))

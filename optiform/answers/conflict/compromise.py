@@ -54,14 +54,21 @@ def joint(mover: Mover, movable: Sequence[int]) -> dict[int, Relaxation]:
 
 def _taken_back(mover: Mover, allowed: dict[int, float]) -> dict[int, float]:
     """Return the bounds with what no formula needs taken back, one after the other; those taken back whole are gone."""
+    known: dict[tuple[tuple[int, float], ...], float] = {}
+
+    def nearest(bounds: dict[int, float], index: int) -> float:
+        key = ((index, bounds[index]), *sorted(bounds.items()))
+        if key not in known:
+            known[key] = _nearest(mover, bounds, index)
+        return known[key]
 
     def saved(index: int) -> float:
         requirement = mover.program.requirements[index]
-        return abs(allowed[index] - _nearest(mover, allowed, index)) / step(requirement)
+        return abs(allowed[index] - nearest(allowed, index)) / step(requirement)
 
     tight = dict(allowed)
     for index in sorted(allowed, key=saved, reverse=True):
-        tight[index] = _nearest(mover, tight, index)
+        tight[index] = nearest(tight, index)
     return {index: to for index, to in tight.items() if to != mover.program.requirements[index].bound}
 
 

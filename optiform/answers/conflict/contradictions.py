@@ -162,7 +162,7 @@ def _crowded(program: Program, room: Room) -> Iterator[str]:
 
 def _floors(program: Program) -> Iterator[tuple[Requirement, Measure]]:
     """Yield the lower bounds of the brief, each with its measure."""
-    for index, moves in program.moves.items():
+    for index, moves in sorted(program.moves.stated.items()):
         requirement = program.requirements[index]
         for _, move in moves:
             if requirement.origin == "brief" and isinstance(move, MeasureMove) and move.side == "at_least":
@@ -184,7 +184,7 @@ def _present(program: Program, room: Room, base: Floats) -> bool:
 
 def _out_of_reach(program: Program, room: Room) -> Iterator[str]:
     """Yield bounds that no mixture of what is left can reach, whatever else is asked for."""
-    for index, moves in program.moves.items():
+    for index, moves in sorted(program.moves.stated.items()):
         requirement = program.requirements[index]
         if requirement.origin not in ("brief", "law") or requirement.bound is None or requirement.choice:
             continue

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from optiform.answers.conflict.report import conflict
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.formula import describe
 from optiform.answers.evaluate.judging import judged
@@ -17,6 +16,8 @@ def witness(brief: Brief, clock: Clock = NO_LIMIT) -> Answer:
     found = first_listed(brief, clock)
     program, best = found.program, found.polished
     if best is None and not found.stopped:
+        from optiform.answers.conflict.report import conflict
+
         return conflict(brief, program, question="check", clock=clock)
     formulas, wrong = judged(brief, () if best is None else (describe(best.program, brief, best.values),))
     return Answer(

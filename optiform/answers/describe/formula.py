@@ -121,6 +121,26 @@ def describe(
     )
 
 
+def outlined(program: Program, values: Floats) -> Formula:
+    """Return what stands in a list of a formula: its lines, its structure, its aim and its cost."""
+    library, catalogue = program.library, program.catalogue
+    amounts = values[: program.size]
+    aim = program.aim.value(amounts)
+    return Formula(
+        rank=1,
+        aim=float("nan") if aim is None else aim,
+        cost=catalogue.find("cost").value(amounts) or 0.0,
+        currency=library.currency,
+        lines=lines_of(library, amounts),
+        figures=(),
+        binding=(),
+        ingredients=(),
+        system=system_of(program, values),
+        structure=structure_of(program, values),
+        aim_with_preferences=aim_with_penalties(program, values) if program.preferences else None,
+    )
+
+
 def preferred_of(program: Program, values: Floats) -> tuple[Preferred, ...]:
     """Return the soft wishes with what the formula has, and what falling short costs."""
     return tuple(

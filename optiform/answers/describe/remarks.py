@@ -8,23 +8,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.bounds import number
-from optiform.law import applicable, law_for, unlisted
+from optiform.law import applicable, law_for
 from optiform.law.frames import exceeded
 from optiform.library.cached_per_library import cached_per_library
 from optiform.library.selection import select
-from optiform.program.rows.law_rows import counted, molar_masses_of
+from optiform.program.rows.law_rows import counted, law_in_force, molar_masses_of, scene_of
 from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from optiform.brief.models import Brief
-    from optiform.law import ApplicableLimit, Unlisted
-    from optiform.law.models import Area, Jurisdiction, Product
+    from optiform.law import ApplicableLimit
     from optiform.library.models import Library
+    from optiform.program.rows.law_rows import Scene
     from optiform.vectors import Floats
-
-    Scene = tuple[Jurisdiction, date, Product, Area, tuple[str, ...]]
 
 AHEAD = timedelta(days=730)
 """So far ahead a limit that has been published is named before it holds."""
@@ -62,10 +60,9 @@ def body(library: Library, amounts: Floats) -> tuple[str, ...]:
 
 def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str]:
     """Name preservatives that no list holds, and limits that are published, do not hold yet and would be broken."""
-    day, index = brief.on or date.today(), library.arrays.material_index
-    scene: Scene = (brief.law, day, brief.product, brief.area, brief.users)
-    for found in _unlisted(library, scene):
-        if amounts[index[found.material]] > ROUNDING:
+    scene, index = scene_of(brief), library.arrays.material_index
+    for found in law_in_force(library, scene).unlisted:
+        if found.rule.effect == "warn" and amounts[index[found.material]] > ROUNDING:
             yield (
                 f"{found.name}: nothing in it stands in the list of {found.rule.use}s ({brief.law} "
                 f"{found.rule.provision}), so it must have another purpose first and must not be called a "
@@ -78,19 +75,11 @@ def _of_the_law(brief: Brief, library: Library, amounts: Floats) -> Iterator[str
 
 
 @cached_per_library
-def _unlisted(library: Library, scene: Scene) -> tuple[Unlisted, ...]:
-    """Return what no positive list holds and is let in; colourants are kept out by a requirement of the law."""
-    jurisdiction, on, product, area, _ = scene
-    law = law_for(library, jurisdiction, on)
-    return tuple(found for found in unlisted(library, law, product, area) if found.rule.effect == "warn")
-
-
-@cached_per_library
 def _coming(library: Library, scene: Scene) -> tuple[tuple[date, ApplicableLimit, Floats], ...]:
     """Return the limits that begin soon and that some material meets, with what a percent of each counts."""
     jurisdiction, on, product, area, users = scene
     law = law_for(library, jurisdiction, on)
-    told = {limit.title for limit in applicable(law, product, area, users, on)}
+    told = {limit.title for limit in law_in_force(library, scene).limits}
     days = {row.valid_from for row in law.limits if row.valid_from and on < row.valid_from <= on + AHEAD}
     masses, found = molar_masses_of(library), []
     for first in sorted(days):

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.describe.sensible_steps import INDEX
 from optiform.answers.describe.traces import apart
-from optiform.answers.design.background import BackgroundDescriptions, Description
+from optiform.answers.design.background import BackgroundDescriptions, Description, priced
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula, MarginCost, Wish
 from optiform.answers.price.allowances import with_roles
@@ -35,7 +35,12 @@ WIDER_RANKINGS = 4
 
 
 def design(
-    brief: Brief, *, seconds: float | None = None, in_full: bool = False, progress: Progress | None = None
+    brief: Brief,
+    *,
+    seconds: float | None = None,
+    in_full: bool = False,
+    first_alone: bool = False,
+    progress: Progress | None = None,
 ) -> Answer:
     """Rank the best formulas of a brief, proven and explained; or say why there is none.
 
@@ -46,33 +51,36 @@ def design(
     in_full : bool
         Also tell what each wish costs when the whole formula may change, and which materials the
         first formula could do without: two dozen further solves.
+    first_alone : bool
+        Price the limits of the first formula alone, and weigh it alone: what a reader sees at one look. How far its
+        amounts may move, other grades, and ways out where no balance can weigh it, are left out as well.
     """
-    return designed(brief, Clock.of(seconds, progress), in_full=in_full)
+    return designed(brief, Clock.of(seconds, progress), in_full=in_full, first_alone=first_alone)
 
 
-def designed(brief: Brief, clock: Clock, *, in_full: bool = False) -> Answer:
+def designed(brief: Brief, clock: Clock, *, in_full: bool = False, first_alone: bool = False) -> Answer:
     """Answer `design` within the time of a clock that already runs."""
     brief = on_best_base(brief, clock)
     if brief.certainty is not None:
         from optiform.answers.certainty.every_lot import sure
 
         return sure(brief, lambda asked: _answered(asked, clock, in_full), clock)
-    return _answered(brief, clock, in_full)
+    return _answered(brief, clock, in_full, first_alone)
 
 
-def _answered(brief: Brief, clock: Clock, in_full: bool) -> Answer:
+def _answered(brief: Brief, clock: Clock, in_full: bool, first_alone: bool = False) -> Answer:
     """Rank and explain a brief whose limits hold at the typical composition, or for every lot.
 
     A structure that is left out after the ranking makes room for the next one: the ranking is then asked for more.
     """
     wanted = brief.ranked.how_many
-    answer, left_out = _ranked(brief, clock, in_full)
+    answer, left_out = _ranked(brief, clock, in_full, first_alone)
     for _ in range(WIDER_RANKINGS):
         if not left_out or len(answer.formulas) >= wanted or clock.over():
             break
         how_many = wanted + 2 * left_out
         asked = brief.model_copy(update={"ranked": brief.ranked.model_copy(update={"how_many": how_many})})
-        answer, left_out = _ranked(asked, clock, in_full)
+        answer, left_out = _ranked(asked, clock, in_full, first_alone)
     return replace(answer, brief=brief, formulas=answer.formulas[:wanted])
 
 
@@ -96,14 +104,14 @@ class _Ranking:
         )
 
 
-def _search(brief: Brief, clock: Clock, in_full: bool) -> _Ranking:
+def _search(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> _Ranking:
     """Rank the structures of a brief, and describe each on a second thread meanwhile."""
     stated = build(brief)
     allowance = spread_of(brief, stated)
     said: list[Future[Description | None]] = []
     end: Outcome | None = None
     proven = True
-    with BackgroundDescriptions(brief, clock) as telling:
+    with BackgroundDescriptions(brief, clock, first_alone) as telling:
         foresee = None if in_full or allowance else telling.foresee
         screened = screen(stated, brief.ranked.how_many, allowance, clock, foresee)
         program = screened.program
@@ -117,28 +125,32 @@ def _search(brief: Brief, clock: Clock, in_full: bool) -> _Ranking:
                 continue
             clock.say(f"formula {len(said) + 1} of {brief.ranked.how_many} found")
             proven = proven and found.proven
-            said.append(telling.of(near, found))
+            said.append(telling.of(near, found, len(said)))
         clock.say("pricing the limits of each formula")
         exact = tuple(one for one in (future.result() for future in said) if one is not None)
     margin = margin_cost(brief, screened, clock) if exact else None
     return _Ranking(program, near.program, exact, len(said) - len(exact), end, proven, margin)
 
 
-def _ranked(brief: Brief, clock: Clock, in_full: bool) -> tuple[Answer, int]:
+def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tuple[Answer, int]:
     """Rank and explain as many structures as a brief asks for; also return how many of them were left out.
 
     Where the ranking has no further structure, nothing counts as left out.
     """
-    found = _search(brief, clock, in_full)
+    found = _search(brief, clock, in_full, first_alone)
     program, exact, stopped = found.program, found.exact, found.stopped
     polished = [one.polished for one in exact]
     if not polished and not stopped:
         return _conflict(brief, program, clock), 0
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(found.near, brief.aim.then), brief.aim.tie)
-    formulas = tuple(_placed(exact[k], place + 1, clock) for place, k in enumerate(order))
+    formulas = tuple(
+        _placed(exact[k], place + 1, clock, at_one_look=first_alone) for place, k in enumerate(order)
+    )
     formulas, twins = apart(brief, formulas)
     formulas, wrong = judged(brief, _near_ties(formulas, program))
+    if wrong and first_alone:  # another formula may be the first now
+        return _ranked(brief, clock, in_full, first_alone=False)
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
         formulas, costs = _with_wishes(brief, program, formulas, polished[order[0]], clock)
@@ -184,10 +196,12 @@ def _with_wishes(
     return (with_roles(formulas[0], first, clock), *formulas[1:]), wishes(brief, program, first, clock)
 
 
-def _placed(said: Description, place: int, clock: Clock) -> Formula:
-    """Return a formula at its place; the first one, if no balance can weigh it, with the ways out."""
-    weighed, polished = said.weighed, said.polished
-    if place == 1 and weighed.weighable is None and said.in_full:
+def _placed(said: Description, place: int, clock: Clock, *, at_one_look: bool) -> Formula:
+    """Return a formula at its place; the first one priced and, if no balance can weigh it, with the ways out."""
+    if place == 1 and said.weighed is None:
+        said = priced(said, clock, at_one_look=at_one_look)
+    weighed, polished = said.weighed or said.formula, said.polished
+    if place == 1 and weighed.weighable is None and said.in_full and not at_one_look:
         with suppress(OutOfTime):
             weighed = with_weights(said.formula, said.brief, polished.program, polished.values, clock=clock)
     return replace(weighed, rank=place)

@@ -14,7 +14,7 @@ from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import best_expected
 from optiform.solver import Clock, Session
-from optiform.vectors import Indices
+from optiform.vectors import Indices, among
 
 
 def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | None:
@@ -29,7 +29,7 @@ def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | 
         return None
     columns = margin_columns(program)
     if isinstance(part, Part):
-        columns = np.flatnonzero(np.isin(part.columns, columns))
+        columns = np.flatnonzero(among(part.columns, columns))
     norms = tuple(norm for norm in part.form.norms if norm.column not in columns)
     session = Session(replace(part.form, norms=norms), clock=clock, arrays=True)
     without = best_expected(session, part.form.objective, part.ratio_aim, first)

@@ -14,7 +14,8 @@ from optiform.answers.describe.formula import describe, lines_of
 from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula, Line, Takeover, Why
 from optiform.brief.models import Brief
-from optiform.faults import BadInput, Fault, nearest
+from optiform.faults import Faults
+from optiform.library.typed.matching import matcher
 from optiform.program import USED, Program, Requirement, SparseRow, build
 from optiform.program.extended import released
 from optiform.search.fixed_choices import cleaned, polish
@@ -22,7 +23,7 @@ from optiform.search.incumbent import optimum
 from optiform.search.ionic_strength import Ground, ground
 from optiform.solver import Clock, Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
-from optiform.vectors import Floats
+from optiform.vectors import Floats, distinct
 
 ROUNDS = 40
 COST_LIMIT = (
@@ -40,14 +41,14 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     Parameters
     ----------
     material : str
-        The id of a material of its library.
+        A material of its library, by id, name or INCI name.
     seconds : float, optional
         Time after which what is known by then is returned, labelled unproven.
 
     Raises
     ------
     BadInput
-        If the library has no such material.
+        If the library has no such material, or several.
 
     Notes
     -----
@@ -56,14 +57,9 @@ def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     price, piecewise straight, so following its tangents ends at the price itself. A reduced cost is not that
     price once there are minimum doses and other choices.
     """
-    library = brief.library
-    if material not in library.material:
-        known = {
-            **{item.name: item.id for item in library.materials},
-            **{item: item for item in library.material},
-        }
-        near = known.get(nearest(material, known), "")
-        raise BadInput([Fault(brief.file, "MATERIAL", f"there is no material '{material}'", nearest=near)])
+    faults = Faults(brief.file)
+    material = matcher(brief.library).one(material, "MATERIAL", faults)
+    faults.raise_if_any()
     clock = Clock.of(seconds)
     grounded = ground(build(brief), clock)
     program, first = grounded.program, grounded.first
@@ -245,7 +241,7 @@ class Curve:
             lower, objective = program.form.lower.copy(), program.form.objective
             lower[self.column] = min(values[self.column], _least(program, self.column))
             if price is not None:
-                keys = np.unique(program.row_requirement[self.cost_rows]).tolist()
+                keys = distinct(program.row_requirement[self.cost_rows]).tolist()
                 program, objective = released(program, keys), self._at(price)
             program = replace(program, form=replace(program.form, lower=lower, objective=objective))
             exact = polish(program, values)

@@ -68,7 +68,8 @@ class Structure:
         self.against = _Part.of(axes.against, free, self.reduced.fixed, added)
         self.pattern = self.against.pattern
         self.column, self.row = len(free), self.reduced.form.rows
-        self.session = Session(extended(self.reduced.form, [(-np.inf, np.inf)] * added, self._rows()))
+        form = extended(self.reduced.form, [(-np.inf, np.inf)] * added, self._rows())
+        self.session = Session(form, arrays=True)
         self.points: dict[float, Point] = {}
         self.end = self.free_until = -np.inf
         self._find_ends()

@@ -16,7 +16,7 @@ from optiform.program.rows.preferences import plain_objective
 from optiform.search.incumbent import in_time
 from optiform.solver import NO_LIMIT, Clock, Session
 from optiform.tolerances import GRID_CONTENT, ROUNDING, TOLERANCE
-from optiform.vectors import Floats
+from optiform.vectors import Floats, among
 
 DINKELBACH = 40
 ALL_STEPS = 20_000
@@ -127,7 +127,7 @@ def equalities(program: Program, reduced: Reduced) -> tuple[np.ndarray, np.ndarr
     ]
     owner = program.row_requirement[reduced.rows]
     stated = np.array([program.requirements[k].side == "equal" for k in owner], dtype=bool)
-    return stated, np.isin(reduced.rows, met)
+    return stated, among(reduced.rows, met)
 
 
 def _closest(

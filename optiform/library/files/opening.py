@@ -7,7 +7,7 @@ import stat
 from pathlib import Path
 
 from optiform.claims import overwritten
-from optiform.faults import Faults
+from optiform.faults import Faults, nearest
 
 TABLE_BYTES = 64_000_000
 """Most bytes of a table: CSV, workbook, the JSON of an answer, a journal."""
@@ -17,6 +17,9 @@ KEYS_BYTES = 4_000_000
 
 ROWS = 1_000_000
 """Most rows of a table."""
+
+BESIDE = 1_000
+"""Files of a folder among which one is looked for that was meant by a missing one."""
 
 WITHOUT_WAITING = (
     os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
@@ -46,13 +49,25 @@ def read_bytes(path: Path, faults: Faults, *, most: int, allowed: str) -> bytes 
             size = os.fstat(stream.fileno()).st_size
             data = stream.read(most + 1) if size <= most else b""
     except (OSError, ValueError) as error:
-        faults.add("", f"cannot be read ({reason(error)})", allowed=allowed, file=path)
+        said = f"cannot be read ({reason(error)})"
+        faults.add("", said, allowed=allowed, nearest=_meant(path, error), file=path)
         return None
     if max(size, len(data)) > most:
         said = f"{size / 1e6:,.0f} MB is too large" if size > most else "it grows while it is read"
         faults.add("", said, allowed=f"{allowed}, up to {most / 1e6:.0f} MB", file=path)
         return None
     return data
+
+
+def _meant(path: Path, error: OSError | ValueError) -> str:
+    """Return the file of the same kind, in the same folder, whose name is most like that of a missing one."""
+    if not isinstance(error, FileNotFoundError):
+        return ""
+    beside = sorted(
+        Path(name).stem for name in names_in(path.parent) or () if Path(name).suffix == path.suffix
+    )
+    found = nearest(path.stem, beside[:BESIDE])
+    return str(path.with_name(f"{found}{path.suffix}")) if found else ""
 
 
 def read_text(path: Path, faults: Faults, *, most: int, allowed: str) -> str | None:

@@ -38,6 +38,7 @@ def home(desk: Desk, request: Request) -> Response:
         "home.html.j2",
         groups=[(title, kind, [one for one in held if one.kind == kind]) for kind, title in groups.items()],
         unfinished=_batches(desk),
+        misnamed=[one.name for one in held if one.kind == "misnamed"],
         own=next((one.name for one in held if one.kind == "library"), ""),
     )
 
@@ -89,14 +90,14 @@ def create(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     return went(address("brief", name))
 
 
-def fresh(desk: Desk, words: str, ending: str, text: str, folder: str = "") -> str:
+def fresh(desk: Desk, words: str, ending: str, held: str | bytes, folder: str = "") -> str:
     """Write a new file under the first name that is free, made of some words, and return the name."""
     stem = "-".join(re.findall(r"[a-z0-9]+", words.lower())[:8])[:60] or "wash"
     lead = f"{folder}/" if folder else ""
     for number in range(1, TRIED):
         name = f"{lead}{stem}{'' if number == 1 else f'-{number}'}{ending}"
         try:
-            desk.folder.create(name, text)
+            desk.folder.put(name, held.encode("utf-8") if isinstance(held, str) else held)
         except Taken:
             continue
         return name

@@ -100,6 +100,7 @@ def _priced(desk: Desk, where: str, prices: dict[str, float]) -> None:
 def paste_form(desk: Desk, request: Request) -> Response:
     """Show where a price list is pasted."""
     where = request.query_params.get("where", "")
+    desk.library(where)
     return shown(
         desk, request, "paste.html.j2", lib=where, libraries=desk.holds("library"), rows=None, text=""
     )

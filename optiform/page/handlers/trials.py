@@ -10,6 +10,7 @@ from optiform.page.folder import NotHere
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
+from optiform.trials.adding import add_trial
 from optiform.trials.models import Bench, Trial
 from optiform.trials.reading import READINGS, WEIGHED
 
@@ -19,8 +20,10 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
+    from optiform.answers.trials.model import TrialAdded
     from optiform.library import Library
     from optiform.page.desk import Desk
+    from optiform.trials.adding import Added
 
 OFFERED = ("viscosity", "foam", "feel")
 """What trials are usually planned for."""
@@ -29,17 +32,16 @@ OFFERED = ("viscosity", "foam", "feel")
 def bench(desk: Desk, request: Request) -> Response:
     """Show the trials of a bench as a small tree, and what they taught."""
     name = request.path_params["name"]
-    library = _library_of(desk, name, request.query_params.get("library", ""))
+    library = library_of(desk, name, request.query_params.get("library", ""))
     told, waits = page_of(desk, request, bench_questions.trials, bench_path(desk, name), desk.path(library))
     return waits or shown(
         desk, request, "trials.html.j2", told=told, name=name, library=library, briefs=desk.holds("brief"),
-        formulas=desk.holds("formula"), undo=_as_we_left_it(desk, name),
-        version=_version(desk, f"{name}/{READINGS}"),
+        formulas=desk.holds("formula"), last=desk.folder.last_step(_steps(name)),
     )  # fmt: skip
 
 
-def _version(desk: Desk, name: str) -> str:
-    return desk.folder.read(name).version if desk.folder.place(name).is_file() else ""
+def _steps(name: str) -> str:
+    return f"additions to {name}"
 
 
 def bench_path(desk: Desk, name: str) -> str:
@@ -49,7 +51,7 @@ def bench_path(desk: Desk, name: str) -> str:
     return desk.path(name)
 
 
-def _library_of(desk: Desk, name: str, asked: str) -> str:
+def library_of(desk: Desk, name: str, asked: str) -> str:
     """Return the library of a bench: the one that is asked for, else that of a brief that names the bench."""
     found = asked
     for one in () if asked else desk.holds("brief"):
@@ -70,7 +72,7 @@ def _library_of(desk: Desk, name: str, asked: str) -> str:
 def trial(desk: Desk, request: Request) -> Response:
     """Show one trial of a bench: what was weighed, what was read, and a form for what is read now."""
     name, which = request.path_params["name"], request.query_params.get("trial", "")
-    library = _library_of(desk, name, request.query_params.get("library", ""))
+    library = library_of(desk, name, request.query_params.get("library", ""))
     return _trial(desk, request, name, which, library)
 
 
@@ -82,13 +84,32 @@ def _trial(
     told = answered(desk.ask(bench_questions.trial, path, desk.path(library), which), 60.0)
     if told is None:
         raise NotHere(which)
-    typed = readings.typed(loaded(path, held), held, which, desk.folder.typed(_form_of(name, which)))
+    bench = loaded(path, held)
+    typed = readings.typed(bench, held, which, desk.folder.typed(form_of(name, which)))
     return shown(
-        desk, request, template, status, told=told, name=name, which=which, library=library, typed=typed
-    )
+        desk, request, template, status, told=told, name=name, which=which, library=library, typed=typed,
+        photos=_photos(desk, name, bench.trial[which]),
+    )  # fmt: skip
 
 
-def _form_of(name: str, which: str) -> str:
+def _photos(desk: Desk, name: str, trial: Trial) -> list[tuple[str, str]]:
+    """Return the photos of a trial that are in its folder, each with what was read when it was taken."""
+    found: dict[str, list[str]] = {}
+    for read in trial.readings:
+        if read.photo:
+            found.setdefault(read.photo, []).append(read.measure)
+    return [(file, ", ".join(read)) for file, read in found.items() if _is_here(desk, f"{name}/{file}")]
+
+
+def _is_here(desk: Desk, name: str) -> bool:
+    try:
+        return desk.folder.place(name).is_file()
+    except NotHere:
+        return False
+
+
+def form_of(name: str, which: str) -> str:
+    """Return by which name the form of a trial's readings is kept while it is typed."""
     return f"readings of {which} in {name}"
 
 
@@ -102,8 +123,8 @@ def loaded(path: str, library: Library) -> Bench:
 def read(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     """Keep what is typed about a trial; add it to the bench where that is asked for and nothing is wrong in it."""
     name, which = request.path_params["name"], form.get("trial", "")
-    library = _library_of(desk, name, form.get("library", ""))
-    place = _form_of(name, which)
+    library = library_of(desk, name, form.get("library", ""))
+    place = form_of(name, which)
     desk.folder.note_typed(place, _typed_now(request, form))
     if request.headers.get("hx-request") == "true":
         return _trial(desk, request, name, which, library, "typed.html.j2")
@@ -114,8 +135,8 @@ def read(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     typed = readings.typed(loaded(path, held), held, which, desk.folder.typed(place))
     if not typed.sound or not typed.readings:
         return _trial(desk, request, name, which, library, status=422)
-    added(desk, name, held, Trial(which, (), typed.readings))
-    desk.folder.forget_typed(place)
+    made = Trial(which, (), typed.readings)
+    added(desk, name, lambda: add_trial(path, held, made, checked=True), place)
     return went(here)
 
 
@@ -128,28 +149,24 @@ def _typed_now(request: Request, form: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def added(desk: Desk, name: str, library: Library, made: Trial) -> None:
-    """Add a trial or its readings to a bench of the folder; what was asked about has been answered."""
-    from optiform.trials.adding import add_trial
+def added(desk: Desk, name: str, add: Callable[[], Added | TrialAdded], form: str = "") -> None:
+    """Add a trial or its readings to a bench of the folder, to be taken back as one; the form is forgotten."""
 
-    kept = f"{name}/{WEIGHED if made.lines else READINGS}"
-    desk.folder.written(kept, lambda: add_trial(desk.folder.place(name), library, made, checked=True))
-    desk.folder.note_typed(f"written {kept}", {"version": _version(desk, kept)})
+    def write() -> str:
+        found = add()
+        return f"trial {found.trial.name}" if found.new else f"the last readings of trial {found.trial.name}"
 
-
-def _as_we_left_it(desk: Desk, name: str) -> bool:
-    """Tell whether the readings of a bench are as this page wrote them, and what they were before is kept."""
-    kept = f"{name}/{READINGS}"
-    written = desk.folder.typed(f"written {kept}").get("version")
-    return bool(written) and written == _version(desk, kept) and desk.folder.can_undo(kept)
+    desk.folder.step(_steps(name), [f"{name}/{READINGS}", f"{name}/{WEIGHED}"], write, form)
+    if form:
+        desk.folder.forget_typed(form)
 
 
 def take_back(desk: Desk, request: Request, form: dict[str, str]) -> Response:
-    """Take the readings back that were added last."""
+    """Take back what was added last to a bench: a trial, or readings."""
     name = request.path_params["name"]
-    if _as_we_left_it(desk, name):
-        desk.folder.undo(f"{name}/{READINGS}", form.get("version", ""))
-    return went(address("trials", name, library=form.get("library", "")))
+    desk.folder.take_back(_steps(name), form.get("version", ""))
+    left = desk.folder.place(f"{name}/{WEIGHED}").is_file()
+    return went(address("trials", name, library=form.get("library", "")) if left else "/")
 
 
 def ask(desk: Desk, request: Request) -> Response:

@@ -15,6 +15,7 @@ from optiform.page.handlers.making import BENCH, entries_written, record_page
 from optiform.page.handlers.trials import added, bench_path, loaded
 from optiform.page.handlers.waiting import answered
 from optiform.page.pages import address, shown, went
+from optiform.trials.adding import add_trial
 from optiform.trials.models import Trial
 from optiform.trials.reading import WEIGHED
 
@@ -122,10 +123,10 @@ def weigh(desk: Desk, request: Request, form: dict[str, str]) -> Response:
         where = _bench_named(desk, typed.get("bench", ""))
         held = _held(desk, brief, library)
         made = _weighed(typed, held, brief)
-        added(desk, where, held, made)
+        place, kept = desk.folder.place(where), _weighing(name, form)
+        added(desk, where, lambda: add_trial(place, held, made, checked=True), kept)
     except BadInput as bad:
         return _weigh(desk, request, form, listed(_in_words(refused(bad, desk.folder.root))))
-    desk.folder.forget_typed(_weighing(name, form))
     return went(address("trials", where, library=library))
 
 
@@ -177,11 +178,8 @@ def from_record(desk: Desk, request: Request, form: dict[str, str]) -> Response:
         where = _bench_named(desk, form.get("bench", ""))
         held = _held(desk, brief, library)
         given = Trial("", (), brief=brief.rpartition("/")[2], parent=form.get("parent", "").strip())
-        right = bool(form.get("right"))
-        desk.folder.written(
-            f"{where}/{WEIGHED}",
-            lambda: add_record(desk.folder.place(where), held, desk.folder.place(name), given, checked=right),
-        )
+        right, place, record = bool(form.get("right")), desk.folder.place(where), desk.folder.place(name)
+        added(desk, where, lambda: add_record(place, held, record, given, checked=right))
     except BadInput as bad:
         lines = listed(_in_words(refused(bad, desk.folder.root)))
         return record_page(desk, request, form, 422, lines=lines)

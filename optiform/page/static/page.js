@@ -32,6 +32,33 @@ document.addEventListener("change", (event) => {
   if (event.target.dataset.moves) drag = "";
 });
 
+// Enter in a wish presses the first button of the form, which only a page without scripts needs: the wish was sent already.
+// A button that is pressed while a wish is on its way waits for it, or it would write over the version before.
+let waits = null;
+document.addEventListener("submit", (event) => {
+  const wishes = document.getElementById("wishes");
+  const ours = event.target.closest("#wishes, #undo");
+  if (!wishes || !ours) return;
+  const idle = event.submitter?.closest(".without-script");
+  const sending = wishes.classList.contains("htmx-request");
+  if (idle || sending) event.preventDefault();
+  if (sending && !idle) waits = ours.id === "undo" ? "undo" : event.submitter;
+});
+
+document.addEventListener("htmx:afterSettle", () => {
+  const wishes = document.getElementById("wishes");
+  if (!waits || !wishes || wishes.classList.contains("htmx-request")) return;
+  const asked = waits;
+  waits = null;
+  if (asked === "undo") document.querySelector("#undo form")?.requestSubmit();
+  else wishes.requestSubmit(asked);
+});
+
+// A photo is on its way as soon as it is taken.
+document.addEventListener("change", (event) => {
+  if (event.target.id === "shot") event.target.form.requestSubmit();
+});
+
 // What was typed into a record before the scripts were there is sent as soon as they are.
 document.body.addEventListener("htmx:load", (event) => {
   if (event.detail.elt !== document.body) return;

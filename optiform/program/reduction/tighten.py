@@ -15,7 +15,7 @@ from optiform.program.extended import extended
 from optiform.program.program import Form, Program, SparseRow
 from optiform.program.requirement import Key
 from optiform.tolerances import ROUNDING
-from optiform.vectors import Flags, Floats, Indices
+from optiform.vectors import Flags, Floats, Indices, among
 
 
 def tightened(program: Program) -> Program:
@@ -103,7 +103,7 @@ def _within_one(form: Form, single: Flags, choices: Indices) -> bool:
     wide = single & (np.diff(form.starts) >= len(choices))
     rows = form.owner[form.indices == choices[0]]
     return any(
-        np.isin(choices, form.indices[form.starts[row] : form.starts[row + 1]]).all()
+        among(choices, form.indices[form.starts[row] : form.starts[row + 1]]).all()
         for row in rows[wide[rows]]
     )
 

@@ -20,7 +20,7 @@ from optiform.program.rows.learned_rows import alkali_margin
 from optiform.program.rows.moves import ChargeMove, WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
 from optiform.tolerances import TOLERANCE
-from optiform.vectors import Indices
+from optiform.vectors import Indices, distinct
 
 Window = tuple[float | None, float | None]
 
@@ -162,7 +162,7 @@ def close_gates(draft: Draft) -> None:
             requirement = draft.require_own(Key("pH-end", (number(bound),), side), title)
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
-            members = np.unique(np.concatenate([choice for _, choice in asked]))
+            members = distinct(np.concatenate([choice for _, choice in asked]))
             draft.helpers.append(Helper(helper, members, NONE))
         held = replace(move, choices=choices)
         row = draft.add(requirement, held.row(bound))

@@ -17,8 +17,9 @@ from optiform.program.requirement import Key, Requirement, count_title, limit_ti
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
-from optiform.program.rows.row_list import RowBlock, RowList
+from optiform.program.rows.row_list import RowBlock, RowList, summed
 from optiform.program.structure import Structure
+from optiform.vectors import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -166,10 +167,10 @@ class Draft:
             helper = self.column(integer=False)
             link = self.require_own(Key("group", (helper,)), "a group is used when a member is")
             members = self.all_used(key[0])
-            asleep = np.unique(np.concatenate([np.zeros(0, dtype=np.intp), *self.all_used(key[1])]))
+            asleep = distinct(np.concatenate([NONE, *self.all_used(key[1])]))
             self.link(link, helper, members, asleep)
             self._helper_of[key] = np.array([helper], dtype=np.intp)
-            self.helpers.append(Helper(helper, np.unique(np.concatenate(members)), asleep))
+            self.helpers.append(Helper(helper, distinct(np.concatenate(members)), asleep))
         return self._helper_of[key]
 
     def link(
@@ -272,9 +273,8 @@ class Draft:
         upper: float = np.inf,
     ) -> int:
         """Add a row given as plain lists; equal columns are summed."""
-        columns, inverse = np.unique(np.fromiter(indices, dtype=np.intp), return_inverse=True)
-        summed = np.bincount(inverse, weights=np.fromiter(values, dtype=float), minlength=len(columns))
-        return self.add(requirement, SparseRow(columns, np.asarray(summed, dtype=float), lower, upper))
+        columns, sums = summed(np.fromiter(indices, dtype=np.intp), np.fromiter(values, dtype=float))
+        return self.add(requirement, SparseRow(columns, sums, lower, upper))
 
     def move(self, requirement: int, move: Move, bound: float) -> int:
         """Add the row of a bound that can move later."""

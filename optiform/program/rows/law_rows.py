@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+from datetime import date
+
 import numpy as np
 
-from optiform.law import ApplicableLimit, Law, applicable, law_for, shipped_molar_masses, unlisted
+from optiform.brief.models import Brief
+from optiform.law import ApplicableLimit, Unlisted, applicable, law_for, shipped_molar_masses, unlisted
+from optiform.law.models import Area, Jurisdiction, Product
 from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import Library
 from optiform.measures.measure import Measure
@@ -12,6 +17,47 @@ from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import MeasureMove
 from optiform.vectors import Flags, Floats
+
+Scene = tuple[Jurisdiction, date, Product, Area, tuple[str, ...]]
+"""Place, day, product, area and users: what decides which limits hold."""
+
+
+@dataclass(frozen=True, eq=False)
+class LawInForce:
+    """What the law of a place says of the materials of a library.
+
+    Attributes
+    ----------
+    limits : tuple of ApplicableLimit
+        All that hold for a product.
+    met : tuple of (ApplicableLimit, ndarray of shape (n,))
+        Those that some material meets, with what 1 % w/w of each material counts.
+    unlisted : tuple of Unlisted
+        Colourants and preservatives that no list holds.
+    notes : tuple of str
+    """
+
+    limits: tuple[ApplicableLimit, ...] = field(repr=False)
+    met: tuple[tuple[ApplicableLimit, Floats], ...] = field(repr=False)
+    unlisted: tuple[Unlisted, ...]
+    notes: tuple[str, ...]
+
+
+@cached_per_library
+def law_in_force(library: Library, scene: Scene) -> LawInForce:
+    """Return what the law says of a library's materials, worked out once: every program over it asks."""
+    jurisdiction, on, product, area, users = scene
+    law = law_for(library, jurisdiction, on)
+    masses = molar_masses_of(library)
+    limits = applicable(law, product, area, users, on)
+    weighed = ((limit, counted(library, limit, masses)) for limit in limits)
+    met = tuple((limit, weights) for limit, weights in weighed if weights.any())
+    return LawInForce(limits, met, unlisted(library, law, product, area), law.notes)
+
+
+def scene_of(brief: Brief) -> Scene:
+    """Return what decides which limits hold for a brief."""
+    return brief.law, brief.on or date.today(), brief.product, brief.area, tuple(brief.users)
 
 
 def add_law(draft: Draft) -> None:
@@ -22,14 +68,10 @@ def add_law(draft: Draft) -> None:
             "The brief switches the legal limits off: nothing here was checked against any law."
         )
         return
-    law = law_for(library, brief.law, brief.on)
+    law = law_in_force(library, scene_of(brief))
     draft.notes.extend(law.notes)
-    _colourants(draft, law)
-    molar_masses = molar_masses_of(library)
-    for limit in applicable(law, brief.product, brief.area, brief.users, brief.on):
-        coefficients = counted(library, limit, molar_masses)
-        if not coefficients.any():
-            continue
+    _colourants(draft, law.unlisted)
+    for limit, coefficients in law.met:
         requirement = draft.require(
             Requirement(
                 key=Key("law", (limit.key,)),
@@ -50,13 +92,12 @@ def add_law(draft: Draft) -> None:
         )
 
 
-def _colourants(draft: Draft, law: Law) -> None:
+def _colourants(draft: Draft, lacking: tuple[Unlisted, ...]) -> None:
     """Keep out the colourants that no list of the law holds, where it says that only listed ones may be used."""
-    brief = draft.brief
-    for found in unlisted(draft.library, law, brief.product, brief.area):
+    for found in lacking:
         if found.rule.effect != "exclude":
             continue
-        place = f"{law.jurisdiction} {found.rule.provision}"
+        place = f"{draft.brief.law} {found.rule.provision}"
         requirement = draft.require(
             Requirement(
                 key=Key("law", (place, found.material)),

@@ -19,7 +19,7 @@ from optiform.measures import Side
 from optiform.program.program import USED, Move
 from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import UseMove
-from optiform.vectors import Indices
+from optiform.vectors import Indices, among
 
 SIDES: tuple[Side, Side] = ("at_least", "at_most")
 FULL = 100.0
@@ -214,7 +214,7 @@ class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
         held = np.fromiter(materials, dtype=np.intp)
         met = set(self._stated)
         for block in self._levels:
-            places = np.flatnonzero(np.isin(block.materials, held)) * 2 + block.first_requirement
+            places = np.flatnonzero(among(block.materials, held)) * 2 + block.first_requirement
             met.update(places.tolist(), (places + 1).tolist())
         return sorted(met)
 

@@ -54,6 +54,16 @@ class RowBlock:
         )
 
 
+def summed(columns: Indices, values: Floats) -> tuple[Indices, Floats]:
+    """Return the columns of a row in rising order, each once, with the sum of its values."""
+    order = np.argsort(columns, kind="stable")
+    columns, values = columns[order], values[order]
+    if np.any(columns[1:] == columns[:-1]):
+        columns, inverse = np.unique(columns, return_inverse=True)
+        values = np.bincount(inverse, weights=values, minlength=len(columns)).astype(float)
+    return columns, values
+
+
 @dataclass
 class RowList:
     """Gathers rows in order and gives them out as arrays."""

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program.reduction.part import Part, part_of
-from optiform.search.cardinality import below_count
+from optiform.search.cardinality import ProvenCounts
 from optiform.search.ionic_strength import Ground, confirmed, ground
 from optiform.search.narrow.candidates import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.search.narrow.completion import best_of, completed, part_under
@@ -74,6 +74,8 @@ class Screened:
         A ranking of fewer materials, which the part holds all of; in the program's columns.
     few : Part, optional
         The program of these fewer materials.
+    proven : ProvenCounts
+        What the session is known not to hold.
     """
 
     program: Program = field(repr=False)
@@ -85,6 +87,7 @@ class Screened:
     listed: tuple[Candidate, ...] = ()
     expected: tuple[Candidate, ...] = ()
     few: Part | None = field(default=None, repr=False)
+    proven: ProvenCounts = field(default_factory=ProvenCounts, repr=False)
 
     @property
     def best_values(self) -> Floats:
@@ -98,19 +101,29 @@ class Screened:
         then: Sequence[tuple[Floats, Floats | None]] = (),
         tie: float = 0.0,
         enough: Callable[[float], bool] = never,
+        reach: float = np.inf,
     ) -> Iterator[Candidate | Outcome]:
-        """Yield what `rank` would yield for the whole program, in the program's columns, ties settled."""
+        """Yield what `rank` would yield for the whole program, in the program's columns, ties settled.
+
+        What is asked about fewer ingredients is asked up to `reach` of the aim, or to the ceiling where that is lower.
+        """
+        worth_knowing = min(reach, self.ceiling)
+        self.proven.reach = worth_knowing if np.isfinite(worth_knowing) else -np.inf
         clock = NO_LIMIT if self.session is None else self.session.clock
         ranked = self._ranking(how_many, then, tie, enough)
-        return settled(self.program, self.part, ranked, then, clock, enough)
+        listed = () if then else self.listed
+        return settled(self.program, self.part, ranked, then, clock, enough, listed)
 
     def fewer(self, count: Floats, most: int, ceiling: float) -> bool:
         """Tell whether a formula under a ceiling of the aim may have at most so many ingredients; "no" is proof."""
         part, session = self.part, self.session
         if session is None or part.ratio_aim is not None or ceiling > self.ceiling:
             return True
+        if self.proven.floor(most) >= ceiling:
+            return False
         here = count[part.columns] if isinstance(part, Part) else count
-        return below_count(session, part.form.objective, here, most, ceiling).status != "infeasible"
+        found = self.proven.below(session, part.form.objective, here, most, ceiling)
+        return found.status != "infeasible"
 
     def _ranking(
         self,
@@ -126,15 +139,14 @@ class Screened:
                 yield self.first
             return
         if not isinstance(part, Part):
-            yield from rank(
-                part, how_many, then, tie, start=WarmStart(self.session, self.first), enough=enough
-            )
+            start = WarmStart(self.session, self.first, proven=self.proven)
+            yield from rank(part, how_many, then, tie, start=start, enough=enough)
             return
         columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
         expected = [_within(part, item) for item in self.expected]
         others = (_within(part, item) for item in self._likely(how_many, then, tie))
-        start = WarmStart(session, self.first, expected, others)
+        start = WarmStart(session, self.first, expected, others, self.proven)
         for found in rank(part, how_many, here, tie, session.clock, start, enough):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
@@ -161,6 +173,8 @@ def screen(
     tie: float = 0.0,
     clock: Clock = NO_LIMIT,
     foresee: Foresee | None = None,
+    *,
+    arrays: bool = False,
 ) -> Screened:
     """Find the part of a program that holds its best formulas, at an ionic strength that the best of them confirms.
 
@@ -174,6 +188,8 @@ def screen(
         Once its time is over solves stop.
     foresee : callable, optional
         Told the program and the formulas that are likely to be listed, before they are proven.
+    arrays : bool
+        Whether a small program goes to the solver as arrays: it is a what-if of something that was asked.
 
     Notes
     -----
@@ -181,7 +197,7 @@ def screen(
     out.
     """
     if program.size < (MANY if how_many > 1 else ALONE):
-        return _whole(ground(program, clock))
+        return _whole(ground(program, clock, arrays=arrays))
     wanted = Wanted(how_many, tie, clock, foresee)
     found = _screened(program, wanted)
     moved = (
@@ -191,7 +207,7 @@ def screen(
     )
     if moved is not None:
         found = _screened(moved, wanted, settled=True)
-    return found or _whole(ground(program, clock))
+    return found or _whole(ground(program, clock, arrays=arrays))
 
 
 def _whole(grounded: Ground) -> Screened:

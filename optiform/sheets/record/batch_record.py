@@ -232,5 +232,5 @@ def _expected_reading(brief: Brief, measure: str, amounts: Floats) -> str:
         foretold = one.interval(percents)
         if foretold is not None:
             low, high = (float(f"{end:.2g}") for end in foretold[1:])
-            return "; ".join(filter(None, (asked, f"your trials foretell {low:g} to {high:g}")))
+            return "; ".join(filter(None, (asked, f"your trials predict {low:g} to {high:g}")))
     return asked

@@ -87,11 +87,10 @@ def _next(answer: Answer) -> list[Block]:
 
 
 def _in_short(answer: Answer, first: Formula, names: Names) -> list[Block]:
-    """Return the formula that meets a brief, on few lines, and its figures on one."""
+    """Return the formula that meets a brief, on few lines."""
     return [
         Paragraph(f"One formula that meets it, at {cost_of(first)}; a candidate to trial:"),
         Paragraph(formula.in_short(first, names, CHECK_ROOM), under=True),
-        Paragraph(formula.figures_in_a_line(first, names), under=True),
     ]
 
 
@@ -159,6 +158,9 @@ PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "breaks": _of_first(_breaks),
     "weigh": _of_first(lambda _, first, names: formula.weigh(first, names)),
     "in short": _of_first(_in_short),
+    "in a line": _of_first(
+        lambda _, first, names: [Paragraph(formula.figures_in_a_line(first, names), under=True)]
+    ),
     "figures": _of_first(lambda _, first, names: formula.figures(first, names)),
     "limits": _of_first(formula.limits),
     "costs": _of_first(_costs),

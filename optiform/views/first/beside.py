@@ -122,8 +122,12 @@ def listed(caption: str, texts: Sequence[str], *, folds: int, keeps: int) -> lis
 
 
 def read_as(matched: Sequence[Match]) -> list[Block]:
-    """Return which material each typed name was taken for; nothing where every name is an id."""
-    told = "; ".join(f"'{match.typed}' as {match.name}" for match in matched)
+    """Return which material each typed name was taken for, where it is not typed as it is told."""
+    told = "; ".join(
+        f"'{match.typed}' as {match.name}"
+        for match in matched
+        if match.typed.casefold() != match.name.casefold()
+    )
     return [Paragraph(f"Read {told}.")] if told else []
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import NamedTuple
 
 from optiform.answers.model.answer import Answer
@@ -21,6 +22,7 @@ from optiform.views.pictures.drawing import (
     Anchor,
     Sheet,
     drawn,
+    in_strips,
     width_of,
 )
 from optiform.views.words.blocks import Card, Column, Field, Table, joined, tabulated
@@ -56,7 +58,9 @@ def cards(answer: Answer, names: Names) -> list[Card]:
     if dry:
         told = f"% w/w of what differs, water apart; above today's amount, below the new one. {_counts(dry)}"
         beside = tabulated("What differs, % w/w", LINES, dry)
-        found.append(Card(AMOUNTS, drawn(lambda: _draw_amounts(dry, told)), told, beside))
+        largest = max(max(line.before, line.after) for line in dry) or 1.0
+        picture = in_strips(dry, partial(_draw_amounts, largest=largest, told=told), "amounts", AMOUNTS)
+        found.append(Card(AMOUNTS, picture, told, beside))
     steps = answer.changes.steps
     if len(steps) > 1:
         found.append(_stairs(answer, steps, names))
@@ -70,10 +74,9 @@ def _counts(lines: Sequence[LineChange]) -> str:
     return f"{joined(counted)}."
 
 
-def _draw_amounts(lines: Sequence[LineChange], told: str) -> str:
+def _draw_amounts(lines: Sequence[LineChange], name: str, title: str, largest: float, told: str) -> str:
     """Draw two bars for each material, today's hollow and the new one full."""
     sheet = Sheet(HEAD + ROW * len(lines))
-    largest = max(max(line.before, line.after) for line in lines) or 1.0
     scale = (WIDTH - ROOM) / largest
     sheet.words(0, 10, "hollow: today; full: new", size=SMALL, colour=QUIET)
     for place, line in enumerate(lines):
@@ -86,7 +89,7 @@ def _draw_amounts(lines: Sequence[LineChange], told: str) -> str:
             if amount:
                 sheet.bar(0.5, top + under, wide, BAR, colour, edge=INK)
             sheet.words(wide + 6, top + under + BAR, percent(amount) if amount else "none", size=9.5)
-    return sheet.finish("amounts", AMOUNTS, told)
+    return sheet.finish(name, title, told)
 
 
 def _stairs(answer: Answer, steps: Sequence[Step], names: Names) -> Card:

@@ -10,14 +10,14 @@ import warnings
 from bisect import bisect_left
 from contextlib import contextmanager
 from functools import lru_cache, partial
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from optiform.views.pictures import svg
 from optiform.views.words.blocks import fit
 from optiform.views.words.numbers import fixed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from matplotlib.axes import Axes
 
@@ -28,6 +28,10 @@ WIDTH = 360
 TEXT, SMALL = 12.0, 10.5
 LONGEST = 120
 """No line of letters this long fits."""
+STRIP = 4
+"""Rows of a picture that stay together on a printed side."""
+
+Row = TypeVar("Row")
 
 Anchor = Literal["left", "center", "right"]
 STYLE = {
@@ -64,6 +68,28 @@ def drawn(draw: Callable[[], str]) -> str:
         return draw()
 
 
+def in_strips(
+    rows: Sequence[Row], draw: Callable[[Sequence[Row], str, str], str], name: str, title: str
+) -> str:
+    """Return a picture of many rows as several SVGs under each other, between which a printed side may end.
+
+    Parameters
+    ----------
+    rows : sequence
+    draw : callable
+        Draws some of the rows under a name and a title.
+    name, title : str
+        Of the whole picture.
+    """
+    starts = range(0, len(rows), STRIP)
+    titles = (title, *[f"{title}, continued"] * len(starts))
+    with quiet():
+        return "".join(
+            draw(rows[start : start + STRIP], f"{name}-{start}", told)
+            for start, told in zip(starts, titles, strict=False)
+        )
+
+
 def share(value: float) -> str:
     """Return a share in whole percent, and never a present share as zero."""
     return "<1 %" if 0 < value < 0.5 else f"{fixed(value, 0)} %"
@@ -94,21 +120,23 @@ def _fits(text: str, room: float, size: float, bold: bool, letters: int) -> bool
 
 
 class Sheet:
-    """An area `WIDTH` wide, x to the right and y downwards, in pixels."""
+    """An area, x to the right and y downwards, in pixels."""
 
-    def __init__(self, height: float, *, axes: tuple[float, float, float, float] | None = None) -> None:
-        """Open a sheet; `axes` is the room for a chart with axes: left, top, width, height."""
+    def __init__(
+        self, height: float, *, axes: tuple[float, float, float, float] | None = None, across: float = WIDTH
+    ) -> None:
+        """Open a sheet so wide; `axes` is the room for a chart with axes: left, top, width, height."""
         from matplotlib.figure import Figure
 
         self.height = height
-        self.figure = Figure(figsize=(WIDTH / 72, height / 72), dpi=72)
+        self.figure = Figure(figsize=(across / 72, height / 72), dpi=72)
         self.paper: Axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        self.paper.set(xlim=(0, WIDTH), ylim=(height, 0))
+        self.paper.set(xlim=(0, across), ylim=(height, 0))
         self.paper.axis("off")
         self.chart: Axes | None = None
         if axes is not None:
             left, top, width, tall = axes
-            place = (left / WIDTH, 1 - (top + tall) / height, width / WIDTH, tall / height)
+            place = (left / across, 1 - (top + tall) / height, width / across, tall / height)
             self.chart = self.figure.add_axes(place)
             self.chart.set_facecolor("none")
         self.figure.patch.set_visible(False)

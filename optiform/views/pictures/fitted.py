@@ -23,7 +23,7 @@ from optiform.views.words.numbers import figure
 
 READ = (
     "A bar: where another such wash reads, nine times in ten; its tick is the fit. A dot: what was read. A cross: what "
-    "the others did not foretell."
+    "the others did not predict."
 )
 LEFT, ROW, HEAD = 70.0, 24.0, 20.0
 

@@ -17,7 +17,7 @@ from optiform.views.pictures.drawing import (
     WIDTH,
     Anchor,
     Sheet,
-    drawn,
+    in_strips,
     width_of,
 )
 from optiform.views.words.blocks import Card, Column, Table, joined
@@ -37,8 +37,6 @@ LEFT, RIGHT = 92.0, 268.0
 OPEN = 32.0
 """How far an open side reaches beyond."""
 TALL, EDGE = 48.0, 12.0
-MOST = 16
-"""Rows of a picture that still fit on one page of A4 together with its words."""
 
 
 def cards(formula: Formula, names: Names) -> list[Card]:
@@ -53,21 +51,11 @@ def cards(formula: Formula, names: Names) -> list[Card]:
         beside = table_of(f"{title}, formula {formula.rank}", every, names)
         shown = [row for row in every if _drawn_of(row, dear)]
         shown.sort(key=lambda row: row.state != "broken")
-        if every and not shown:
-            found.append(Card(title, table=beside))
-        for start in range(0, len(shown), MOST):
-            drawing = partial(
-                _draw, shown[start : start + MOST], title, f"{name}-{formula.rank}-{start}", names
-            )
-            picture = drawn(drawing)
-            note = (
-                ""
-                if start
-                else f"{READ if title == TITLE else ''} {_left_out(len(every) - len(shown))}".strip()
-            )
-            found.append(
-                Card(f"{title}, continued", picture) if start else Card(title, picture, note, beside)
-            )
+        if not every:
+            continue
+        picture = in_strips(shown, partial(_draw, names=names), f"{name}-{formula.rank}", title)
+        note = f"{READ if title == TITLE else ''} {_left_out(len(every) - len(shown))}".strip()
+        found.append(Card(title, picture, note if shown else "", beside))
     return found
 
 
@@ -89,7 +77,7 @@ def _left_out(count: int) -> str:
 def reachable(rows: Sequence[Slack], names: Names) -> Card:
     """Return how far the colliding wishes can be met."""
     note = f"The best value of each wish while the others are met. {READ}"
-    picture = drawn(lambda: _draw(rows, REACHABLE, "reachable", names))
+    picture = in_strips(rows, partial(_draw, names=names), "reachable", REACHABLE)
     return Card(REACHABLE, picture, note, table_of(REACHABLE, rows, names))
 
 
@@ -105,7 +93,7 @@ def table_of(caption: str, rows: Sequence[Slack], names: Names) -> Table:
     return Table(caption, columns, tuple(body))
 
 
-def _draw(rows: Sequence[Slack], title: str, name: str, names: Names) -> str:
+def _draw(rows: Sequence[Slack], name: str, title: str, names: Names) -> str:
     """Draw one whisker per limit, from bound to bound, and where the formula stands in it."""
     sheet = Sheet(TALL * len(rows))
     for place, row in enumerate(rows):
@@ -115,8 +103,7 @@ def _draw(rows: Sequence[Slack], title: str, name: str, names: Names) -> str:
         sheet.words(0, top + 13, limit, room=WIDTH - width_of(told, SMALL, bold=True) - 10)
         _whisker(sheet, row, top + 26.5)
         _stand(sheet, row, top + 26.5)
-        if place:
-            sheet.line((0, WIDTH), (top, top), colour=FAINT, width=0.6)
+        sheet.line((0, WIDTH), (top, top), colour=FAINT, width=0.6)
     return sheet.finish(name, title, _summary(rows, names))
 
 

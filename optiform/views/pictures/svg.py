@@ -56,6 +56,12 @@ def inline(figure: Figure, name: str, title: str, description: str) -> str:
     return _plain(ElementTree.tostring(drawing, encoding="unicode"))
 
 
+def documents(drawing: str) -> tuple[str, ...]:
+    """Return the SVG elements of a page's drawing, each as a document that needs nothing else."""
+    parts = drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ').split("</svg>")
+    return tuple(f"{part.strip()}</svg>" for part in parts if part.strip())
+
+
 def _text(kind: str, words: str, name: str) -> ElementTree.Element:
     """Return a part of the text alternative."""
     element = ElementTree.Element(kind, {"id": f"{name}-{kind}"})

@@ -40,7 +40,7 @@ def tradeoff_drawing(found: TradeOff, name: str = "tradeoff", size: tuple[float,
 
 def tradeoff_svg(found: TradeOff) -> str:
     """Return the picture as an SVG file that needs nothing else."""
-    drawn = tradeoff_drawing(found).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    (drawn,) = svg.documents(tradeoff_drawing(found))
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawn}\n'
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 FIGURE, POINT = "\N{FIGURE SPACE}", "\N{PUNCTUATION SPACE}"
 PHONE, NAME, GAP = 41, 12, 1.3
 """Characters that a phone shows beside each other, that the name of a row takes at least, and between two columns."""
+RANGE, BROADEST = 4, 1.8
+"""Characters that a drawn range takes beside its words; the breadth that a laptop has room for."""
 ENOUGH = 4
 """A page with fewer headings than this lists none of them."""
 
@@ -51,7 +53,8 @@ def style() -> str:
 def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     """Return blocks with the addresses of their headings and, where there are enough, their contents.
 
-    The contents of several papers in one are their titles.
+    What follows contents that were placed is in parts, one for each heading of the second level. The contents of
+    several papers in one are their titles.
     """
     shown = list(blocks)
     every = [block for block in shown if isinstance(block, Heading)]
@@ -59,10 +62,23 @@ def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     headings = [heading for heading in every if heading.level > 1 or heading in papers]
     anchors = dict(zip(map(id, headings), _anchors(headings), strict=True))
     listed = papers or headings
-    if not any(isinstance(block, Contents) for block in shown) and listed:
-        shown.insert(next(k for k, block in enumerate(shown) if block is listed[0]), Contents())
     contents = _contents(listed, anchors) if len(headings) >= ENOUGH else []
-    return {"blocks": shown, "anchors": anchors, "contents": contents}
+    if papers:
+        shown = [block for block in shown if not isinstance(block, Contents)]
+    placed = next((k for k, block in enumerate(shown) if isinstance(block, Contents)), len(shown))
+    if placed == len(shown) and listed:
+        shown.insert(next(k for k, block in enumerate(shown) if block is listed[0]), Contents())
+        placed = len(shown)
+    starts = [k for k, block in enumerate(shown) if contents and k > placed and _opens(block)]
+    ends = [*starts[1:], len(shown)]
+    parts = [shown[start:end] for start, end in zip(starts, ends, strict=False)]
+    head = shown[: starts[0]] if starts else shown
+    return {"head": head, "parts": parts, "anchors": anchors, "contents": contents}
+
+
+def _opens(block: Block) -> bool:
+    """Tell whether a block begins a part of a page."""
+    return isinstance(block, Heading) and block.level == 2
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:
@@ -96,17 +112,16 @@ def _rows(table: Table) -> list[list[str]]:
     return aligned(table.columns, rows, FIGURE, POINT)
 
 
-def _too_wide(table: Table) -> bool:
-    """Tell whether a phone has no room for a table, figures unbroken and texts broken at every word."""
-    if table.light:
-        return False
+def _breadth(table: Table) -> float:
+    """Return how wide a table is at least, as a multiple of a phone: figures unbroken, texts broken at every word."""
     widths = []
     for place, column in enumerate(table.columns):
         cells = [row[place] for row in (*table.rows, table.total) if row]
         words = [word for text in (column.title, *cells) for word in text.split()]
         parts = words if column.align == "left" else [*column.title.split(), *cells]
         widths.append(max([NAME if column.head else 0, *map(len, parts)]))
-    return sum(widths) + GAP * (len(widths) - 1) > PHONE
+    needed = sum(widths) + GAP * (len(widths) - 1) + (RANGE if any(table.bars) else 0)
+    return min(needed / PHONE, BROADEST)
 
 
 @cache
@@ -126,6 +141,6 @@ def _environment() -> Environment:
     found.filters["kind"] = lambda block: type(block).__name__
     found.filters["aligned"] = _rows
     found.filters["identity"] = id
-    found.tests["too_wide"] = _too_wide
+    found.filters["breadth"] = _breadth
     found.tests["to_fill"] = to_fill
     return found

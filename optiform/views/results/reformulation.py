@@ -172,8 +172,8 @@ def lever(found: Lever, unit: str) -> str:
 
 
 def ladder_blocks(ladder: Sequence[Rung], answer: Answer) -> list[Block]:
-    """Return the best result for each number of new materials."""
-    if not ladder:
+    """Return the best result for each number of new materials; nothing where none is worth having."""
+    if not any(rung.new for rung in ladder):
         return []
     names = {} if answer.brief is None else {m.id: m.name for m in answer.brief.library.materials}
     digits = digits_of(answer.aim_unit)
@@ -182,7 +182,7 @@ def ladder_blocks(ladder: Sequence[Rung], answer: Answer) -> list[Block]:
         return joined([names.get(name, name) for name in ids]) or NOTHING
 
     fields = (
-        Field("new at most", lambda rung: str(rung.at_most_new), "right"),
+        Field("new at most", lambda rung: str(rung.at_most_new), "right", head=True),
         Field(
             f"{answer.aim}, {answer.aim_unit}",
             lambda rung: "cannot be met" if rung.aim is None else fixed(rung.aim, digits),
@@ -191,7 +191,7 @@ def ladder_blocks(ladder: Sequence[Rung], answer: Answer) -> list[Block]:
         Field(
             "brings", lambda rung: NOTHING if rung.saving is None else _signed(rung.saving, digits), "decimal"
         ),
-        Field("new materials", lambda rung: named(rung.new), head=True),
+        Field("new materials", lambda rung: named(rung.new)),
         Field("dropped", lambda rung: named(rung.dropped), sheds=1),
     )
     table = tabulated("Best by number of new materials", fields, ladder)

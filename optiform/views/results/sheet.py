@@ -11,6 +11,7 @@ from optiform.views.words.blocks import (
     Block,
     Bullets,
     Column,
+    Contents,
     Field,
     Heading,
     Paragraph,
@@ -52,7 +53,7 @@ def _front(sheet: Sheet) -> list[Block]:
     ]
     if sheet.breaks:
         blocks += [Paragraph(words.breaks(sheet.breaks), "bad"), Bullets(sheet.breaks, tone="bad")]
-    return [*blocks, *bullets("Before you start", sheet.cautions, "caution")]
+    return [*blocks, *bullets("Before you start", sheet.cautions, "caution"), Contents()]
 
 
 def label_blocks(label: LabelSheet) -> list[Block]:

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING
 from optiform.tolerances import ROUNDING
 from optiform.views.results.conflict import conflict_blocks
 from optiform.views.words import tradeoff_words as said
-from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Rows, Source, Table
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Contents,
+    Heading,
+    Paragraph,
+    Rows,
+    Source,
+    Table,
+)
 from optiform.views.words.numbers import NOTHING, digits_of, fixed, percent
 from optiform.views.words.tradeoff_scale import drawn as drawn_part
 from optiform.views.words.tradeoff_scale import round_bounds
@@ -51,6 +61,7 @@ def tradeoff_blocks(
         if curve.third is not None:
             blocks.append(Heading(said.limit(curve)))
         blocks.append(Bullets(said.findings(found, curve)))
+        blocks += [Contents()] if curve.third is None else []
         if curve.stretches and curve.loosest == curve.tightest:
             blocks += _formulas(found, curve)
         elif curve.stretches:

@@ -113,6 +113,14 @@ def test_an_unknown_material_is_bad_input_with_the_nearest_name():
         why(wash(targets={"active matter": Target(at_least=1.0)}), "gentel")
 
 
+def test_a_material_is_named_as_in_a_typed_formula_and_asked_about_where_it_could_be_two():
+    brief = wash(targets={"active matter": Target(at_least=1.0)})
+    assert why(brief, "GENTLE ").why == why(brief, "gentle").why
+    starter = brief_from(tomllib.loads(starter_brief("oily", "gel")))
+    with pytest.raises(BadInput, match=r"'citric acid' could be 4 materials; allowed: one of citric-acid"):
+        why(starter, "citric acid")
+
+
 def test_another_aim_has_no_entry_price_and_says_so():
     from optiform.brief.models import Aim
 

@@ -71,3 +71,14 @@ def test_the_byte_that_is_no_utf8_is_named_with_its_line(tmp_path):
     path.write_bytes(b"a = 1\nb = '\xe4'\n")
     assert read_text(path, faults, most=1000, allowed="") is None
     assert (faults.found[0].place, faults.found[0].message) == ("line 2", "byte 0xE4 is not UTF-8")
+
+
+def test_for_a_missing_file_the_one_beside_it_that_is_named_most_like_it_is_offered(tmp_path):
+    for name in ("nettle.toml", "nettle.csv", "oat.toml"):
+        (tmp_path / name).write_text("")
+    for typed, meant in (("nettel.toml", "nettle.toml"), ("nettle.tsv", ""), ("quince.toml", "")):
+        faults = Faults()
+        assert read_bytes(tmp_path / typed, faults, most=1000, allowed="") is None
+        assert faults.found[0].nearest == (str(tmp_path / meant) if meant else "")
+    assert read_bytes(tmp_path / "no" / "nettle.toml", faults, most=1000, allowed="") is None
+    assert faults.found[-1].nearest == ""

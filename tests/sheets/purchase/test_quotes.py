@@ -81,7 +81,7 @@ def test_what_is_wrong_with_currencies_is_told_at_once(tmp_path):
     told = faults(
         tmp_path, ISLE.replace("on = 2026-11-20\n", "").replace("GBP = 1.2", 'GBP = "much"\nUSD = 0.0')
     )
-    for words in ("[rates] on", "[rates] GBP", "[rates] USD", "more than 0"):
+    for words in ("[rates] on", "[rates] GBP", "[rates] USD", "above 0"):
         assert words in told, words
     told = faults(tmp_path, ISLE.replace('currency = "GBP"', 'currency = "GBQ"'))
     assert "[[supplier]] 1, currency" in told

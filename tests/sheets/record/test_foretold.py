@@ -24,5 +24,5 @@ def test_a_wash_of_the_base_is_foretold_and_another_is_not(tmp_path):
     half = student.ppf(0.95, measure.knowledge.degrees_of_freedom) * scale
     low, high = (float(f"{10 ** (centre + side * half):.2g}") for side in (-1, 1))
     told = wanted(asked, wash)
-    assert told == f"at least 2000; your trials foretell {low:g} to {high:g}"
+    assert told == f"at least 2000; your trials predict {low:g} to {high:g}"
     assert wanted(asked, {"water": 84.0, "glucoside": 16.0}) == "at least 2000"

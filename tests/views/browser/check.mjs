@@ -43,6 +43,10 @@ try {
     for (const [device, width] of Object.entries(WIDTHS)) {
       await tab.setViewport({ width, height: 900, deviceScaleFactor: device === "phone" ? 2 : 1 });
       await tab.goto(pathToFileURL(resolve(path)).href, { waitUntil: "load" });
+      const height = await tab.evaluate(() => document.documentElement.scrollHeight);
+      if (out !== "-") await tab.screenshot({ path: join(out, `${name}-${device}-first.png`), fullPage: true });
+      await tab.evaluate(() => { location.hash = "everything"; }); // a phone opens the parts of a page from its contents
+      const folded = await tab.evaluate(() => [...document.querySelectorAll(".part")].filter((part) => !part.offsetHeight).length);
       widths[device] = await tab.evaluate(() => ({
         overflow: document.documentElement.scrollWidth - window.innerWidth,
         scrolling: [...document.querySelectorAll(".scroll")].filter((part) => part.scrollWidth > part.clientWidth + 1)
@@ -67,6 +71,7 @@ try {
           };
         }),
       }));
+      Object.assign(widths[device], { height, folded });
       if (out !== "-") await tab.screenshot({ path: join(out, `${name}-${device}.png`), fullPage: true });
     }
     await tab.evaluate(axe);

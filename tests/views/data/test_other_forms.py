@@ -111,6 +111,8 @@ def test_a_table_too_wide_for_a_phone_is_stacked_each_cell_behind_its_title():
     wide = page.render([Table("wide", columns, (("twelve-times",) * 6,))], "wide")
     slim = page.render([Table("slim", columns[:2], (("twelve-times",) * 2,))], "slim")
     assert 'class="stacks"' in wide and 'class="stacks"' not in slim
+    assert "--breadth: 1.80" in wide, "78.5 characters are 1.91 phones, more than a laptop needs to give"
+    assert "breadth" not in slim[slim.index("<body>") :]
     assert [title for title in titles if f'<td data-title="{title}">twelve-times' in wide] == titles[1:]
 
 

@@ -105,14 +105,33 @@ def test_every_picture_has_its_text_and_its_numbers_beside_it(case):
     pictures = page.find("svg")
     assert pictures, "a page without pictures"
     for figure in page.find("figure"):
-        (picture,) = figure.find("svg")
-        assert picture.attributes["role"] == "img"
-        (title,), (description,) = picture.find("title"), picture.find("desc")
-        assert title.text
-        assert NUMBER.search(description.text), "what it says has numbers"
-        told = figure.find("table") or "continued" in title.text
-        assert told, f"no table for {title.text}"
-    assert len(page.find("figure")) == len(pictures)
+        assert figure.find("table"), f"no table for {figure.text}"
+        for strip, picture in enumerate(figure.find("svg")):
+            assert picture.attributes["role"] == "img"
+            (title,), (description,) = picture.find("title"), picture.find("desc")
+            assert title.text and title.text.endswith("continued") == (strip > 0)
+            assert NUMBER.search(description.text), "what it says has numbers"
+    assert sum(len(figure.find("svg")) for figure in page.find("figure")) == len(pictures)
+
+
+def test_no_picture_of_many_rows_is_taller_than_a_printed_side_can_spare(case):
+    """An SVG is never parted in print: one as tall as it is wide leaves no more than a third of a side blank."""
+    for picture in pages.read(case[1]).find("svg"):
+        _, _, width, height = map(float, picture.attributes["viewbox"].split())
+        assert height <= width
+
+
+def test_what_follows_the_contents_is_in_parts_that_a_phone_opens_from_there(case):
+    answer, content = case
+    page = pages.read(content)
+    parts = [one for one in page.find("section") if one.attributes.get("class") == "part"]
+    assert parts and all(len(part.find("h2")) == 1 for part in parts)
+    assert all(part.find("a")[-1].attributes["href"] == "#contents" for part in parts)
+    (whole,) = [one for one in page.find("div") if one.attributes.get("id") == "everything"]
+    assert [part for part in whole.children if isinstance(part, pages.Element)] == parts
+    lists = [one for one in parts[-1].children if isinstance(one, pages.Element) and one.tag == "ul"]
+    assert [one.attributes.get("class") for one in lists] == ["caution"], "cautions are never closed"
+    assert len(lists[0].find("li")) == len(answer.cautions)
 
 
 def test_cautions_are_on_every_page_and_not_as_small_print(case):

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 Draw = Callable[["LearnedModel", Table, int], Card]
 NOTHING_READ = "Nothing that can be fitted was read yet: no number of a fresh wash."
-CANDIDATE = "A fit foretells washes of these materials only. What a customer buys is tested as it is."
+CANDIDATE = "A fit predicts washes of these materials only. What a customer buys is tested as it is."
 SQUARED = "electrolyte squared"
 
 
@@ -173,7 +173,7 @@ def _lack(model: LearnedModel) -> str:
 def _odd(model: LearnedModel) -> list[str]:
     odd = [point for point in model.points if point.outside]
     return [
-        f"Trial {point.trial} reads {figure(point.read, 2)}, which the others would not have foretold "
+        f"Trial {point.trial} reads {figure(point.read, 2)}, which the others would not have predicted "
         f"({figure(point.fitted, 2)})."
         for point in odd
     ]

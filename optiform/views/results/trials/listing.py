@@ -124,7 +124,7 @@ def said_doubt(doubt: Doubt) -> str:
     place = f" (readings.csv, row {doubt.reading.row})" if doubt.reading.row else ""
     return (
         f"Trial {doubt.trial} reads {short(doubt.reading.number or 0.0)} in {doubt.reading.measure}{place}; the others "
-        f"foretell {low} to {high}.{meant} If it is right, write yes under `checked`. It counts meanwhile."
+        f"predict {low} to {high}.{meant} If it is right, write yes under `checked`. It counts meanwhile."
     )
 
 

@@ -10,7 +10,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
 
 PRICES = (
-    "What a trial is worth is reckoned at the library's prices; where those are invented, so is the worth."
+    "What a trial is worth is computed at the library's prices; where those are invented, so is the worth."
 )
 
 
@@ -96,7 +96,7 @@ def _weigh(one: WorthOfTrial) -> Block:
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
     """Return what a trial does to what is foretold, and what that saves."""
     told = [
-        f"The {item.measure} of the best formula is foretold as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
+        f"The {item.measure} of the best formula is predicted as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
         for item in one.narrowed
     ]

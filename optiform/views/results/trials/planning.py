@@ -112,13 +112,13 @@ def _promise(found: Planned) -> list[Block]:
         now, then = (told.high - told.low) / 2.0, (told.after_high - told.after_low) / 2.0
         return [
             Paragraph(
-                f"A wash in the middle: foretold within {figure(now, 2)} now, within {figure(then, 2)} then."
+                f"A wash in the middle: predicted within {figure(now, 2)} now, within {figure(then, 2)} then."
             )
         ]
     now, then = (
         math.sqrt(high / low) for low, high in ((told.low, told.high), (told.after_low, told.after_high))
     )
-    before = "nobody can tell it yet" if now > HUGE else f"foretold within a factor {figure(now, 1)} now"
+    before = "nobody can tell it yet" if now > HUGE else f"predicted within a factor {figure(now, 1)} now"
     after = f"once these are read, within a factor {figure(then, 1)}, nine times in ten"
     return [Paragraph(f"The viscosity of a wash in the middle: {before}; {after}.")]
 
