@@ -161,7 +161,7 @@ def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
     formula = found.formula()
     formulas: tuple[Formula, ...] = () if formula is None else (formula,)
     wrong: tuple[str, ...] = ()
-    if proven:  # what stands for a moment only was held against its rows alone
+    if proven:  # what stands for a moment was judged when it was found
         formulas, wrong = judged(brief, formulas)
     return Answer(
         question="check",

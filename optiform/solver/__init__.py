@@ -2,15 +2,21 @@
 
 from optiform.solver.clock import NO_LIMIT, Clock, OutOfTime, Progress
 from optiform.solver.direct import solve_arrays
+from optiform.solver.leaves import Memory
 from optiform.solver.outcome import Outcome
+from optiform.solver.reoptimising import BUDGET, Reoptimising, Within
 from optiform.solver.session import Session
 
 __all__ = [
+    "BUDGET",
     "NO_LIMIT",
     "Clock",
+    "Memory",
     "OutOfTime",
     "Outcome",
     "Progress",
+    "Reoptimising",
     "Session",
+    "Within",
     "solve_arrays",
 ]

@@ -8,19 +8,19 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from optiform.answers.conflict.report import conflict
+from optiform.answers.evaluate.judging import Judge
 from optiform.answers.live.changes import Bound, changed
 from optiform.answers.live.found import Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
-from optiform.answers.live.proof import first_from
+from optiform.answers.live.proof import searched
 from optiform.answers.live.room import Rooms
 from optiform.brief.bench import with_base
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault
 from optiform.program import build, in_place, with_bound
 from optiform.search.bases import on_best_base
-from optiform.search.first_formula import first_listed
 from optiform.search.narrow.small_program import carried
-from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.solver import NO_LIMIT, Clock, Memory, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,6 +46,8 @@ class _State:
     bounds : dict of int to float
         Requirements whose bounds have moved since that program was built.
     provisional : Provisional
+    judge : Judge, optional
+        By which what stands for a moment is judged from its amounts alone; made when the first formula is.
     """
 
     turn: int
@@ -54,6 +56,7 @@ class _State:
     kept: KeptChoices | None = field(repr=False)
     bounds: dict[int, float] = field(repr=False)
     provisional: Provisional = field(repr=False)
+    judge: Judge | None = field(default=None, repr=False)
 
 
 class LiveBrief:
@@ -78,6 +81,7 @@ class LiveBrief:
         _refuse_certainty(brief)
         brief = on_best_base(brief, NO_LIMIT)
         self._lock = threading.Lock()
+        self._memory = Memory()
         program = build(brief)
         self._state = _State(0, brief, program, None, {}, Provisional(brief, program))
 
@@ -88,6 +92,8 @@ class LiveBrief:
 
     def move(self, change: Change | Brief) -> Provisional:
         """Change the brief, and return its best formula at the choices of the last one, or that they are impossible.
+
+        A formula that does not hold when it is judged from its amounts alone, as `evaluate` judges, is none.
 
         Parameters
         ----------
@@ -115,12 +121,15 @@ class LiveBrief:
                 program, bounds, kept = with_bound(state.program, *place), dict(state.bounds), state.kept
                 bounds[place[0]] = place[1]
             found = None if kept is None else kept.best(bounds)
-            provisional = Provisional(brief, program)
+            provisional, judge = Provisional(brief, program), None
             if found is not None:
-                provisional = Provisional(brief, program, found.strength, found.values, found.slack)
-            if place is None and provisional.polished() is None:
-                provisional = Provisional(brief, program)
-            self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional)
+                judge = _judge_after(state.judge, change, brief)
+                there = Provisional(brief, program, found.strength, found.values, found.slack)
+                amounts = found.values[: program.size]
+                sound = place is not None or there.polished() is not None
+                if sound and not judge.breaks(judge.program(amounts), amounts):
+                    provisional = there
+            self._state = _State(state.turn + 1, brief, program, kept, bounds, provisional, judge)
             return provisional
 
     def proven(self, clock: Clock = NO_LIMIT) -> Proven:
@@ -135,9 +144,7 @@ class LiveBrief:
         clock = self._until_moved(clock, asked)
         state = _on_best_base(asked, clock)
         brief, program = state.brief, state.program
-        known = state.provisional.polished()
-        found = None if known is None else first_from(brief, known, clock)
-        found = found or first_listed(brief, clock, program)
+        found, self._memory = searched(brief, program, state.provisional.polished(), clock, self._memory)
         best = found.polished
         if best is None and found.stopped:
             return Proven(brief, program)
@@ -217,6 +224,15 @@ def _on_best_base(state: _State, clock: Clock) -> _State:
 def _refuse_certainty(brief: Brief) -> None:
     if brief.certainty is not None:
         raise BadInput([Fault(brief.file, "[certainty]", "limits for every lot are asked afresh, by check")])
+
+
+def _judge_after(judge: Judge | None, change: Change | Brief, brief: Brief) -> Judge:
+    """Return the judge of a moved brief: the last one at another bound, where that is all that moved."""
+    if judge is not None and isinstance(change, Bound):
+        place = in_place(judge.stated, change.key, change.to, brief)
+        if place is not None:
+            return Judge(brief, with_bound(judge.stated, *place))
+    return Judge.of(brief)
 
 
 def _carried_over(state: _State, brief: Brief, program: Program) -> KeptChoices | None:

@@ -6,38 +6,69 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program import SparseRow
 from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
-from optiform.search.cardinality import below_count, counts
-from optiform.search.first_formula import LEAST_SHIFT, First, first_of_ranked
+from optiform.search.first_formula import LEAST_SHIFT, First, first_listed, first_of_ranked
 from optiform.search.fixed_choices import polish, ties_of
 from optiform.search.incumbent import in_time, rounded_choices
-from optiform.search.ionic_strength import confirmed, ground
+from optiform.search.ionic_strength import confirmed
 from optiform.search.narrow.candidates import below, mixture
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
 from optiform.search.ranking import best as best_of
-from optiform.solver import Clock, Outcome, Session
+from optiform.solver import BUDGET, Clock, Memory, Outcome, Reoptimising, Session, Within
 
 if TYPE_CHECKING:
+    from collections.abc import Hashable
+
     from optiform.brief.models import Brief
     from optiform.program import Program
     from optiform.program.reduction.part import Part
-    from optiform.search.fixed_choices import Polished, Ties
+    from optiform.search.fixed_choices import Polished
     from optiform.vectors import Flags
 
 ROUNDS = 3
-MOST = 0.6
-"""Part of the materials under a known aim from which on a fresh search, which narrows them, is quicker."""
-
+AT_ONCE = 120
+"""Relaxations in which a formula is found at once, or a fresh search is the quicker one."""
 WIDER = 10.0
 """By how much the search goes further beyond the known aim each time that it did not go far enough."""
 
 
-def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
-    """Return the formula that `design` lists first, found by way of a formula that is known.
+def searched(
+    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory
+) -> tuple[First, Memory]:
+    """Return the formula that `design` lists first, and what to remember for the next proof.
+
+    Parameters
+    ----------
+    known : Polished, optional
+        A formula of the brief; without one, the best at the ionic strength of the program is found first.
+    memory : Memory
+        What the last proof left, of this brief or of any other.
+    """
+    known = known or best_at_strength(brief, program, clock, memory.again())
+    found = None
+    if known is not None:
+        found, memory = first_from(brief, known, clock, memory)
+    return found or first_listed(brief, clock, program), memory
+
+
+def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memory) -> Polished | None:
+    """Return the best formula at a program's ionic strength, solved at its own; None where none is found at once."""
+    tight = tightened(program)
+    part = part_of(tight, np.ones(program.size, dtype=bool))
+    if part.ratio_aim is not None or not part.possible:
+        return None
+    found = _reoptimising(part, program.form.rows, memory, clock, AT_ONCE).searched()
+    if found is None or found.values is None or found.status != "solved":
+        return None
+    values = np.where(part.form.integer, np.round(found.values), found.values)
+    return polish(program, part.full(values), ties_of(program, brief.aim.then), brief.aim.tie)
+
+
+def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> tuple[First | None, Memory]:
+    """Return the formula that `design` lists first, found by way of a formula that is known, and what to remember.
 
     None where that way leads nowhere: the brief must then be searched as a whole.
 
@@ -49,22 +80,23 @@ def first_from(brief: Brief, known: Polished, clock: Clock) -> First | None:
     """
     least = 2.0 * LEAST_SHIFT
     for _ in range(ROUNDS):
+        memory = memory.again()
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
         ceiling = aim + brief.aim.tie + least * max(1.0, abs(aim))
-        screened = under(known, ceiling, clock, ties_of(known.program, brief.aim.then), most=MOST)
+        screened = under(known, ceiling, clock, memory)
         if screened is None:
-            return None
+            return None, memory
         better = _confirmed(brief, screened)
         if better is not None:
             known = better
             continue
         found = first_of_ranked(brief, screened, known)
         if found.polished is None and not found.stopped:
-            return None
+            return None, memory
         if found.conclusive or found.stopped:
-            return found
+            return found, memory
         least *= WIDER
-    return None
+    return None, memory
 
 
 def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
@@ -75,27 +107,52 @@ def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
     return polish(screened.program, screened.best_values, ties, brief.aim.tie)
 
 
-def under(
-    known: Polished, ceiling: float, clock: Clock, ties: Ties = (), most: float = 1.0
-) -> Screened | None:
-    """Return what holds every formula under a ceiling, with the best of them.
+def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None = None) -> Screened | None:
+    """Return what holds every formula under a ceiling, with the best of them; None where no mixture bounds it.
 
-    None where no mixture bounds it, or more than a part `most` of the materials may be in such a formula.
+    Parameters
+    ----------
+    memory : Memory, optional
+        What the last proof left; without it the solver searches.
     """
     wanted = _worth_searching(known, ceiling, clock)
-    if wanted is None or wanted[1].sum() > most * known.program.size:
+    if wanted is None:
         return None
-    part = part_of(*wanted)
-    session = Session(part.form, clock=clock, arrays=True)
+    part, program = part_of(*wanted), known.program
+    session = (
+        Session(part.form, clock=clock, arrays=True)
+        if memory is None
+        else _reoptimising(part, program.form.rows, memory, clock)
+    )
     session.add_row(within(part.form.objective, part.ratio_aim, ceiling))
-    _cut_shorter(session, part, known, ceiling, ties)
-    program = known.program
     aim = value_of(program.form.objective, program.ratio_aim, known.values)
     here = Outcome("solved", aim, aim, known.values[part.columns])
     first = best_expected(session, part.form.objective, part.ratio_aim, here)
     expected = Candidate(part.full(known.values[part.columns]), aim, True, aim)
     left_out = program.size - int(wanted[1].sum())
     return Screened(program, part, session, first, left_out, ceiling, (), (expected,))
+
+
+def _reoptimising(
+    part: Part, stated: int, memory: Memory, clock: Clock, budget: int = BUDGET
+) -> Reoptimising:
+    """Return a session that searches a part of a tightened program from the leaves of earlier searches.
+
+    Parameters
+    ----------
+    stated : int
+        How many rows the program has without those that only tighten it.
+    """
+    tight = part.program
+    keys = {place: key for key, place in tight.index_of.items()}
+    seen = [0] * len(keys)
+    names: list[Hashable] = []
+    for owner in tight.row_requirement[:stated].tolist():
+        names.append((keys[owner], seen[owner]))
+        seen[owner] += 1
+    names += [tight.form.row(row).indices.tobytes() for row in range(stated, tight.form.rows)]
+    place = Within(part.columns, part.rows, tight.form.columns, tuple(names))
+    return Reoptimising(part.form, place, memory, clock, budget)
 
 
 def _worth_searching(
@@ -122,30 +179,8 @@ def _worth_searching(
     return tight, wanted | free | used, shut
 
 
-def _cut_shorter(session: Session, part: Part, known: Polished, ceiling: float, ties: Ties) -> None:
-    """Add the least number of ingredients under the ceiling as a cut, where ties go to the shorter.
-
-    Whatever asks for fewer is refused at once from then on, and the search for the best gets easier too.
-    """
-    if len(ties) != 1 or part.ratio_aim is not None:
-        return
-    count, base = ties[0]
-    if not counts(count, base, known.program.form.integer):
-        return
-    here, least = count[part.columns], round(float(count @ known.values))
-    while least > 0:
-        fewer = below_count(session, part.form.objective, here, least - 1, ceiling)
-        if fewer.status == "infeasible":
-            break
-        if fewer.values is None or fewer.status == "stopped":
-            return
-        least = round(float(here @ fewer.values))
-    present = np.flatnonzero(here)
-    session.add_row(SparseRow(present, here[present], float(least), np.inf))
-
-
-def near_best(program: Program, clock: Clock) -> tuple[Polished, bool] | None:
-    """Return a formula near the best one, and whether no mixture is better; None where there is none.
+def near_best(program: Program, clock: Clock) -> tuple[Polished, float] | None:
+    """Return a formula near the best one, and a bound that no mixture is below; None where no formula is found at once.
 
     Raises
     ------
@@ -158,12 +193,8 @@ def near_best(program: Program, clock: Clock) -> tuple[Polished, bool] | None:
         mixed = in_time(best_of(session, program.form.objective, program.ratio_aim))
     if mixed.values is None:
         return None
-    polished = polished_at(program, rounded_choices(session, program, mixed.values)) or polished_at(
-        program, ground(program, clock).first
-    )
-    if polished is None:
-        return None
-    return polished, polished.objective <= mixed.objective + LEAST_SHIFT * max(1.0, abs(mixed.objective))
+    found = polished_at(program, rounded_choices(session, program, mixed.values))
+    return None if found is None else (found, mixed.objective)
 
 
 def polished_at(program: Program, outcome: Outcome) -> Polished | None:

@@ -244,10 +244,12 @@ def _best(program: Program, clock: Clock) -> Polished | None:
     search; one that falls short stands back behind the next.
     """
     near = near_best(program, clock)
-    if near is None or near[1]:
-        return None if near is None else near[0]
-    best = near[0]
+    best = polished_at(program, ground(program, clock).first) if near is None else near[0]
+    if best is None:
+        return None
     clear = LEAST_SHIFT * max(1.0, abs(best.objective))
+    if near is not None and best.objective <= near[1] + clear:
+        return best
     screened = under(best, best.objective + clear, clock)
     if screened is None or screened.session is None:
         return polished_at(program, ground(program, clock).first)

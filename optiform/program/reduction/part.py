@@ -22,6 +22,8 @@ class Part:
     ----------
     columns : ndarray of int
         Columns of the program that are left; column j here is ``columns[j]`` there.
+    rows : ndarray of int
+        Rows of the program that are left; row r here is ``rows[r]`` there.
     structure : ndarray of int
         The choice columns that make two formulas different, as numbered here.
     ratio_aim : ndarray, optional, shape (columns here,)
@@ -31,6 +33,7 @@ class Part:
 
     program: Program = field(repr=False)
     columns: Indices = field(repr=False)
+    rows: Indices = field(repr=False)
     form: Form = field(repr=False)
     structure: Indices = field(repr=False)
     ratio_aim: Floats | None = field(repr=False)
@@ -72,6 +75,7 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
     return Part(
         program=program,
         columns=columns,
+        rows=rows,
         form=Form(
             lower=form.lower[columns],
             upper=form.upper[columns],
