@@ -26,8 +26,8 @@ LIMIT = 600.0
 @pytest.mark.parametrize(
     ("goal", "washes", "starters", "bar"),
     [
-        ("materials", WASHES, (), 1.3),
-        ("cash", WASHES, (), 2.0),
+        ("materials", WASHES, (), 2.0),
+        ("cash", WASHES, (), 3.2),
         ("materials", MORE, (), 2.5),
         ("materials", MORE, STARTERS, 1.5),
     ],

@@ -52,7 +52,7 @@ def test_another_answer_fails_loudly(monkeypatch):
 
 
 def test_a_run_that_was_ended_is_written_as_more_than_its_limit():
-    ours = Run(1.25, 1.0, 90 * 2**20, 0, False, "", "")
+    ours = Run(1.0, 1.25, 90 * 2**20, 0, False, "", "")
     plain = {
         "highs": Run(120.1, 1.0, 500 * 2**20, -9, True, "", ""),
         "cbc": Run(1.0, 1.0, 0, report.NOT_HERE, False, "", ""),

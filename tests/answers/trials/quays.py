@@ -53,11 +53,8 @@ SURE, SURE_PH = 0.8, 0.98
 SURER, PAYS = (0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95), 0.015
 """At the end: how sure of viscosity, the surest that costs at most this part more than the likeliest formula."""
 
-NEAR = {"glucoside": 1.5, "betaine": 1.5, "salt": 0.3}
+REACH = {"glucoside": 1.5, "betaine": 1.5, "salt": 0.3}
 """How far the last formula may be from the best as sure as asked  [% w/w]."""
-
-WORTH = 0.001
-"""A gain of less than this part of the cost ends the trials."""
 
 
 def quay_library(alkali: float = 90.0) -> Library:
@@ -149,7 +146,6 @@ def asked(**targets: object) -> dict[str, Any]:
         "weighing": {"batch_g": 200.0, "balance_g": 0.01},
         "targets": {"function:surfactant": {"at_least": 20.0}, **targets},
         "ranked": {"how_many": 1},
-        "worth": WORTH,
     }
 
 
@@ -185,7 +181,7 @@ class Maker:
 LIBRARY = quay_library()
 
 
-def closed_loop(truth: Truth, folder: Path, seed: int) -> tuple[dict[str, float] | None, int]:
+def closed_loop(truth: Truth, folder: Path, seed: int) -> tuple[dict[str, float], int]:
     """Return the formula that planning, learning and designing with a margin end with, and after how many trials.
 
     After the plan the maker weighs what may itself be the best, at the end the best formula as sure as asked.
@@ -199,17 +195,14 @@ def closed_loop(truth: Truth, folder: Path, seed: int) -> tuple[dict[str, float]
             maker.make({line.material: line.grams for line in trial.lines})
 
     plan(PLANNED)
-    stopped = False
-    while maker.made < MOST - 1 and not stopped:
+    while maker.made < MOST - 1:
         try:
-            found = next_trial(_taught(folder), seed=seed)
+            trials = next_trial(_taught(folder), seed=seed).trials
         except BadInput:  # nothing near the trials reaches the limits: look further
             plan(1)
             continue
-        stopped = found.stop or not found.trials
-        if not stopped:
-            trial = max(found.trials, key=lambda one: one.may_be_best)
-            maker.make({line.material: line.grams for line in trial.lines})
+        trial = max(trials, key=lambda one: one.may_be_best)
+        maker.make({line.material: line.grams for line in trial.lines})
     while maker.made < MOST:
         maker.make({name: round(2.0 * part, 2) for name, part in _best(folder).items()})
     return _as_sure_as_it_pays(folder), maker.made
@@ -270,7 +263,7 @@ def _taught(
     pH = {"at_least": PH[0], "at_most": PH[1]} | ({} if sure_pH is None else {"sure": sure_pH})
     mapping = asked(viscosity=viscosity, pH=pH) | {"bench": "bench"}
     for wish in mapping["include"] if around else ():
-        here, reach = around[wish["material"]], NEAR.get(wish["material"], np.inf)
+        here, reach = around[wish["material"]], REACH.get(wish["material"], np.inf)
         wish |= {
             "at_least": max(wish["at_least"], here - reach),
             "at_most": min(wish["at_most"], here + reach),

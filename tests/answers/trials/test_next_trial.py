@@ -85,7 +85,7 @@ def test_a_trial_holds_all_that_no_trial_taught_and_stands_on_the_balance(folder
 
 
 def test_one_trial_is_what_may_itself_be_best(folder, found, monkeypatch):
-    """Where the coefficients are known for certain, every draw is the truth: the best formula, weighable."""
+    """Where the coefficients are known for certain, every draw is the truth: what costs least at 2000."""
     assert [one.may_be_best for one in found.trials].count(True) == 1
     monkeypatch.setattr(settled, "DRAWS", 2)
     asked = brief(folder)
@@ -93,13 +93,13 @@ def test_one_trial_is_what_may_itself_be_best(folder, found, monkeypatch):
     certain = replace(measure.knowledge, precision=1e10 * measure.knowledge.precision)
     known = replace(asked.known, taught=(replace(measure, knowledge=certain),))
     asked = asked.model_copy(update={"known": known})
-    likely = {"viscosity": {"at_least": 2000}}
+    likely = {"viscosity": {"at_least": 2000, "tried": "beyond"}}
     best = first_listed(brief(folder, targets=likely)).polished
     trial = next(one for one in next_trial(asked).trials if one.may_be_best)
-    index = LIBRARY.arrays.material_index
-    assert percents(trial) == {
-        name: pytest.approx(float(best.amounts[index[name]]), abs=0.05) for name in percents(trial)
-    }
+    cost = sum(LIBRARY.material[name].price * part / 100.0 for name, part in percents(trial).items())
+    assert cost == pytest.approx(best.objective, rel=0.002)
+    row = np.array([percents(trial).get(name, 0.0) for name in measure.materials])
+    assert 10 ** (row @ measure.knowledge.mean) == pytest.approx(2000.0, rel=0.01)
 
 
 def test_a_trial_that_is_worth_less_than_reopens_a_formula_ends_the_work(folder):
