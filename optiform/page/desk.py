@@ -38,7 +38,6 @@ class Desk:
     keys: Keys
     _drags: dict[str, str] = field(default_factory=dict, repr=False)
     _newest: dict[str, tuple[str, list[Ticket]]] = field(default_factory=dict, repr=False)
-    _sound: dict[str, tuple[tuple[object, ...], Brief]] = field(default_factory=dict, repr=False)
 
     @property
     def title(self) -> str:
@@ -109,12 +108,8 @@ class Desk:
         from optiform import brief_from
 
         keys = self.keys_of(held)
-        read = (held.text, stamp(self.folder.root, held.name), date.today())
-        if held.name not in self._sound or self._sound[held.name][0] != read:
-            folder = self.folder.place(held.name).parent
-            brief = brief_from(keys, folder=folder, file=held.name, loader=remembered_library)
-            self._sound[held.name] = (read, brief)
-        return self._sound[held.name][1]
+        folder = self.folder.place(held.name).parent
+        return brief_from(keys, folder=folder, file=held.name, loader=remembered_library)
 
     def safe(self, name: str) -> str:
         """Return the path of a brief or plan whose files are all inside the folder."""

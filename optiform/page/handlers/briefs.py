@@ -170,16 +170,12 @@ def _written(desk: Desk, request: Request, held: Held, form: dict[str, str], edi
 
 
 def _followed(desk: Desk, request: Request, held: Held, sound: Brief) -> Response:
-    """Return what a move changes on the page: the answer with the same materials, until another is proven.
-
-    The proof begins as soon as that is known, and need not wait for the page to ask for it.
-    """
+    """Return what a move changes on the page: the answer with the same materials, until another is proven."""
     if sound.certainty is not None:
         ticket, proven = _asked(desk, held, sound), True
     else:
         ticket, proven = desk.follow(moving.provisional, held), False
         desk.newest(held, ticket)
-        _asked(desk, held, sound)
     told = answered(ticket, AT_ONCE)
     return shown(
         desk, request, "moved.html.j2", held=held, undo=desk.folder.can_undo(held.name), told=told, ticket=ticket,
