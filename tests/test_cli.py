@@ -1,5 +1,6 @@
 """The command line: exit codes, streams, help, and whole runs of the program."""
 
+import csv
 import io
 import json
 import os
@@ -170,7 +171,7 @@ def test_an_unknown_key_is_named_with_the_nearest(desk, capsys):
      ["design", "wash.toml", "--seconds", "-1"], ["library", "show", "xantan-gum"], ["start", "--for", "oyl"],
      ["library", "list", "--function", "surfactnt"], ["library", "list", "--tag", "sulfat"],
      ["evaluate", "today.csv", "--brief", "wash.toml", "--library", "quay"], ["evaluate", "nowhere.csv"],
-     ["library", "show", "glycerin", "--format", "csv"], ["design", "wash.toml", "--out", "nowhere/x.txt"],
+     ["library", "show", "glycerin", "--format", "xls"], ["design", "wash.toml", "--out", "nowhere/x.txt"],
      ["design", "wash.toml", "--out", "today.csv"], ["library", "copy", "quay"], []],
 )  # fmt: skip
 def test_whatever_the_user_mistypes_ends_with_2_and_says_so(desk, capsys, words):
@@ -180,6 +181,25 @@ def test_whatever_the_user_mistypes_ends_with_2_and_says_so(desk, capsys, words)
     if words:
         assert out == ""
         assert err
+
+
+@pytest.mark.parametrize(
+    ("words", "row"),
+    [
+        (("library", "show", "glycerin"), ["Facts", "function", "value", "humectant"]),
+        (
+            ("library", "check"),
+            ["Where the numbers of each column come from", "materials", "column", "price"],
+        ),
+        (("doctor",), ["Versions", "python", "version", ".".join(map(str, sys.version_info[:3]))]),
+    ],
+)
+def test_tables_that_are_unlike_are_one_csv_of_their_cells(capsys, words, row):
+    assert main([*words, "--format", "csv"]) == 0
+    columns, *rows = csv.reader(io.StringIO(capsys.readouterr().out))
+    assert columns == ["table", "row", "column", "value"]
+    assert row in rows
+    assert {len(one) for one in rows} == {4}
 
 
 def test_our_failure_ends_with_1_and_says_how_to_report(desk, capsys, monkeypatch):

@@ -10,10 +10,10 @@ import typer
 
 from optiform.cli import completing
 from optiform.cli.app import OURS, app
-from optiform.cli.options import ForceOption, LibraryOption, OutOption, ReadableOption
+from optiform.cli.options import ForceOption, FormatOption, LibraryOption, OutOption
 from optiform.faults import BadInput, Fault, nearest
 from optiform.views.forms import Result
-from optiform.views.output import Format, Output, Readable, deliver, show
+from optiform.views.output import Format, Output, deliver, show
 
 
 @app.command()
@@ -50,7 +50,7 @@ def start(
 
 
 @app.command()
-def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: ForceOption = False) -> None:
+def doctor(form: FormatOption = Format.TEXT, out: OutOption = None, force: ForceOption = False) -> None:
     """Print versions, test the solver and the shipped data.
 
     \b
@@ -60,7 +60,7 @@ def doctor(form: ReadableOption = Readable.TEXT, out: OutOption = None, force: F
     from optiform.answers.doctor import diagnose
     from optiform.views.results.doctor import doctor_blocks
 
-    output, found = Output(Format(form), out, force), diagnose()
+    output, found = Output(form, out, force), diagnose()
     show(output, Result("State of this installation", lambda: doctor_blocks(found), "doctor", found))
     raise typer.Exit(0 if found.healthy else OURS)
 

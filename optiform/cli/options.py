@@ -8,10 +8,9 @@ from typing import Annotated
 import typer
 
 from optiform.cli import completing
-from optiform.views.output import Format, Readable
+from optiform.views.output import Format
 
 FormatOption = Annotated[Format, typer.Option("--format", "-f", help="How the result is written.")]
-ReadableOption = Annotated[Readable, typer.Option("--format", "-f", help="How the result is written.")]
 OutOption = Annotated[
     Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write the result to a file instead.")
 ]

@@ -21,12 +21,11 @@ from optiform.cli.options import (
     LibraryOption,
     OutOption,
     RankOption,
-    ReadableOption,
     SecondsOption,
 )
 from optiform.faults import BadInput, Fault, Faults
 from optiform.views.forms import result_of
-from optiform.views.output import Format, Output, Readable, progress, show
+from optiform.views.output import Format, Output, progress, show
 
 BenchArgument = Annotated[
     Path,
@@ -187,7 +186,7 @@ def add(
     ] = False,
     rank: RankOption = None,
     library: LibraryOption = None,
-    form: ReadableOption = Readable.TEXT,
+    form: FormatOption = Format.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -211,7 +210,7 @@ def add(
     from optiform.trials.models import Trial
     from optiform.trials.weighing import grams_of
 
-    output = Output(Format(form), out, force)
+    output = Output(form, out, force)
     held, faults = load_library(library), Faults()
     read = [parsed_reading(text, faults) for text in reading or ()]
     faults.raise_if_any()

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from optiform.showing import Pictures
 from optiform.views.pictures import svg
 from optiform.views.render import markdown, page, text
-from optiform.views.words.blocks import Cards, Drawn
+from optiform.views.words.blocks import Cards, Drawn, cells_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -50,7 +50,7 @@ class Result:
     question, value
         Of its JSON document: whose model it has, and what it is read from.
     rows : callable, optional
-        Returns the columns and rows of its CSV.
+        Returns the columns and rows of its CSV; absent: every table that a reader is told, a cell a row.
     drawn : callable, optional
         Returns what a page is told, where it has pictures.
     first : callable, optional
@@ -89,25 +89,13 @@ class Result:
         return json_document.document(self.question, self.value)
 
     def to_csv(self) -> str:
-        """Return its table as CSV.
-
-        Raises
-        ------
-        TypeError
-            For a result that is no table.
-        """
+        """Return its table as CSV."""
         from optiform.views.data import csv_table
 
         return csv_table.table(*self._rows())
 
     def frame(self) -> pd.DataFrame:
-        """Return its table as a data frame.
-
-        Raises
-        ------
-        TypeError
-            For a result that is no table.
-        """
+        """Return its table as a data frame."""
         import pandas as pd
 
         columns, rows = self._rows()
@@ -132,9 +120,7 @@ class Result:
         return Pictures(MappingProxyType({title: svg.documents(drawing) for title, drawing in found.items()}))
 
     def _rows(self) -> Rows:
-        if self.rows is None:
-            raise TypeError(f"the result of {self.question} is no table")
-        return self.rows()
+        return cells_of(self.blocks()) if self.rows is None else self.rows()
 
 
 def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | None = None) -> Result:

@@ -33,15 +33,6 @@ class Format(StrEnum):
     HTML = "html"
 
 
-class Readable(StrEnum):
-    """The forms of a result that is no table."""
-
-    TEXT = "text"
-    JSON = "json"
-    MD = "md"
-    HTML = "html"
-
-
 STDOUT, OUT = "standard output", "--out"
 
 
@@ -114,7 +105,7 @@ def show(output: Output, result: Result, *, full: bool = True) -> None:
 
 
 def _written(output: Output, result: Result, *, full: bool) -> str:
-    if output.format is Format.TEXT or (output.format is Format.CSV and result.rows is None):
+    if output.format is Format.TEXT:
         screen = text.screen_of() if output.file is None else text.Screen()
         return result.to_text(screen, full=full)
     forms = {

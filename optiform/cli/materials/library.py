@@ -18,11 +18,10 @@ from optiform.cli.options import (
     LibraryArgument,
     LibraryOption,
     OutOption,
-    ReadableOption,
 )
 from optiform.faults import BadInput, Fault, nearest, printable
 from optiform.views.forms import Result
-from optiform.views.output import Format, Output, Readable, deliver, show
+from optiform.views.output import Format, Output, deliver, show
 
 if TYPE_CHECKING:
     from optiform.library import Library
@@ -31,7 +30,7 @@ if TYPE_CHECKING:
 @library_app.command("check")
 def library_check(
     folder: LibraryArgument = None,
-    form: ReadableOption = Readable.TEXT,
+    form: FormatOption = Format.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -46,7 +45,7 @@ def library_check(
     from optiform.answers.library.report import report_on
     from optiform.views.results.library import report_blocks
 
-    output, report = Output(Format(form), out, force), report_on(folder)
+    output, report = Output(form, out, force), report_on(folder)
     show(output, Result("Library", lambda: report_blocks(report), "library check", report))
     raise typer.Exit(BAD_INPUT if report.faults else 0)
 
@@ -91,7 +90,7 @@ def library_show(
         typer.Argument(metavar="MATERIAL", help="The id of a material.", autocompletion=completing.materials),
     ],
     library: LibraryOption = None,
-    form: ReadableOption = Readable.TEXT,
+    form: FormatOption = Format.TEXT,
     out: OutOption = None,
     force: ForceOption = False,
 ) -> None:
@@ -105,7 +104,7 @@ def library_show(
     """
     from optiform.library import load_library
 
-    output, held = Output(Format(form), out, force), load_library(library)
+    output, held = Output(form, out, force), load_library(library)
     if material not in held.material:
         known = {**{item.name: item.id for item in held.materials}, **{item: item for item in held.material}}
         near = known.get(nearest(material, known), "")

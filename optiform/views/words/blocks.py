@@ -177,6 +177,21 @@ def tabulated(
     return Table(caption, columns, tuple(rows), total, under=under, bars=bars)
 
 
+def cells_of(blocks: Iterable[Block]) -> Rows:
+    """Return the cells of all tables among blocks as the rows of one table.
+
+    Its columns are the caption of the table, the first cell of the row, the title of the column, and what stands there.
+    """
+    cells: list[tuple[Cell, ...]] = [
+        (block.caption, row[0], column.title, cell)
+        for block in blocks
+        if isinstance(block, Table)
+        for row in block.rows
+        for column, cell in zip(block.columns[1:], row[1:], strict=True)
+    ]
+    return ("table", "row", "column", "value"), cells
+
+
 @dataclass(frozen=True)
 class Source(Shown):
     """Text to be shown letter by letter, such as a file."""
