@@ -141,7 +141,7 @@ def lack_of_fit(rows: Floats, readings: Floats, repeats: Sequence[int] | None = 
 
 
 def outside(found: Residuals, after: NormalInverseGamma, sure: float = 0.95) -> NDArray[np.bool_]:
-    """Flag the readings that the others would not have foretold, shape (n,).
+    """Flag the readings that the others would not have predicted, shape (n,).
 
     A reading stands out whose leave-one-out residual leaves the interval of Student's t that the other readings give.
     """

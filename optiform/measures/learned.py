@@ -121,7 +121,7 @@ class Learned(Measure):
             linear += self.bend * float(self.electrolyte @ amounts) ** 2
         return None if linear is None else self.unscaled(linear)
 
-    def foretold(
+    def predicted(
         self, amounts: Floats, sure: float
     ) -> tuple[tuple[float, float], tuple[float, float]] | None:
         """Return between which values the mean of a formula's readings, and the next one, lie; None outside its base.

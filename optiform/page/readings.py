@@ -77,7 +77,7 @@ class Typed:
 
 
 def typed(bench: Bench, library: Library, trial: str, fields: Mapping[str, str]) -> Typed:
-    """Return what was typed about a trial, each fault in its field; a figure that the others do not foretell is one."""
+    """Return what was typed about a trial, each fault in its field; a figure that the others do not predict is one."""
     wrong: dict[str, str] = {}
     hours, warm = (_condition(name, fields.get(name, ""), wrong) for name in CONDITIONS)
     found: dict[str, Reading] = {}

@@ -17,15 +17,15 @@ REPEATS_DIFFER = 3.0
 """Two readings of one vessel that differ by more than this factor are not of the same thing."""
 
 NEAR_TEN = 0.15
-"""A figure within this of a power of ten times what was foretold (log10) is taken for one that slipped a digit."""
+"""A figure within this of a power of ten times what was predicted (log10) is taken for one that slipped a digit."""
 
 FORMS: tuple[Terms, ...] = ("quadratic", "linear")
-"""A reading is doubted where neither form of the fit foretells it: one past a peak is no slip of the pen."""
+"""A reading is doubted where neither form of the fit predicts it: one past a peak is no slip of the pen."""
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """A reading that the other trials would not have foretold.
+    """A reading that the other trials would not have predicted.
 
     Attributes
     ----------
@@ -54,14 +54,14 @@ class Doubt:
 
 
 def doubts_of(bench: Bench, trial: Trial, library: Library) -> tuple[Doubt, ...]:
-    """Return the readings of a trial that the others of its bench do not foretell, and were not checked."""
+    """Return the readings of a trial that the others of its bench do not predict, and were not checked."""
     others = Bench(bench.folder, tuple(other for other in bench.trials if other.name != trial.name))
     found = (_doubt(others, trial, reading, library) for reading in trial.readings if not reading.checked)
     return tuple(doubt for doubt in found if doubt is not None)
 
 
 def doubts(bench: Bench, library: Library) -> tuple[Doubt, ...]:
-    """Return every reading of a bench that the others do not foretell, and was not checked."""
+    """Return every reading of a bench that the others do not predict, and was not checked."""
     return tuple(doubt for trial in bench.trials for doubt in doubts_of(bench, trial, library))
 
 
@@ -82,10 +82,10 @@ def _doubt(others: Bench, trial: Trial, reading: Reading, library: Library) -> D
     doubt = None
     for terms in FORMS:
         model = learned(others, library, reading.measure, base_of(trial, library), terms)
-        foretold = None if model is None or len(model.trials) < 2 else model.interval(trial.percents, ASKED)
-        if foretold is None or foretold[1] <= value <= foretold[2]:
+        predicted = None if model is None or len(model.trials) < 2 else model.interval(trial.percents, ASKED)
+        if predicted is None or predicted[1] <= value <= predicted[2]:
             return None
-        doubt = Doubt(trial.name, reading, foretold[1], foretold[2], point_moved(value, foretold[0]))
+        doubt = Doubt(trial.name, reading, predicted[1], predicted[2], point_moved(value, predicted[0]))
     return doubt
 
 

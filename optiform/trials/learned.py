@@ -219,7 +219,7 @@ def _bent(linear: LearnedMeasure, square: tuple[float, float], library: Library)
 def asks_for_square(linear: LearnedMeasure, bent: LearnedMeasure, library: Library) -> bool:
     """Tell whether trials ask for the square: they span enough electrolyte, and hold a peak or leave the line.
 
-    A line is left where the repeats say so (lack of fit), or where a trial lies outside what the others foretell.
+    A line is left where the repeats say so (lack of fit), or where a trial lies outside what the others predict.
     """
     levels = linear.rows @ np.array(bent.electrolyte)
     if len(set(np.round(levels, 1))) < LEVELS or float(np.ptp(levels)) <= TELLING_RANGE:

@@ -137,7 +137,7 @@ def test_a_reading_that_alone_tells_a_term_has_no_prediction():
     assert np.isnan(found.left_out).tolist() == [False, False, True]
 
 
-def test_the_reading_that_the_others_would_not_have_foretold_is_flagged():
+def test_the_reading_that_the_others_would_not_have_predicted_is_flagged():
     """The flag is that of a refit without the reading, whose 95 % interval it must leave."""
     rows, readings = scheffe(POLVORON.blends, 2), POLVORON.readings.copy()
     readings[9] += 3.0

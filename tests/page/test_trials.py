@@ -134,7 +134,7 @@ def test_every_fault_stands_in_its_field(evenings, field, value, said):
     assert readings(evenings) == before
 
 
-def test_a_figure_that_the_others_do_not_foretell_is_asked_about_until_it_is_said_to_be_right(evenings):
+def test_a_figure_that_the_others_do_not_predict_is_asked_about_until_it_is_said_to_be_right(evenings):
     """Trial 1 reads 190 mPa.s: 1900 is a slip of a digit, as the command line asks as well."""
     (told,) = faults(typed(evenings, "value viscosity", "1900").text)
     assert "Was 190 meant?" in told

@@ -155,7 +155,7 @@ def test_a_peak_of_salt_is_fitted_as_a_square():
 
 
 def test_a_reading_past_a_peak_is_not_doubted():
-    """Of the invented hump, 0.5, 1.5 twice and 3 %: a line through the first three foretells ten times the last."""
+    """Of the invented hump, 0.5, 1.5 twice and 3 %: a line through the first three predicts ten times the last."""
     trials = [
         Trial(
             str(place),

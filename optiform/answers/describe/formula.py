@@ -21,10 +21,10 @@ from optiform.answers.model.answer import (
     Binding,
     Broken,
     Figure,
-    Foretold,
     Formula,
     Ingredient,
     Line,
+    Prediction,
     Preferred,
 )
 from optiform.bounds import number
@@ -40,7 +40,7 @@ from optiform.tolerances import ROUNDING
 from optiform.vectors import Floats
 
 SURE = 0.9
-"""Of what trials foretell."""
+"""Of what trials predict."""
 
 ALWAYS = (
     "cost",
@@ -214,16 +214,16 @@ def figures_of(catalogue: Catalogue, brief: Brief, amounts: Floats, system: str 
                 low=low,
                 high=high,
                 lacking=tuple(catalogue.library.materials[i].id for i in lacking),
-                foretold=_foretold(measure, amounts),
+                predicted=_predicted(measure, amounts),
             )
         )
     return tuple(found)
 
 
-def _foretold(measure: Measure, amounts: Floats) -> Foretold | None:
+def _predicted(measure: Measure, amounts: Floats) -> Prediction | None:
     """Return where trials put the readings of a formula."""
-    found = measure.foretold(amounts, SURE) if isinstance(measure, Learned) else None
-    return None if found is None else Foretold(*found[1], *found[0])
+    found = measure.predicted(amounts, SURE) if isinstance(measure, Learned) else None
+    return None if found is None else Prediction(*found[1], *found[0])
 
 
 def _noted(measure: Measure) -> str:

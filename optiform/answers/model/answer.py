@@ -12,11 +12,11 @@ from optiform.answers.model.formula import (
     Binding,
     Broken,
     Figure,
-    Foretold,
     Formula,
     Grade,
     Ingredient,
     Line,
+    Prediction,
     Preferred,
     Role,
     Slack,
@@ -35,9 +35,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Acidity", "Answer", "AnswerStatus", "Binding", "Broken", "CertaintyCost", "Change", "Conflict", "Dose", "Figure",
-    "Foretold", "Formula", "Grade", "Ingredient", "Leave", "Line", "MarginCost", "Preferred", "Question", "Relaxation",
-    "Role", "Slack",
-    "SlackState", "Takeover", "Together", "Why", "Wish",
+    "Formula", "Grade", "Ingredient", "Leave", "Line", "MarginCost", "Prediction", "Preferred", "Question",
+    "Relaxation", "Role", "Slack", "SlackState", "Takeover", "Together", "Why", "Wish",
 ]  # fmt: skip
 
 

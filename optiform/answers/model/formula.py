@@ -66,7 +66,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Foretold:
+class Prediction:
     """Where trials put the readings of a formula, nine times in ten.
 
     Attributes
@@ -99,7 +99,7 @@ class Figure:
         Who brings how much of it, largest first.
     at_least, at_most : float, optional
         The brief's own bounds on it.
-    foretold : Foretold, optional
+    predicted : Prediction, optional
         Of a measure that a bench taught.
     """
 
@@ -116,7 +116,7 @@ class Figure:
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
-    foretold: Foretold | None = None
+    predicted: Prediction | None = None
 
 
 @dataclass(frozen=True)

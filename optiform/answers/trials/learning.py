@@ -180,7 +180,7 @@ def _terms(found: LearnedMeasure, library: Library, names: dict[str, str]) -> tu
 
 
 def _disagreements(found: LearnedMeasure, names: dict[str, str]) -> tuple[Disagreement, ...]:
-    """Return the trials that were not foretold when they were made, each by the library and the trials before it."""
+    """Return the trials that were not predicted when they were made, each by the library and the trials before it."""
     known, told = found.before, []
     deviations = np.sqrt(found.before.residual_variance * np.diag(found.before.inverse))
     for trial, row, reading in zip(found.trials, found.rows, found.readings, strict=True):

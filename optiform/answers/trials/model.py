@@ -145,7 +145,7 @@ class Point:
         Where the reading of another such wash falls, nine times in ten.
     leverage : float
     outside : bool
-        Whether the other trials would not have foretold it, at 95 %.
+        Whether the other trials would not have predicted it, at 95 %.
     """
 
     trial: str
@@ -159,7 +159,7 @@ class Point:
 
 @dataclass(frozen=True)
 class Disagreement:
-    """A trial that the library's values did not foretell, and the material whose value moved furthest for it.
+    """A trial that the library's values did not predict, and the material whose value moved furthest for it.
 
     Attributes
     ----------

@@ -71,7 +71,7 @@ def next_trial(
 
     Notes
     -----
-    A trial narrows what is foretold of the best formula by an amount that its result does not change. What that is
+    A trial narrows what is predicted of the best formula by an amount that its result does not change. What that is
     worth is found by designing again as if it had read what is expected of it.
     """
     clock = Clock.of(seconds, progress)
@@ -265,7 +265,7 @@ class _Question:
         ]
 
     def _narrowing(self, middle: Percents, candidates: Sequence[Percents]) -> Floats:
-        """Return by which part each candidate narrows what is foretold of a formula, over all limits, shape (c,)."""
+        """Return by which part each candidate narrows what is predicted of a formula, over all limits, shape (c,)."""
         total = np.zeros(len(candidates))
         for measure in self.limited:
             here, known = measure.design_row(middle), measure.knowledge
@@ -325,7 +325,7 @@ def _read_as_expected(measure: LearnedMeasure, percents: Percents) -> LearnedMea
 
 
 def _ends(measure: LearnedMeasure, percents: Percents) -> tuple[float, float, float]:
-    """Return what is foretold of a formula, from and to nine times in ten, as a meter shows it."""
+    """Return what is predicted of a formula, from and to nine times in ten, as a meter shows it."""
     row, known = measure.design_row(percents), measure.knowledge
     value, scale = known.predicted(row)
     half = student_t_quantile((1 + SURE) / 2, known.degrees_of_freedom) * scale

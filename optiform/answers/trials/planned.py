@@ -40,7 +40,7 @@ class PlannedTrial:
     ends : tuple of (str, str, str)
         Id and name of each material that stands near an end of its range here, and "least" or "most".
     narrows : float, optional
-        By which part this trial alone narrows what is foretold of the middle  [0 to 1].
+        By which part this trial alone narrows what is predicted of the middle  [0 to 1].
     """
 
     name: str
@@ -52,8 +52,8 @@ class PlannedTrial:
 
 
 @dataclass(frozen=True)
-class Foretold:
-    """What is foretold of the middle of a plan: from and to, nine times in ten."""
+class Prediction:
+    """What is predicted of the middle of a plan: from and to, nine times in ten."""
 
     value: float
     low: float
@@ -78,7 +78,7 @@ class Planned(Showing):
         Materials that the brief holds where they are.
     trials : tuple of PlannedTrial
         In the order in which they are to be made.
-    foretold : Foretold, optional
+    predicted : Prediction, optional
         None where nothing is expected of the measure yet.
     earlier : int
         Trials of this base that stand in the bench already.
@@ -96,7 +96,7 @@ class Planned(Showing):
     varied: tuple[Varied, ...]
     kept: tuple[Varied, ...]
     trials: tuple[PlannedTrial, ...]
-    foretold: Foretold | None
+    predicted: Prediction | None
     earlier: int
     middle: bool = True
     notes: tuple[str, ...] = ()
@@ -105,7 +105,7 @@ class Planned(Showing):
 
 @dataclass(frozen=True)
 class Narrowed:
-    """What a trial does to what is foretold of the best formula, nine times in ten, before it is read."""
+    """What a trial does to what is predicted of the best formula, nine times in ten, before it is read."""
 
     measure: str
     unit: str

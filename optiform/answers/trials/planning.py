@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.answers.describe.cautions import cautions_for
-from optiform.answers.trials.planned import Foretold, Planned, PlannedLine, PlannedTrial, Varied
+from optiform.answers.trials.planned import Planned, PlannedLine, PlannedTrial, Prediction, Varied
 from optiform.answers.trials.region import explore
 from optiform.answers.weigh.weighable import weigh
 from optiform.brief.models import Weighing
@@ -316,13 +316,13 @@ class _Plan:
             varied=tuple(one for moves, one in ranges if moves),
             kept=tuple(one for moves, one in ranges if not moves),
             trials=trials,
-            foretold=self._foretold(trials, centre) if self.before.anything else None,
+            predicted=self._predicted(trials, centre) if self.before.anything else None,
             earlier=self.before.trials,
             cautions=cautions_for(self.brief),
         )
 
-    def _foretold(self, trials: tuple[PlannedTrial, ...], centre: Floats) -> Foretold:
-        """Return what is foretold of the middle now, and how narrow it will be: that depends on no reading."""
+    def _predicted(self, trials: tuple[PlannedTrial, ...], centre: Floats) -> Prediction:
+        """Return what is predicted of the middle now, and how narrow it will be: that depends on no reading."""
         rows = np.array([self._row(trial.lines) for trial in trials])
         value, _ = self.known.predicted(centre)
         low, high = self.known.interval(centre, SURE)
@@ -332,4 +332,4 @@ class _Plan:
         half = student_t_quantile((1 + SURE) / 2, freedom)
         half *= float(np.sqrt(self.known.residual_variance * (1.0 + leverage)))
         ends = (value, low, high, value - half, value + half)
-        return Foretold(*(10.0**end if self.measure == "viscosity" else end for end in ends))
+        return Prediction(*(10.0**end if self.measure == "viscosity" else end for end in ends))

@@ -221,7 +221,7 @@ def limit_of_pH(brief: Brief, amounts: Floats) -> str:
 
 
 def _expected_reading(brief: Brief, measure: str, amounts: Floats) -> str:
-    """Return what a brief asks of a reading, and what the trials of its bench foretell nine times in ten."""
+    """Return what a brief asks of a reading, and what the trials of its bench predict nine times in ten."""
     target = brief.targets.get(measure)
     asked = "" if target is None else window_text(target.at_least, target.at_most)
     materials = brief.library.materials
@@ -229,8 +229,8 @@ def _expected_reading(brief: Brief, measure: str, amounts: Floats) -> str:
     for one in base_of_formula(brief, amounts).known.taught:
         if not isinstance(one, LearnedMeasure) or one.name != measure or not one.base <= percents.keys():
             continue
-        foretold = one.interval(percents)
-        if foretold is not None:
-            low, high = (float(f"{end:.2g}") for end in foretold[1:])
+        predicted = one.interval(percents)
+        if predicted is not None:
+            low, high = (float(f"{end:.2g}") for end in predicted[1:])
             return "; ".join(filter(None, (asked, f"your trials predict {low:g} to {high:g}")))
     return asked

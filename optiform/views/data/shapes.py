@@ -52,7 +52,7 @@ class Line(Shape):
     without: float | None = None
 
 
-class Foretold(Shape):
+class Prediction(Shape):
     """Where trials put the next reading of a formula and the mean of many, nine times in ten."""
 
     low: float
@@ -65,7 +65,7 @@ class Figure(Shape):
     """One measure of a formula; a range instead of a value where data lack."""
 
     taken: ClassVar = {"parts": lambda figure: dict(figure.parts)}
-    absent: ClassVar = {"lacking": ("low", "high", "lacking"), "foretold": ("foretold",)}
+    absent: ClassVar = {"lacking": ("low", "high", "lacking"), "predicted": ("predicted",)}
     value: float | None
     unit: str
     trust: Trust
@@ -78,7 +78,7 @@ class Figure(Shape):
     low: float | None = None
     high: float | None = None
     lacking: tuple[str, ...] = ()
-    foretold: Foretold | None = None
+    predicted: Prediction | None = None
 
 
 class Binding(Demand):

@@ -151,8 +151,8 @@ def wanted_of(item: Figure, acidity: Acidity | None) -> str:
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
         told.append(f"nine lots in ten {sentences.likely_pH(acidity)}")
-    if item.foretold is not None:
-        told.append(f"9 in 10 read {roughly(item.foretold.low, item.foretold.high)}")
+    if item.predicted is not None:
+        told.append(f"9 in 10 read {roughly(item.predicted.low, item.predicted.high)}")
     return "; ".join(told)
 
 

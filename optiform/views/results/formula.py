@@ -110,7 +110,7 @@ def figures(_: Answer, formula: Formula) -> list[Block]:
     if not formula.figures:
         return []
     table = tabulated(f"Measures of formula {formula.rank}", FIGURES, formula.figures)
-    notes = (*_lacking(formula), *_figure_notes(formula.figures), *_foretold(formula.figures))
+    notes = (*_lacking(formula), *_figure_notes(formula.figures), *_predicted(formula.figures))
     blocks: list[Block] = [Heading("What it amounts to", 3), table]
     return [*blocks, Bullets(notes, tone="quiet")] if notes else blocks
 
@@ -137,14 +137,14 @@ def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
     return tuple(f"{joined(names)}: {note}." for note, names in sharing.items())
 
 
-def _foretold(figures: Sequence[Figure]) -> tuple[str, ...]:
+def _predicted(figures: Sequence[Figure]) -> tuple[str, ...]:
     """Return where trials put the next reading of each measure that they taught, and the mean of many."""
     return tuple(
         f"{measure_name(item.measure)}: nine readings in ten of such a wash fall at "
-        f"{roughly(item.foretold.low, item.foretold.high)}{unit_of(item.unit)}; the mean of many lies, as surely, at "
-        f"{roughly(item.foretold.mean_low, item.foretold.mean_high)}."
+        f"{roughly(item.predicted.low, item.predicted.high)}{unit_of(item.unit)}; the mean of many lies, as surely, at "
+        f"{roughly(item.predicted.mean_low, item.predicted.mean_high)}."
         for item in figures
-        if item.foretold is not None
+        if item.predicted is not None
     )
 
 

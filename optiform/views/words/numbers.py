@@ -118,7 +118,7 @@ def give_or_take(
 
 
 def roughly(low: float, high: float) -> str:
-    """Return an interval that trials foretell, its ends in two significant figures: "2100 to 3400"."""
+    """Return an interval that trials predict, its ends in two significant figures: "2100 to 3400"."""
     return f"{short(float(f'{low:.2g}'))} to {short(float(f'{high:.2g}'))}"
 
 

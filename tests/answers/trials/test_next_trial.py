@@ -59,7 +59,7 @@ def test_the_best_trial_is_worth_something_and_stands_first(found):
     assert gains[0] > 0
 
 
-def test_what_is_foretold_narrows_as_the_closed_form_says(folder, found):
+def test_what_is_predicted_narrows_as_the_closed_form_says(folder, found):
     asked = brief(folder)
     (measure,) = asked.known.taught
     polished = first_listed(asked).polished

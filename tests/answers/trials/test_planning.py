@@ -104,19 +104,21 @@ def test_formulas_that_are_explored_hold_every_row_and_reach_the_ends():
 
 
 def test_what_the_trials_will_tell_is_what_they_tell(plan):
-    """The promised width is that of the posterior after eight readings on the line that was foretold."""
+    """The promised width is that of the posterior after eight readings on the line that was predicted."""
     names = ("water", "glucoside", "betaine", "gum", "glycerin", "salt")
     known = prior([0, 0.05, 0.05, 1.5, 0, 0.4], [0.005, 0.05, 0.05, 1.0, 0.1, 0.4], 0.1)
     rows = np.array([[percents(trial).get(name, 0.0) for name in names] for trial in plan.trials])
     after = known.updated(rows, rows @ known.mean)
     middle = next(row for row, trial in zip(rows, plan.trials, strict=True) if trial.repeat)
     low, high = after.interval(middle)
-    promised = np.log10(plan.foretold.after_high / plan.foretold.after_low)
+    promised = np.log10(plan.predicted.after_high / plan.predicted.after_low)
     scale = np.sqrt(
         known.residual_variance / after.residual_variance
-    )  # the noise that repeats will show is not foretold
+    )  # the noise that repeats will show is not predicted
     assert promised == pytest.approx((high - low) * scale, rel=0.01)
-    assert plan.foretold.high / plan.foretold.low > 10 * plan.foretold.after_high / plan.foretold.after_low
+    assert (
+        plan.predicted.high / plan.predicted.low > 10 * plan.predicted.after_high / plan.predicted.after_low
+    )
 
 
 def test_the_gum_is_taught_first(plan):
@@ -154,12 +156,12 @@ def test_earlier_trials_count(tmp_path):
     found = plan_trials(brief(), trials=3, bench=bench)
     assert found.earlier == 2
     assert [trial.name for trial in found.trials] == ["3", "4", "5"]
-    assert found.foretold.high / found.foretold.low < 1000
+    assert found.predicted.high / found.predicted.low < 1000
 
 
 def test_a_measure_of_which_nothing_is_expected_is_planned_too():
     found = plan_trials(brief(), measure="foam", trials=6)
-    assert found.foretold is None
+    assert found.predicted is None
     assert len(found.trials) == 6
 
 

@@ -94,7 +94,7 @@ def _weigh(one: WorthOfTrial) -> Block:
 
 
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
-    """Return what a trial does to what is foretold, and what that saves."""
+    """Return what a trial does to what is predicted, and what that saves."""
     told = [
         f"The {item.measure} of the best formula is predicted as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."

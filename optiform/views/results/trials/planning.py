@@ -103,7 +103,7 @@ def teaches(trial: PlannedTrial, names: Names, again: str) -> str:
 
 def _promise(found: Planned) -> list[Block]:
     """Return what the trials will tell of the middle."""
-    told = found.foretold
+    told = found.predicted
     if told is None:
         return [
             Paragraph(f"Nobody expects anything of {found.measure} yet: the first trials say where it lies.")

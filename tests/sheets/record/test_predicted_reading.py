@@ -1,4 +1,4 @@
-"""The record foretells a reading as the trials of the brief's bench do: Student's t by scipy, in two figures."""
+"""The record predicts a reading as the trials of the brief's bench do: Student's t by scipy, in two figures."""
 
 import numpy as np
 from scipy.stats import t as student
@@ -14,7 +14,7 @@ def wanted(asked, wash):
     return next(blank.wanted for blank in blanks if blank.key == "viscosity day 1")
 
 
-def test_a_wash_of_the_base_is_foretold_and_another_is_not(tmp_path):
+def test_a_wash_of_the_base_is_predicted_and_another_is_not(tmp_path):
     bench(tmp_path / "bench")
     asked = brief(tmp_path)
     (measure,) = asked.known.taught
