@@ -93,10 +93,6 @@ def test_documents_and_tables_are_those_of_the_question():
     assert len(table) == sum(len(formula.lines) for formula in answer.formulas)
 
 
-def test_what_is_no_table_says_so():
-    from optiform.views.forms import Result
-
-    with pytest.raises(TypeError, match="no table"):
-        Result("State", list, "doctor", None).frame()
+def test_what_is_no_result_says_so():
     with pytest.raises(TypeError, match="no result"):
         result_of(3)

@@ -112,6 +112,13 @@ class Session:
 
     def solve_convex(self) -> Outcome:
         """Solve with norms held exactly, and squares from below."""
+        outcome = self._outer_approximation()
+        if outcome.values is not None and len(self.tangents.cuts) > MOST_CUTS:
+            self._drop_rows(self.tangents.idle(outcome.values))
+        return outcome
+
+    def _outer_approximation(self) -> Outcome:
+        """Add tangent cuts until a solution holds its norms; none is dropped meanwhile, or structures come back."""
         if self.form.norms and self._whole.any() and not self.tangents.cuts:
             self._continuous()
         outcome = self._solve_linear()
@@ -125,8 +132,6 @@ class Session:
             between = outcome.values if between is None else (between + outcome.values) / 2.0
             if not cuts:
                 values = outcome.values if self.tangents.squares else lifted(self.form.norms, outcome.values)
-                if len(self.tangents.cuts) > MOST_CUTS:
-                    self._drop_rows(self.tangents.idle(values))
                 return replace(outcome, values=values)
             if outcome.status == "stopped":
                 return (
@@ -159,7 +164,7 @@ class Session:
             self.relax()
             if held is not None:
                 self.hold_columns(whole, np.round(held[whole]))
-            return self.solve_convex()
+            return self._outer_approximation()
 
     def _better_than(self, objective: float) -> Outcome:
         """Solve for what is better than a solution that holds its norms; infeasible where nothing is."""

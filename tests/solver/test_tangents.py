@@ -120,13 +120,14 @@ def check(seed):
     assert session.integer_solves <= 8
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(10), 14, 78])
 def test_random_blends_equal_a_conic_optimum_over_every_support(seed):
+    """The last two have so many cuts that some are dropped: while structures are compared that must not happen."""
     check(seed)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(12, 100))
+@pytest.mark.parametrize("seed", sorted({*range(10, 100)} - {14, 78}))
 def test_more_random_blends(seed):
     check(seed)
 
