@@ -134,9 +134,8 @@ class Session:
                 values = outcome.values if self.tangents.squares else lifted(self.form.norms, outcome.values)
                 return replace(outcome, values=values)
             if outcome.status == "stopped":
-                return (
-                    Outcome("stopped", np.inf, outcome.bound) if known is None else still_best(known, outcome)
-                )
+                nothing = Outcome("stopped", np.inf, outcome.bound)
+                return nothing if known is None else still_best(known, outcome)
             for cut in cuts:
                 self.tangents.cuts[self._append_row(cut)] = cut
             if not self._whole.any():
@@ -170,11 +169,7 @@ class Session:
         """Solve for what is better than a solution that holds its norms; infeasible where nothing is."""
         cutoff = objective - ROUNDING * max(1.0, abs(objective))
         cutoff = min(cutoff, float(self._highs.getOptionValue("objective_bound")[1]))
-        with self._options({"objective_bound": cutoff}):
-            outcome = self._solve_linear()
-        if outcome.status == "solved" and outcome.objective >= cutoff:
-            return Outcome("infeasible", np.inf, np.inf)
-        return outcome
+        return self._below(cutoff, self._solve_linear)
 
     def _counting(self) -> Iterator[tuple[dict[int, float], float, float]]:
         """Yield the rows in which norms stand, as the solver holds them now."""
@@ -202,8 +197,11 @@ class Session:
         The solver drops every branch that cannot get under the cutoff, and then proves nothing about
         what lies above it.
         """
+        return self._below(cutoff, self.solve)
+
+    def _below(self, cutoff: float, solve: Callable[[], Outcome]) -> Outcome:
         with self._options({"objective_bound": cutoff}):
-            outcome = self.solve()
+            outcome = solve()
         if outcome.status == "solved" and outcome.objective >= cutoff:
             return Outcome("infeasible", np.inf, np.inf)
         return outcome
@@ -262,8 +260,7 @@ class Session:
         if status in REFUSALS:
             return Outcome("infeasible", np.inf, np.inf)
         if status == Status.kOptimal:
-            solution = self._highs.getSolution()
-            objective = float(info.objective_function_value)
+            solution, objective = self._highs.getSolution(), float(info.objective_function_value)
             values = np.array(solution.col_value)
             if whole:
                 return Outcome("solved", objective, float(info.mip_dual_bound), values)
@@ -314,8 +311,8 @@ class Session:
     def release(self, rows: Iterable[int]) -> None:
         """Let rows go: any value is allowed."""
         places = distinct(np.fromiter(rows, dtype=np.intp))
-        before, open_end = (self._row_lower[places], self._row_upper[places]), np.full(len(places), np.inf)
-        self._pass_rows(places, -open_end, open_end)
+        before, infinite = (self._row_lower[places], self._row_upper[places]), np.full(len(places), np.inf)
+        self._pass_rows(places, -infinite, infinite)
         self._undo.append(lambda: self._pass_rows(places, *before))
 
     def set_column_bounds(self, column: int, lower: float, upper: float) -> None:
