@@ -22,7 +22,8 @@ WIDE = """() => document.documentElement.scrollWidth <= window.innerWidth ? [] :
   [...document.querySelectorAll("body *")].filter((one) => one.getBoundingClientRect().right > window.innerWidth)
     .map((one) => one.outerHTML.slice(0, 200))"""
 """What stands out on the right of a page that scrolls sideways."""
-FOCUS = """(to) => {
+FOCUS = """async (to) => {
+  await new Promise((painted) => requestAnimationFrame(() => requestAnimationFrame(painted)));
   const one = document.activeElement, look = getComputedStyle(one);
   const box = one.getClientRects()[0] || one.getBoundingClientRect();
   const within = (low, high, most) => (Math.max(low, 0) + Math.min(high, most)) / 2;
@@ -32,7 +33,10 @@ FOCUS = """(to) => {
   const ours = [one, ...(one.labels || [])].some((part) => top && (part.contains(top) || top.contains(part)));
   return [one.matches(to), one === document.body, ring && ours, one.outerHTML.slice(0, 160)];
 }"""
-"""Whether what has the focus is what is looked for, is nothing, and is seen to have it: a ring, and nothing over it."""
+"""Whether what has the focus is what is looked for, is nothing, and is seen to have it: a ring, and nothing over it.
+
+A page scrolls to what got the focus when it paints next, so that is waited for.
+"""
 
 
 def chromium() -> str:
