@@ -80,10 +80,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _say_wrong_words(wrong: Any) -> None:
-    """Say what the reader of the command line says, its quotations cut short."""
+    """Say what the reader of the command line says, its quotations cut short, and no word of its inner parts."""
     said = io.StringIO()
     wrong.show(said)
-    for line in said.getvalue().splitlines():
+    for line in said.getvalue().replace("Value error, ", "").splitlines():
         note(cut(line))
 
 

@@ -1,4 +1,4 @@
-"""Adds up three ways to work: each product by itself, the same formulas bought together, and the family."""
+"""Compares what three ways cost: products bought one by one, the same formulas bought together, and the family."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The only room that knows the solver: one session, quiet, verified, typed."""
+"""Solves programs with HiGHS; no other room calls the solver."""
 
 from optiform.solver.clock import NO_LIMIT, Clock, OutOfTime, Progress
 from optiform.solver.direct import solve_arrays

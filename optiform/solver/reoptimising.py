@@ -161,8 +161,7 @@ class Reoptimising(Session):
     def held(self, values: Floats, whole: Indices) -> Outcome:
         """Solve with choices held as a solution has them."""
         with self.trial():
-            for column, value in zip(whole.tolist(), np.round(values[whole]).tolist(), strict=True):
-                self.set_column_bounds(column, value, value)
+            self.hold_columns(whole, np.round(values[whole]))
             return self._solve_linear()
 
     def _ends(self, node: Node) -> tuple[Floats, Floats]:

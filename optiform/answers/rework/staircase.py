@@ -1,4 +1,4 @@
-"""Finds single changes that lead from the baseline to the result, each with a formula that holds everything."""
+"""Orders the changes of a reformulation into steps, each of which ends in a formula that meets every limit."""
 
 from __future__ import annotations
 

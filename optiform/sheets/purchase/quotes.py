@@ -129,8 +129,9 @@ def quoted(
     table = mapping.get("rates")
     read = None if table is None else read_one(RatesKeys, table, "[rates]", faults)
     rates = {} if read is None else dict(read.__pydantic_extra__)
+    _check_counts(packs, faults)
     if table is None or read is not None:
-        _check(packs, suppliers, {**rates, library.currency: 1.0}, faults)
+        _check_currencies(packs, suppliers, {**rates, library.currency: 1.0}, faults)
     if library.currency in rates:
         faults.add(f"[rates] {library.currency}", "is the library's own currency", allowed="other currencies")
     of = {keys.name: keys.currency for _, keys in suppliers}
@@ -151,13 +152,13 @@ def quoted(
     return tuple(offers.values()), asked, quotes
 
 
-def _check(
+def _check_currencies(
     packs: Sequence[tuple[int, PackKeys]],
     suppliers: Sequence[tuple[int, SupplierKeys]],
     known: Mapping[str, float],
     faults: Faults,
 ) -> None:
-    """Note currencies without a rate, and prices from fewer packs than are sold at all."""
+    """Note currencies without a rate."""
     named = [(f"[[pack]] {number}", keys.currency) for number, keys in packs]
     named += [(f"[[supplier]] {number}", keys.currency) for number, keys in suppliers]
     for place, word in named:
@@ -166,6 +167,10 @@ def _check(
             faults.add(
                 f"{place}, currency", f"'{word}' has no rate", allowed=allowed, nearest=nearest(word, known)
             )
+
+
+def _check_counts(packs: Sequence[tuple[int, PackKeys]], faults: Faults) -> None:
+    """Note prices from fewer packs than are sold at all, or from what is no number as one writes it."""
     for number, keys in packs:
         for count in keys.price_from:
             if not _count(count) > keys.at_least:
@@ -175,8 +180,9 @@ def _check(
 
 
 def _count(written: str) -> int:
-    """Return a number of packs; 0 for what is none."""
-    return int(written) if written.isascii() and written.isdigit() and len(written) <= len(str(MOST)) else 0
+    """Return a number of packs; 0 for what is none, or is written with a 0 in front: 05 and 5 would be two prices."""
+    plain = written.isascii() and written.isdigit() and not written.startswith("0")
+    return int(written) if plain and len(written) <= len(str(MOST)) else 0
 
 
 def _expanded(keys: PackKeys, rate: float) -> list[Offer]:

@@ -1,4 +1,4 @@
-"""What a conflict and its ways out are told in."""
+"""Puts a conflict and its ways out into words."""
 
 from __future__ import annotations
 

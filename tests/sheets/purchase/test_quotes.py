@@ -130,6 +130,12 @@ def test_price_breaks_are_taken_exactly_where_they_pay(tmp_path, batch, four, te
 def test_a_break_that_starts_no_later_than_the_pack_itself_is_refused(tmp_path):
     text = BROKEN.format(four=2.3, ten=2.0).replace("price = 3.0", "price = 3.0\nat_least = 4")
     assert "[[pack]] 1, price_from" in faults(tmp_path, text)
-    for count in ("few", "0", '"-1"', "99999"):
+    for count in ("few", "0", "04", '"-1"', "99999"):
         told = faults(tmp_path, BROKEN.format(four=2.3, ten=2.0).replace("4 =", f"{count} ="))
         assert "is no number of packs" in told
+
+
+def test_wrong_rates_hide_no_wrong_number_of_packs(tmp_path):
+    told = faults(tmp_path, "[rates]\non = 3\n" + BROKEN.format(four=2.3, ten=2.0).replace("4 =", "few ="))
+    assert "[rates] on" in told
+    assert "is no number of packs" in told
