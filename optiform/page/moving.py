@@ -184,15 +184,14 @@ def _reach(brief: Brief, key: Key, room: Room | None) -> Reach:
 
     place = key.entry - 1 if key.entry else key.name
     field = field_of((key.section, place, key.side))
-    if room is None:
-        return Reach(field, None, None, "nothing holds all the others")
-    if key.side == "at_least":
-        if math.isinf(room.high):
-            return Reach(field, None, None, "as high as you like")
-        return Reach(field, None, room.high, f"up to {_end(room.high, floored)} can be met")
-    if math.isinf(room.low):
-        return Reach(field, None, None, "as low as you like")
-    return Reach(field, room.low, None, f"down to {_end(room.low, raised)} can be met")
+    if room is None:  # the conflict beside the form says which wishes would have to move
+        return Reach(field, None, None, "")
+    rising = key.side == "at_least"
+    end = room.high if rising else room.low
+    if math.isinf(end):
+        return Reach(field, None, None, "any value will do")
+    words = f"can go to {_end(end, floored if rising else raised)}"
+    return Reach(field, None, end, words) if rising else Reach(field, end, None, words)
 
 
 def _end(value: float, cut: Callable[[float, int], str]) -> str:

@@ -37,6 +37,10 @@ def test_from_the_first_wish_to_a_batch_that_is_filled_in(browser, device, tmp_p
         press("text=Make the wish list")
         assert "can be met" in walk.answered()
         page.locator(".room .reach").nth(2).wait_for(state="attached")
+        heights = page.evaluate(
+            "[...new Set([...document.querySelectorAll('.room')].map((one) => one.offsetHeight))]"
+        )
+        assert len(heights) == 1, "a room that comes late moves nothing under the hand"
         walk.seen("2-brief", "wishes-desk")
 
         mild = page.get_by_label("mildness at least, slider")
