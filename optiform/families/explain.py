@@ -1,4 +1,4 @@
-"""Explains a family: each product against itself alone, who needs what, and what each limit costs all."""
+"""Explains a family: each product against itself alone, what keeps each material, what each limit costs."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from optiform.answers.certainty.every_lot import with_lots
 from optiform.answers.describe.formula import describe
 from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
-from optiform.families.model import Difference, Member, PricedLimit, Stand, Without
+from optiform.families.model import CostWithout, Difference, Member, PricedLimit, ShelfMaterial
 from optiform.families.products import Product, used_by
 from optiform.families.solving import Held
 from optiform.program import Program, SparseRow
@@ -61,13 +61,13 @@ def _member(product: Product, program: Program, values: Floats) -> Member:
     )
 
 
-def shelf_of(products: Sequence[Product], held: Held) -> tuple[Stand, ...]:
+def shelf_of(products: Sequence[Product], held: Held) -> tuple[ShelfMaterial, ...]:
     """Return the materials on the shelf, those that most products use first."""
     users = used_by(products, held.amounts)
     library = products[0].program.library
     order = sorted(users, key=lambda material: (-len(users[material]), material))
     return tuple(
-        Stand(
+        ShelfMaterial(
             material=library.materials[material].id,
             name=library.materials[material].name,
             function=library.materials[material].function,
@@ -79,8 +79,8 @@ def shelf_of(products: Sequence[Product], held: Held) -> tuple[Stand, ...]:
 
 
 def keeping(
-    stand: Stand, products: Sequence[Product], held: Held, shelf: Flags, clock: Clock
-) -> tuple[Without, ...]:
+    stand: ShelfMaterial, products: Sequence[Product], held: Held, shelf: Flags, clock: Clock
+) -> tuple[CostWithout, ...]:
     """Return what each product that uses a material would cost more, made of the rest of the shelf.
 
     Parameters
@@ -101,7 +101,7 @@ def keeping(
         if product.planned.title in stand.products:
             with_it, without = (_cheapest(product.at(program), flags, clock) for flags in (shelf, left))
             costs = None if without is None else without - (with_it if with_it is not None else without)
-            found.append(Without(product.planned.title, costs))
+            found.append(CostWithout(product.planned.title, costs))
     return tuple(found)
 
 

@@ -1,4 +1,4 @@
-"""Changes of single keys of a TOML file; every other letter of it, comments too, stays."""
+"""Changes single keys of a TOML file and leaves every other letter, comments too."""
 
 from __future__ import annotations
 
@@ -212,7 +212,7 @@ def _changed(piece: _Piece, place: Place, value: Any) -> str:
 
 
 def _reached(here: Any, way: list[str | int]) -> Any:
-    """Return what stands at the end of a way, or None."""
+    """Return the value at the end of a path of keys, or None."""
     for part in way:
         try:
             here = here[part]

@@ -1,4 +1,4 @@
-"""What the folder holds, by what each file says of itself; its libraries, read again when a byte of them changed."""
+"""Lists what the folder holds by the content of each file, and keeps libraries until a byte of them changes."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def listing(root: Path) -> tuple[Found, ...]:
 
 
 def stamp(root: Path, but: str = "") -> str:
-    """Return what changes whenever a file changes that a question may read, one of them not counted."""
+    """Return a value that changes whenever a file changes that a question may read, one file excepted."""
     told = []
     for place, folders, files in os.walk(root):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
@@ -138,7 +138,7 @@ def _of_keys(text: str, stem: str) -> tuple[Kind, str]:
 
 
 def _of_table(text: str) -> Kind:
-    """Return what the header of a table makes it."""
+    """Return the kind of a table by its header."""
     header = text.partition("\n")[0].casefold()
     words = {word.strip().strip('"') for word in header.replace(";", ",").replace("\t", ",").split(",")}
     if not words & {"material", "ingredient", "name", "inci", "rank"}:

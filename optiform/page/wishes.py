@@ -1,4 +1,4 @@
-"""A brief as wishes that a person can move: each with its name, its unit, its ends and the range of each end."""
+"""Turns a brief into a form of wishes, each with its name, unit and ends, and the form back into edits."""
 
 from __future__ import annotations
 
@@ -219,7 +219,7 @@ def _balance(keys: Mapping[str, Any]) -> list[Wish]:
 
 
 def _meant(entry: Mapping[str, Any], names: Names) -> str:
-    """Return what an entry names, in words."""
+    """Return the words for what an entry names."""
     kind = next((kind for kind in ("material", "substance", "function", "tag") if kind in entry), "")
     word = str(entry.get(kind, ""))
     return names.short(word) if kind == "material" else word if kind == "substance" else lowered(word)
@@ -305,7 +305,7 @@ def _fields(keys: Mapping[str, Any]) -> dict[str, tuple[Place, Any]]:
 
 
 def _typed(place: Place, text: str, old: Any, faults: Faults) -> Any:
-    """Return what a text means at its place; nothing where it is empty."""
+    """Return the value of a text at its place; None where it is empty."""
     if place[-1] not in (*SIDES, *BALANCE):
         return text or old
     if not text:

@@ -1,4 +1,4 @@
-"""Where a formula stands within its limits, and how far colliding wishes can be met: one whisker each."""
+"""Draws where a formula stands within its limits, and how far colliding wishes can be met."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ TALL, EDGE = 48.0, 12.0
 
 
 def cards(formula: Formula, names: Names) -> list[Card]:
-    """Return the brief's limits, then those of law and library that the formula could run into.
+    """Return the pictures of the limits of the brief, then of those of law and library near the formula.
 
     Of those at their limit only the dearest are drawn; the table holds every one.
     """
@@ -82,7 +82,7 @@ def reachable(rows: Sequence[Slack], names: Names) -> Card:
 
 
 def table_of(caption: str, rows: Sequence[Slack], names: Names) -> Table:
-    """Return limits as a table, also the ones that a picture leaves out."""
+    """Return all limits as a table, with those that the picture leaves out."""
     titles = ("unit", "bounds", "stands", "asked by")
     columns = (Column("limit", head=True), Column("here", "decimal"), *map(Column, titles))
     body = []
@@ -155,7 +155,7 @@ def _stand(sheet: Sheet, row: Slack, middle: float) -> None:
 
 
 def _amount(row: Slack, value: float) -> str:
-    """Return a number in the digits of its limit, or in those that its bounds are written with."""
+    """Return a number in the digits of its limit or of its bounds."""
     return percent(value) if row.unit == "% w/w" and value > 0 else fixed(value, _digits(row))
 
 
@@ -195,6 +195,6 @@ def _standing(row: Slack) -> str:
 
 
 def _room(row: Slack, value: float) -> str:
-    """Return how much room there is, and never some room as none."""
+    """Return a distance to a bound; one that is not zero never shows as zero."""
     text = _amount(row, value)
     return text if text.strip("0.") else f"under {fixed(10.0 ** -_digits(row), _digits(row))}"

@@ -1,4 +1,4 @@
-"""How the pH of a formula answers to acid and base: the curve, the window, the formula and the natural pH on it."""
+"""Draws the pH of a formula against added acid or base, with the window asked for."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def _what(found: Curve, amount: float, pH: float) -> str:
 
 
 def _axis(found: Curve) -> str:
-    """Return what is added, and its unit."""
+    """Return the label of the axis: what is added, and its unit."""
     return f"{found.added}, {found.unit}"
 
 
@@ -125,7 +125,7 @@ def _range(found: Curve, values: list[float]) -> tuple[float, float]:
 
 
 def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[float, float]) -> None:
-    """Draw what the brief wants as a band, its ends as lines, and say so in words."""
+    """Draw the window of the brief as a band with its words."""
     bottom, top = found.window
     if bottom is None and top is None:
         return
@@ -155,7 +155,7 @@ def _named_end(found: Curve) -> float | None:
 
 
 def _clear(found: Curve, upright: tuple[float, float], lift: float, way: int = 1) -> float:
-    """Return how far above the formula its words stand, moved up or down clear of the window's words."""
+    """Return the offset of the formula's words, clear of those of the window."""
     named = _named_end(found)
     if named is None:
         return lift

@@ -1,4 +1,4 @@
-"""Blocks as Markdown, with pipe tables."""
+"""Renders blocks as Markdown, with pipe tables."""
 
 from __future__ import annotations
 
@@ -60,5 +60,5 @@ def _row(cells: Sequence[str]) -> str:
 
 
 def _plain(text: str) -> str:
-    """Return a text whose marks mean nothing, on one line."""
+    """Return a text on one line, the marks of Markdown escaped."""
     return " ".join(text.translate(MARKS).split("\n"))

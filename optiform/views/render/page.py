@@ -1,4 +1,4 @@
-"""Blocks as one self-contained page: headings, lists and tables that a screen reader can walk."""
+"""Renders blocks as one self-contained page that a screen reader can walk."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def render(blocks: Iterable[Block], title: str) -> str:
 
 
 def fragment(blocks: Iterable[Block]) -> str:
-    """Return blocks as what stands between the ends of a page."""
+    """Return blocks as the body of a page."""
     return fit(_environment().get_template("body.html.j2").render(**_laid_out(blocks)))
 
 
@@ -113,7 +113,7 @@ def _rows(table: Table) -> list[list[str]]:
 
 
 def _breadth(table: Table) -> float:
-    """Return how wide a table is at least, as a multiple of a phone: figures unbroken, texts broken at every word."""
+    """Return the least width of a table as a multiple of a phone: figures unbroken, texts broken at words."""
     widths = []
     for place, column in enumerate(table.columns):
         cells = [row[place] for row in (*table.rows, table.total) if row]

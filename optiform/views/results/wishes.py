@@ -1,4 +1,4 @@
-"""What each limit of the brief costs when the whole formula may change."""
+"""Tells what each limit of the brief costs when the whole formula may change."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
 
 
 def _weight(wish: Wish) -> tuple[bool, float, Key]:
-    """Sort what cannot be tightened first, then the dearest."""
+    """Return the sort key of a wish: those that cannot be tightened first, then the dearest."""
     return (wish.cost is not None, -(wish.cost or 0.0), wish.requirement.key)
 
 
@@ -68,7 +68,7 @@ def wish_sentence(wish: Wish, unit: str) -> str:
 
 
 def free_sentence(wish: Wish) -> str:
-    """Return how far a target can be raised at no cost; empty where that is nothing to want."""
+    """Return how far a target can be raised at no cost; empty where it cannot, or nobody would want it."""
     requirement = wish.requirement
     wanted = requirement.key.section == "targets" and requirement.side == "at_least"
     if wish.free_to is None or not wanted or abs(wish.free_to - (requirement.bound or 0.0)) < wish.step / 10:

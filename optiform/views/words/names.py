@@ -1,4 +1,4 @@
-"""What a reader calls a material, a limit and a measure: names in place of ids and keys."""
+"""Names materials, limits and measures for a reader, in place of ids and keys."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Names:
         return self._full.get(material, material)
 
     def short(self, material: str) -> str:
-        """Return what a material is, without its grade."""
+        """Return the name of a material without its grade."""
         return self._short.get(material, material)
 
     def within(self, material: str) -> str:
@@ -49,7 +49,7 @@ class Names:
         return lowered(self.short(material))
 
     def said(self, text: str) -> str:
-        """Return a text in which every id that is no word by itself gives way to the name."""
+        """Return a text with names in place of ids, except ids that are plain words."""
         text = COINED.sub(self._said, text)
         return KIND.sub("", text).replace("undissociated ", "uncharged ")
 

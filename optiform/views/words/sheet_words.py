@@ -1,4 +1,4 @@
-"""The sentences and titles of the sheets."""
+"""Words the sheets: titles, sentences and notes."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from optiform.sheets.purchase.offers import Bought
     from optiform.sheets.purchase.shopping import Make, Shopping
     from optiform.sheets.record.batch import Batch
+    from optiform.sheets.record.batch_record import Blank
     from optiform.sheets.record.steps import Step
     from optiform.sheets.unit_cost import UnitCost
 
@@ -42,7 +43,7 @@ def grams(value: float, digits: int) -> str:
 
 
 def named(name: str, hazards: tuple[str, ...]) -> str:
-    """Return a material with what to beware of: "Citric acid [dust, eyes]"."""
+    """Return a material with its hazards: "Citric acid [dust, eyes]"."""
     words = [HAZARDS[word] for word in hazards]
     return f"{name} [{', '.join(words)}]" if words else name
 
@@ -55,8 +56,8 @@ def batch_line(batch: Batch) -> str:
     )
 
 
-def conditions_of(step: Step) -> str:
-    """Return the temperature window and the waiting time of a step."""
+def step_title(step: Step) -> str:
+    """Return the title of a step with its temperatures and its waiting time: "Dissolve (below 40 C)"."""
     words = []
     if step.above_C is not None:
         words.append(f"at {short(step.above_C)} C or above")
@@ -64,7 +65,12 @@ def conditions_of(step: Step) -> str:
         words.append(f"below {short(step.below_C)} C")
     if step.hours is not None:
         words.append(waiting(step.hours))
-    return "; ".join(words)
+    return STEP_TITLES[step.kind] + (f" ({'; '.join(words)})" if words else "")
+
+
+def blank_title(blank: Blank) -> str:
+    """Return the title of a blank with its unit: "Bulk, g"."""
+    return f"{blank.title}, {blank.unit}" if blank.unit else blank.title
 
 
 def waiting(hours: float) -> str:
@@ -75,7 +81,7 @@ def waiting(hours: float) -> str:
 
 
 def one_percent_line(listed: IngredientList) -> str:
-    """Return where the order is free."""
+    """Return where the order of the list is free."""
     line, count = listed.one_percent_line, listed.colourants_from
     if not listed.entries:
         return ""
@@ -155,7 +161,7 @@ def shopping_summary(found: Shopping) -> str:
 
 
 def aim(found: Shopping) -> str:
-    """Return what was made least, whether it is proven, and what that leaves out."""
+    """Return the aim of a purchase, whether it is proven, and what it leaves out."""
     what = "least money out" if found.aim == "cash" else "least cost of what is used"
     if found.gap:
         proof = f"Stopped, not proven: another purchase may be better by up to {fixed(found.gap, 2)} {found.currency}."
@@ -202,7 +208,7 @@ def ceiling(cost: UnitCost) -> tuple[str, ...]:
 
 
 def breaks(found: tuple[str, ...]) -> str:
-    """Return what leads a list of broken requirements."""
+    """Return the heading of a list of broken requirements."""
     return "This formula breaks a requirement:" if len(found) == 1 else "This formula breaks requirements:"
 
 

@@ -1,4 +1,4 @@
-"""What trials taught, in blocks: at one look, and in full."""
+"""Tells what trials taught: on a first screen, and in full."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ SQUARED = "electrolyte squared"
 
 
 def learn_first(found: Learned) -> list[Block]:
-    """Return what one look needs: per measure what each material does and how far the fit can be trusted."""
+    """Return the first screen: what each material does to each measure, and how good the fit is."""
     blocks = _head(found)
     for model in found.models:
         blocks += [*_title(model), _table(model, short_screen=True), *_judged(model)]
@@ -119,14 +119,14 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
 
 
 def _likely(model: LearnedModel, value: float, low: float, high: float) -> str:
-    """Return where a value lies nine times in ten: a factor is told by its ends."""
+    """Return the 90 % interval of a value; that of a factor by its ends."""
     if model.scale == "log10":
         return f"{figure(low, 2)} to {figure(high, 2)}"
     return give_or_take(value, low, high, 2)
 
 
 def _interval(model: LearnedModel) -> Align:
-    """Return how a column of intervals stands: half widths by their points, ranges by their ends."""
+    """Return the alignment of a column of intervals: half widths by the point, ranges to the right."""
     return "right" if model.scale == "log10" else "decimal"
 
 
@@ -146,7 +146,7 @@ def _never_varied(model: LearnedModel) -> list[Block]:
 
 
 def _judged(model: LearnedModel) -> list[Block]:
-    """Return how far the fit can be trusted: repeats, the odd trial, the library's word, a peak of salt."""
+    """Return how good the fit is: repeats, outliers, disagreement with the library, a peak of salt."""
     told = [_lack(model), *_odd(model), *_disagree(model)]
     if model.curved:
         told.append(
@@ -254,14 +254,14 @@ def _beyond(item: TaughtAlkali) -> str:
 
 
 def _gate(gate: Gate) -> str:
-    """Return who passed: "one phase: yes in 1, 2, 3; no in 4"."""
+    """Return which trials passed: "one phase: yes in 1, 2, 3; no in 4"."""
     passed = f"yes in {', '.join(gate.passed)}" if gate.passed else ""
     failed = f"no in {', '.join(gate.failed)}" if gate.failed else ""
     return f"{gate.name}: {'; '.join(part for part in (passed, failed) if part)}."
 
 
 def learn_rows(found: Learned) -> Rows:
-    """Return the coefficients, one in a row."""
+    """Return the coefficients as rows of a CSV."""
     columns = (
         "measure", "base", "term", "prior", "prior_sd", "value", "low", "high", "from_trials", "scale", "trials",
     )  # fmt: skip

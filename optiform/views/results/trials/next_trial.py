@@ -1,4 +1,4 @@
-"""The next trial in blocks: what to weigh, what it is worth, or why to stop."""
+"""Tells the next trial: what to weigh, what it is worth, or why to stop."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def _weigh(one: WorthOfTrial) -> Block:
 
 
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
-    """Return what a trial does to what is predicted, and what that saves."""
+    """Return how a trial narrows what is predicted, and what that saves."""
     told = [
         f"The {item.measure} of the best formula is predicted as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
@@ -114,7 +114,7 @@ def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
 
 
 def _differs(one: WorthOfTrial, first: WorthOfTrial) -> str:
-    """Return in what a trial differs most from another: "xanthan gum 0.85 %"."""
+    """Return the amounts in which a trial differs most from another: "xanthan gum 0.85 %"."""
     before = {line.material: line.percent for line in first.lines}
 
     def off(line: PlannedLine) -> float:

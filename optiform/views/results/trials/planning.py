@@ -1,4 +1,4 @@
-"""A plan of trials in blocks: what to weigh, what each teaches, what all of them will tell."""
+"""Tells a plan of trials: what to weigh, what each teaches, what all of them will tell."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ CANDIDATE = "Each trial holds everything that the brief asks; whether it stays o
 
 
 def plan_first(found: Planned) -> list[Block]:
-    """Return what one look needs: the trials in their order, what each teaches, what all of them will tell."""
+    """Return the first screen: the trials in order, what each teaches, what all of them will tell."""
     return [
         *_head(found),
         _order(found, short=True),
@@ -41,7 +41,7 @@ def plan_first(found: Planned) -> list[Block]:
 
 
 def plan_blocks(found: Planned) -> list[Block]:
-    """Return everything: also the grams of each trial, and what varies."""
+    """Return the plan in full, with the grams of each trial and what varies."""
     names = _names(found)
     ranges = (
         Field("varies", lambda one: names.short(one.material), head=True),

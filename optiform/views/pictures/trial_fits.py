@@ -1,4 +1,4 @@
-"""Trials beside their fit: what was read, and where the fit expects another such wash."""
+"""Draws trials beside their fit: readings, and the intervals that the fit predicts."""
 
 from __future__ import annotations
 
