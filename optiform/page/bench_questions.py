@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.page.listing import remembered_library
-from optiform.page.questions import Listed, Told, html_of, page_of
+from optiform.page.questions import Listed, Told, html_of, result_page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -43,7 +43,7 @@ def trials(bench: str, library: str, *, progress: Progress | None = None) -> Tol
     listed = replace(optiform.list_trials(bench, library=held), title=name)
     told = html_of(beside_the_list(listed))
     if any(trial.readings for trial in listed.trials):
-        told += page_of(replace(optiform.learn(bench, library=held), title=name)).body
+        told += result_page(replace(optiform.learn(bench, library=held), title=name)).body
     words = {one.name: at_a_glance(one) for one in listed.trials}
     return ToldTrials(f"Trials in {name}", told, tree=tree_of(load_bench(bench, held), words))
 

@@ -98,7 +98,7 @@ def tradeoff(brief: str, of: str, against: str, *, progress: Progress | None = N
     import optiform
 
     found = optiform.tradeoff(brief, of, against, progress=progress)
-    return page_of(found, found.status, tuple(_points(found)))
+    return result_page(found, found.status, tuple(_points(found)))
 
 
 def sheet(formula: str, brief: str, library: str, batch: str, part: str, unit: str, *,
@@ -110,7 +110,7 @@ def sheet(formula: str, brief: str, library: str, batch: str, part: str, unit: s
         formula, batch, unit=unit or None, parts=[part], brief=brief or None,  # type: ignore[list-item]
         library=None if brief else library or None,
     )  # fmt: skip
-    return page_of(made)
+    return result_page(made)
 
 
 def record(formula: str, brief: str, library: str, batch: str, *, progress: Progress | None = None) -> str:
@@ -128,7 +128,7 @@ def shop(plan: str, *, progress: Progress | None = None) -> Told:
     """Find the packs to buy for a plan."""
     import optiform
 
-    return page_of(optiform.shop(plan))
+    return result_page(optiform.shop(plan))
 
 
 def family(plan: str, *, progress: Progress | None = None) -> Told:
@@ -136,7 +136,7 @@ def family(plan: str, *, progress: Progress | None = None) -> Told:
     import optiform
 
     found = optiform.family(plan, progress=progress)
-    return page_of(found, found.status)
+    return result_page(found, found.status)
 
 
 def records(plan: str, *, progress: Progress | None = None) -> Told:
@@ -144,7 +144,7 @@ def records(plan: str, *, progress: Progress | None = None) -> Told:
     import optiform
 
     found = optiform.family(plan, progress=progress)
-    return page_of(optiform.batch_records(found) if found.products else found, found.status)
+    return result_page(optiform.batch_records(found) if found.products else found, found.status)
 
 
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
@@ -239,7 +239,7 @@ def html_of(blocks: Sequence[Block]) -> str:
     return page.fragment(blocks)
 
 
-def page_of(value: Any, status: str = "solved", ways: tuple[WayOut, ...] = ()) -> Told:
+def result_page(value: Any, status: str = "solved", ways: tuple[WayOut, ...] = ()) -> Told:
     """Return the page of what a question returned, its pictures among the rest."""
     from optiform.views.forms import result_of
 

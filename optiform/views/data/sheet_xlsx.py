@@ -244,7 +244,7 @@ def _blanks(book: Book, page: Any, row: int, part: Part) -> int:
     if part.rows > 1:
         titles = [blank.title for blank in part.blanks]
         return book.table(page, row + 1, titles, [("",) * len(titles)] * part.rows)
-    rows = [("", words.blank_title(b), b.wanted, "") for b in part.blanks]
+    rows = [("", b.label, b.wanted, "") for b in part.blanks]
     return book.table(page, row + 1, ("", "name", "limit, or computed", "result"), rows)
 
 

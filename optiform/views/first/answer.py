@@ -7,7 +7,7 @@ from collections.abc import Callable
 from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 from optiform.views.first import conflict, formula, reformulation, shared_parts
 from optiform.views.first.masthead import aim_of, cost_of, masthead
-from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, Table, ask_next, tabulated
 from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
@@ -42,10 +42,6 @@ def _yes(answer: Answer) -> str:
     return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
 
 
-def _head(answer: Answer) -> list[Block]:
-    return masthead(answer, verdict(answer))
-
-
 def _empty(answer: Answer) -> list[Block]:
     none = not answer.formulas and answer.conflict is None and answer.status == "stopped"
     return [Paragraph(NONE_YET, "caution")] if none else []
@@ -59,22 +55,20 @@ def _of_first(part: Callable[[Answer, Formula, Names], list[Block]]) -> Callable
 def _next(answer: Answer) -> list[Block]:
     """Return the commands that may follow an answer."""
     if answer.question == "evaluate":
-        return shared_parts.ask_next(
+        return ask_next(
             "optiform reformulate --from FORMULA --aim cheaper",
             "optiform sheet FORMULA --batch 1kg",
             "optiform evaluate FORMULA --full",
         )
     if answer.question == "check":
-        return shared_parts.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
+        return ask_next("optiform design BRIEF", "optiform check BRIEF --full")
     if answer.question == "why":
-        return shared_parts.ask_next("optiform design BRIEF", "optiform why BRIEF MATERIAL --full")
+        return ask_next("optiform design BRIEF", "optiform why BRIEF MATERIAL --full")
     if answer.question == "reformulate":
-        return shared_parts.ask_next(
-            "optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card"
-        )
+        return ask_next("optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card")
     if answer.conflict is not None:
-        return shared_parts.ask_next("change the brief and ask again", "optiform design BRIEF --full")
-    return shared_parts.ask_next(
+        return ask_next("change the brief and ask again", "optiform design BRIEF --full")
+    return ask_next(
         "optiform why BRIEF MATERIAL",
         "optiform tradeoff BRIEF",
         "optiform sheet FORMULA --batch 1kg --part card",
@@ -146,7 +140,7 @@ def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
 
 
 PARTS: dict[str, Callable[[Answer], list[Block]]] = {
-    "masthead": _head,
+    "masthead": lambda answer: masthead(answer, verdict(answer)),
     "nothing yet": _empty,
     **conflict.PARTS,
     **reformulation.PARTS,

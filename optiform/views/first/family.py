@@ -8,7 +8,7 @@ from optiform.views.first import shared_parts
 from optiform.views.first.formula import light
 from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Field, Paragraph, reworded, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, ask_next, reworded, tabulated
 from optiform.views.words.names import names_in
 from optiform.views.words.numbers import fixed
 
@@ -49,7 +49,7 @@ def family_first(found: Family) -> list[Block]:
     return [
         *blocks,
         *shared_parts.care(here, called),
-        *shared_parts.ask_next("optiform family PLAN --full", "--curve", "--part batch", "--format html"),
+        *ask_next("optiform family PLAN --full", "--curve", "--part batch", "--format html"),
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from optiform.answers.model.answer import Answer, Line
@@ -63,7 +63,7 @@ def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
         counted = (
             (kinds.count("new"), "new"),
             (kinds.count("dropped"), "out"),
-            (_moved(kinds), "in other amounts"),
+            (kinds.count("more") + kinds.count("less"), "in other amounts"),
         )
         told.append(f"What differs: {joined([f'{count} {word}' for count, word in counted if count])}.")
     else:
@@ -74,10 +74,6 @@ def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
         more = f" and {len(broken) - 2} more" if len(broken) > 2 else ""
         told.append(f"Today's formula breaks: {first}{more}.")
     return [Paragraph(" ".join(told))]
-
-
-def _moved(kinds: Sequence[str]) -> int:
-    return sum(kind in ("more", "less") for kind in kinds)
 
 
 def side_by_side(answer: Answer, changes: Changes, names: Names) -> list[Block]:

@@ -9,7 +9,7 @@ from optiform.library.models import Material
 from optiform.library.typed.matching import Match
 from optiform.measures.learned import LOGARITHM
 from optiform.views.first.masthead import aim_of, aim_text
-from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
+from optiform.views.words.blocks import Block, Column, Paragraph, Table, joined
 from optiform.views.words.names import Names, inci_lowered, measure_name
 from optiform.views.words.numbers import short
 from optiform.views.words.sentences import built_differently
@@ -126,8 +126,3 @@ def read_as(matched: Sequence[Match]) -> list[Block]:
         if match.typed.casefold() != match.name.casefold()
     )
     return [Paragraph(f"Read {told}.")] if told else []
-
-
-def ask_next(*asked: str) -> list[Block]:
-    """Return the commands that a reader may type next."""
-    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]

@@ -69,16 +69,12 @@ def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     if placed == len(shown) and listed:
         shown.insert(next(k for k, block in enumerate(shown) if block is listed[0]), Contents())
         placed = len(shown)
-    starts = [k for k, block in enumerate(shown) if contents and k > placed and _opens(block)]
+    begins = (k for k, block in enumerate(shown) if isinstance(block, Heading) and block.level == 2)
+    starts = [k for k in begins if contents and k > placed]
     ends = [*starts[1:], len(shown)]
     parts = [shown[start:end] for start, end in zip(starts, ends, strict=False)]
     head = shown[: starts[0]] if starts else shown
     return {"head": head, "parts": parts, "anchors": anchors, "contents": contents}
-
-
-def _opens(block: Block) -> bool:
-    """Tell whether a block begins a part of a page."""
-    return isinstance(block, Heading) and block.level == 2
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:

@@ -228,7 +228,8 @@ def _table(table: Table, screen: Screen) -> list[str]:
         return _stacked(columns, [*rows, total] if total else rows, screen)
     lines = []
     if table.light:
-        widths[_first_text(columns)] += _short_of_caption(table.caption, columns, widths, screen)
+        named = next((place for place, column in enumerate(columns) if column.head), 0)
+        widths[named] += _short_of_caption(table.caption, columns, widths, screen)
         lines += _light_titles(table.caption, columns, widths, screen)
     elif any(column.title for column in columns):
         titles = [column.title for column in columns]
@@ -243,11 +244,6 @@ def _table(table: Table, screen: Screen) -> list[str]:
     for note in (column.note for column in columns if column.note):
         lines += ["", *(screen.paint(line, "2") for line in wrap(note, screen.width))]
     return lines
-
-
-def _first_text(columns: Sequence[Column]) -> int:
-    """Return the place of the column that names the rows; the first where none does."""
-    return next((place for place, column in enumerate(columns) if column.head), 0)
 
 
 def _short_of_caption(caption: str, columns: Sequence[Column], widths: Sequence[int], screen: Screen) -> int:

@@ -96,19 +96,16 @@ def _filled(blank: Blank) -> str:
 def _part(part: Part) -> list[Block]:
     """Return a part of the record: a list of blanks, or a table with empty rows where several are needed."""
     if part.rows > 1:
-        columns = tuple(Column(words.blank_title(blank)) for blank in part.blanks)
+        columns = tuple(Column(blank.label) for blank in part.blanks)
         rows = tuple(tuple(words.LINE for _ in part.blanks) for _ in range(part.rows))
         return [Heading(part.title, 3), Table(part.title, columns, rows)]
     if part.key == "identity":
-        planned = tuple((words.blank_title(blank), blank.wanted or words.LINE * 2) for blank in part.blanks)
+        planned = tuple((blank.label, blank.wanted or words.LINE * 2) for blank in part.blanks)
         return [Heading(part.title, 3), Table(part.title, (Column("", head=True), Column("")), planned)]
     wanted = any(blank.wanted for blank in part.blanks)
     columns = (
         Column("", head=True),
         *([Column("limit, or computed"), Column("result")] if wanted else [Column("")]),
     )
-    rows = tuple(
-        (words.blank_title(blank), *([blank.wanted] if wanted else []), words.LINE * 2)
-        for blank in part.blanks
-    )
+    rows = tuple((blank.label, *([blank.wanted] if wanted else []), words.LINE * 2) for blank in part.blanks)
     return [Heading(part.title, 3), Table(part.title, columns, rows)]

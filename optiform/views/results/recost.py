@@ -82,7 +82,7 @@ def recost_blocks(found: Recosting) -> list[Block]:
         *_units(found, names, unit),
         *_changes(found, names),
         *_breaks(found, names),
-        *_faults(results),
+        *bullets("What could not be used", (fault for result in results for fault in result.faults), "bad"),
         *_no_part(found, len(units) > 1),
         Heading("Caution"),
         Paragraph(CAUTION, "caution"),
@@ -162,11 +162,6 @@ def _breaks(found: Recosting, names: Mapping[str, str]) -> list[Block]:
     broken = [result for result in found.products if result.breaks]
     items = tuple(f"{names[result.key]}: {say('; '.join(result.breaks))}" for result in broken)
     return bullets("What the old formulas break", items)
-
-
-def _faults(results: Sequence[Recosted]) -> list[Block]:
-    faults = tuple(fault for result in results for fault in result.faults)
-    return bullets("What could not be used", faults, "bad")
 
 
 def _no_part(found: Recosting, mixed: bool) -> list[Block]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optiform.answers.model.answer import Answer, Wish
-from optiform.program import Key
 from optiform.tolerances import HALF
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, tabulated
@@ -23,7 +22,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
     """Return what each limit of the brief costs, as a table and in sentences."""
     if not wishes:
         return []
-    ordered = sorted(wishes, key=_weight)
+    ordered = sorted(wishes, key=lambda one: (one.cost is not None, -(one.cost or 0.0), one.requirement.key))
     dear = [
         wish for wish in ordered if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= HALF
     ]
@@ -44,11 +43,6 @@ def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
     if free:
         blocks += [Paragraph("Already free:"), Bullets(free, tone="good")]
     return [*blocks, Paragraph(WHOLE, "quiet")]
-
-
-def _weight(wish: Wish) -> tuple[bool, float, Key]:
-    """Return the sort key of a wish: those that cannot be tightened first, then the dearest."""
-    return (wish.cost is not None, -(wish.cost or 0.0), wish.requirement.key)
 
 
 def _cost(value: float | None, absent: str, unit: str) -> str:

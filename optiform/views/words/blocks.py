@@ -335,6 +335,11 @@ def bullets(title: str, items: Iterable[str], tone: Tone = "plain", level: int =
     return section(title, Bullets(tuple(items), tone=tone), level=level)
 
 
+def ask_next(*asked: str) -> list[Block]:
+    """Return the commands that a reader may type next."""
+    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]
+
+
 def joined(words: tuple[str, ...] | list[str], last: str = "and") -> str:
     """Return words in a list: "a, b and c"."""
     words = list(words)

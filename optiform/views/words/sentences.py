@@ -78,7 +78,11 @@ def standing(answer: Answer) -> tuple[str, ...]:
         return (verdict(answer.formulas[0].breaks),)
     if answer.question == "check":
         return ("Yes, this brief can be met. Here is one formula that meets it.",)
-    return _ranked(answer)
+    margin = answer.margin
+    return (
+        *_proven(answer),
+        *([certainty(margin, answer.aim, answer.aim_unit)] if margin is not None else []),
+    )
 
 
 def leave(found: Leave, unit: str) -> str:
@@ -95,11 +99,6 @@ def certainty(found: MarginCost, aim: str, unit: str) -> str:
     if found.cost < ROUNDING:
         return f"Being {sure} sure costs nothing here."
     return f"Being {sure} sure costs {cost}{'' if aim == 'cost' else f' of {aim}'}."
-
-
-def _ranked(answer: Answer) -> tuple[str, ...]:
-    told = () if answer.margin is None else (certainty(answer.margin, answer.aim, answer.aim_unit),)
-    return (*_proven(answer), *told)
 
 
 def _proven(answer: Answer) -> tuple[str, ...]:

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from optiform.sheets.purchase.offers import Bought
     from optiform.sheets.purchase.shopping import Make, Shopping
     from optiform.sheets.record.batch import Batch
-    from optiform.sheets.record.batch_record import Blank
     from optiform.sheets.record.steps import Step
     from optiform.sheets.unit_cost import UnitCost
 
@@ -66,11 +65,6 @@ def step_title(step: Step) -> str:
     if step.hours is not None:
         words.append(waiting(step.hours))
     return STEP_TITLES[step.kind] + (f" ({'; '.join(words)})" if words else "")
-
-
-def blank_title(blank: Blank) -> str:
-    """Return the title of a blank with its unit: "Bulk, g"."""
-    return f"{blank.title}, {blank.unit}" if blank.unit else blank.title
 
 
 def waiting(hours: float) -> str:

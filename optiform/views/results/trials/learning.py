@@ -18,6 +18,7 @@ from optiform.views.words.blocks import (
     Paragraph,
     Rows,
     Table,
+    ask_next,
     bullets,
     joined,
     tabulated,
@@ -26,7 +27,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, give_or_take, short
 
 if TYPE_CHECKING:
-    from optiform.answers.trials.model import Gate, Learned, LearnedModel, LearnedTerm, TaughtAlkali
+    from optiform.answers.trials.model import Gate, Learned, LearnedModel, TaughtAlkali
 
 Draw = Callable[["LearnedModel", Table, int], Card]
 NOTHING_READ = "Nothing that can be fitted was read yet: no number of a fresh wash."
@@ -42,10 +43,7 @@ def learn_first(found: Learned) -> list[Block]:
     blocks += _alkali(found)
     blocks += [Paragraph(_gate(gate), "plain") for gate in found.gates]
     blocks += [Paragraph(said_doubt(doubt), "caution") for doubt in found.doubts]
-    return [
-        *blocks,
-        Paragraph("Next: optiform trial next BRIEF --bench DIR · optiform trial learn DIR --full", "quiet"),
-    ]
+    return [*blocks, *ask_next("optiform trial next BRIEF --bench DIR", "optiform trial learn DIR --full")]
 
 
 def learn_blocks(found: Learned, draw: Draw | None = None) -> list[Block]:
@@ -99,7 +97,7 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
     names = Names(((term.term, term.name) for term in model.terms), (term.term for term in model.terms))
     fields = (
         Field("in place of water", lambda term: names.short(term.term), head=True, cut=short_screen),
-        Field("step", _step, "right"),
+        Field("step", lambda term: "1 %2" if term.term == SQUARED else f"{short(term.step)} %", "right"),
         Field(does, lambda term: figure(term.effect, 2), "decimal"),
         Field(
             "9 times in 10",
@@ -128,10 +126,6 @@ def _likely(model: LearnedModel, value: float, low: float, high: float) -> str:
 def _interval(model: LearnedModel) -> Align:
     """Return the alignment of a column of intervals: half widths by the point, ranges to the right."""
     return "right" if model.scale == "log10" else "decimal"
-
-
-def _step(term: LearnedTerm) -> str:
-    return "1 %2" if term.term == SQUARED else f"{short(term.step)} %"
 
 
 def _never_varied(model: LearnedModel) -> list[Block]:

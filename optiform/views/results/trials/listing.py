@@ -7,7 +7,6 @@ from optiform.library import Library
 from optiform.trials.doubts import Doubt
 from optiform.trials.models import Reading, Trial, counting
 from optiform.views.words.blocks import (
-    TIED,
     Block,
     Bullets,
     Cell,
@@ -17,6 +16,7 @@ from optiform.views.words.blocks import (
     Paragraph,
     Rows,
     Table,
+    ask_next,
     bullets,
     joined,
     tabulated,
@@ -192,11 +192,6 @@ def added_blocks(found: TrialAdded) -> list[Block]:
     blocks += [Bullets(tuple(asked), tone="caution")] if asked else []
     blocks += [Bullets(found.notes)] if found.notes else []
     return [*blocks, *ask_next("optiform trial learn DIR", "optiform trial list DIR")]
-
-
-def ask_next(*asked: str) -> list[Block]:
-    """Return the commands that a reader may type next."""
-    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]
 
 
 def list_rows(found: TrialList) -> Rows:

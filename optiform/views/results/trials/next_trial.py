@@ -4,8 +4,17 @@ from __future__ import annotations
 
 from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.measures.learned import LOGARITHM
-from optiform.views.results.trials.listing import ask_next
-from optiform.views.words.blocks import Block, Bullets, Cell, Field, Heading, Paragraph, Rows, tabulated
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Cell,
+    Field,
+    Heading,
+    Paragraph,
+    Rows,
+    ask_next,
+    tabulated,
+)
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
 
@@ -29,7 +38,7 @@ def next_blocks(found: NextTrial, *, ask: bool = True) -> list[Block]:
         first = found.trials[0]
         blocks += [
             Heading("The next trial" if not found.stop else "If you make one all the same"),
-            _weigh(first),
+            tabulated("The next trial", FIELDS, first.lines),
         ]
         blocks += [Paragraph(text, under=True) for text in _worth(found, first)]
     if len(found.trials) > 1:
@@ -87,10 +96,6 @@ FIELDS = (
     Field("g", lambda line: fixed(line.grams, 2), "decimal"),
     Field("%", lambda line: fixed(line.percent, 2), "decimal"),
 )
-
-
-def _weigh(one: WorthOfTrial) -> Block:
-    return tabulated("The next trial", FIELDS, one.lines)
 
 
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
