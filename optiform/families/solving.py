@@ -237,9 +237,7 @@ class FamilySearch:
         if known.values is not None and known.status == "stopped":
             return replace(known, bound=loose.bound)
         if known.values is None:
-            session.look_around(wanted=bool(np.isinf(under)))
-            found = session.below(under)
-            session.look_around(wanted=False)
+            found = session.below(under, tries=0)
         else:
             found = self._improved(session, goal, known, loose.bound)
         if found.values is not None:
@@ -258,7 +256,7 @@ class FamilySearch:
             least = float(np.ceil(least - CLEAR))
         if least > cutoff:
             return replace(known, bound=least)
-        better = session.below(cutoff)
+        better = session.below(cutoff, tries=0)
         if better.status == "infeasible":
             return replace(known, bound=known.objective if goal == "materials" else cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
