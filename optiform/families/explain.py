@@ -13,7 +13,7 @@ from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
 from optiform.families.model import Difference, Member, PricedLimit, Stand, Without
 from optiform.families.products import Product, used_by
-from optiform.families.solving import Held
+from optiform.families.settling import Held
 from optiform.program import Program, SparseRow
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.reduce import Reduced

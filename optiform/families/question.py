@@ -16,9 +16,8 @@ from optiform.families.curve import count_of, curve, point, point_of
 from optiform.families.explain import keeping, members, priced_limits, shelf_of
 from optiform.families.joint import Market, Wanted
 from optiform.families.model import Family, FamilyConflict
-from optiform.families.needs import HALF_A_MATERIAL
 from optiform.families.plan import FamilyPlan, goals_of, money_of, of_functions
-from optiform.families.products import NoFormula, product_of
+from optiform.families.products import HALF_A_MATERIAL, NoFormula, product_of
 from optiform.families.shared_base import base_of
 from optiform.families.solving import Best, FamilySearch
 from optiform.families.ways_out import family_conflict
