@@ -279,7 +279,7 @@ def _fewest(session: Session, row: SparseRow) -> tuple[float, float]:
         whole = float(np.ceil(mixed.objective - CLEAR))
         if whole >= row.lower:
             return mixed.objective, whole
-        fewer = session.below(row.lower - HALF_A_MATERIAL)
+        fewer = session.below(row.lower - HALF_A_MATERIAL, tries=0)
     bound = row.lower if fewer.status == "infeasible" else fewer.bound
     return mixed.objective, max(whole, float(np.ceil(bound - CLEAR)) if np.isfinite(bound) else whole)
 

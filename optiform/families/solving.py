@@ -74,6 +74,7 @@ class FamilySearch:
         library = market.library
         self.known.update(np.flatnonzero(library.arrays.is_function("preservative")).tolist())
         self.least = -np.inf
+        self._last: tuple[object, Held | None] | None = None
         self._blocks: dict[tuple[Product, bytes], tuple[Block, Part]] = {}
         self._counted: dict[Block, Block] = {}
 
@@ -126,7 +127,7 @@ class FamilySearch:
             if found is None:
                 return None if best is None else replace(best, proven=False)
             moved = _moved(products, found.values) if moves < MOVES else None
-            settled = settled_at_own(products, self.market, found.values, wanted, goals)
+            settled = self._held(products, found.values, wanted, goals)
             if settled is not None:
                 last = Best(settled, found.objective, found.bound, found.proven)
                 best = last if found.proven or best is None else _better(last, best, goals[0])
@@ -144,6 +145,15 @@ class FamilySearch:
         values = [product.alone.values for product in self.products]
         settled = settled_at_own(self.products, self.market, values, wanted, goals)
         return None if settled is None else Best(settled, settled.of(goals[0]), self.least, proven=False)
+
+    def _held(
+        self, products: Sequence[Product], values: Sequence[Floats], wanted: Wanted, goals: Sequence[str]
+    ) -> Held | None:
+        """Return a family at its own ionic strengths; the last one is not worked out twice."""
+        asked = tuple(products), tuple(own.tobytes() for own in values), wanted, tuple(goals)
+        if self._last is None or self._last[0] != asked:
+            self._last = asked, settled_at_own(products, self.market, values, wanted, goals)
+        return self._last[1]
 
     def _reached(self, exact: float, found: float, goal: str) -> bool:
         """Tell whether formulas at their own ionic strengths are as good as the search took them for."""
@@ -201,7 +211,7 @@ class FamilySearch:
         moved = _moved(products, values)
         if moved is None:
             return
-        settled = settled_at_own(products, self.market, values, wanted, goals)
+        settled = self._held(products, values, wanted, goals)
         if settled is None:
             raise _Elsewhere(moved, None)
         if not self._reached(settled.of(goals[0]), objective, goals[0]):
