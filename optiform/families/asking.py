@@ -12,7 +12,7 @@ from optiform.families.scenarios import cases_of
 from optiform.families.shared_base import base_parts
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Frozen
-from optiform.sheets.from_base import ToFinish, records_from_base
+from optiform.sheets.from_base import ProductFromBase, records_from_base
 from optiform.sheets.purchase.shopping import offers_of, stock_of
 from optiform.sheets.sheet import Sheet, SheetPart, make_sheet
 from optiform.showing import Showing
@@ -84,7 +84,9 @@ def making_of(found: Family, balance_g: float | None = None) -> Making:
         Readability of the balance; what the briefs say, or 0.01, by default.
     """
     products = [
-        ToFinish(member.title, planned.brief, member.formula, planned.grams / planned.times, planned.times)
+        ProductFromBase(
+            member.title, planned.brief, member.formula, planned.grams / planned.times, planned.times
+        )
         for planned, member in zip(found.plan.products, found.products, strict=False)
     ]
     if found.base is not None:
@@ -97,7 +99,7 @@ def making_of(found: Family, balance_g: float | None = None) -> Making:
     )
 
 
-def _whole(product: ToFinish, balance_g: float | None) -> Sheet:
+def _whole(product: ProductFromBase, balance_g: float | None) -> Sheet:
     """Return the record of a product that is made in one go."""
     lines = tuple((line.material, line.percent) for line in product.formula.lines)
     parts: tuple[SheetPart, ...] = ("batch",)

@@ -22,7 +22,7 @@ from optiform.families.shared_base import base_of
 from optiform.families.solving import Best, FamilySearch
 from optiform.families.ways_out import family_conflict
 from optiform.faults import InternalError
-from optiform.sheets.protection import cautions_of
+from optiform.sheets.cautions import cautions_of
 from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import MONEY
 

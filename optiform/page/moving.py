@@ -26,12 +26,13 @@ NOT_WITH_THESE = "not with the same materials; whether with others is being prov
 
 @dataclass
 class _Held:
-    """A live brief, and the text and the other files that it was read from."""
+    """A live brief, the text and the other files that it was read from, and the formula that was described last."""
 
     live: LiveBrief
     text: str
     others: str
     last: Provisional | None = field(default=None)
+    described: tuple[Found, tuple[Formula, ...]] | None = field(default=None)
 
 
 _held: OrderedDict[str, _Held] = OrderedDict()
@@ -72,22 +73,25 @@ def provisional(path: str, others: str, *, progress: Progress | None = None) -> 
     held = _at(path, others)
     if not known or held.last is None:
         return None
-    if held.last.polished() is None:
+    if not held.last.possible:
         return Told(held.live.brief.title, "", "stopped", NOT_WITH_THESE)
-    return told(_answer(held.live.brief, held.last, proven=False), AT_THE_SAME)
+    return told(_answer(held, held.last, proven=False), AT_THE_SAME)
 
 
 def proven(path: str, others: str, *, progress: Progress | None = None) -> Told:
     """Return the proven best formula of a brief, or what collides in it and each way out."""
-    from optiform.page.questions import told
+    from optiform.page.questions import Told, told
     from optiform.solver import Clock
+    from optiform.stopping import interrupted
 
     clock = Clock.of(None, progress)
-    live = _at(path, others).live
-    found = live.proven(clock)
+    held = _at(path, others)
+    live, found = held.live, held.live.proven(clock)
     if found.status == "conflict":
         return told(live.conflict(clock))
-    return told(_answer(live.brief, found, proven=found.proven))
+    if interrupted() and not found.proven:  # the brief has moved on: nobody reads this any more
+        return Told(live.brief.title, "", "stopped")
+    return told(_answer(held, found, proven=found.proven))
 
 
 def rooms(path: str, others: str, *, progress: Progress | None = None) -> tuple[Reach, ...]:
@@ -153,19 +157,14 @@ def _change(old: Brief, new: Brief) -> Change | None:
     return Bound(Key(str(section), (where,), str(side)), edits[0].value)
 
 
-def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
+def _answer(held: _Held, found: Found, *, proven: bool) -> Answer:
     """Return a formula of a live brief as the answer to `check`."""
-    from optiform.answers.evaluate.judging import judged
     from optiform.answers.model.answer import Answer
 
-    formula = found.formula()
-    formulas: tuple[Formula, ...] = () if formula is None else (formula,)
-    wrong: tuple[str, ...] = ()
-    if proven:  # what stands for a moment was judged when it was found
-        formulas, wrong = judged(brief, formulas)
+    brief, formulas = held.live.brief, _formulas(held, found)
     return Answer(
         question="check",
-        status="solved" if formula is not None else "stopped",
+        status="solved" if formulas else "stopped",
         proven=proven,
         brief=brief,
         aim=brief.aim.measure,
@@ -173,8 +172,24 @@ def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
         title=brief.title,
         library=brief.library.name,
         formulas=formulas,
-        notes=wrong,
     )
+
+
+def _formulas(held: _Held, found: Found) -> tuple[Formula, ...]:
+    """Return what was found with its description, judged once more from its amounts alone.
+
+    What stands for a moment was judged when it was found. Where the proof leaves it as it is, so is its description.
+    """
+    from optiform.answers.evaluate.judging import judged
+
+    if held.described is not None and found.same(held.described[0]):
+        return held.described[1]
+    formula = found.formula()
+    formulas: tuple[Formula, ...] = () if formula is None else (formula,)
+    if found is not held.last and not held.live.judged(found):
+        formulas, _ = judged(found.brief, formulas)
+    held.described = (found, formulas)
+    return formulas
 
 
 def _reach(brief: Brief, key: Key, room: Room | None) -> Reach:

@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from optiform.faults import printable
 from optiform.page.folder import version_of
 from optiform.views.render.page import style
-from optiform.views.words.blocks import fit
+from optiform.views.words.blocks import fit, tied
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,6 +48,7 @@ def _environment() -> Environment:
         "edits": edits_text,
         "ident": ident,
         "offered": offered,
+        "tied": tied,
     }
     return found
 

@@ -12,6 +12,7 @@ from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
 from optiform.search.narrow.small_program import on_small_program
+from optiform.search.own_strength import at_own_strength
 from optiform.search.ranking import Candidate, rank
 from optiform.search.ties import settled, spread_of
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -98,6 +99,7 @@ def first_of_ranked(
         So many are looked at, at most; what they leave open is not conclusive.
     """
     program, tie = screened.program, brief.aim.tie
+    clock = NO_LIMIT if screened.session is None else screened.session.clock
     enough = listed_for(brief, program)
     how_many = enough if most is None else most
     seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
@@ -127,6 +129,8 @@ def first_of_ranked(
     exact = seen.exact
     conclusive = stays or len(seen.listed) == enough or seen.far_behind(screened.ceiling)
     first = exact[ordered(exact, ties, tie)[0]] if exact else None
+    if first is not None and not stopped:
+        first = at_own_strength(first, program, seen.ties, clock)
     return First(program, first, proven and not stopped, stopped, conclusive)
 
 

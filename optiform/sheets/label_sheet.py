@@ -36,7 +36,7 @@ class LabelLine(Frozen):
 
 
 class Doubt(Frozen):
-    """Where a lot inside its specification would change the list.
+    """A place of the list that a lot within its specification would change.
 
     `kind` is swap (two neighbours may stand the other way round), equal (either order is right), line
     (a name may fall on the other side of 1 %) or allergen (a name may have to be added).
@@ -65,7 +65,7 @@ class Contents(Frozen):
 
 
 class LabelSheet(Frozen):
-    """Everything for the label of one product in one jurisdiction.
+    """The label of one product in one jurisdiction: its list, doubts, contents and blanks.
 
     Attributes
     ----------

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from optiform import check, starter_brief
+from optiform import check, starter_brief, stopping
+from optiform.answers.live import Found
 from optiform.page import moving
 from optiform.page.edits import Edit, edited
+from optiform.solver import clock
 from tests.page.bench import BRIEF
 
 
@@ -63,6 +65,27 @@ def test_every_move_is_proven_as_a_fresh_check_has_it(path):
         assert told.status == fresh.status
         if fresh.formulas:
             assert told.aim == f"{fresh.formulas[0].cost:.2f} EUR/kg"
+
+
+def test_what_a_proof_leaves_as_it_stands_is_described_once(path, monkeypatch):
+    """The panel of the proven answer is the one that a page asks for which knows nothing of the moment before."""
+    moving.proven(str(path), "")
+    path.write_text(BRIEF.replace("55", "57"), encoding="utf-8")
+    first = moving.provisional(str(path), "")
+    with monkeypatch.context() as never:
+        never.setattr(Found, "formula", None)
+        told = moving.proven(str(path), "")
+    assert first is not None and first.body == told.body and first.verdict != told.verdict
+    moving._held.clear()
+    fresh = moving.proven(str(path), "")
+    assert (fresh.body, fresh.verdict, fresh.aim) == (told.body, told.verdict, told.aim)
+
+
+def test_a_proof_that_is_stopped_says_nothing(path, monkeypatch):
+    monkeypatch.setattr(stopping, "interrupted", lambda: True)
+    monkeypatch.setattr(clock, "interrupted", lambda: True)
+    told = moving.proven(str(path), "")
+    assert (told.status, told.body, told.formulas) == ("stopped", "", ())
 
 
 @pytest.mark.slow

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -116,28 +117,41 @@ class Demands:
         self.program, self.session = program, session
         asked = [*_asked(program), *_bench(program, brief)]
         self.brief: tuple[Demand, ...] = tuple(_with_shared(program, brief, demand) for demand in asked)
-        self.families: tuple[tuple[Demand, ...], ...] = tuple(_held(program))
+        self._gone: tuple[Demand, ...] = ()
         self._met_by: Program | None = None
         self._found: list[Known] = []
 
+    @cached_property
+    def families(self) -> tuple[tuple[Demand, ...], ...]:
+        """Return what is held while the brief's demands are filtered."""
+        return tuple(_held(self.program))
+
     @contextmanager
     def without(self, dropped: Collection[Demand]) -> Iterator[Session]:
-        """Drop demands for a while."""
-        session = self.session
+        """Drop demands for a while, beside those that are dropped already."""
+        session, gone = self.session, self._gone
+        more = set(dropped).difference(gone)
         with session.trial():
             for demand in dropped:
+                if demand not in more:
+                    continue
                 session.release(demand.rows)
                 for row, content in demand.loosened:
                     session.set_row(row, content)
                 for column in demand.columns:
                     session.set_column_bounds(column, float(self.program.form.lower[column]), FULL)
-            yield session
+            self._gone = (*gone, *more)
+            try:
+                yield session
+            finally:
+                self._gone = gone
 
     def possible(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any formula meets what is left: one found before, or one that is looked for."""
         if self._met_by is not self.program:
             self._met_by, self._found = self.program, []
-        if any(known.serves_without(dropped) for known in self._found):
+        gone = (*self._gone, *dropped)
+        if any(known.serves_without(gone) for known in self._found):
             return True
         with self.without(dropped) as session:
             found = incumbent.in_time(incumbent.witness(session, self.program))

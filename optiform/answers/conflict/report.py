@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import replace
+from threading import Lock
 from typing import Literal
 
 from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.demands import BULK, Demand, Demands
+from optiform.answers.conflict.restated import Restated
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.evaluate.judging import Recheck
@@ -41,6 +44,7 @@ def conflict(
     *,
     question: Literal["design", "check", "reformulate", "why"] = "design",
     clock: Clock = NO_LIMIT,
+    stated: Program | None = None,
 ) -> Answer:
     """Return what cannot hold together, and the smallest ways out.
 
@@ -52,8 +56,10 @@ def conflict(
     clock : Clock
         Once its time is over what is not known yet is left out, and said to be. Its listener hears one short line
         at each step.
+    stated : Program, optional
+        The brief as it was stated, at no formula's ionic strength yet.
     """
-    finder = Finder(brief, program, clock)
+    finder = Finder(brief, program, clock, stated=stated)
     found = finder.report(in_full=question != "check")
     return Answer(
         question=question,
@@ -85,6 +91,8 @@ class Finder:
     ----------
     narrowed : callable, optional
         Adds rows to the program within which the conflict is looked for, such as those of a short shelf.
+    stated : Program, optional
+        The brief as it was stated, at no formula's ionic strength yet.
     """
 
     def __init__(
@@ -93,10 +101,16 @@ class Finder:
         program: Program,
         clock: Clock = NO_LIMIT,
         narrowed: Callable[[Program], Program] | None = None,
+        stated: Program | None = None,
     ) -> None:
         self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
-        self.confirmation = Confirmation(brief, clock)
+        self.restated = Restated(brief)
+        if stated is not None:
+            self.restated.known[()] = stated
+        self.confirmation = Confirmation(self.restated, clock)
         self.unconfirmed: list[Requirement] = []
+        self._lock = Lock()
+        self._ground: Program | None = None
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
@@ -162,19 +176,29 @@ class Finder:
         return Conflict(requirements=requirements(window), quick=(TOUCHING,))
 
     def _ways(self, found: Sequence[Sequence[Demand]]) -> WaysOut:
-        """Return a search for ways out in a session of its own, in which the conflicts are stated.
+        """Return a search for ways out in a session of its own, in which the conflicts are stated."""
+        program = self._grounded(found)
+        demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
+        return WaysOut(
+            demands, self.brief, _in(demands, found), self.confirmation, self.recheck, self.unconfirmed
+        )
+
+    def _grounded(self, found: Sequence[Sequence[Demand]]) -> Program:
+        """Return the program in which ways out are looked for, the same for all of them.
 
         Where no pH limit takes part, the program as given will do, which is smaller. The ionic
         strength is that of the best mixture that one member of each conflict less would allow.
         """
-        moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
-        program = self.program if moving else self.given
-        demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
-        same = {demand.requirement.key: demand for demand in demands.brief}
-        stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
-        rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
-        demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.confirmation, self.recheck, self.unconfirmed)
+        with self._lock:
+            if self._ground is None:
+                moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
+                program = self.program if moving else self.given
+                demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
+                rows = [
+                    row for members in _in(demands, found) for demand in members[-1:] for row in demand.rows
+                ]
+                self._ground = relaxed_ground(program, demands.session, rows)
+            return self._ground
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.
@@ -185,18 +209,16 @@ class Finder:
         found: list[tuple[Demand, ...]] = []
         gone: list[Demand] = []
         while len(found) < MOST:
-            left = [demand for demand in self.demands.brief if demand not in gone]
-            kept = self._irreducible(left, gone)
+            with self.demands.without(gone):
+                kept = self._irreducible([demand for demand in self.demands.brief if demand not in gone])
             found.append(tuple(kept))
             gone += kept
             if not kept or self.demands.possible(gone):
                 break
         return found
 
-    def _irreducible(
-        self, candidates: Sequence[Demand], gone: Collection[Demand], most: int | None = None
-    ) -> list[Demand]:
-        """Return an irreducible conflict among candidates, some others being gone.
+    def _irreducible(self, candidates: Sequence[Demand], most: int | None = None) -> list[Demand]:
+        """Return an irreducible conflict among candidates.
 
         Raises
         ------
@@ -207,14 +229,14 @@ class Finder:
         asked = 0
 
         def mixable(kept: Sequence[Demand]) -> bool:
-            return self.demands.mixable([*gone, *(item for item in everything if item not in kept)])
+            return self.demands.mixable([item for item in everything if item not in kept])
 
         def possible(kept: Sequence[Demand]) -> bool:
             nonlocal asked
             asked += 1
             if most is not None and asked > most:
                 raise TooMany
-            return self.demands.possible([*gone, *(item for item in everything if item not in kept)])
+            return self.demands.possible([item for item in everything if item not in kept])
 
         if mixable(everything):
             return irreducible(possible, everything)
@@ -222,35 +244,43 @@ class Finder:
 
     def taking_part(self, members: Sequence[Demand]) -> tuple[Demand, ...]:
         """Return what of library, law and balance a conflict cannot do without."""
-        gone: list[Demand] = [demand for demand in self.demands.brief if demand not in members]
         families = list(self.demands.families)
         bulk = [demand for family in families[:BULK] for demand in family]
-        if not self.demands.possible([*gone, *bulk]):
-            gone += bulk
-            families = families[BULK:]
-        needed = []
-        for family in families:
-            if not family:
-                continue
-            if self.demands.possible([*gone, *family]):
-                needed.append(family)
-            else:
-                gone += family
-        found: list[Demand] = []
-        for family in needed:
-            kept = self._named(family, gone)
-            gone += [demand for demand in family if demand not in kept]
-            found += kept if len(kept) < len(family) or len(kept) < FEW else [together(family)]
+        needed, found = list[tuple[Demand, ...]](), list[Demand]()
+        with ExitStack() as gone:
+
+            def drop(demands: Collection[Demand]) -> None:
+                gone.enter_context(self.demands.without(demands))
+
+            drop([demand for demand in self.demands.brief if demand not in members])
+            if not self.demands.possible(bulk):
+                drop(bulk)
+                families = families[BULK:]
+            for family in families:
+                if family and self.demands.possible(family):
+                    needed.append(family)
+                else:
+                    drop(family)
+            for family in needed:
+                kept = self._named(family)
+                drop([demand for demand in family if demand not in kept])
+                found += kept if len(kept) < len(family) or len(kept) < FEW else [together(family)]
         return tuple(found)
 
-    def _named(self, family: Sequence[Demand], gone: Collection[Demand]) -> list[Demand]:
+    def _named(self, family: Sequence[Demand]) -> list[Demand]:
         """Return the members of a family that take part; all of them where that is too long to tell."""
         if len(family) == 1:
             return list(family)
         try:
-            return self._irreducible(family, gone, ENOUGH)
+            return self._irreducible(family, most=ENOUGH)
         except TooMany:
             return list(family)
+
+
+def _in(demands: Demands, found: Sequence[Sequence[Demand]]) -> list[tuple[Demand, ...]]:
+    """Return conflicts as demands of another program of the same brief."""
+    same = {demand.requirement.key: demand for demand in demands.brief}
+    return [tuple(same[demand.requirement.key] for demand in members) for members in found]
 
 
 class TooMany(Exception):

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
 from optiform.search.first_formula import LEAST_SHIFT, First, first_listed, first_of_ranked
-from optiform.search.fixed_choices import polish, ties_of
+from optiform.search.fixed_choices import beats, polish, ties_of
 from optiform.search.incumbent import in_time, rounded_choices
 from optiform.search.ionic_strength import confirmed
-from optiform.search.narrow.candidates import below, mixture
+from optiform.search.narrow.candidates import worth_searching
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
 from optiform.search.ranking import best as best_of
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from optiform.program import Program
     from optiform.program.reduction.part import Part
     from optiform.search.fixed_choices import Polished
-    from optiform.vectors import Flags
 
 ROUNDS = 3
 AT_ONCE = 120
@@ -51,7 +50,10 @@ def searched(
     found = None
     if known is not None:
         found, memory = first_from(brief, known, clock, memory)
-    return found or first_listed(brief, clock, program), memory
+    found = found or first_listed(brief, clock, program)
+    if known is not None and found.polished is not None and beats(known, found.polished, brief.aim.then):
+        found = replace(found, polished=known)
+    return found, memory
 
 
 def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memory) -> Polished | None:
@@ -87,7 +89,7 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
         if screened is None:
             return None, memory
         better = _confirmed(brief, screened)
-        if better is not None:
+        if better is not None and better.objective < known.objective:
             known = better
             continue
         found = first_of_ranked(brief, screened, known)
@@ -115,7 +117,7 @@ def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None =
     memory : Memory, optional
         What the last proof left; without it the solver searches.
     """
-    wanted = _worth_searching(known, ceiling, clock)
+    wanted = worth_searching(known.program, known.values, ceiling, clock)
     if wanted is None:
         return None
     part, program = part_of(*wanted), known.program
@@ -153,30 +155,6 @@ def _reoptimising(
     names += [tight.form.row(row).indices.tobytes() for row in range(stated, tight.form.rows)]
     place = Within(part.columns, part.rows, tight.form.columns, tuple(names))
     return Reoptimising(part.form, place, memory, clock, budget)
-
-
-def _worth_searching(
-    known: Polished, ceiling: float, clock: Clock
-) -> tuple[Program, Flags, list[str]] | None:
-    """Return a tightened program, the materials of a formula under a ceiling, and the systems of none."""
-    program = known.program
-    tight = tightened(program)
-    mixed = mixture(tight, clock)
-    if mixed is None:
-        return None
-    used = known.values[: program.size] > 0
-    free = program.own_choice < 0
-    shut: list[str] = []
-    wanted: Flags | None
-    if program.ratio_aim is None:
-        limits = bounds(tight, mixed[2], mixed[1])
-        wanted = limits.using <= ceiling
-        shut = [name for name, bound in limits.systems.items() if bound > ceiling]
-    else:
-        wanted = below(tight, ceiling, clock)
-    if wanted is None:
-        return None
-    return tight, wanted | free | used, shut
 
 
 def near_best(program: Program, clock: Clock) -> tuple[Polished, float] | None:

@@ -95,7 +95,8 @@ def beside(desk: Desk, request: Request) -> Response:
     ticket = _asked(desk, held, sound)
     told = answered(ticket, LATER)
     return shown(
-        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=told is not None,
+        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket,
+        proven=told is not None and not ticket.stopped,
         fresh=sound.certainty is not None,
     )  # fmt: skip
 
@@ -170,12 +171,16 @@ def _written(desk: Desk, request: Request, held: Held, form: dict[str, str], edi
 
 
 def _followed(desk: Desk, request: Request, held: Held, sound: Brief) -> Response:
-    """Return what a move changes on the page: the answer with the same materials, until another is proven."""
+    """Return what a move changes on the page: the answer with the same materials, until another is proven.
+
+    The proof begins as soon as that is known: it need not wait for the page to paint and to ask for it.
+    """
     if sound.certainty is not None:
         ticket, proven = _asked(desk, held, sound), True
     else:
         ticket, proven = desk.follow(moving.provisional, held), False
         desk.newest(held, ticket)
+        _asked(desk, held, sound)
     told = answered(ticket, AT_ONCE)
     return shown(
         desk, request, "moved.html.j2", held=held, undo=desk.folder.can_undo(held.name), told=told, ticket=ticket,

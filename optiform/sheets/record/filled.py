@@ -1,4 +1,4 @@
-"""Reads a batch record that was filled in: what was weighed, which lots, what was read."""
+"""Reads a filled batch record: grams weighed, lots and readings."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ACTUAL = "actual_g"
 
 @dataclass(frozen=True)
 class FilledLine:
-    """One line of the weighing table.
+    """One line of a filled weighing table.
 
     Attributes
     ----------

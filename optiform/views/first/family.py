@@ -10,6 +10,7 @@ from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Field, Paragraph, reworded, tabulated
 from optiform.views.words.names import names_in
+from optiform.views.words.numbers import fixed
 
 LINES = 42
 """How many lines the first screen has at most, 80 columns wide."""
@@ -40,7 +41,7 @@ def family_first(found: Family) -> list[Block]:
     if priced:
         fields = (
             Field("", lambda one: words.limit(one, titles), head=True, cut=True),
-            Field(found.currency, lambda one: words.price(one.costs), "decimal"),
+            Field(found.currency, lambda one: fixed(one.costs, 2), "decimal"),
         )
         table = tabulated("One step of a limit costs all", fields, priced)
         blocks.append(light(table, LIMITS_FOLD, LIMITS))

@@ -187,9 +187,14 @@ def limit(priced: PricedLimit, titles: Mapping[str, str]) -> str:
     return f"{titles[priced.product]}: {priced.requirement}, one step of {short(priced.step)}{unit}"
 
 
-def price(costs: float | None) -> str:
-    """Return the price of a step; without one the choices allow no step."""
-    return "not with these materials" if costs is None else fixed(costs, 2)
+def unpriced(count: int, *, alone: bool) -> str:
+    """Return how many limits allow no step with the chosen materials, and so have no price; empty where all do."""
+    if not count:
+        return ""
+    what = f"{count} {'' if alone else 'further '}limit{'' if count == 1 else 's'}"
+    return (
+        f"{what} can be no tighter with these materials, and so {'has' if count == 1 else 'have'} no price."
+    )
 
 
 def cannot(found: Family) -> list[str]:

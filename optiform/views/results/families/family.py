@@ -20,7 +20,7 @@ from optiform.views.words.blocks import (
     tabulated,
 )
 from optiform.views.words.family_tables import bills_table, products_table, title
-from optiform.views.words.numbers import NOTHING, percent
+from optiform.views.words.numbers import NOTHING, fixed, percent
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -81,17 +81,20 @@ def differences(found: Family) -> list[Block]:
 
 
 def limits(found: Family) -> list[Block]:
-    """Return what one step of each limit costs the whole family."""
-    fields = (
-        Field("limit, one step tighter", lambda one: words.limit(one, words.called(found)), head=True),
-        Field(found.currency, lambda one: words.price(one.costs), "decimal"),
-    )
-    told = "For all batches together, every choice kept; amounts and packs follow."
-    ordered = sorted(found.limits, key=lambda one: (one.costs is None, -(one.costs or 0.0)))
-    if not ordered:
+    """Return what one step of each limit costs the whole family, and how many limits have no such price."""
+    if not found.limits:
         return []
-    return section("What limits cost the family", Paragraph(told, "quiet"),
-                   tabulated("What limits cost the family", fields, ordered))  # fmt: skip
+    titles, heading = words.called(found), "What limits cost the family"
+    fields = (
+        Field("limit, one step tighter", lambda one: words.limit(one, titles), head=True),
+        Field(found.currency, lambda one: fixed(one.costs, 2), "decimal"),
+    )
+    priced = [one for one in found.limits if one.costs is not None]
+    ordered = sorted(priced, key=lambda one: -(one.costs or 0.0))
+    told = "For all batches together, every choice kept; amounts and packs follow."
+    table = [Paragraph(told, "quiet"), tabulated(heading, fields, ordered)] if ordered else []
+    unpriced = words.unpriced(len(found.limits) - len(priced), alone=not priced)
+    return section(heading, *table, *([Paragraph(unpriced)] if unpriced else []))
 
 
 def purchase(found: Family) -> list[Block]:

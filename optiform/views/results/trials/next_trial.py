@@ -70,7 +70,7 @@ def _amount(found: NextTrial, gain: float) -> str:
 
 
 def _stop(found: NextTrial) -> str:
-    allowed = f"{_amount(found, found.allowance)}, which is what reopens a formula (the brief's `worth`)"
+    allowed = f"{_amount(found, found.allowance)}, which is what reopens a formula (worth, in the brief)"
     gain = found.trials[0].gain if found.trials else None
     best = "" if gain is None else f"; the best one is worth {_amount(found, gain)}"
     return f"Stop: nothing is worth {allowed}{best}."
