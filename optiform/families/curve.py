@@ -10,7 +10,8 @@ import numpy as np
 from optiform.families.joint import Wanted
 from optiform.families.model import CurvePoint
 from optiform.families.products import used_by
-from optiform.families.solving import Best, FamilySearch, Held
+from optiform.families.settling import Held
+from optiform.families.solving import Best, FamilySearch
 from optiform.solver import OutOfTime
 
 

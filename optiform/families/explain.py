@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from functools import cached_property
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
 from optiform.families.model import CostWithout, Difference, Member, PricedLimit, ShelfMaterial
 from optiform.families.products import Product, used_by
-from optiform.families.solving import Held
+from optiform.families.settling import Held
 from optiform.program import Program, SparseRow
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.reduce import Reduced
@@ -78,51 +79,77 @@ def shelf_of(products: Sequence[Product], held: Held) -> tuple[ShelfMaterial, ..
     )
 
 
-def keeping(
-    stand: ShelfMaterial, products: Sequence[Product], held: Held, shelf: Flags, clock: Clock
-) -> tuple[CostWithout, ...]:
-    """Return what each product that uses a material would cost more, made of the rest of the shelf.
+class Keeping:
+    """Tells what keeps each material on a shelf: what products would cost more, made of the rest.
 
     Parameters
     ----------
+    products : sequence of Product
+    held : Held
     shelf : ndarray of bool, shape (n,)
         Water is on it.
-
-    Raises
-    ------
-    OutOfTime
-        If the time is over before that is known.
+    clock : Clock
     """
-    library = products[0].program.library
-    left = shelf.copy()
-    left[library.arrays.material_index[stand.material]] = False
-    found = []
-    for product, program in zip(products, held.programs, strict=True):
-        if product.planned.title in stand.products:
-            with_it, without = (_cheapest(product.at(program), flags, clock) for flags in (shelf, left))
-            costs = None if without is None else without - (with_it if with_it is not None else without)
-            found.append(CostWithout(product.planned.title, costs))
-    return tuple(found)
+
+    def __init__(self, products: Sequence[Product], held: Held, shelf: Flags, clock: Clock) -> None:
+        self._made = [
+            _Made(product.at(program), shelf, clock)
+            for product, program in zip(products, held.programs, strict=True)
+        ]
+
+    def of(self, stand: ShelfMaterial) -> tuple[CostWithout, ...]:
+        """Return what each product that uses a material would cost more without it.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over before that is known.
+        """
+        return tuple(
+            CostWithout(made.title, made.dearer_without(stand.material))
+            for made in self._made
+            if made.title in stand.products
+        )
 
 
-def _cheapest(product: Product, usable: Flags, clock: Clock) -> float | None:
-    """Return the least cost of a product that is made of some materials [currency/kg]; None where nothing is."""
-    program = product.program
-    part = part_of(tightened(program), usable)
-    if not part.possible:
-        return None
-    cost = cost_of(program)
-    session = Session(part.form, clock=clock, arrays=True)
-    session.set_objective((program.form.objective if cost is None else cost)[part.columns])
-    for row in product.ceiling_row():
-        wide = np.zeros(program.form.columns)
-        wide[row.indices] = row.values
-        here = np.flatnonzero(wide[part.columns])
-        session.add_row(SparseRow(here, wide[part.columns][here], row.lower, row.upper))
-    found = session.solve()
-    if found.status == "stopped":
-        raise OutOfTime
-    return None if found.values is None else found.objective
+class _Made:
+    """One product, made of a shelf alone."""
+
+    def __init__(self, product: Product, shelf: Flags, clock: Clock) -> None:
+        self.title, program = product.planned.title, product.program
+        part = part_of(tightened(program), shelf)
+        self._columns, self._material = part.columns, program.library.arrays.material_index
+        self._session = Session(part.form, clock=clock, arrays=True) if part.possible else None
+        if self._session is None:
+            return
+        cost = cost_of(program)
+        self._session.set_objective((program.form.objective if cost is None else cost)[part.columns])
+        for row in product.ceiling_row():
+            wide = np.zeros(program.form.columns)
+            wide[row.indices] = row.values
+            here = np.flatnonzero(wide[part.columns])
+            self._session.add_row(SparseRow(here, wide[part.columns][here], row.lower, row.upper))
+
+    def dearer_without(self, material: str) -> float | None:
+        """Return what it costs more without a material [currency/kg]; None where it cannot be made without."""
+        if self._session is None:
+            return None
+        with self._session.trial():
+            column = int(np.searchsorted(self._columns, self._material[material]))
+            self._session.set_column_bounds(column, 0.0, 0.0)
+            without = self._cheapest(self._session)
+        with_it = self._with_all
+        return None if without is None else without - (without if with_it is None else with_it)
+
+    @cached_property
+    def _with_all(self) -> float | None:
+        return None if self._session is None else self._cheapest(self._session)
+
+    def _cheapest(self, session: Session) -> float | None:
+        found = session.solve()
+        if found.status == "stopped":
+            raise OutOfTime
+        return None if found.values is None else found.objective
 
 
 def priced_limits(

@@ -13,12 +13,11 @@ from optiform.answers.conflict.report import conflict
 from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.families.bills import bills, purchase_of
 from optiform.families.curve import count_of, curve, point, point_of
-from optiform.families.explain import keeping, members, priced_limits, shelf_of
+from optiform.families.explain import Keeping, members, priced_limits, shelf_of
 from optiform.families.joint import Market, Wanted
 from optiform.families.model import Family, FamilyConflict
-from optiform.families.needs import HALF_A_MATERIAL
 from optiform.families.plan import FamilyPlan, goals_of, money_of, of_functions
-from optiform.families.products import NoFormula, product_of
+from optiform.families.products import HALF_A_MATERIAL, NoFormula, product_of
 from optiform.families.shared_base import base_of
 from optiform.families.solving import Best, FamilySearch
 from optiform.families.ways_out import family_conflict
@@ -169,12 +168,12 @@ class _Explanation:
         index, library = self.plan.library.arrays.material_index, self.plan.library
         stands = np.zeros(len(library.materials), dtype=bool)
         stands[[index[library.water.id], *(index[stand.material] for stand in shelf)]] = True
-        told = []
+        told, keeping = [], Keeping(self.search.products, self.best.held, stands, self.search.clock)
         for stand in shelf:
             without = stand.without
             if index[stand.material] not in self.wanted.same:
                 try:
-                    without = keeping(stand, self.search.products, self.best.held, stands, self.search.clock)
+                    without = keeping.of(stand)
                 except OutOfTime:
                     self.hurried = True
             told.append(replace(stand, without=without))

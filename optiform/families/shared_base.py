@@ -11,7 +11,8 @@ from optiform.families.curve import costs_of
 from optiform.families.joint import Wanted
 from optiform.families.model import BaseLine, FinishedProduct, Member, SharedBase
 from optiform.families.plan import FamilyPlan, of_functions
-from optiform.families.solving import FamilySearch, Held
+from optiform.families.settling import Held
+from optiform.families.solving import FamilySearch
 from optiform.sheets.from_base import water_left, wets_gum
 from optiform.solver import OutOfTime
 from optiform.tolerances import TOLERANCE

@@ -15,7 +15,8 @@ from optiform.families.curve import count_of
 from optiform.families.joint import Wanted
 from optiform.families.model import Collision, FamilyChange, FamilyConflict
 from optiform.families.products import Product, used_by
-from optiform.families.solving import Best, FamilySearch, Held
+from optiform.families.settling import Held
+from optiform.families.solving import Best, FamilySearch
 from optiform.program import USED, Key, Program, SparseRow
 from optiform.program.extended import extended
 from optiform.search.fixed_choices import objective_of

@@ -269,7 +269,10 @@ def test_the_choices_that_each_has_alone_are_a_family_where_nothing_is_asked_of_
 
 
 def test_a_family_that_was_found_stays_where_the_time_ends_before_it_is_searched_again(monkeypatch):
-    """The second search, at the ionic strengths of the first one's formulas, is where the time is over."""
+    """The second search, at the ionic strengths of the first one's formulas, is where the time is over.
+
+    The first one stopped as soon as it knew of them: its bound is that of the relaxation.
+    """
     held = library(2)
     search, wanted = search_of(plan(held, briefs(held, 2, 2), minimise="consumed"), never_over())
     first = search.best(wanted, ("consumed",))
@@ -286,7 +289,7 @@ def test_a_family_that_was_found_stays_where_the_time_ends_before_it_is_searched
     late = search.best(wanted, ("consumed",))
     assert (first.proven, late.proven) == (True, False)
     assert late.held.of("consumed") == pytest.approx(first.held.of("consumed"), abs=1e-9)
-    assert late.bound == pytest.approx(first.bound, abs=1e-9)
+    assert 0 < late.bound <= first.bound + 1e-9
 
 
 def test_what_is_found_among_few_materials_when_the_time_ends_is_the_answer(monkeypatch):
