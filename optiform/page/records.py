@@ -197,7 +197,9 @@ def _weighing(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:
         told += ["too light for this balance"] if line.too_light else []
         cells = tuple(_cell(f"weigh/{line.material}", blank, filled) for blank in blanks)
         target = f"{words.grams(line.grams, batch.digits)} g"
-        yield Line(words.named(line.name, line.hazards), target, (", ".join(told),), cells, bool(line.hazards))
+        yield Line(
+            words.named(line.name, line.hazards), target, (", ".join(told),), cells, bool(line.hazards)
+        )
 
 
 def _steps(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:

@@ -79,15 +79,15 @@ def test_a_moved_wish_is_painted_soon_after_its_answer_and_memory_stays_flat(bro
         walk.go("/brief/wash.toml")
         walk.answered()
         others = stamp(tmp_path, "wash.toml")
-        moving.proven(str(path), others)
+        moving.proven(str(path), path.read_text(), others)
         pid, bound = server_of(tmp_path), 62.0
         for number in range(MOVES):
             bound = round(min(max(bound + draw.uniform(-1.5, 1.5), 55.0), 75.0), 2)
             painted.append(walk.page.evaluate(MOVED, [MILD, str(bound)]))
             began, worked = time.perf_counter(), time.process_time()
-            moving.provisional(str(path), others)
+            moving.provisional(str(path), path.read_text(), others)
             first = time.perf_counter()
-            moving.proven(str(path), others)
+            moving.proven(str(path), path.read_text(), others)
             ended, worked = time.perf_counter(), time.process_time() - worked
             answers.append((1e3 * (first - began), 1e3 * (ended - began)))
             busy.append((ended - began) / worked)
