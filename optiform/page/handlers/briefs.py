@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 AT_ONCE = 0.3
 """Seconds that a moved wish waits for its first answer."""
+LOTS = "certainty"
+"""A brief with this table asks for what holds with every lot: it is checked afresh."""
 ADDED = {"material": "include", "function": "include", "measure": "targets", "tag": "exclude"}
 
 
@@ -37,19 +39,20 @@ def brief(desk: Desk, request: Request) -> Response:
             desk, request, "text.html.j2", 422, held=held, text=held.text, lines=lines,
             undo=desk.folder.can_undo(held.name),
         )  # fmt: skip
-    ticket = _asked(desk, held, sound)
+    keys = desk.keys_of(held)
+    ticket = _asked(desk, held, keys)
     ticket.done.wait(SOON)
     told, proven = known(ticket, 0.0)
     return shown(
-        desk, request, "brief.html.j2", held=held, form=form_of(desk.keys_of(held), sound.library),
+        desk, request, "brief.html.j2", held=held, form=form_of(keys, sound.library),
         undo=desk.folder.can_undo(held.name), told=told, ticket=ticket, proven=proven,
-        fresh=sound.certainty is not None, offered=_offered(sound),
+        fresh=LOTS in keys, offered=_offered(sound),
     )  # fmt: skip
 
 
-def _asked(desk: Desk, held: Held, sound: Brief) -> Ticket:
+def _asked(desk: Desk, held: Held, keys: dict[str, Any]) -> Ticket:
     """Ask for the proven answer of a brief; what was still asked about it before is stopped."""
-    if sound.certainty is not None:
+    if LOTS in keys:
         return desk.ask(questions.check, desk.path(held.name))
     ticket = desk.follow(moving.proven, held)
     desk.newest(held, ticket)
@@ -77,27 +80,26 @@ def _offered(brief: Brief) -> dict[str, list[tuple[str, str]]]:
 def beside(desk: Desk, request: Request) -> Response:
     """Show whether a brief can be met, as soon as it is proven."""
     held = desk.folder.read(request.path_params["name"])
-    sound = desk.sound(held)
-    ticket = _asked(desk, held, sound)
+    keys = desk.keys_of(held)
+    ticket = _asked(desk, held, keys)
     ticket.done.wait(LATER)
     told, proven = known(ticket, 0.0)
     return shown(
-        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=proven,
-        fresh=sound.certainty is not None,
+        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=proven, fresh=LOTS in keys,
     )  # fmt: skip
 
 
 def room(desk: Desk, request: Request) -> Response:
     """Show how far each wish of a brief can go with all else held."""
     held = desk.folder.read(request.path_params["name"])
-    sound = desk.sound(held)
-    if sound.certainty is not None:
+    keys = desk.keys_of(held)
+    if LOTS in keys:
         return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
-    if not _asked(desk, held, sound).done.is_set():  # moved meanwhile: its answer comes first
+    if not _asked(desk, held, keys).done.is_set():  # moved meanwhile: its answer comes first
         return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
     ticket = desk.follow(moving.rooms, held)
     desk.newest(held, ticket)
-    form = form_of(desk.keys_of(held), sound.library)
+    form = form_of(keys, desk.sound(held).library)
     ends = {end.field: end for _, wishes in form.groups for wish in wishes for end in wish.ends if end.value}
     found = answered(ticket, SOON)
     more = not ticket.done.is_set()
@@ -145,26 +147,27 @@ def _written(desk: Desk, request: Request, held: Held, form: dict[str, str], edi
     """Write edits where the brief stays a sound one, and show it as it then is.
 
     What a slider passes on its way is written too, and only what was there before it began to move is kept for undo.
-    The answer is asked for while the disk still writes.
+    The answer is asked for before the text is checked and on the disk: it is wanted soon, and changes nothing.
     """
     text = edited(held.text, edits)
     now = Held(held.name, text, version_of(text))
-    sound = desk.sound(now)
+    keys = desk.keys_of(now)
     scripted = request.headers.get("hx-request") == "true"
-    if scripted and sound.certainty is None:
-        _asked(desk, now, sound)
+    if scripted and LOTS not in keys:
+        _asked(desk, now, keys)
+    desk.sound(now)
     begins = desk.begins(held.name, form.get("drag", ""))
     desk.folder.replace(held.name, text, form.get("version", ""), keep=begins)
-    return _moved(desk, request, now, sound) if scripted else went(address("brief", held.name))
+    return _moved(desk, request, now, keys) if scripted else went(address("brief", held.name))
 
 
-def _moved(desk: Desk, request: Request, held: Held, sound: Brief) -> Response:
+def _moved(desk: Desk, request: Request, held: Held, keys: dict[str, Any]) -> Response:
     """Return what a move changes on the page: the answer with the same materials, until another is proven."""
-    ticket = _asked(desk, held, sound)
+    ticket = _asked(desk, held, keys)
     told, proven = known(ticket, AT_ONCE)
     return shown(
         desk, request, "moved.html.j2", held=held, undo=desk.folder.can_undo(held.name), told=told, ticket=ticket,
-        proven=proven, fresh=sound.certainty is not None,
+        proven=proven, fresh=LOTS in keys,
     )  # fmt: skip
 
 
