@@ -32,12 +32,12 @@ class Ticket:
 
     Attributes
     ----------
-    done : Event
-        Set when it is answered, refused or failed.
+    told, done : Event
+        Set when anything is known of it; when it is answered, refused or failed.
     number : str
         By which a page names it.
-    step : str
-        How far it is.
+    step : object
+        How far it is, as the question tells it: words, or what is known so far.
     answer : object
         None where it was refused or failed.
     faults : tuple of Fault
@@ -48,13 +48,19 @@ class Ticket:
 
     question: Callable[..., Any] = field(repr=False)
     arguments: tuple[Any, ...] = field(repr=False)
+    told: threading.Event = field(default_factory=threading.Event, repr=False)
     done: threading.Event = field(default_factory=threading.Event, repr=False)
     number: str = field(default_factory=lambda: secrets.token_hex(8))
-    step: str = ""
+    step: Any = None
     answer: Any = None
     faults: tuple[Fault, ...] = ()
     failure: str = ""
     stopped: bool = False
+
+    def reach(self, step: Any) -> None:
+        """Note how far it is."""
+        self.step = step
+        self.told.set()
 
     def end(self, kind: str, value: Any) -> None:
         """Note how the question ended."""
@@ -65,6 +71,7 @@ class Ticket:
         else:
             self.failure = value
         self.done.set()
+        self.told.set()
 
 
 class Asker:
@@ -162,7 +169,7 @@ class _Worker:
             try:
                 pipe.send((ticket.question, ticket.arguments))
                 while (told := pipe.recv())[0] == "at":
-                    ticket.step = told[1]
+                    ticket.reach(told[1])
             except (EOFError, OSError):
                 self._process = None
                 told = ("failed", "Stopped." if ticket.stopped else f"{FAILED} Its process ended.")
@@ -202,7 +209,7 @@ def answer_questions(pipe: Connection) -> None:
 
 
 def answered(
-    question: Callable[..., Any], arguments: tuple[Any, ...], progress: Callable[[str], None]
+    question: Callable[..., Any], arguments: tuple[Any, ...], progress: Callable[[Any], None]
 ) -> tuple[str, Any]:
     """Return how a question ended, with its answer, its faults or its error."""
     try:

@@ -56,7 +56,7 @@ class Desk:
     def follow(self, question: Callable[..., Any], held: Held) -> Ticket:
         """Ask the process that follows moves about a brief as it is now; what was stopped is asked again."""
         others = stamp(self.folder.root, held.name)
-        arguments = (self.path(held.name), others)
+        arguments = (self.path(held.name), held.text, others)
         key = repr((question.__name__, arguments, held.version, date.today().isoformat()))
         ticket = self.live.ask(key, question, *arguments)
         return self.live.ask(key, question, *arguments, again=True) if ticket.stopped else ticket

@@ -103,7 +103,7 @@ class AtOnce(Asker):
         with self._lock:
             if again or key not in self._tickets:
                 ticket = Ticket(question, arguments)
-                ticket.end(*answered(question, arguments, lambda _: None))
+                ticket.end(*answered(question, arguments, ticket.reach))
                 self._tickets[key] = ticket
             return self._tickets[key]
 

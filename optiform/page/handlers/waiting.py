@@ -34,6 +34,21 @@ def answered(ticket: Ticket, seconds: float) -> Any:
     return ticket.answer
 
 
+def known(ticket: Ticket, seconds: float) -> tuple[Any, bool]:
+    """Return what is known of a ticket in time, and whether it is the answer; else how far it is.
+
+    Raises
+    ------
+    BadInput
+        If the question was refused.
+    """
+    ticket.told.wait(seconds)
+    answer = answered(ticket, 0.0)
+    if answer is not None and not ticket.stopped:
+        return answer, True
+    return None if ticket.failure else ticket.step, False
+
+
 def page_of(
     desk: Desk, request: Request, question: Callable[..., Any], *arguments: str
 ) -> tuple[Any, Response | None]:
