@@ -13,7 +13,7 @@ from typing import Literal
 
 from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
-from optiform.answers.conflict.deletion_filter import irreducible
+from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.demands import Demand, Demands
 from optiform.answers.conflict.restated import Restated
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
@@ -32,7 +32,7 @@ TOUCHING = (
 TOO_LATE = "It cannot be met, but the time ran out before it was known which wishes collide."
 NO_WAYS = "The time ran out before the smallest changes were known."
 WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
-ENOUGH, FEW = 20, 12
+ENOUGH, FEW = 40, 12
 """With more members in a proof, or left by all proofs, a family of the library's requirements is named as a whole."""
 LIGHT = "A quick look: designing this brief also finds a compromise, and says which rules of law and library take part."
 MOST = 5
@@ -210,22 +210,34 @@ class Finder:
         found: list[tuple[Demand, ...]] = []
         gone: list[Demand] = []
         while len(found) < MOST:
+            left = _but(self.demands.brief, gone)
             with self.demands.without(gone):
-                kept = self._irreducible([demand for demand in self.demands.brief if demand not in gone])
+                narrowed = self._narrowed(left)
+                with self.demands.without(_but(left, narrowed)):
+                    kept = self._irreducible(narrowed)
             found.append(tuple(kept))
             gone += kept
             if not kept or self.demands.possible(gone):
                 break
         return found
 
+    def _narrowed(self, candidates: Sequence[Demand]) -> Sequence[Demand]:
+        """Return what the relaxation alone cannot hold together; all candidates where it can hold them.
+
+        Its "no" is a proof, and costs a millisecond; of several conflicts that of the earlier wishes is told.
+        """
+        if self.demands.mixable():
+            return candidates
+        return irreducible(lambda kept: self.demands.mixable(_but(candidates, kept)), candidates)
+
     def _irreducible(self, candidates: Sequence[Demand], most: float = math.inf) -> list[Demand]:
         """Return an irreducible conflict among candidates, or all that a proof needs where that is more than `most`."""
 
         def core(kept: Sequence[Demand]) -> list[Demand] | None:
-            return self.demands.core(kept, [item for item in candidates if item not in kept])
+            return self.demands.core(kept, _but(candidates, kept))
 
         first = core(candidates) or []
-        return irreducible(core, first) if len(first) <= most else first
+        return pared(core, first) if len(first) <= most else first
 
     def taking_part(self, members: Sequence[Demand]) -> tuple[Demand, ...]:
         """Return what of library, law and balance a conflict cannot do without."""
@@ -236,7 +248,7 @@ class Finder:
             def drop(demands: Collection[Demand]) -> None:
                 gone.enter_context(self.demands.without(demands))
 
-            drop([demand for demand in self.demands.brief if demand not in members])
+            drop(_but(self.demands.brief, members))
             every = [demand for family in families for demand in family]
             needed = set(self.demands.core(every) or every)
             drop([demand for demand in every if demand not in needed])
@@ -252,9 +264,14 @@ class Finder:
                 if len(kept) > ENOUGH or FEW <= len(kept) == len(family):
                     found.append(together(family))
                 else:
-                    drop([demand for demand in part if demand not in kept])
+                    drop(_but(part, kept))
                     found += kept
         return tuple(found)
+
+
+def _but(demands: Sequence[Demand], others: Sequence[Demand]) -> list[Demand]:
+    """Return demands that are not among others."""
+    return [demand for demand in demands if demand not in others]
 
 
 def _in(demands: Demands, found: Sequence[Sequence[Demand]]) -> list[tuple[Demand, ...]]:
