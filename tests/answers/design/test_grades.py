@@ -2,7 +2,7 @@
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief.models import Choose, Exclude, Ranked
 from optiform.views.data.json_document import answer_document
 from tests.naive import Naive
