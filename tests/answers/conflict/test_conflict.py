@@ -9,10 +9,13 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optiform.answers import check, design, evaluate, reformulate
+from optiform.answers.check import check
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
 from optiform.answers.conflict.typed_back import typed_back, without
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
+from optiform.answers.rework import reformulate
 from optiform.brief import brief_from, starter_brief
 from optiform.brief.models import Brief, Choose, Exclude, Include, Share, Target
 from optiform.library.formulas import TypedFormula

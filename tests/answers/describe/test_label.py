@@ -6,7 +6,8 @@ import json
 
 import pytest
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief import brief_from
 from optiform.brief.models import Brief
 from optiform.faults import BadInput

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief.models import Choose, Exclude, Ranked
 from tests.naive import Naive
 from tests.program.samples import wash

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief import brief_from, load_brief
 from optiform.brief.models import Aim, Prefer, Ranked, Share, Target, Weighing

@@ -8,7 +8,7 @@ import json
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import ColumnMeasure

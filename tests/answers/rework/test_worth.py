@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from optiform.answers import design, reformulate
 from optiform.answers.describe.sensible_steps import worth_of
-from optiform.answers.rework import levers
+from optiform.answers.design import design
+from optiform.answers.rework import levers, reformulate
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Ranked, Target

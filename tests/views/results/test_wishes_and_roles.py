@@ -6,7 +6,8 @@ import json
 
 import pytest
 
-from optiform.answers import design, why
+from optiform.answers.design import design
+from optiform.answers.price import why
 from optiform.brief.models import Brief, Exclude, Include, Target
 from optiform.library.overrides import with_prices
 from optiform.views.render.text import render

@@ -7,7 +7,8 @@ import io
 import json
 from dataclasses import replace
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.answers.model.answer import Change
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
 from optiform.views.data import csv_table
