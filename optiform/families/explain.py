@@ -193,13 +193,13 @@ def priced_limits(
 def _moved(
     rows: Sequence[tuple[int, object]], reduced: Reduced, bound: float
 ) -> Iterator[tuple[int, SparseRow]]:
-    """Yield the rows of a limit at another bound, as they read in what is left of a program."""
+    """Yield the rows of a limit at another bound, in the columns of the reduced program."""
     for row, move in rows:
         yield row, reduced.row(move.row(bound, reduced.slack))  # type: ignore[attr-defined]
 
 
 def _placed(held: Held, place: int, row: int, content: SparseRow) -> tuple[int, SparseRow]:
-    """Return a row of one product as it stands in the joint form."""
+    """Return a row of one product in the columns of the joint form."""
     before = sum(block.form.rows for block in held.joint.blocks[:place])
     shifted = content.indices + held.joint.starts[place]
     return before + row, SparseRow(shifted, content.values, content.lower, content.upper)

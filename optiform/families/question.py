@@ -90,7 +90,7 @@ def _best(search: FamilySearch, wanted: Wanted, goals: Sequence[str]) -> Best | 
 
 
 def search_of(plan: FamilyPlan, clock: Clock) -> tuple[FamilySearch, Wanted]:
-    """Return the search over a plan's products, each designed alone, and what is wanted of their shelf.
+    """Return the search over a plan's products, each designed alone, and the demands on their shelf.
 
     Raises
     ------
@@ -123,7 +123,7 @@ class _Explanation:
         self.fewest = False
 
     def told(self, empty: Family, *, whole_curve: bool) -> Family:
-        """Return the answer, judged once more from the amounts of its formulas."""
+        """Return the family with its explanation, its formulas judged again from their amounts."""
         plan, search, held, clock = self.plan, self.search, self.best.held, self.search.clock
         told = members(search.products, held)
         _judge([product.planned for product in search.products], told)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Branch:
-    """One trial of the tree: its name, what there is of it in a few words, and the trials that change it."""
+    """One trial of the tree: its name, a line on it, and the trials that change it."""
 
     name: str
     words: str
@@ -28,7 +28,7 @@ class Branch:
 
 @dataclass(frozen=True)
 class ToldTrials(Told):
-    """What a page shows of a bench."""
+    """A bench as a page shows it."""
 
     tree: tuple[Branch, ...] = ()
 

@@ -97,7 +97,7 @@ class Step:
 
 @dataclass
 class Folder:
-    """One folder with everything below it but what is hidden.
+    """A work folder with everything below it that is not hidden.
 
     Attributes
     ----------
@@ -114,7 +114,7 @@ class Folder:
         self.root = self.root.resolve()
 
     def place(self, name: str) -> Path:
-        """Return where a name stands, there or not.
+        """Return the path of a name inside the folder, whether it exists or not.
 
         Raises
         ------

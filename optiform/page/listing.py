@@ -103,7 +103,7 @@ def _one(path: Path, root: Path, kind: Kind) -> Found:
 
 @lru_cache(maxsize=4096)
 def _kind(path: str, changed: int, size: int) -> tuple[Kind, str]:
-    """Return what a file is and what it calls itself; `changed` and `size` tell when it is another one."""
+    """Return the kind and title of a file; `changed` and `size` are the key of the cache."""
     file = Path(path)
     try:
         with file.open("rb") as stream:

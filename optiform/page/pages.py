@@ -66,7 +66,7 @@ def offered(held: Iterable[Any]) -> list[tuple[str, str]]:
 
 
 def ident(field: str) -> str:
-    """Return the name of a field as letters and figures, by which scripts find it."""
+    """Return an HTML id for the name of a field."""
     return f"f{version_of(field)}"
 
 

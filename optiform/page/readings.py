@@ -28,7 +28,7 @@ OTHER = "something else"
 
 @dataclass(frozen=True)
 class Field:
-    """One field: its name, label and unit, what was typed into it, and what is wrong with that.
+    """One field: its name, label and unit, the text typed into it, and its fault.
 
     Attributes
     ----------

@@ -18,7 +18,7 @@ SUFFIX = ".batch.json"
 
 @dataclass(frozen=True)
 class Cell:
-    """One blank: its name in the file, its label, its unit, what it should be, and what stands in it."""
+    """One blank: its name in the file, label, unit, expected value and entry."""
 
     field: str
     label: str
@@ -106,7 +106,7 @@ def made_from(text: str, name: str) -> tuple[str, str]:
 
 
 def opened(text: str, name: str) -> Open:
-    """Return a record with what is filled in.
+    """Return a record with its entries.
 
     Raises
     ------

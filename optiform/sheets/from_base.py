@@ -61,7 +61,7 @@ class ProductFromBase:
 
 
 def water_left(library: Library, formula: Formula, base: Collection[str]) -> float:
-    """Return the water that a product keeps beside its shared base  [% w/w].
+    """Return the water that a product needs outside its shared base  [% w/w].
 
     The dose of acid or base needs room, powders are dissolved and gums swell in it; never more than the product has.
 
@@ -248,7 +248,7 @@ def _taken(products: Sequence[ProductFromBase], finishes: Sequence[Batch], spare
 
 
 def _standing(library: Library, amounts: Floats, acidity: Acidity | None) -> Iterator[str]:
-    """Yield whether the base injures, whether it stays one phase, and whether it is preserved while it stands."""
+    """Yield warnings: the base may injure, separate, or spoil before it is finished."""
     if acidity is not None and not EXTREME_PH[0] < acidity.pH < EXTREME_PH[1]:
         yield f"At about pH {acidity.pH:.1f} the base injures skin and eyes: goggles and gloves until it is finished."
     held = [library.materials[place] for place in np.flatnonzero(amounts > 0)]

@@ -259,7 +259,7 @@ def estimated_density(amounts: Mapping[str, float], library: Library) -> float |
 
 
 def _unlisted(amounts: Mapping[str, float], library: Library, brief: Brief, law: Law) -> Iterator[str]:
-    """Name preservatives and colourants of which no substance stands in the positive list of the law."""
+    """Yield the preservatives and colourants that no positive list of the law names."""
     for found in unlisted(library, law, brief.product, brief.area):
         if amounts.get(found.material, 0.0) > 0:
             yield (

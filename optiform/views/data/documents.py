@@ -15,7 +15,7 @@ from optiform.views.words import sentences
 
 
 class Aim(Shape):
-    """What is improved, and whether it is minimised or maximised."""
+    """The measure of the aim, and whether it is minimised or maximised."""
 
     measure: str
     unit: str

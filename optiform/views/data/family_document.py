@@ -15,7 +15,7 @@ from optiform.views.data.documents import Answer
 
 
 class Member(Shape):
-    """One product, alone and here."""
+    """One product, alone and in the family."""
 
     title: str
     grams: float

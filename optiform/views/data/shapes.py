@@ -230,7 +230,7 @@ class Change(Demand):
 
 
 class Relaxation(Demand):
-    """One part of a joint compromise, and what counts as one step of it."""
+    """One relaxed requirement of a joint compromise, with the size of its step."""
 
     taken: ClassVar = {"to": moved_to, "step": lambda part: step(part.requirement)}
     to: Number

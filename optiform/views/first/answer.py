@@ -111,7 +111,7 @@ def _stands(row: Slack, names: Names) -> str:
 
 
 def _breaks(answer: Answer, first: Formula, names: Names) -> list[Block]:
-    """Return what a typed formula breaks, each with what it has there."""
+    """Return the limits that a typed formula breaks, each with its value."""
     return shared_parts.listed("It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5)
 
 

@@ -106,7 +106,7 @@ def _ready(dose: Dose, batch_g: float) -> str:
 
 
 def figures(formula: Formula, names: Names) -> list[Block]:
-    """Return the four figures that are read first, each with what was wanted of it."""
+    """Return the four figures that are read first, each with the bounds asked for."""
     rows = tuple(
         (names.measure(item.measure), value_of(item), wanted_of(item, formula.acidity))
         for item in first_figures(formula)

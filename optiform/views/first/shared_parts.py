@@ -69,7 +69,7 @@ def _against(first: Formula, other: Formula) -> str:
 
 
 def care_of(answer: Answer, formula: Formula, names: Names, others: str = IN_FULL) -> list[Block]:
-    """Return the worst hazard of a formula and of what stands ready beside it, where the library is known."""
+    """Return the worst hazard of a formula and of the acid or base ready for it, if the library is known."""
     held = {} if answer.brief is None else answer.brief.library.material
     ready = () if formula.acidity is None else formula.acidity.have_ready
     ids = dict.fromkeys([*(line.material for line in formula.lines), *(dose.material for dose in ready)])
@@ -112,7 +112,7 @@ def _injury(material: Material) -> str | None:
 
 
 def listed(caption: str, texts: Sequence[str], *, folds: int, keeps: int) -> list[Block]:
-    """Return texts as a numbered list that a short screen folds; nothing where there are none."""
+    """Return texts as a numbered list that a short screen may fold; empty without texts."""
     columns = (Column("", "right"), Column("", head=True))
     rows = tuple((str(place), text) for place, text in enumerate(texts, 1))
     return [Table(caption, columns, rows, light=True, folds=folds, keeps=keeps)] if rows else []

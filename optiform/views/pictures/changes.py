@@ -50,7 +50,7 @@ class Level(NamedTuple):
 
 
 def cards(answer: Answer, names: Names) -> list[Card]:
-    """Return both pictures; nothing where nothing differs."""
+    """Return the pictures of changed amounts and of the steps, as far as there are any."""
     if answer.changes is None or not answer.formulas:
         return []
     dry = [line for line in answer.changes.lines if line.material != "water"]

@@ -84,7 +84,7 @@ def _points(lost: float) -> str:
 
 
 def _left(sheet: Sheet, value: float, words: str, middle: float, kind: str) -> None:
-    """Draw a line from 0 to what is left of the mildness, its end marked and named."""
+    """Draw a line from 0 to the final mildness, its end marked and named."""
     x, inside = WIDTH * value / 100, value >= 60
     sheet.line((0, x), (middle, middle), colour=QUIET, width=1.4)
     sheet.mark(x, middle, kind, size=9)

@@ -17,7 +17,7 @@ from optiform.views.words.names import names_of
 
 
 def facts(answer: Answer) -> list[Block]:
-    """Return the four figures that are read first, each with what was wanted of it."""
+    """Return the four figures that are read first, each with the bounds asked for."""
     if not answer.formulas:
         return []
     first, names = answer.formulas[0], names_of(answer)

@@ -78,7 +78,7 @@ def _here(found: Curve) -> str:
 
 
 def _summary(found: Curve) -> str:
-    """Return what the picture says, for whoever does not see it."""
+    """Return the text alternative of the picture."""
     told = [f"pH against {_axis(found)}. The formula: {_here(found).removeprefix('the formula: ')}."]
     if found.natural_pH is not None:
         told.append(f"Without the acid and base that only set it: pH {fixed(found.natural_pH, 1)}.")
@@ -90,7 +90,7 @@ def _summary(found: Curve) -> str:
 
 
 def draw(found: Curve, name: str) -> str:
-    """Draw the pH against what is added."""
+    """Draw the pH against the acid or base added."""
     sheet = Sheet(HEIGHT, axes=(28.0, 22.0, WIDTH - 40.0, TALL))
     chart = sheet.chart
     if chart is None:
@@ -149,7 +149,7 @@ def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[fl
 
 
 def _named_end(found: Curve) -> float | None:
-    """Return the end of the window above which its words stand."""
+    """Return the end of the window that carries its words."""
     bottom, top = found.window
     return top if top is not None else bottom
 

@@ -58,7 +58,7 @@ def tradeoff_png(found: TradeOff) -> bytes:
 
 
 def description(found: TradeOff) -> str:
-    """Return what the picture says, for whoever does not see it."""
+    """Return the text alternative of the picture."""
     parts = [said.asked(found)]
     for curve in found.curves:
         words = said.findings(found, curve)

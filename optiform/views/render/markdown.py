@@ -49,7 +49,7 @@ def _table(table: Table) -> str:
 
 
 def _cells(table: Table, place: int) -> list[str]:
-    """Return the cells of a row, its first with what stands under it."""
+    """Return the cells of a row, the text under it joined to the first."""
     first, *others = map(_plain, table.rows[place])
     under = f" ({_plain(table.under[place])})" if table.under and table.under[place] else ""
     return [first + under, *others]

@@ -276,7 +276,7 @@ def _rule(widths: Sequence[int]) -> str:
 def aligned(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], blank: str = " ", point: str = " "
 ) -> list[list[str]]:
-    """Return rows in which the points of decimal columns stand under each other.
+    """Return rows padded so that the points of decimal columns line up.
 
     `blank` is as wide as a figure, `point` as wide as a point.
     """

@@ -26,7 +26,7 @@ def others(answer: Answer) -> list[Block]:
 
 
 def side_by_side(answer: Answer) -> list[Block]:
-    """Return what differs between the formulas, and what is the same in all."""
+    """Return the figures and amounts that differ between formulas, and those that are the same in all."""
     formulas = answer.formulas
     if len(formulas) < 2:
         return []

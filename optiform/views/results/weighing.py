@@ -198,7 +198,7 @@ def figure_name(figure: Figure) -> str:
 
 
 def fine(value: float | None, figure: Figure) -> str:
-    """Return a value of a figure, a decimal finer than it is told by itself, where it is no count."""
+    """Return a value with one decimal more than usual, so that small changes show; a count has none."""
     return fixed(value, 0 if figure.measure == COUNT else max(figure.digits, 1 if figure.digits == 0 else 2))
 
 

@@ -35,7 +35,7 @@ def _shown(value: Any) -> Any:
 
 @dataclass(frozen=True)
 class Heading(Shown):
-    """A heading; level 1 is the title of the whole. `aside` stands at the other end of its line."""
+    """A heading; level 1 is the title of the whole; `aside` is set at the other end of its line."""
 
     text: str
     level: int = 2
@@ -135,7 +135,7 @@ class Table(Shown):
 
 
 class Field(NamedTuple):
-    """A column, and what stands in it for each thing that has a row.
+    """A column, and the function that returns its cell for each row.
 
     Attributes
     ----------

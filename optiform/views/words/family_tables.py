@@ -83,7 +83,7 @@ def products_table(found: Family) -> Table:
 
 
 def _ceiling(member: Member) -> str:
-    """Return how dear a product may become at most; nothing where no plan says it."""
+    """Return the highest cost that the plan allows a product; `NOTHING` where it sets none."""
     if member.within is None or member.aim != "cost":
         return NOTHING
     return fixed(member.alone * (1.0 + member.within), 2)

@@ -206,7 +206,7 @@ def unpriced(count: int, *, alone: bool) -> str:
 
 
 def cannot(found: Family) -> list[str]:
-    """Return why a plan cannot be met: what its ceiling leaves out, and what a material to keep collides with."""
+    """Return why a plan cannot be met: too few materials allowed, or a material to keep that collides."""
     why, titles = found.conflict, called(found)
     if why is None:
         return []
@@ -240,7 +240,7 @@ def way(change: FamilyChange, found: Family) -> str:
 
 
 def collisions(found: Family) -> list[str]:
-    """Return, for each product that could be left out, what of it collides on the shelf of the others."""
+    """Return, for each product that could be left out, its limits that collide on the others' shelf."""
     ways = () if found.conflict is None else found.conflict.ways
     titles, told = called(found), []
     for one in ways:

@@ -45,7 +45,7 @@ class Names:
         return self._short.get(material, material)
 
     def within(self, material: str) -> str:
-        """Return the short name as it stands inside a sentence: "xanthan gum", "PEG-120 ..."."""
+        """Return the short name for the inside of a sentence: "xanthan gum", "PEG-120 ..."."""
         return lowered(self.short(material))
 
     def said(self, text: str) -> str:
@@ -107,5 +107,5 @@ def lowered(name: str) -> str:
 
 
 def inci_lowered(name: str) -> str:
-    """Return an INCI name as it stands inside a sentence: "PEG-150 distearate", "coco-glucoside"."""
+    """Return an INCI name for the inside of a sentence: "PEG-150 distearate", "coco-glucoside"."""
     return " ".join("-".join(map(lowered, word.split("-"))) for word in name.split(" "))

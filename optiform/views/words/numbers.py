@@ -137,7 +137,7 @@ def apart(value: float, bound: float | None) -> str:
 
 
 def unit_of(unit: str) -> str:
-    """Return a unit as it stands behind a number on a narrow screen, with its blank; empty where it is too long."""
+    """Return a unit with a blank before it, to follow a number; empty where it is too long for a screen."""
     if unit.startswith("%"):
         return " %"
     return f" {unit}" if 0 < len(unit) <= SHORT_UNIT and unit != "-" else ""

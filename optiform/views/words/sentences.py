@@ -194,7 +194,7 @@ def built_differently(first: Formula, other: Formula) -> tuple[list[str], list[s
 
 
 def asked(requirement: Requirement) -> str:
-    """Return a requirement with whoever asks for it, where that is not the brief."""
+    """Return a requirement with its origin, where that is not the brief."""
     if requirement.origin in ("brief", "balance"):
         return requirement.title
     why = f": {requirement.why}" if requirement.why and requirement.origin == "library" else ""

@@ -48,7 +48,7 @@ def named(name: str, hazards: tuple[str, ...]) -> str:
 
 
 def batch_line(batch: Batch) -> str:
-    """Return what the grams stand for."""
+    """Return a line on the batch, its balance and its least weighing."""
     return (
         f"Batch {short(batch.batch_g)} g on a balance of {short(batch.balance_g)} g; below {short(batch.least_g)} g a "
         f"weighing may be off by more than {short(batch.error_percent)} %. Tick, sign and write the lot as you weigh."
@@ -125,7 +125,7 @@ def packs(bought: tuple[Bought, ...]) -> str:
 
 
 def made(make: Make) -> str:
-    """Return what is made: "Nettle gel, 2 × 5000 g"."""
+    """Return a product and its batches: "Nettle gel, 2 × 5000 g"."""
     times = f"{make.times} × " if make.times != 1 else ""
     return f"{make.title or 'formula'}, {times}{short(make.batch_g)} g"
 
@@ -142,7 +142,7 @@ def near_miss(found: NearMiss, name: str, currency: str) -> str:
 
 
 def shopping_summary(found: Shopping) -> str:
-    """Return what the purchase comes to."""
+    """Return the cost of the purchase, and what of it is used or left."""
     return (
         f"Money out {fixed(found.cash, 2)} {found.currency}, of which {fixed(found.consumed, 2)} goes into the batches "
         f"and {fixed(found.left_value, 2)} stays on the shelf."
@@ -218,5 +218,5 @@ def conditions(label: LabelSheet) -> tuple[str, ...]:
 
 
 def where(blank: Particular) -> str:
-    """Return where a duty stands, without the name of the regulation that stands over the list."""
+    """Return the article of a duty, without the regulation that the heading names."""
     return blank.provision.partition(" of Regulation (EC) 1223/2009")[0]

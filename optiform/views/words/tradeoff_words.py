@@ -142,7 +142,7 @@ def legend(found: TradeOff, curve: Curve) -> str:
 
 
 def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
-    """Return what stands out on one curve."""
+    """Return the findings on one curve: its ends, free parts, knees, and the brief's own bound."""
     if not curve.stretches:
         return ("Nothing is possible here, whatever the bound.",)
     first, last = curve.stretches[0].start, curve.stretches[-1].end

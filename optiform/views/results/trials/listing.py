@@ -109,7 +109,7 @@ def _value(trial: ListedTrial, measure: str) -> str:
 
 
 def said_value(reading: Reading) -> str:
-    """Return the value of one reading as it stands in a table."""
+    """Return the value of one reading as a cell of a table."""
     if reading.passed is not None:
         return "yes" if reading.passed else "no"
     if reading.number is None:
