@@ -11,7 +11,7 @@ from optiform.page.folder import LONGEST
 from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
 from optiform.sheets.record.filled import opened_record
 from optiform.views.words import sheet_words as words
-from optiform.views.words.numbers import percent
+from optiform.views.words.numbers import fixed, percent
 
 SUFFIX = ".batch.json"
 
@@ -196,7 +196,7 @@ def _weighing(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:
         told = [f"{percent(line.percent)} %", line.phase]
         told += ["too light for this balance"] if line.too_light else []
         cells = tuple(_cell(f"weigh/{line.material}", blank, filled) for blank in blanks)
-        target = f"{words.grams(line.grams, batch.digits)} g"
+        target = f"{fixed(line.grams, batch.digits)} g"
         yield Line(
             words.named(line.name, line.hazards), target, (", ".join(told),), cells, bool(line.hazards)
         )
@@ -205,7 +205,7 @@ def _weighing(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:
 def _steps(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:
     digits = record.batch.digits
     for step in record.procedure.steps:
-        told = [f"{words.grams(item.grams, digits)} g {item.name}" for item in step.portions]
+        told = [f"{fixed(item.grams, digits)} g {item.name}" for item in step.portions]
         told += [step.what, *([f"Why: {step.why}"] if step.why else [])]
         cells = tuple(_cell(f"step/{step.number}", blank, filled) for blank in record.per_step)
         hazard = any(item.hazards for item in step.portions)

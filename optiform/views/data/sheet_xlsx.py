@@ -16,6 +16,7 @@ from optiform.sheets.record.batch_record import BatchRecord, Part
 from optiform.sheets.sheet import Sheet
 from optiform.views.results.sheet_rows import cost_rows, label_rows, shopping_rows
 from optiform.views.words import sheet_words as words
+from optiform.views.words.numbers import fixed
 
 FIXED_DAY = datetime.datetime(2000, 1, 1)
 HEAD_ROW = 7
@@ -227,8 +228,7 @@ def _record(
     rows = []
     for step in record.procedure.steps:
         taken = "\n".join(
-            f"{words.grams(p.grams, record.batch.digits)} g {words.named(p.name, p.hazards)}"
-            for p in step.portions
+            f"{fixed(p.grams, record.batch.digits)} g {words.named(p.name, p.hazards)}" for p in step.portions
         )
         what = f"{taken}\n{step.what}" if taken else step.what
         rows.append((step.number, words.step_title(step), what, step.why, *("" for _ in record.per_step)))

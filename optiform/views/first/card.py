@@ -101,9 +101,9 @@ def _weighing(card: Card, instead: Mapping[str, Instead], names: Names) -> Table
     batch = card.record.batch
     rows: list[Row] = []
     for line in batch.lines:
-        other, grams = instead.get(line.material), words.grams(line.grams, batch.digits)
+        other, grams = instead.get(line.material), fixed(line.grams, batch.digits)
         if other is not None:
-            taken = grams if other.drops is not None else words.grams(other.grams, batch.digits)
+            taken = grams if other.drops is not None else fixed(other.grams, batch.digits)
             rows.append(Row(line.phase, _instead(line, other, batch.digits, names), taken, words.LINE))
         else:
             rows.append(Row(line.phase, line.name, grams, "too light" if line.too_light else words.LINE))
@@ -113,7 +113,7 @@ def _weighing(card: Card, instead: Mapping[str, Instead], names: Names) -> Table
         Field("g", lambda row: row.grams, "decimal"),
         Field("weighed g", lambda row: row.blank),
     )
-    total = f"Weigh, together {words.grams(batch.total_g, batch.digits)} g"
+    total = f"Weigh, together {fixed(batch.total_g, batch.digits)} g"
     return light(tabulated(total, fields, rows))
 
 
@@ -121,7 +121,7 @@ def _instead(line: Weighing, other: Instead, digits: int, names: Names) -> str:
     """Return the replacement for an amount that is too light."""
     if other.drops is not None:
         return f"{names.short(line.material)}, about {other.drops:.0f} drops"
-    meant = f"for {words.grams(line.grams, digits)} g"
+    meant = f"for {fixed(line.grams, digits)} g"
     if other.strength is not None:
         return f"{names.short(line.material)}, {short(other.strength)} % solution, {meant}"
     return f"{other.name}, {meant}"

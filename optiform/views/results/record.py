@@ -17,7 +17,7 @@ from optiform.views.words.blocks import (
     Table,
     tabulated,
 )
-from optiform.views.words.numbers import percent
+from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
     from optiform.sheets.record.batch import Batch, Weighing
@@ -47,10 +47,10 @@ def _weighing(batch: Batch) -> Table:
         Field("phase", lambda line: line.phase, sheds=1, once=True),
         Field("material", _named, head=True),
         Field("% w/w", lambda line: percent(line.percent), "decimal"),
-        Field("target g", lambda line: words.grams(line.grams, batch.digits), "decimal"),
+        Field("target g", lambda line: fixed(line.grams, batch.digits), "decimal"),
         *map(_blank, ("actual g", "lot", "expiry", "weighed", "checked")),
     )
-    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "", "", "")
+    total = ("", "total", "100", fixed(batch.total_g, batch.digits), words.LINE, "", "", "", "")
     return tabulated("What to weigh", fields, batch.lines, total)
 
 
@@ -68,7 +68,7 @@ def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
     blocks: list[Block] = [Heading(title, 3)]
     if step.portions:
         fields = [
-            Field("g", lambda portion: words.grams(portion.grams, batch.digits), "decimal"),
+            Field("g", lambda portion: fixed(portion.grams, batch.digits), "decimal"),
             Field("material", lambda portion: words.named(portion.name, portion.hazards), head=True),
         ]
         if any(portion.low_g is not None for portion in step.portions):
@@ -85,7 +85,7 @@ def _ready(portion: Portion, digits: int) -> str:
     """Return the range of a portion that likely lots need."""
     if portion.low_g is None or portion.high_g is None:
         return ""
-    return f"{words.grams(portion.low_g, digits)} to {words.grams(portion.high_g, digits)}"
+    return f"{fixed(portion.low_g, digits)} to {fixed(portion.high_g, digits)}"
 
 
 def _filled(blank: Blank) -> str:

@@ -36,11 +36,6 @@ SEVERAL_PLACES = (
 )
 
 
-def grams(value: float, digits: int) -> str:
-    """Return grams as the balance shows them."""
-    return fixed(value, digits)
-
-
 def named(name: str, hazards: tuple[str, ...]) -> str:
     """Return a material with its hazards: "Citric acid [dust, eyes]"."""
     words = [HAZARDS[word] for word in hazards]
