@@ -1,4 +1,4 @@
-"""Explains a family: each product against itself alone, who needs what, and what each limit costs all."""
+"""Explains a family: each product against itself alone, what keeps each material, what each limit costs."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from optiform.answers.certainty.every_lot import with_lots
 from optiform.answers.describe.formula import describe
 from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
-from optiform.families.model import Difference, Member, PricedLimit, Stand, Without
+from optiform.families.model import CostWithout, Difference, Member, PricedLimit, ShelfMaterial
 from optiform.families.products import Product, used_by
 from optiform.families.settling import Held
 from optiform.program import Program, SparseRow
@@ -62,13 +62,13 @@ def _member(product: Product, program: Program, values: Floats) -> Member:
     )
 
 
-def shelf_of(products: Sequence[Product], held: Held) -> tuple[Stand, ...]:
+def shelf_of(products: Sequence[Product], held: Held) -> tuple[ShelfMaterial, ...]:
     """Return the materials on the shelf, those that most products use first."""
     users = used_by(products, held.amounts)
     library = products[0].program.library
     order = sorted(users, key=lambda material: (-len(users[material]), material))
     return tuple(
-        Stand(
+        ShelfMaterial(
             material=library.materials[material].id,
             name=library.materials[material].name,
             function=library.materials[material].function,
@@ -97,7 +97,7 @@ class Keeping:
             for product, program in zip(products, held.programs, strict=True)
         ]
 
-    def of(self, stand: Stand) -> tuple[Without, ...]:
+    def of(self, stand: ShelfMaterial) -> tuple[CostWithout, ...]:
         """Return what each product that uses a material would cost more without it.
 
         Raises
@@ -106,7 +106,7 @@ class Keeping:
             If the time is over before that is known.
         """
         return tuple(
-            Without(made.title, made.dearer_without(stand.material))
+            CostWithout(made.title, made.dearer_without(stand.material))
             for made in self._made
             if made.title in stand.products
         )
@@ -138,7 +138,8 @@ class _Made:
             column = int(np.searchsorted(self._columns, self._material[material]))
             self._session.set_column_bounds(column, 0.0, 0.0)
             without = self._cheapest(self._session)
-        return None if without is None else without - (self._with_all or without)
+        with_it = self._with_all
+        return None if without is None else without - (without if with_it is None else with_it)
 
     @cached_property
     def _with_all(self) -> float | None:
@@ -192,13 +193,13 @@ def priced_limits(
 def _moved(
     rows: Sequence[tuple[int, object]], reduced: Reduced, bound: float
 ) -> Iterator[tuple[int, SparseRow]]:
-    """Yield the rows of a limit at another bound, as they read in what is left of a program."""
+    """Yield the rows of a limit at another bound, in the columns of the reduced program."""
     for row, move in rows:
         yield row, reduced.row(move.row(bound, reduced.slack))  # type: ignore[attr-defined]
 
 
 def _placed(held: Held, place: int, row: int, content: SparseRow) -> tuple[int, SparseRow]:
-    """Return a row of one product as it stands in the joint form."""
+    """Return a row of one product in the columns of the joint form."""
     before = sum(block.form.rows for block in held.joint.blocks[:place])
     shifted = content.indices + held.joint.starts[place]
     return before + row, SparseRow(shifted, content.values, content.lower, content.upper)

@@ -46,6 +46,8 @@ class First:
         Whether the time was over before that was known.
     conclusive : bool
         Whether no formula above the ceiling of what was ranked could be the first.
+    shift : float
+        The largest difference that a formula's own ionic strength made to its aim.
     """
 
     program: Program = field(repr=False)
@@ -53,6 +55,7 @@ class First:
     proven: bool
     stopped: bool
     conclusive: bool = True
+    shift: float = 0.0
 
 
 def first_listed(brief: Brief, clock: Clock = NO_LIMIT, stated: Program | None = None) -> First:
@@ -98,7 +101,7 @@ def first_of_ranked(
     most : int, optional
         So many are looked at, at most; what they leave open is not conclusive.
     """
-    program, tie = screened.program, brief.aim.tie
+    program, tie = screened.program, brief.aim.tie if brief.aim.then else 0.0
     clock = NO_LIMIT if screened.session is None else screened.session.clock
     enough = listed_for(brief, program)
     how_many = enough if most is None else most
@@ -131,7 +134,7 @@ def first_of_ranked(
     first = exact[ordered(exact, ties, tie)[0]] if exact else None
     if first is not None and not stopped:
         first = at_own_strength(first, program, seen.ties, clock)
-    return First(program, first, proven and not stopped, stopped, conclusive)
+    return First(program, first, proven and not stopped, stopped, conclusive, seen.shift)
 
 
 def _solves(known: Polished, found: Candidate, program: Program, ties: Ties) -> bool:

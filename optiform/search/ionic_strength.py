@@ -12,7 +12,7 @@ from optiform.program import Program, at_strength, build
 from optiform.program.reduction.tighten import tightened
 from optiform.search.incumbent import in_time, optimum, witness
 from optiform.search.ranking import best
-from optiform.solver import NO_LIMIT, Clock, Outcome, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, Refuting, Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -96,7 +96,7 @@ def formulas(program: Program, clock: Clock = NO_LIMIT) -> Iterator[tuple[Progra
     moved = relaxed_ground(program, Session(program.form, clock=clock, arrays=True))
     for there in [moved] if moved is program else [moved, program]:
         tight = tightened(there)
-        found = in_time(witness(Session(tight.form, clock=clock, arrays=True), tight)).values
+        found = in_time(witness(Refuting(tight.form, clock=clock, arrays=True), tight)).values
         if found is not None:
             yield there, np.where(there.form.integer, np.round(found), found)
 

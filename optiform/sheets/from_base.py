@@ -61,7 +61,7 @@ class ProductFromBase:
 
 
 def water_left(library: Library, formula: Formula, base: Collection[str]) -> float:
-    """Return the water that a product keeps beside its shared base  [% w/w].
+    """Return the water that a product needs outside its shared base  [% w/w].
 
     The dose of acid or base needs room, powders are dissolved and gums swell in it; never more than the product has.
 
@@ -149,7 +149,7 @@ def records_from_base(
     lines = tuple((name, 100.0 * share / percent) for name, share in base.items())
     made = _rounded(lines, library, grams, weighing)
     return (
-        _base_sheet(title, made, lines, products, finishes),
+        _base_sheet(title, made, lines, products, finishes, made.total_g - drawn),
         *(
             _finish_sheet(title, product, batch, made, stocked)
             for product, batch in zip(products, finishes, strict=True)
@@ -193,6 +193,7 @@ def _base_sheet(
     lines: tuple[tuple[str, float], ...],
     products: Sequence[ProductFromBase],
     finishes: Sequence[Batch],
+    spare: float,
 ) -> Sheet:
     """Return the record of the base, with a line for the grams that each product takes of it."""
     asked, name = products[0].brief, f"{title}, shared base"
@@ -204,9 +205,6 @@ def _base_sheet(
     amounts = library.arrays.amounts(lines)
     needs = (*library.rules.needs, *asked.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity, "base")
-    spare = batch.total_g - sum(
-        made.line(SHARED_BASE).grams * product.times for product, made in zip(products, finishes, strict=True)
-    )
     notes = (*_standing(library, amounts, acidity), *((STOPS_SHORT,) if spare < batch.balance_g / 2 else ()))
     computed = "" if acidity is None else f"computed {acidity.pH:.1f}"
     checks = Part(
@@ -250,7 +248,7 @@ def _taken(products: Sequence[ProductFromBase], finishes: Sequence[Batch], spare
 
 
 def _standing(library: Library, amounts: Floats, acidity: Acidity | None) -> Iterator[str]:
-    """Yield whether the base injures, whether it stays one phase, and whether it is preserved while it stands."""
+    """Yield warnings: the base may injure, separate, or spoil before it is finished."""
     if acidity is not None and not EXTREME_PH[0] < acidity.pH < EXTREME_PH[1]:
         yield f"At about pH {acidity.pH:.1f} the base injures skin and eyes: goggles and gloves until it is finished."
     held = [library.materials[place] for place in np.flatnonzero(amounts > 0)]

@@ -157,7 +157,7 @@ def _record(
 def _shopping(
     formula: TypedFormula, library: Library, batch_g: float, brief: Brief, acidity: Acidity | None
 ) -> Shopping:
-    """Return what to buy for a batch and for the most of the acid or base that stands ready beside it."""
+    """Return what to buy for a batch and for the most acid or base to keep ready."""
     stock = brief.shelf if brief.shelf is not None else stock_of(library)
     beside = () if acidity is None else acidity.have_ready
     lines = (*formula.lines, *((dose.material, dose.high) for dose in beside))

@@ -32,7 +32,7 @@ class Packaging(Frozen):
 
 
 class Unit(Frozen):
-    """One sold unit. Every key is optional but the contents; what is absent costs nothing, and is named.
+    """One sold unit; every key but the contents is optional, and costs nothing where it is absent.
 
     Money is in the library's currency, percent in percent, everything per unit unless its name says so.
     """

@@ -102,7 +102,7 @@ class UnitCost(Frozen):
 
 
 def grams_for_one(unit: Unit, file: str = "") -> float:
-    """Return what is weighed in for one unit of any product, samples aside [g].
+    """Return the grams weighed in for one unit of any product, without samples [g].
 
     Raises
     ------

@@ -151,7 +151,7 @@ def test_a_rate_of_exchange_moves_the_family_and_its_scenarios():
     )  # fmt: skip
     found = asked(read)
     assert found.cash == pytest.approx(1.76 + 0.9)
-    dearer, today = found.cases
+    dearer, today = found.scenarios
     assert dearer.cash == pytest.approx(2.0 + 0.9)
     assert today.cash == pytest.approx(found.cash)
     assert "1 GBP = 1.1 EUR (2026-11-20)" in found.to_text()

@@ -335,7 +335,7 @@ def test_scenarios_stand_beside_the_plan():
     here = asked(read)
     gone = here.shelf[0].material
     told = asked(replace(read, scenarios=(Scenario("double", times=2.0), Scenario("gone", without=(gone,)))))
-    double, without = told.cases
+    double, without = told.scenarios
     assert double.consumed == pytest.approx(2 * here.consumed, abs=1e-6)
     assert (double.enters, double.leaves, double.materials) == ((), (), here.materials)
     alone = asked(replace(read, without=(gone,)))

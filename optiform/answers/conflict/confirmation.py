@@ -149,19 +149,21 @@ def _taken_back(
     changes: tuple[Suggestion, ...], finds: Callable[..., Polished | None]
 ) -> tuple[Suggestion, ...]:
     """Return changes that work together without the places that any can still take back."""
-    for number in range(len(changes)):
+    known = list(changes)
+    for place in range(len(known)):
         for _ in range(PLACES):
-            less = _further(changes[number], -1)
+            less = _further(known[place], -1)
             if (
                 less.to is None
                 or abs(less.to - (less.requirement.bound or 0.0)) < place_of(less.requirement) / 2
             ):
                 break
-            tighter = (*changes[:number], less, *changes[number + 1 :])
+            tighter = known.copy()
+            tighter[place] = less
             if finds(*tighter) is None:
                 break
-            changes = tighter
-    return changes
+            known = tighter
+    return tuple(known)
 
 
 def _moved(change: Change, by: float) -> Change:

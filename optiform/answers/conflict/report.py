@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -13,7 +14,7 @@ from typing import Literal
 from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
-from optiform.answers.conflict.demands import BULK, Demand, Demands
+from optiform.answers.conflict.demands import Demand, Demands
 from optiform.answers.conflict.restated import Restated
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
@@ -22,7 +23,7 @@ from optiform.answers.model.answer import Answer, Change, Conflict
 from optiform.brief.models import Brief
 from optiform.program import Key, Program, Requirement, at_strength, build
 from optiform.search.ionic_strength import relaxed_ground
-from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Refuting
 
 TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
@@ -31,8 +32,8 @@ TOUCHING = (
 TOO_LATE = "It cannot be met, but the time ran out before it was known which wishes collide."
 NO_WAYS = "The time ran out before the smallest changes were known."
 WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
-ENOUGH, FEW = 30, 12
-"""Questions after which a family of the library's requirements is named as a whole, unless it is small."""
+ENOUGH, FEW = 40, 12
+"""With more members in a proof, or left by all proofs, a family of the library's requirements is named as a whole."""
 LIGHT = "A quick look: designing this brief also finds a compromise, and says which rules of law and library take part."
 MOST = 5
 """Disjoint conflicts that are looked for."""
@@ -81,8 +82,8 @@ class Finder:
 
     Notes
     -----
-    Brief requirements are filtered with library, law and balance kept in. The continuous relaxation
-    narrows them first where it is impossible by itself: its "no" is a proof, and costs a millisecond.
+    Brief requirements are filtered with library, law and balance kept in; every proof that some cannot hold together
+    tells which of them it needs, and is kept for later questions.
     A pH limit is dropped by widening it to the whole scale, since without any pH target the
     library's systems could not be chosen at all. The changes of each member, the compromise and what
     takes part are looked for side by side, each in a session of its own.
@@ -117,7 +118,7 @@ class Finder:
         )
         if narrowed is not None:
             self.program = narrowed(self.program)
-        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock, arrays=True))
+        self.demands = Demands(self.program, brief, Refuting(self.program.form, clock=clock, arrays=True))
 
     def report(self, *, in_full: bool) -> Conflict:
         """Return the conflicts and the ways out."""
@@ -178,7 +179,7 @@ class Finder:
     def _ways(self, found: Sequence[Sequence[Demand]]) -> WaysOut:
         """Return a search for ways out in a session of its own, in which the conflicts are stated."""
         program = self._grounded(found)
-        demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
+        demands = Demands(program, self.brief, Refuting(program.form, clock=self.clock, arrays=True))
         return WaysOut(
             demands, self.brief, _in(demands, found), self.confirmation, self.recheck, self.unconfirmed
         )
@@ -193,7 +194,7 @@ class Finder:
             if self._ground is None:
                 moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
                 program = self.program if moving else self.given
-                demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
+                demands = Demands(program, self.brief, Refuting(program.form, clock=self.clock, arrays=True))
                 rows = [
                     row for members in _in(demands, found) for demand in members[-1:] for row in demand.rows
                 ]
@@ -209,82 +210,74 @@ class Finder:
         found: list[tuple[Demand, ...]] = []
         gone: list[Demand] = []
         while len(found) < MOST:
+            left = _but(self.demands.brief, gone)
             with self.demands.without(gone):
-                kept = self._irreducible([demand for demand in self.demands.brief if demand not in gone])
+                narrowed = self._narrowed(left)
+                with self.demands.without(_but(left, narrowed)):
+                    kept = self._irreducible(narrowed)
             found.append(tuple(kept))
             gone += kept
             if not kept or self.demands.possible(gone):
                 break
         return found
 
-    def _irreducible(self, candidates: Sequence[Demand], most: int | None = None) -> list[Demand]:
-        """Return an irreducible conflict among candidates.
+    def _narrowed(self, candidates: Sequence[Demand]) -> Sequence[Demand]:
+        """Return what the relaxation alone cannot hold together; all candidates where it can hold them.
 
-        Raises
-        ------
-        TooMany
-            If more than `most` questions would have to be branched for.
+        Its "no" is a proof, and costs a millisecond; of several conflicts that of the earlier wishes is told.
         """
-        everything = tuple(candidates)
-        asked = 0
+        if self.demands.mixable():
+            return candidates
+        return irreducible(lambda kept: self.demands.mixable(_but(candidates, kept)), candidates)
 
-        def mixable(kept: Sequence[Demand]) -> bool:
-            return self.demands.mixable([item for item in everything if item not in kept])
+    def _irreducible(self, candidates: Sequence[Demand], most: float = math.inf) -> list[Demand]:
+        """Return an irreducible conflict among candidates, or all that a proof needs where that is more than `most`."""
 
-        def possible(kept: Sequence[Demand]) -> bool:
-            nonlocal asked
-            asked += 1
-            if most is not None and asked > most:
-                raise TooMany
-            return self.demands.possible([item for item in everything if item not in kept])
+        def core(kept: Sequence[Demand]) -> list[Demand] | None:
+            return self.demands.core(kept, _but(candidates, kept))
 
-        if mixable(everything):
-            return irreducible(possible, everything)
-        return pared(possible, irreducible(mixable, everything))
+        first = core(candidates) or []
+        return pared(core, first) if len(first) <= most else first
 
     def taking_part(self, members: Sequence[Demand]) -> tuple[Demand, ...]:
         """Return what of library, law and balance a conflict cannot do without."""
-        families = list(self.demands.families)
-        bulk = [demand for family in families[:BULK] for demand in family]
-        needed, found = list[tuple[Demand, ...]](), list[Demand]()
+        families = self.demands.families
+        found: list[Demand] = []
         with ExitStack() as gone:
 
             def drop(demands: Collection[Demand]) -> None:
                 gone.enter_context(self.demands.without(demands))
 
-            drop([demand for demand in self.demands.brief if demand not in members])
-            if not self.demands.possible(bulk):
-                drop(bulk)
-                families = families[BULK:]
+            drop(_but(self.demands.brief, members))
+            every = [demand for family in families for demand in family]
+            needed = set(self.demands.core(every) or every)
+            drop([demand for demand in every if demand not in needed])
+            parts = []
             for family in families:
-                if family and self.demands.possible(family):
-                    needed.append(family)
+                part = [demand for demand in family if demand in needed]
+                if part and self.demands.possible(part):
+                    parts.append((family, part))
                 else:
-                    drop(family)
-            for family in needed:
-                kept = self._named(family)
-                drop([demand for demand in family if demand not in kept])
-                found += kept if len(kept) < len(family) or len(kept) < FEW else [together(family)]
+                    drop(part)
+            for family, part in parts:
+                kept = self._irreducible(part, ENOUGH) if len(part) > 1 else part
+                if len(kept) > ENOUGH or FEW <= len(kept) == len(family):
+                    found.append(together(family))
+                else:
+                    drop(_but(part, kept))
+                    found += kept
         return tuple(found)
 
-    def _named(self, family: Sequence[Demand]) -> list[Demand]:
-        """Return the members of a family that take part; all of them where that is too long to tell."""
-        if len(family) == 1:
-            return list(family)
-        try:
-            return self._irreducible(family, most=ENOUGH)
-        except TooMany:
-            return list(family)
+
+def _but(demands: Sequence[Demand], others: Sequence[Demand]) -> list[Demand]:
+    """Return demands that are not among others."""
+    return [demand for demand in demands if demand not in others]
 
 
 def _in(demands: Demands, found: Sequence[Sequence[Demand]]) -> list[tuple[Demand, ...]]:
     """Return conflicts as demands of another program of the same brief."""
     same = {demand.requirement.key: demand for demand in demands.brief}
     return [tuple(same[demand.requirement.key] for demand in members) for members in found]
-
-
-class TooMany(Exception):
-    """More questions than are worth asking."""
 
 
 def together(family: Sequence[Demand]) -> Demand:

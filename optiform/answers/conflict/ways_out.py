@@ -197,7 +197,7 @@ class WaysOut:
         def rows(names: Sequence[str]) -> tuple[int, ...]:
             return tuple(row for name in names for row in rows_of[name])
 
-        admitted = pared(lambda names: not self._helps(rows(names)), wanted)
+        admitted = pared(lambda names: None if not self._helps(rows(names)) else names, wanted)
         yield Way(Change(demand.requirement, readmit=tuple(admitted)), partial(_release, rows(admitted)))
 
     def _materials(self, demand: Demand) -> dict[str, tuple[int, ...]]:

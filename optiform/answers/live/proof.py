@@ -9,15 +9,15 @@ import numpy as np
 
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
-from optiform.search.first_formula import LEAST_SHIFT, First, first_listed, first_of_ranked
+from optiform.search.first_formula import LEAST_SHIFT, SHIFTS, First, first_listed, first_of_ranked
 from optiform.search.fixed_choices import beats, polish, ties_of
 from optiform.search.incumbent import in_time, rounded_choices
-from optiform.search.ionic_strength import confirmed
 from optiform.search.narrow.candidates import worth_searching
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
 from optiform.search.ranking import best as best_of
 from optiform.solver import BUDGET, Clock, Memory, Outcome, Reoptimising, Session, Within
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -27,15 +27,17 @@ if TYPE_CHECKING:
     from optiform.program.reduction.part import Part
     from optiform.search.fixed_choices import Polished
 
-ROUNDS = 3
+ROUNDS = 5
 AT_ONCE = 120
 """Relaxations in which a formula is found at once, or a fresh search is the quicker one."""
+SPARE = 1.5
+"""The next shift may be so many times as large as the last one before the search has to be done again."""
 WIDER = 10.0
 """By how much the search goes further beyond the known aim each time that it did not go far enough."""
 
 
 def searched(
-    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory
+    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory, shift: float = 0.0
 ) -> tuple[First, Memory]:
     """Return the formula that `design` lists first, and what to remember for the next proof.
 
@@ -45,11 +47,13 @@ def searched(
         A formula of the brief; without one, the best at the ionic strength of the program is found first.
     memory : Memory
         What the last proof left, of this brief or of any other.
+    shift : float
+        The largest difference that own ionic strengths made to an aim in the last proof.
     """
     known = known or best_at_strength(brief, program, clock, memory.again())
     found = None
     if known is not None:
-        found, memory = first_from(brief, known, clock, memory)
+        found, memory = first_from(brief, known, clock, memory, shift)
     found = found or first_listed(brief, clock, program)
     if known is not None and found.polished is not None and beats(known, found.polished, brief.aim.then):
         found = replace(found, polished=known)
@@ -69,7 +73,9 @@ def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memor
     return polish(program, part.full(values), ties_of(program, brief.aim.then), brief.aim.tie)
 
 
-def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> tuple[First | None, Memory]:
+def first_from(
+    brief: Brief, known: Polished, clock: Clock, memory: Memory, shift: float
+) -> tuple[First | None, Memory]:
     """Return the formula that `design` lists first, found by way of a formula that is known, and what to remember.
 
     None where that way leads nowhere: the brief must then be searched as a whole.
@@ -77,19 +83,20 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
     Notes
     -----
     The reduced costs of the best mixture leave out what cannot be in a formula under a ceiling: the known aim, with
-    the allowance of the tie-breaks and what own ionic strengths may shift. Where the first formula could lie above it
-    after all, or asks for another ionic strength, the search is done again.
+    the allowance of the tie-breaks and what own ionic strengths may shift. Where a better formula is found under it,
+    or the first one could lie above it after all, the search is done again.
     """
-    least = 2.0 * LEAST_SHIFT
+    spread, wider = 2.0 * brief.aim.tie if brief.aim.then else 0.0, 1.0
     for _ in range(ROUNDS):
         memory = memory.again()
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
-        ceiling = aim + brief.aim.tie + least * max(1.0, abs(aim))
+        least = 2.0 * LEAST_SHIFT * max(1.0, abs(aim)) + SPARE * SHIFTS * shift
+        ceiling = aim + spread + wider * least
         screened = under(known, ceiling, clock, memory)
         if screened is None:
             return None, memory
-        better = _confirmed(brief, screened)
-        if better is not None and better.objective < known.objective:
+        better = _better(brief, screened, known)
+        if better is not None:
             known = better
             continue
         found = first_of_ranked(brief, screened, known)
@@ -97,16 +104,19 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
             return None, memory
         if found.conclusive or found.stopped:
             return found, memory
-        least *= WIDER
+        wider = 1.0 if found.shift > shift else WIDER * wider
+        shift = max(shift, found.shift)
     return None, memory
 
 
-def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
-    """Return the best formula at its own ionic strength, where that is another one than it was searched at."""
-    if screened.first.status != "solved" or confirmed(screened.program, screened.best_values) is None:
+def _better(brief: Brief, screened: Screened, known: Polished) -> Polished | None:
+    """Return the best formula under a ceiling, at its own ionic strength, where that is better than the known one."""
+    aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
+    if screened.first.status != "solved" or screened.first.objective > aim - CLEAR * max(1.0, abs(aim)):
         return None
     ties = ties_of(screened.program, brief.aim.then)
-    return polish(screened.program, screened.best_values, ties, brief.aim.tie)
+    found = polish(screened.program, screened.best_values, ties, brief.aim.tie)
+    return found if found is not None and found.objective < known.objective else None
 
 
 def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None = None) -> Screened | None:

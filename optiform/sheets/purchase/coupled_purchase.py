@@ -128,7 +128,7 @@ class CoupledPurchase:
             self._order(supplier, [(column, 1.0) for column in sorted(own)], 1)
 
     def _hold(self, grams: float, offers: Sequence[Offer]) -> None:
-        """Add the row that packs hold what is needed."""
+        """Add the row that the packs cover the need."""
         for offer in offers:
             self._any(offer, max(math.ceil(grams / offer.size_g), offer.at_least))
         self._builder.at_least([(self._packs[offer][-1][0], offer.size_g) for offer in offers], grams)

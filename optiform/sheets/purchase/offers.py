@@ -19,7 +19,7 @@ Whole = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 
 
 class Offer(Frozen):
-    """A pack that can be bought, also one `[[pack]]` of a plan; `at_least` packs of it or none."""
+    """A pack for sale, or one `[[pack]]` of a plan; at least `at_least` of them are sold."""
 
     material: str = Field(min_length=1, description="a material's id")
     size_g: Grams = Field(description="grams in the pack")
@@ -29,7 +29,7 @@ class Offer(Frozen):
 
 
 class Supplier(Frozen):
-    """What a supplier asks besides the packs, also one `[[supplier]]` of a plan."""
+    """The least order and delivery charge of a supplier, or one `[[supplier]]` of a plan."""
 
     name: str = Field(min_length=1, description="as the packs name it")
     minimum_order: Money = Field(default=0.0, description="least value of an order, goods only")
@@ -37,7 +37,7 @@ class Supplier(Frozen):
 
 
 class Bought(Frozen):
-    """So many packs of one offer."""
+    """A number of packs of one offer."""
 
     offer: Offer
     packs: int

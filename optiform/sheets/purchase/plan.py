@@ -144,7 +144,7 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
 
 
 def plain_keys(model: type[Keys], written: Mapping[str, Any], faults: Faults) -> Keys | None:
-    """Return the keys outside tables; faults name the key alone, since no table stands around it."""
+    """Return the keys outside tables; their faults name the key alone."""
     own = Faults(faults.file)
     keys = read_one(model, written, "the plan", own)
     faults.found += [replace(fault, place=fault.place.removeprefix("the plan, ")) for fault in own.found]
@@ -198,7 +198,7 @@ def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) ->
 
 
 def check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:
-    """Note suppliers that stand twice, or sell no pack of the plan or its library."""
+    """Note suppliers that are listed twice, or sell no pack of the plan or its library."""
     names = sorted({offer.supplier for offer in offers if offer.supplier})
     seen: dict[str, int] = {}
     for number, keys in entries:

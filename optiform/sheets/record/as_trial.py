@@ -140,7 +140,8 @@ class _Taken:
         return tuple(found.items())
 
     def _grams(self, line: FilledLine) -> float | None:
-        dosed = self.record.entries.get(DOSE, "") if self._is_the_dose(line) else ""
+        only_dose = line.adjusts and sum(one.adjusts for one in self.record.lines) == 1
+        dosed = self.record.entries.get(DOSE, "") if only_dose else ""
         if not line.actual and not dosed:
             allowed = "the grams that went in; 0 where nothing did"
             self.faults.add(line.place, "nothing is filled in for what was weighed", allowed=allowed)
@@ -169,9 +170,6 @@ class _Taken:
                 nearest="" if meant is None else f"{meant:g}",
             )
         return grams
-
-    def _is_the_dose(self, line: FilledLine) -> bool:
-        return line.adjusts and sum(one.adjusts for one in self.record.lines) == 1
 
     def _mass(self, text: str, place: str) -> float | None:
         found = AMOUNT.fullmatch(text.strip())

@@ -151,7 +151,7 @@ def weigh(
 
 
 def _rounded(amounts: Mapping[str, float], batch_g: float, step: Decimal) -> dict[str, int]:
-    """Return the steps of a balance that each amount comes to, rounded by itself."""
+    """Return each amount in whole steps of the balance, rounded by itself."""
     total = sum(amounts.values())
     return {
         name: _steps(Decimal(repr(batch_g)) * Decimal(repr(percent)) / Decimal(repr(total)), step)

@@ -36,6 +36,11 @@ class Blank(Frozen):
     unit: str = ""
     wanted: str = ""
 
+    @property
+    def label(self) -> str:
+        """Return the title with the unit: "Bulk, g"."""
+        return f"{self.title}, {self.unit}" if self.unit else self.title
+
 
 class Part(Frozen):
     """One block of blanks under a heading; `rows` is how many times they are needed."""

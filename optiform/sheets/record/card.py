@@ -128,7 +128,7 @@ def _ratio(material: Material, other: Material, library: Library) -> float | Non
 
 
 def _dissolved(material: str, library: Library) -> dict[str, float]:
-    """Return what a material holds beside water and impurities [% w/w]."""
+    """Return the substances of a material without water and impurities [% w/w]."""
     return {
         part.inci: part.percent
         for part in library.composition[material]

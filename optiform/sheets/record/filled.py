@@ -113,7 +113,7 @@ def opened_record(text: str, name: str) -> tuple[BatchRecord, dict[str, str]]:
 
 
 def is_filled(path: str | Path) -> bool:
-    """Tell whether a file is a weighing table, or a workbook with one, in which something stands under "actual"."""
+    """Tell whether a file is a weighing table, or a workbook with one, with an entry under "actual"."""
     path = Path(path)
     if path.suffix.lower() == ".json":
         return False

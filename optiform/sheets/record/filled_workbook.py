@@ -99,8 +99,7 @@ def _entries(raw: RawTable) -> Iterator[tuple[str, str]]:
 def _one(part: Part, record: Sequence[str]) -> Iterator[tuple[str, str]]:
     """Yield the entry of a row that holds one blank."""
     for blank in part.blanks:
-        title = f"{blank.title}, {blank.unit}" if blank.unit else blank.title
-        if len(record) > RESULT and record[1] == title:
+        if len(record) > RESULT and record[1] == blank.label:
             yield f"{part.key}/{blank.key}", record[RESULT]
 
 

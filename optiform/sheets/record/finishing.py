@@ -221,7 +221,7 @@ def _from_ready(
     hint: str,
     below: float | None,
 ) -> None:
-    """Read the pH, and correct it with what stands ready beside the batch."""
+    """Read the pH, and correct it with the acid or base kept ready."""
     powders = [draft.library.material[portion.material] for portion in ready]
     start = _solution(draft, [m for m in powders if has(m, "dissolve")], held, reserve)
     draft.step(
@@ -237,7 +237,7 @@ def _from_ready(
 
 
 def spoken_portions(draft: ProcedureDraft, portions: Sequence[Portion]) -> str:
-    """Return what stands ready with its range: "Citric acid, anhydrous, 0.00 to 0.51 g"."""
+    """Return the portions kept ready with their ranges: "Citric acid, anhydrous, 0.00 to 0.51 g"."""
     return "; ".join(
         f"{portion.name}, {draft.shown(portion.low_g or 0.0)[:-2]} to {draft.shown(portion.high_g or 0.0)}"
         for portion in portions

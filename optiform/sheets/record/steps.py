@@ -146,7 +146,7 @@ class ProcedureDraft:
         return tuple(self._portion(material, self.begun_g[material.id], None) for material in materials)
 
     def ready(self) -> tuple[Portion, ...]:
-        """Return the acid and base that stand ready beside the batch and are no part of it."""
+        """Return the acid and base to keep ready, which are no part of the batch."""
         asked = self.acidity.have_ready if self.acidity else ()
         found = []
         for dose in asked:

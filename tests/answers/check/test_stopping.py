@@ -5,9 +5,10 @@ import time
 import numpy as np
 import pytest
 
-from optiform.answers import check, design
+from optiform.answers.check import check
 from optiform.answers.conflict.report import Finder
 from optiform.answers.conflict.ways_out import WaysOut
+from optiform.answers.design import design
 from optiform.program import build
 from optiform.search import new_structures as search
 from optiform.search.incumbent import in_time, witness

@@ -8,12 +8,12 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optiform.answers import design
 from optiform.answers.conflict.compromise import NEAR, PART
 from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.restated import Restated
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.design import design
 from optiform.brief.models import Aim, Brief, Include, Target
 from tests.answers.random_briefs import briefs, possible
 from tests.asked import designed, problem

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.evaluate.judging import Judge, Recheck
 from optiform.answers.live import Added, Bound, LiveBrief, Proven, Removed, changed
 from optiform.brief import missing_guards
