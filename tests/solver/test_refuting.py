@@ -19,8 +19,12 @@ def drawn(seed):
     """Return three amounts that choices open, and five limits on them that often collide."""
     draw = np.random.default_rng(seed)
     rows = [({k: 1.0, 3 + k: -4.0}, -INF, 0.0) for k in range(3)]
-    rows += [({k: float(draw.uniform(0.5, 2.0)) for k in range(3)}, float(draw.uniform(3, 12)), INF) for _ in "ab"]
-    rows += [({k: float(draw.uniform(0.5, 2.0)) for k in range(3)}, -INF, float(draw.uniform(3, 9))) for _ in "ab"]
+    rows += [
+        ({k: float(draw.uniform(0.5, 2.0)) for k in range(3)}, float(draw.uniform(3, 12)), INF) for _ in "ab"
+    ]
+    rows += [
+        ({k: float(draw.uniform(0.5, 2.0)) for k in range(3)}, -INF, float(draw.uniform(3, 9))) for _ in "ab"
+    ]
     rows += [({3: 1.0, 4: 1.0, 5: 1.0}, -INF, float(draw.integers(1, 4)))]
     return form_of([0.0] * 6, rows, upper=[4.0] * 3 + [1.0] * 3, integer=range(3, 6))
 
