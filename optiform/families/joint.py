@@ -33,6 +33,8 @@ class Block:
         Materials that every formula of it uses.
     grams : float  [g per % w/w]
         What 1 % w/w comes to in all batches, with what is bought above the need.
+    alone : ndarray, shape (columns,)
+        A formula of it to begin with: its own best one.
     """
 
     form: Form = field(repr=False)
@@ -40,6 +42,7 @@ class Block:
     choices: tuple[Indices, ...] = field(repr=False)
     taken: Flags = field(repr=False)
     grams: float
+    alone: Floats = field(repr=False)
 
     def may_use(self, material: int) -> bool:
         """Tell whether the product can use a material at all."""

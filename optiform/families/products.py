@@ -152,7 +152,8 @@ def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part
     lower[place[np.flatnonzero(taken)]] = least[taken]
     lower[place[program.own_choice[taken]]] = 1.0
     choices = tuple(place[uses][place[uses] >= 0] for uses in program.uses)
-    return Block(replace(form, lower=lower), place[: program.size], choices, taken, product.grams), part
+    own = product.alone.values[part.columns]
+    return Block(replace(form, lower=lower), place[: program.size], choices, taken, product.grams, own), part
 
 
 def _reach(product: Product, part: Part, clock: Clock) -> tuple[Floats, Floats]:
@@ -291,10 +292,12 @@ def held(product: Product, values: Floats, slack: float) -> tuple[Block, Reduced
     rows = [reduced.row(row) for row in product.ceiling_row()]
     rows = [replace(row, upper=row.upper + max(slack, ROUNDING)) for row in rows]
     form = extended(reduced.form, [], rows)
-    taken = np.array([bool(reduced.fixed[uses].sum() > 0) for uses in program.uses], dtype=bool)
-    none = np.zeros(0, dtype=np.intp)
     position = reduced.position[: program.size]
-    return Block(form, position, tuple(none for _ in program.uses), taken, product.grams), reduced
+    needed = (position >= 0) & (form.lower[position] > 0)
+    taken = needed & np.array([bool(reduced.fixed[uses].sum() > 0) for uses in program.uses], dtype=bool)
+    none = np.zeros(0, dtype=np.intp)
+    own = values[reduced.free]
+    return Block(form, position, tuple(none for _ in program.uses), taken, product.grams, own), reduced
 
 
 def used_by(products: Sequence[Product], amounts: Sequence[Floats]) -> dict[int, tuple[int, ...]]:

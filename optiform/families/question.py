@@ -19,7 +19,7 @@ from optiform.families.model import Family, FamilyConflict
 from optiform.families.plan import FamilyPlan, goals_of, money_of, of_functions
 from optiform.families.products import HALF_A_MATERIAL, NoFormula, product_of
 from optiform.families.shared_base import base_of
-from optiform.families.solving import Best, FamilySearch
+from optiform.families.solving import Best, FamilySearch, best_of
 from optiform.families.ways_out import family_conflict
 from optiform.faults import InternalError
 from optiform.sheets.cautions import cautions_of
@@ -73,20 +73,22 @@ def family(plan: FamilyPlan, clock: Clock, *, whole_curve: bool = False) -> Fami
 
 
 def _best(search: FamilySearch, wanted: Wanted, goals: Sequence[str]) -> Best | None:
-    """Return the best family; if the time is over before any is found, that of the choices that each has alone.
+    """Return the best family; if the time is over before that is known, none worse than of the choices each has alone.
 
     Raises
     ------
     OutOfTime
-        If these do not make a family as the plan asks.
+        If none was found, and these do not make a family as the plan asks.
     """
-    try:
-        return search.best(wanted, goals)
-    except OutOfTime:
-        found = search.apart(wanted, goals)
-        if found is None:
-            raise
-        return found
+    best: Best | None = None
+    with suppress(OutOfTime):
+        best = search.best(wanted, goals)
+        if best is None or best.proven:
+            return best
+    apart = search.apart(wanted, goals)
+    if apart is None and best is None:
+        raise OutOfTime
+    return best_of(*(one for one in (best, apart) if one is not None), goal=goals[0])
 
 
 def search_of(plan: FamilyPlan, clock: Clock) -> tuple[FamilySearch, Wanted]:

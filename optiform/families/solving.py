@@ -130,7 +130,7 @@ class FamilySearch:
             settled = self._held(products, found.values, wanted, goals)
             if settled is not None:
                 last = Best(settled, found.objective, found.bound, found.proven)
-                best = last if found.proven or best is None else _better(last, best, goals[0])
+                best = last if found.proven or best is None else best_of(last, best, goal=goals[0])
                 if moved is None or self._reached(settled.of(goals[0]), found.objective, goals[0]):
                     return best
             moves += 1
@@ -263,7 +263,11 @@ class FamilySearch:
         if loose.values is None:
             return loose
         self._remember(joint, loose.values)
-        known = self._among_known(session, joint, under)
+        hurried = look is not None and np.isfinite(self.clock.left())
+        start = self._one_by_one(session, joint, under) if hurried else None
+        known = self._among_known(session, joint, under if start is None else start.objective)
+        if start is not None and known.values is None:
+            known = start if known.status == "infeasible" else replace(start, status="stopped")
         if look is not None:
             self.least = loose.bound
             look(known)
@@ -293,6 +297,27 @@ class FamilySearch:
         if better.status == "infeasible":
             return replace(known, bound=known.objective if goal == "materials" else cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
+
+    def _one_by_one(self, session: Session, joint: Joint, under: float) -> Outcome | None:
+        """Return a family found by choosing for one product at a time, from what each has alone; None where none is.
+
+        It is there soon: a search among few materials for all products may take longer than there is time.
+        """
+        own = [np.flatnonzero(block.form.integer) for block in joint.blocks]
+        found: Outcome | None = None
+        values = np.zeros(joint.form.columns)
+        for start, block in zip(joint.starts, joint.blocks, strict=True):
+            values[start : start + block.form.columns] = block.alone
+        for free in (None, *range(len(own))):
+            with session.trial():
+                for place, columns in enumerate(own):
+                    if place != free:
+                        held = joint.starts[place] + columns
+                        session.hold_columns(held, np.round(values[held]))
+                better = session.below(under if found is None else found.objective)
+            if better.values is not None:
+                found, values = replace(better, status="solved"), better.values
+        return found
 
     def _among_known(self, session: Session, joint: Joint, under: float) -> Outcome:
         """Return the best that is made of materials of the formulas and shelves found so far."""
@@ -345,9 +370,9 @@ class _Elsewhere(Exception):
         super().__init__()
 
 
-def _better(one: Best, other: Best, goal: str) -> Best:
-    """Return the better of two families, with what is known of any by the first."""
-    return one if one.held.of(goal) <= other.held.of(goal) else replace(one, held=other.held)
+def best_of(*found: Best, goal: str) -> Best:
+    """Return the best of some families, with what the search of the first knew of any."""
+    return replace(found[0], held=min((one.held for one in found), key=lambda held: held.of(goal)))
 
 
 def _holds(product: Product, values: Floats) -> bool:

@@ -13,7 +13,7 @@ from optiform.families import solving
 from optiform.families.plan import Scenario
 from optiform.families.question import search_of
 from optiform.search.first_formula import first_of
-from optiform.solver import Clock, OutOfTime
+from optiform.solver import Clock, Outcome, OutOfTime
 from tests.families.plans import asked, briefs, library, never_over, plan, renamed
 
 SEEDS = (1, 2)
@@ -290,6 +290,24 @@ def test_a_family_that_was_found_stays_where_the_time_ends_before_it_is_searched
     assert (first.proven, late.proven) == (True, False)
     assert late.held.of("consumed") == pytest.approx(first.held.of("consumed"), abs=1e-9)
     assert 0 < late.bound <= first.bound + 1e-9
+
+
+def test_a_family_is_found_one_product_at_a_time_where_the_time_is_short(monkeypatch):
+    """The time is over before anything is found among few materials: no worse than apart, no better than the best."""
+    held = library(2)
+    search, wanted = search_of(plan(held, briefs(held, 2, 2), minimise="consumed"), Clock.of(3600.0))
+    goals = ("consumed",)
+    best, apart = search.best(wanted, goals), search.apart(wanted, goals)
+
+    def too_late(*_):
+        search.clock = Clock.of(0.0)
+        return Outcome("stopped", np.inf, -np.inf)
+
+    monkeypatch.setattr(search, "_among_known", too_late)
+    late = search.best(wanted, goals)
+    assert not late.proven
+    assert best.held.of("consumed") - 1e-9 <= late.held.of("consumed") <= apart.held.of("consumed") + 1e-9
+    assert late.bound <= best.held.of("consumed") + 1e-9
 
 
 def test_what_is_found_among_few_materials_when_the_time_ends_is_the_answer(monkeypatch):
