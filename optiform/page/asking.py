@@ -1,4 +1,4 @@
-"""Questions answered by other processes: pages stay quick, a long question can be stopped, a crash costs one answer."""
+"""Answers questions in other processes: pages stay quick, a question can be stopped, a crash costs one answer."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ FAILED = "The question failed, and your files are not to blame."
 
 @dataclass(eq=False)
 class Ticket:
-    """One question that was asked.
+    """A question that was asked, and its answer once there is one.
 
     Attributes
     ----------
@@ -63,7 +63,7 @@ class Ticket:
         self.told.set()
 
     def end(self, kind: str, value: Any) -> None:
-        """Note how it ended."""
+        """Note how the question ended."""
         if kind == "answered":
             self.answer = value
         elif kind == "refused":
@@ -75,7 +75,7 @@ class Ticket:
 
 
 class Asker:
-    """Has questions answered by some processes, each question once for all who ask it.
+    """Answers questions in worker processes, each question once for all who ask it.
 
     Parameters
     ----------
@@ -190,7 +190,7 @@ class _Worker:
 
 
 def answer_questions(pipe: Connection) -> None:
-    """Answer questions until the other end is closed; a signal ends the one at work with what it has."""
+    """Answer questions until the pipe is closed; a signal ends the current one with its best so far."""
     from optiform import stopping
 
     signal.signal(signal.SIGINT, lambda *_: None)
@@ -211,37 +211,10 @@ def answer_questions(pipe: Connection) -> None:
 def answered(
     question: Callable[..., Any], arguments: tuple[Any, ...], progress: Callable[[Any], None]
 ) -> tuple[str, Any]:
-    """Return how a question ended, and its answer, its faults or what went wrong."""
+    """Return how a question ended, with its answer, its faults or its error."""
     try:
         return "answered", question(*arguments, progress=progress)
     except BadInput as bad:
         return "refused", bad.faults
     except Exception as error:
         return "failed", f"{FAILED} {type(error).__name__}: {error}"
-
-
-class AtOnce:
-    """Answers questions in this process, one after the other."""
-
-    def __init__(self) -> None:
-        self._tickets: dict[str, Ticket] = {}
-        self._lock = threading.Lock()
-
-    def ask(self, key: str, question: Callable[..., Any], *arguments: Any, again: bool = False) -> Ticket:
-        """Return the ticket of a question, answered."""
-        with self._lock:
-            if again or key not in self._tickets:
-                ticket = Ticket(question, arguments)
-                ticket.end(*answered(question, arguments, ticket.reach))
-                self._tickets[key] = ticket
-            return self._tickets[key]
-
-    def ticket(self, number: str) -> Ticket | None:
-        """Return the ticket of a number, or None where it is forgotten."""
-        return next((ticket for ticket in list(self._tickets.values()) if ticket.number == number), None)
-
-    def stop(self, ticket: Ticket) -> None:
-        """Do nothing: every question is answered already."""
-
-    def close(self) -> None:
-        """Do nothing: there is no process to end."""

@@ -1,4 +1,4 @@
-"""A brief that follows the hand: its questions keep a live brief in their process from one move to the next."""
+"""Answers the questions of a moved wish; a live brief stays in the process between moves."""
 
 from __future__ import annotations
 

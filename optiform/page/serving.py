@@ -1,4 +1,4 @@
-"""The server of one run: on this machine alone, until it is stopped."""
+"""Runs the server on this machine alone, until it is stopped."""
 
 from __future__ import annotations
 

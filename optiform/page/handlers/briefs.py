@@ -1,4 +1,4 @@
-"""A brief as a form: move a wish, see whether it can be met, take a way out, take it back."""
+"""Handles the page of a brief: move a wish, see whether it can be met, take a way out, undo."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A question that a page waits for: its answer where it comes soon, else a page that waits and can stop it."""
+"""Answers with a question's result where it comes soon, else with a page that waits and can stop it."""
 
 from __future__ import annotations
 

@@ -1,11 +1,11 @@
-"""A family in full: what sharing saves, products, shelf, purchase, and what each material and limit costs."""
+"""Tells a family in full, part by part."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from optiform.views.results.conflict import conflict_blocks
-from optiform.views.results.families.base import base, cases
+from optiform.views.results.families.base import base, scenarios
 from optiform.views.results.families.shelf import around, shelf
 from optiform.views.results.sheet import shopping_blocks
 from optiform.views.words import family_words as words
@@ -48,7 +48,7 @@ def collision(found: Family) -> list[Block]:
 
 
 def bills(found: Family) -> list[Block]:
-    """Return what sharing saves, told against buying together."""
+    """Return the bills, and what sharing saves."""
     if found.here is None:
         return []
     told = words.saving(found)
@@ -56,7 +56,7 @@ def bills(found: Family) -> list[Block]:
 
 
 def products(found: Family) -> list[Block]:
-    """Return each product alone and here, and every difference."""
+    """Return each product alone and in the family."""
     if not found.products:
         return []
     return [Heading("Products"), products_table(found), Paragraph(words.ALONE, "quiet")]
@@ -117,7 +117,7 @@ PARTS: dict[str, Callable[[Family], list[Block]]] = {
     "limits": limits,
     "differences": differences,
     "base": base,
-    "cases": cases,
+    "scenarios": scenarios,
     "purchase": purchase,
     "end": end,
 }
