@@ -81,7 +81,7 @@ class LiveBrief:
         _refuse_certainty(brief)
         brief = on_best_base(brief, NO_LIMIT)
         self._lock = threading.Lock()
-        self._memory, self._shift = Memory(), 0.0
+        self._memory = Memory()
         program = build(brief)
         self._state = _State(0, brief, program, None, {}, Provisional(brief, program))
 
@@ -144,9 +144,7 @@ class LiveBrief:
         clock = self._until_moved(clock, asked)
         state = _on_best_base(asked, clock)
         brief, program = state.brief, state.program
-        known = state.provisional.polished()
-        found, self._memory = searched(brief, program, known, clock, self._memory, self._shift)
-        self._shift = found.shift
+        found, self._memory = searched(brief, program, state.provisional.polished(), clock, self._memory)
         best = found.polished
         if best is None and found.stopped:
             return Proven(brief, program)

@@ -12,6 +12,7 @@ from optiform.program.reduction.tighten import tightened
 from optiform.search.first_formula import LEAST_SHIFT, SHIFTS, First, first_listed, first_of_ranked
 from optiform.search.fixed_choices import beats, polish, ties_of
 from optiform.search.incumbent import in_time, rounded_choices
+from optiform.search.ionic_strength import confirmed
 from optiform.search.narrow.candidates import worth_searching
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
@@ -37,7 +38,7 @@ WIDER = 10.0
 
 
 def searched(
-    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory, shift: float = 0.0
+    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory
 ) -> tuple[First, Memory]:
     """Return the formula that `design` lists first, and what to remember for the next proof.
 
@@ -47,13 +48,11 @@ def searched(
         A formula of the brief; without one, the best at the ionic strength of the program is found first.
     memory : Memory
         What the last proof left, of this brief or of any other.
-    shift : float
-        The largest difference that own ionic strengths made to an aim in the last proof.
     """
     known = known or best_at_strength(brief, program, clock, memory.again())
     found = None
     if known is not None:
-        found, memory = first_from(brief, known, clock, memory, shift)
+        found, memory = first_from(brief, known, clock, memory)
     found = found or first_listed(brief, clock, program)
     if known is not None and found.polished is not None and beats(known, found.polished, brief.aim.then):
         found = replace(found, polished=known)
@@ -73,9 +72,7 @@ def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memor
     return polish(program, part.full(values), ties_of(program, brief.aim.then), brief.aim.tie)
 
 
-def first_from(
-    brief: Brief, known: Polished, clock: Clock, memory: Memory, shift: float
-) -> tuple[First | None, Memory]:
+def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> tuple[First | None, Memory]:
     """Return the formula that `design` lists first, found by way of a formula that is known, and what to remember.
 
     None where that way leads nowhere: the brief must then be searched as a whole.
@@ -86,7 +83,8 @@ def first_from(
     the allowance of the tie-breaks and what own ionic strengths may shift. Where a better formula is found under it,
     or the first one could lie above it after all, the search is done again.
     """
-    spread, wider = 2.0 * brief.aim.tie if brief.aim.then else 0.0, 1.0
+    tie = brief.aim.tie if brief.aim.then else 0.0
+    spread, shift, wider = tie, 0.0, 1.0
     for _ in range(ROUNDS):
         memory = memory.again()
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
@@ -104,15 +102,21 @@ def first_from(
             return None, memory
         if found.conclusive or found.stopped:
             return found, memory
-        wider = 1.0 if found.shift > shift else WIDER * wider
-        shift = max(shift, found.shift)
+        wider = 1.0 if found.shift > shift or spread == tie > 0.0 else WIDER * wider
+        spread, shift = 2.0 * tie, max(shift, found.shift)
     return None, memory
 
 
 def _better(brief: Brief, screened: Screened, known: Polished) -> Polished | None:
-    """Return the best formula under a ceiling, at its own ionic strength, where that is better than the known one."""
+    """Return the best formula under a ceiling, at its own ionic strength, where to go on from it is worth more.
+
+    It is better than the known one, by more than tie-breaks may give away or at another ionic strength.
+    """
     aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
-    if screened.first.status != "solved" or screened.first.objective > aim - CLEAR * max(1.0, abs(aim)):
+    far = CLEAR * max(1.0, abs(aim)) + (brief.aim.tie if brief.aim.then else 0.0)
+    if screened.first.status != "solved":
+        return None
+    if screened.first.objective > aim - far and confirmed(screened.program, screened.best_values) is None:
         return None
     ties = ties_of(screened.program, brief.aim.then)
     found = polish(screened.program, screened.best_values, ties, brief.aim.tie)
