@@ -92,9 +92,9 @@ def limits(found: Family) -> list[Block]:
     priced = [one for one in found.limits if one.costs is not None]
     ordered = sorted(priced, key=lambda one: -(one.costs or 0.0))
     told = "For all batches together, every choice kept; amounts and packs follow."
-    table: list[Block] = [Paragraph(told, "quiet"), tabulated(heading, fields, ordered)] if ordered else []
+    blocks: list[Block] = [Paragraph(told, "quiet"), tabulated(heading, fields, ordered)] if ordered else []
     unpriced = words.unpriced(len(found.limits) - len(priced), alone=not priced)
-    return section(heading, *table, *([Paragraph(unpriced)] if unpriced else []))
+    return section(heading, *blocks, *([Paragraph(unpriced)] if unpriced else []))
 
 
 def purchase(found: Family) -> list[Block]:
