@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from optiform.program import Program
@@ -44,7 +46,8 @@ def witness(session: Session, program: Program) -> Outcome:
         found = rounded_choices(session, program, relaxed.values)
         if found.values is not None:
             return found
-        return searched(session, np.zeros(program.form.columns)) or session.solve()
+        found, certain = searched(session, np.zeros(program.form.columns))
+        return found if certain else session.solve()
 
 
 def optimum(session: Session, program: Program, objective: Floats, base: Floats | None = None) -> Outcome:
@@ -61,11 +64,13 @@ def optimum(session: Session, program: Program, objective: Floats, base: Floats 
         if relaxed.values is None:
             return relaxed
         found = rounded_choices(session, program, relaxed.values)
-        known = found if found.status == "solved" else None
-        nearest = searched(session, objective, known)
-        if nearest is not None:
-            return nearest
-        return session.solve() if known is None else best_expected(session, objective, None, known)
+        known, proven = searched(session, objective, found if found.status == "solved" else None)
+        if proven:
+            return known
+        if known.values is None:
+            return session.solve()
+        better = best_expected(session, objective, None, known)
+        return better if better.found else replace(known, status="stopped", bound=better.bound)
 
 
 def hold(session: Session, program: Program, values: Floats) -> None:

@@ -23,8 +23,8 @@ NODES = 30
 """After so many nodes the solver's own search is the quicker one: measured on the programs of shipped conflicts."""
 
 
-def searched(session: Session, objective: Floats, known: Outcome | None = None) -> Outcome | None:
-    """Return the least of an objective over all choices, proven; None where that takes more than a few nodes.
+def searched(session: Session, objective: Floats, known: Outcome | None = None) -> tuple[Outcome, bool]:
+    """Return the least of an objective that a few nodes find over all choices, and whether they prove it.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
                     session.set_column_bounds(column, lower, upper)
                 there = session.solve()
                 if there.status == "stopped":
-                    return None
+                    return best, False
                 if there.values is None or not _better(there, best):
                     continue
                 split = _split(session, there.values, whole, ends)
@@ -65,12 +65,12 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
                 session.hold_columns(whole, np.round(there.values[whole]))
                 there = session.solve()
             if there.values is None:
-                return None
+                return best, False
             if _better(there, best):
                 best = Outcome("solved", there.objective, there.objective, there.values)
             if not objective.any():
-                return best
-    return None if branches else best
+                return best, True
+    return best, not branches
 
 
 def _better(one: Outcome, other: Outcome) -> bool:
