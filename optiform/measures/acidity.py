@@ -98,6 +98,24 @@ class ChargeCurves:
                 self._settled[key] = None
         return self._settled[key]
 
+    def strength_gradient(self, amounts: Floats) -> Floats:
+        """Return how fast the ionic strength of a formula changes with each amount, shape (n,)  [mol/kg per % w/w].
+
+        Its pH is held, and so is what a gram of each substance adds; free H+ and OH- are left out. All zero where no pH
+        can be told.
+
+        `amounts` has shape (n,)  [% w/w].
+        """
+        settled = self.settle(amounts)
+        if settled is None:
+            return np.zeros(len(amounts))
+        pH, strength, arrays = settled.pH, settled.ionic_strength, self.library.arrays
+        free = arrays.per_material(self.table.ionic_terms(pH, strength))
+        micellar = arrays.per_material(self.table.ionic_terms(pH, strength, self.has_class))
+        alkali = 0.5 * np.sign(float(self.free_alkali @ amounts)) * self.free_alkali / 1000.0
+        ions = 1000.0 * (np.where(self.surfactant, micellar, free) + alkali)
+        return np.asarray((ions - strength * self.aqua) / float(self.aqua @ amounts))
+
     def unexplained(self, amounts: Floats, pH: float) -> tuple[float, float] | None:
         """Return the charge that a measured pH leaves unexplained, and the buffer capacity there.
 

@@ -12,6 +12,7 @@ from optiform.search.incumbent import in_time
 from optiform.search.ionic_strength import prepare
 from optiform.search.narrow.screening import MANY, screen
 from optiform.search.narrow.small_program import on_small_program
+from optiform.search.own_strength import at_own_strength
 from optiform.search.ranking import Candidate, rank
 from optiform.search.ties import settled, spread_of
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
@@ -45,6 +46,8 @@ class First:
         Whether the time was over before that was known.
     conclusive : bool
         Whether no formula above the ceiling of what was ranked could be the first.
+    shift : float
+        The largest difference that a formula's own ionic strength made to its aim.
     """
 
     program: Program = field(repr=False)
@@ -52,6 +55,7 @@ class First:
     proven: bool
     stopped: bool
     conclusive: bool = True
+    shift: float = 0.0
 
 
 def first_listed(brief: Brief, clock: Clock = NO_LIMIT, stated: Program | None = None) -> First:
@@ -97,7 +101,8 @@ def first_of_ranked(
     most : int, optional
         So many are looked at, at most; what they leave open is not conclusive.
     """
-    program, tie = screened.program, brief.aim.tie
+    program, tie = screened.program, brief.aim.tie if brief.aim.then else 0.0
+    clock = NO_LIMIT if screened.session is None else screened.session.clock
     enough = listed_for(brief, program)
     how_many = enough if most is None else most
     seen = _Seen(screened, ties_of(program, brief.aim.then), tie)
@@ -127,7 +132,9 @@ def first_of_ranked(
     exact = seen.exact
     conclusive = stays or len(seen.listed) == enough or seen.far_behind(screened.ceiling)
     first = exact[ordered(exact, ties, tie)[0]] if exact else None
-    return First(program, first, proven and not stopped, stopped, conclusive)
+    if first is not None and not stopped:
+        first = at_own_strength(first, program, seen.ties, clock)
+    return First(program, first, proven and not stopped, stopped, conclusive, seen.shift)
 
 
 def _solves(known: Polished, found: Candidate, program: Program, ties: Ties) -> bool:

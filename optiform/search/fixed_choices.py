@@ -14,7 +14,7 @@ from optiform.measures.acidity import charge_curves
 from optiform.program import Program, Reduced, at_strength, breaks, reduce
 from optiform.program.rows.preferences import filled, penalty, plain_objective, touching
 from optiform.search.ranking import best as best_of
-from optiform.search.ranking import lexicographic
+from optiform.search.ranking import lexicographic, value_of
 from optiform.search.ties import cost_of, count_of, equals
 from optiform.solver import Session
 from optiform.tolerances import HALF, ROUNDING, STANDSTILL
@@ -274,15 +274,20 @@ def ordered(polished: Sequence[Polished], then: Ties, tie: float) -> list[int]:
     return order
 
 
+def beats(one: Polished, other: Polished, names: Sequence[str]) -> bool:
+    """Tell whether a formula has a better aim than another and is no worse by any tie-break of a brief."""
+    if not one.objective < other.objective - ROUNDING * max(1.0, abs(other.objective)):
+        return False
+    ties = [[value_of(*tie, item.values) for tie in ties_of(item.program, names)] for item in (one, other)]
+    return all(here <= there + HALF for here, there in zip(*ties, strict=True))
+
+
 def _aims(polished: Sequence[Polished]) -> list[float]:
     return [found.objective for found in polished]
 
 
 def _ties(polished: Sequence[Polished], top: Floats, base: Floats | None) -> list[float]:
-    values = [float(top @ found.values) for found in polished]
-    if base is None:
-        return values
-    return [value / float(base @ found.values) for value, found in zip(values, polished, strict=True)]
+    return [value_of(top, base, found.values) for found in polished]
 
 
 def cleaned(program: Program, values: Floats) -> Floats:

@@ -21,6 +21,7 @@ from optiform.brief.models import Brief
 from optiform.program import Program
 from optiform.search.fixed_choices import Polished, polish, ties_of
 from optiform.search.narrow.small_program import MANY, SmallProgram
+from optiform.search.own_strength import at_own_strength
 from optiform.search.ranking import Candidate
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 
@@ -109,6 +110,18 @@ def _held(near: SmallProgram, found: Candidate) -> Description | None:
         return None
     formula = outlined(polished.program, polished.values)
     return Description(near.brief, polished, found.objective, formula)
+
+
+def at_own_choices(one: Description, brief: Brief, ranked: Program, clock: Clock) -> Description | None:
+    """Return a formula with choices that are better at its own ionic strength, outlined; None where there are none."""
+    found = at_own_strength(one.polished, ranked, ties_of(ranked, brief.aim.then), clock)
+    if found is one.polished:
+        return None
+    program, values = found.program, found.values
+    near = SmallProgram(brief, program, program)
+    if program.size >= MANY:
+        near = SmallProgram.of(brief, program, [values])
+    return _held(near, Candidate(values, found.objective, True, found.objective))
 
 
 def priced(one: Description, clock: Clock, *, at_one_look: bool = False) -> Description:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.conflict.report import conflict
 from optiform.answers.evaluate.judging import Judge
 from optiform.answers.live.changes import Bound, changed
-from optiform.answers.live.found import Proven, Provisional
+from optiform.answers.live.found import Found, Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
 from optiform.answers.live.proof import searched
 from optiform.answers.live.room import Rooms
@@ -81,7 +81,7 @@ class LiveBrief:
         _refuse_certainty(brief)
         brief = on_best_base(brief, NO_LIMIT)
         self._lock = threading.Lock()
-        self._memory = Memory()
+        self._memory, self._shift = Memory(), 0.0
         program = build(brief)
         self._state = _State(0, brief, program, None, {}, Provisional(brief, program))
 
@@ -144,7 +144,9 @@ class LiveBrief:
         clock = self._until_moved(clock, asked)
         state = _on_best_base(asked, clock)
         brief, program = state.brief, state.program
-        found, self._memory = searched(brief, program, state.provisional.polished(), clock, self._memory)
+        known = state.provisional.polished()
+        found, self._memory = searched(brief, program, known, clock, self._memory, self._shift)
+        self._shift = found.shift
         best = found.polished
         if best is None and found.stopped:
             return Proven(brief, program)
@@ -156,6 +158,17 @@ class LiveBrief:
             if asked is self._state:
                 self._state = _after(state, Provisional(brief, program, strength, values, best.slack))
         return Proven(brief, program, strength, values, best.slack, "solved", found.proven)
+
+    def judged(self, found: Found) -> bool:
+        """Tell whether a formula holds when it is computed again from its amounts alone, by the judge that moves along.
+
+        False as well where the brief has no such judge yet, or has moved on.
+        """
+        state = self._state
+        if found.values is None or state.judge is None or state.brief is not found.brief:
+            return False
+        amounts = found.values[: found.stated.size]
+        return not state.judge.breaks(state.judge.program(amounts), amounts)
 
     def conflict(self, clock: Clock = NO_LIMIT) -> Answer:
         """Return why the brief as it stands cannot be met, and the smallest single changes that would free it."""

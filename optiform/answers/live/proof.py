@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optiform.program.reduction.bounding import bounds
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.tighten import tightened
-from optiform.search.first_formula import LEAST_SHIFT, First, first_listed, first_of_ranked
-from optiform.search.fixed_choices import polish, ties_of
+from optiform.search.first_formula import LEAST_SHIFT, SHIFTS, First, first_listed, first_of_ranked
+from optiform.search.fixed_choices import beats, polish, ties_of
 from optiform.search.incumbent import in_time, rounded_choices
-from optiform.search.ionic_strength import confirmed
-from optiform.search.narrow.candidates import below, mixture
+from optiform.search.narrow.candidates import worth_searching
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
 from optiform.search.ranking import best as best_of
 from optiform.solver import BUDGET, Clock, Memory, Outcome, Reoptimising, Session, Within
+from optiform.tolerances import CLEAR
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -26,17 +26,18 @@ if TYPE_CHECKING:
     from optiform.program import Program
     from optiform.program.reduction.part import Part
     from optiform.search.fixed_choices import Polished
-    from optiform.vectors import Flags
 
-ROUNDS = 3
+ROUNDS = 5
 AT_ONCE = 120
 """Relaxations in which a formula is found at once, or a fresh search is the quicker one."""
+SPARE = 1.5
+"""The next shift may be so many times as large as the last one before the search has to be done again."""
 WIDER = 10.0
 """By how much the search goes further beyond the known aim each time that it did not go far enough."""
 
 
 def searched(
-    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory
+    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory, shift: float = 0.0
 ) -> tuple[First, Memory]:
     """Return the formula that `design` lists first, and what to remember for the next proof.
 
@@ -46,12 +47,17 @@ def searched(
         A formula of the brief; without one, the best at the ionic strength of the program is found first.
     memory : Memory
         What the last proof left, of this brief or of any other.
+    shift : float
+        The largest difference that own ionic strengths made to an aim in the last proof.
     """
     known = known or best_at_strength(brief, program, clock, memory.again())
     found = None
     if known is not None:
-        found, memory = first_from(brief, known, clock, memory)
-    return found or first_listed(brief, clock, program), memory
+        found, memory = first_from(brief, known, clock, memory, shift)
+    found = found or first_listed(brief, clock, program)
+    if known is not None and found.polished is not None and beats(known, found.polished, brief.aim.then):
+        found = replace(found, polished=known)
+    return found, memory
 
 
 def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memory) -> Polished | None:
@@ -67,7 +73,9 @@ def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memor
     return polish(program, part.full(values), ties_of(program, brief.aim.then), brief.aim.tie)
 
 
-def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> tuple[First | None, Memory]:
+def first_from(
+    brief: Brief, known: Polished, clock: Clock, memory: Memory, shift: float
+) -> tuple[First | None, Memory]:
     """Return the formula that `design` lists first, found by way of a formula that is known, and what to remember.
 
     None where that way leads nowhere: the brief must then be searched as a whole.
@@ -75,18 +83,19 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
     Notes
     -----
     The reduced costs of the best mixture leave out what cannot be in a formula under a ceiling: the known aim, with
-    the allowance of the tie-breaks and what own ionic strengths may shift. Where the first formula could lie above it
-    after all, or asks for another ionic strength, the search is done again.
+    the allowance of the tie-breaks and what own ionic strengths may shift. Where a better formula is found under it,
+    or the first one could lie above it after all, the search is done again.
     """
-    least = 2.0 * LEAST_SHIFT
+    spread, wider = 2.0 * brief.aim.tie if brief.aim.then else 0.0, 1.0
     for _ in range(ROUNDS):
         memory = memory.again()
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
-        ceiling = aim + brief.aim.tie + least * max(1.0, abs(aim))
+        least = 2.0 * LEAST_SHIFT * max(1.0, abs(aim)) + SPARE * SHIFTS * shift
+        ceiling = aim + spread + wider * least
         screened = under(known, ceiling, clock, memory)
         if screened is None:
             return None, memory
-        better = _confirmed(brief, screened)
+        better = _better(brief, screened, known)
         if better is not None:
             known = better
             continue
@@ -95,16 +104,19 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
             return None, memory
         if found.conclusive or found.stopped:
             return found, memory
-        least *= WIDER
+        wider = 1.0 if found.shift > shift else WIDER * wider
+        shift = max(shift, found.shift)
     return None, memory
 
 
-def _confirmed(brief: Brief, screened: Screened) -> Polished | None:
-    """Return the best formula at its own ionic strength, where that is another one than it was searched at."""
-    if screened.first.status != "solved" or confirmed(screened.program, screened.best_values) is None:
+def _better(brief: Brief, screened: Screened, known: Polished) -> Polished | None:
+    """Return the best formula under a ceiling, at its own ionic strength, where that is better than the known one."""
+    aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
+    if screened.first.status != "solved" or screened.first.objective > aim - CLEAR * max(1.0, abs(aim)):
         return None
     ties = ties_of(screened.program, brief.aim.then)
-    return polish(screened.program, screened.best_values, ties, brief.aim.tie)
+    found = polish(screened.program, screened.best_values, ties, brief.aim.tie)
+    return found if found is not None and found.objective < known.objective else None
 
 
 def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None = None) -> Screened | None:
@@ -115,7 +127,7 @@ def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None =
     memory : Memory, optional
         What the last proof left; without it the solver searches.
     """
-    wanted = _worth_searching(known, ceiling, clock)
+    wanted = worth_searching(known.program, known.values, ceiling, clock)
     if wanted is None:
         return None
     part, program = part_of(*wanted), known.program
@@ -153,30 +165,6 @@ def _reoptimising(
     names += [tight.form.row(row).indices.tobytes() for row in range(stated, tight.form.rows)]
     place = Within(part.columns, part.rows, tight.form.columns, tuple(names))
     return Reoptimising(part.form, place, memory, clock, budget)
-
-
-def _worth_searching(
-    known: Polished, ceiling: float, clock: Clock
-) -> tuple[Program, Flags, list[str]] | None:
-    """Return a tightened program, the materials of a formula under a ceiling, and the systems of none."""
-    program = known.program
-    tight = tightened(program)
-    mixed = mixture(tight, clock)
-    if mixed is None:
-        return None
-    used = known.values[: program.size] > 0
-    free = program.own_choice < 0
-    shut: list[str] = []
-    wanted: Flags | None
-    if program.ratio_aim is None:
-        limits = bounds(tight, mixed[2], mixed[1])
-        wanted = limits.using <= ceiling
-        shut = [name for name, bound in limits.systems.items() if bound > ceiling]
-    else:
-        wanted = below(tight, ceiling, clock)
-    if wanted is None:
-        return None
-    return tight, wanted | free | used, shut
 
 
 def near_best(program: Program, clock: Clock) -> tuple[Polished, float] | None:

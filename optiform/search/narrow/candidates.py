@@ -143,6 +143,32 @@ def below(program: Program, ceiling: float, clock: Clock) -> Flags | None:
     return None if mixed is None else bounds(program, objective, mixed[1]).using <= EQUAL
 
 
+def worth_searching(
+    program: Program, values: Floats, ceiling: float, clock: Clock
+) -> tuple[Program, Flags, list[str]] | None:
+    """Return a tightened program, the materials of a formula under a ceiling, and the systems of none.
+
+    `values` are of a formula, whose materials are flagged in any case. None where no mixture bounds the others.
+    """
+    tight = tightened(program)
+    mixed = mixture(tight, clock)
+    if mixed is None:
+        return None
+    used = values[: program.size] > 0
+    free = program.own_choice < 0
+    shut: list[str] = []
+    wanted: Flags | None
+    if program.ratio_aim is None:
+        limits = bounds(tight, mixed[2], mixed[1])
+        wanted = limits.using <= ceiling
+        shut = [name for name, bound in limits.systems.items() if bound > ceiling]
+    else:
+        wanted = below(tight, ceiling, clock)
+    if wanted is None:
+        return None
+    return tight, wanted | free | used, shut
+
+
 def _mixed(program: Program, objective: Floats, clock: Clock) -> tuple[Floats, Floats] | None:
     """Return the best mixture by an objective, in the columns of a program, and the price of each row."""
     relaxed = relaxation(program, objective)
