@@ -136,7 +136,7 @@ def below_count(
         session.set_objective(objective)
         if easy:
             edge = ceiling + ROUNDING * max(1.0, abs(ceiling))
-            found = searched(session, objective, Outcome("solved", edge, edge))
-            if found is not None:
+            found, proven = searched(session, objective, Outcome("solved", edge, edge))
+            if proven:
                 return found if found.values is not None and found.objective < ceiling else NONE
         return session.below(ceiling)

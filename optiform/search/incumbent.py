@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,9 +57,8 @@ def witness(session: Session, program: Program) -> Outcome:
         def refused(_: object) -> None:
             causes.append(session.cause() if isinstance(session, Refuting) else None)
 
-        return searched(session, np.zeros(program.form.columns), refused=refused) or decided(
-            session, program, causes
-        )
+        found, certain = searched(session, np.zeros(program.form.columns), refused=refused)
+        return found if certain else decided(session, program, causes)
 
 
 def decided(session: Session, program: Program, causes: Iterable[Cause | None]) -> Outcome:
@@ -90,11 +90,13 @@ def optimum(session: Session, program: Program, objective: Floats, base: Floats 
         if mixture.values is None:
             return mixture
         found = rounded_choices(session, program, mixture.values)
-        known = found if found.status == "solved" else None
-        nearest = searched(session, objective, known)
-        if nearest is not None:
-            return nearest
-        return session.solve() if known is None else best_expected(session, objective, None, known)
+        known, proven = searched(session, objective, found if found.status == "solved" else None)
+        if proven:
+            return known
+        if known.values is None:
+            return session.solve()
+        better = best_expected(session, objective, None, known)
+        return better if better.found else replace(known, status="stopped", bound=better.bound)
 
 
 def hold(session: Session, program: Program, values: Floats) -> None:

@@ -40,13 +40,17 @@ class Candidate:
     best: float
 
 
-def best(session: Session, objective: Floats, denominator: Floats | None = None) -> Outcome:
+def best(
+    session: Session, objective: Floats, denominator: Floats | None = None, begin: float = 0.0
+) -> Outcome:
     """Solve for the least of an objective, or of its ratio to a denominator.
 
     Parameters
     ----------
     session : Session
     objective, denominator : ndarray, shape (columns,)
+    begin : float
+        A ratio near the least one; the nearer, the easier is the first solve.
 
     Notes
     -----
@@ -59,7 +63,7 @@ def best(session: Session, objective: Floats, denominator: Floats | None = None)
     present = np.flatnonzero(denominator)
     with session.trial():
         session.add_row(SparseRow(present, denominator[present], USED, np.inf))
-        session.set_objective(objective)
+        session.set_objective(objective - begin * denominator)
         outcome = session.solve()
         for _ in range(ROUNDS):
             if outcome.values is None:

@@ -31,8 +31,8 @@ def searched(
     known: Outcome | None = None,
     start: Iterable[Ends] = ({},),
     refused: Callable[[Ends], None] | None = None,
-) -> Outcome | None:
-    """Return the least of an objective over all choices, proven; None where that takes more than a few nodes.
+) -> tuple[Outcome, bool]:
+    """Return the least of an objective that a few nodes find over all choices, and whether they prove it.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def searched(
                     session.set_column_bounds(column, lower, upper)
                 there = session.solve()
                 if there.status == "stopped":
-                    return None
+                    return best, False
                 if there.values is None and refused is not None:
                     refused(ends)
                 if there.values is None or not _better(there, best):
@@ -79,12 +79,12 @@ def searched(
                 session.hold_columns(whole, np.round(there.values[whole]))
                 there = session.solve()
             if there.values is None:
-                return None
+                return best, False
             if _better(there, best):
                 best = Outcome("solved", there.objective, there.objective, there.values)
             if not objective.any():
-                return best
-    return None if branches else best
+                return best, True
+    return best, not branches
 
 
 def _better(one: Outcome, other: Outcome) -> bool:

@@ -98,8 +98,8 @@ class Refutations:
             start = self._start(rows, columns)
             refused += [one for one in start if one.stands_without(rows, columns)]
             open_ones = [dict(one.ends) for one in start if not one.stands_without(rows, columns)]
-            tried = searched(session, np.zeros(program.form.columns), None, open_ones, refuse)
-            if tried is None:
+            tried, certain = searched(session, np.zeros(program.form.columns), None, open_ones, refuse)
+            if not certain:
                 found = in_time(decided(session, program, [one.cause for one in refused]))
                 return found, (*refused, EVERYTHING)
         return tried, self._kept(refused) if tried.values is None else ()

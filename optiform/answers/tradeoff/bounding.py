@@ -95,15 +95,20 @@ class Bounding:
 
     def lowest(self) -> Outcome:
         """Solve for the least bound that any formula has by itself."""
-        return best(self.whole, self.against.top, self.against.base)
+        return self._best(self.against.top, self.against.base)
 
     def highest(self) -> Outcome:
         """Solve for the furthest bound that any formula reaches."""
-        return best(self.whole, -self.against.top, self.against.base)
+        return self._best(-self.against.top, self.against.base)
 
     def cheapest(self) -> Outcome:
         """Solve for the best value with no bound at all."""
-        return best(self.whole, self.of.top, self.of.base)
+        return self._best(self.of.top, self.of.base)
+
+    def _best(self, top: Floats, base: Floats | None) -> Outcome:
+        """Solve for the least of a total or a mean; a mean from that of the relaxed choices on."""
+        relaxed = np.inf if base is None else best(self.relaxed, top, base).objective
+        return best(self.whole, top, base, float(relaxed) if np.isfinite(relaxed) else 0.0)
 
     def verdict(self, line: Line, ceiling: float, enough: float) -> Verdict:
         """Tell how far below a line any formula may be on its stretch.
