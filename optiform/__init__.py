@@ -60,7 +60,7 @@ if TYPE_CHECKING:
     )
     from optiform.brief import Brief, brief_from, load_brief, starter_brief
     from optiform.families import Family, FamilyPlan, load_family
-    from optiform.families.asking import Making
+    from optiform.families.plan_questions import Making
     from optiform.faults import BadInput, Fault, InternalError
     from optiform.library import Library, Material, Substance, Trust, load_library
     from optiform.library.formulas import TypedFormula, read_formula
@@ -169,7 +169,7 @@ _ROOMS = {
     ),
     "optiform.brief": ("Brief", "brief_from", "load_brief", "starter_brief"),
     "optiform.families": ("Family", "FamilyPlan", "load_family"),
-    "optiform.families.asking": ("Making",),
+    "optiform.families.plan_questions": ("Making",),
     "optiform.faults": ("BadInput", "Fault", "InternalError"),
     "optiform.library": ("Library", "Material", "Substance", "Trust", "load_library"),
     "optiform.library.formulas": ("TypedFormula", "read_formula"),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from optiform.answers import Answer, design
+from optiform.answers.design import design
+from optiform.answers.model import Answer
 from optiform.brief import Brief, load_brief
 
 PROBLEMS = Path(__file__).parents[1] / "problems"

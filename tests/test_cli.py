@@ -206,7 +206,7 @@ def test_our_failure_ends_with_1_and_says_how_to_report(desk, capsys, monkeypatc
     def fail(*_, **__):
         raise ZeroDivisionError("a bug")
 
-    monkeypatch.setattr("optiform.answers.evaluate", fail)
+    monkeypatch.setattr("optiform.answers.evaluate.evaluate", fail)
     assert main(["evaluate", "today.csv", "--library", "quay"]) == 1
     out, err = capsys.readouterr()
     assert out == ""
@@ -268,16 +268,16 @@ def test_a_time_limit_of_nothing_ends_with_4(desk, capsys, monkeypatch):
 def test_ctrl_c_keeps_the_best_so_far(desk):
     code = (
         "import sys, os, signal\n"
-        "import optiform.answers as answers\n"
+        "import optiform.answers.design as question\n"
         "import optiform.stopping as stopping\n"
         "stopping.PATIENCE = 600.0\n"
-        "design = answers.design\n"
+        "design = question.design\n"
         "def after_a_signal(*a, **k):\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
         "    from optiform.stopping import interrupted\n"
         "    assert interrupted()\n"
         "    return design(*a, **k)\n"
-        "answers.design = after_a_signal\n"
+        "question.design = after_a_signal\n"
         "from optiform.cli import main\n"
         "sys.exit(main(['design', 'wash.toml', '--format', 'json']))\n"
     )
@@ -307,10 +307,10 @@ def test_ctrl_c_keeps_the_best_so_far(desk):
 )
 def test_an_answer_that_ctrl_c_may_have_cut_short_never_calls_itself_whole(desk, words, code, status):
     """Pressed at the last moment: what was left out cannot be told from what is there, so nothing is called proven."""
-    place = "optiform.answers.tradeoff" if words[0] == "tradeoff" else "optiform.answers"
+    room = {"why": "price", "reformulate": "rework"}.get(words[0], words[0])
     ended = script(
         "import sys, os, signal\n"
-        f"import {place} as answers\n"
+        f"import optiform.answers.{room} as answers\n"
         "import optiform.stopping as stopping\n"
         "stopping.PATIENCE = 600.0\n"
         f"ask = answers.{words[0]}\n"

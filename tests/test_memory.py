@@ -22,7 +22,8 @@ ROOT = Path(__file__).parents[1]
 MEASURED = """\
 import gc, os, sys
 import optiform
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from tests.program.samples import wash
 ask, brief = {"check": check, "design": design}[sys.argv[1]], sys.argv[2]
 first, more = int(sys.argv[3]), int(sys.argv[4])

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from optiform import answers, sheets
+from optiform import sheets
+from optiform.answers import check, design, evaluate, price, rework
 from optiform.cli import main
 from optiform.library.adding import copy_starter
 from optiform.sheets.purchase.plan import Plan
@@ -53,11 +54,11 @@ def desk(tmp_path, monkeypatch):
         raise AssertionError("work was done before the refusal")
 
     for place, name in (
-        (answers, "design"),
-        (answers, "check"),
-        (answers, "why"),
-        (answers, "evaluate"),
-        (answers, "reformulate"),
+        (design, "design"),
+        (check, "check"),
+        (price, "why"),
+        (evaluate, "evaluate"),
+        (rework, "reformulate"),
         (sheets, "make_sheet"),
         (Plan, "shopping"),
     ):

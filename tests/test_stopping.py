@@ -245,10 +245,10 @@ class Sending:
     def __set_name__(self, owner, name):
         os.kill(os.getpid(), signal.SIGTERM)
 import optiform.cli.entry
-from optiform import answers
+from optiform.answers import evaluate as question
 def ask(*given, **named):
     type("Late", (), {"it": Sending()})
-answers.evaluate = ask
+question.evaluate = ask
 from optiform.cli import program
 sys.argv[1:] = ["evaluate", "today.csv"]
 sys.exit(program())

@@ -28,7 +28,7 @@ from optiform.sheets import Plan, Sheet, Shopping, Unit
 from optiform.solver import Progress
 
 if TYPE_CHECKING:
-    from optiform.families.asking import Making
+    from optiform.families.plan_questions import Making
 
 
 def weigh(
@@ -277,7 +277,7 @@ def family(
         With every fault of the plan, its library and its briefs.
     """
     from optiform.families import load_family
-    from optiform.families.asking import ask_family
+    from optiform.families.plan_questions import ask_family
 
     read = load_family(plan) if isinstance(plan, str | Path) else plan
     return ask_family(read, seconds=seconds, whole_curve=curve, progress=progress)
@@ -293,7 +293,7 @@ def batch_records(found: Family, *, balance_g: float | None = None) -> Making:
     balance_g : float, optional  [g]
         What the balance can show; what the briefs say, or 0.01, by default.
     """
-    from optiform.families.asking import making_of
+    from optiform.families.plan_questions import making_of
 
     return making_of(found, None if balance_g is None else grams_of(balance_g, "balance_g"))
 

@@ -81,7 +81,7 @@ def reformulate(
 
     Every difference is told, with what each single change brings. Exit code 3: what is held leaves no room.
     """
-    from optiform import answers
+    from optiform.answers import rework as question
 
     output = Output(form, out, force)
     if (brief is None) == (start is None):
@@ -93,7 +93,7 @@ def reformulate(
         else _from_formula(start, aim, write, library, force, rank)
     )
     with solving():
-        answer = answers.reformulate(asked, seconds=seconds, progress=progress())
+        answer = question.reformulate(asked, seconds=seconds, progress=progress())
     raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
@@ -218,14 +218,14 @@ def swap(
     Its amount follows from the two strengths, the acid or base keeps the pH, water takes the difference, and all
     else stays. Told is only what changes. --format csv writes the new formula.
     """
-    from optiform import answers
+    from optiform.answers.bench import swapping as question
     from optiform.library.formulas import read_formula
     from optiform.views.words.sentences import SHORT_CAUTION
 
     output = Output(form, out, force)
     held, asked = library_and_brief(brief, library)
     typed = read_formula(formula, held, rank)
-    found = answers.swap(typed, held, old, new, substance=substance, brief=asked)
+    found = question.swap(typed, held, old, new, substance=substance, brief=asked)
     show(output, result_of(found))
     if output.format is Format.CSV:
         note(SHORT_CAUTION)
@@ -279,7 +279,7 @@ def bench(
     With the alkali in the library (--note writes it there) the next answer doses acid and base as the bench did. On a
     terminal, without --batch, --add and --pH, it asks: one addition after another, and the pH after each.
     """
-    from optiform import answers
+    from optiform.answers.bench import readings as question
     from optiform.cli.materials.asking import ask_for_additions, on_terminal
     from optiform.library.formulas import read_formula
     from optiform.library.typed.masses import read_mass
@@ -290,7 +290,7 @@ def bench(
     typed, additions = read_formula(formula, held, rank), _additions(add or [])
     if batch is None and not add and ph is None and on_terminal():
         grams, additions, ph = ask_for_additions(typed.grams, held, _addition)
-    found = answers.bench(
+    found = question.bench(
         typed, held, batch_g=grams, additions=additions, pH=ph, material=material, brief=asked
     )
     if note_it and found.free_alkali:

@@ -81,7 +81,7 @@ def family(
     so far.
     """
     from optiform.families import load_family
-    from optiform.families.asking import ask_family
+    from optiform.families.plan_questions import ask_family
     from optiform.library.typed.masses import read_balance
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")
@@ -100,7 +100,7 @@ def to_buy_for(
     output: Output, brief: Brief, grams: float, goal: Goal, seconds: float | None, *, full: bool
 ) -> int:
     """Design one product as a family of its own, show it, and return the exit code that goes with it."""
-    from optiform.families.asking import ask_family, plan_of
+    from optiform.families.plan_questions import ask_family, plan_of
 
     with solving():
         found = ask_family(plan_of(brief, grams, goal.value), seconds=seconds, progress=progress())
@@ -109,7 +109,7 @@ def to_buy_for(
 
 def _recorded(output: Output, book: Output, found: Family, balance_g: float | None) -> int:
     """Write the batch records of a family, and return the exit code that goes with it."""
-    from optiform.families.asking import making_of
+    from optiform.families.plan_questions import making_of
     from optiform.views.words.sentences import SHORT_CAUTION
 
     made = making_of(found, balance_g)

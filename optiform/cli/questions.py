@@ -93,7 +93,7 @@ def design(
     Where no formula meets the brief: which wishes collide, and the smallest changes that free them.
     Ctrl-C ends the search with the best so far. Exit code 3: the brief cannot be met. 4: stopped, with the best so far.
     """
-    from optiform import answers
+    from optiform.answers import design as question
     from optiform.brief import load_brief
     from optiform.library.typed.masses import read_mass
 
@@ -107,7 +107,7 @@ def design(
         raise typer.Exit(to_buy_for(output, asked, grams, aim, seconds, full=full))
     at_one_look = form is Format.TEXT and not (full or everything)
     with solving():
-        answer = answers.design(
+        answer = question.design(
             asked, seconds=seconds, in_full=full, first_alone=at_one_look, progress=progress()
         )
     raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full, everything=everything))
@@ -130,12 +130,12 @@ def check(
 
     The answer is one formula that meets it, or the wishes that collide.
     """
-    from optiform import answers
+    from optiform.answers import check as question
     from optiform.brief import load_brief
 
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
-        answer = answers.check(asked, seconds=seconds)
+        answer = question.check(asked, seconds=seconds)
     raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
@@ -162,12 +162,12 @@ def why(
 
     What it costs to force it in, the price below which it enters, or what keeps it out.
     """
-    from optiform import answers
+    from optiform.answers import price as question
     from optiform.brief import load_brief
 
     output, asked = Output(form, out, force), load_brief(brief)
     with solving():
-        answer = answers.why(asked, material, seconds=seconds)
+        answer = question.why(asked, material, seconds=seconds)
     raise typer.Exit(show_answer(output, as_far_as_it_came(answer), full=full))
 
 
@@ -191,7 +191,7 @@ def evaluate(
     It is held against the rules of the library, the law and a brief. Materials are named by id, name or INCI name;
     in one line the percent may be q.s., which means the rest. Breaks are an answer: exit code 0.
     """
-    from optiform import answers
+    from optiform.answers import evaluate as question
     from optiform.brief import load_brief
     from optiform.library import load_library
     from optiform.library.formulas import read_formula
@@ -202,5 +202,5 @@ def evaluate(
         raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
     asked = load_brief(brief) if brief is not None else None
     held = asked.library if asked is not None else load_library(library)
-    answer = answers.evaluate(read_formula(formula, held, rank), held, asked)
+    answer = question.evaluate(read_formula(formula, held, rank), held, asked)
     raise typer.Exit(show_answer(output, answer, full=full))

@@ -160,7 +160,7 @@ def shop(
     """
     from optiform import sheets
     from optiform.library import load_library
-    from optiform.sheets.protection import cautions_of
+    from optiform.sheets.cautions import cautions_of
     from optiform.solver import Clock, OutOfTime
 
     output, book = Output(form, out, force), Output(Format.TEXT, xlsx, force, "--xlsx")

@@ -1,4 +1,4 @@
-"""Compares what three ways cost: products bought one by one, the same formulas bought together, and the family."""
+"""Compares three bills: products bought one by one, the same formulas bought together, the family."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def purchase_of(
     stock: Mapping[str, float | None] | None = None,
     titles: Sequence[str] | None = None,
 ) -> Shopping:
-    """Return what to buy for some formulas of a plan's products.
+    """Return the purchase for some formulas of a plan's products.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def purchase_of(
 
 
 def bills(plan: FamilyPlan, members: Sequence[Member], purchase: Shopping) -> tuple[Bill, Bill, Bill]:
-    """Return what it comes to bought one by one, bought together, and designed together.
+    """Return the bills of products bought one by one, bought together, and designed together.
 
     Notes
     -----

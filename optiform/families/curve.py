@@ -1,4 +1,4 @@
-"""The least money against the number of materials on the shelf: what one more saves, and what one less costs."""
+"""Computes the least money for each number of materials on the shelf."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from optiform.families.joint import Wanted
-from optiform.families.model import Point
+from optiform.families.model import CurvePoint
 from optiform.families.products import used_by
-from optiform.families.solving import Best, FamilySearch, Held
+from optiform.families.settling import Held
+from optiform.families.solving import Best, FamilySearch
 from optiform.solver import OutOfTime
 
 
@@ -21,8 +22,8 @@ def count_of(search: FamilySearch, held: Held) -> int:
 
 def point(
     search: FamilySearch, wanted: Wanted, at_most: int, money: str, against: Held, under: float = np.inf
-) -> Point | None:
-    """Return the least money for at most so many materials; None where none is under a ceiling.
+) -> CurvePoint | None:
+    """Return the point of at most so many materials; None where no family costs less than `under`.
 
     Parameters
     ----------
@@ -38,12 +39,12 @@ def point(
     return None if best is None else point_of(search, best, at_most, money, against)
 
 
-def point_of(search: FamilySearch, best: Best, at_most: int, money: str, against: Held) -> Point:
+def point_of(search: FamilySearch, best: Best, at_most: int, money: str, against: Held) -> CurvePoint:
     """Return a family as a point of the curve."""
     names = [material.id for material in search.products[0].program.library.materials]
     mine, theirs = used_by(search.products, best.held.amounts), used_by(search.products, against.amounts)
     here = best.held.of(money)
-    return Point(
+    return CurvePoint(
         at_most=at_most,
         materials=len(mine),
         money=here,
@@ -63,12 +64,12 @@ def costs_of(held: Held) -> tuple[float, ...]:
     )
 
 
-def curve(search: FamilySearch, wanted: Wanted, money: str, against: Held) -> tuple[Point, ...]:
+def curve(search: FamilySearch, wanted: Wanted, money: str, against: Held) -> tuple[CurvePoint, ...]:
     """Return the whole curve, from as few materials as possible to as many as still save anything.
 
     Once the time is over the points so far are returned.
     """
-    found: list[Point] = []
+    found: list[CurvePoint] = []
     with suppress(OutOfTime):
         search.clock.say("fewest materials")
         few = search.best(replace(wanted, at_most=None), ("materials",))

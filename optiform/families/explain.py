@@ -1,9 +1,10 @@
-"""Explains a family: each product against itself alone, who needs what, and what each limit costs all."""
+"""Explains a family: each product against itself alone, what keeps each material, what each limit costs."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from functools import cached_property
 
 import numpy as np
 
@@ -11,9 +12,9 @@ from optiform.answers.certainty.every_lot import with_lots
 from optiform.answers.describe.formula import describe
 from optiform.answers.describe.limits import tight
 from optiform.answers.describe.sensible_steps import step
-from optiform.families.model import Difference, Member, PricedLimit, Stand, Without
+from optiform.families.model import CostWithout, Difference, Member, PricedLimit, ShelfMaterial
 from optiform.families.products import Product, used_by
-from optiform.families.solving import Held
+from optiform.families.settling import Held
 from optiform.program import Program, SparseRow
 from optiform.program.reduction.part import part_of
 from optiform.program.reduction.reduce import Reduced
@@ -61,13 +62,13 @@ def _member(product: Product, program: Program, values: Floats) -> Member:
     )
 
 
-def shelf_of(products: Sequence[Product], held: Held) -> tuple[Stand, ...]:
+def shelf_of(products: Sequence[Product], held: Held) -> tuple[ShelfMaterial, ...]:
     """Return the materials on the shelf, those that most products use first."""
     users = used_by(products, held.amounts)
     library = products[0].program.library
     order = sorted(users, key=lambda material: (-len(users[material]), material))
     return tuple(
-        Stand(
+        ShelfMaterial(
             material=library.materials[material].id,
             name=library.materials[material].name,
             function=library.materials[material].function,
@@ -78,51 +79,77 @@ def shelf_of(products: Sequence[Product], held: Held) -> tuple[Stand, ...]:
     )
 
 
-def keeping(
-    stand: Stand, products: Sequence[Product], held: Held, shelf: Flags, clock: Clock
-) -> tuple[Without, ...]:
-    """Return what each product that uses a material would cost more, made of the rest of the shelf.
+class Keeping:
+    """Tells what keeps each material on a shelf: what products would cost more, made of the rest.
 
     Parameters
     ----------
+    products : sequence of Product
+    held : Held
     shelf : ndarray of bool, shape (n,)
         Water is on it.
-
-    Raises
-    ------
-    OutOfTime
-        If the time is over before that is known.
+    clock : Clock
     """
-    library = products[0].program.library
-    left = shelf.copy()
-    left[library.arrays.material_index[stand.material]] = False
-    found = []
-    for product, program in zip(products, held.programs, strict=True):
-        if product.planned.title in stand.products:
-            with_it, without = (_cheapest(product.at(program), flags, clock) for flags in (shelf, left))
-            costs = None if without is None else without - (with_it if with_it is not None else without)
-            found.append(Without(product.planned.title, costs))
-    return tuple(found)
+
+    def __init__(self, products: Sequence[Product], held: Held, shelf: Flags, clock: Clock) -> None:
+        self._made = [
+            _Made(product.at(program), shelf, clock)
+            for product, program in zip(products, held.programs, strict=True)
+        ]
+
+    def of(self, stand: ShelfMaterial) -> tuple[CostWithout, ...]:
+        """Return what each product that uses a material would cost more without it.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over before that is known.
+        """
+        return tuple(
+            CostWithout(made.title, made.dearer_without(stand.material))
+            for made in self._made
+            if made.title in stand.products
+        )
 
 
-def _cheapest(product: Product, usable: Flags, clock: Clock) -> float | None:
-    """Return the least cost of a product that is made of some materials [currency/kg]; None where nothing is."""
-    program = product.program
-    part = part_of(tightened(program), usable)
-    if not part.possible:
-        return None
-    cost = cost_of(program)
-    session = Session(part.form, clock=clock, arrays=True)
-    session.set_objective((program.form.objective if cost is None else cost)[part.columns])
-    for row in product.ceiling_row():
-        wide = np.zeros(program.form.columns)
-        wide[row.indices] = row.values
-        here = np.flatnonzero(wide[part.columns])
-        session.add_row(SparseRow(here, wide[part.columns][here], row.lower, row.upper))
-    found = session.solve()
-    if found.status == "stopped":
-        raise OutOfTime
-    return None if found.values is None else found.objective
+class _Made:
+    """One product, made of a shelf alone."""
+
+    def __init__(self, product: Product, shelf: Flags, clock: Clock) -> None:
+        self.title, program = product.planned.title, product.program
+        part = part_of(tightened(program), shelf)
+        self._columns, self._material = part.columns, program.library.arrays.material_index
+        self._session = Session(part.form, clock=clock, arrays=True) if part.possible else None
+        if self._session is None:
+            return
+        cost = cost_of(program)
+        self._session.set_objective((program.form.objective if cost is None else cost)[part.columns])
+        for row in product.ceiling_row():
+            wide = np.zeros(program.form.columns)
+            wide[row.indices] = row.values
+            here = np.flatnonzero(wide[part.columns])
+            self._session.add_row(SparseRow(here, wide[part.columns][here], row.lower, row.upper))
+
+    def dearer_without(self, material: str) -> float | None:
+        """Return what it costs more without a material [currency/kg]; None where it cannot be made without."""
+        if self._session is None:
+            return None
+        with self._session.trial():
+            column = int(np.searchsorted(self._columns, self._material[material]))
+            self._session.set_column_bounds(column, 0.0, 0.0)
+            without = self._cheapest(self._session)
+        with_it = self._with_all
+        return None if without is None else without - (without if with_it is None else with_it)
+
+    @cached_property
+    def _with_all(self) -> float | None:
+        return None if self._session is None else self._cheapest(self._session)
+
+    def _cheapest(self, session: Session) -> float | None:
+        found = session.solve()
+        if found.status == "stopped":
+            raise OutOfTime
+        return None if found.values is None else found.objective
 
 
 def priced_limits(
@@ -166,13 +193,13 @@ def priced_limits(
 def _moved(
     rows: Sequence[tuple[int, object]], reduced: Reduced, bound: float
 ) -> Iterator[tuple[int, SparseRow]]:
-    """Yield the rows of a limit at another bound, as they read in what is left of a program."""
+    """Yield the rows of a limit at another bound, in the columns of the reduced program."""
     for row, move in rows:
         yield row, reduced.row(move.row(bound, reduced.slack))  # type: ignore[attr-defined]
 
 
 def _placed(held: Held, place: int, row: int, content: SparseRow) -> tuple[int, SparseRow]:
-    """Return a row of one product as it stands in the joint form."""
+    """Return a row of one product in the columns of the joint form."""
     before = sum(block.form.rows for block in held.joint.blocks[:place])
     shifted = content.indices + held.joint.starts[place]
     return before + row, SparseRow(shifted, content.values, content.lower, content.upper)

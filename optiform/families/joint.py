@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optiform.families.pack_costs import underestimates
+from optiform.families.pack_costs import bundles, underestimates
 from optiform.library.models import Library
 from optiform.program import USED, Form, SparseRow
-from optiform.program.extended import extended
+from optiform.program.extended import extended, side_by_side
 from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.tolerances import CLEAR
 from optiform.vectors import Flags, Floats, Indices
@@ -33,6 +33,8 @@ class Block:
         Materials that every formula of it uses.
     grams : float  [g per % w/w]
         What 1 % w/w comes to in all batches, with what is bought above the need.
+    alone : ndarray, shape (columns,)
+        A formula of it to begin with: its own best one.
     """
 
     form: Form = field(repr=False)
@@ -40,6 +42,7 @@ class Block:
     choices: tuple[Indices, ...] = field(repr=False)
     taken: Flags = field(repr=False)
     grams: float
+    alone: Floats = field(repr=False)
 
     def may_use(self, material: int) -> bool:
         """Tell whether the product can use a material at all."""
@@ -127,7 +130,7 @@ def joined(blocks: Sequence[Block], market: Market, wanted: Wanted, goals: Colle
 
     `goals` are those that will be taken: what only others need is left out.
     """
-    draft = _Draft(blocks, market, in_packs="cash" in goals)
+    draft = _Draft(blocks, market, goals)
     draft.add_shelf(wanted)
     buys = not {"cash", "consumed"}.isdisjoint(goals)
     for material in draft.shelf:
@@ -140,8 +143,10 @@ def joined(blocks: Sequence[Block], market: Market, wanted: Wanted, goals: Colle
 class _Draft:
     """A joint form while it is written: the blocks first, then columns and rows that bind them."""
 
-    def __init__(self, blocks: Sequence[Block], market: Market, *, in_packs: bool) -> None:
-        self.blocks, self.market, self.in_packs = tuple(blocks), market, in_packs
+    def __init__(self, blocks: Sequence[Block], market: Market, goals: Collection[str]) -> None:
+        self.blocks, self.market = tuple(blocks), market
+        self.in_packs = "cash" in goals
+        self.only_cash = self.in_packs and "consumed" not in goals
         widths = [block.form.columns for block in blocks]
         self.starts = tuple(int(start) for start in np.concatenate([[0], np.cumsum(widths)[:-1]]))
         self.width = sum(widths)
@@ -196,9 +201,32 @@ class _Draft:
                     self.row([(stands, most), (self.starts[place] + amount, -1.0)], lower=0.0)
             if material in wanted.keep and not fixed:
                 self._keep(material, users)
+        for function in dict.fromkeys(material.function for material in library.materials):
+            self._count(np.flatnonzero(library.arrays.is_function(function)).tolist())
         if wanted.at_most is not None:
             counted = [(column, 1.0) for column in self.costs["materials"]]
             self.row(counted, upper=float(wanted.at_most))
+
+    def _count(self, materials: Sequence[int]) -> None:
+        """Count the materials of a function on the shelf, so that the solver can branch on their number.
+
+        No product has more of them than the shelf; without these rows presolve would drop the count.
+        """
+        counted = self.costs["materials"]
+        stand = [self.shelf[one] for one in materials if self.shelf.get(one) in counted]
+        used = [
+            [start + column for column in _single(block, materials)]
+            for start, block in zip(self.starts, self.blocks, strict=True)
+        ]
+        if not any(len(own) > 1 for own in used):
+            return
+        for column in stand:
+            del counted[column]
+        count = self.column(float(len(stand)), materials=1.0)
+        self.row([*((column, 1.0) for column in stand), (count, -1.0)], lower=0.0, upper=0.0)
+        for own in used:
+            if len(own) > 1:
+                self.row([(count, 1.0), *((column, -1.0) for column in own)], lower=0.0)
 
     def _keep(self, material: int, users: Sequence[int]) -> None:
         """Demand that some product uses a material."""
@@ -223,8 +251,12 @@ class _Draft:
         least = sum(block.least(material) for block in users)
         most = sum(block.most(material) for block in users)
         held = self.column(stock, whole=False) if stock > 0 else None
-        sources = [] if held is None else [(held, 1.0)]
         own = [offer for offer in market.offers if offer.material == named.id]
+        steps = self._steps(own, least, most)
+        if steps is not None:
+            self._buy_in_steps(material, needs, steps, held)
+            return
+        sources = [] if held is None else [(held, 1.0)]
         sources += [(self._offer(offer, material, most), 1.0) for offer in own]
         if not own:
             price = named.price / 1000.0
@@ -237,6 +269,45 @@ class _Draft:
             for slope, start in underestimates(own, most, least):
                 rising = [(column, -slope * grams) for column, grams in needs]
                 self.row([*bought, *rising, (self.shelf[material], -start)], lower=0.0)
+
+    def _steps(self, own: Sequence[Offer], least: float, most: float) -> list[tuple[float, float]] | None:
+        """Return the steps (grams, cash) of a material's least cash; None where packs count for more than that.
+
+        They do where their cheapest gram is counted too, or their supplier asks for an order of some size.
+        """
+        asking = {s.name for s in self.market.suppliers if s.minimum_order > 0 or s.delivery > 0}
+        if not self.only_cash or not own or any(offer.supplier in asking for offer in own):
+            return None
+        known = bundles(own, most) or []
+        return [step for step in known if step[0] >= least] or None
+
+    def _buy_in_steps(
+        self,
+        material: int,
+        needs: Sequence[tuple[int, float]],
+        steps: Sequence[tuple[float, float]],
+        held: int | None,
+    ) -> None:
+        """Pay for the first step with the place on the shelf, or where the stock is used up, and for others in turn.
+
+        Steps are taken one after the other (H. M. Markowitz and A. S. Manne, Econometrica 25 (1957) 84; from memory):
+        the relaxation of that is the lower convex hull of the steps.
+        """
+        unit = steps[0][0]
+        before, sources = self.shelf[material], [] if held is None else [(held, -1.0 / unit)]
+        paid, reached = 0.0, 0.0
+        for grams, cash in steps:
+            step = before
+            if held is None and not reached:
+                self.costs["cash"][step] = cash
+            else:
+                step = self.column(1.0, cash=cash - paid)
+                self.row([(before, 1.0), (step, -1.0)], lower=0.0)
+            holds = grams if grams == steps[-1][0] else grams * (1.0 - CLEAR)
+            sources.append((step, -(holds - reached) / unit))
+            before, paid, reached = step, cash, holds
+        if len(sources) > 1:
+            self.row([*((column, grams / unit) for column, grams in needs), *sources], upper=0.0)
 
     def _needs(self, material: int) -> list[tuple[int, float]]:
         return [
@@ -312,22 +383,7 @@ class _Draft:
         )
 
 
-def side_by_side(forms: Sequence[Form]) -> Form:
-    """Return forms that share nothing as one, without an objective."""
-    widths = [form.columns for form in forms]
-    starts = np.concatenate([[0], np.cumsum(widths)[:-1]]).astype(np.intp)
-    lengths = np.concatenate([np.diff(form.starts) for form in forms])
-    return Form(
-        lower=np.concatenate([form.lower for form in forms]),
-        upper=np.concatenate([form.upper for form in forms]),
-        integer=np.concatenate([form.integer for form in forms]),
-        objective=np.zeros(sum(widths)),
-        starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
-        indices=np.concatenate([form.indices + start for form, start in zip(forms, starts, strict=True)]),
-        values=np.concatenate([form.values for form in forms]),
-        row_lower=np.concatenate([form.row_lower for form in forms]),
-        row_upper=np.concatenate([form.row_upper for form in forms]),
-        norms=tuple(
-            norm.shifted(int(start)) for form, start in zip(forms, starts, strict=True) for norm in form.norms
-        ),
-    )
+def _single(block: Block, materials: Sequence[int]) -> list[int]:
+    """Return the choices of the materials that have one choice alone, each once."""
+    choices = (block.choices[material] for material in materials)
+    return sorted({int(own[0]) for own in choices if len(own) == 1})

@@ -1,4 +1,4 @@
-"""The answer to a family plan, as frozen values: products, their one shelf, what to buy, and what each thing costs."""
+"""Defines the answer to a family plan: products, their one shelf, the purchase, and what limits cost."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ class Member(ShortRepr):
 
 
 @dataclass(frozen=True)
-class Without:
-    """What a product costs more where one material were not on the shelf, made of the rest of it  [currency/kg].
+class CostWithout:
+    """What a product would cost more, made without one material of the shelf  [currency/kg].
 
     `costs` is None where the rest makes no formula for its brief.
     """
@@ -72,7 +72,7 @@ class Without:
 
 
 @dataclass(frozen=True)
-class Stand:
+class ShelfMaterial:
     """One material on the shelf.
 
     Attributes
@@ -81,7 +81,7 @@ class Stand:
         In each product, 0 where it does without.
     products : tuple of str
         Which use it.
-    without : tuple of Without
+    without : tuple of CostWithout
         What keeps it here: for each product that uses it.
     """
 
@@ -90,12 +90,12 @@ class Stand:
     function: str
     percents: tuple[float, ...]
     products: tuple[str, ...]
-    without: tuple[Without, ...] = ()
+    without: tuple[CostWithout, ...] = ()
 
 
 @dataclass(frozen=True)
 class Bill:
-    """What one way to buy comes to.
+    """The totals of one way to buy.
 
     Attributes
     ----------
@@ -117,7 +117,7 @@ class Bill:
 
 
 @dataclass(frozen=True)
-class Point:
+class CurvePoint:
     """The least money for a shelf of at most so many materials.
 
     Attributes
@@ -164,8 +164,8 @@ class BaseLine:
 
 
 @dataclass(frozen=True)
-class Finish:
-    """How one product is made of the base: grams of the base, and of everything else."""
+class FinishedProduct:
+    """One product made of the base: grams of the base, and of everything else."""
 
     product: str
     base_g: float
@@ -175,7 +175,7 @@ class Finish:
 
 
 @dataclass(frozen=True)
-class Base:
+class SharedBase:
     """One base that is made once and split.
 
     Attributes
@@ -184,7 +184,7 @@ class Base:
         What of every product is base, with the water that all have in common.
     lines : tuple of BaseLine
     grams : float  [g]
-    finishes : tuple of Finish
+    finishes : tuple of FinishedProduct
         `own_base` is what the product costs where each has a base of its own [currency/kg], None where not known.
     costs : float, optional
         What one base for all costs the family, in the money of its goal.
@@ -193,13 +193,13 @@ class Base:
     percent: float
     lines: tuple[BaseLine, ...]
     grams: float
-    finishes: tuple[Finish, ...]
+    finishes: tuple[FinishedProduct, ...]
     costs: float | None = None
 
 
 @dataclass(frozen=True)
-class Case:
-    """The family under other circumstances; without money where it cannot be met, or the time was over."""
+class ScenarioResult:
+    """The family in one scenario; without money where it cannot be made, or the time was over."""
 
     title: str
     status: AnswerStatus
@@ -213,7 +213,7 @@ class Case:
 
 
 @dataclass(frozen=True)
-class FamilyWay:
+class FamilyChange:
     """One change that lets a family be made, solved to be sure.
 
     Attributes
@@ -250,7 +250,7 @@ class FamilyWay:
 
 @dataclass(frozen=True)
 class Collision:
-    """What of a product's brief cannot hold together with a material that the plan keeps."""
+    """The limits of a product's brief that collide with a material that the plan keeps."""
 
     product: str
     collides: tuple[str, ...]
@@ -259,7 +259,7 @@ class Collision:
 
 @dataclass(frozen=True)
 class FamilyConflict:
-    """Why no family meets the plan: one product cannot be made at all, or all together cannot.
+    """Why no family meets the plan: one product cannot be made by itself, or all cannot together.
 
     Attributes
     ----------
@@ -267,7 +267,7 @@ class FamilyConflict:
         The one whose brief cannot be met by itself; empty where each can.
     answer : Answer, optional
         What collides in that brief, and its ways out.
-    ways : tuple of FamilyWay
+    ways : tuple of FamilyChange
         Changes of the plan, any one of which is enough.
     fewest : tuple of (str, int)
         With how many materials each product can be made by itself, where the plan has a ceiling on them.
@@ -279,7 +279,7 @@ class FamilyConflict:
 
     product: str = ""
     answer: Answer | None = field(default=None, repr=False)
-    ways: tuple[FamilyWay, ...] = ()
+    ways: tuple[FamilyChange, ...] = ()
     fewest: tuple[tuple[str, int], ...] = ()
     collisions: tuple[Collision, ...] = ()
     complete: bool = True
@@ -305,11 +305,11 @@ class Family(Showing):
         What to buy.
     apart, together, here : Bill, optional
         Each product's own best bought by itself; the same formulas bought together; the family.
-    one_more, one_less : Point, optional
+    one_more, one_less : CurvePoint, optional
         With one material more or one less; None where that is no question, or the time was over.
     fewest : bool
         Whether it is proven that fewer materials make no family.
-    curve : tuple of Point
+    curve : tuple of CurvePoint
         The least money for each number of materials, fewest first, where that was asked for.
     """
 
@@ -326,18 +326,18 @@ class Family(Showing):
     money: float | None = None
     materials: int = 0
     products: tuple[Member, ...] = ()
-    shelf: tuple[Stand, ...] = ()
+    shelf: tuple[ShelfMaterial, ...] = ()
     purchase: Shopping | None = None
     apart: Bill | None = None
     together: Bill | None = None
     here: Bill | None = None
-    one_more: Point | None = None
-    one_less: Point | None = None
+    one_more: CurvePoint | None = None
+    one_less: CurvePoint | None = None
     fewest: bool = False
-    curve: tuple[Point, ...] = ()
+    curve: tuple[CurvePoint, ...] = ()
     limits: tuple[PricedLimit, ...] = ()
-    base: Base | None = None
-    cases: tuple[Case, ...] = ()
+    base: SharedBase | None = None
+    scenarios: tuple[ScenarioResult, ...] = ()
     conflict: FamilyConflict | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

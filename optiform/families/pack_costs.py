@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import heapq
 import itertools
+import math
 from collections.abc import Sequence
 
 from optiform.sheets.purchase.offers import Offer
@@ -17,8 +17,7 @@ def underestimates(offers: Sequence[Offer], most: float, least: float = 0.0) -> 
 
     Notes
     -----
-    The least cash rises in steps with the need; the lines are the lower convex hull of its steps. A least number of
-    packs can only make it dearer, so the lines stay below.
+    The least cash rises in steps with the need; the lines are the lower convex hull of its steps.
     """
     known = bundles(offers, most)
     if known is None:
@@ -41,21 +40,24 @@ def underestimates(offers: Sequence[Offer], most: float, least: float = 0.0) -> 
 
 def bundles(offers: Sequence[Offer], most: float) -> list[tuple[float, float]] | None:
     """Return the purchases (grams, cash) that hold more than any cheaper one, up to `most` grams; None if many."""
-    found: list[tuple[float, float]] = []
-    waiting, held = [(0.0, 0.0)], 0.0
-    while waiting and held < most:
-        cash, grams = heapq.heappop(waiting)
-        grams = -grams
-        if grams <= held and cash > 0:
-            continue
-        if len(found) == MOST:
+    found = [(0.0, 0.0)]
+    for offer in offers:
+        enough = max(math.ceil(most / offer.size_g), offer.at_least)
+        if enough > MOST:
             return None
-        if grams > held:
-            held = grams
-            found.append((min(grams, most), cash))
-        for offer in offers:
-            heapq.heappush(waiting, (cash + offer.price, -(grams + offer.size_g)))
-    return found
+        counts = (0, *range(offer.at_least, enough + 1))
+        with_it = [
+            (min(grams + count * offer.size_g, most), cash + count * offer.price)
+            for grams, cash in found
+            for count in counts
+        ]
+        found = []
+        for grams, cash in sorted(with_it, key=lambda bundle: (bundle[1], -bundle[0])):
+            if not found or grams > found[-1][0]:
+                found.append((grams, cash))
+        if len(found) > MOST:
+            return None
+    return [bundle for bundle in found if bundle[0] > 0]
 
 
 def _above(one: tuple[float, float], middle: tuple[float, float], other: tuple[float, float]) -> bool:

@@ -1,4 +1,4 @@
-"""A plan of several products that share one shelf: briefs, batches, what may stand there, and who sells it."""
+"""Reads a family plan: the briefs, batches, shelf and suppliers of several products."""
 
 from __future__ import annotations
 
@@ -378,13 +378,13 @@ class _OneLibrary:
 
 
 def of_functions(library: Library, words: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the materials that have any of some functions, water apart, in the order of the library."""
+    """Return the ids of materials that have any of some functions, water not counted, in library order."""
     found = {name for word in words for name in select(library, "function", word).sure}
     return tuple(m.id for m in library.materials if m.id in found and m.id != library.water.id)
 
 
 def goals_of(plan: FamilyPlan) -> tuple[str, ...]:
-    """Return what is improved in turn; the cost of all batches comes last where no other money is counted."""
+    """Return the goals in their order; the cost of all batches comes last where no other money is counted."""
     goals = tuple(dict.fromkeys((plan.minimise, *plan.then)))
     return goals if {"cash", "consumed"} & set(goals) else (*goals, "cost")
 

@@ -27,11 +27,15 @@ if TYPE_CHECKING:
 
     from optiform.brief.models import Brief
     from optiform.families.plan import Planned
+    from optiform.library.models import Library
     from optiform.program import Program
     from optiform.program.reduction.part import Part
     from optiform.program.reduction.reduce import Reduced
     from optiform.search.fixed_choices import Polished
     from optiform.vectors import Flags, Floats, Indices
+
+
+HALF_A_MATERIAL = 0.5
 
 
 class NoFormula(Exception):
@@ -148,7 +152,8 @@ def searched(product: Product, usable: Flags, clock: Clock) -> tuple[Block, Part
     lower[place[np.flatnonzero(taken)]] = least[taken]
     lower[place[program.own_choice[taken]]] = 1.0
     choices = tuple(place[uses][place[uses] >= 0] for uses in program.uses)
-    return Block(replace(form, lower=lower), place[: program.size], choices, taken, product.grams), part
+    own = product.alone.values[part.columns]
+    return Block(replace(form, lower=lower), place[: program.size], choices, taken, product.grams, own), part
 
 
 def _reach(product: Product, part: Part, clock: Clock) -> tuple[Floats, Floats]:
@@ -232,6 +237,54 @@ def _here(row: SparseRow, place: Indices) -> SparseRow:
     return SparseRow(columns[columns >= 0], row.values[columns >= 0], row.lower, row.upper)
 
 
+def counted(block: Block, library: Library, alone: Floats, clock: Clock) -> Block:
+    """Return a product's block with rows that say how many materials of each function it needs.
+
+    Parameters
+    ----------
+    alone : ndarray, shape (n,)  [% w/w]
+        A formula of the product: of what it does without none is needed.
+
+    Notes
+    -----
+    A relaxation takes a hundredth of an acid where a formula takes one or none. Each row is the optimum of a small
+    integer program of the product alone, so no family is lost by it.
+    """
+    form = replace(block.form, norms=())
+    session = Session(form, clock=clock, arrays=True)
+    found = []
+    for function in dict.fromkeys(material.function for material in library.materials):
+        members = np.flatnonzero(library.arrays.is_function(function))
+        columns = np.concatenate([block.choices[material] for material in members])
+        used = int(np.count_nonzero(alone[members] > 0))
+        if not used or not len(columns):
+            continue
+        row = SparseRow(np.sort(columns), np.ones(len(columns)), float(used), np.inf)
+        mixed, needed = _fewest(session, row)
+        if needed > mixed + CLEAR:
+            found.append(replace(row, lower=needed))
+    return replace(block, form=extended(block.form, [], found))
+
+
+def _fewest(session: Session, row: SparseRow) -> tuple[float, float]:
+    """Return the least sum of a row's choices in a mixture, and a whole number that no formula is below."""
+    objective = np.zeros(session.form.columns)
+    objective[row.indices] = row.values
+    with session.trial():
+        session.set_objective(objective)
+        with session.trial():
+            session.relax()
+            mixed = session.solve()
+        if mixed.values is None:
+            return 0.0, 0.0
+        whole = float(np.ceil(mixed.objective - CLEAR))
+        if whole >= row.lower:
+            return mixed.objective, whole
+        fewer = session.below(row.lower - HALF_A_MATERIAL, tries=0)
+    bound = row.lower if fewer.status == "infeasible" else fewer.bound
+    return mixed.objective, max(whole, float(np.ceil(bound - CLEAR)) if np.isfinite(bound) else whole)
+
+
 def held(product: Product, values: Floats, slack: float) -> tuple[Block, Reduced]:
     """Return a product as a block whose choices are fixed as in a solution, with bounds held to `slack`."""
     program = product.program
@@ -239,10 +292,12 @@ def held(product: Product, values: Floats, slack: float) -> tuple[Block, Reduced
     rows = [reduced.row(row) for row in product.ceiling_row()]
     rows = [replace(row, upper=row.upper + max(slack, ROUNDING)) for row in rows]
     form = extended(reduced.form, [], rows)
-    taken = np.array([bool(reduced.fixed[uses].sum() > 0) for uses in program.uses], dtype=bool)
-    none = np.zeros(0, dtype=np.intp)
     position = reduced.position[: program.size]
-    return Block(form, position, tuple(none for _ in program.uses), taken, product.grams), reduced
+    needed = (position >= 0) & (form.lower[position] > 0)
+    taken = needed & np.array([bool(reduced.fixed[uses].sum() > 0) for uses in program.uses], dtype=bool)
+    none = np.zeros(0, dtype=np.intp)
+    own = values[reduced.free]
+    return Block(form, position, tuple(none for _ in program.uses), taken, product.grams, own), reduced
 
 
 def used_by(products: Sequence[Product], amounts: Sequence[Floats]) -> dict[int, tuple[int, ...]]:

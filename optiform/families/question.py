@@ -1,4 +1,4 @@
-"""Which formulas make the best family, on which shelf, bought how; or why there is no such family."""
+"""Finds the best family of a plan and explains it, or says why there is none."""
 
 from __future__ import annotations
 
@@ -13,24 +13,23 @@ from optiform.answers.conflict.report import conflict
 from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.families.bills import bills, purchase_of
 from optiform.families.curve import count_of, curve, point, point_of
-from optiform.families.explain import keeping, members, priced_limits, shelf_of
+from optiform.families.explain import Keeping, members, priced_limits, shelf_of
 from optiform.families.joint import Market, Wanted
 from optiform.families.model import Family, FamilyConflict
-from optiform.families.needs import HALF_A_MATERIAL
 from optiform.families.plan import FamilyPlan, goals_of, money_of, of_functions
-from optiform.families.products import NoFormula, product_of
+from optiform.families.products import HALF_A_MATERIAL, NoFormula, product_of
 from optiform.families.shared_base import base_of
-from optiform.families.solving import Best, FamilySearch
+from optiform.families.solving import Best, FamilySearch, best_of
 from optiform.families.ways_out import family_conflict
 from optiform.faults import InternalError
-from optiform.sheets.protection import cautions_of
+from optiform.sheets.cautions import cautions_of
 from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import MONEY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from optiform.families.model import Member, Point, Stand
+    from optiform.families.model import CurvePoint, Member, ShelfMaterial
     from optiform.families.plan import Planned
 
 HURRIED = "The time ran out before everything was worked out: what is not known is left out."
@@ -70,28 +69,30 @@ def family(plan: FamilyPlan, clock: Clock, *, whole_curve: bool = False) -> Fami
         return replace(empty, status="conflict", proven=True, conflict=told)
     except OutOfTime:
         return replace(empty, notes=(NOTHING_YET,))
-    return _Telling(plan, search, wanted, best).told(empty, whole_curve=whole_curve)
+    return _Explanation(plan, search, wanted, best).told(empty, whole_curve=whole_curve)
 
 
 def _best(search: FamilySearch, wanted: Wanted, goals: Sequence[str]) -> Best | None:
-    """Return the best family; if the time is over before any is found, that of the choices that each has alone.
+    """Return the best family; if the time is over before that is known, none worse than of the choices each has alone.
 
     Raises
     ------
     OutOfTime
-        If these do not make a family as the plan asks.
+        If none was found, and these do not make a family as the plan asks.
     """
-    try:
-        return search.best(wanted, goals)
-    except OutOfTime:
-        found = search.apart(wanted, goals)
-        if found is None:
-            raise
-        return found
+    best: Best | None = None
+    with suppress(OutOfTime):
+        best = search.best(wanted, goals)
+        if best is None or best.proven:
+            return best
+    apart = search.apart(wanted, goals)
+    if apart is None and best is None:
+        raise OutOfTime
+    return best_of(*(one for one in (best, apart) if one is not None), goal=goals[0])
 
 
 def search_of(plan: FamilyPlan, clock: Clock) -> tuple[FamilySearch, Wanted]:
-    """Return the search over a plan's products, each designed alone, and what is wanted of their shelf.
+    """Return the search over a plan's products, each designed alone, and the demands on their shelf.
 
     Raises
     ------
@@ -115,8 +116,8 @@ def search_of(plan: FamilyPlan, clock: Clock) -> tuple[FamilySearch, Wanted]:
     return FamilySearch(products, market, plan.gap, clock), wanted
 
 
-class _Telling:
-    """All that is told of a family that was found."""
+class _Explanation:
+    """Collects everything that explains a family: purchase, bills, shelf, limits, base and notes."""
 
     def __init__(self, plan: FamilyPlan, search: FamilySearch, wanted: Wanted, best: Best) -> None:
         self.plan, self.search, self.wanted, self.best = plan, search, wanted, best
@@ -124,7 +125,7 @@ class _Telling:
         self.fewest = False
 
     def told(self, empty: Family, *, whole_curve: bool) -> Family:
-        """Return the answer, judged once more from the amounts of its formulas."""
+        """Return the family with its explanation, its formulas judged again from their amounts."""
         plan, search, held, clock = self.plan, self.search, self.best.held, self.search.clock
         told = members(search.products, held)
         _judge([product.planned for product in search.products], told)
@@ -134,7 +135,7 @@ class _Telling:
         clock.say("pricing the limits of each product")
         limits = priced_limits(search.products, held, money_of(plan), clock)
         clock.say("one material more, one less")
-        more, less = (self._beside(by) for by in (1, -1))
+        more, less = (self._neighbour(by) for by in (1, -1))
         points = curve(search, self.wanted, money_of(plan), held) if whole_curve else ()
         base = base_of(plan, search, self.wanted, goals_of(plan), held, told)
         reached = held.of(plan.minimise)
@@ -164,24 +165,24 @@ class _Telling:
             cautions=cautions_of((stand.material for stand in shelf), plan.library),
         )
 
-    def _kept(self, shelf: Sequence[Stand]) -> tuple[Stand, ...]:
-        """Return the shelf with what keeps each material there; a shared base is kept by all together."""
+    def _kept(self, shelf: Sequence[ShelfMaterial]) -> tuple[ShelfMaterial, ...]:
+        """Return the shelf with what each product would cost more without each material."""
         index, library = self.plan.library.arrays.material_index, self.plan.library
         stands = np.zeros(len(library.materials), dtype=bool)
         stands[[index[library.water.id], *(index[stand.material] for stand in shelf)]] = True
-        told = []
+        told, keeping = [], Keeping(self.search.products, self.best.held, stands, self.search.clock)
         for stand in shelf:
             without = stand.without
             if index[stand.material] not in self.wanted.same:
                 try:
-                    without = keeping(stand, self.search.products, self.best.held, stands, self.search.clock)
+                    without = keeping.of(stand)
                 except OutOfTime:
                     self.hurried = True
             told.append(replace(stand, without=without))
         return tuple(told)
 
-    def _beside(self, by: int) -> Point | None:
-        """Return the family with one material more or less; None where that cannot be, or cannot help."""
+    def _neighbour(self, by: int) -> CurvePoint | None:
+        """Return the family with one material more or less; None where it cannot be made, or cannot help."""
         held, plan = self.best.held, self.plan
         count, money = count_of(self.search, held), money_of(plan)
         closed = plan.at_most is not None and count >= plan.at_most
@@ -205,7 +206,7 @@ class _Telling:
         return None
 
     def _possible(self, at_most: int) -> bool:
-        """Tell whether so few materials make a family at all, which takes far less than to buy for the best one."""
+        """Tell whether so few materials make a family: a far shorter search than for the best purchase."""
         enough = at_most + HALF_A_MATERIAL
         found = self.search.best(replace(self.wanted, at_most=None), ("materials",), enough)
         self.fewest = found is None

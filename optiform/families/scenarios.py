@@ -1,4 +1,4 @@
-"""The same family under other circumstances: other batches, prices, suppliers, or without a material."""
+"""Finds the family again in each scenario: other batches, prices or suppliers, or without a material."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import replace
 from optiform.families.bills import purchase_of
 from optiform.families.curve import costs_of, count_of
 from optiform.families.explain import members
-from optiform.families.model import Case, Family
+from optiform.families.model import Family, ScenarioResult
 from optiform.families.plan import FamilyPlan, Scenario, goals_of
 from optiform.families.products import NoFormula
 from optiform.families.question import search_of
@@ -16,14 +16,14 @@ from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.solver import Clock, OutOfTime
 
 
-def cases_of(plan: FamilyPlan, told: Family, clock: Clock) -> tuple[Case, ...]:
-    """Return the family of a plan under each of its scenarios; shelves are compared with that of the plan."""
+def scenario_results(plan: FamilyPlan, told: Family, clock: Clock) -> tuple[ScenarioResult, ...]:
+    """Return the family of each scenario, its shelf compared with that of the plan."""
     here = {stand.material for stand in told.shelf}
-    return tuple(_case(under(plan, scenario), scenario.title, here, clock) for scenario in plan.scenarios)
+    return tuple(_result(under(plan, scenario), scenario.title, here, clock) for scenario in plan.scenarios)
 
 
 def under(plan: FamilyPlan, scenario: Scenario) -> FamilyPlan:
-    """Return the plan under other circumstances."""
+    """Return the plan as a scenario changes it."""
     library = with_prices(plan.library, scenario.prices) if scenario.prices else plan.library
     offers = tuple(
         _priced(offer, plan, scenario)
@@ -68,7 +68,7 @@ def _priced(offer: Offer, plan: FamilyPlan, scenario: Scenario) -> Offer:
 
 
 def _asking(supplier: Supplier, plan: FamilyPlan, scenario: Scenario) -> Supplier:
-    """Return what a supplier asks besides its packs, at the rates of a scenario."""
+    """Return the least order and delivery charge of a supplier at the rates of a scenario."""
     if plan.quotes is None:
         return supplier
     factor = plan.quotes.factor(plan.quotes.suppliers.get(supplier.name, ""), scenario.rates)
@@ -76,21 +76,21 @@ def _asking(supplier: Supplier, plan: FamilyPlan, scenario: Scenario) -> Supplie
     return supplier if factor == 1.0 else supplier.model_copy(update=asked)
 
 
-def _case(plan: FamilyPlan, title: str, here: set[str], clock: Clock) -> Case:
+def _result(plan: FamilyPlan, title: str, here: set[str], clock: Clock) -> ScenarioResult:
     clock.say(title)
     try:
         search, wanted = search_of(plan, clock)
         best = search.best(wanted, goals_of(plan))
     except NoFormula:
-        return Case(title, "conflict", proven=True)
+        return ScenarioResult(title, "conflict", proven=True)
     except OutOfTime:
-        return Case(title, "stopped")
+        return ScenarioResult(title, "stopped")
     if best is None:
-        return Case(title, "conflict", proven=True)
+        return ScenarioResult(title, "conflict", proven=True)
     told = members(search.products, best.held)
     purchase = purchase_of(plan, [member.formula for member in told])
     used = {line.material for line in purchase.lines} - {plan.library.water.id}
-    return Case(
+    return ScenarioResult(
         title=title,
         status="solved" if best.proven else "stopped",
         cash=purchase.cash,

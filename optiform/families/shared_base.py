@@ -1,4 +1,4 @@
-"""One base that is made once and split over all products, and what it costs each against a base of its own."""
+"""Works out the base that all products share, and what it costs against a base for each."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from dataclasses import replace
 from optiform.answers.model.answer import Formula
 from optiform.families.curve import costs_of
 from optiform.families.joint import Wanted
-from optiform.families.model import Base, BaseLine, Finish, Member
+from optiform.families.model import BaseLine, FinishedProduct, Member, SharedBase
 from optiform.families.plan import FamilyPlan, of_functions
-from optiform.families.solving import FamilySearch, Held
+from optiform.families.settling import Held
+from optiform.families.solving import FamilySearch
 from optiform.sheets.from_base import water_left, wets_gum
 from optiform.solver import OutOfTime
 from optiform.tolerances import TOLERANCE
@@ -24,8 +25,8 @@ def base_of(
     goals: Sequence[str],
     held: Held,
     told: Sequence[Member],
-) -> Base | None:
-    """Return the base of a family and how each product is finished; None where the plan asks for none, or none is left.
+) -> SharedBase | None:
+    """Return the base of a family and how each product is finished; None where there is no base.
 
     Notes
     -----
@@ -38,7 +39,7 @@ def base_of(
         return None
     percent, total = sum(parts.values()), sum(product.grams for product in plan.products)
     others, costs = _of_their_own(search, wanted, goals, held)
-    return Base(
+    return SharedBase(
         percent=percent,
         lines=tuple(
             BaseLine(name, plan.library.material[name].name, share, share / 100.0 * total)
@@ -46,7 +47,7 @@ def base_of(
         ),
         grams=percent / 100.0 * total,
         finishes=tuple(
-            Finish(
+            FinishedProduct(
                 product=product.title,
                 base_g=percent / 100.0 * product.grams,
                 lines=tuple(
@@ -64,7 +65,7 @@ def base_of(
 
 
 def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float]:
-    """Return what of every product is base, in the order of the library  [% w/w of the product].
+    """Return the composition of the base, in the order of the library  [% w/w of the product].
 
     Notes
     -----
@@ -103,7 +104,7 @@ def base_parts(plan: FamilyPlan, formulas: Sequence[Formula]) -> dict[str, float
 def _of_their_own(
     search: FamilySearch, wanted: Wanted, goals: Sequence[str], held: Held
 ) -> tuple[tuple[float, ...] | None, float | None]:
-    """Return each product's cost where each has a base of its own, and what one base for all costs the family."""
+    """Return the products' costs with a base for each, and what one base for all costs the family."""
     with suppress(OutOfTime):
         apart = search.best(replace(wanted, same=()), goals)
         if apart is not None:

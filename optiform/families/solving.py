@@ -8,24 +8,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.families.joint import Wanted, joined
-from optiform.families.needs import HALF_A_MATERIAL, counted
-from optiform.families.products import held, searched
-from optiform.measures.acidity import charge_curves
-from optiform.program import SparseRow, at_strength
-from optiform.search.fixed_choices import cleaned, polish, verify
+from optiform.families.products import HALF_A_MATERIAL, counted, searched
+from optiform.families.settling import Held, no_worse, settled_at_own
+from optiform.search.fixed_choices import polish
 from optiform.search.ionic_strength import confirmed
 from optiform.search.ranking import another_structure
 from optiform.solver import Outcome, OutOfTime, Session
-from optiform.tolerances import CLEAR, HALF, NOISE, ROUNDING
+from optiform.tolerances import CLEAR, ROUNDING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from optiform.families.joint import Block, Joint, Market
     from optiform.families.products import Product
-    from optiform.program import Program
     from optiform.program.reduction.part import Part
-    from optiform.program.reduction.reduce import Reduced
     from optiform.solver import Clock
     from optiform.vectors import Flags, Floats
 
@@ -34,39 +30,6 @@ MOVES = 2
 CLOSE = 0.001
 """Formulas at their own ionic strengths that are behind by less than this part are what the search took them for."""
 TRIES = 6
-ROUNDS = 12
-
-
-@dataclass(frozen=True, eq=False)
-class Held:
-    """A family whose choices are fixed, each product at its own ionic strength.
-
-    Attributes
-    ----------
-    programs : tuple of Program
-        Each at its formula's own ionic strength.
-    values : tuple of ndarray
-        The columns of each program.
-    joint : Joint
-        With the choices fixed; only amounts and packs are free.
-    reduced : tuple of Reduced
-        What is left of each program in it.
-    """
-
-    programs: tuple[Program, ...] = field(repr=False)
-    values: tuple[Floats, ...] = field(repr=False)
-    joint: Joint = field(repr=False)
-    joint_values: Floats = field(repr=False)
-    reduced: tuple[Reduced, ...] = field(repr=False)
-
-    @property
-    def amounts(self) -> list[Floats]:
-        """Return the % w/w of each product, by material."""
-        return [values[: program.size] for values, program in zip(self.values, self.programs, strict=True)]
-
-    def of(self, goal: str) -> float:
-        """Return what a goal comes to."""
-        return float(self.joint.objectives[goal] @ self.joint_values)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,6 +73,8 @@ class FamilySearch:
         }
         library = market.library
         self.known.update(np.flatnonzero(library.arrays.is_function("preservative")).tolist())
+        self.least = -np.inf
+        self._last: tuple[object, Held | None] | None = None
         self._blocks: dict[tuple[Product, bytes], tuple[Block, Part]] = {}
         self._counted: dict[Block, Block] = {}
 
@@ -148,61 +113,117 @@ class FamilySearch:
         """
         products, moves = self.products, 0
         best: Best | None = None
+        self.least = -np.inf
         for _ in range(TRIES):
             try:
-                found = self._searched(products, wanted, goals, under)
+                found = self._searched(products, wanted, goals, under, moves < MOVES)
+            except _Elsewhere as elsewhere:
+                products, moves, best = elsewhere.products, moves + 1, elsewhere.known or best
+                continue
             except OutOfTime:
                 if best is None:
                     raise
-                return replace(best, proven=False)
+                return replace(best, bound=self.least, proven=False)
             if found is None:
-                return None
-            settled = self.held(products, found.values, wanted, goals)
-            if settled is None:
-                products = self._without(products, found.values)
-                continue
-            best = Best(settled, found.objective, found.bound, found.proven)
-            moved = _moved(products, found.values)
-            if moves == MOVES or moved is None or self._reached(settled.of(goals[0]), found, goals[0]):
-                return best
-            products, moves = moved, moves + 1
+                return None if best is None else replace(best, proven=False)
+            moved = _moved(products, found.values) if moves < MOVES else None
+            settled = self._held(products, found.values, wanted, goals)
+            if settled is not None:
+                last = Best(settled, found.objective, found.bound, found.proven)
+                best = last if found.proven or best is None else best_of(last, best, goal=goals[0])
+                if moved is None or self._reached(settled.of(goals[0]), found.objective, goals[0]):
+                    return best
+            moves += 1
+            products = moved or self._without(products, found.values)
         raise OutOfTime
 
     def apart(self, wanted: Wanted, goals: Sequence[str]) -> Best | None:
-        """Return the family of the choices that each product has alone, unproven; None where they make none."""
-        values = [product.alone.values for product in self.products]
-        settled = self.held(self.products, values, wanted, goals)
-        return None if settled is None else Best(settled, settled.of(goals[0]), 0.0, proven=False)
+        """Return the family of the choices that each product has alone, unproven; None where they make none.
 
-    def _reached(self, exact: float, found: _Searched, goal: str) -> bool:
+        Its bound is that of the last search.
+        """
+        values = [product.alone.values for product in self.products]
+        settled = settled_at_own(self.products, self.market, values, wanted, goals)
+        return None if settled is None else Best(settled, settled.of(goals[0]), self.least, proven=False)
+
+    def _held(
+        self, products: Sequence[Product], values: Sequence[Floats], wanted: Wanted, goals: Sequence[str]
+    ) -> Held | None:
+        """Return a family at its own ionic strengths; the last one is not worked out twice."""
+        asked = tuple(products), tuple(own.tobytes() for own in values), wanted, tuple(goals)
+        if self._last is None or self._last[0] != asked:
+            self._last = asked, settled_at_own(products, self.market, values, wanted, goals)
+        return self._last[1]
+
+    def _reached(self, exact: float, found: float, goal: str) -> bool:
         """Tell whether formulas at their own ionic strengths are as good as the search took them for."""
-        room = HALF_A_MATERIAL if goal == "materials" else max(self.gap, CLOSE) * abs(found.objective)
-        return exact <= found.objective + room
+        room = HALF_A_MATERIAL if goal == "materials" else max(self.gap, CLOSE) * abs(found)
+        return exact <= found + room
 
     def _searched(
-        self, products: Sequence[Product], wanted: Wanted, goals: Sequence[str], under: float
+        self, products: Sequence[Product], wanted: Wanted, goals: Sequence[str], under: float, early: bool
     ) -> _Searched | None:
-        """Return the best family at one ionic strength for each product; None where there is none under a ceiling."""
+        """Return the best family at one ionic strength for each product; None where there is none under a ceiling.
+
+        Raises
+        ------
+        OutOfTime
+            If the time is over before any family is found.
+        _Elsewhere
+            If a first family asks for other ionic strengths, where that is to be known `early`.
+        """
         self.known.update(wanted.keep)
         usable = self._usable(products, wanted)
         in_number = "materials" in goals or wanted.at_most is not None
         pairs = [self._block(product, usable, in_number=in_number) for product in products]
         joint = joined([block for block, _ in pairs], self.market, wanted, goals)
         session = Session(joint.form, clock=self.clock, arrays=True)
-        first, last = self._in_turn(session, joint, goals, under)
+
+        def apart(values: Floats) -> tuple[Floats, ...]:
+            values = np.where(joint.form.integer, np.round(values), values)
+            return tuple(
+                part.full(joint.own(place, values)[: len(part.columns)])
+                for place, (_, part) in enumerate(pairs)
+            )
+
+        def look(known: Outcome) -> None:
+            if early and goals[0] != "materials" and known.values is not None:
+                self._stay(products, apart(known.values), known.objective, wanted, goals)
+
+        first, last = self._in_turn(session, joint, goals, under, look)
         if first.status == "infeasible":
             return None
         if last.values is None:
             raise OutOfTime
-        values = np.where(joint.form.integer, np.round(last.values), last.values)
-        own = tuple(
-            part.full(joint.own(place, values)[: len(part.columns)]) for place, (_, part) in enumerate(pairs)
-        )
+        own = apart(last.values)
         proven = first.status == last.status == "solved" and all(product.proven for product in products)
         return _Searched(own, first.objective, first.bound, proven)
 
+    def _stay(
+        self,
+        products: Sequence[Product],
+        values: Sequence[Floats],
+        objective: float,
+        wanted: Wanted,
+        goals: Sequence[str],
+    ) -> None:
+        """Raise `_Elsewhere` where formulas at their own ionic strengths do not reach what a search took them for."""
+        moved = _moved(products, values)
+        if moved is None:
+            return
+        settled = self._held(products, values, wanted, goals)
+        if settled is None:
+            raise _Elsewhere(moved, None)
+        if not self._reached(settled.of(goals[0]), objective, goals[0]):
+            raise _Elsewhere(moved, Best(settled, objective, self.least, proven=False))
+
     def _in_turn(
-        self, session: Session, joint: Joint, goals: Sequence[str], under: float
+        self,
+        session: Session,
+        joint: Joint,
+        goals: Sequence[str],
+        under: float,
+        look: Callable[[Outcome], None],
     ) -> tuple[Outcome, Outcome]:
         """Return the outcome by the first goal, and by all in turn; a goal that was stopped is the last."""
         first: Outcome | None = None
@@ -211,16 +232,25 @@ class FamilySearch:
             objective = joint.objectives[goal]
             session.accept_within_part(self._part(goal))
             session.set_objective(objective)
-            found = self._by(session, joint, goal, under if first is None else np.inf)
+            found = self._by(session, joint, goal, *((under, look) if first is None else (np.inf, None)))
+            if first is None and found.status != "infeasible":
+                self.least = found.bound
             if found.values is None and last.values is not None:
                 return first or found, replace(last, status="stopped")
             first, last = first or found, found
             if found.status != "solved" or found.values is None:
                 break
-            session.add_row(_no_worse(goal, objective, found.objective))
+            session.add_row(no_worse(goal, objective, found.objective))
         return first or last, last
 
-    def _by(self, session: Session, joint: Joint, goal: str, under: float) -> Outcome:
+    def _by(
+        self,
+        session: Session,
+        joint: Joint,
+        goal: str,
+        under: float,
+        look: Callable[[Outcome], None] | None,
+    ) -> Outcome:
         """Return the best by one goal: first among few materials, then whatever is better, or the proof.
 
         Notes
@@ -233,13 +263,18 @@ class FamilySearch:
         if loose.values is None:
             return loose
         self._remember(joint, loose.values)
-        known = self._among_known(session, joint, under)
+        hurried = look is not None and np.isfinite(self.clock.left())
+        start = self._one_by_one(session, joint, under) if hurried else None
+        known = self._among_known(session, joint, under if start is None else start.objective)
+        if start is not None and known.values is None:
+            known = start if known.status == "infeasible" else replace(start, status="stopped")
+        if look is not None:
+            self.least = loose.bound
+            look(known)
         if known.values is not None and known.status == "stopped":
             return replace(known, bound=loose.bound)
         if known.values is None:
-            session.look_around(wanted=bool(np.isinf(under)))
-            found = session.below(under)
-            session.look_around(wanted=False)
+            found = session.below(under, tries=0)
         else:
             found = self._improved(session, goal, known, loose.bound)
         if found.values is not None:
@@ -258,10 +293,31 @@ class FamilySearch:
             least = float(np.ceil(least - CLEAR))
         if least > cutoff:
             return replace(known, bound=least)
-        better = session.below(cutoff)
+        better = session.below(cutoff, tries=0)
         if better.status == "infeasible":
             return replace(known, bound=known.objective if goal == "materials" else cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
+
+    def _one_by_one(self, session: Session, joint: Joint, under: float) -> Outcome | None:
+        """Return a family found by choosing for one product at a time, from what each has alone; None where none is.
+
+        It is there soon: a search among few materials for all products may take longer than there is time.
+        """
+        own = [np.flatnonzero(block.form.integer) for block in joint.blocks]
+        found: Outcome | None = None
+        values = np.zeros(joint.form.columns)
+        for start, block in zip(joint.starts, joint.blocks, strict=True):
+            values[start : start + block.form.columns] = block.alone
+        for free in (None, *range(len(own))):
+            with session.trial():
+                for place, columns in enumerate(own):
+                    if place != free:
+                        held = joint.starts[place] + columns
+                        session.hold_columns(held, np.round(values[held]))
+                better = session.below(under if found is None else found.objective)
+            if better.values is not None:
+                found, values = replace(better, status="solved"), better.values
+        return found
 
     def _among_known(self, session: Session, joint: Joint, under: float) -> Outcome:
         """Return the best that is made of materials of the formulas and shelves found so far."""
@@ -285,56 +341,9 @@ class FamilySearch:
         usable[list(wanted.without)] = False
         return usable
 
-    def held(
-        self, products: Sequence[Product], values: Sequence[Floats], wanted: Wanted, goals: Sequence[str]
-    ) -> Held | None:
-        """Return a family at its own ionic strengths, its choices as in a solution; None where they cannot be held."""
-        for slack in (0.0, HALF):
-            found = self._settled(products, values, wanted, [*goals, "cost"], slack)
-            if found is not None:
-                for program, own in zip(found.programs, found.values, strict=True):
-                    verify(program, own)
-                return found
-        return None
-
-    def _settled(
-        self,
-        products: Sequence[Product],
-        values: Sequence[Floats],
-        wanted: Wanted,
-        goals: Sequence[str],
-        slack: float,
-    ) -> Held | None:
-        """Solve again at the ionic strengths of the formulas found, until they confirm them."""
-        found: Held | None = None
-        choices = values
-        for _ in range(ROUNDS):
-            at_own = [_at_own(product, own) for product, own in zip(products, values, strict=True)]
-            if found is not None and all(
-                abs(strength_of(new.program) - strength_of(old)) < ROUNDING
-                for new, old in zip(at_own, found.programs, strict=True)
-            ):
-                return found
-            pairs = [held(product, own, slack) for product, own in zip(at_own, choices, strict=True)]
-            joint = joined([block for block, _ in pairs], self.market, wanted, goals)
-            session = Session(joint.form, arrays=True)
-            last = _exactly(session, joint, goals)
-            if last is None:
-                return None
-            reduced = tuple(one for _, one in pairs)
-            programs = tuple(product.program for product in at_own)
-            values = tuple(
-                cleaned(program, one.full(joint.own(place, last)))
-                for place, (program, one) in enumerate(zip(programs, reduced, strict=True))
-            )
-            found = Held(programs, values, joint, last, reduced)
-        return found
-
     def _without(self, products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...]:
         """Keep out the structures that cannot hold at their own ionic strength."""
-        failing = [
-            polish(product.program, own) is None for product, own in zip(products, values, strict=True)
-        ]
+        failing = [not _holds(product, own) for product, own in zip(products, values, strict=True)]
         if not any(failing):
             raise OutOfTime
         return tuple(
@@ -353,6 +362,26 @@ class _Searched:
     proven: bool
 
 
+class _Elsewhere(Exception):
+    """A family that was found asks for other ionic strengths than those of the search; it may hold nevertheless."""
+
+    def __init__(self, products: tuple[Product, ...], known: Best | None) -> None:
+        self.products, self.known = products, known
+        super().__init__()
+
+
+def best_of(*found: Best, goal: str) -> Best:
+    """Return the best of some families, with what the search of the first knew of any."""
+    return replace(found[0], held=min((one.held for one in found), key=lambda held: held.of(goal)))
+
+
+def _holds(product: Product, values: Floats) -> bool:
+    """Tell whether a structure holds at its own ionic strength, near enough to the product's own best."""
+    polished = polish(product.program, values)
+    ceiling = np.inf if product.ceiling is None else product.ceiling
+    return polished is not None and polished.objective <= ceiling + ROUNDING
+
+
 def _moved(products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...] | None:
     """Return products at the ionic strengths that their formulas ask for; None where they are there."""
     programs = [confirmed(product.program, own) for product, own in zip(products, values, strict=True)]
@@ -362,38 +391,3 @@ def _moved(products: Sequence[Product], values: Sequence[Floats]) -> tuple[Produ
         product if program is None else product.at(program)
         for product, program in zip(products, programs, strict=True)
     )
-
-
-def _at_own(product: Product, values: Floats) -> Product:
-    """Return a product at the ionic strength of a formula."""
-    program = product.program
-    found = charge_curves(program.library).settle(values[: program.size]) if program.acid_rows else None
-    return product if found is None else product.at(at_strength(program, found.ionic_strength))
-
-
-def strength_of(program: Program) -> float:
-    """Return the ionic strength of a program's rows of pH [mol per kg of water]."""
-    return program.catalogue.conditions.ionic_strength
-
-
-def _exactly(session: Session, joint: Joint, goals: Sequence[str]) -> Floats | None:
-    """Return the columns that are best by all goals in turn; None where nothing is possible."""
-    values: Floats | None = None
-    for goal in goals:
-        objective = joint.objectives[goal]
-        if values is not None and not objective.any():
-            continue
-        session.set_objective(objective)
-        found = session.solve()
-        if found.values is None:
-            return values
-        values = found.values
-        session.add_row(_no_worse(goal, objective, found.objective))
-    return values
-
-
-def _no_worse(goal: str, objective: Floats, reached: float) -> SparseRow:
-    """Return the row that holds a goal where it is."""
-    present = np.flatnonzero(objective)
-    room = HALF_A_MATERIAL if goal == "materials" else NOISE * max(1.0, abs(reached))
-    return SparseRow(present, objective[present], -np.inf, reached + room)

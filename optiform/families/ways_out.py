@@ -13,9 +13,10 @@ import numpy as np
 from optiform.answers.conflict.report import Finder, requirements
 from optiform.families.curve import count_of
 from optiform.families.joint import Wanted
-from optiform.families.model import Collision, FamilyConflict, FamilyWay
+from optiform.families.model import Collision, FamilyChange, FamilyConflict
 from optiform.families.products import Product, used_by
-from optiform.families.solving import Best, FamilySearch, Held
+from optiform.families.settling import Held
+from optiform.families.solving import Best, FamilySearch
 from optiform.program import USED, Key, Program, SparseRow
 from optiform.program.extended import extended
 from optiform.search.fixed_choices import objective_of
@@ -35,7 +36,7 @@ def family_conflict(search: FamilySearch, wanted: Wanted) -> FamilyConflict:
     Once the time is over those found so far are returned, and the conflict says that it is not complete.
     """
     asked = _Asked(search, wanted)
-    found, fewest, collisions = list[FamilyWay](), list[tuple[str, int]](), list[Collision]()
+    found, fewest, collisions = list[FamilyChange](), list[tuple[str, int]](), list[Collision]()
     with suppress(OutOfTime):
         fewest += asked.fewest()
         collisions += asked.cannot_keep()
@@ -76,14 +77,14 @@ class _Asked:
                 for product, collides in zip(self.search.products, found, strict=True):
                     yield Collision(product.planned.title, collides, named)
 
-    def ways(self) -> Iterator[FamilyWay]:
+    def ways(self) -> Iterator[FamilyChange]:
         """Yield single changes of the plan."""
         wanted, products = self.wanted, self.search.products
         if wanted.at_most is not None:
             self.clock.say("fewest materials that are enough")
             best = self.search.best(replace(wanted, at_most=None), ("materials", "cost"))
             if best is not None:
-                yield FamilyWay(
+                yield FamilyChange(
                     "materials", to=count_of(self.search, best.held), contents=best.held.of("cost")
                 )
         yield from self._less_kept()
@@ -91,7 +92,7 @@ class _Asked:
             self.clock.say("without one base for all")
             cheapest = self._cheapest(replace(wanted, same=()), self.search)
             if cheapest is not None:
-                yield FamilyWay("base", contents=cheapest.of("cost"))
+                yield FamilyChange("base", contents=cheapest.of("cost"))
         yield from self._farther()
         for left_out in products if len(products) > 1 else ():
             self.clock.say(f"without {left_out.planned.title}")
@@ -113,7 +114,7 @@ class _Asked:
         best = among.best(wanted, ("cost",))
         return None if best is None else best.held
 
-    def _less_kept(self) -> Iterator[FamilyWay]:
+    def _less_kept(self) -> Iterator[FamilyChange]:
         """Yield the materials to keep that need not be kept: each by itself that is enough, else all."""
         keep, found = self.wanted.keep, False
         library = self.search.products[0].program.library
@@ -124,13 +125,13 @@ class _Asked:
             best = self._cheapest(replace(self.wanted, keep=rest), self.search)
             if best is not None:
                 found = True
-                yield FamilyWay("keep", material=named, contents=best.of("cost"))
+                yield FamilyChange("keep", material=named, contents=best.of("cost"))
         if len(keep) > 1 and not found:
             best = self._cheapest(replace(self.wanted, keep=()), self.search)
             if best is not None:
-                yield FamilyWay("keep", contents=best.of("cost"))
+                yield FamilyChange("keep", contents=best.of("cost"))
 
-    def _farther(self) -> Iterator[FamilyWay]:
+    def _farther(self) -> Iterator[FamilyChange]:
         """Yield how far behind its own best each product has to be allowed, to one step of a thousandth or a few."""
         held_near = [product for product in self.search.products if product.ceiling is not None]
         if not held_near:
@@ -151,7 +152,7 @@ class _Asked:
                 low = middle
             else:
                 enough, high = nearer, middle
-        yield FamilyWay("within", within=round(high, 3), contents=enough.of("cost"))
+        yield FamilyChange("within", within=round(high, 3), contents=enough.of("cost"))
 
     def _allowing(self, within: float) -> FamilySearch:
         """Return the search with products allowed at least so far behind their own best, as a part of it."""
@@ -174,7 +175,7 @@ class _Asked:
         return max(parts, default=0.0)
 
 
-def _left_out(product: Product, rest: FamilySearch, best: Best, wanted: Wanted, clock: Clock) -> FamilyWay:
+def _left_out(product: Product, rest: FamilySearch, best: Best, wanted: Wanted, clock: Clock) -> FamilyChange:
     """Return the way of leaving a product out, with what of it collides on the shelf of the others.
 
     Raises
@@ -182,7 +183,7 @@ def _left_out(product: Product, rest: FamilySearch, best: Best, wanted: Wanted, 
     OutOfTime
         If the time is over before that is known.
     """
-    way, others = FamilyWay("product", product=product.planned.title), count_of(rest, best.held)
+    way, others = FamilyChange("product", product=product.planned.title), count_of(rest, best.held)
     if wanted.at_most is None or wanted.same:
         return way
     shelf = np.zeros(product.program.size, dtype=bool)

@@ -1,4 +1,4 @@
-"""The addresses of the pages, and what is said where an address or a form cannot be answered."""
+"""Maps addresses to handlers, and answers requests that fail."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def application(desk: Desk) -> ASGIApp:
 
 
 def _look(desk: Desk, handler: Callable[[Desk, Request], Response]) -> Endpoint:
-    """Return what answers a look at a page, away from the loop that takes requests."""
+    """Wrap a handler of a GET request so that it runs in a thread."""
 
     async def endpoint(request: Request) -> Response:
         return await run_in_threadpool(_said, desk, request, lambda: handler(desk, request))
@@ -103,7 +103,7 @@ def _look(desk: Desk, handler: Callable[[Desk, Request], Response]) -> Endpoint:
 
 
 def _taken(desk: Desk, handler: Callable[[Desk, Request, dict[str, str]], Response]) -> Endpoint:
-    """Return what takes a form that carries the token of this run."""
+    """Wrap a handler of a form so that it checks the token of this run."""
 
     async def endpoint(request: Request) -> Response:
         try:
@@ -134,7 +134,7 @@ async def _form(request: Request) -> dict[str, str]:
 
 
 def _said(desk: Desk, request: Request, answer: Callable[[], Response]) -> Response:
-    """Return an answer, or a page that says in plain words why there is none."""
+    """Return the answer of a handler, or a page that says why there is none."""
 
     def sorry(status: int, heading: str, *lines: str, **more: Any) -> Response:
         return pages.shown(desk, request, "sorry.html.j2", status, heading=heading, lines=lines, **more)

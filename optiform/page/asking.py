@@ -1,4 +1,4 @@
-"""Questions answered by other processes: pages stay quick, a long question can be stopped, a crash costs one answer."""
+"""Answers questions in other processes: pages stay quick, a question can be stopped, a crash costs one answer."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ FAILED = "The question failed, and your files are not to blame."
 
 @dataclass(eq=False)
 class Ticket:
-    """One question that was asked.
+    """A question that was asked, and its answer once there is one.
 
     Attributes
     ----------
-    done : Event
-        Set when it is answered, refused or failed.
+    told, done : Event
+        Set when anything is known of it; when it is answered, refused or failed.
     number : str
         By which a page names it.
-    step : str
-        How far it is.
+    step : object
+        How far it is, as the question tells it: words, or what is known so far.
     answer : object
         None where it was refused or failed.
     faults : tuple of Fault
@@ -48,16 +48,22 @@ class Ticket:
 
     question: Callable[..., Any] = field(repr=False)
     arguments: tuple[Any, ...] = field(repr=False)
+    told: threading.Event = field(default_factory=threading.Event, repr=False)
     done: threading.Event = field(default_factory=threading.Event, repr=False)
     number: str = field(default_factory=lambda: secrets.token_hex(8))
-    step: str = ""
+    step: Any = None
     answer: Any = None
     faults: tuple[Fault, ...] = ()
     failure: str = ""
     stopped: bool = False
 
+    def reach(self, step: Any) -> None:
+        """Note how far it is."""
+        self.step = step
+        self.told.set()
+
     def end(self, kind: str, value: Any) -> None:
-        """Note how it ended."""
+        """Note how the question ended."""
         if kind == "answered":
             self.answer = value
         elif kind == "refused":
@@ -65,10 +71,11 @@ class Ticket:
         else:
             self.failure = value
         self.done.set()
+        self.told.set()
 
 
 class Asker:
-    """Has questions answered by some processes, each question once for all who ask it.
+    """Answers questions in worker processes, each question once for all who ask it.
 
     Parameters
     ----------
@@ -162,7 +169,7 @@ class _Worker:
             try:
                 pipe.send((ticket.question, ticket.arguments))
                 while (told := pipe.recv())[0] == "at":
-                    ticket.step = told[1]
+                    ticket.reach(told[1])
             except (EOFError, OSError):
                 self._process = None
                 told = ("failed", "Stopped." if ticket.stopped else f"{FAILED} Its process ended.")
@@ -183,7 +190,7 @@ class _Worker:
 
 
 def answer_questions(pipe: Connection) -> None:
-    """Answer questions until the other end is closed; a signal ends the one at work with what it has."""
+    """Answer questions until the pipe is closed; a signal ends the current one with its best so far."""
     from optiform import stopping
 
     signal.signal(signal.SIGINT, lambda *_: None)
@@ -202,39 +209,12 @@ def answer_questions(pipe: Connection) -> None:
 
 
 def answered(
-    question: Callable[..., Any], arguments: tuple[Any, ...], progress: Callable[[str], None]
+    question: Callable[..., Any], arguments: tuple[Any, ...], progress: Callable[[Any], None]
 ) -> tuple[str, Any]:
-    """Return how a question ended, and its answer, its faults or what went wrong."""
+    """Return how a question ended, with its answer, its faults or its error."""
     try:
         return "answered", question(*arguments, progress=progress)
     except BadInput as bad:
         return "refused", bad.faults
     except Exception as error:
         return "failed", f"{FAILED} {type(error).__name__}: {error}"
-
-
-class AtOnce:
-    """Answers questions in this process, one after the other."""
-
-    def __init__(self) -> None:
-        self._tickets: dict[str, Ticket] = {}
-        self._lock = threading.Lock()
-
-    def ask(self, key: str, question: Callable[..., Any], *arguments: Any, again: bool = False) -> Ticket:
-        """Return the ticket of a question, answered."""
-        with self._lock:
-            if again or key not in self._tickets:
-                ticket = Ticket(question, arguments)
-                ticket.end(*answered(question, arguments, lambda _: None))
-                self._tickets[key] = ticket
-            return self._tickets[key]
-
-    def ticket(self, number: str) -> Ticket | None:
-        """Return the ticket of a number, or None where it is forgotten."""
-        return next((ticket for ticket in list(self._tickets.values()) if ticket.number == number), None)
-
-    def stop(self, ticket: Ticket) -> None:
-        """Do nothing: every question is answered already."""
-
-    def close(self) -> None:
-        """Do nothing: there is no process to end."""

@@ -1,4 +1,4 @@
-"""The questions of pages about trials: a bench, one trial, what to weigh, which trials come next."""
+"""Answers the questions of pages about trials: a bench, one trial, what to weigh, which come next."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optiform.page.listing import remembered_library
-from optiform.page.questions import Listed, Told, html_of
+from optiform.page.questions import Listed, Told, html_of, result_page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Branch:
-    """One trial of the tree: its name, what there is of it in a few words, and the trials that change it."""
+    """One trial of the tree: its name, a line on it, and the trials that change it."""
 
     name: str
     words: str
@@ -28,7 +28,7 @@ class Branch:
 
 @dataclass(frozen=True)
 class ToldTrials(Told):
-    """What a page shows of a bench."""
+    """A bench as a page shows it."""
 
     tree: tuple[Branch, ...] = ()
 
@@ -37,15 +37,13 @@ def trials(bench: str, library: str, *, progress: Progress | None = None) -> Tol
     """List the trials of a bench, and tell what they taught where something was read."""
     import optiform
     from optiform.trials.reading import load_bench
-    from optiform.views.forms import result_of
     from optiform.views.results.trials.listing import at_a_glance, beside_the_list
 
     name, held = Path(bench).name, remembered_library(library or None)
     listed = replace(optiform.list_trials(bench, library=held), title=name)
     told = html_of(beside_the_list(listed))
     if any(trial.readings for trial in listed.trials):
-        taught = result_of(replace(optiform.learn(bench, library=held), title=name))
-        told += html_of((taught.drawn or taught.blocks)())
+        told += result_page(replace(optiform.learn(bench, library=held), title=name)).body
     words = {one.name: at_a_glance(one) for one in listed.trials}
     return ToldTrials(f"Trials in {name}", told, tree=tree_of(load_bench(bench, held), words))
 

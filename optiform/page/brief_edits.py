@@ -1,4 +1,4 @@
-"""What two values of a brief differ in, as edits of its file."""
+"""Returns the edits that turn the file of one brief into that of another."""
 
 from __future__ import annotations
 

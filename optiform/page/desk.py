@@ -1,4 +1,4 @@
-"""What all handlers share: the folder, who answers questions, and the keys of this run."""
+"""Holds what all handlers share: the folder, the processes that answer questions, the keys of this run."""
 
 from __future__ import annotations
 
@@ -15,33 +15,33 @@ if TYPE_CHECKING:
 
     from optiform.brief import Brief
     from optiform.library import Library
-    from optiform.page.asking import Asker, AtOnce, Ticket
+    from optiform.page.asking import Asker, Ticket
     from optiform.page.folder import Folder, Held
     from optiform.page.guard import Keys
 
 
 @dataclass
 class Desk:
-    """One run of the pages.
+    """One run of the pages: its folder, its processes and its keys.
 
     Attributes
     ----------
-    asker : Asker or AtOnce
+    asker : Asker
         Answers questions.
-    live : Asker or AtOnce
+    live : Asker
         One process that follows the briefs that are moved.
     """
 
     folder: Folder
-    asker: Asker | AtOnce
-    live: Asker | AtOnce
+    asker: Asker
+    live: Asker
     keys: Keys
     _drags: dict[str, str] = field(default_factory=dict, repr=False)
     _newest: dict[str, tuple[str, list[Ticket]]] = field(default_factory=dict, repr=False)
 
     @property
     def title(self) -> str:
-        """Return what the folder is called."""
+        """Return the name of the folder."""
         return self.folder.root.name or "Work"
 
     def holds(self, *kinds: str) -> tuple[Found, ...]:
@@ -56,7 +56,7 @@ class Desk:
     def follow(self, question: Callable[..., Any], held: Held) -> Ticket:
         """Ask the process that follows moves about a brief as it is now; what was stopped is asked again."""
         others = stamp(self.folder.root, held.name)
-        arguments = (self.path(held.name), others)
+        arguments = (self.path(held.name), held.text, others)
         key = repr((question.__name__, arguments, held.version, date.today().isoformat()))
         ticket = self.live.ask(key, question, *arguments)
         return self.live.ask(key, question, *arguments, again=True) if ticket.stopped else ticket

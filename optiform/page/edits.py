@@ -1,4 +1,4 @@
-"""Changes of single keys of a TOML file; every other letter of it, comments too, stays."""
+"""Changes single keys of a TOML file and leaves every other letter, comments too."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ def _whole(text: str) -> bool:
 
 
 def _keys(piece: _Piece) -> Any:
-    """Return the keys that stand under a piece's header, without what the header names."""
+    """Return the keys of a piece, without those that its header names."""
     here: Any = tomllib.loads(piece.text)
     for part in piece.place:
         here = here[0] if isinstance(part, int) else here[part]
@@ -147,7 +147,7 @@ def _keys(piece: _Piece) -> Any:
 
 
 def _has(piece: _Piece, place: Place) -> bool:
-    """Tell whether a value stands in a piece."""
+    """Tell whether a piece holds a value."""
     depth = len(piece.place)
     if piece.place != place[:depth]:
         return False
@@ -161,7 +161,7 @@ def _has(piece: _Piece, place: Place) -> bool:
 
 
 def _home(pieces: list[_Piece], place: Place) -> _Piece:
-    """Return the piece in which a value stands, or in which it belongs; a new table where there is none."""
+    """Return the piece that holds a value, or should; a new table where there is none."""
     for length in range(len(place), 0, -1):
         for piece in pieces:
             if len(piece.place) < len(place) and _has(piece, place[:length]) and len(piece.place) < length:
@@ -212,7 +212,7 @@ def _changed(piece: _Piece, place: Place, value: Any) -> str:
 
 
 def _reached(here: Any, way: list[str | int]) -> Any:
-    """Return what stands at the end of a way, or None."""
+    """Return the value at the end of a path of keys, or None."""
     for part in way:
         try:
             here = here[part]
@@ -234,7 +234,7 @@ def _first(text: str, key: str, value: Any) -> str:
 
 
 def _like(old: Any, new: Any) -> Any:
-    """Return a value with the comment that stood beside the old one."""
+    """Return a value with the comment of the old one."""
     new.trivia.comment_ws, new.trivia.comment = old.trivia.comment_ws, old.trivia.comment
     return new
 

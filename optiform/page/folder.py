@@ -1,4 +1,4 @@
-"""The folder of one's work: what is read from it and written into it, whole and never outside."""
+"""Reads and writes files of the work folder, whole and never outside it."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ class Held:
 
 
 def version_of(text: str) -> str:
-    """Return what tells two versions of a text apart, or two names, whose bytes may be no text."""
+    """Return a hash that tells two versions of a text, or two names, apart."""
     return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
 
@@ -97,7 +97,7 @@ class Step:
 
 @dataclass
 class Folder:
-    """One folder with everything below it but what is hidden.
+    """A work folder with everything below it that is not hidden.
 
     Attributes
     ----------
@@ -114,7 +114,7 @@ class Folder:
         self.root = self.root.resolve()
 
     def place(self, name: str) -> Path:
-        """Return where a name stands, there or not.
+        """Return the path of a name inside the folder, whether it exists or not.
 
         Raises
         ------
@@ -238,7 +238,7 @@ class Folder:
             self._earlier(name)[-1].unlink()
 
     def _bytes(self, name: str) -> str | None:
-        """Return the bytes of a file, each as the letter of its number; None where there is none."""
+        """Return the bytes of a file decoded as Latin-1, one letter a byte; None where there is no file."""
         path = self.place(name)
         return path.read_bytes().decode("latin-1") if path.is_file() else None
 
@@ -304,7 +304,7 @@ class Folder:
 
     @contextlib.contextmanager
     def _alone(self) -> Iterator[None]:
-        """Let nobody else write meanwhile: no other request, and no other run where the system has locks."""
+        """Hold the lock for writing, against other requests and, where the system has locks, other runs."""
         with self._writing:
             if self._deep:  # the lock of the system counts openings, not threads
                 yield

@@ -1,4 +1,4 @@
-"""Who may ask: this machine alone, with the key of this run, from a page of its own."""
+"""Refuses requests unless they come from this machine, with the key of this run, from a page of its own."""
 
 from __future__ import annotations
 
@@ -143,7 +143,7 @@ def _set(message: MutableMapping[str, Any]) -> None:
 
 
 def _most(scope: Scope) -> int:
-    """Return the most bytes that a request may bring: a form's, or those of a picture and what belongs to it."""
+    """Return the most bytes that a request may bring: those of a form, or of a picture."""
     return MOST_PHOTO + 10_000 if scope["path"].startswith(PHOTOS) else MOST_BYTES
 
 

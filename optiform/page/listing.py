@@ -1,4 +1,4 @@
-"""What the folder holds, by what each file says of itself; its libraries, read again when a byte of them changed."""
+"""Lists what the folder holds by the content of each file, and keeps libraries until a byte of them changes."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def listing(root: Path) -> tuple[Found, ...]:
 
 
 def stamp(root: Path, but: str = "") -> str:
-    """Return what changes whenever a file changes that a question may read, one of them not counted."""
+    """Return a value that changes whenever a file changes that a question may read, one file excepted."""
     told = []
     for place, folders, files in os.walk(root):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
@@ -103,7 +103,7 @@ def _one(path: Path, root: Path, kind: Kind) -> Found:
 
 @lru_cache(maxsize=4096)
 def _kind(path: str, changed: int, size: int) -> tuple[Kind, str]:
-    """Return what a file is and what it calls itself; `changed` and `size` tell when it is another one."""
+    """Return the kind and title of a file; `changed` and `size` are the key of the cache."""
     file = Path(path)
     try:
         with file.open("rb") as stream:
@@ -138,7 +138,7 @@ def _of_keys(text: str, stem: str) -> tuple[Kind, str]:
 
 
 def _of_table(text: str) -> Kind:
-    """Return what the header of a table makes it."""
+    """Return the kind of a table by its header."""
     header = text.partition("\n")[0].casefold()
     words = {word.strip().strip('"') for word in header.replace(";", ",").replace("\t", ",").split(",")}
     if not words & {"material", "ingredient", "name", "inci", "rank"}:

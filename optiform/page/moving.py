@@ -1,8 +1,7 @@
-"""A brief that follows the hand: its questions keep a live brief in their process from one move to the next."""
+"""Answers the questions of a moved wish; a live brief stays in the process between moves."""
 
 from __future__ import annotations
 
-import json
 import math
 from collections import OrderedDict
 from dataclasses import dataclass, field
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     from optiform.brief import Brief
     from optiform.page.questions import Told
     from optiform.program import Key
-    from optiform.solver import Progress
 
 KEPT = 4
 """Briefs that are kept live; the one that was not moved for longest goes first."""
@@ -26,12 +24,13 @@ NOT_WITH_THESE = "not with the same materials; whether with others is being prov
 
 @dataclass
 class _Held:
-    """A live brief, and the text and the other files that it was read from."""
+    """A live brief, the text and the other files that it was read from, and the formula that was described last."""
 
     live: LiveBrief
     text: str
     others: str
     last: Provisional | None = field(default=None)
+    described: tuple[Found, tuple[Formula, ...]] | None = field(default=None)
 
 
 _held: OrderedDict[str, _Held] = OrderedDict()
@@ -56,71 +55,70 @@ class Reach:
     words: str
 
 
-def provisional(path: str, others: str, *, progress: Progress | None = None) -> Told | None:
-    """Return the best formula of a moved brief at the choices of the last one; None where nothing was known before.
+def proven(
+    path: str, text: str, others: str, *, progress: Callable[[Told | None], None] | None = None
+) -> Told:
+    """Return the proven best formula of a brief, or what collides in it and each way out.
 
     Parameters
     ----------
-    path : str
-        Of the brief.
+    path, text : str
+        Of the brief, and what it says now: it may still be on its way to the disk.
     others : str
         Tells whether any other file of the folder changed.
+    progress : callable, optional
+        Is told the best formula at the choices of the last one, before any better is looked for; None where no formula
+        was known before.
     """
     from optiform.page.questions import Told, told
-
-    known = path in _held
-    held = _at(path, others)
-    if not known or held.last is None:
-        return None
-    if held.last.polished() is None:
-        return Told(held.live.brief.title, "", "stopped", NOT_WITH_THESE)
-    return told(_answer(held.live.brief, held.last, proven=False), AT_THE_SAME)
-
-
-def proven(path: str, others: str, *, progress: Progress | None = None) -> Told:
-    """Return the proven best formula of a brief, or what collides in it and each way out."""
-    from optiform.page.questions import told
     from optiform.solver import Clock
+    from optiform.stopping import interrupted
 
-    clock = Clock.of(None, progress)
-    live = _at(path, others).live
-    found = live.proven(clock)
+    held, clock = _at(path, text, others), Clock.of(None)
+    if progress is not None:
+        progress(_provisional(held))
+    live, found = held.live, held.live.proven(clock)
     if found.status == "conflict":
         return told(live.conflict(clock))
-    return told(_answer(live.brief, found, proven=found.proven))
+    if interrupted() and not found.proven:  # the brief has moved on: nobody reads this any more
+        return Told(live.brief.title, "", "stopped")
+    return told(_answer(held, found, proven=found.proven))
 
 
-def rooms(path: str, others: str, *, progress: Progress | None = None) -> tuple[Reach, ...]:
+def _provisional(held: _Held) -> Told | None:
+    """Return the best formula of a moved brief at the choices of the last one; None where nothing was known before."""
+    from optiform.page.questions import Told, told
+
+    if held.last is None:
+        return None
+    if not held.last.possible:
+        return Told(held.live.brief.title, "", "stopped", NOT_WITH_THESE)
+    return told(_answer(held, held.last, proven=False), AT_THE_SAME)
+
+
+def rooms(
+    path: str, text: str, others: str, *, progress: Callable[[tuple[Reach, ...]], None] | None = None
+) -> tuple[Reach, ...]:
     """Return how far each end of each wish can go with all else held; what is known by then is told at each step."""
     from optiform.solver import Clock
 
-    live = _at(path, others).live
+    live = _at(path, text, others).live
     found: list[Reach] = []
     for key, room in live.rooms(Clock.of(None)):
         found.append(_reach(live.brief, key, room))
         if progress is not None:
-            progress(json.dumps([[one.field, one.low, one.high, one.words] for one in found]))
+            progress(tuple(found))
     return tuple(found)
 
 
-def read_so_far(step: str) -> tuple[Reach, ...]:
-    """Return what `rooms` has told so far."""
-    return tuple(Reach(*one) for one in json.loads(step or "[]"))
-
-
-def _at(path: str, others: str) -> _Held:
-    """Return the live brief of a file, moved to what the file says now."""
-    from pathlib import Path
-
-    from optiform import load_brief
+def _at(path: str, text: str, others: str) -> _Held:
+    """Return the live brief of a file, moved to what it says now."""
     from optiform.answers.live import LiveBrief
-    from optiform.page.listing import remembered_library
 
-    text = Path(path).read_text(encoding="utf-8-sig")
     held = _held.get(path)
     if held is not None and held.others == others and held.text == text:
         return held
-    brief = load_brief(path, remembered_library)
+    brief = _read(path, text)
     if held is None or held.others != others:
         held = _held[path] = _Held(LiveBrief(brief), text, others)
     else:
@@ -130,6 +128,21 @@ def _at(path: str, others: str) -> _Held:
     while len(_held) > KEPT:
         _held.popitem(last=False)
     return held
+
+
+def _read(path: str, text: str) -> Brief:
+    """Return the brief that a text is, as if it stood in a file."""
+    from pathlib import Path
+
+    from optiform import brief_from
+    from optiform.faults import Faults
+    from optiform.library.files.toml_file import parsed_toml
+    from optiform.page.listing import remembered_library
+
+    faults = Faults(path)
+    keys = parsed_toml(text, path, faults) or {}
+    faults.raise_if_any()
+    return brief_from(keys, folder=Path(path).parent, file=path, loader=remembered_library)
 
 
 def _change(old: Brief, new: Brief) -> Change | None:
@@ -153,19 +166,14 @@ def _change(old: Brief, new: Brief) -> Change | None:
     return Bound(Key(str(section), (where,), str(side)), edits[0].value)
 
 
-def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
+def _answer(held: _Held, found: Found, *, proven: bool) -> Answer:
     """Return a formula of a live brief as the answer to `check`."""
-    from optiform.answers.evaluate.judging import judged
     from optiform.answers.model.answer import Answer
 
-    formula = found.formula()
-    formulas: tuple[Formula, ...] = () if formula is None else (formula,)
-    wrong: tuple[str, ...] = ()
-    if proven:  # what stands for a moment was judged when it was found
-        formulas, wrong = judged(brief, formulas)
+    brief, formulas = held.live.brief, _formulas(held, found)
     return Answer(
         question="check",
-        status="solved" if formula is not None else "stopped",
+        status="solved" if formulas else "stopped",
         proven=proven,
         brief=brief,
         aim=brief.aim.measure,
@@ -173,8 +181,24 @@ def _answer(brief: Brief, found: Found, *, proven: bool) -> Answer:
         title=brief.title,
         library=brief.library.name,
         formulas=formulas,
-        notes=wrong,
     )
+
+
+def _formulas(held: _Held, found: Found) -> tuple[Formula, ...]:
+    """Return what was found with its description, judged once more from its amounts alone.
+
+    What stands for a moment was judged when it was found. Where the proof leaves it as it is, so is its description.
+    """
+    from optiform.answers.evaluate.judging import judged
+
+    if held.described is not None and found.same(held.described[0]):
+        return held.described[1]
+    formula = found.formula()
+    formulas: tuple[Formula, ...] = () if formula is None else (formula,)
+    if found is not held.last and not held.live.judged(found):
+        formulas, _ = judged(found.brief, formulas)
+    held.described = (found, formulas)
+    return formulas
 
 
 def _reach(brief: Brief, key: Key, room: Room | None) -> Reach:

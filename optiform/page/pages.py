@@ -1,4 +1,4 @@
-"""How pages are made: templates, the style sheet, the scripts, and what every page has."""
+"""Renders pages from templates, and serves the style sheet and scripts."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from optiform.faults import printable
 from optiform.page.folder import version_of
 from optiform.views.render.page import style
-from optiform.views.words.blocks import fit
+from optiform.views.words.blocks import fit, tied
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,6 +48,7 @@ def _environment() -> Environment:
         "edits": edits_text,
         "ident": ident,
         "offered": offered,
+        "tied": tied,
     }
     return found
 
@@ -60,12 +61,12 @@ def day(when: float) -> str:
 
 
 def offered(held: Iterable[Any]) -> list[tuple[str, str]]:
-    """Return words, or things of the folder, as what a list offers: a value and what is said of it."""
+    """Return words, or things of the folder, as the values and labels of a list."""
     return [(one, one) if isinstance(one, str) else (one.name, one.title) for one in held]
 
 
 def ident(field: str) -> str:
-    """Return the name of a field as letters and figures, by which scripts find it."""
+    """Return an HTML id for the name of a field."""
     return f"f{version_of(field)}"
 
 
@@ -98,7 +99,7 @@ def shown(desk: Desk, request: Request, template: str, status: int = 200, **valu
 
 
 def went(place: str) -> RedirectResponse:
-    """Return the answer to a form that was taken: look here."""
+    """Return a redirect to another page, after a form was taken."""
     return RedirectResponse(place, 303)
 
 

@@ -1,4 +1,4 @@
-"""The questions that pages ask, each from names of files to what is shown: they run in processes of their own."""
+"""Answers the questions of pages: from names of files to plain values, in processes of their own."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Listed:
 
 @dataclass(frozen=True)
 class WayOut:
-    """A change that makes a brief possible, in words, and the edits that write it; none where it is no line of it."""
+    """A change that makes a brief possible, in words and as edits; without edits where no line of it changes."""
 
     words: str
     cost: str = ""
@@ -41,7 +41,7 @@ class WayOut:
 
 @dataclass(frozen=True)
 class Told:
-    """What a page shows of an answer.
+    """The answer to a question as a page shows it.
 
     Attributes
     ----------
@@ -67,10 +67,8 @@ class Told:
 def design(brief: str, *, progress: Progress | None = None) -> Told:
     """Rank the formulas of a brief."""
     import optiform
-    from optiform.views.screens import answer_blocks
 
-    answer = optiform.design(brief, progress=progress)
-    return told(answer, blocks=answer_blocks(answer, drawn=True))
+    return told(optiform.design(brief, progress=progress), whole=True)
 
 
 def check(brief: str, *, progress: Progress | None = None) -> Told:
@@ -83,44 +81,36 @@ def check(brief: str, *, progress: Progress | None = None) -> Told:
 def why(brief: str, material: str, *, progress: Progress | None = None) -> Told:
     """Tell why a material is in the best formula or left out."""
     import optiform
-    from optiform.views.screens import answer_blocks
 
-    answer = optiform.why(brief, material)
-    return told(answer, blocks=answer_blocks(answer, drawn=True))
+    return told(optiform.why(brief, material), whole=True)
 
 
 def evaluate(formula: str, brief: str, library: str, *, progress: Progress | None = None) -> Told:
     """Measure a formula, and hold it against a brief where one is named."""
     import optiform
-    from optiform.views.screens import answer_blocks
 
     answer = optiform.evaluate(formula, brief=brief or None, library=None if brief else library or None)
-    return told(answer, blocks=answer_blocks(answer, drawn=True))
+    return told(answer, whole=True)
 
 
 def tradeoff(brief: str, of: str, against: str, *, progress: Progress | None = None) -> Told:
     """Return the curve of one measure against another, each chosen point with the edit that makes it the brief's."""
     import optiform
-    from optiform.views.forms import result_of
 
     found = optiform.tradeoff(brief, of, against, progress=progress)
-    result = result_of(found)
-    blocks = (result.drawn or result.blocks)()
-    return Told(result.title, html_of(blocks), found.status, ways=tuple(_points(found)))
+    return result_page(found, found.status, tuple(_points(found)))
 
 
 def sheet(formula: str, brief: str, library: str, batch: str, part: str, unit: str, *,
           progress: Progress | None = None) -> Told:  # fmt: skip
     """Return one part of a sheet: card, batch, label, cost or shopping."""
     import optiform
-    from optiform.views.forms import result_of
 
     made: Any = optiform.sheet(
         formula, batch, unit=unit or None, parts=[part], brief=brief or None,  # type: ignore[list-item]
         library=None if brief else library or None,
     )  # fmt: skip
-    result = result_of(made)
-    return Told(result.title, html_of((result.drawn or result.blocks)()))
+    return result_page(made)
 
 
 def record(formula: str, brief: str, library: str, batch: str, *, progress: Progress | None = None) -> str:
@@ -137,30 +127,24 @@ def record(formula: str, brief: str, library: str, batch: str, *, progress: Prog
 def shop(plan: str, *, progress: Progress | None = None) -> Told:
     """Find the packs to buy for a plan."""
     import optiform
-    from optiform.views.forms import result_of
 
-    result = result_of(optiform.shop(plan))
-    return Told(result.title, html_of(result.blocks()))
+    return result_page(optiform.shop(plan))
 
 
 def family(plan: str, *, progress: Progress | None = None) -> Told:
     """Design the products of a plan together on one shelf."""
     import optiform
-    from optiform.views.forms import result_of
 
     found = optiform.family(plan, progress=progress)
-    result = result_of(found)
-    return Told(result.title, html_of((result.drawn or result.blocks)()), found.status)
+    return result_page(found, found.status)
 
 
 def records(plan: str, *, progress: Progress | None = None) -> Told:
     """Write the batch records of a plan's products, that of a shared base first; a conflict where there are none."""
     import optiform
-    from optiform.views.forms import result_of
 
     found = optiform.family(plan, progress=progress)
-    result = result_of(optiform.batch_records(found) if found.products else found)
-    return Told(result.title, html_of(result.blocks()), found.status)
+    return result_page(optiform.batch_records(found) if found.products else found, found.status)
 
 
 def recost(folder: str, prices: str, library: str, *, progress: Progress | None = None) -> Told:
@@ -177,7 +161,7 @@ def recost(folder: str, prices: str, library: str, *, progress: Progress | None 
 
 
 def prices_moved(prices: str, library: str, formulas: str, *, progress: Progress | None = None) -> str:
-    """Tell in a line which prices of a list differ from a library's, and in which formulas these materials are.
+    """Tell in a line which prices of a list differ from a library's, and which formulas use these materials.
 
     Parameters
     ----------
@@ -255,8 +239,16 @@ def html_of(blocks: Sequence[Block]) -> str:
     return page.fragment(blocks)
 
 
-def told(answer: Answer, words: str = "", blocks: Sequence[Block] | None = None) -> Told:
-    """Return what a page shows of an answer about a brief: a panel beside it, or the blocks that are given.
+def result_page(value: Any, status: str = "solved", ways: tuple[WayOut, ...] = ()) -> Told:
+    """Return the page of what a question returned, its pictures among the rest."""
+    from optiform.views.forms import result_of
+
+    result = result_of(value)
+    return Told(result.title, html_of((result.drawn or result.blocks)()), status, ways=ways)
+
+
+def told(answer: Answer, words: str = "", *, whole: bool = False) -> Told:
+    """Return what a page shows of an answer about a brief: a panel beside the brief, or the whole answer.
 
     Parameters
     ----------
@@ -265,7 +257,7 @@ def told(answer: Answer, words: str = "", blocks: Sequence[Block] | None = None)
     """
     from optiform.views.first.answer import verdict
     from optiform.views.first.masthead import aim_of
-    from optiform.views.screens import FIRST, panel_blocks
+    from optiform.views.screens import FIRST, answer_blocks, panel_blocks
 
     best = answer.formulas[0] if answer.formulas else None
     listed = tuple(
@@ -274,7 +266,7 @@ def told(answer: Answer, words: str = "", blocks: Sequence[Block] | None = None)
     )
     return Told(
         answer.title or answer.question,
-        html_of(panel_blocks(answer) if blocks is None else blocks),
+        html_of(answer_blocks(answer, drawn=True) if whole else panel_blocks(answer)),
         answer.status,
         words or (verdict(answer) if answer.question in FIRST else ""),
         aim_of(answer, best) if best is not None and answer.conflict is None else "",

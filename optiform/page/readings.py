@@ -1,4 +1,4 @@
-"""Readings of a trial as they are typed at the bench: what each means, and what is wrong with it, field by field."""
+"""Reads the readings of a trial as they are typed, and finds their faults field by field."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ OTHER = "something else"
 
 @dataclass(frozen=True)
 class Field:
-    """One field: its name, label and unit, what was typed into it, and what is wrong with that.
+    """One field: its name, label and unit, the text typed into it, and its fault.
 
     Attributes
     ----------
@@ -49,7 +49,7 @@ class Field:
 
 @dataclass(frozen=True)
 class Line:
-    """What is read of one measure: its value, and with what."""
+    """The reading of one measure: its value, and the instrument."""
 
     title: str
     fields: tuple[Field, ...]
@@ -77,7 +77,7 @@ class Typed:
 
 
 def typed(bench: Bench, library: Library, trial: str, fields: Mapping[str, str]) -> Typed:
-    """Return what was typed about a trial, each fault in its field; a figure that the others do not predict is one."""
+    """Return what was typed about a trial, each fault in its field; unlikely figures are faults too."""
     wrong: dict[str, str] = {}
     hours, warm = (_condition(name, fields.get(name, ""), wrong) for name in CONDITIONS)
     found: dict[str, Reading] = {}
@@ -116,7 +116,7 @@ def typed(bench: Bench, library: Library, trial: str, fields: Mapping[str, str])
 
 
 def _measures(bench: Bench) -> tuple[str, ...]:
-    """Return what the form asks for: what this bench has read, the usual, and one more."""
+    """Return the measures of the form: those this bench has read, the usual ones, and one more."""
     return tuple(dict.fromkeys((*bench.measures, *USUAL, *bench.gates, *PASSED, OTHER)))
 
 
@@ -139,7 +139,7 @@ def _line(
 
 
 def _instrument(bench: Bench, measure: str, fields: Mapping[str, str]) -> str:
-    """Return with what a measure is read: as typed, or as the bench read it last."""
+    """Return the instrument of a measure: as typed, or as the bench read it last."""
     last = [read.instrument for read in bench.readings() if read.measure == measure and read.instrument]
     return fields.get(f"instrument {measure}", last[-1] if last else "")
 

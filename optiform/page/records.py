@@ -1,4 +1,4 @@
-"""Batch records that are filled in on a page: a file each, written again at every entry."""
+"""Keeps batch records that are filled in on a page: a file each, written again at every entry."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from optiform.page.folder import LONGEST
 from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
 from optiform.sheets.record.filled import opened_record
 from optiform.views.words import sheet_words as words
-from optiform.views.words.numbers import percent
+from optiform.views.words.numbers import fixed, percent
 
 SUFFIX = ".batch.json"
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One blank: its name in the file, its label, its unit, what it should be, and what stands in it."""
+    """One blank: its name in the file, label, unit, expected value and entry."""
 
     field: str
     label: str
@@ -30,7 +30,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Line:
-    """What belongs together: a material with its blanks, a step with its blanks, a row of a part."""
+    """A row of blanks: those of a material, of a step, or of a part."""
 
     title: str
     target: str
@@ -49,7 +49,7 @@ class Block:
 
 @dataclass(frozen=True)
 class Open:
-    """A batch record as it stands.
+    """A batch record with its entries so far.
 
     Attributes
     ----------
@@ -68,7 +68,7 @@ class Open:
 
 @dataclass(frozen=True)
 class Clash:
-    """An entry that somebody else changed meanwhile: what stands there, and what was to be written."""
+    """An entry that somebody else changed meanwhile: its value now, and the one that was to be written."""
 
     field: str
     label: str
@@ -106,7 +106,7 @@ def made_from(text: str, name: str) -> tuple[str, str]:
 
 
 def opened(text: str, name: str) -> Open:
-    """Return a record with what is filled in.
+    """Return a record with its entries.
 
     Raises
     ------
@@ -196,17 +196,17 @@ def _weighing(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:
         told = [f"{percent(line.percent)} %", line.phase]
         told += ["too light for this balance"] if line.too_light else []
         cells = tuple(_cell(f"weigh/{line.material}", blank, filled) for blank in blanks)
-        target = f"{words.grams(line.grams, batch.digits)} g"
-        yield Line(words.named(line.name, line.hazards), target, tuple(told), cells, bool(line.hazards))
+        target = f"{fixed(line.grams, batch.digits)} g"
+        yield Line(
+            words.named(line.name, line.hazards), target, (", ".join(told),), cells, bool(line.hazards)
+        )
 
 
 def _steps(record: BatchRecord, filled: Mapping[str, str]) -> Iterator[Line]:
     digits = record.batch.digits
     for step in record.procedure.steps:
-        when = words.conditions_of(step)
-        title = f"{step.number}. {words.STEP_TITLES[step.kind]}{f' ({when})' if when else ''}"
-        told = [f"{words.grams(item.grams, digits)} g {item.name}" for item in step.portions]
+        told = [f"{fixed(item.grams, digits)} g {item.name}" for item in step.portions]
         told += [step.what, *([f"Why: {step.why}"] if step.why else [])]
         cells = tuple(_cell(f"step/{step.number}", blank, filled) for blank in record.per_step)
         hazard = any(item.hazards for item in step.portions)
-        yield Line(title, "", tuple(told), cells, hazard)
+        yield Line(f"{step.number}. {words.step_title(step)}", "", tuple(told), cells, hazard)

@@ -1,4 +1,4 @@
-"""A brief as wishes that a person can move: each with its name, its unit, its ends and the range of each end."""
+"""Turns a brief into a form of wishes, each with its name, unit and ends, and the form back into edits."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ class End:
 
 @dataclass(frozen=True)
 class Wish:
-    """One wish of a brief; `field` is its own place, by which it is given up."""
+    """One wish of a brief; `field` is its place, by which it is given up."""
 
     section: str
     field: str
@@ -156,7 +156,7 @@ AIMS = {
 
 
 def _aim(keys: Mapping[str, Any]) -> tuple[str, str, tuple[str, ...], str]:
-    """Return the choice of what is to be best; an aim that has no short name keeps its own words."""
+    """Return the choice of aims; an aim that has no short name keeps its own words."""
     aim = keys.get("aim", {})
     maximise, minimise = aim.get("maximise"), aim.get("minimise", "cost")
     stated = {"maximise": maximise} if maximise else {"minimise": minimise}
@@ -180,7 +180,7 @@ def _targets(keys: Mapping[str, Any], catalogue: Catalogue, names: Names) -> lis
 
 
 def _entries(keys: Mapping[str, Any], catalogue: Catalogue, names: Names) -> list[Wish]:
-    """Return the wishes that stand in lists."""
+    """Return the wishes of entries in lists."""
     found = []
 
     def add(section: str, number: int, name: str, unit: str, highest: float) -> None:
@@ -219,7 +219,7 @@ def _balance(keys: Mapping[str, Any]) -> list[Wish]:
 
 
 def _meant(entry: Mapping[str, Any], names: Names) -> str:
-    """Return what an entry names, in words."""
+    """Return the words for what an entry names."""
     kind = next((kind for kind in ("material", "substance", "function", "tag") if kind in entry), "")
     word = str(entry.get(kind, ""))
     return names.short(word) if kind == "material" else word if kind == "substance" else lowered(word)
@@ -231,7 +231,7 @@ def _ends(place: Place, entry: Any, scale: tuple[float, float], *, whole: bool =
 
 
 def _end(place: Place, side: str, value: Any, scale: tuple[float, float], whole: bool = False) -> End:
-    """Return one end with its slider: some steps to each side of what it is, inside what is allowed."""
+    """Return one end with its slider, which reaches some steps to each side of its value."""
     lowest, highest = scale
     allowed = (
         f"{short(lowest)} to {short(highest)}" if math.isfinite(lowest) and math.isfinite(highest) else ""
@@ -281,7 +281,7 @@ def _aim_edits(word: str, keys: Mapping[str, Any]) -> list[Edit]:
 
 
 def _fields(keys: Mapping[str, Any]) -> dict[str, tuple[Place, Any]]:
-    """Return every field of a brief with its place and what stands there."""
+    """Return every field of a brief with its place and value."""
     found: dict[str, tuple[Place, Any]] = {}
 
     def add(place: Place, value: Any) -> None:
@@ -305,7 +305,7 @@ def _fields(keys: Mapping[str, Any]) -> dict[str, tuple[Place, Any]]:
 
 
 def _typed(place: Place, text: str, old: Any, faults: Faults) -> Any:
-    """Return what a text means at its place; nothing where it is empty."""
+    """Return the value of a text at its place; None where it is empty."""
     if place[-1] not in (*SIDES, *BALANCE):
         return text or old
     if not text:

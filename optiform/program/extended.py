@@ -1,4 +1,4 @@
-"""Adds a few columns and rows to a form, for questions that ask more than the program does."""
+"""Adds columns and rows to a form, or sets forms side by side, for questions that ask more than a program does."""
 
 from __future__ import annotations
 
@@ -34,6 +34,27 @@ def extended(form: Form, columns: Sequence[tuple[float, float]], rows: Sequence[
         values=np.concatenate([form.values, *(row.values for row in rows)]),
         row_lower=np.concatenate([form.row_lower, [row.lower for row in rows]]),
         row_upper=np.concatenate([form.row_upper, [row.upper for row in rows]]),
+    )
+
+
+def side_by_side(forms: Sequence[Form]) -> Form:
+    """Return forms that share nothing as one, without an objective."""
+    widths = [form.columns for form in forms]
+    starts = np.concatenate([[0], np.cumsum(widths)[:-1]]).astype(np.intp)
+    lengths = np.concatenate([np.diff(form.starts) for form in forms])
+    return Form(
+        lower=np.concatenate([form.lower for form in forms]),
+        upper=np.concatenate([form.upper for form in forms]),
+        integer=np.concatenate([form.integer for form in forms]),
+        objective=np.zeros(sum(widths)),
+        starts=np.concatenate([[0], np.cumsum(lengths)]).astype(np.intp),
+        indices=np.concatenate([form.indices + start for form, start in zip(forms, starts, strict=True)]),
+        values=np.concatenate([form.values for form in forms]),
+        row_lower=np.concatenate([form.row_lower for form in forms]),
+        row_upper=np.concatenate([form.row_upper for form in forms]),
+        norms=tuple(
+            norm.shifted(int(start)) for form, start in zip(forms, starts, strict=True) for norm in form.norms
+        ),
     )
 
 

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from optiform.program import Program
+from optiform.program.rows.moves import MeasureMove
 from optiform.search.ranking import best, best_expected
 from optiform.search.tree import searched
-from optiform.solver import Outcome, OutOfTime, Session
+from optiform.solver import Cause, Outcome, OutOfTime, Refuting, Session
 from optiform.tolerances import CLEAR
 from optiform.vectors import Floats
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
 
 
 def in_time(outcome: Outcome) -> Outcome:
@@ -29,7 +36,7 @@ def mixable(session: Session, program: Program) -> bool:
     """Tell whether any mixture is possible with all choices relaxed; "no" is proof, "yes" is not."""
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
-        return in_time(_relaxed(session)).status != "infeasible"
+        return in_time(relaxed(session)).status != "infeasible"
 
 
 def witness(session: Session, program: Program) -> Outcome:
@@ -38,13 +45,35 @@ def witness(session: Session, program: Program) -> Outcome:
         return Outcome("stopped", np.inf, -np.inf)
     with session.trial():
         session.set_objective(np.zeros(program.form.columns))
-        relaxed = _relaxed(session)
-        if relaxed.values is None:
-            return relaxed
-        found = rounded_choices(session, program, relaxed.values)
+        mixture = relaxed(session)
+        if mixture.values is None:
+            return mixture
+        found = rounded_choices(session, program, mixture.values)
         if found.values is not None:
             return found
-        return searched(session, np.zeros(program.form.columns)) or session.solve()
+        causes: list[Cause | None] = []
+
+        def refused(_: object) -> None:
+            causes.append(session.cause() if isinstance(session, Refuting) else None)
+
+        return searched(session, np.zeros(program.form.columns), refused=refused) or decided(
+            session, program, causes
+        )
+
+
+def decided(session: Session, program: Program, causes: Iterable[Cause | None]) -> Outcome:
+    """Let the solver find any solution of what a session holds, or prove that there is none.
+
+    It is asked for the least that the limit has to give which most of the branches seen so far were refused by.
+    """
+    seen = Counter(row for cause in causes if cause is not None for row in cause[0])
+    if isinstance(session, Refuting) and not program.form.norms:
+        for row, _ in seen.most_common():
+            if row < len(program.row_requirement) and session.one_sided(row):
+                moves = program.moves.get(int(program.row_requirement[row]), ())
+                if any(place == row and isinstance(move, MeasureMove) for place, move in moves):
+                    return session.decide(row)
+    return session.solve()
 
 
 def optimum(session: Session, program: Program, objective: Floats, base: Floats | None = None) -> Outcome:
@@ -57,10 +86,10 @@ def optimum(session: Session, program: Program, objective: Floats, base: Floats 
         return best(session, objective, base)
     with session.trial():
         session.set_objective(objective)
-        relaxed = _relaxed(session)
-        if relaxed.values is None:
-            return relaxed
-        found = rounded_choices(session, program, relaxed.values)
+        mixture = relaxed(session)
+        if mixture.values is None:
+            return mixture
+        found = rounded_choices(session, program, mixture.values)
         known = found if found.status == "solved" else None
         nearest = searched(session, objective, known)
         if nearest is not None:
@@ -74,11 +103,16 @@ def hold(session: Session, program: Program, values: Floats) -> None:
     session.hold_columns(whole, np.round(values[whole]))
 
 
-def _relaxed(session: Session) -> Outcome:
-    """Solve with every choice relaxed."""
+def relaxed(
+    session: Session, refused: Callable[[Mapping[int, tuple[float, float]]], None] | None = None
+) -> Outcome:
+    """Solve with every choice relaxed; where that has no solution, `refused` is told while the session holds it."""
     with session.trial():
         session.relax()
-        return session.solve()
+        outcome = session.solve()
+        if outcome.status == "infeasible" and refused is not None:
+            refused({})
+        return outcome
 
 
 def rounded_choices(session: Session, program: Program, mixture: Floats) -> Outcome:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, at_strength, build
 from optiform.program.reduction.tighten import tightened
 from optiform.search.incumbent import in_time, optimum, witness
 from optiform.search.ranking import best
-from optiform.solver import NO_LIMIT, Clock, Outcome, Session
+from optiform.solver import NO_LIMIT, Clock, Outcome, Refuting, Session
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from optiform.brief.models import Brief
     from optiform.vectors import Floats
@@ -81,20 +83,22 @@ def ground(program: Program, clock: Clock = NO_LIMIT, *, arrays: bool = False) -
     return Ground(program, session, first)
 
 
-def feasible(program: Program, clock: Clock = NO_LIMIT) -> bool:
-    """Tell whether `ground` finds a formula of a program, which takes less than to find its best one.
+def formulas(program: Program, clock: Clock = NO_LIMIT) -> Iterator[tuple[Program, Floats]]:
+    """Yield a program at each ionic strength at which `ground` looks for its best formula, with any formula there.
+
+    That takes less than to find the best one; where none is yielded, `ground` finds none.
 
     Raises
     ------
     OutOfTime
         If the time is over before that is known.
     """
-    session = Session(program.form, clock=clock, arrays=True)
-    moved = relaxed_ground(program, session)
-    for tight in map(tightened, [moved] if moved is program else [moved, program]):
-        if in_time(witness(Session(tight.form, clock=clock, arrays=True), tight)).values is not None:
-            return True
-    return False
+    moved = relaxed_ground(program, Session(program.form, clock=clock, arrays=True))
+    for there in [moved] if moved is program else [moved, program]:
+        tight = tightened(there)
+        found = in_time(witness(Refuting(tight.form, clock=clock, arrays=True), tight)).values
+        if found is not None:
+            yield there, np.where(there.form.integer, np.round(found), found)
 
 
 def relaxed_ground(program: Program, session: Session, dropped: Iterable[int] = ()) -> Program:

@@ -14,6 +14,8 @@ from optiform.solver import Outcome
 from optiform.tolerances import CLEAR, ROUNDING
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
     from optiform.solver import Session
     from optiform.vectors import Floats, Indices
 
@@ -23,7 +25,13 @@ NODES = 30
 """After so many nodes the solver's own search is the quicker one: measured on the programs of shipped conflicts."""
 
 
-def searched(session: Session, objective: Floats, known: Outcome | None = None) -> Outcome | None:
+def searched(
+    session: Session,
+    objective: Floats,
+    known: Outcome | None = None,
+    start: Iterable[Ends] = ({},),
+    refused: Callable[[Ends], None] | None = None,
+) -> Outcome | None:
     """Return the least of an objective over all choices, proven; None where that takes more than a few nodes.
 
     Parameters
@@ -34,6 +42,10 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
         No ratio. Where it is zero, any solution will do.
     known : Outcome, optional
         A solution: only what is better is looked for.
+    start : iterable of mapping
+        The ends of some columns in each branch to begin with; they hold every choice that is looked for.
+    refused : callable, optional
+        Told the ends of every branch without a solution, while the session holds it.
 
     Notes
     -----
@@ -42,7 +54,7 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
     """
     whole = np.flatnonzero(session.form.integer)
     best = known or Outcome("infeasible", np.inf, np.inf)
-    branches: list[Ends] = [{}]
+    branches: list[Ends] = list(start)
     with session.trial():
         session.set_objective(objective)
         session.relax()
@@ -56,6 +68,8 @@ def searched(session: Session, objective: Floats, known: Outcome | None = None) 
                 there = session.solve()
                 if there.status == "stopped":
                     return None
+                if there.values is None and refused is not None:
+                    refused(ends)
                 if there.values is None or not _better(there, best):
                     continue
                 split = _split(session, there.values, whole, ends)

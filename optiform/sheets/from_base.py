@@ -1,4 +1,4 @@
-"""The batch records of a base that several products share, and of each product that is finished from it."""
+"""Makes the batch record of a shared base, and of each product that is finished from it."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from optiform.library.models import Library, Material
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
 from optiform.mappings import FrozenDict
-from optiform.sheets.protection import cautions_of
+from optiform.sheets.cautions import cautions_of
 from optiform.sheets.record.batch import SHARED_BASE, Batch, on_grid, weigh
 from optiform.sheets.record.batch_record import Blank, Part, in_process, record_of
-from optiform.sheets.record.making import procedure_of
+from optiform.sheets.record.procedure import procedure_of
 from optiform.sheets.record.steps import DISSOLVING, Procedure, coolest, wetting_of
 from optiform.sheets.sheet import Sheet
 from optiform.tolerances import TOLERANCE
@@ -41,7 +41,7 @@ STANDS = "A base that stands longer than a day needs its preservative proven lik
 
 
 @dataclass(frozen=True, eq=False)
-class ToFinish:
+class ProductFromBase:
     """One product that is finished from a shared base.
 
     Attributes
@@ -61,7 +61,7 @@ class ToFinish:
 
 
 def water_left(library: Library, formula: Formula, base: Collection[str]) -> float:
-    """Return the water that a product keeps beside its shared base  [% w/w].
+    """Return the water that a product needs outside its shared base  [% w/w].
 
     The dose of acid or base needs room, powders are dissolved and gums swell in it; never more than the product has.
 
@@ -91,7 +91,7 @@ def water_left(library: Library, formula: Formula, base: Collection[str]) -> flo
 
 
 def wets_gum(brief: Brief, formula: Formula, base: Collection[str]) -> set[str]:
-    """Return what a product keeps beside its shared base because a gum of its own is slurried in it."""
+    """Return the materials of a product outside its base in which a gum of its own is slurried."""
     present = [line.material for line in formula.lines]
     needs = (*brief.library.rules.needs, *brief.rules.needs)
     gums = (brief.library.material[name] for name in present if name not in base)
@@ -106,12 +106,12 @@ def wets_gum(brief: Brief, formula: Formula, base: Collection[str]) -> set[str]:
 def records_from_base(
     title: str,
     base: Mapping[str, float],
-    products: Sequence[ToFinish],
+    products: Sequence[ProductFromBase],
     *,
     balance_g: float | None = None,
     spare_percent: float = 0.0,
 ) -> tuple[Sheet, ...]:
-    """Return the batch record of a shared base, and after it that of each product that is finished from it.
+    """Return the batch record of a shared base, then that of each product finished from it.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def records_from_base(
     lines = tuple((name, 100.0 * share / percent) for name, share in base.items())
     made = _rounded(lines, library, grams, weighing)
     return (
-        _base_sheet(title, made, lines, products, finishes),
+        _base_sheet(title, made, lines, products, finishes, made.total_g - drawn),
         *(
             _finish_sheet(title, product, batch, made, stocked)
             for product, batch in zip(products, finishes, strict=True)
@@ -157,7 +157,7 @@ def records_from_base(
     )
 
 
-def _weighing(products: Sequence[ToFinish], balance_g: float | None) -> Weighing:
+def _weighing(products: Sequence[ProductFromBase], balance_g: float | None) -> Weighing:
     asked = [product.brief.weighing for product in products if product.brief.weighing is not None]
     finest = balance_g or min((one.balance_g for one in asked), default=BALANCE_G)
     return Weighing(
@@ -168,7 +168,7 @@ def _weighing(products: Sequence[ToFinish], balance_g: float | None) -> Weighing
 def _rounded(
     lines: Sequence[tuple[str, float]], library: Library, batch_g: float, weighing: Weighing
 ) -> Batch:
-    """Return amounts rounded to the balance, with a word on which takes up the difference."""
+    """Return amounts rounded to the balance, and a note that names the one that takes up the difference."""
     plain = weigh(lines, library, batch_g, weighing.balance_g, error_percent=weighing.error_percent)
     grams = {line.material: line.grams for line in plain.lines}
     note = NEAREST.format(library.material[plain.by_difference].name)
@@ -178,8 +178,10 @@ def _rounded(
     )  # fmt: skip
 
 
-def _finish(product: ToFinish, base: Mapping[str, float], stocked: Library, weighing: Weighing) -> Batch:
-    """Return what one product is weighed of: its base, and what only it has."""
+def _finish(
+    product: ProductFromBase, base: Mapping[str, float], stocked: Library, weighing: Weighing
+) -> Batch:
+    """Return the batch of one product: its base, and the materials that only it has."""
     own = {line.material: line.percent - base.get(line.material, 0.0) for line in product.formula.lines}
     lines = [(name, percent) for name, percent in own.items() if percent > TOLERANCE]
     return _rounded([(SHARED_BASE, sum(base.values())), *lines], stocked, product.batch_g, weighing)
@@ -189,10 +191,11 @@ def _base_sheet(
     title: str,
     batch: Batch,
     lines: tuple[tuple[str, float], ...],
-    products: Sequence[ToFinish],
+    products: Sequence[ProductFromBase],
     finishes: Sequence[Batch],
+    spare: float,
 ) -> Sheet:
-    """Return the record of the base, with a line for what each product takes of it."""
+    """Return the record of the base, with a line for the grams that each product takes of it."""
     asked, name = products[0].brief, f"{title}, shared base"
     library = asked.library
     (judged,) = evaluate(TypedFormula(name, lines, 100.0), library).formulas
@@ -202,9 +205,6 @@ def _base_sheet(
     amounts = library.arrays.amounts(lines)
     needs = (*library.rules.needs, *asked.rules.needs)
     procedure = procedure_of(batch, library, needs, acidity, "base")
-    spare = batch.total_g - sum(
-        made.line(SHARED_BASE).grams * product.times for product, made in zip(products, finishes, strict=True)
-    )
     notes = (*_standing(library, amounts, acidity), *((STOPS_SHORT,) if spare < batch.balance_g / 2 else ()))
     computed = "" if acidity is None else f"computed {acidity.pH:.1f}"
     checks = Part(
@@ -236,8 +236,8 @@ def _base_sheet(
     )
 
 
-def _taken(products: Sequence[ToFinish], finishes: Sequence[Batch], spare: float, digits: int) -> Part:
-    """Return a line for each product that is weighed out of the base, and for what is left."""
+def _taken(products: Sequence[ProductFromBase], finishes: Sequence[Batch], spare: float, digits: int) -> Part:
+    """Return a blank for each product that is weighed out of the base, and for the rest."""
     blanks = []
     for place, (product, made) in enumerate(zip(products, finishes, strict=True), 1):
         grams = f"{made.line(SHARED_BASE).grams:.{digits}f}"
@@ -248,7 +248,7 @@ def _taken(products: Sequence[ToFinish], finishes: Sequence[Batch], spare: float
 
 
 def _standing(library: Library, amounts: Floats, acidity: Acidity | None) -> Iterator[str]:
-    """Yield whether the base injures, whether it stays one phase, and whether it is preserved while it stands."""
+    """Yield warnings: the base may injure, separate, or spoil before it is finished."""
     if acidity is not None and not EXTREME_PH[0] < acidity.pH < EXTREME_PH[1]:
         yield f"At about pH {acidity.pH:.1f} the base injures skin and eyes: goggles and gloves until it is finished."
     held = [library.materials[place] for place in np.flatnonzero(amounts > 0)]
@@ -274,8 +274,8 @@ def _standing(library: Library, amounts: Floats, acidity: Acidity | None) -> Ite
         yield STANDS
 
 
-def _finish_sheet(title: str, product: ToFinish, batch: Batch, base: Batch, stocked: Library) -> Sheet:
-    """Return the record of one product: so much base, what only it has, its own pH."""
+def _finish_sheet(title: str, product: ProductFromBase, batch: Batch, base: Batch, stocked: Library) -> Sheet:
+    """Return the record of one product: grams of base, its own materials, its own pH."""
     brief, library = product.brief, product.brief.library
     inside = [library.material[line.material] for line in base.lines]
     needs = (*library.rules.needs, *brief.rules.needs)
@@ -310,7 +310,7 @@ def _finish_sheet(title: str, product: ToFinish, batch: Batch, base: Batch, stoc
 
 
 def _still_to_dose(acidity: Acidity | None, base: Batch, batch: Batch) -> Acidity | None:
-    """Return the doses of a product; what its base brings of them already may only be added to."""
+    """Return the doses of a product less what its base already brings; none is below 0."""
     if acidity is None:
         return None
     share = batch.line(SHARED_BASE).grams / batch.batch_g
@@ -326,7 +326,7 @@ def _still_to_dose(acidity: Acidity | None, base: Batch, batch: Batch) -> Acidit
 
 
 def _made_of(batch: Batch, base: Batch, library: Library) -> tuple[Floats, Floats]:
-    """Return what a product holds as it is weighed, and how far half a step of the balance may move that  [% w/w]."""
+    """Return the composition of a product as weighed, and its error by half a step of the balance  [% w/w]."""
     drawn = batch.line(SHARED_BASE).grams / base.total_g
     grams, half = dict[str, float](), dict[str, float]()
     for line, part in (
@@ -343,7 +343,7 @@ def _made_of(batch: Batch, base: Batch, library: Library) -> tuple[Floats, Float
 
 
 def _judged(brief: Brief, amounts: Floats, rounding: Floats) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return what a product breaks as it is weighed, and what it holds only within half a step of the balance."""
+    """Return the limits that a product breaks as weighed, and those it meets only within half a balance step."""
     judge = Judge.of_one(brief, amounts)
     program = judge.program(amounts)
     every, beyond = (
@@ -354,7 +354,7 @@ def _judged(brief: Brief, amounts: Floats, rounding: Floats) -> tuple[tuple[str,
 
 
 def _too_hot(procedure: Procedure, inside: Sequence[Material]) -> Iterator[str]:
-    """Yield that a product is warmed above what its base holds."""
+    """Yield a note where a product is warmed above what its base tolerates."""
     heat = max((step.above_C or 0.0 for step in procedure.steps if step.kind == "heat"), default=0.0)
     limit = coolest(inside)
     if limit is not None and heat >= limit:

@@ -36,7 +36,7 @@ class LabelLine(Frozen):
 
 
 class Doubt(Frozen):
-    """Where a lot inside its specification would change the list.
+    """A place of the list that a lot within its specification would change.
 
     `kind` is swap (two neighbours may stand the other way round), equal (either order is right), line
     (a name may fall on the other side of 1 %) or allergen (a name may have to be added).
@@ -65,7 +65,7 @@ class Contents(Frozen):
 
 
 class LabelSheet(Frozen):
-    """Everything for the label of one product in one jurisdiction.
+    """The label of one product in one jurisdiction: its list, doubts, contents and blanks.
 
     Attributes
     ----------
@@ -145,7 +145,7 @@ def label_sheet(
         rule=law.label.source,
         listed=listed,
         lines=lines,
-        doubts=tuple(_doubts(lines, lists["high"], law)),
+        doubts=tuple(_doubts(lines, lists["high"])),
         natural_origin=natural.value(vector),
         natural_origin_without_water=dry.value(vector),
         natural_origin_span=natural.span(vector) if lacking else None,
@@ -189,7 +189,7 @@ def _us_name(inci: str, library: Library) -> str:
     return (substance.name_us if substance else "") or US_COMMON.get(inci.casefold(), inci)
 
 
-def _doubts(lines: tuple[LabelLine, ...], high: IngredientList, law: Law) -> Iterator[Doubt]:
+def _doubts(lines: tuple[LabelLine, ...], high: IngredientList) -> Iterator[Doubt]:
     ordered = [line for line in lines if line.part == "ordered"]
     for first, second in pairwise(ordered):
         if abs(first.percent - second.percent) <= ROUNDING:
@@ -259,7 +259,7 @@ def estimated_density(amounts: Mapping[str, float], library: Library) -> float |
 
 
 def _unlisted(amounts: Mapping[str, float], library: Library, brief: Brief, law: Law) -> Iterator[str]:
-    """Name preservatives and colourants of which no substance stands in the positive list of the law."""
+    """Yield the preservatives and colourants that no positive list of the law names."""
     for found in unlisted(library, law, brief.product, brief.area):
         if amounts.get(found.material, 0.0) > 0:
             yield (

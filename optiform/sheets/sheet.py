@@ -1,4 +1,4 @@
-"""One formula from bench to purchase: batch record, label, unit cost and shopping in one value."""
+"""Makes the sheets of one formula: batch record, label, unit cost and shopping list."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from optiform.faults import BadInput, Fault
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Frozen, Library
 from optiform.mappings import FrozenDict, FrozenMap
+from optiform.sheets.cautions import cautions_of
 from optiform.sheets.label_sheet import LabelSheet, estimated_density, label_sheet
-from optiform.sheets.protection import cautions_of
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping, stock_of
 from optiform.sheets.record.batch_record import BatchRecord, batch_record
 from optiform.sheets.record.card import Card, card_of
 from optiform.sheets.record.weighing import weighed_batch
-from optiform.sheets.source import refuse_total
 from optiform.sheets.unit import Unit
 from optiform.sheets.unit_cost import UnitCost, unit_cost
+from optiform.sheets.weighable import refuse_total
 from optiform.showing import Showing
 
 SheetPart = Literal["card", "batch", "label", "cost", "shopping"]
@@ -157,7 +157,7 @@ def _record(
 def _shopping(
     formula: TypedFormula, library: Library, batch_g: float, brief: Brief, acidity: Acidity | None
 ) -> Shopping:
-    """Return what to buy: what the formula holds, and the most of the acid or base that stands ready beside it."""
+    """Return what to buy for a batch and for the most acid or base to keep ready."""
     stock = brief.shelf if brief.shelf is not None else stock_of(library)
     beside = () if acidity is None else acidity.have_ready
     lines = (*formula.lines, *((dose.material, dose.high) for dose in beside))

@@ -1,4 +1,4 @@
-"""Reads a unit file: what one sold unit is, and what it takes besides its contents."""
+"""Reads a unit file: the contents, packaging, labour and losses of one sold unit."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Packaging(Frozen):
 
 
 class Unit(Frozen):
-    """One sold unit. Every key is optional but the contents; what is absent costs nothing, and is named.
+    """One sold unit; every key but the contents is optional, and costs nothing where it is absent.
 
     Money is in the library's currency, percent in percent, everything per unit unless its name says so.
     """
@@ -73,7 +73,7 @@ class Unit(Frozen):
 
     @property
     def samples_g(self) -> float:
-        """Return what of every batch goes into samples and into no unit [g]."""
+        """Return the grams of every batch that go into samples and no unit [g]."""
         return self.retained_g + self.tested_g
 
 
@@ -117,7 +117,7 @@ def unit_from(mapping: Mapping[str, Any], file: str = "") -> Unit:
 
 
 def _check(unit: Unit, faults: Faults) -> None:
-    """Note what single keys cannot show."""
+    """Note faults of keys that do not fit each other."""
     if unit.contents_ml is None and unit.contents_g is None:
         faults.add("[unit] contents_ml", "missing", allowed="contents_ml, or contents_g")
     if unit.contents_ml is not None and unit.contents_g is not None:

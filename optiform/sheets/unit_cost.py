@@ -36,7 +36,7 @@ class MaterialCost(Frozen):
 
 
 class Ceiling(Frozen):
-    """What the contents may cost, worked back from a shelf price.
+    """The highest cost of the contents, worked back from a shelf price.
 
     Attributes
     ----------
@@ -102,7 +102,7 @@ class UnitCost(Frozen):
 
 
 def grams_for_one(unit: Unit, file: str = "") -> float:
-    """Return what is weighed in for one unit of any product, samples aside [g].
+    """Return the grams weighed in for one unit of any product, without samples [g].
 
     Raises
     ------
@@ -175,7 +175,7 @@ def unit_cost(
 
 
 def _refuse_small(sizes: Sequence[float], batch_g: float, least_g: float, file: str) -> None:
-    """Refuse batches that fill no unit [g]."""
+    """Refuse batch sizes [g] that fill no unit."""
     if sizes:
         raise BadInput(
             Fault(
@@ -189,7 +189,7 @@ def _refuse_small(sizes: Sequence[float], batch_g: float, least_g: float, file: 
 
 
 def _parts(here: Scenario, how: Iterable[str]) -> tuple[CostPart, ...]:
-    """Return what each part of the cost comes to, and how."""
+    """Return each part of the cost with how it was worked out."""
     return tuple(
         CostPart(
             part=part,
@@ -216,7 +216,7 @@ def _units(batch_g: float, fill: float, unit: Unit) -> int:
 
 
 def _charged(unit: Unit, fill: float, units: int) -> float:
-    """Return what is weighed in for one of some units: its filling and its share of the samples [g]."""
+    """Return the grams weighed in for one of some units: its filling and its share of the samples."""
     return (fill + unit.samples_g / units) / (unit.yield_percent / 100.0)
 
 
@@ -244,7 +244,7 @@ def _scenario(batch_g: float, fill: float, per_kg: float, unit: Unit) -> Scenari
 
 
 def _how(unit: Unit, here: Scenario, per_kg: float, charged: float) -> tuple[str, ...]:
-    """Return in a few words how each part came about."""
+    """Return in a few words how each part was worked out."""
     contents = f"{charged:.1f} g at {per_kg:.2f} per kg"
     packaging = ", ".join(
         f"{piece.name} {piece.price:g}"
@@ -291,7 +291,7 @@ def _materials(
 
 
 def _ceiling(unit: Unit, here: Scenario, charged: float) -> Ceiling | None:
-    """Work back from the shelf price; None without one."""
+    """Return the ceiling worked back from the shelf price; None without one."""
     if unit.shelf_price is None:
         return None
     net = unit.shelf_price / (1.0 + unit.vat_percent / 100.0)

@@ -1,4 +1,4 @@
-"""How the solver is set: while it branches, in a joint program, and where it gave up."""
+"""How the solver is set: while it branches, and where it gave up."""
 
 from __future__ import annotations
 
@@ -29,12 +29,5 @@ BRANCHING = dict.fromkeys(
 
 Measured by processor time on all integer programs that the shipped briefs lead to: with these searches they take
 three times as long. Symmetries, cuts at nodes, pseudo-costs, scaling and simplex strategies made no difference."""
-AROUND = (
-    "mip_heuristic_run_rins",
-    "mip_heuristic_run_rens",
-    "mip_heuristic_run_root_reduced_cost",
-    "mip_allow_restart",
-)
-"""Searches with which a joint program of several products is quicker: four shipped washes take about half as long."""
 PRIMAL = 4
 """The simplex strategy that keeps a solution feasible: HiGHS's number for it."""

@@ -82,10 +82,10 @@ class Reoptimising(Session):
         found = self.searched(np.inf)
         return super().solve() if found is None else found
 
-    def below(self, cutoff: float) -> Outcome:
+    def below(self, cutoff: float, *, tries: int | None = None) -> Outcome:
         """Look only for what is better than a cutoff: the outcome is infeasible where nothing is."""
         found = self.searched(cutoff)
-        return super().below(cutoff) if found is None else found
+        return super().below(cutoff, tries=tries) if found is None else found
 
     def searched(self, cutoff: float = np.inf) -> Outcome | None:
         """Return what our own search comes to; None where there is nothing to branch on, or it takes too long."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import highspy
@@ -16,7 +17,7 @@ from optiform.solver.branching import branched
 from optiform.solver.clock import NO_LIMIT, Clock
 from optiform.solver.direct import loaded
 from optiform.solver.interrupt import StopCheck
-from optiform.solver.options import AFRESH, AROUND, BRANCHING, PRIMAL
+from optiform.solver.options import AFRESH, BRANCHING, PRIMAL
 from optiform.solver.outcome import Outcome, still_best
 from optiform.solver.statement import stated
 from optiform.solver.tangents import Tangents
@@ -24,7 +25,7 @@ from optiform.tolerances import CONE, NEARLY_HALF, ROUNDING
 from optiform.vectors import distinct
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from optiform.program import Form, SparseRow
     from optiform.vectors import Flags, Floats, Indices
@@ -88,11 +89,6 @@ class Session:
     def accept_within_part(self, gap: float) -> None:
         """Be content with a solution proven to be within this part of itself of the best."""
         self._highs.setOptionValue("mip_rel_gap", gap)
-
-    def look_around(self, *, wanted: bool = True) -> None:
-        """Search around solutions too, and presolve again: that pays where several programs share choices."""
-        for name in AROUND:
-            self._highs.setOptionValue(name, wanted)
 
     def keep_feasible(self) -> None:
         """Go on from the last solution of a continuous program: that pays where only the objective changes."""
@@ -191,16 +187,18 @@ class Session:
         self.solves += 1
         return self._read()
 
-    def below(self, cutoff: float) -> Outcome:
+    def below(self, cutoff: float, *, tries: int | None = None) -> Outcome:
         """Look only for what is better than a cutoff: the outcome is infeasible where nothing is.
 
         The solver drops every branch that cannot get under the cutoff, and then proves nothing about
-        what lies above it.
+        what lies above it. It tries a branching out so many times before it trusts what that brought.
         """
-        return self._below(cutoff, self.solve)
+        return self._below(cutoff, self.solve, {} if tries is None else {"mip_pscost_minreliable": tries})
 
-    def _below(self, cutoff: float, solve: Callable[[], Outcome]) -> Outcome:
-        with self._options({"objective_bound": cutoff}):
+    def _below(
+        self, cutoff: float, solve: Callable[[], Outcome], options: Mapping[str, Any] = MappingProxyType({})
+    ) -> Outcome:
+        with self._options({"objective_bound": cutoff, **options}):
             outcome = solve()
         if outcome.status == "solved" and outcome.objective >= cutoff:
             return Outcome("infeasible", np.inf, np.inf)

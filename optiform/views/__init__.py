@@ -1,1 +1,1 @@
-"""An answer in, text or bytes out: nothing is computed here, and every sentence stands in one module."""
+"""Turns answers into text, pages and files; computes nothing."""

@@ -1,4 +1,4 @@
-"""Each result in every form: text at one look or in full, Markdown, a page, JSON, CSV and a table."""
+"""Gives each result in every form: text in short or in full, Markdown, a page, JSON, CSV, a table."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from optiform.answers.tradeoff import TradeOff
     from optiform.answers.trials.model import Learned, TrialAdded, TrialList
     from optiform.answers.trials.planned import NextTrial, Planned
-    from optiform.families.asking import Making
     from optiform.families.model import Family
+    from optiform.families.plan_questions import Making
     from optiform.library.formulas import TypedFormula
     from optiform.sheets import Sheet, Shopping
     from optiform.views.words.blocks import Block, Rows
@@ -39,7 +39,7 @@ LINES = 42
 
 @dataclass(frozen=True)
 class Result:
-    """One result, ready for any form; only the one that is asked for is made.
+    """One result that can be given in any form; only the form asked for is made.
 
     Attributes
     ----------
@@ -180,7 +180,7 @@ def _answer(answer: Answer, everything: bool) -> Result:
 
 
 def _alone(formula: Formula) -> Answer:
-    """Return the answer that measures one formula of another answer, as its brief asks for it."""
+    """Return one formula of an answer as an answer of its own, which measures it."""
     from optiform.answers.describe.cautions import cautions_for
     from optiform.answers.model.answer import Answer
 
@@ -212,7 +212,7 @@ def _weighed(answer: Answer) -> Result:
 
 
 def _named(blocks: Blocks, names: Mapping[str, str]) -> Blocks:
-    """Return blocks in which materials have their names where ids stood."""
+    """Return blocks with the names of materials in place of their ids."""
     from optiform.views.words.blocks import reworded
     from optiform.views.words.names import Names
 
@@ -221,7 +221,7 @@ def _named(blocks: Blocks, names: Mapping[str, str]) -> Blocks:
 
 
 def _lines(*formulas: Formula) -> dict[str, str]:
-    """Return the names of the materials of some formulas, by their ids."""
+    """Return the names of the materials of some formulas."""
     return {line.material: line.name for formula in formulas for line in formula.lines}
 
 
@@ -265,7 +265,7 @@ def _swap(found: Swap) -> Result:
 
 
 def _sheet(sheet: Sheet, typed: TypedFormula | None) -> Result:
-    """Return a sheet: its one part in full, or several, each in a few lines at first."""
+    """Return a sheet as a result: one part in full, or several, in short on the first screen."""
     from optiform.views.first.card import card_blocks
     from optiform.views.first.sheet import sheet_first
     from optiform.views.results.sheet import sheet_blocks
@@ -297,7 +297,7 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
 
 
 def trial_results() -> dict[str, Callable[[Any], Result]]:
-    """Return how each answer about trials becomes a result."""
+    """Return the functions that make results of answers about trials, by type."""
     from optiform.views.results.trials import learning, listing, next_trial, planning
 
     def listed(found: TrialList) -> Result:
@@ -331,10 +331,10 @@ def trial_results() -> dict[str, Callable[[Any], Result]]:
 
 
 def _drawn_fits(found: Learned) -> Blocks:
-    """Return what makes a page of what trials taught, each fit in a picture."""
+    """Return the page of what trials taught, with a picture of each fit."""
 
     def drawn() -> Sequence[Block]:
-        from optiform.views.pictures.fitted import card
+        from optiform.views.pictures.trial_fits import card
         from optiform.views.results.trials.learning import learn_blocks
 
         return learn_blocks(found, card)

@@ -1,4 +1,4 @@
-"""Where a result goes and in which form: checked before any work, written in one step."""
+"""Writes a result in its form to its place, both checked before any work."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ STDOUT, OUT = "standard output", "--out"
 
 @dataclass(frozen=True)
 class Output:
-    """Form and place of a result: `file` absent means standard output; `option` is who named it."""
+    """The form and place of a result: without `file` standard output; `option` named the file."""
 
     format: Format = Format.TEXT
     file: Path | None = None
@@ -46,7 +46,7 @@ class Output:
     option: str = OUT
 
     def __post_init__(self) -> None:
-        """Refuse, before any work is done, what could not be written at the end."""
+        """Refuse, before any work is done, a place that cannot be written to."""
         if self.file is None:
             if sys.stdout is None:
                 raise BadInput(
@@ -65,7 +65,7 @@ class Output:
         claim(self.file, self.option)
 
     def _refusal(self, file: Path) -> tuple[str, str]:
-        """Return why a file cannot be written and what can be, or two empty strings."""
+        """Return why a file cannot be written, and what is allowed; two empty strings where it can."""
         folder = Path(os.path.realpath(file)).parent
         refused = (
             (file.is_dir(), "this is a folder", "a file"),
@@ -147,7 +147,7 @@ def _to_stdout(content: str | bytes, *, as_text: bool) -> None:
 
 
 def _leave_stdout() -> None:
-    """Point standard output at nothing, so that what is left in its buffer fails no second time at the end."""
+    """Point standard output at nothing, so that its buffer raises no second error at the end."""
     with contextlib.suppress(OSError, ValueError):
         nothing = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nothing, sys.stdout.fileno())
@@ -169,14 +169,14 @@ def show_answer(output: Output, answer: Answer, *, full: bool = True, everything
 
 
 def note(message: str) -> None:
-    """Say something beside the result, on standard error."""
+    """Print a note on standard error."""
     if sys.stderr is not None:
         with contextlib.suppress(OSError):
             print(printable(message), file=sys.stderr, flush=True)
 
 
 def progress() -> Callable[[str], None]:
-    """Return what notes how far a run has come, and shows it on standard error where that is a terminal."""
+    """Return a progress callback that prints to standard error where that is a terminal."""
 
     def show(line: str) -> None:
         stopping.reached(line)

@@ -1,8 +1,9 @@
-"""Which parts of an answer stand on its screen or page, and in which order."""
+"""Lists the parts of each screen and page in their order, and assembles them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from optiform.views.first import answer as at_first
@@ -21,14 +22,13 @@ FORMULAS = "formulas"
 """Where the formulas that are told in full stand among the parts of an answer."""
 ON_PAGES = (
     "facts",
-    "second",
     "take care",
     "conflict picture",
     "change pictures",
     "pictures",
     "who brings what",
 )
-"""Parts that only a page has; `pictures.gallery` draws them."""
+"""Parts that only a page has; `pictures.page_parts` draws them."""
 
 
 @dataclass(frozen=True)
@@ -46,10 +46,6 @@ END = ("others", "side by side", "wishes", "notes", "cautions")
 BEGIN = ("title", "setting", "standing")
 COLLIDES = ("collision", "ways out", "reachable", "conflict picture")
 RANKED = Screen((*BEGIN, *COLLIDES, "why", FORMULAS, *END), (*FORMULA, "roles", "who brings what"))
-MET = Screen(
-    (*BEGIN, *COLLIDES, FORMULAS, *END),
-    (*FORMULA, "roles", "who brings what"),
-)
 JUDGED = Screen((*BEGIN, "breaks", FORMULAS, *END), (*FORMULA, "roles", "contributions"))
 REFORMULATED = Screen(
     (
@@ -79,7 +75,7 @@ FIRST = {
 """The parts of each first screen, in their order."""
 LEAD = {
     "design": (
-        "masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "second", "take care", "standing",
+        "masthead", "nothing yet", "cheapest way out", "facts", "weigh", "limits", "next best", "take care", "standing",
     ),
     "check": ("masthead", "nothing yet", "cheapest way out", "in short", "facts", "nearest", "take care"),
     "why": ("masthead", "nothing yet", "cheapest way out", "why", "take care"),
@@ -94,15 +90,15 @@ LED = ("title", "setting", "standing")
 """Parts that a head tells already, beside those that it has itself."""
 LINES = {"design": 42, "check": 14, "why": 30, "evaluate": 42, "reformulate": 55}
 """How many lines a first screen has at most, 80 columns wide."""
-SCREENS = {"check": MET, "evaluate": JUDGED, "reformulate": REFORMULATED}
+SCREENS = {"evaluate": JUDGED, "reformulate": REFORMULATED}
 
 FAMILY = (
-    "title", "collision", "bills", "products", "shelf", "around", "limits", "differences", "base", "cases", "purchase",
-    "end",
+    "title", "collision", "bills", "products", "shelf", "around", "limits", "differences", "base", "scenarios",
+    "purchase", "end",
 )  # fmt: skip
 FAMILY_PAGE = (
     "title", "collision", "bills", "products", "shelf picture", "contents", "shelf", "around", "limits", "base",
-    "cases", "purchase", "differences", "end",
+    "scenarios", "purchase", "differences", "end",
 )  # fmt: skip
 """The parts of a family as text and as a page."""
 
@@ -122,10 +118,10 @@ def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = Fal
     """
     answer_parts, formula_parts = dict(of_answer.PARTS), dict(of_formula.PARTS)
     if drawn:
-        from optiform.views.pictures import gallery
+        from optiform.views.pictures import page_parts
 
-        answer_parts |= gallery.ANSWER_PARTS
-        formula_parts |= gallery.FORMULA_PARTS
+        answer_parts |= page_parts.ANSWER_PARTS
+        formula_parts |= page_parts.FORMULA_PARTS
     screen = SCREENS.get(answer.question, RANKED)
     full = answer.formulas if everything and answer.question != "reformulate" else answer.formulas[:1]
     lead = LEAD.get(answer.question, ()) if drawn else ()
@@ -152,10 +148,10 @@ def first_blocks(answer: Answer) -> list[Block]:
 
 
 def panel_blocks(answer: Answer) -> list[Block]:
-    """Return what stands beside a brief while it is changed: can it be met, four figures, the formula in short."""
-    from optiform.views.pictures import gallery
+    """Return the panel beside a brief while it is changed: can it be met, four figures, the formula in short."""
+    from optiform.views.pictures import page_parts
 
-    parts = {**at_first.PARTS, **gallery.ANSWER_PARTS}
+    parts = {**at_first.PARTS, **page_parts.ANSWER_PARTS}
     say = names_of(answer).said
     return [reworded(block, say) for part in PANEL for block in parts[part](answer)]
 
@@ -173,14 +169,12 @@ def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = 
     """
     from optiform.views.results import tradeoff as of_tradeoff
 
+    picture = None
     if drawn:
         from optiform.views.pictures.tradeoff_picture import tradeoff_drawn
 
-        blocks = of_tradeoff.tradeoff_blocks(
-            found, everything=everything, picture=lambda: tradeoff_drawn(found)
-        )
-    else:
-        blocks = of_tradeoff.tradeoff_blocks(found, everything=everything)
+        picture = partial(tradeoff_drawn, found)
+    blocks = of_tradeoff.tradeoff_blocks(found, everything=everything, picture=picture)
     say = names_in(found.brief.library).said
     return [reworded(block, say) for block in blocks]
 

@@ -4,7 +4,8 @@ import itertools
 
 import pytest
 
-from optiform.answers import diagnose, doctor
+from optiform.answers import doctor
+from optiform.answers.doctor import diagnose
 from optiform.solver import Session
 
 

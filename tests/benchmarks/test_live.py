@@ -14,7 +14,7 @@ import time
 import numpy as np
 import pytest
 
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.live import LiveBrief
 from optiform.faults import BadInput
 from tests.answers.live.moves import anything, gentle

@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief.models import Target
 from optiform.learning.conjugate import prior
 from optiform.measures.conditions import BenchKnowledge

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief import brief_from
 from optiform.faults import BadInput
 from tests.answers.trials.test_learning import bench

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief import brief_from, load_brief, reformulation_brief, write_brief
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula

@@ -8,8 +8,8 @@ from functools import cache
 import numpy as np
 
 from optiform.brief.models import Aim, Brief, Choose, Exclude, Include, Target
-from optiform.families.asking import ask_family
 from optiform.families.plan import FamilyPlan, Planned
+from optiform.families.plan_questions import ask_family
 from optiform.library.models import Library
 from optiform.sheets.purchase.offers import Offer
 from optiform.solver import Clock

@@ -151,7 +151,7 @@ def test_a_rate_of_exchange_moves_the_family_and_its_scenarios():
     )  # fmt: skip
     found = asked(read)
     assert found.cash == pytest.approx(1.76 + 0.9)
-    dearer, today = found.cases
+    dearer, today = found.scenarios
     assert dearer.cash == pytest.approx(2.0 + 0.9)
     assert today.cash == pytest.approx(found.cash)
     assert "1 GBP = 1.1 EUR (2026-11-20)" in found.to_text()
@@ -238,6 +238,28 @@ def test_lines_below_the_cost_of_packs_never_pass_it(seed):
     assert found[-1][0] == most
     for held, money in found[:-1]:
         assert money == pytest.approx(cash[grams >= held].min())
+
+
+def test_bundles_hold_the_least_number_of_packs():
+    """Against every number of packs: 3 of 100 g at 1.00 each or none, and 250 g at 2.60."""
+    offers = [
+        Offer(material="a", size_g=250, price=2.6),
+        Offer(material="a", size_g=100, price=1.0, at_least=3),
+    ]
+    packs = [(large, small) for large in range(4) for small in (0, *range(3, 9))]
+    for most in (90.0, 260.0, 600.0):
+        for held, money in bundles(offers, most):
+            enough = [2.6 * large + small for large, small in packs if 250 * large + 100 * small >= held]
+            assert money == pytest.approx(min(enough))
+    assert bundles(offers, 90.0) == [(90.0, 2.6)]
+    assert bundles(offers, 600.0) == [
+        (250.0, 2.6),
+        (300.0, 3.0),
+        (400.0, 4.0),
+        (500.0, 5.0),
+        (550.0, 5.6),
+        (600.0, 6.0),
+    ]
 
 
 def test_more_bundles_than_are_looked_at_are_bounded_by_the_cheapest_gram():

@@ -13,8 +13,8 @@ from optiform import BadInput, batch_records
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Aim, Brief, Exclude, Include, Target
 from optiform.cli import entry
-from optiform.families.asking import making_of
 from optiform.families.plan import FamilyPlan, Planned
+from optiform.families.plan_questions import making_of
 from optiform.families.shared_base import base_parts
 from optiform.views.data.json_document import document_of
 from optiform.views.data.sheet_xlsx import records_workbook
@@ -131,7 +131,7 @@ def test_every_form_has_every_record(based):
 
 def test_the_command_writes_the_records(tmp_path, monkeypatch, based):
     monkeypatch.setattr("optiform.families.load_family", lambda path: READ)
-    monkeypatch.setattr("optiform.families.asking.ask_family", lambda read, **settings: based)
+    monkeypatch.setattr("optiform.families.plan_questions.ask_family", lambda read, **settings: based)
     out, book = tmp_path / "records.json", tmp_path / "records.xlsx"
     told = ["family", "p.toml", "--part", "batch", "--balance", "1g", "--format", "json"]
     run = CliRunner().invoke(entry.app, [*told, "--out", str(out), "--xlsx", str(book)])

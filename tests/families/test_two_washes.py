@@ -2,6 +2,7 @@
 
 import io
 import json
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -20,6 +21,8 @@ from optiform.sheets.purchase.shopping import Make, shopping
 from optiform.views.data.family_xlsx import family_workbook
 from optiform.views.data.json_document import document_of
 from optiform.views.output import Output
+from optiform.views.results.families.family import PARTS
+from optiform.views.words.blocks import Paragraph, Table
 from optiform.views.words.family_tables import names
 from tests.asked import PROBLEMS, problem
 from tests.families.plans import NETTLE, OAT, WITHIN, asked, briefs, library, plan, two_washes
@@ -174,3 +177,25 @@ def test_without_time_nothing_is_claimed():
     late = asked(plan(held, briefs(held, 1)), seconds=0.0)
     assert (late.status, late.proven, late.products) == ("stopped", False, ())
     assert "allow more seconds" in late.to_text()
+
+
+def test_limits_without_a_price_are_counted_in_one_line():
+    """A column that says of most limits that they have no price is a wall on a phone; what has one stands alone."""
+    found = two_washes()
+    priced = [replace(one, costs=0.25) for one in found.limits[:2]]
+    unpriced = [replace(one, costs=None) for one in (*found.limits, *found.limits)[:3]]
+    for limits, rows, told in (
+        (priced, 2, ""),
+        (
+            (*unpriced, *priced),
+            2,
+            "3 further limits can be no tighter with these materials, and so have no price.",
+        ),
+        (unpriced[:1], 0, "1 limit can be no tighter with these materials, and so has no price."),
+        ((), 0, ""),
+    ):
+        blocks = PARTS["limits"](replace(found, limits=tuple(limits)))
+        tables = [block for block in blocks if isinstance(block, Table)]
+        assert [len(table.rows) for table in tables] == ([rows] if rows else [])
+        said = [block.text for block in blocks if isinstance(block, Paragraph) and block.tone != "quiet"]
+        assert said == ([told] if told else [])

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from optiform import evaluate, family
-from optiform.families.joint import side_by_side
+from optiform.program.extended import side_by_side
 from optiform.program.norm import Norm
 from optiform.program.program import Form
 

@@ -7,7 +7,8 @@ from datetime import date
 
 import pytest
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief, Include, Ranked
 from optiform.law import law_for, unlisted
 from optiform.library.formulas import TypedFormula

@@ -9,7 +9,7 @@ from pathlib import Path
 from urllib.parse import unquote, urlencode, urlsplit
 
 from optiform.page.app import application
-from optiform.page.asking import AtOnce, Ticket
+from optiform.page.asking import Asker, Ticket, answered
 from optiform.page.desk import Desk
 from optiform.page.folder import Folder
 from optiform.page.guard import Keys
@@ -91,6 +91,24 @@ def scope_of(method: str, place: str, headers: dict[str, str]) -> dict:
         "client": ("127.0.0.1", 1),
         "headers": [(name.lower().encode(), value.encode()) for name, value in headers.items()],
     }
+
+
+class AtOnce(Asker):
+    """Answers questions in this process, one after the other."""
+
+    def __init__(self):
+        super().__init__(workers=0)
+
+    def ask(self, key, question, *arguments, again=False):
+        with self._lock:
+            if again or key not in self._tickets:
+                ticket = Ticket(question, arguments)
+                ticket.end(*answered(question, arguments, ticket.reach))
+                self._tickets[key] = ticket
+            return self._tickets[key]
+
+    def stop(self, ticket):
+        """Do nothing: every question is answered already."""
 
 
 class Unasked(AtOnce):

@@ -11,7 +11,7 @@ import pytest
 from optiform import load_library
 from tests.asked import PROBLEMS
 from tests.page.bench import BRIEF
-from tests.page.walked import WIDTHS, Walk, served
+from tests.page.walked import FOCUS, WIDTHS, Walk, served
 
 pytestmark = pytest.mark.browser
 MILD = """[name='["targets", "mildness", "at_least"]']"""
@@ -57,11 +57,9 @@ def _makes_it(walk):
     walk.tab("[name$='/actual']")
     page.keyboard.type("812,5")
     with walk.sent():
-        page.keyboard.press("Tab")
+        page.keyboard.press("Enter")
     page.wait_for_selector("#filled:has-text('Saved.')")
-    assert page.evaluate("document.activeElement !== document.body"), (
-        "a saved entry leaves the hand where it is"
-    )
+    assert page.evaluate("document.activeElement.name.endsWith('/lot')"), "Enter goes on to the next blank"
     assert "812,5" in next((walk.root / "batches").iterdir()).read_text()
 
 
@@ -104,9 +102,17 @@ def test_a_first_wash_by_keyboard_alone(browser, device, tmp_path):
         with walk.sent():
             key.press("Enter")
         page.wait_for_selector("#panel .verdict.conflict")
-        walk.tab(".ways button")
+        for reached in (
+            ".to-ways",
+            "#ways",
+            ".ways button",
+        ):  # from the wish to the first way out: three keys
+            key.press("Enter" if reached == "#ways" else "Tab")
+            there, _, seen, html = page.evaluate(FOCUS, reached)
+            assert there and seen, f"after {reached} was asked for, the focus is on {html}"
         walk.enter()
         assert "can be met" in walk.answered()
+        assert not page.locator(".to-ways:visible").count()
         if device == "desk":
             _makes_it(walk)
         else:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optiform import brief_from, starter_brief
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.brief import skins, textures
 from optiform.page.brief_edits import differences

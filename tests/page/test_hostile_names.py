@@ -15,8 +15,8 @@ import pytest
 
 from optiform.faults import Fault
 from optiform.page.app import FORMS, LOOKS
-from optiform.page.asking import AtOnce, Ticket
-from tests.page.bench import BRIEF, Bench
+from optiform.page.asking import Ticket
+from tests.page.bench import BRIEF, AtOnce, Bench
 
 SOME = ("a" * 250, "<script>alert(1)<script>", "'\"`", "%2e%2e%2f", "bell\a", "\u202egpj", "\udcff\udcfe")
 MORE = (

@@ -42,3 +42,20 @@ def test_it_listens_on_this_machine_alone_and_says_when_a_port_is_taken(tmp_path
         other.listen()
         with pytest.raises(BadInput, match="cannot be used"):
             opened(tmp_path, other.getsockname()[1])
+
+
+def test_the_rest_of_an_answer_does_not_wait_until_its_head_is_acknowledged(tmp_path, monkeypatch):
+    """By RFC 896 it would, and by RFC 1122, 4.2.3.2, an acknowledgement may be late: on Linux by 40 ms (memory)."""
+    made = []
+
+    class Noted(socket.socket):
+        def __init__(self, *arguments, **more):
+            super().__init__(*arguments, **more)
+            made.append(self)
+
+    with monkeypatch.context() as noted:
+        noted.setattr(socket, "socket", Noted)
+        opened(tmp_path, 0)
+        listening = made[0]
+    with socket.create_connection(listening.getsockname()), listening.accept()[0] as talk, listening:
+        assert talk.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)

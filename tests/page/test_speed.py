@@ -1,8 +1,9 @@
 """From a moved wish to what is painted, in a real browser, beside the answer itself; opt-in.
 
-A MutationObserver inside the page notes when its panel changes. After each move the same question is asked in this
-process, which keeps a brief live as the page's own does. On a machine that does other work as well both take longer on
-the clock than by themselves; how much longer the answer took than its processor time is divided out.
+A MutationObserver inside the page notes when its panel changes. After each move a live brief in this process makes the
+same move and the same proof: what the solver takes, without a description, a file, a server or a browser. On a machine
+that does other work as well both take longer on the clock than by themselves; how much longer the answer took than its
+processor time is divided out.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from optiform import starter_brief
-from optiform.page import moving
-from optiform.page.listing import stamp
+from optiform import load_brief, starter_brief
+from optiform.answers.live import Bound, LiveBrief
+from optiform.program import Key
 from tests.page.walked import Walk, served
 
 pytestmark = pytest.mark.benchmark
@@ -78,16 +79,16 @@ def test_a_moved_wish_is_painted_soon_after_its_answer_and_memory_stays_flat(bro
         walk = Walk(browser, address, tmp_path, "desk")
         walk.go("/brief/wash.toml")
         walk.answered()
-        others = stamp(tmp_path, "wash.toml")
-        moving.proven(str(path), others)
+        live = LiveBrief(load_brief(path))
+        live.proven()
         pid, bound = server_of(tmp_path), 62.0
         for number in range(MOVES):
             bound = round(min(max(bound + draw.uniform(-1.5, 1.5), 55.0), 75.0), 2)
             painted.append(walk.page.evaluate(MOVED, [MILD, str(bound)]))
             began, worked = time.perf_counter(), time.process_time()
-            moving.provisional(str(path), others)
+            live.move(Bound(Key("targets", ("mildness",), "at_least"), bound))
             first = time.perf_counter()
-            moving.proven(str(path), others)
+            live.proven()
             ended, worked = time.perf_counter(), time.process_time() - worked
             answers.append((1e3 * (first - began), 1e3 * (ended - began)))
             busy.append((ended - began) / worked)
@@ -108,4 +109,4 @@ def test_a_moved_wish_is_painted_soon_after_its_answer_and_memory_stays_flat(bro
     with capsys.disabled():
         print(f"memory, MB, of the server and of the page: {held}")
     assert held[-1][0] <= GROWN * held[0][0] + 1.0
-    assert told[0] <= MORE
+    assert max(told) <= MORE

@@ -101,6 +101,7 @@ def test_a_reading_by_keyboard_alone(browser, quay):
             page.keyboard.press("Enter")
         page.wait_for_selector("#filled:has-text('1 to add')")
         assert (quay / "bench" / "readings.csv").read_text() == before
+        assert page.evaluate("document.activeElement.name") == "instrument viscosity", "Enter goes on"
         walk.tab("#shot")
         with page.expect_file_chooser():
             page.keyboard.press("Space")

@@ -15,11 +15,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief import load_brief
 
 if TYPE_CHECKING:
-    from optiform.answers import Answer
+    from optiform.answers.model import Answer
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 OURS = sorted(

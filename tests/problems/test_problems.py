@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from optiform.answers import Answer
+from optiform.answers.model import Answer
 from optiform.law.frames import exceeded
 from tests.asked import designed
 from tests.problems import by_hand

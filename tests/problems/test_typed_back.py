@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.library.formulas import TypedFormula
 from optiform.program import breaks, build, complete
 from optiform.views.screens import answer_blocks

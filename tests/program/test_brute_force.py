@@ -5,7 +5,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief.models import Aim, Brief, Choose, Include, Ranked, Ratio, Share, Target
 from optiform.library.models import (
     Incompatible,

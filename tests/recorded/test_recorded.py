@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.brief import load_brief
 from optiform.library.formulas import TypedFormula
 from tests.recorded.commands import ROOT, Recorded, answer, commands, prepare

@@ -6,7 +6,7 @@ The oracle takes every choice by itself: the same brief without the other one, s
 import numpy as np
 import pytest
 
-from optiform.answers import check, design
+from optiform import check, design
 from optiform.answers.live import Bound, LiveBrief, Removed
 from optiform.brief.models import Brief, Exclude, Include, Target
 from optiform.chemistry.balance import Balance

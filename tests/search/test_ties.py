@@ -2,7 +2,8 @@
 
 import pytest
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.brief.models import Aim, Choose, Ranked, Share, Target
 from optiform.library.models import Needs, Rules
 from tests.naive import Naive

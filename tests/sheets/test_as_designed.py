@@ -13,7 +13,8 @@ import tomllib
 import pytest
 
 from optiform import sheets
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief import brief_from
 from optiform.faults import BadInput
 from optiform.library import load_library

@@ -12,7 +12,7 @@ from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief.models import Target
 from optiform.brief.models import Weighing as Balance
 from optiform.library.models import PreservativeSystem
-from optiform.sheets.from_base import ToFinish, records_from_base, water_left
+from optiform.sheets.from_base import ProductFromBase, records_from_base, water_left
 from optiform.sheets.record.batch import SHARED_BASE
 from tests.sheets.kit import bench_library, brief, formula
 
@@ -26,7 +26,7 @@ def product(name, batch_g=1000.0, times=1, library=LIBRARY, fields=(), **percent
     typed = formula(name, water=round(100.0 - sum(own.values()), 6), **own)
     asked = brief(library, title=name, **dict(fields))
     (judged,) = evaluate(typed, library, asked).formulas
-    return ToFinish(name, asked, judged, batch_g, times)
+    return ProductFromBase(name, asked, judged, batch_g, times)
 
 
 def records(products, base=None, **settings):

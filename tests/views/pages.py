@@ -6,7 +6,10 @@ from dataclasses import dataclass, field
 from functools import cache
 from html.parser import HTMLParser
 
-from optiform.answers import Answer, design, evaluate, reformulate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
+from optiform.answers.model import Answer
+from optiform.answers.rework import reformulate
 from optiform.brief.models import Baseline, Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula

@@ -8,14 +8,14 @@ import pytest
 
 from optiform.views import screens
 from optiform.views.first import answer as at_first
-from optiform.views.pictures import composition, costs, gallery
+from optiform.views.pictures import composition, costs, page_parts
 from optiform.views.results import answer, formula
 from optiform.views.words.blocks import Bullets, Heading, OnPages, Paragraph, bullets, section
 from tests.views import samples
 
 ALL = {"ranked": screens.RANKED, **screens.SCREENS}
-KNOWN = {*answer.PARTS, *gallery.ANSWER_PARTS, screens.FORMULAS}
-KNOWN_OF_A_FORMULA = {*formula.PARTS, *gallery.FORMULA_PARTS}
+KNOWN = {*answer.PARTS, *page_parts.ANSWER_PARTS, screens.FORMULAS}
+KNOWN_OF_A_FORMULA = {*formula.PARTS, *page_parts.FORMULA_PARTS}
 
 
 @pytest.mark.parametrize("name", ALL)
@@ -37,8 +37,8 @@ def test_no_part_is_left_out_of_every_screen():
     assert {part for screen in ALL.values() for part in screen.formula} == KNOWN_OF_A_FORMULA
 
 
-def test_what_only_a_page_has_is_what_the_gallery_has():
-    assert set(screens.ON_PAGES) == {*gallery.ANSWER_PARTS, *gallery.FORMULA_PARTS}
+def test_what_only_a_page_has_is_what_the_page_parts_have():
+    assert set(screens.ON_PAGES) == {*page_parts.ANSWER_PARTS, *page_parts.FORMULA_PARTS}
 
 
 @pytest.mark.parametrize("name", samples.ALL)

@@ -68,7 +68,10 @@ def _taken_back(mover: Mover, allowed: dict[int, float]) -> dict[int, float]:
 
     tight = dict(allowed)
     for index in sorted(allowed, key=saved, reverse=True):
-        tight[index] = nearest(tight, index)
+        if (
+            nearest(allowed, index) != allowed[index]
+        ):  # what has nothing to take back has nothing later either
+            tight[index] = nearest(tight, index)
     return {index: to for index, to in tight.items() if to != mover.program.requirements[index].bound}
 
 

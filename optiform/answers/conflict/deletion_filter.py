@@ -45,15 +45,25 @@ def _within(
     return [*early, *late]
 
 
-def pared(possible: Callable[[Sequence[Item]], bool], items: Sequence[Item]) -> list[Item]:
+def pared(core: Callable[[Sequence[Item]], Sequence[Item] | None], items: Sequence[Item]) -> list[Item]:
     """Return items that are impossible together, dropped one by one from the last on while they stay so.
 
-    The plain deletion filter (J. W. Chinneck, Feasibility and Infeasibility in Optimization,
-    Springer 2008, chapter 6): one question per item, for short lists.
+    Parameters
+    ----------
+    core : callable
+        Tells which of some items are enough to be impossible together; None where all of them can hold. Whatever is
+        possible must stay so with fewer items.
+    items : sequence
+        Impossible together.
+
+    Notes
+    -----
+    A deletion filter in which every proof also drops what it did not need (J. W. Chinneck, Feasibility and
+    Infeasibility in Optimization, Springer 2008, chapter 6): for short lists, or where a proof tells much.
     """
     kept = list(items)
     for item in reversed(items):
-        fewer = [other for other in kept if other is not item]
-        if not possible(fewer):
-            kept = fewer
+        if item in kept:
+            fewer = core([other for other in kept if other is not item])
+            kept = kept if fewer is None else list(fewer)
     return kept

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
+from optiform.answers.conflict.refutations import Refutations
 from optiform.bounds import window_text
 from optiform.brief.models import Brief
 from optiform.program import USED, Form, Key, Program, Requirement, SparseRow
@@ -16,7 +18,7 @@ from optiform.program.rows.learned_rows import TRIED
 from optiform.program.rows.levels import use_level
 from optiform.program.rows.moves import UseMove
 from optiform.search import incumbent
-from optiform.solver import Session
+from optiform.solver import Cause, Refuting, Session
 from optiform.tolerances import NOISE
 from optiform.vectors import Floats
 
@@ -26,8 +28,6 @@ FAMILIES = (
     "use", "material-pH", "law",
     "balance", "system-pH", "needs", "incompatible", "linear", "other", "when", "preserved",
 )  # fmt: skip
-BULK = 3
-"""The first families: large, and seldom part of a conflict."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,9 +53,9 @@ class Demand:
     columns: tuple[int, ...] = ()
 
     @property
-    def asked(self) -> bool:
-        """Tell whether the brief asks for it."""
-        return self.requirement.origin == "brief"
+    def held_rows(self) -> tuple[int, ...]:
+        """Return every row that changes when it is dropped."""
+        return (*self.rows, *(row for row, _ in self.loosened))
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,38 +112,80 @@ class Demands:
     soon as one of its owners is dropped.
     """
 
-    def __init__(self, program: Program, brief: Brief, session: Session) -> None:
+    def __init__(self, program: Program, brief: Brief, session: Refuting) -> None:
         self.program, self.session = program, session
         asked = [*_asked(program), *_bench(program, brief)]
         self.brief: tuple[Demand, ...] = tuple(_with_shared(program, brief, demand) for demand in asked)
-        self.families: tuple[tuple[Demand, ...], ...] = tuple(_held(program))
-        self._met_by: Program | None = None
+        self._gone: tuple[Demand, ...] = ()
         self._found: list[Known] = []
+        self._refutations = Refutations(session)
+
+    @cached_property
+    def families(self) -> tuple[tuple[Demand, ...], ...]:
+        """Return what is held while the brief's demands are filtered."""
+        return tuple(_held(self.program))
 
     @contextmanager
     def without(self, dropped: Collection[Demand]) -> Iterator[Session]:
-        """Drop demands for a while."""
-        session = self.session
+        """Drop demands for a while, beside those that are dropped already."""
+        session, gone = self.session, self._gone
+        more = set(dropped).difference(gone)
         with session.trial():
             for demand in dropped:
+                if demand not in more:
+                    continue
                 session.release(demand.rows)
                 for row, content in demand.loosened:
                     session.set_row(row, content)
                 for column in demand.columns:
                     session.set_column_bounds(column, float(self.program.form.lower[column]), FULL)
-            yield session
+            self._gone = (*gone, *more)
+            try:
+                yield session
+            finally:
+                self._gone = gone
 
     def possible(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any formula meets what is left: one found before, or one that is looked for."""
-        if self._met_by is not self.program:
-            self._met_by, self._found = self.program, []
-        if any(known.serves_without(dropped) for known in self._found):
-            return True
-        with self.without(dropped) as session:
-            found = incumbent.in_time(incumbent.witness(session, self.program))
+        return self.core((), dropped) is None
+
+    def core(self, items: Sequence[Demand], dropped: Collection[Demand] = ()) -> list[Demand] | None:
+        """Return those of some demands that the proof needs that no formula meets what is left; None where one does.
+
+        What is not among them takes no part in that proof, and may take part in another.
+        """
+        gone = (*self._gone, *dropped)
+        if any(known.serves_without(gone) for known in self._found):
+            return None
+        rows = frozenset(row for demand in gone for row in demand.held_rows)
+        columns = frozenset(column for demand in gone for column in demand.columns)
+        with self.without(dropped):
+            found, proof = self._refutations.witness(self.program, rows, columns)
         if found.values is not None:
             self._found.append(known(self.program.form, found.values))
-        return found.status != "infeasible"
+        if found.status != "infeasible":
+            return None
+        left = [demand for demand in items if demand not in gone]
+        causes = [branch.cause for branch in proof if branch.cause is not None]
+        rows = frozenset().union(*(cause[0] for cause in causes))
+        columns = frozenset().union(*(cause[1] for cause in causes))
+        needed = [
+            demand
+            for demand in left
+            if not (rows.isdisjoint(demand.held_rows) and columns.isdisjoint(demand.columns))
+        ]
+        if len(causes) == len(proof) or len(needed) == len(left):
+            return needed
+        return needed if self._refused([*dropped, *set(left).difference(needed)], causes) else left
+
+    def _refused(self, dropped: Collection[Demand], causes: Sequence[Cause]) -> bool:
+        """Tell whether the solver's own search finds no formula when demands are dropped, by causes that are known."""
+        with self.without(dropped) as session, session.trial():
+            session.set_objective(np.zeros(self.program.form.columns))
+            found = incumbent.in_time(incumbent.decided(session, self.program, causes))
+        if found.values is not None:
+            self._found.append(known(self.program.form, found.values))
+        return found.status == "infeasible"
 
     def mixable(self, dropped: Collection[Demand] = ()) -> bool:
         """Tell whether any mixture meets what is left with all choices relaxed; "no" is proof, "yes" is not."""

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import replace
+from threading import Lock
 from typing import Literal
 
 from optiform.answers.conflict.confirmation import Confirmation
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.answers.conflict.deletion_filter import irreducible, pared
-from optiform.answers.conflict.demands import BULK, Demand, Demands
+from optiform.answers.conflict.demands import Demand, Demands
+from optiform.answers.conflict.restated import Restated
 from optiform.answers.conflict.ways_out import WaysOut, best_reachable
 from optiform.answers.describe.cautions import cautions_for
 from optiform.answers.evaluate.judging import Recheck
@@ -19,7 +23,7 @@ from optiform.answers.model.answer import Answer, Change, Conflict
 from optiform.brief.models import Brief
 from optiform.program import Key, Program, Requirement, at_strength, build
 from optiform.search.ionic_strength import relaxed_ground
-from optiform.solver import NO_LIMIT, Clock, OutOfTime, Session
+from optiform.solver import NO_LIMIT, Clock, OutOfTime, Refuting
 
 TOUCHING = (
     "The pH window is only just out of reach: it could be met at an average ionic strength, but no formula that was "
@@ -28,8 +32,8 @@ TOUCHING = (
 TOO_LATE = "It cannot be met, but the time ran out before it was known which wishes collide."
 NO_WAYS = "The time ran out before the smallest changes were known."
 WHOLE = {"use": "the use ranges of the materials", "material-pH": "the pH windows of the materials"}
-ENOUGH, FEW = 30, 12
-"""Questions after which a family of the library's requirements is named as a whole, unless it is small."""
+ENOUGH, FEW = 40, 12
+"""With more members in a proof, or left by all proofs, a family of the library's requirements is named as a whole."""
 LIGHT = "A quick look: designing this brief also finds a compromise, and says which rules of law and library take part."
 MOST = 5
 """Disjoint conflicts that are looked for."""
@@ -41,6 +45,7 @@ def conflict(
     *,
     question: Literal["design", "check", "reformulate", "why"] = "design",
     clock: Clock = NO_LIMIT,
+    stated: Program | None = None,
 ) -> Answer:
     """Return what cannot hold together, and the smallest ways out.
 
@@ -52,8 +57,10 @@ def conflict(
     clock : Clock
         Once its time is over what is not known yet is left out, and said to be. Its listener hears one short line
         at each step.
+    stated : Program, optional
+        The brief as it was stated, at no formula's ionic strength yet.
     """
-    finder = Finder(brief, program, clock)
+    finder = Finder(brief, program, clock, stated=stated)
     found = finder.report(in_full=question != "check")
     return Answer(
         question=question,
@@ -75,8 +82,8 @@ class Finder:
 
     Notes
     -----
-    Brief requirements are filtered with library, law and balance kept in. The continuous relaxation
-    narrows them first where it is impossible by itself: its "no" is a proof, and costs a millisecond.
+    Brief requirements are filtered with library, law and balance kept in; every proof that some cannot hold together
+    tells which of them it needs, and is kept for later questions.
     A pH limit is dropped by widening it to the whole scale, since without any pH target the
     library's systems could not be chosen at all. The changes of each member, the compromise and what
     takes part are looked for side by side, each in a session of its own.
@@ -85,6 +92,8 @@ class Finder:
     ----------
     narrowed : callable, optional
         Adds rows to the program within which the conflict is looked for, such as those of a short shelf.
+    stated : Program, optional
+        The brief as it was stated, at no formula's ionic strength yet.
     """
 
     def __init__(
@@ -93,17 +102,23 @@ class Finder:
         program: Program,
         clock: Clock = NO_LIMIT,
         narrowed: Callable[[Program], Program] | None = None,
+        stated: Program | None = None,
     ) -> None:
         self.brief, self.given, self.clock, self.recheck = brief, program, clock, Recheck()
-        self.confirmation = Confirmation(brief, clock)
+        self.restated = Restated(brief)
+        if stated is not None:
+            self.restated.known[()] = stated
+        self.confirmation = Confirmation(self.restated, clock)
         self.unconfirmed: list[Requirement] = []
+        self._lock = Lock()
+        self._ground: Program | None = None
         strength = program.catalogue.conditions.ionic_strength
         self.program = (
             at_strength(build(brief, strength, open_pH=True), strength) if program.acid_rows else program
         )
         if narrowed is not None:
             self.program = narrowed(self.program)
-        self.demands = Demands(self.program, brief, Session(self.program.form, clock=clock, arrays=True))
+        self.demands = Demands(self.program, brief, Refuting(self.program.form, clock=clock, arrays=True))
 
     def report(self, *, in_full: bool) -> Conflict:
         """Return the conflicts and the ways out."""
@@ -162,19 +177,29 @@ class Finder:
         return Conflict(requirements=requirements(window), quick=(TOUCHING,))
 
     def _ways(self, found: Sequence[Sequence[Demand]]) -> WaysOut:
-        """Return a search for ways out in a session of its own, in which the conflicts are stated.
+        """Return a search for ways out in a session of its own, in which the conflicts are stated."""
+        program = self._grounded(found)
+        demands = Demands(program, self.brief, Refuting(program.form, clock=self.clock, arrays=True))
+        return WaysOut(
+            demands, self.brief, _in(demands, found), self.confirmation, self.recheck, self.unconfirmed
+        )
+
+    def _grounded(self, found: Sequence[Sequence[Demand]]) -> Program:
+        """Return the program in which ways out are looked for, the same for all of them.
 
         Where no pH limit takes part, the program as given will do, which is smaller. The ionic
         strength is that of the best mixture that one member of each conflict less would allow.
         """
-        moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
-        program = self.program if moving else self.given
-        demands = Demands(program, self.brief, Session(program.form, clock=self.clock, arrays=True))
-        same = {demand.requirement.key: demand for demand in demands.brief}
-        stated = [tuple(same[demand.requirement.key] for demand in members) for members in found]
-        rows = [row for members in stated for demand in members[-1:] for row in demand.rows]
-        demands.program = relaxed_ground(program, demands.session, rows)
-        return WaysOut(demands, self.brief, stated, self.confirmation, self.recheck, self.unconfirmed)
+        with self._lock:
+            if self._ground is None:
+                moving = any(demand.requirement.measure == "pH" for members in found for demand in members)
+                program = self.program if moving else self.given
+                demands = Demands(program, self.brief, Refuting(program.form, clock=self.clock, arrays=True))
+                rows = [
+                    row for members in _in(demands, found) for demand in members[-1:] for row in demand.rows
+                ]
+                self._ground = relaxed_ground(program, demands.session, rows)
+            return self._ground
 
     def conflicts(self) -> list[tuple[Demand, ...]]:
         """Return disjoint irreducible conflicts among the brief's demands.
@@ -185,76 +210,74 @@ class Finder:
         found: list[tuple[Demand, ...]] = []
         gone: list[Demand] = []
         while len(found) < MOST:
-            left = [demand for demand in self.demands.brief if demand not in gone]
-            kept = self._irreducible(left, gone)
+            left = _but(self.demands.brief, gone)
+            with self.demands.without(gone):
+                narrowed = self._narrowed(left)
+                with self.demands.without(_but(left, narrowed)):
+                    kept = self._irreducible(narrowed)
             found.append(tuple(kept))
             gone += kept
             if not kept or self.demands.possible(gone):
                 break
         return found
 
-    def _irreducible(
-        self, candidates: Sequence[Demand], gone: Collection[Demand], most: int | None = None
-    ) -> list[Demand]:
-        """Return an irreducible conflict among candidates, some others being gone.
+    def _narrowed(self, candidates: Sequence[Demand]) -> Sequence[Demand]:
+        """Return what the relaxation alone cannot hold together; all candidates where it can hold them.
 
-        Raises
-        ------
-        TooMany
-            If more than `most` questions would have to be branched for.
+        Its "no" is a proof, and costs a millisecond; of several conflicts that of the earlier wishes is told.
         """
-        everything = tuple(candidates)
-        asked = 0
+        if self.demands.mixable():
+            return candidates
+        return irreducible(lambda kept: self.demands.mixable(_but(candidates, kept)), candidates)
 
-        def mixable(kept: Sequence[Demand]) -> bool:
-            return self.demands.mixable([*gone, *(item for item in everything if item not in kept)])
+    def _irreducible(self, candidates: Sequence[Demand], most: float = math.inf) -> list[Demand]:
+        """Return an irreducible conflict among candidates, or all that a proof needs where that is more than `most`."""
 
-        def possible(kept: Sequence[Demand]) -> bool:
-            nonlocal asked
-            asked += 1
-            if most is not None and asked > most:
-                raise TooMany
-            return self.demands.possible([*gone, *(item for item in everything if item not in kept)])
+        def core(kept: Sequence[Demand]) -> list[Demand] | None:
+            return self.demands.core(kept, _but(candidates, kept))
 
-        if mixable(everything):
-            return irreducible(possible, everything)
-        return pared(possible, irreducible(mixable, everything))
+        first = core(candidates) or []
+        return pared(core, first) if len(first) <= most else first
 
     def taking_part(self, members: Sequence[Demand]) -> tuple[Demand, ...]:
         """Return what of library, law and balance a conflict cannot do without."""
-        gone: list[Demand] = [demand for demand in self.demands.brief if demand not in members]
-        families = list(self.demands.families)
-        bulk = [demand for family in families[:BULK] for demand in family]
-        if not self.demands.possible([*gone, *bulk]):
-            gone += bulk
-            families = families[BULK:]
-        needed = []
-        for family in families:
-            if not family:
-                continue
-            if self.demands.possible([*gone, *family]):
-                needed.append(family)
-            else:
-                gone += family
+        families = self.demands.families
         found: list[Demand] = []
-        for family in needed:
-            kept = self._named(family, gone)
-            gone += [demand for demand in family if demand not in kept]
-            found += kept if len(kept) < len(family) or len(kept) < FEW else [together(family)]
+        with ExitStack() as gone:
+
+            def drop(demands: Collection[Demand]) -> None:
+                gone.enter_context(self.demands.without(demands))
+
+            drop(_but(self.demands.brief, members))
+            every = [demand for family in families for demand in family]
+            needed = set(self.demands.core(every) or every)
+            drop([demand for demand in every if demand not in needed])
+            parts = []
+            for family in families:
+                part = [demand for demand in family if demand in needed]
+                if part and self.demands.possible(part):
+                    parts.append((family, part))
+                else:
+                    drop(part)
+            for family, part in parts:
+                kept = self._irreducible(part, ENOUGH) if len(part) > 1 else part
+                if len(kept) > ENOUGH or FEW <= len(kept) == len(family):
+                    found.append(together(family))
+                else:
+                    drop(_but(part, kept))
+                    found += kept
         return tuple(found)
 
-    def _named(self, family: Sequence[Demand], gone: Collection[Demand]) -> list[Demand]:
-        """Return the members of a family that take part; all of them where that is too long to tell."""
-        if len(family) == 1:
-            return list(family)
-        try:
-            return self._irreducible(family, gone, ENOUGH)
-        except TooMany:
-            return list(family)
+
+def _but(demands: Sequence[Demand], others: Sequence[Demand]) -> list[Demand]:
+    """Return demands that are not among others."""
+    return [demand for demand in demands if demand not in others]
 
 
-class TooMany(Exception):
-    """More questions than are worth asking."""
+def _in(demands: Demands, found: Sequence[Sequence[Demand]]) -> list[tuple[Demand, ...]]:
+    """Return conflicts as demands of another program of the same brief."""
+    same = {demand.requirement.key: demand for demand in demands.brief}
+    return [tuple(same[demand.requirement.key] for demand in members) for members in found]
 
 
 def together(family: Sequence[Demand]) -> Demand:

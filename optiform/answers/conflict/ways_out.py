@@ -135,10 +135,10 @@ class WaysOut:
             if outcome.values is None:
                 return (), None
             return self._agreed(tuple(relaxations.values()), self.mover.program, outcome.values)
-        found = self.confirmation.together(tuple(relaxations.values()))
+        found = self.confirmation.together(tuple(relaxations.values()), least=True)
         if found is None:
             return (), None
-        typed, best = self.confirmation.least(*found)
+        typed, best = found
         return self._agreed(typed, best.program, best.values)
 
     def _agreed(
@@ -197,7 +197,7 @@ class WaysOut:
         def rows(names: Sequence[str]) -> tuple[int, ...]:
             return tuple(row for name in names for row in rows_of[name])
 
-        admitted = pared(lambda names: not self._helps(rows(names)), wanted)
+        admitted = pared(lambda names: None if not self._helps(rows(names)) else names, wanted)
         yield Way(Change(demand.requirement, readmit=tuple(admitted)), partial(_release, rows(admitted)))
 
     def _materials(self, demand: Demand) -> dict[str, tuple[int, ...]]:
@@ -249,7 +249,8 @@ class WaysOut:
 
     def _holds(self, what: str, lines: Sequence[Line], *changes: Change | Relaxation) -> bool:
         """Tell whether a formula holds in the changed brief, computed again from its amounts."""
-        return self.recheck.holds(what, typed_back(self.brief, *changes), pairs_of(lines))
+        judge = self.confirmation.restated.judge(*changes)
+        return self.recheck.holds(what, typed_back(self.brief, *changes), pairs_of(lines), judge=judge)
 
     def _cost(self, program: Program, values: Floats) -> float | None:
         return program.catalogue.find("cost").value(_amounts(program, values))

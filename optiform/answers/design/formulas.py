@@ -95,6 +95,7 @@ class _Ranking:
     end: Outcome | None
     proven: bool
     margin: MarginCost | None
+    stated: Program
 
     @property
     def stopped(self) -> bool:
@@ -129,7 +130,7 @@ def _search(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> _Ra
         clock.say("pricing the limits of each formula")
         exact = tuple(one for one in (future.result() for future in said) if one is not None)
     margin = margin_cost(brief, screened, clock) if exact else None
-    return _Ranking(program, near.program, exact, len(said) - len(exact), end, proven, margin)
+    return _Ranking(program, near.program, exact, len(said) - len(exact), end, proven, margin, stated)
 
 
 def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tuple[Answer, int]:
@@ -141,7 +142,7 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
     program, exact, stopped = found.program, [*found.exact], found.stopped
     polished = [one.polished for one in exact]
     if not polished and not stopped:
-        return _conflict(brief, program, clock), 0
+        return _conflict(brief, program, clock, found.stated), 0
     missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
     order = ordered(polished, ties_of(found.near, brief.aim.then), brief.aim.tie)
     first = at_own_choices(exact[order[0]], brief, program, clock) if exact and not stopped else None
@@ -184,11 +185,11 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
     return answer, found.dropped + len(wrong) if found.end is None else 0
 
 
-def _conflict(brief: Brief, program: Program, clock: Clock) -> Answer:
+def _conflict(brief: Brief, program: Program, clock: Clock, stated: Program) -> Answer:
     """Return why the brief cannot be met."""
     from optiform.answers.conflict.report import conflict
 
-    return conflict(brief, program, clock=clock)
+    return conflict(brief, program, clock=clock, stated=stated)
 
 
 def _with_wishes(

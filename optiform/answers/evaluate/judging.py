@@ -160,7 +160,14 @@ class Recheck:
         """Return the sentences in an order that does not depend on who found what first."""
         return tuple(sorted(dict.fromkeys(self.words)))
 
-    def holds(self, what: str, brief: Brief, lines: Iterable[tuple[str, float]], but: Keys = ()) -> bool:
+    def holds(
+        self,
+        what: str,
+        brief: Brief,
+        lines: Iterable[tuple[str, float]],
+        but: Keys = (),
+        judge: Judge | None = None,
+    ) -> bool:
         """Tell whether a formula holds what a brief asks; if not, say that it is left out.
 
         Parameters
@@ -171,16 +178,20 @@ class Recheck:
             Material ids and % w/w.
         but : collection of Key
             Requirements that it need not meet.
+        judge : Judge, optional
+            That of the brief, where it was made before.
         """
-        names = self.broken(brief, lines, but)
+        names = self.broken(brief, lines, but, judge)
         if names:
             self.words.append(f"Left out: {what} that {AGAIN}: {names}.")
         return not names
 
-    def broken(self, brief: Brief, lines: Iterable[tuple[str, float]], but: Keys = ()) -> str:
+    def broken(
+        self, brief: Brief, lines: Iterable[tuple[str, float]], but: Keys = (), judge: Judge | None = None
+    ) -> str:
         """Return the titles of what a formula breaks; empty where it holds."""
         lines = tuple(lines)
-        judge = self._judge(brief, lines)
+        judge = judge or self._judge(brief, lines)
         amounts = judge.brief.library.arrays.amounts(lines)
         found = (item.requirement for item in judge.breaks(judge.program(amounts), amounts))
         return "; ".join(dict.fromkeys(asked.title for asked in found if asked.key not in but))

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
+import numpy as np
+
 from optiform.answers.describe.formula import describe
 from optiform.answers.model.answer import Formula
 from optiform.brief.models import Brief
@@ -70,6 +72,16 @@ class Found:
     def formula(self) -> Formula | None:
         """Return the formula with everything that a reader may ask of it; None where there is none."""
         return None if self.values is None else describe(self.program, self.brief, self.values)
+
+    def same(self, other: Found) -> bool:
+        """Tell whether another formula of the same brief is this one, to the last digit."""
+        return (
+            self.stated is other.stated
+            and self.strength == other.strength
+            and self.values is not None
+            and other.values is not None
+            and np.array_equal(self.values, other.values)
+        )
 
     def polished(self) -> Polished | None:
         """Return the formula as the ground for what-ifs, if it meets every row of the program."""

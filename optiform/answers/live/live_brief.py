@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from optiform.answers.conflict.report import conflict
 from optiform.answers.evaluate.judging import Judge
 from optiform.answers.live.changes import Bound, changed
-from optiform.answers.live.found import Proven, Provisional
+from optiform.answers.live.found import Found, Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
 from optiform.answers.live.proof import searched
 from optiform.answers.live.room import Rooms
@@ -156,6 +156,17 @@ class LiveBrief:
             if asked is self._state:
                 self._state = _after(state, Provisional(brief, program, strength, values, best.slack))
         return Proven(brief, program, strength, values, best.slack, "solved", found.proven)
+
+    def judged(self, found: Found) -> bool:
+        """Tell whether a formula holds when it is computed again from its amounts alone, by the judge that moves along.
+
+        False as well where the brief has no such judge yet, or has moved on.
+        """
+        state = self._state
+        if found.values is None or state.judge is None or state.brief is not found.brief:
+            return False
+        amounts = found.values[: found.stated.size]
+        return not state.judge.breaks(state.judge.program(amounts), amounts)
 
     def conflict(self, clock: Clock = NO_LIMIT) -> Answer:
         """Return why the brief as it stands cannot be met, and the smallest single changes that would free it."""

@@ -1,1 +1,1 @@
-"""What each address answers: one file for each kind of work."""
+"""Answers requests: one file for each kind of work."""

@@ -1,4 +1,4 @@
-"""Answers: ranked formulas, why-not, a curve, a formula typed or kept, a shopping plan, a price list."""
+"""Handles pages of answers: ranked formulas, why, a curve, one formula, a plan, a price list."""
 
 from __future__ import annotations
 

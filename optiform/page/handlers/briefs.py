@@ -1,4 +1,4 @@
-"""A brief as a form: move a wish, see whether it can be met, take a way out, take it back."""
+"""Handles the page of a brief: move a wish, see whether it can be met, take a way out, undo."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from optiform.faults import BadInput, Fault, listed
 from optiform.page import moving, questions
 from optiform.page.edits import Edit, edited
-from optiform.page.folder import Held, refused
-from optiform.page.handlers.waiting import LATER, SOON, answered
+from optiform.page.folder import Held, refused, version_of
+from optiform.page.handlers.waiting import LATER, SOON, answered, known
 from optiform.page.pages import address, shown, went
 from optiform.page.wishes import edits_of, field_of, form_of
 
@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     from optiform.brief import Brief
     from optiform.page.asking import Ticket
     from optiform.page.desk import Desk
-    from optiform.page.questions import Told
 
 AT_ONCE = 0.3
 """Seconds that a moved wish waits for its first answer."""
+LOTS = "certainty"
+"""A brief with this table asks for what holds with every lot: it is checked afresh."""
 ADDED = {"material": "include", "function": "include", "measure": "targets", "tag": "exclude"}
 
 
@@ -38,32 +39,20 @@ def brief(desk: Desk, request: Request) -> Response:
             desk, request, "text.html.j2", 422, held=held, text=held.text, lines=lines,
             undo=desk.folder.can_undo(held.name),
         )  # fmt: skip
-    ticket = _asked(desk, held, sound)
-    return _shown(desk, request, held, sound, answered(ticket, SOON), ticket, proven=True)
-
-
-def _shown(
-    desk: Desk, request: Request, held: Held, sound: Brief, told: Told | None, ticket: Ticket, *, proven: bool
-) -> Response:
-    """Return the page of a sound brief, with what is known of its answer."""
+    keys = desk.keys_of(held)
+    ticket = _asked(desk, held, keys)
+    ticket.done.wait(SOON)
+    told, proven = known(ticket, 0.0)
     return shown(
-        desk,
-        request,
-        "brief.html.j2",
-        held=held,
-        form=form_of(desk.keys_of(held), sound.library),
-        undo=desk.folder.can_undo(held.name),
-        told=told,
-        ticket=ticket,
-        proven=proven and told is not None,
-        fresh=sound.certainty is not None,
-        offered=_offered(sound),
-    )
+        desk, request, "brief.html.j2", held=held, form=form_of(keys, sound.library),
+        undo=desk.folder.can_undo(held.name), told=told, ticket=ticket, proven=proven,
+        fresh=LOTS in keys, offered=_offered(sound),
+    )  # fmt: skip
 
 
-def _asked(desk: Desk, held: Held, sound: Brief) -> Ticket:
+def _asked(desk: Desk, held: Held, keys: dict[str, Any]) -> Ticket:
     """Ask for the proven answer of a brief; what was still asked about it before is stopped."""
-    if sound.certainty is not None:
+    if LOTS in keys:
         return desk.ask(questions.check, desk.path(held.name))
     ticket = desk.follow(moving.proven, held)
     desk.newest(held, ticket)
@@ -91,31 +80,31 @@ def _offered(brief: Brief) -> dict[str, list[tuple[str, str]]]:
 def beside(desk: Desk, request: Request) -> Response:
     """Show whether a brief can be met, as soon as it is proven."""
     held = desk.folder.read(request.path_params["name"])
-    sound = desk.sound(held)
-    ticket = _asked(desk, held, sound)
-    told = answered(ticket, LATER)
+    keys = desk.keys_of(held)
+    ticket = _asked(desk, held, keys)
+    ticket.done.wait(LATER)
+    told, proven = known(ticket, 0.0)
     return shown(
-        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=told is not None,
-        fresh=sound.certainty is not None,
+        desk, request, "beside.html.j2", held=held, told=told, ticket=ticket, proven=proven, fresh=LOTS in keys,
     )  # fmt: skip
 
 
 def room(desk: Desk, request: Request) -> Response:
     """Show how far each wish of a brief can go with all else held."""
     held = desk.folder.read(request.path_params["name"])
-    sound = desk.sound(held)
-    if sound.certainty is not None:
+    keys = desk.keys_of(held)
+    if LOTS in keys:
         return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
-    if not _asked(desk, held, sound).done.is_set():  # moved meanwhile: its answer comes first
+    if not _asked(desk, held, keys).done.is_set():  # moved meanwhile: its answer comes first
         return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
     ticket = desk.follow(moving.rooms, held)
     desk.newest(held, ticket)
-    form = form_of(desk.keys_of(held), sound.library)
+    form = form_of(keys, desk.sound(held).library)
     ends = {end.field: end for _, wishes in form.groups for wish in wishes for end in wish.ends if end.value}
     found = answered(ticket, SOON)
     more = not ticket.done.is_set()
-    reaches = moving.read_so_far(ticket.step) if found is None else found
-    drawn = [(reach, ends[reach.field]) for reach in reaches if reach.field in ends]
+    reaches = ticket.step if found is None else found
+    drawn = [(reach, ends[reach.field]) for reach in reaches or () if reach.field in ends]
     return shown(desk, request, "room.html.j2", name=held.name, reaches=drawn, more=more)
 
 
@@ -158,28 +147,27 @@ def _written(desk: Desk, request: Request, held: Held, form: dict[str, str], edi
     """Write edits where the brief stays a sound one, and show it as it then is.
 
     What a slider passes on its way is written too, and only what was there before it began to move is kept for undo.
+    The answer is asked for before the text is checked and on the disk: it is wanted soon, and changes nothing.
     """
     text = edited(held.text, edits)
-    sound = desk.sound(Held(held.name, text, ""))
-    now = desk.folder.replace(
-        held.name, text, form.get("version", ""), keep=desk.begins(held.name, form.get("drag", ""))
-    )
-    if request.headers.get("hx-request") != "true":
-        return went(address("brief", held.name))
-    return _followed(desk, request, now, sound)
+    now = Held(held.name, text, version_of(text))
+    keys = desk.keys_of(now)
+    scripted = request.headers.get("hx-request") == "true"
+    if scripted and LOTS not in keys:
+        _asked(desk, now, keys)
+    desk.sound(now)
+    begins = desk.begins(held.name, form.get("drag", ""))
+    desk.folder.replace(held.name, text, form.get("version", ""), keep=begins)
+    return _moved(desk, request, now, keys) if scripted else went(address("brief", held.name))
 
 
-def _followed(desk: Desk, request: Request, held: Held, sound: Brief) -> Response:
+def _moved(desk: Desk, request: Request, held: Held, keys: dict[str, Any]) -> Response:
     """Return what a move changes on the page: the answer with the same materials, until another is proven."""
-    if sound.certainty is not None:
-        ticket, proven = _asked(desk, held, sound), True
-    else:
-        ticket, proven = desk.follow(moving.provisional, held), False
-        desk.newest(held, ticket)
-    told = answered(ticket, AT_ONCE)
+    ticket = _asked(desk, held, keys)
+    told, proven = known(ticket, AT_ONCE)
     return shown(
         desk, request, "moved.html.j2", held=held, undo=desk.folder.can_undo(held.name), told=told, ticket=ticket,
-        proven=proven and told is not None, fresh=sound.certainty is not None,
+        proven=proven, fresh=LOTS in keys,
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""The first page: what the folder holds, what is unfinished, and how to begin."""
+"""Handles the first page: what the folder holds, what is unfinished, and how to begin."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The materials: look, filter, one material, one of one's own, a price, a pasted price list."""
+"""Handles pages of materials: list, one material, a new one, a price, a pasted price list."""
 
 from __future__ import annotations
 

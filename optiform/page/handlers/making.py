@@ -1,4 +1,4 @@
-"""Making it: the card, label, cost and shopping of a formula, and a batch record that is filled in."""
+"""Handles pages of making: card, label, cost and shopping of a formula, and its batch record."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Photos of trials: taken along with what is read, kept in the bench folder under a new name, and shown."""
+"""Handles photos of trials: kept in the bench folder under a new name, and shown."""
 
 from __future__ import annotations
 

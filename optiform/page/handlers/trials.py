@@ -1,4 +1,4 @@
-"""Trials: the bench as a small tree, readings typed at it, and which trials come next."""
+"""Handles pages of trials: the bench as a tree, readings, and which trials come next."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _is_here(desk: Desk, name: str) -> bool:
 
 
 def form_of(name: str, which: str) -> str:
-    """Return by which name the form of a trial's readings is kept while it is typed."""
+    """Return the name under which the form of a trial's readings is kept while it is typed."""
     return f"readings of {which} in {name}"
 
 

@@ -1,4 +1,4 @@
-"""A question that a page waits for: its answer where it comes soon, else a page that waits and can stop it."""
+"""Answers with a question's result where it comes soon, else with a page that waits and can stop it."""
 
 from __future__ import annotations
 
@@ -32,6 +32,21 @@ def answered(ticket: Ticket, seconds: float) -> Any:
     if ticket.faults:
         raise BadInput(ticket.faults)
     return ticket.answer
+
+
+def known(ticket: Ticket, seconds: float) -> tuple[Any, bool]:
+    """Return what is known of a ticket in time, and whether it is the answer; else how far it is.
+
+    Raises
+    ------
+    BadInput
+        If the question was refused.
+    """
+    ticket.told.wait(seconds)
+    answer = answered(ticket, 0.0)
+    if answer is not None and not ticket.stopped:
+        return answer, True
+    return None if ticket.failure else ticket.step, False
 
 
 def page_of(

@@ -1,4 +1,4 @@
-"""A wash weighed for a bench: from a formula, typed as the balance shows it, or from a filled batch record."""
+"""Handles pages that add a trial: from a weighed formula, or from a filled batch record."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def _weigh(
 
 
 def _weighing(name: str, asked: Mapping[str, str]) -> str:
-    """Return by which name a form of a trial is kept while it is typed."""
+    """Return the name under which a form of a trial is kept while it is typed."""
     batch, *held = (asked.get(word, "") for word in ("batch", "brief", "library"))
     return " ".join(["weighing of", name, batch or BATCH, *held])
 

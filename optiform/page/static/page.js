@@ -32,17 +32,24 @@ document.addEventListener("change", (event) => {
   if (event.target.dataset.moves) drag = "";
 });
 
-// Enter in a wish presses the first button of the form, which only a page without scripts needs: the wish was sent already.
+// Enter in a field presses the first button of its form, which only a page without scripts needs: the field was sent already.
+// In a wish the hand stays where it is; in a record it goes on to the next field.
 // A button that is pressed while a wish is on its way waits for it, or it would write over the version before.
 let waits = null;
 document.addEventListener("submit", (event) => {
+  const idle = event.submitter?.closest(".without-script");
+  if (idle) event.preventDefault();
+  if (idle && event.target.matches(".record")) {
+    const fields = [...event.target.elements].filter((one) => one.matches("input:not([type=hidden]), select"));
+    fields[fields.indexOf(document.activeElement) + 1]?.focus();
+  }
   const wishes = document.getElementById("wishes");
   const ours = event.target.closest("#wishes, #undo");
-  if (!wishes || !ours) return;
-  const idle = event.submitter?.closest(".without-script");
+  if (!wishes || !ours || idle) return;
   const sending = wishes.classList.contains("htmx-request");
-  if (idle || sending) event.preventDefault();
-  if (sending && !idle) waits = ours.id === "undo" ? "undo" : event.submitter;
+  if (!sending) return;
+  event.preventDefault();
+  waits = ours.id === "undo" ? "undo" : event.submitter;
 });
 
 document.addEventListener("htmx:afterSettle", () => {

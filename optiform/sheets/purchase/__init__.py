@@ -1,1 +1,1 @@
-"""Which packs to buy, for one product or several."""
+"""Chooses which packs to buy, for one product or several."""

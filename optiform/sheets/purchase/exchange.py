@@ -1,4 +1,4 @@
-"""Improves a purchase by buying two of its materials in other ways at a time."""
+"""Improves a purchase by a local search that buys two of its materials in other ways at a time."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
-from optiform.sheets.purchase.filling import Counts
+from optiform.sheets.purchase.reachable_sums import Counts
 
 
 def exchanged(

@@ -6,9 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 
 from optiform.library.models import Frozen
+from optiform.sheets.purchase.form_builder import FormBuilder, least
 from optiform.sheets.purchase.offers import Basket, Bought, Offer, Supplier, basket_of, least_orders_met
-from optiform.sheets.purchase.packs import alone
-from optiform.sheets.purchase.rows import Rows, least
+from optiform.sheets.purchase.packs import single_purchase
 from optiform.solver import NO_LIMIT, Clock
 from optiform.tolerances import LAST_DIGITS, MONEY
 
@@ -52,7 +52,7 @@ class NearMiss(Frozen):
     def of(
         cls, now: Sequence[Bought], then: Sequence[Bought], needed_g: float, stock_g: float, **shrunk: float
     ) -> NearMiss:
-        """Tell what is bought now, and what would be for batches a little smaller."""
+        """Compare the packs bought now with those for batches a little smaller."""
         return cls(
             material=now[0].offer.material,
             needed_g=needed_g,
@@ -108,7 +108,7 @@ def near_misses(
         if covered + shelf <= 0 or not 0 < stated <= SMALLER_BY:
             continue
         left = max(0.0, gross[name] * (1.0 - stated / 100.0) - shelf)
-        then, behind = alone(name, left, choice, clock)
+        then, behind = single_purchase(name, left, choice, clock)
         if behind:
             break
         bought = [*(line for line in basket.bought if line.offer.material != name), *then]
@@ -133,24 +133,26 @@ def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock
     float  [g]
         Within `CLOSE` of the most, as a part of the need.
     """
-    rows = Rows()
+    builder = FormBuilder()
     budget = spent - MONEY
     counts = []
     for offer in offers:
         by_grams = math.floor(needed / offer.size_g + LAST_DIGITS)
         most = by_grams if offer.price <= 0 else min(by_grams, max(0, math.floor(budget / offer.price)))
-        counts.append(rows.column(most, -offer.size_g / needed))
+        counts.append(builder.column(most, -offer.size_g / needed))
         if 1 < offer.at_least <= most:
-            taken = rows.column(1)
-            rows.at_least([(counts[-1], 1.0), (taken, -float(offer.at_least))])
-            rows.at_most([(counts[-1], 1.0), (taken, -float(most))])
+            taken = builder.column(1)
+            builder.at_least([(counts[-1], 1.0), (taken, -float(offer.at_least))])
+            builder.at_most([(counts[-1], 1.0), (taken, -float(most))])
         elif offer.at_least > most:
-            rows.upper[counts[-1]] = 0.0
-    rows.at_most([(column, offer.size_g / needed) for column, offer in zip(counts, offers, strict=True)], 1.0)
+            builder.upper[counts[-1]] = 0.0
+    builder.at_most(
+        [(column, offer.size_g / needed) for column, offer in zip(counts, offers, strict=True)], 1.0
+    )
     if budget > 0:
         money = [(column, offer.price / budget) for column, offer in zip(counts, offers, strict=True)]
-        rows.at_most(money, 1.0)
-    found = least(rows.form(), apart=CLOSE, clock=clock)
+        builder.at_most(money, 1.0)
+    found = least(builder.form(), apart=CLOSE, clock=clock)
     if found.values is None:
         return 0.0
     packs = found.values[counts].round()

@@ -1,4 +1,4 @@
-"""What can be bought, and what a purchase comes to."""
+"""Defines what can be bought, and computes what a purchase costs."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Whole = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 
 
 class Offer(Frozen):
-    """A pack that can be bought, also one `[[pack]]` of a plan; `at_least` packs of it or none."""
+    """A pack for sale, or one `[[pack]]` of a plan; at least `at_least` of them are sold."""
 
     material: str = Field(min_length=1, description="a material's id")
     size_g: Grams = Field(description="grams in the pack")
@@ -29,7 +29,7 @@ class Offer(Frozen):
 
 
 class Supplier(Frozen):
-    """What a supplier asks besides the packs, also one `[[supplier]]` of a plan."""
+    """The least order and delivery charge of a supplier, or one `[[supplier]]` of a plan."""
 
     name: str = Field(min_length=1, description="as the packs name it")
     minimum_order: Money = Field(default=0.0, description="least value of an order, goods only")
@@ -37,24 +37,24 @@ class Supplier(Frozen):
 
 
 class Bought(Frozen):
-    """So many packs of one offer."""
+    """A number of packs of one offer."""
 
     offer: Offer
     packs: int
 
     @property
     def cash(self) -> float:
-        """Return what they cost."""
+        """Return what the packs cost."""
         return self.packs * self.offer.price
 
     @property
     def grams(self) -> float:
-        """Return what they hold [g]."""
+        """Return what the packs hold [g]."""
         return self.packs * self.offer.size_g
 
 
 class Basket(Frozen):
-    """What is bought: packs, the suppliers ordered from, and what it comes to.
+    """A purchase: packs, the suppliers ordered from, and its cost.
 
     Attributes
     ----------
@@ -91,7 +91,7 @@ def worthwhile(offers: Sequence[Offer]) -> list[Offer]:
 
 
 def consumed_of(needed: Mapping[str, float], bought: Sequence[Bought]) -> dict[str, float]:
-    """Return what is used of each material in money: its cheapest packs first."""
+    """Return the value of what is used of each material, its cheapest packs first."""
     found = {}
     for name, grams in needed.items():
         left, money = grams, 0.0
@@ -135,7 +135,7 @@ def least_orders_met(bought: Sequence[Bought], suppliers: Sequence[Supplier]) ->
 
 
 def verify(needed: Mapping[str, float], basket: Basket, suppliers: Sequence[Supplier]) -> None:
-    """Check a purchase from scratch.
+    """Check from the packs alone that a purchase covers the need and costs what it says.
 
     Raises
     ------

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from optiform.faults import InternalError
+from optiform.sheets.purchase.coupled_purchase import CoupledPurchase
+from optiform.sheets.purchase.form_builder import FormBuilder, least
 from optiform.sheets.purchase.offers import (
     Aim,
     Basket,
@@ -18,8 +20,6 @@ from optiform.sheets.purchase.offers import (
     verify,
     worthwhile,
 )
-from optiform.sheets.purchase.rows import Rows, least
-from optiform.sheets.purchase.together import Together
 from optiform.solver import NO_LIMIT, Clock, Outcome
 from optiform.tolerances import LAST_DIGITS, MONEY
 from optiform.vectors import Floats
@@ -32,7 +32,7 @@ def best_basket(
     aim: Aim,
     clock: Clock = NO_LIMIT,
 ) -> Basket | None:
-    """Return the best purchase, ties broken by the other count; None where least orders cannot be filled.
+    """Return the best purchase, ties broken by the other aim; None where least orders cannot be filled.
 
     Parameters
     ----------
@@ -71,11 +71,11 @@ def _least_cash(
     order binds, so that the materials do touch, the one program stands and ties are left as they fall.
     """
     if not asking:
-        return _apart(needed, offers, (), clock)
-    whole = Together(needed, offers, asking, clock=clock).best()
+        return _separately(needed, offers, (), clock)
+    whole = CoupledPurchase(needed, offers, asking, clock=clock).best()
     if whole is None or whole.gap > 0:
         return whole
-    apart = _apart(needed, _from(whole, offers, asking), asking, clock)
+    apart = _separately(needed, _open_offers(whole, offers, asking), asking, clock)
     if apart is not None:
         apart = apart.model_copy(update={"gap": 0.0})
     return apart if apart is not None and apart.cash <= whole.cash + MONEY else whole
@@ -87,7 +87,7 @@ def _least_used(
     asking: Sequence[Supplier],
     clock: Clock,
 ) -> Basket | None:
-    """Return the purchase of which the least money is used, and among those at the same suppliers the least cash.
+    """Return the purchase of which the least value is used; at the same suppliers, that of least cash.
 
     Notes
     -----
@@ -102,48 +102,55 @@ def _least_used(
     if asking:
         cut = [
             offer.model_copy(
-                update={"size_g": needed[offer.material], "price": _used(offer, needed), "at_least": 1}
+                update={
+                    "size_g": needed[offer.material],
+                    "price": _cost_of_need(offer, needed),
+                    "at_least": 1,
+                }
             )
             for offer in offers
         ]
         charged = [supplier.model_copy(update={"minimum_order": 0.0}) for supplier in asking]
-        found = Together(needed, cut, charged, clock=clock).best()
+        found = CoupledPurchase(needed, cut, charged, clock=clock).best()
         if found is None:
             return None
         gap = found.gap
-        offers = _from(found, offers, asking)
+        offers = _open_offers(found, offers, asking)
     lowest = {
-        name: min(_used(offer, needed) for offer in offers if offer.material == name) for name in needed
+        name: min(_cost_of_need(offer, needed) for offer in offers if offer.material == name)
+        for name in needed
     }
     cheapest = [
-        offer for offer in offers if _used(offer, needed) <= lowest[offer.material] * (1.0 + LAST_DIGITS)
+        offer
+        for offer in offers
+        if _cost_of_need(offer, needed) <= lowest[offer.material] * (1.0 + LAST_DIGITS)
     ]
-    best = Together(needed, cheapest, asking, offers, clock).best()
+    best = CoupledPurchase(needed, cheapest, asking, offers, clock).best()
     return None if best is None else best.model_copy(update={"gap": gap, "ties_broken": not best.gap})
 
 
-def _used(offer: Offer, needed: Mapping[str, float]) -> float:
-    """Return what all that is needed of a material costs out of packs of an offer."""
+def _cost_of_need(offer: Offer, needed: Mapping[str, float]) -> float:
+    """Return what the whole need of a material costs at the price per gram of an offer."""
     return offer.price / offer.size_g * needed[offer.material]
 
 
-def _from(basket: Basket, offers: Sequence[Offer], asking: Sequence[Supplier]) -> list[Offer]:
+def _open_offers(basket: Basket, offers: Sequence[Offer], asking: Sequence[Supplier]) -> list[Offer]:
     """Return the offers of the suppliers of a basket, and of those that ask for nothing."""
     shut = {supplier.name for supplier in asking} - set(basket.suppliers)
     return [offer for offer in offers if offer.supplier not in shut]
 
 
-def _apart(
+def _separately(
     needed: Mapping[str, float],
     offers: Sequence[Offer],
     suppliers: Sequence[Supplier],
     clock: Clock,
 ) -> Basket | None:
-    """Return the purchase of least cash of each material by itself, or None where it leaves a least order unfilled."""
+    """Return the least cash of each material by itself; None where that leaves a least order unfilled."""
     bought: list[Bought] = []
     gap = 0.0
     for name, grams in needed.items():
-        own = alone(name, grams, offers, clock)
+        own = single_purchase(name, grams, offers, clock)
         bought += own.bought
         gap += own.gap
     if not least_orders_met(bought, suppliers):
@@ -153,15 +160,17 @@ def _apart(
     return basket
 
 
-class Alone(NamedTuple):
-    """The packs of one material, and how far they may be behind those of least cash: 0 where that is proven."""
+class SinglePurchase(NamedTuple):
+    """The packs of one material, and the gap to the least cash: 0 where that is proven."""
 
     bought: tuple[Bought, ...] = ()
     gap: float = 0.0
 
 
-def alone(name: str, grams: float, offers: Sequence[Offer], clock: Clock = NO_LIMIT) -> Alone:
-    """Return the packs of least cash for one material, whatever its suppliers ask; none without an offer.
+def single_purchase(
+    name: str, grams: float, offers: Sequence[Offer], clock: Clock = NO_LIMIT
+) -> SinglePurchase:
+    """Return the packs of least cash for one material, least orders and delivery aside.
 
     Notes
     -----
@@ -171,37 +180,37 @@ def alone(name: str, grams: float, offers: Sequence[Offer], clock: Clock = NO_LI
     """
     own = worthwhile([offer for offer in offers if offer.material == name])
     if not own or grams <= 0:
-        return Alone()
-    rows = Rows()
+        return SinglePurchase()
+    builder = FormBuilder()
     most = [max(math.ceil(grams / offer.size_g - LAST_DIGITS), offer.at_least) for offer in own]
-    packs = [rows.column(count, offer.price) for offer, count in zip(own, most, strict=True)]
-    used = [rows.column(grams, integer=False) for _ in own]
-    rows.row([(column, 1.0) for column in used], grams, grams)
+    packs = [builder.column(count, offer.price) for offer, count in zip(own, most, strict=True)]
+    used = [builder.column(grams, integer=False) for _ in own]
+    builder.row([(column, 1.0) for column in used], grams, grams)
     for k, offer in enumerate(own):
-        rows.at_least([(packs[k], offer.size_g), (used[k], -1.0)])
+        builder.at_least([(packs[k], offer.size_g), (used[k], -1.0)])
         if offer.at_least > 1:
-            taken = rows.column(1)
-            rows.at_least([(packs[k], 1.0), (taken, -float(offer.at_least))])
-            rows.at_most([(packs[k], 1.0), (taken, -float(most[k]))])
-    first = least(rows.form(), clock=clock)
+            taken = builder.column(1)
+            builder.at_least([(packs[k], 1.0), (taken, -float(offer.at_least))])
+            builder.at_most([(packs[k], 1.0), (taken, -float(most[k]))])
+    first = least(builder.form(), clock=clock)
     if first.status == "stopped":
         return _so_far(grams, own, most, first, packs)
-    rows.at_most(
+    builder.at_most(
         [(column, offer.price) for column, offer in zip(packs, own, strict=True)], first.objective + MONEY
     )
     for k, offer in enumerate(own):
-        rows.cost[packs[k]] = 0.0
-        rows.cost[used[k]] = offer.price / offer.size_g
-    second = least(rows.form(), clock=clock)
+        builder.cost[packs[k]] = 0.0
+        builder.cost[used[k]] = offer.price / offer.size_g
+    second = least(builder.form(), clock=clock)
     values = second.values if second.values is not None or second.status != "stopped" else first.values
     if values is None:
         raise InternalError(f"no packs hold {grams:g} g of {name}")
-    return Alone(_packs_of(own, values[packs]))
+    return SinglePurchase(_packs_of(own, values[packs]))
 
 
 def _so_far(
     grams: float, offers: Sequence[Offer], most: Sequence[int], found: Outcome, packs: Sequence[int]
-) -> Alone:
+) -> SinglePurchase:
     """Return the best packs of one material when the time was over: the solver's, or those of one offer."""
     single = min(zip(offers, most, strict=True), key=lambda pair: pair[0].price * pair[1])
     bought: tuple[Bought, ...] = (Bought(offer=single[0], packs=single[1]),)
@@ -210,7 +219,7 @@ def _so_far(
             bought, _packs_of(offers, found.values[list(packs)]), key=lambda own: sum(b.cash for b in own)
         )
     bound = max(found.bound, grams * min(offer.price / offer.size_g for offer in offers))
-    return Alone(bought, max(0.0, math.fsum(line.cash for line in bought) - bound))
+    return SinglePurchase(bought, max(0.0, math.fsum(line.cash for line in bought) - bound))
 
 
 def _packs_of(offers: Sequence[Offer], counts: Floats) -> tuple[Bought, ...]:

@@ -1,4 +1,4 @@
-"""Reads a plan of several products: what is made, from which shelf, bought from whom."""
+"""Reads a shopping plan: which products are made, from which stock, bought from which suppliers."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from optiform.library.typed.masses import mass_of
 from optiform.sheets.purchase.offers import Aim, Offer, Supplier, Whole
 from optiform.sheets.purchase.quotes import PackKeys, Quotes, SupplierKeys, quoted
 from optiform.sheets.purchase.shopping import Make, Shopping, shopping
-from optiform.sheets.source import read_weighable_formula
+from optiform.sheets.weighable import read_weighable_formula
 from optiform.solver import NO_LIMIT, Clock
 
 Keys = TypeVar("Keys", bound=Frozen)
@@ -144,7 +144,7 @@ def _plan(mapping: Mapping[str, Any], path: Path, library: Library | None, fault
 
 
 def plain_keys(model: type[Keys], written: Mapping[str, Any], faults: Faults) -> Keys | None:
-    """Return the keys outside tables; faults name the key alone, since no table stands around it."""
+    """Return the keys outside tables; their faults name the key alone."""
     own = Faults(faults.file)
     keys = read_one(model, written, "the plan", own)
     faults.found += [replace(fault, place=fault.place.removeprefix("the plan, ")) for fault in own.found]
@@ -169,7 +169,7 @@ def _make(keys: MakeKeys, number: int, path: Path, library: Library, faults: Fau
 
 
 def _check_masses(mapping: Mapping[str, Any], read: set[int], faults: Faults) -> None:
-    """Note batch sizes that are no mass in those entries of which other keys are wrong."""
+    """Note batch sizes that are no mass, also in entries of which other keys are wrong."""
     written = mapping.get("make")
     for number, entry in enumerate(written if isinstance(written, list) else (), 1):
         batch = entry.get("batch") if isinstance(entry, dict) else None
@@ -198,7 +198,7 @@ def check_packs(mapping: Mapping[str, Any], library: Library, faults: Faults) ->
 
 
 def check_suppliers(entries: list[tuple[int, Any]], offers: tuple[Offer, ...], faults: Faults) -> None:
-    """Note suppliers that stand twice, or sell no pack of the plan or its library."""
+    """Note suppliers that are listed twice, or sell no pack of the plan or its library."""
     names = sorted({offer.supplier for offer in offers if offer.supplier})
     seen: dict[str, int] = {}
     for number, keys in entries:

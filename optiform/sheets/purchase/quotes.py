@@ -1,4 +1,4 @@
-"""Prices as suppliers quote them: in a currency of theirs, and lower from a number of packs on."""
+"""Converts quoted prices to offers: other currencies, and lower prices from a number of packs on."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class RatesKeys(Frozen):
 
 @dataclass(frozen=True)
 class Quotes:
-    """What of a plan is quoted in another currency than that of its library.
+    """The prices of a plan that are quoted in another currency than that of its library.
 
     Attributes
     ----------
@@ -87,11 +87,11 @@ class Quotes:
         return f"{', '.join(rates)} ({self.on})" if used else ""
 
     def factor(self, currency: str, rates: Mapping[str, float]) -> float:
-        """Return how many times as much something costs at other rates."""
+        """Return the factor by which a price changes at other rates."""
         return rates.get(currency, self.rates[currency]) / self.rates[currency] if currency else 1.0
 
     def paid(self, found: Shopping) -> tuple[str, ...]:
-        """Return for each supplier what is paid in another currency."""
+        """Return what each supplier is paid in another currency."""
         sums: dict[tuple[str, str], list[float]] = {}
         for line in found.lines:
             for bought in line.packs:
@@ -170,7 +170,7 @@ def _check_currencies(
 
 
 def _check_counts(packs: Sequence[tuple[int, PackKeys]], faults: Faults) -> None:
-    """Note prices from fewer packs than are sold at all, or from what is no number as one writes it."""
+    """Note prices that start at fewer packs than are sold, or at no whole number."""
     for number, keys in packs:
         for count in keys.price_from:
             if not _count(count) > keys.at_least:
@@ -180,7 +180,7 @@ def _check_counts(packs: Sequence[tuple[int, PackKeys]], faults: Faults) -> None
 
 
 def _count(written: str) -> int:
-    """Return a number of packs; 0 for what is none, or is written with a 0 in front: 05 and 5 would be two prices."""
+    """Return a number of packs; 0 where the text is none or has a leading 0, so that 05 is not another 5."""
     plain = written.isascii() and written.isdigit() and not written.startswith("0")
     return int(written) if plain and len(written) <= len(str(MOST)) else 0
 

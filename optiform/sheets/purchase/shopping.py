@@ -43,7 +43,7 @@ class Make(Frozen):
 
 
 class ShoppingLine(Frozen):
-    """One material: needed, on the shelf, bought, left.
+    """The need of one material, its stock, its packs, and what is left of it.
 
     Attributes
     ----------
@@ -76,7 +76,7 @@ class ShoppingLine(Frozen):
 
 
 class SupplierOrder(Frozen):
-    """What goes to one supplier."""
+    """The order at one supplier."""
 
     supplier: str
     packs: int
@@ -143,7 +143,7 @@ def shopping(
     spare_percent: float = 0.0,
     clock: Clock = NO_LIMIT,
 ) -> Shopping:
-    """Return the packs to buy for some batches, with what is left of them and what nearly saved one.
+    """Return the packs to buy for some batches, what is left of them, and near misses.
 
     Parameters
     ----------
@@ -276,7 +276,7 @@ def _line(
 def _money(
     lines: Sequence[ShoppingLine], orders: Sequence[SupplierOrder], library: Library
 ) -> dict[str, float]:
-    """Return what is paid, what of it goes into the batches or is left on the shelf, and what of the stock goes."""
+    """Return the cash, its part that goes into batches, its part left over, and the value of stock used."""
     delivery = math.fsum(order.delivery for order in orders)
     cash = math.fsum(line.cash for line in lines) + delivery
     used = math.fsum(line.consumed for line in lines) + delivery

@@ -1,1 +1,1 @@
-"""How a batch is weighed and made, step by step."""
+"""Tells how a batch is weighed and made, step by step, and reads what was written down."""

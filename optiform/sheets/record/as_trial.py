@@ -1,4 +1,4 @@
-"""Turns a filled batch record into a trial of a bench: only what was weighed counts as weighed."""
+"""Turns a filled batch record into a trial; only amounts written as weighed count."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ DEGREES = re.compile(r"(-?\d+(?:[.,]\d+)?)\s*°?\s*C\b", re.IGNORECASE)
 def add_record(
     folder: str | Path, library: Library, path: str | Path, given: Trial, *, checked: bool = False
 ) -> TrialAdded:
-    """Append the trial of a filled batch record to a bench folder; whole or not at all.
+    """Append the trial of a filled batch record to a bench folder, all of it or nothing.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def add_record(
 
 
 def _twin(folder: str | Path, library: Library, made: Trial) -> str | None:
-    """Return the trial of a bench that is this record already, if one is."""
+    """Return the trial of a bench that was made of this record before, if there is one."""
     if not is_file(Path(folder) / WEIGHED):
         return None
     return next(
@@ -88,7 +88,7 @@ def _twin(folder: str | Path, library: Library, made: Trial) -> str | None:
 def trial_of(
     record: FilledRecord, library: Library, given: Trial, *, checked: bool = False
 ) -> tuple[Trial, tuple[str, ...]]:
-    """Return what was really weighed and read as a trial, and what was left out of it.
+    """Return what was weighed and read as a trial, and the entries left out of it.
 
     Raises
     ------
@@ -112,7 +112,7 @@ def trial_of(
 
 @dataclass
 class _Taken:
-    """A record while it is read, with what is wrong and what is left out."""
+    """A record while it is read, with its faults and the entries left out."""
 
     record: FilledRecord
     library: Library
@@ -124,7 +124,7 @@ class _Taken:
         self.faults = Faults(self.record.file)
 
     def weighed(self) -> tuple[tuple[str, float], ...]:
-        """Return the grams of each material; what was not needed (0) is left out."""
+        """Return the grams of each material; materials of which 0 was weighed are left out."""
         found: dict[str, float] = {}
         for line in self.record.lines:
             if line.material not in self.library.material:
@@ -140,7 +140,8 @@ class _Taken:
         return tuple(found.items())
 
     def _grams(self, line: FilledLine) -> float | None:
-        dosed = self.record.entries.get(DOSE, "") if self._is_the_dose(line) else ""
+        only_dose = line.adjusts and sum(one.adjusts for one in self.record.lines) == 1
+        dosed = self.record.entries.get(DOSE, "") if only_dose else ""
         if not line.actual and not dosed:
             allowed = "the grams that went in; 0 where nothing did"
             self.faults.add(line.place, "nothing is filled in for what was weighed", allowed=allowed)
@@ -170,16 +171,13 @@ class _Taken:
             )
         return grams
 
-    def _is_the_dose(self, line: FilledLine) -> bool:
-        return line.adjusts and sum(one.adjusts for one in self.record.lines) == 1
-
     def _mass(self, text: str, place: str) -> float | None:
         found = AMOUNT.fullmatch(text.strip())
         figure = self._number(found[1] if found else text, place, "grams, such as 12.5")
         return None if figure is None or found is None else figure * GRAMS_IN[(found[2] or "g").casefold()]
 
     def _number(self, text: str, place: str, allowed: str) -> float | None:
-        """Return a figure as somebody writes it by hand, or None after noting what is wrong with it."""
+        """Return a figure written by hand; None after noting what is wrong with it."""
         either = None if self.record.comma_decimals else two_readings(text)
         if either is not None:
             message = f"'{text}' could be {' or '.join(either)}"
@@ -219,7 +217,7 @@ class _Taken:
         return tuple(found)
 
     def _reading(self, text: str, measure: str, hours: float) -> Reading | None:
-        """Return what stands in a blank: a figure first, then how it was read."""
+        """Return the figure of a blank, and the words after it that say how it was read."""
         place = f"{measure}, day {hours / 24:g}"
         parts = FIGURE.fullmatch(text)
         if parts is None:

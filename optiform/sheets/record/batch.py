@@ -1,4 +1,4 @@
-"""A formula as what is weighed: grams on the grid of one balance, adding up to the batch exactly."""
+"""Rounds a formula to grams on the grid of one balance that add up to the batch exactly."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def weigh(
     grams: Mapping[str, float] | None = None,
     notes: Sequence[str] = (),
 ) -> Batch:
-    """Return the grams of a batch: each amount on the balance's grid, the rest by difference.
+    """Return the grams of a batch: each amount on the balance's grid, water by difference.
 
     Parameters
     ----------
@@ -151,7 +151,7 @@ def weigh(
 
 
 def _rounded(amounts: Mapping[str, float], batch_g: float, step: Decimal) -> dict[str, int]:
-    """Return the steps of a balance that each amount comes to, rounded by itself."""
+    """Return each amount in whole steps of the balance, rounded by itself."""
     total = sum(amounts.values())
     return {
         name: _steps(Decimal(repr(batch_g)) * Decimal(repr(percent)) / Decimal(repr(total)), step)
@@ -198,7 +198,7 @@ def _notes(
     batch_g: float,
     rounded: bool,
 ) -> tuple[str, ...]:
-    """Return what a reader of the weighing table must know."""
+    """Return the notes below the weighing table."""
     notes = []
     names = {line.material: line.name for line in lines}
     if rounded:

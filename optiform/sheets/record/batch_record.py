@@ -1,4 +1,4 @@
-"""The batch record: what is weighed, what is done, and every blank that a maker fills in.
+"""Makes the batch record: what is weighed, what is done, and every blank that a maker fills in.
 
 The blanks are those that a batch record under ISO 22716:2007 (good manufacturing practices for
 cosmetics: equipment, raw materials, production, quality control, deviations, documentation) is
@@ -21,7 +21,7 @@ from optiform.library.models import Frozen, Library
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
 from optiform.sheets.record.batch import Batch
-from optiform.sheets.record.making import procedure_of
+from optiform.sheets.record.procedure import procedure_of
 from optiform.sheets.record.steps import Procedure
 from optiform.sheets.unit import Unit
 from optiform.trials.learned import LearnedMeasure
@@ -29,12 +29,17 @@ from optiform.vectors import Floats
 
 
 class Blank(Frozen):
-    """One thing to fill in by hand; `wanted` is what it should be, where that is known."""
+    """One entry to fill in by hand; `wanted` is the value expected, where it is known."""
 
     key: str
     title: str
     unit: str = ""
     wanted: str = ""
+
+    @property
+    def label(self) -> str:
+        """Return the title with the unit: "Bulk, g"."""
+        return f"{self.title}, {self.unit}" if self.unit else self.title
 
 
 class Part(Frozen):
@@ -47,7 +52,7 @@ class Part(Frozen):
 
 
 class BatchRecord(Frozen):
-    """A batch record before the batch: the plan filled in, everything else blank.
+    """A batch record before the batch: the plan is filled in, everything else blank.
 
     Attributes
     ----------
@@ -157,7 +162,7 @@ def record_of(
 
 
 def _with_wanted(part: Part, wanted: Mapping[str, str]) -> Part:
-    """Return a part whose blanks say what they should be, by key, where that is known."""
+    """Return a part with the values expected of its blanks, by key."""
     blanks = (
         blank.model_copy(update={"wanted": wanted.get(blank.key, blank.wanted)}) for blank in part.blanks
     )

@@ -17,7 +17,7 @@ ALIKE = 0.02
 
 
 class Instead(Frozen):
-    """What to take of a material that is too light for the balance.
+    """A replacement for an amount that is too light for the balance: a solution, or drops.
 
     Attributes
     ----------
@@ -117,7 +117,7 @@ def _weaker(material: Material, grams: float, least_g: float, library: Library) 
 
 
 def _ratio(material: Material, other: Material, library: Library) -> float | None:
-    """Return how many times stronger a material is than another that holds the same; None where that holds else."""
+    """Return how many times stronger a material is than another; None where their substances differ."""
     if other.id == material.id or other.function != material.function:
         return None
     here, there = (_dissolved(which.id, library) for which in (material, other))
@@ -128,7 +128,7 @@ def _ratio(material: Material, other: Material, library: Library) -> float | Non
 
 
 def _dissolved(material: str, library: Library) -> dict[str, float]:
-    """Return what a material holds beside water and impurities [% w/w]."""
+    """Return the substances of a material without water and impurities [% w/w]."""
     return {
         part.inci: part.percent
         for part in library.composition[material]

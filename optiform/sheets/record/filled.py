@@ -1,4 +1,4 @@
-"""Reads a batch record that was filled in: what was weighed, which lots, what was read."""
+"""Reads a filled batch record: grams weighed, lots and readings."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ACTUAL = "actual_g"
 
 @dataclass(frozen=True)
 class FilledLine:
-    """One line of the weighing table.
+    """One line of a filled weighing table.
 
     Attributes
     ----------
@@ -113,7 +113,7 @@ def opened_record(text: str, name: str) -> tuple[BatchRecord, dict[str, str]]:
 
 
 def is_filled(path: str | Path) -> bool:
-    """Tell whether a file is a weighing table, or a workbook with one, in which something stands under "actual"."""
+    """Tell whether a file is a weighing table, or a workbook with one, with an entry under "actual"."""
     path = Path(path)
     if path.suffix.lower() == ".json":
         return False

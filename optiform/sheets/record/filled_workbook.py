@@ -1,4 +1,4 @@
-"""A batch record that was filled in as a workbook: its worksheets Weigh and Record."""
+"""Reads the worksheets Weigh and Record of a filled workbook."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ WANTED = "a workbook of `sheet --xlsx` with its blanks filled in"
 
 @dataclass(frozen=True)
 class WeighedRow:
-    """One row of the worksheet Weigh: what stands in its cells, and where it is."""
+    """One row of the worksheet Weigh: its cells and its place."""
 
     material: str
     target_g: float | None
@@ -31,7 +31,7 @@ class WeighedRow:
 
 @dataclass(frozen=True)
 class FilledWorkbook:
-    """What was written into a workbook.
+    """The entries of a filled workbook.
 
     Attributes
     ----------
@@ -45,7 +45,7 @@ class FilledWorkbook:
 
 
 def read_filled_workbook(path: Path, faults: Faults) -> FilledWorkbook | None:
-    """Read the worksheets of a filled batch record, or None after noting why they are none."""
+    """Read the worksheets of a filled batch record; None after noting why there are none."""
     book = read_workbook(path, faults, lambda names: [name for name in (WEIGH, RECORD) if name in names])
     if book is None:
         return None
@@ -83,7 +83,7 @@ def _weighed(raw: RawTable) -> tuple[WeighedRow, ...] | None:
 
 
 def _entries(raw: RawTable) -> Iterator[tuple[str, str]]:
-    """Yield each blank in which something stands, with its name: rows below the heading of a part are that part's."""
+    """Yield the name and entry of each filled blank; rows below a heading belong to that part."""
     parts = {part.title: part for part in parts_of_record()}
     part, at = None, 0
     for _, record in raw.records:
@@ -97,15 +97,14 @@ def _entries(raw: RawTable) -> Iterator[tuple[str, str]]:
 
 
 def _one(part: Part, record: Sequence[str]) -> Iterator[tuple[str, str]]:
-    """Yield the result of the blank that stands in a row."""
+    """Yield the entry of a row that holds one blank."""
     for blank in part.blanks:
-        title = f"{blank.title}, {blank.unit}" if blank.unit else blank.title
-        if len(record) > RESULT and record[1] == title:
+        if len(record) > RESULT and record[1] == blank.label:
             yield f"{part.key}/{blank.key}", record[RESULT]
 
 
 def _several(part: Part, record: Sequence[str], row: int) -> Iterator[tuple[str, str]]:
-    """Yield what stands in a row of a part that is needed several times."""
+    """Yield the entries of a row of a part with several rows."""
     if row <= part.rows:
         yield from (
             (f"{part.key}/{row}/{blank.key}", text) for blank, text in zip(part.blanks, record, strict=False)

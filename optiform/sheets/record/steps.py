@@ -1,4 +1,4 @@
-"""The steps of making a batch, in working order, each with the reason for its place.
+"""Defines the steps of making a batch, and collects them in working order.
 
 What is done with a material follows from its handling words, its hydration time and temperatures,
 and from the house rules on what it needs beside it. Common practice, no source, unless a material or
@@ -29,7 +29,7 @@ BEGUN = 0.9
 
 
 class Portion(Frozen):
-    """What of one material goes in at a step; `low_g` and `high_g` span a dose found by the meter."""
+    """An amount of one material added at a step; `low_g` and `high_g` span a dose set by the meter."""
 
     material: str
     name: str
@@ -41,7 +41,7 @@ class Portion(Frozen):
 
 
 class Step(Frozen):
-    """One step: what goes in, what is done, why here.
+    """One step: its portions, what is done, and the reason for its place.
 
     Attributes
     ----------
@@ -83,8 +83,8 @@ class Procedure(Frozen):
 
 
 @dataclass
-class Bench:
-    """Gathers the steps of one batch; what was added is never added again.
+class ProcedureDraft:
+    """The steps of one batch while they are written; each material is added once.
 
     `inside` are the materials of the shared base that a product is finished from.
     """
@@ -118,7 +118,7 @@ class Bench:
     def portions(
         self, materials: Iterable[Material], *, less: float = 0.0, dosed: bool = False
     ) -> tuple[Portion, ...]:
-        """Take materials off the table.
+        """Add materials to the batch, and return their portions.
 
         `less` is what of them stays behind [g]; `dosed` shows the range that the meter decides in.
         """
@@ -133,7 +133,7 @@ class Bench:
         return tuple(found)
 
     def begin(self, materials: Sequence[Material], part: float = BEGUN) -> tuple[Portion, ...]:
-        """Take a part of the low end of the doses; the rest stays on the table for the meter.
+        """Add a part of the low end of the doses; the rest waits for the meter.
 
         Nothing is begun where a dose is not known, or is a powder that has to be dissolved first.
         """
@@ -146,7 +146,7 @@ class Bench:
         return tuple(self._portion(material, self.begun_g[material.id], None) for material in materials)
 
     def ready(self) -> tuple[Portion, ...]:
-        """Return what stands ready beside the batch and is no part of it."""
+        """Return the acid and base to keep ready, which are no part of the batch."""
         asked = self.acidity.have_ready if self.acidity else ()
         found = []
         for dose in asked:
@@ -247,13 +247,13 @@ class Bench:
 
 
 def spoken(materials: Iterable[Material]) -> str:
-    """Return materials as one says them: "Xanthan gum and Glycerin", each name up to its first comma."""
+    """Return the names of materials in a sentence: "Xanthan gum and Glycerin", each up to its first comma."""
     names = list(dict.fromkeys(m.name.partition(",")[0] for m in materials))
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
 
 
 def in_turn(materials: Sequence[Material]) -> str:
-    """Return how one or several are stirred in."""
+    """Return how one or several materials are stirred in."""
     return "one after the other, each until it is even" if len(materials) > 1 else "until it is even"
 
 
@@ -263,7 +263,7 @@ def has(material: Material, *words: str) -> bool:
 
 
 def sorted_out(materials: Sequence[Material], *words: str) -> tuple[list[Material], list[Material]]:
-    """Part materials into those with one of the handling words and the others."""
+    """Split materials into those with one of the handling words and the others."""
     return [m for m in materials if has(m, *words)], [m for m in materials if not has(m, *words)]
 
 

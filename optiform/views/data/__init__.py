@@ -1,1 +1,1 @@
-"""Results as JSON, CSV and workbooks: every digit."""
+"""Writes results as JSON, CSV and workbooks, with every digit."""

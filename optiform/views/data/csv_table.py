@@ -1,4 +1,4 @@
-"""Tables as CSV: UTF-8, a comma, a point, a header row; every digit."""
+"""Writes tables as CSV: UTF-8, commas between columns, decimal points, a header row, every digit."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What every JSON document has: how it is read from a value, and what it begins with."""
+"""Defines the base models of JSON documents: how fields are read from a value, and the head of a document."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ SCHEMA: Literal[2] = 2
 
 
 class Shape(BaseModel):
-    """What a document says of one thing, read from the attributes of the same names.
+    """A part of a document, read from the attributes of the same names.
 
     Attributes
     ----------
@@ -34,7 +34,7 @@ class Shape(BaseModel):
 
     @classmethod
     def _of(cls, value: Any) -> dict[str, Any]:
-        """Read a value; what is said of a requirement is read with the requirement."""
+        """Return the fields of a value, and those of its requirement where it has one."""
         asked = getattr(value, "requirement", value)
         read = {name: taken(value) for name, taken in cls.taken.items()}
         for name in cls.model_fields.keys() - read.keys():
@@ -46,7 +46,7 @@ class Shape(BaseModel):
 
 
 class Document(Shape):
-    """What every document begins with: the program's version, the version of the shapes, the question."""
+    """A document: the program's version, the version of the schema, the question."""
 
     optiform: str = __version__
     schema_version: Literal[2] = Field(SCHEMA, alias="schema")
@@ -56,7 +56,7 @@ class Document(Shape):
 def whole(
     question: str, value: type[Any], names: dict[str, Any] | None = None, **before: Any
 ) -> type[Document]:
-    """Return the model of a document that has the fields of a frozen value as they are, and others before them.
+    """Return a document model with further fields, then those of a frozen value as they are.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The JSON documents of formulas: one model for each question."""
+"""Defines the JSON documents of answers about formulas."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from optiform.views.words import sentences
 
 
 class Aim(Shape):
-    """What is improved, and whether it is minimised or maximised."""
+    """The measure of the aim, and whether it is minimised or maximised."""
 
     measure: str
     unit: str
@@ -31,7 +31,7 @@ class AskedPH(Shape):
 
 
 class Asked(Shape):
-    """What an answer stands on: a formula that is read from it is held against the same."""
+    """What an answer was checked against; a formula read from the document is checked against the same."""
 
     taken: ClassVar = {
         "on": lambda brief: None if brief.on is None else brief.on.isoformat(),

@@ -1,4 +1,4 @@
-"""The JSON document of a family."""
+"""Defines the JSON document of a family."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from optiform.views.data.documents import Answer
 
 
 class Member(Shape):
-    """One product, alone and here."""
+    """One product, alone and in the family."""
 
     title: str
     grams: float
@@ -37,7 +37,7 @@ class Used(Shape):
     percent: float
 
 
-class Stand(Shape):
+class ShelfMaterial(Shape):
     """One material on the shelf."""
 
     material: str
@@ -47,11 +47,11 @@ class Stand(Shape):
     percents: tuple[Used, ...]
     packs: tuple[Bought, ...]
     left_over_g: float
-    without: tuple[model.Without, ...]
+    without: tuple[model.CostWithout, ...]
 
 
-class Beside(Shape):
-    """The family with one material more or less, and what that saves; below 0 it costs."""
+class Neighbour(Shape):
+    """The family with one material more or less, and what that saves (negative where it costs)."""
 
     materials: int
     saves: float
@@ -60,14 +60,14 @@ class Beside(Shape):
 
 
 class Rates(Shape):
-    """What one of each currency costs in that of the library, and the day of that."""
+    """Exchange rates into the currency of the library, and their day."""
 
     on: str
     rates: dict[str, float]
 
 
 class Fewest(Shape):
-    """With how many materials a product can be made by itself."""
+    """The fewest materials of which a product can be made by itself."""
 
     product: str
     materials: int
@@ -81,7 +81,7 @@ class Conflict(Shape):
     }
     product: str
     answer: Answer | None
-    ways: tuple[model.FamilyWay, ...]
+    ways: tuple[model.FamilyChange, ...]
     fewest: tuple[Fewest, ...]
     collisions: tuple[model.Collision, ...]
     complete: bool
@@ -104,17 +104,17 @@ class Family(Document):
     money: float | None
     materials: int
     products: tuple[Member, ...]
-    shelf: tuple[Stand, ...]
+    shelf: tuple[ShelfMaterial, ...]
     apart: model.Bill | None
     together: model.Bill | None
     here: model.Bill | None
-    one_more: tuple[Beside, ...]
-    one_less: tuple[Beside, ...]
+    one_more: tuple[Neighbour, ...]
+    one_less: tuple[Neighbour, ...]
     fewest: bool
-    curve: tuple[model.Point, ...]
+    curve: tuple[model.CurvePoint, ...]
     limits: tuple[model.PricedLimit, ...]
-    base: model.Base | None
-    scenarios: tuple[model.Case, ...]
+    base: model.SharedBase | None
+    scenarios: tuple[model.ScenarioResult, ...]
     purchase: Shopping | None
     conflict: Conflict | None
     notes: tuple[str, ...]
@@ -126,10 +126,9 @@ class Family(Document):
         return {
             **super()._of(value),
             "rates": value.plan.quotes,
-            "scenarios": value.cases,
             "shelf": [_stand(stand, value, lines.get(stand.material)) for stand in value.shelf],
-            "one_more": _beside(value, value.one_more),
-            "one_less": _beside(value, value.one_less),
+            "one_more": _neighbour(value, value.one_more),
+            "one_less": _neighbour(value, value.one_less),
         }
 
 
@@ -142,7 +141,7 @@ class FamilyBatch(Document):
     sheets: tuple[Sheet, ...]
 
 
-def _stand(stand: model.Stand, found: model.Family, line: Any) -> dict[str, Any]:
+def _stand(stand: model.ShelfMaterial, found: model.Family, line: Any) -> dict[str, Any]:
     """Return a material with its packs and what is left of them."""
     amounts = zip(found.products, stand.percents, strict=True)
     return {
@@ -159,7 +158,7 @@ def _stand(stand: model.Stand, found: model.Family, line: Any) -> dict[str, Any]
     }
 
 
-def _beside(found: model.Family, point: model.Point | None) -> list[dict[str, Any]]:
+def _neighbour(found: model.Family, point: model.CurvePoint | None) -> list[dict[str, Any]]:
     """Return the family with one material more or less as a list of one, or an empty one."""
     if point is None or found.money is None:
         return []

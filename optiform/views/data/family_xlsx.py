@@ -1,4 +1,4 @@
-"""A family as a workbook: the shelf, the products, what to buy."""
+"""Writes a family as a workbook: the shelf, the products, what to buy."""
 
 from __future__ import annotations
 

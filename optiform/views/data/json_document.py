@@ -1,4 +1,4 @@
-"""A result as one JSON document: every digit, the same bytes on every run, never nan nor infinity."""
+"""Writes a result as one JSON document: every digit, the same bytes on every run, no nan, no infinity."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 if TYPE_CHECKING:
-    from optiform.answers.model.answer import Answer
     from optiform.views.data.document import Document
 
 
@@ -57,11 +56,6 @@ def document_of(question: str) -> type[Document]:
     return model
 
 
-def answer_document(answer: Answer) -> str:
-    """Return an answer about formulas as JSON text."""
-    return document(answer.question, answer)
-
-
 def schema(question: str) -> str:
     """Return the JSON Schema (draft 2020-12) of a question's document."""
     found = document_of(question).model_json_schema()
@@ -70,7 +64,7 @@ def schema(question: str) -> str:
 
 
 def plain(value: Any) -> Any:
-    """Return a value made of what JSON knows; what is not finite becomes null, zero has no minus.
+    """Return a value in the types of JSON; what is not finite becomes null, minus zero becomes zero.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""The JSON documents of a library and its materials, for which nothing heavy is loaded."""
+"""Defines the JSON documents of a library and its materials; loads no heavy module."""
 
 from __future__ import annotations
 

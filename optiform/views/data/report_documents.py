@@ -1,4 +1,4 @@
-"""The JSON documents of reports on a folder of products, a library and an installation."""
+"""Defines the JSON documents of reports on a folder of products, a library and an installation."""
 
 from __future__ import annotations
 

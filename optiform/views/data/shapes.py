@@ -1,4 +1,4 @@
-"""What an answer tells of one formula, as typed models: the parts that JSON documents share."""
+"""Defines the parts that JSON documents share: a formula, its figures and limits, a conflict."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Number = int | float
 
 
 class Demand(Shape):
-    """A requirement, and what is said of it."""
+    """A requirement: its title, key, bound and origin."""
 
     requirement: str
     key: Key
@@ -53,7 +53,7 @@ class Line(Shape):
 
 
 class Prediction(Shape):
-    """Where trials put the next reading of a formula and the mean of many, nine times in ten."""
+    """The 90 % intervals that trials predict for the next reading of a formula and for the mean of many."""
 
     low: float
     high: float
@@ -101,7 +101,7 @@ class Broken(Demand):
 
 
 class Slack(Shape):
-    """Where a formula stands inside one limit."""
+    """The value of a formula beside one limit, and the room to its bounds."""
 
     taken: ClassVar = {"keys": lambda row: tuple(item.key for item in row.requirements)}
     limit: str
@@ -118,7 +118,7 @@ class Slack(Shape):
 
 
 class Part(Shape):
-    """Which part of the spread of pH one material brings; all of them add up to 1."""
+    """The share of the spread of pH that one material causes; the shares add up to 1."""
 
     material: str
     part: float
@@ -230,7 +230,7 @@ class Change(Demand):
 
 
 class Relaxation(Demand):
-    """One part of a joint compromise, and what counts as one step of it."""
+    """One relaxed requirement of a joint compromise, with the size of its step."""
 
     taken: ClassVar = {"to": moved_to, "step": lambda part: step(part.requirement)}
     to: Number

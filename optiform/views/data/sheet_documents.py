@@ -1,4 +1,4 @@
-"""The JSON documents of sheets and of what to buy."""
+"""Defines the JSON documents of sheets and shopping lists."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Sheets(Document):
 
 
 class Shop(Document):
-    """What to buy."""
+    """A shopping list, proven best or stopped."""
 
     question: Literal["shop"] = "shop"
     status: Literal["solved", "stopped"]

@@ -1,4 +1,4 @@
-"""The sheets as a workbook: the grams follow the batch size, the rest is as on the other forms."""
+"""Writes sheets as a workbook in which the grams follow the batch size."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from optiform.sheets.record.batch_record import BatchRecord, Part
 from optiform.sheets.sheet import Sheet
 from optiform.views.results.sheet_rows import cost_rows, label_rows, shopping_rows
 from optiform.views.words import sheet_words as words
+from optiform.views.words.numbers import fixed
 
 FIXED_DAY = datetime.datetime(2000, 1, 1)
 HEAD_ROW = 7
@@ -27,7 +28,7 @@ WIDTHS = {"name": 42, "how": 60, "what": 70, "why": 60, "inci": 36, "us_name": 4
 
 
 class Book:
-    """A workbook that is being written: plain cells, text never read as a formula."""
+    """A workbook while it is written; no text is taken for a formula."""
 
     def __init__(self) -> None:
         from openpyxl import Workbook
@@ -168,7 +169,7 @@ def shopping_workbook(found: Shopping, cautions: tuple[str, ...]) -> bytes:
 
 
 def _weigh(book: Book, batch: Batch, sheet: Sheet, name: str = "Weigh") -> None:
-    """Write the weighing table: change the batch size and the grams follow, water taking the difference."""
+    """Write the weighing table; the grams follow the batch size, water takes the difference."""
     from openpyxl.styles import PatternFill
 
     page = book.sheet(name)
@@ -203,7 +204,7 @@ def _weigh(book: Book, batch: Batch, sheet: Sheet, name: str = "Weigh") -> None:
 
 
 def _formula(book: Book, batch: Batch) -> None:
-    """Write the formula as every command reads one, on a worksheet that nobody sees."""
+    """Write the formula on a hidden worksheet that every command reads."""
     page = book.sheet("formula")
     page.sheet_state = "hidden"
     rows = [(line.material, line.percent, line.name) for line in batch.lines]
@@ -227,13 +228,10 @@ def _record(
     rows = []
     for step in record.procedure.steps:
         taken = "\n".join(
-            f"{words.grams(p.grams, record.batch.digits)} g {words.named(p.name, p.hazards)}"
-            for p in step.portions
+            f"{fixed(p.grams, record.batch.digits)} g {words.named(p.name, p.hazards)}" for p in step.portions
         )
-        when = words.conditions_of(step)
-        title = f"{words.STEP_TITLES[step.kind]} ({when})" if when else words.STEP_TITLES[step.kind]
         what = f"{taken}\n{step.what}" if taken else step.what
-        rows.append((step.number, title, what, step.why, *("" for _ in record.per_step)))
+        rows.append((step.number, words.step_title(step), what, step.why, *("" for _ in record.per_step)))
     row = book.table(page, row, columns, rows)
     for part in record.after:
         row = _blanks(book, page, row, part)
@@ -246,7 +244,7 @@ def _blanks(book: Book, page: Any, row: int, part: Part) -> int:
     if part.rows > 1:
         titles = [blank.title for blank in part.blanks]
         return book.table(page, row + 1, titles, [("",) * len(titles)] * part.rows)
-    rows = [("", b.title + (f", {b.unit}" if b.unit else ""), b.wanted, "") for b in part.blanks]
+    rows = [("", b.label, b.wanted, "") for b in part.blanks]
     return book.table(page, row + 1, ("", "name", "limit, or computed", "result"), rows)
 
 

@@ -1,4 +1,4 @@
-"""The JSON document of a trade-off."""
+"""Defines the JSON document of a trade-off."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Curve(Shape):
 
 
 class Against(Shape):
-    """What is bounded, and from which side."""
+    """The bounded measure, and the side of its bound."""
 
     measure: str
     unit: str

@@ -1,4 +1,4 @@
-"""The JSON documents of answers about trials."""
+"""Defines the JSON documents of answers about trials."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""First screens: what a reader needs at one look; everything else stands in the full result."""
+"""Makes first screens: what a reader needs at one look; the full result has everything else."""

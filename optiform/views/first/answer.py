@@ -1,18 +1,18 @@
-"""The first screens of questions about formulas: design, check and evaluate."""
+"""Makes the first screens of questions about formulas."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from optiform.answers.model.answer import Answer, Broken, Formula, Slack
-from optiform.views.first import beside, conflict, formula, reformulation
+from optiform.views.first import conflict, formula, reformulation, shared_parts
 from optiform.views.first.masthead import aim_of, cost_of, masthead
-from optiform.views.words.blocks import Block, Field, Paragraph, Table, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, Table, ask_next, tabulated
 from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
+from optiform.views.words.sentences import NONE_YET
 
-NONE_YET = "Stopped at the limit before any formula was found. A longer time limit may find one."
 CHECK_ROOM = 215
 """Letters for a formula in short: about three lines."""
 NEAREST = 3
@@ -36,14 +36,10 @@ def verdict(answer: Answer) -> str:
 
 
 def _yes(answer: Answer) -> str:
-    """Return what a question says that is answered in three words."""
+    """Return the verdict of check and why."""
     if answer.why is None:
         return "yes, it can be met"
     return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
-
-
-def _head(answer: Answer) -> list[Block]:
-    return masthead(answer, verdict(answer))
 
 
 def _empty(answer: Answer) -> list[Block]:
@@ -52,33 +48,27 @@ def _empty(answer: Answer) -> list[Block]:
 
 
 def _of_first(part: Callable[[Answer, Formula, Names], list[Block]]) -> Callable[[Answer], list[Block]]:
-    """Return a part of the first formula; nothing where there is none."""
+    """Make a part of an answer out of one of its first formula; it is empty without a formula."""
     return lambda answer: part(answer, answer.formulas[0], names_of(answer)) if answer.formulas else []
 
 
-def _care(answer: Answer, first: Formula, names: Names) -> list[Block]:
-    return beside.care(beside.on_the_bench(answer, first), names)
-
-
 def _next(answer: Answer) -> list[Block]:
-    """Return what may be asked next of a ranking, a check, a typed formula, a conflict."""
+    """Return the commands that may follow an answer."""
     if answer.question == "evaluate":
-        return beside.ask_next(
+        return ask_next(
             "optiform reformulate --from FORMULA --aim cheaper",
             "optiform sheet FORMULA --batch 1kg",
             "optiform evaluate FORMULA --full",
         )
     if answer.question == "check":
-        return beside.ask_next("optiform design BRIEF", "optiform check BRIEF --full")
+        return ask_next("optiform design BRIEF", "optiform check BRIEF --full")
     if answer.question == "why":
-        return beside.ask_next("optiform design BRIEF", "optiform why BRIEF MATERIAL --full")
+        return ask_next("optiform design BRIEF", "optiform why BRIEF MATERIAL --full")
     if answer.question == "reformulate":
-        return beside.ask_next(
-            "optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card"
-        )
+        return ask_next("optiform reformulate ... --full", "optiform sheet FORMULA --batch 1kg --part card")
     if answer.conflict is not None:
-        return beside.ask_next("change the brief and ask again", "optiform design BRIEF --full")
-    return beside.ask_next(
+        return ask_next("change the brief and ask again", "optiform design BRIEF --full")
+    return ask_next(
         "optiform why BRIEF MATERIAL",
         "optiform tradeoff BRIEF",
         "optiform sheet FORMULA --batch 1kg --part card",
@@ -104,14 +94,14 @@ def _nearest(answer: Answer, first: Formula, names: Names) -> list[Block]:
 
 
 def _room(row: Slack) -> float:
-    """Return the room of a limit beside the size of its bound or window."""
+    """Return the room of a limit as a part of its bound or window."""
     ends = [end for end in (row.at_least, row.at_most) if end is not None]
     width = ends[1] - ends[0] if len(ends) == 2 else abs(ends[0])
     return row.room / (width or 1.0)
 
 
 def _stands(row: Slack, names: Names) -> str:
-    """Return "active matter at its least, 11.0 %", "oil 11.5 %, at most 12"."""
+    """Return a limit and its value: "active matter at its least, 11.0 %", "oil 11.5 %, at most 12"."""
     low = row.below is not None and row.room == row.below
     end = row.at_least if low else row.at_most
     name, here = names.said(row.limit), f"{figure(row.value, row.digits)}{unit_of(row.unit)}"
@@ -121,8 +111,8 @@ def _stands(row: Slack, names: Names) -> str:
 
 
 def _breaks(answer: Answer, first: Formula, names: Names) -> list[Block]:
-    """Return what a typed formula breaks, each with what it has there."""
-    return beside.listed("It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5)
+    """Return the limits that a typed formula breaks, each with its value."""
+    return shared_parts.listed("It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5)
 
 
 def _broken(item: Broken, names: Names) -> str:
@@ -136,7 +126,7 @@ def _broken(item: Broken, names: Names) -> str:
 
 
 def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
-    """Return who brings the cost: the five dearest lines."""
+    """Return the five materials that cost most."""
     lines = sorted(first.lines, key=lambda line: -line.cost)[:FIVE]
     if not first.cost:
         return []
@@ -150,11 +140,11 @@ def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
 
 
 PARTS: dict[str, Callable[[Answer], list[Block]]] = {
-    "masthead": _head,
+    "masthead": lambda answer: masthead(answer, verdict(answer)),
     "nothing yet": _empty,
     **conflict.PARTS,
     **reformulation.PARTS,
-    "read as": lambda answer: beside.read_as(answer.matched),
+    "read as": lambda answer: shared_parts.read_as(answer.matched),
     "breaks": _of_first(_breaks),
     "weigh": _of_first(lambda _, first, names: formula.weigh(first, names)),
     "in short": _of_first(_in_short),
@@ -165,7 +155,7 @@ PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "limits": _of_first(formula.limits),
     "costs": _of_first(_costs),
     "nearest": _of_first(_nearest),
-    "next best": lambda answer: beside.next_best(answer) if answer.formulas else [],
-    "care": _of_first(_care),
+    "next best": lambda answer: shared_parts.next_best(answer) if answer.formulas else [],
+    "care": _of_first(shared_parts.care_of),
     "next": _next,
 }

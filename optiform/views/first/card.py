@@ -1,4 +1,4 @@
-"""The bench card: one page to weigh and work by, with blanks to write into."""
+"""Makes the bench card: one page to weigh and work by, with blanks to write into."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Row(NamedTuple):
 
 
 def card_blocks(card: Card) -> list[Block]:
-    """Return the bench card: what injures, what to weigh, the pH, the steps, three readings, blanks."""
+    """Return the bench card: hazards, weighing table, pH, steps and readings, with blanks."""
     batch = card.record.batch
     names = Names(
         ((line.material, line.name) for line in batch.lines), (line.material for line in batch.lines)
@@ -48,7 +48,7 @@ def card_blocks(card: Card) -> list[Block]:
     blocks: list[Block] = [
         Heading(card.record.title, 1, aside=f"bench card, {short(batch.batch_g)} g"),
         Paragraph(
-            f"Batch number {_blank()} made by {_blank()} on {_blank()} balance {short(batch.balance_g)} g"
+            f"Batch number {words.LINE} made by {words.LINE} on {words.LINE} balance {short(batch.balance_g)} g"
         ),
     ]
     hazards = list(_hazards(card, names))
@@ -60,12 +60,8 @@ def card_blocks(card: Card) -> list[Block]:
     return [*blocks, _steps(card, names), _readings(card), Paragraph(CARE, "caution")]
 
 
-def _blank() -> str:
-    return words.LINE
-
-
 def _hazards(card: Card, names: Names) -> Iterator[str]:
-    """Yield what to wear and for what, the worst first, and which steps are hot."""
+    """Yield the protection that materials need, the worst first, and which steps are hot."""
     lines: Sequence[Weighing | Portion] = (*card.record.batch.lines, *card.record.procedure.ready)
     burns = [line for line in lines if "corrosive" in line.hazards]
     eyes = [line for line in lines if "eye-damage" in line.hazards and line not in burns]
@@ -87,7 +83,7 @@ def _named(lines: Sequence[Weighing | Portion], names: Names) -> str:
 
 
 def _light_ones(card: Card, instead: Mapping[str, Instead], names: Names) -> list[Block]:
-    """Return what to know of amounts that are too light for the balance."""
+    """Return a note on amounts that are too light for the balance."""
     told = []
     if instead:
         water = sum(item.water_g for item in instead.values())
@@ -101,13 +97,13 @@ def _light_ones(card: Card, instead: Mapping[str, Instead], names: Names) -> lis
 
 
 def _weighing(card: Card, instead: Mapping[str, Instead], names: Names) -> Table:
-    """Return what to weigh, by phase, with what to take where an amount is too light."""
+    """Return the weighing table by phase, with replacements for amounts that are too light."""
     batch = card.record.batch
     rows: list[Row] = []
     for line in batch.lines:
-        other, grams = instead.get(line.material), words.grams(line.grams, batch.digits)
+        other, grams = instead.get(line.material), fixed(line.grams, batch.digits)
         if other is not None:
-            taken = grams if other.drops is not None else words.grams(other.grams, batch.digits)
+            taken = grams if other.drops is not None else fixed(other.grams, batch.digits)
             rows.append(Row(line.phase, _instead(line, other, batch.digits, names), taken, words.LINE))
         else:
             rows.append(Row(line.phase, line.name, grams, "too light" if line.too_light else words.LINE))
@@ -117,22 +113,22 @@ def _weighing(card: Card, instead: Mapping[str, Instead], names: Names) -> Table
         Field("g", lambda row: row.grams, "decimal"),
         Field("weighed g", lambda row: row.blank),
     )
-    total = f"Weigh, together {words.grams(batch.total_g, batch.digits)} g"
+    total = f"Weigh, together {fixed(batch.total_g, batch.digits)} g"
     return light(tabulated(total, fields, rows))
 
 
 def _instead(line: Weighing, other: Instead, digits: int, names: Names) -> str:
-    """Return what to take in place of an amount that is too light."""
+    """Return the replacement for an amount that is too light."""
     if other.drops is not None:
         return f"{names.short(line.material)}, about {other.drops:.0f} drops"
-    meant = f"for {words.grams(line.grams, digits)} g"
+    meant = f"for {fixed(line.grams, digits)} g"
     if other.strength is not None:
         return f"{names.short(line.material)}, {short(other.strength)} % solution, {meant}"
     return f"{other.name}, {meant}"
 
 
 def _pH(card: Card, names: Names) -> str:
-    """Return the pH to set, what to have ready for it, and where likely lots stand."""
+    """Return the pH to set, the doses to have ready, and the range of likely lots."""
     procedure = card.record.procedure
     portions = (*(portion for step in procedure.steps for portion in step.portions), *procedure.ready)
     doses = [portion for portion in portions if portion.low_g is not None and portion.high_g is not None]
@@ -149,7 +145,7 @@ def _pH(card: Card, names: Names) -> str:
 
 
 def _dose(dose: Portion, batch: Batch) -> str:
-    """Return between which grams a dose is to be ready, as this balance shows them."""
+    """Return the range of a dose in grams as the balance shows them."""
     low, high = dose.low_g or 0.0, dose.high_g or 0.0
     first, last = (rounded_out(end, up=up, most=batch.digits) for end, up in ((low, False), (high, True)))
     if first == last:
@@ -170,8 +166,7 @@ def _steps(card: Card, names: Names) -> Table:
 
 
 def _step(step: Step, names: Names) -> str:
-    when = words.conditions_of(step)
-    title = f"{words.STEP_TITLES[step.kind]}{f' ({when})' if when else ''}"
+    title = words.step_title(step)
     held = [names.within(portion.material) for portion in step.portions]
     if len(held) > NAMED:
         held = [*held[: NAMED - 1], f"{len(held) - NAMED + 1} more"]
@@ -179,7 +174,7 @@ def _step(step: Step, names: Names) -> str:
 
 
 def _readings(card: Card) -> Table:
-    """Return the three readings to take, today and after a night."""
+    """Return the table of three readings, today and after a night."""
     columns = (Column("", head=True, cut=True), Column("today"), Column("after a night"))
     wanted = f"pH, {card.pH_wanted}" if card.pH_wanted else "pH"
     blank = words.LINE

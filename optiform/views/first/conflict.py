@@ -1,4 +1,4 @@
-"""A conflict at one look: what collides, each way out with its cost, the compromise."""
+"""Makes the first screen of a conflict: what collides, ways out with their costs, the compromise."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ NOT_ALL_KNOWN = "Stopped before every way out was known."
 
 
 def count_of_breaks(breaks: tuple[Broken, ...]) -> str:
-    """Return "breaks nothing", "breaks 2 limits"."""
+    """Return how many limits a formula breaks: "breaks nothing", "breaks 2 limits"."""
     if not breaks:
         return "breaks nothing"
     return "breaks one limit" if len(breaks) == 1 else f"breaks {len(breaks)} limits"
 
 
 def _collision(answer: Answer, found: Conflict, names: Names) -> list[Block]:
-    """Return what cannot hold together, one wish on a line; what the law or the library holds stands last."""
+    """Return what cannot hold together, one wish on a line; rules of law and library stand last."""
     fixed_ones = tuple(found.not_movable)
     groups = (found.requirements, *found.more, fixed_ones)
     rows = [(names.asked(item), _whose(item)) for group in groups for item in group]

@@ -1,15 +1,16 @@
-"""A family at one look: what sharing saves, each product alone and here, the shelf, and what to ask next."""
+"""Makes the first screen of a family."""
 
 from __future__ import annotations
 
 from optiform.families.model import Family
 from optiform.views.first import answer as at_first
-from optiform.views.first import beside
+from optiform.views.first import shared_parts
 from optiform.views.first.formula import light
 from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Field, Paragraph, reworded, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, ask_next, reworded, tabulated
 from optiform.views.words.names import names_in
+from optiform.views.words.numbers import fixed
 
 LINES = 42
 """How many lines the first screen has at most, 80 columns wide."""
@@ -34,21 +35,21 @@ def family_first(found: Family) -> list[Block]:
     blocks += [Paragraph(" ".join(said))] if said else []
     blocks.append(light(tables.products_table(found), PRODUCTS_FOLD, PRODUCTS))
     blocks.append(light(tables.matrix(found), SHELF_FOLDS, SHELF))
-    if found.cases:
-        blocks.append(light(tables.cases_table(found, short=True), LIMITS_FOLD, CASES))
+    if found.scenarios:
+        blocks.append(light(tables.scenarios_table(found, short=True), LIMITS_FOLD, CASES))
     priced = [one for one in found.limits if one.costs is not None][:DEAREST]
     if priced:
         fields = (
             Field("", lambda one: words.limit(one, titles), head=True, cut=True),
-            Field(found.currency, lambda one: words.price(one.costs), "decimal"),
+            Field(found.currency, lambda one: fixed(one.costs, 2), "decimal"),
         )
         table = tabulated("One step of a limit costs all", fields, priced)
         blocks.append(light(table, LIMITS_FOLD, LIMITS))
     here = [found.plan.library.material[stand.material] for stand in found.shelf]
     return [
         *blocks,
-        *beside.care(here, called),
-        *beside.ask_next("optiform family PLAN --full", "--curve", "--part batch", "--format html"),
+        *shared_parts.care(here, called),
+        *ask_next("optiform family PLAN --full", "--curve", "--part batch", "--format html"),
     ]
 
 
@@ -69,6 +70,6 @@ def _collision(found: Family) -> list[Block]:
     inside = [say(text) for text in words.collisions(found)]
     return [
         *(reworded(block, say) for block in blocks),
-        *beside.listed("Any one of these is enough", ways, folds=1, keeps=5),
-        *beside.listed("What collides inside a product", inside, folds=2, keeps=1),
+        *shared_parts.listed("Any one of these is enough", ways, folds=1, keeps=5),
+        *shared_parts.listed("What collides inside a product", inside, folds=2, keeps=1),
     ]

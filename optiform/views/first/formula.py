@@ -1,4 +1,4 @@
-"""One formula at one look: what to weigh, four figures, and the dearest of the limits that hold it there."""
+"""Makes the parts of a formula on a first screen: weighing table, four figures, dearest limits."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ UNWEIGHED = 0.01
 
 
 def weigh(formula: Formula, names: Names) -> list[Block]:
-    """Return what to weigh, in working order: grams of the batch where there are any, and % w/w."""
+    """Return the weighing table in working order: grams where there is a batch, and % w/w."""
     version: Weighable | None = formula.weighable
     if version is None:
         fields = [*_materials(formula, {}, names), Field("% w/w", sentences.amount, "decimal")]
@@ -68,7 +68,7 @@ def weigh(formula: Formula, names: Names) -> list[Block]:
 
 
 def _materials(formula: Formula, strengths: dict[str, float], names: Names) -> list[Field]:
-    """Return the columns that name what is weighed: its phase, where anything has one, and the material."""
+    """Return the columns of phase, where any material has one, and material."""
 
     def named(line: Line) -> str:
         strength = strengths.get(line.material)
@@ -82,12 +82,12 @@ def _materials(formula: Formula, strengths: dict[str, float], names: Names) -> l
 
 
 def light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
-    """Return a table as a first screen shows it: without rules, and shortened in its turn."""
+    """Return a table without rules, which a short screen may fold."""
     return Table(table.caption, table.columns, table.rows, table.total, light=True, folds=folds, keeps=keeps)
 
 
 def _pH_by_the_meter(formula: Formula, names: Names) -> str:
-    """Return what to have ready for the pH, in grams of the batch where there is one."""
+    """Return the acid and base to have ready for the pH, in grams of the batch or of 100 g."""
     found = formula.acidity
     doses = () if found is None else (*found.doses, *found.have_ready)
     if found is None or not doses:
@@ -98,7 +98,7 @@ def _pH_by_the_meter(formula: Formula, names: Names) -> str:
 
 
 def _ready(dose: Dose, batch_g: float) -> str:
-    """Return between which grams likely lots need an acid or base."""
+    """Return the range of acid or base that likely lots need  [g]."""
     low, high = (end * batch_g / PER for end in (dose.low, dose.high))
     if low < UNWEIGHED:
         return f"up to {rounded_out(high, up=True)} g"
@@ -106,7 +106,7 @@ def _ready(dose: Dose, batch_g: float) -> str:
 
 
 def figures(formula: Formula, names: Names) -> list[Block]:
-    """Return the four figures that are read first, each with what was wanted of it."""
+    """Return the four figures that are read first, each with the bounds asked for."""
     rows = tuple(
         (names.measure(item.measure), value_of(item), wanted_of(item, formula.acidity))
         for item in first_figures(formula)
@@ -122,7 +122,7 @@ def figures(formula: Formula, names: Names) -> list[Block]:
 
 
 def first_figures(formula: Formula) -> list[Figure]:
-    """Return the four figures that are read first: what was asked for, and what every formulator looks at."""
+    """Return the four figures that are read first: those asked for, then those of `FIGURES`."""
 
     def place(item: Figure) -> tuple[bool, int]:
         known = FIGURES.index(item.measure) if item.measure in FIGURES else len(FIGURES)
@@ -146,7 +146,7 @@ def value_of(item: Figure) -> str:
 
 
 def wanted_of(item: Figure, acidity: Acidity | None) -> str:
-    """Return what was wanted, and where likely lots put the pH, or trials the next reading."""
+    """Return the bounds asked for, the range of pH of likely lots, and what trials predict."""
     bounds = window_text(item.at_least, item.at_most, max(PH_DECIMALS, item.digits))
     told = [f"wanted {bounds}"] if bounds else []
     if item.measure == "pH" and acidity is not None and acidity.high - acidity.low >= 0.1:
@@ -180,14 +180,14 @@ def limits(answer: Answer, formula: Formula, names: Names) -> list[Block]:
 
 
 def _cost(cost: float, unit: str) -> str:
-    """Return what a step costs: of a logarithm the part of the measure itself."""
+    """Return what a step costs; for a logarithmic aim as a percentage of the measure."""
     if unit.startswith(LOGARITHM):
         return f"{figure(100.0 * (1.0 - 10.0**-cost), 1)}{TIED}%"
     return money(cost, unit).replace("less than ", "<")
 
 
 def _step(item: Binding) -> str:
-    """Return "1 % more", "5 points less", "1 fewer"."""
+    """Return one step tighter: "1 % more", "5 points less", "1 fewer"."""
     requirement, size = item.requirement, step_of(item)
     fewer = "fewer" if requirement.choice else "less"
     told = f"{step_text(size or 0.0, requirement)} {fewer if requirement.side == 'at_most' else 'more'}"

@@ -1,4 +1,4 @@
-"""The first two lines of every first screen: what it is about, what the answer is, on what it stands."""
+"""Makes the first two lines of every first screen: title and verdict, law and library."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ PRICES = {"invented": "prices invented", "estimate": "prices estimated", "memory
 
 
 def masthead(answer: Answer, verdict: str) -> list[Block]:
-    """Return the title with the answer at the other end of its line, and the law and library that it stands on."""
+    """Return the title with the verdict beside it, and below it the law and the library."""
     stands = standing_on(answer)
     blocks: list[Block] = [Heading(answer.title or answer.question, 1, aside=verdict)]
     return [*blocks, Paragraph(stands, "quiet")] if stands else blocks
 
 
 def standing_on(answer: Answer) -> str:
-    """Return "EU, rinse-off, face. Quayside wash-house, starter library; prices invented."."""
+    """Return law and library: "EU, rinse-off, face. Quayside wash-house, starter library; prices invented."."""
     brief, told = answer.brief, []
     if brief is not None:
         users = [f"users {' and '.join(brief.users)}"] if brief.users else []
@@ -37,7 +37,7 @@ def _prices(answer: Answer) -> list[str]:
 
 
 def aim_of(answer: Answer, formula: Formula) -> str:
-    """Return what a formula comes to: "1.69 EUR/kg", "mildness 82 points"."""
+    """Return the aim of a formula with its value: "1.69 EUR/kg", "mildness 82 points"."""
     if answer.aim == "cost":
         return cost_of(formula)
     unit = answer.aim_unit.removeprefix(LOGARITHM)
@@ -45,12 +45,12 @@ def aim_of(answer: Answer, formula: Formula) -> str:
 
 
 def cost_of(formula: Formula) -> str:
-    """Return "1.69 EUR/kg"."""
+    """Return the cost of a formula: "1.69 EUR/kg"."""
     return f"{fixed(formula.cost, 2)} {formula.currency}/kg"
 
 
 def aim_text(value: float | None, unit: str) -> str:
-    """Return a value of the aim as a purse or a meter shows it."""
+    """Return a value of the aim in the digits of its unit: cents for money, none for an index."""
     if "/kg" in unit:
         return fixed(value, 2)
     if unit.startswith(LOGARITHM):

@@ -1,8 +1,8 @@
-"""A reformulation at one look: is it worth it, before and after side by side, the steps there, what to watch."""
+"""Makes the first screen of a reformulation: verdict, before and after, steps, what else changes."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from optiform.answers.model.answer import Answer, Line
@@ -34,7 +34,7 @@ class Row(NamedTuple):
 
 
 def verdict(answer: Answer) -> str:
-    """Return whether to change: "0.31 EUR/kg cheaper, 18 %", or that it is better left."""
+    """Return the verdict: "0.31 EUR/kg cheaper, 18 %", or "leave it"."""
     changes, unit = answer.changes, answer.aim_unit
     if answer.leave is not None:
         return "leave it"
@@ -63,7 +63,7 @@ def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
         counted = (
             (kinds.count("new"), "new"),
             (kinds.count("dropped"), "out"),
-            (_moved(kinds), "in other amounts"),
+            (kinds.count("more") + kinds.count("less"), "in other amounts"),
         )
         told.append(f"What differs: {joined([f'{count} {word}' for count, word in counted if count])}.")
     else:
@@ -76,12 +76,8 @@ def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
     return [Paragraph(" ".join(told))]
 
 
-def _moved(kinds: Sequence[str]) -> int:
-    return sum(kind in ("more", "less") for kind in kinds)
-
-
 def side_by_side(answer: Answer, changes: Changes, names: Names) -> list[Block]:
-    """Return both formulas in one table, what differs marked."""
+    """Return both formulas in one table, differences marked."""
     fields = [
         Field("", lambda row: row.phase, once=True),
         Field("", lambda row: row.name, head=True, cut=True),
@@ -96,7 +92,7 @@ def side_by_side(answer: Answer, changes: Changes, names: Names) -> list[Block]:
 
 
 def _lines(answer: Answer, changes: Changes) -> Iterator[Row]:
-    """Yield the materials of both formulas in the working order of the new one; what goes stands last in its phase."""
+    """Yield the materials of both formulas in working order; those dropped stand last in their phase."""
     new = answer.formulas[0].lines
     old = () if answer.baseline is None else answer.baseline.lines
     kinds = {line.material: MARKS[line.kind] for line in changes.lines}
@@ -118,7 +114,7 @@ def _lines(answer: Answer, changes: Changes) -> Iterator[Row]:
 
 
 def figures(answer: Answer, changes: Changes, names: Names) -> list[Block]:
-    """Return cost and the figures that are read first, before and after, with what is wanted."""
+    """Return cost and the four first figures before and after, with the bounds asked for."""
     new, old = answer.formulas[0], answer.baseline
     known = {} if old is None else {item.measure: item for item in old.figures}
     rows = [
@@ -144,7 +140,7 @@ def figures(answer: Answer, changes: Changes, names: Names) -> list[Block]:
 
 
 def steps(answer: Answer, changes: Changes, names: Names) -> list[Block]:
-    """Return the staircase: at most six steps, each a formula of its own that holds everything."""
+    """Return at most six steps of the change, each a formula that meets everything."""
     if len(changes.steps) < 2:
         return []
     unit = answer.aim_unit
@@ -166,7 +162,7 @@ def _signed(value: float, unit: str) -> str:
 
 
 def step_of(step: Step, names: Names) -> str:
-    """Return what a step changes: what comes and goes by name, the amounts by number."""
+    """Return what a step changes: materials that come and go, else the amounts."""
     new = [names.within(line.material) for line in step.lines if line.kind == "new"]
     out = [names.within(line.material) for line in step.lines if line.kind == "dropped"]
     moved = [line for line in step.lines if line.kind in ("more", "less") and line.material != "water"]
@@ -183,7 +179,7 @@ def step_of(step: Step, names: Names) -> str:
 
 
 def watch(answer: Answer, changes: Changes, names: Names) -> list[Block]:
-    """Return what changes although nobody asked."""
+    """Return the properties that change although nobody asked."""
     rest = [item for item in changes.properties if item.what != LIST]
     told = ["the ingredient list changes"] if len(rest) < len(changes.properties) else []
     told += map(names.said, changes_of(rest))
@@ -194,7 +190,7 @@ def watch(answer: Answer, changes: Changes, names: Names) -> list[Block]:
 
 
 def _of(part: Callable[[Answer, Changes, Names], list[Block]]) -> Callable[[Answer], list[Block]]:
-    """Return a part of an answer that has changes and a new formula; nothing where it has none."""
+    """Make a part of an answer out of one of its changes; it is empty without a new formula."""
     return lambda answer: (
         []
         if answer.changes is None or not answer.formulas
@@ -203,7 +199,7 @@ def _of(part: Callable[[Answer, Changes, Names], list[Block]]) -> Callable[[Answ
 
 
 def left(answer: Answer) -> list[Block]:
-    """Return that today's formula had better stay, and what is known of it."""
+    """Return the advice to keep today's formula, with its figures."""
     if answer.leave is None:
         return []
     blocks: list[Block] = [Paragraph(leave(answer.leave, answer.aim_unit))]

@@ -1,4 +1,4 @@
-"""The sheets of a formula at one look: each part in a few lines, and how to get the whole of it."""
+"""Makes the first screen of the sheets of a formula."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from optiform.library.typed.matching import Match
 from optiform.sheets.sheet import Sheet
-from optiform.views.first.beside import ask_next, listed, read_as
+from optiform.views.first.shared_parts import listed, read_as
 from optiform.views.words import sheet_words as words
-from optiform.views.words.blocks import Block, Heading, Paragraph
+from optiform.views.words.blocks import Block, Heading, Paragraph, ask_next
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import fixed, short
 

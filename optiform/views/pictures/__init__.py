@@ -1,1 +1,1 @@
-"""The pictures of a result, each with the table of its numbers."""
+"""Draws the pictures of a result, each with the table of its numbers."""

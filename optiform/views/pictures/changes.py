@@ -1,4 +1,4 @@
-"""A reformulation drawn: every amount before and after, and the steps from today's figure to the new one."""
+"""Draws a reformulation: every amount before and after, and the steps of the aim."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ ROOM = 46.0
 
 
 class Level(NamedTuple):
-    """One step of the stairs: what it changes, from where and to where it leads."""
+    """One step: what it changes, and the aim before and after it."""
 
     change: str
     before: float
@@ -50,7 +50,7 @@ class Level(NamedTuple):
 
 
 def cards(answer: Answer, names: Names) -> list[Card]:
-    """Return both pictures; nothing where nothing differs."""
+    """Return the pictures of changed amounts and of the steps, as far as there are any."""
     if answer.changes is None or not answer.formulas:
         return []
     dry = [line for line in answer.changes.lines if line.material != "water"]
@@ -110,7 +110,7 @@ def _stairs(answer: Answer, steps: Sequence[Step], names: Names) -> Card:
 
 
 def _towards(answer: Answer, step: Step) -> float:
-    """Return what the aim was above the step's end before it was taken."""
+    """Return the level from which a step starts."""
     lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
     return step.saving if lowest else -step.saving
 

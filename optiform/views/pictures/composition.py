@@ -1,4 +1,4 @@
-"""What a formula is made of: the whole as one strip, and everything but water again by function."""
+"""Draws the composition of a formula: one strip of the whole, one without water by function."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def _draw(groups: Groups, name: str) -> str:
 
 
 def _strip(sheet: Sheet, water: float) -> None:
-    """Draw water beside everything else to scale, and lines that lead to the enlarged rest."""
+    """Draw water and the rest to scale, and lines to the enlarged rest."""
     edge = WIDTH * min(max(water / 100.0, 0.0), 1.0)
     sheet.words(0, 10, f"water {percent(water)} %", bold=True)
     sheet.words(WIDTH, 10, "everything else, enlarged below", anchor="right")

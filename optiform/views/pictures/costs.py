@@ -1,4 +1,4 @@
-"""What each material of a formula costs, the dearest first."""
+"""Draws what each material of a formula costs, the dearest first."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A sheet to draw on, in the pixels of a phone's width: lines, bars, marks and words.
+"""Provides a sheet to draw on, in the pixels of a phone's width: lines, bars, marks and words.
 
 Colours: the palette for colour-blind readers of M. Okabe and K. Ito, "Color Universal Design" (2002,
 revised 2008), https://jfly.uni-koeln.de/color/. No colour here is the only sign of anything.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import warnings
 from bisect import bisect_left
 from contextlib import contextmanager
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, TypeVar
 
 from optiform.views.pictures import svg
@@ -54,7 +54,7 @@ STYLE = {
 
 @contextmanager
 def quiet() -> Iterator[None]:
-    """Draw in our own style, whatever the reader's settings; a letter that a font lacks is no fault here."""
+    """Set our own drawing style, whatever the user's settings, and ignore letters that a font lacks."""
     import matplotlib.style
 
     with warnings.catch_warnings(), matplotlib.style.context(["default", STYLE]):
@@ -71,7 +71,7 @@ def drawn(draw: Callable[[], str]) -> str:
 def in_strips(
     rows: Sequence[Row], draw: Callable[[Sequence[Row], str, str], str], name: str, title: str
 ) -> str:
-    """Return a picture of many rows as several SVGs under each other, between which a printed side may end.
+    """Return a picture of many rows as several SVGs, between which a printed page may break.
 
     Parameters
     ----------
@@ -91,13 +91,13 @@ def in_strips(
 
 
 def share(value: float) -> str:
-    """Return a share in whole percent, and never a present share as zero."""
+    """Return a share in whole percent; one that is not zero never shows as zero."""
     return "<1 %" if 0 < value < 0.5 else f"{fixed(value, 0)} %"
 
 
 @lru_cache(maxsize=2048)
 def width_of(text: str, size: float = TEXT, *, bold: bool = False) -> float:
-    """Return how wide a line is in the font that ships with the drawing library, a wide one  [px]."""
+    """Return the width of a line in the wide font that ships with the drawing library  [px]."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import TextPath
 
@@ -110,13 +110,12 @@ def shortened(text: str, room: float, size: float = TEXT, *, bold: bool = False)
     text = text[:LONGEST]
     if width_of(text, size, bold=bold) <= room:
         return text
-    fits = partial(_fits, text, room, size, bold)
-    kept = bisect_left(range(len(text)), True, key=lambda letters: not fits(letters)) - 1
-    return f"{text[: max(kept, 0)].rstrip()}..."
 
+    def cut(letters: int) -> str:
+        return f"{text[:letters].rstrip()}..."
 
-def _fits(text: str, room: float, size: float, bold: bool, letters: int) -> bool:
-    return width_of(f"{text[:letters].rstrip()}...", size, bold=bold) <= room
+    kept = bisect_left(range(len(text)), True, key=lambda k: width_of(cut(k), size, bold=bold) > room) - 1
+    return cut(max(kept, 0))
 
 
 class Sheet:
@@ -125,7 +124,7 @@ class Sheet:
     def __init__(
         self, height: float, *, axes: tuple[float, float, float, float] | None = None, across: float = WIDTH
     ) -> None:
-        """Open a sheet so wide; `axes` is the room for a chart with axes: left, top, width, height."""
+        """Open a sheet; `axes` is the area of a chart: left, top, width, height."""
         from matplotlib.figure import Figure
 
         self.height = height

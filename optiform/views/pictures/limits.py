@@ -1,4 +1,4 @@
-"""Where a formula stands within its limits, and how far colliding wishes can be met: one whisker each."""
+"""Draws where a formula stands within its limits, and how far colliding wishes can be met."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ TALL, EDGE = 48.0, 12.0
 
 
 def cards(formula: Formula, names: Names) -> list[Card]:
-    """Return the brief's limits, then those of law and library that the formula could run into.
+    """Return the pictures of the limits of the brief, then of those of law and library near the formula.
 
     Of those at their limit only the dearest are drawn; the table holds every one.
     """
@@ -82,7 +82,7 @@ def reachable(rows: Sequence[Slack], names: Names) -> Card:
 
 
 def table_of(caption: str, rows: Sequence[Slack], names: Names) -> Table:
-    """Return limits as a table, also the ones that a picture leaves out."""
+    """Return all limits as a table, with those that the picture leaves out."""
     titles = ("unit", "bounds", "stands", "asked by")
     columns = (Column("limit", head=True), Column("here", "decimal"), *map(Column, titles))
     body = []
@@ -94,7 +94,7 @@ def table_of(caption: str, rows: Sequence[Slack], names: Names) -> Table:
 
 
 def _draw(rows: Sequence[Slack], name: str, title: str, names: Names) -> str:
-    """Draw one whisker per limit, from bound to bound, and where the formula stands in it."""
+    """Draw one whisker per limit, from bound to bound, with the value of the formula in it."""
     sheet = Sheet(TALL * len(rows))
     for place, row in enumerate(rows):
         top, told = TALL * place, _standing(row)
@@ -108,7 +108,7 @@ def _draw(rows: Sequence[Slack], name: str, title: str, names: Names) -> str:
 
 
 def _summary(rows: Sequence[Slack], names: Names) -> str:
-    """Return what the picture says, for whoever does not see it."""
+    """Return the text alternative of the picture."""
     clauses = []
     for state in ("broken", "at the limit", "inside"):
         told = [names.said(row.limit) for row in rows if row.state == state]
@@ -135,7 +135,7 @@ def _whisker(sheet: Sheet, row: Slack, middle: float) -> None:
 
 
 def _stand(sheet: Sheet, row: Slack, middle: float) -> None:
-    """Draw where the formula stands: a diamond at a limit, a ring inside, a cross beyond; its value below."""
+    """Draw the value of the formula: a diamond at a limit, a ring inside, a cross beyond."""
     x = LEFT + (RIGHT - LEFT) * row.place
     if row.state == "broken":
         x = min(max(x, EDGE), WIDTH - EDGE)
@@ -155,7 +155,7 @@ def _stand(sheet: Sheet, row: Slack, middle: float) -> None:
 
 
 def _amount(row: Slack, value: float) -> str:
-    """Return a number in the digits of its limit, or in those that its bounds are written with."""
+    """Return a number in the digits of its limit or of its bounds."""
     return percent(value) if row.unit == "% w/w" and value > 0 else fixed(value, _digits(row))
 
 
@@ -173,7 +173,7 @@ def _digits(row: Slack) -> int:
 
 
 def _value(row: Slack) -> str:
-    """Return what the formula has of it."""
+    """Return the value of the formula with its unit, and the bound that it misses."""
     number, bound = _amount(row, row.value), _missed(row)
     one = number == "1" and row.unit.isalpha()
     text = f"{number} {row.unit.removesuffix('s') if one else row.unit}".rstrip()
@@ -188,13 +188,13 @@ def _missed(row: Slack) -> float | None:
 
 
 def _standing(row: Slack) -> str:
-    """Return in a few words how the formula stands to a limit."""
+    """Return whether the formula is at a limit, inside with room, or off it."""
     if row.state == "at the limit":
         return "at the limit"
     return f"off by {_room(row, -row.room)}" if row.state == "broken" else f"room {_room(row, row.room)}"
 
 
 def _room(row: Slack, value: float) -> str:
-    """Return how much room there is, and never some room as none."""
+    """Return a distance to a bound; one that is not zero never shows as zero."""
     text = _amount(row, value)
     return text if text.strip("0.") else f"under {fixed(10.0 ** -_digits(row), _digits(row))}"

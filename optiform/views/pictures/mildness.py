@@ -1,4 +1,4 @@
-"""Who brings the mildness of a formula down from 100, step by step."""
+"""Draws how each material lowers the mildness of a formula from 100."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def _draw(parts: Sequence[Harshness], value: float, wanted: float | None, name: 
 
 
 def _step(sheet: Sheet, part: Harshness, top: float, here: float) -> None:
-    """Draw how far one material brings the mildness down from where it stands."""
+    """Draw how far one material lowers the mildness."""
     sheet.words(0, top + 12, part.name, room=WIDTH - 80)
     sheet.words(WIDTH, top + 12, _points(part.lost), anchor="right", bold=True)
     sheet.line((0, WIDTH), (top + 22, top + 22), colour=FAINT, width=0.8)
@@ -76,7 +76,7 @@ def _step(sheet: Sheet, part: Harshness, top: float, here: float) -> None:
 
 
 def _points(lost: float) -> str:
-    """Return what a material takes, in whole points."""
+    """Return how far a material lowers the mildness, in whole points."""
     whole = fixed(lost, 0)
     if whole == "0" and lost > 0:
         return "less than 1 point"
@@ -84,7 +84,7 @@ def _points(lost: float) -> str:
 
 
 def _left(sheet: Sheet, value: float, words: str, middle: float, kind: str) -> None:
-    """Draw a line from 0 to what is left of the mildness, its end marked and named."""
+    """Draw a line from 0 to the final mildness, its end marked and named."""
     x, inside = WIDTH * value / 100, value >= 60
     sheet.line((0, x), (middle, middle), colour=QUIET, width=1.4)
     sheet.mark(x, middle, kind, size=9)

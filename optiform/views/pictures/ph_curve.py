@@ -1,4 +1,4 @@
-"""How the pH of a formula answers to acid and base: the curve, the window, the formula and the natural pH on it."""
+"""Draws the pH of a formula against added acid or base, with the window asked for."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def _what(found: Curve, amount: float, pH: float) -> str:
 
 
 def _axis(found: Curve) -> str:
-    """Return what is added, and its unit."""
+    """Return the label of the axis: what is added, and its unit."""
     return f"{found.added}, {found.unit}"
 
 
@@ -78,7 +78,7 @@ def _here(found: Curve) -> str:
 
 
 def _summary(found: Curve) -> str:
-    """Return what the picture says, for whoever does not see it."""
+    """Return the text alternative of the picture."""
     told = [f"pH against {_axis(found)}. The formula: {_here(found).removeprefix('the formula: ')}."]
     if found.natural_pH is not None:
         told.append(f"Without the acid and base that only set it: pH {fixed(found.natural_pH, 1)}.")
@@ -90,7 +90,7 @@ def _summary(found: Curve) -> str:
 
 
 def draw(found: Curve, name: str) -> str:
-    """Draw the pH against what is added."""
+    """Draw the pH against the acid or base added."""
     sheet = Sheet(HEIGHT, axes=(28.0, 22.0, WIDTH - 40.0, TALL))
     chart = sheet.chart
     if chart is None:
@@ -125,7 +125,7 @@ def _range(found: Curve, values: list[float]) -> tuple[float, float]:
 
 
 def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[float, float]) -> None:
-    """Draw what the brief wants as a band, its ends as lines, and say so in words."""
+    """Draw the window of the brief as a band with its words."""
     bottom, top = found.window
     if bottom is None and top is None:
         return
@@ -149,13 +149,13 @@ def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[fl
 
 
 def _named_end(found: Curve) -> float | None:
-    """Return the end of the window above which its words stand."""
+    """Return the end of the window that carries its words."""
     bottom, top = found.window
     return top if top is not None else bottom
 
 
 def _clear(found: Curve, upright: tuple[float, float], lift: float, way: int = 1) -> float:
-    """Return how far above the formula its words stand, moved up or down clear of the window's words."""
+    """Return the offset of the formula's words, clear of those of the window."""
     named = _named_end(found)
     if named is None:
         return lift

@@ -1,4 +1,4 @@
-"""The shelf of a family as a matrix: a row for each material, a column for each product, a mark where it is used."""
+"""Draws the shelf of a family as a matrix of materials and products."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ SHOWN = 12
 
 
 def shelf_picture(found: Family) -> list[Block]:
-    """Return the shelf as a picture; nothing where it has no room for the products, or where nothing stands there."""
+    """Return the shelf as a picture; empty where there are no materials or too many products."""
     if not found.shelf or len(found.products) > SHOWN:
         return []
     products = ", ".join(f"{letter(place)} {title}" for place, title in enumerate(called(found).values()))
@@ -32,7 +32,7 @@ def shelf_picture(found: Family) -> list[Block]:
 
 
 def _draw(found: Family, name: str, across: float, room: float) -> str:
-    """Draw the matrix so wide, with at most so much room for the names of materials."""
+    """Draw the matrix at a width, with at most some width for the names of materials."""
     short, count = names(found), len(found.products)
     room = min(room, 8 + max(width_of(short.short(stand.material)) for stand in found.shelf))
     sheet = Sheet(TOP + STEP * len(found.shelf) + 4.0, across=across)

@@ -1,4 +1,4 @@
-"""A drawing as SVG that can stand inside a page: small, with a text alternative, its names its own."""
+"""Turns a drawing into SVG for a page: small, with a text alternative and unique ids."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def _remove(root: ElementTree.Element, path: str) -> None:
 
 
 def _own(element: ElementTree.Element, name: str) -> ElementTree.Element:
-    """Begin the ids that are referred to with the picture's name, and drop those that only label groups."""
+    """Prefix the ids in use with the picture's name, and drop the others."""
     for node in element.iter():
         node.tag = node.tag.removeprefix(SVG)
         for place in PLACES.intersection(node.keys()):
@@ -100,6 +100,6 @@ def _own(element: ElementTree.Element, name: str) -> ElementTree.Element:
 
 
 def _plain(body: str) -> str:
-    """Return drawing text with the fonts of whoever reads it, and without what says nothing."""
+    """Return SVG text with the reader's fonts, without blank lines and indents."""
     body = re.sub(r"'DejaVu Sans'[^;\"]*", FAMILY, body)
     return re.sub(r"\s*\n\s*", "\n", body)

@@ -1,4 +1,4 @@
-"""The picture of a trade-off: a self-contained SVG with its text alternative, or a PNG."""
+"""Draws a trade-off as a self-contained SVG with a text alternative, or as a PNG."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def tradeoff_png(found: TradeOff) -> bytes:
 
 
 def description(found: TradeOff) -> str:
-    """Return what the picture says, for whoever does not see it."""
+    """Return the text alternative of the picture."""
     parts = [said.asked(found)]
     for curve in found.curves:
         words = said.findings(found, curve)
@@ -88,7 +88,7 @@ def _figure(found: TradeOff, size: tuple[float, float]) -> Figure:
 
 
 def _limit_view(chart: Axes, curves: Sequence[Curve]) -> None:
-    """Show the part of the bounds that is worth drawing, the tightest to the right, with room on both sides."""
+    """Set the range of bounds that is drawn, the tightest to the right, with margins."""
     left, right = drawn_part(curves)
     room = ROOM * (right - left)
     if room:
@@ -126,7 +126,7 @@ def _runs(curve: Curve) -> list[tuple[list[float], list[float]]]:
 
 
 def _mark_knees(chart: Axes, found: TradeOff, curve: Curve, colour: str) -> None:
-    """Mark the knees; of a family only the legend names them, or the words would lie on each other."""
+    """Mark the knees; where there are several curves, only the legend names them."""
     for knee in curve.knees:
         spot = (knee.bound, knee.value)
         chart.plot(*spot, marker="D", markersize=6, color=colour, linestyle="none", label="_knee")
@@ -136,7 +136,7 @@ def _mark_knees(chart: Axes, found: TradeOff, curve: Curve, colour: str) -> None
 
 
 def _mark_brief(chart: Axes, found: TradeOff, curves: Sequence[Curve]) -> None:
-    """Mark where the brief stands on each curve, named once, at the highest."""
+    """Mark the bound of the brief on each curve, named once, at the highest."""
     here = [curve.here for curve in curves if curve.here is not None]
     spots = sorted(
         ((one.bound, one.value) for one in here if one.value is not None), key=lambda spot: spot[1]
@@ -150,7 +150,7 @@ def _mark_brief(chart: Axes, found: TradeOff, curves: Sequence[Curve]) -> None:
 def _name(
     chart: Axes, words: str, spot: tuple[float, float], colour: str, *, above: bool, rising: bool
 ) -> None:
-    """Name a spot on the side of the curve that is empty: left above a rising one, right above a falling one."""
+    """Name a point on the empty side of the curve: left above a rising one, right above a falling one."""
     left = above is rising
     chart.annotate(
         words, spot, (-6 if left else 6, 6 if above else -12), textcoords="offset points",

@@ -1,1 +1,1 @@
-"""Blocks, drawings and numbers, as text, Markdown, SVG or a page."""
+"""Renders blocks as text, Markdown or a page."""

@@ -1,4 +1,4 @@
-"""Blocks as Markdown, with pipe tables."""
+"""Renders blocks as Markdown, with pipe tables."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _table(table: Table) -> str:
 
 
 def _cells(table: Table, place: int) -> list[str]:
-    """Return the cells of a row, its first with what stands under it."""
+    """Return the cells of a row, the text under it joined to the first."""
     first, *others = map(_plain, table.rows[place])
     under = f" ({_plain(table.under[place])})" if table.under and table.under[place] else ""
     return [first + under, *others]
@@ -60,5 +60,5 @@ def _row(cells: Sequence[str]) -> str:
 
 
 def _plain(text: str) -> str:
-    """Return a text whose marks mean nothing, on one line."""
+    """Return a text on one line, the marks of Markdown escaped."""
     return " ".join(text.translate(MARKS).split("\n"))

@@ -1,4 +1,4 @@
-"""Blocks as one self-contained page: headings, lists and tables that a screen reader can walk."""
+"""Renders blocks as one self-contained page that a screen reader can walk."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def render(blocks: Iterable[Block], title: str) -> str:
 
 
 def fragment(blocks: Iterable[Block]) -> str:
-    """Return blocks as what stands between the ends of a page."""
+    """Return blocks as the body of a page."""
     return fit(_environment().get_template("body.html.j2").render(**_laid_out(blocks)))
 
 
@@ -69,16 +69,12 @@ def _laid_out(blocks: Iterable[Block]) -> dict[str, object]:
     if placed == len(shown) and listed:
         shown.insert(next(k for k, block in enumerate(shown) if block is listed[0]), Contents())
         placed = len(shown)
-    starts = [k for k, block in enumerate(shown) if contents and k > placed and _opens(block)]
+    begins = (k for k, block in enumerate(shown) if isinstance(block, Heading) and block.level == 2)
+    starts = [k for k in begins if contents and k > placed]
     ends = [*starts[1:], len(shown)]
     parts = [shown[start:end] for start, end in zip(starts, ends, strict=False)]
     head = shown[: starts[0]] if starts else shown
     return {"head": head, "parts": parts, "anchors": anchors, "contents": contents}
-
-
-def _opens(block: Block) -> bool:
-    """Tell whether a block begins a part of a page."""
-    return isinstance(block, Heading) and block.level == 2
 
 
 def _anchors(headings: Sequence[Heading]) -> list[str]:
@@ -113,7 +109,7 @@ def _rows(table: Table) -> list[list[str]]:
 
 
 def _breadth(table: Table) -> float:
-    """Return how wide a table is at least, as a multiple of a phone: figures unbroken, texts broken at every word."""
+    """Return the least width of a table as a multiple of a phone: figures unbroken, texts broken at words."""
     widths = []
     for place, column in enumerate(table.columns):
         cells = [row[place] for row in (*table.rows, table.total) if row]

@@ -1,4 +1,4 @@
-"""Blocks as plain text for a terminal or a pipe: sized to the screen, coloured only on a terminal."""
+"""Renders blocks as plain text, sized to the screen, coloured only on a terminal."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ PLAINER = str.maketrans({"·": "|", "–": "-", "×": "x", "±": "+/-", CUT: "."
 
 @dataclass(frozen=True)
 class Screen:
-    """Where text goes: its width in columns, whether it may be coloured, whether it has more marks than ASCII."""
+    """The screen for a text: its width in columns, whether it has colours, and marks beyond ASCII."""
 
     width: int = PIPE_WIDTH
     colour: bool = False
@@ -158,7 +158,7 @@ def _heading(heading: Heading, screen: Screen) -> list[str]:
 
 
 def _masthead(heading: Heading, screen: Screen) -> list[str]:
-    """Return a title with what stands at the other end of its line, below it where both have no room."""
+    """Return a title and the text beside it, on one line or, where there is no room, on two."""
     lines = wrap(heading.text, screen.width)
     gap = screen.width - width(lines[-1]) - width(heading.aside)
     painted = [screen.paint(line, "1") for line in lines]
@@ -228,7 +228,8 @@ def _table(table: Table, screen: Screen) -> list[str]:
         return _stacked(columns, [*rows, total] if total else rows, screen)
     lines = []
     if table.light:
-        widths[_first_text(columns)] += _short_of_caption(table.caption, columns, widths, screen)
+        named = next((place for place, column in enumerate(columns) if column.head), 0)
+        widths[named] += _short_of_caption(table.caption, columns, widths, screen)
         lines += _light_titles(table.caption, columns, widths, screen)
     elif any(column.title for column in columns):
         titles = [column.title for column in columns]
@@ -245,13 +246,8 @@ def _table(table: Table, screen: Screen) -> list[str]:
     return lines
 
 
-def _first_text(columns: Sequence[Column]) -> int:
-    """Return the place of the column that names the rows, or the first."""
-    return next((place for place, column in enumerate(columns) if column.head), 0)
-
-
 def _short_of_caption(caption: str, columns: Sequence[Column], widths: Sequence[int], screen: Screen) -> int:
-    """Return what the columns without titles lack to hold a caption beside the titles; 0 where there is no room."""
+    """Return the columns missing to fit a caption beside the titles; 0 where the screen has no room."""
     untitled = next((place for place, column in enumerate(columns) if column.title), 0)
     if not untitled:
         return 0
@@ -263,7 +259,7 @@ def _short_of_caption(caption: str, columns: Sequence[Column], widths: Sequence[
 def _light_titles(
     caption: str, columns: Sequence[Column], widths: Sequence[int], screen: Screen
 ) -> list[str]:
-    """Return the titles of columns on one line that begins with the caption; the caption above where it has no room."""
+    """Return caption and titles on one line; on two where there is no room."""
     if not any(column.title for column in columns):
         return [screen.paint(caption, "1")] if caption else []
     titles = _row(columns, [column.title for column in columns], widths)[0]
@@ -280,7 +276,7 @@ def _rule(widths: Sequence[int]) -> str:
 def aligned(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], blank: str = " ", point: str = " "
 ) -> list[list[str]]:
-    """Return rows in which the points of decimal columns stand under each other.
+    """Return rows padded so that the points of decimal columns line up.
 
     `blank` is as wide as a figure, `point` as wide as a point.
     """

@@ -1,1 +1,1 @@
-"""Each result told in blocks, whatever they are shown as."""
+"""Tells each result in blocks, for every form."""

@@ -1,4 +1,4 @@
-"""An answer about formulas: on what it stands, what is proven, what collides, notes and cautions."""
+"""Tells an answer about formulas: library and law, proof, collisions, notes and cautions."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def title(answer: Answer) -> list[Block]:
 
 
 def setting(answer: Answer) -> list[Block]:
-    """Return which library and which law an answer stands on."""
+    """Return the library and the law of an answer."""
     brief = answer.brief
     words = [f"Library: {answer.library}."] if answer.library else []
     if brief is not None:
@@ -31,7 +31,7 @@ def setting(answer: Answer) -> list[Block]:
 
 
 def standing(answer: Answer) -> list[Block]:
-    """Return what was aimed at and how far it is proven; that of a reformulation is told by its changes."""
+    """Return the aim and how far it is proven; the tone warns of a conflict or a stopped search."""
     tones: dict[str, Tone] = {"conflict": "bad", "stopped": "caution"}
     tone = "plain" if answer.question == "reformulate" else tones.get(answer.status, "plain")
     return [Paragraph(line, tone) for line in sentences.standing(answer)]
@@ -44,12 +44,12 @@ def breaks(answer: Answer) -> list[Block]:
 
 
 def notes(answer: Answer) -> list[Block]:
-    """Return what is to be known of the answer."""
+    """Return the notes of the answer."""
     return bullets("Notes", answer.notes)
 
 
 def cautions(answer: Answer) -> list[Block]:
-    """Return what to be careful of."""
+    """Return the cautions of the answer."""
     return bullets("Cautions", sentences.cautions(answer), "caution")
 
 
@@ -67,7 +67,7 @@ def rows(answer: Answer) -> Rows:
 
 
 def stands_on(brief: Brief | None) -> dict[str, Cell]:
-    """Return by column what a formula that is read from the table is held against; empty where nothing is stated."""
+    """Return, by column, what a formula read from the table is checked against; empty where nothing is stated."""
     if brief is None:
         return {}
     pH = brief.targets.get("pH")

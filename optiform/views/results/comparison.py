@@ -1,4 +1,4 @@
-"""Several formulas side by side: how each is built differently, and what differs."""
+"""Compares several formulas side by side."""
 
 from __future__ import annotations
 
@@ -18,12 +18,15 @@ SIDE_BY_SIDE = 5
 
 def others(answer: Answer) -> list[Block]:
     """Return how each other formula is built differently from the first."""
-    told = (_other(answer.formulas[0], formula) for formula in answer.formulas[1:])
+    told = (
+        " ".join((sentences.against(answer.formulas[0], formula), *formula.notes))
+        for formula in answer.formulas[1:]
+    )
     return bullets("The others beside the first", told)
 
 
 def side_by_side(answer: Answer) -> list[Block]:
-    """Return what differs between the formulas, and what is the same in all."""
+    """Return the figures and amounts that differ between formulas, and those that are the same in all."""
     formulas = answer.formulas
     if len(formulas) < 2:
         return []
@@ -32,10 +35,6 @@ def side_by_side(answer: Answer) -> list[Block]:
         blocks += _beside(formulas, formulas[start : start + SIDE_BY_SIDE])
     same = _same_in_all(formulas)
     return [*blocks, Paragraph(f"The same in all, % w/w: {'; '.join(same)}.", "quiet")] if same else blocks
-
-
-def _other(first: Formula, formula: Formula) -> str:
-    return " ".join((sentences.against(first, formula), *formula.notes))
 
 
 def _beside(formulas: Sequence[Formula], shown: Sequence[Formula]) -> list[Block]:

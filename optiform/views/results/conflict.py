@@ -1,4 +1,4 @@
-"""A conflict told in blocks: what collides, and every way out."""
+"""Tells a conflict: what collides, and every way out."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def conflict_blocks(conflict: Conflict, unit: str) -> list[Block]:
 
 
 def _collision(conflict: Conflict) -> list[Block]:
-    """Return what cannot hold together, and what collides besides."""
+    """Return the requirements that cannot hold together, and further collisions."""
     blocks: list[Block] = [Bullets(conflict.quick)] if conflict.quick else []
     if conflict.requirements or conflict.not_movable:
         blocks += [Heading("These cannot hold together"), _asked(conflict.requirements)]
@@ -41,7 +41,7 @@ def _asked(requirements: Sequence[Requirement]) -> Bullets:
 
 
 def _ways_out(conflict: Conflict, unit: str) -> list[Block]:
-    """Return what gives way: one wish, all of them a little, or several together."""
+    """Return the ways out: one change, all wishes a little, or several changes together."""
     if not conflict.complete:
         return []
     kept = [
@@ -64,7 +64,7 @@ def _reachable(conflict: Conflict) -> list[Block]:
 
 
 def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
-    """Return the smallest single changes, and which wishes no single change of theirs can help: a proof.
+    """Return the smallest single changes, and the wishes of which no single change is enough.
 
     A wish whose change did not hold when it was computed again proves nothing, and the notes tell of it.
     """
@@ -85,7 +85,7 @@ def _single_changes(conflict: Conflict, unit: str) -> list[Block]:
 
 
 def _compromise(conflict: Conflict, unit: str) -> list[Block]:
-    """Return the joint compromise, its price, and what one step of each wish was counted as."""
+    """Return the joint compromise, its price, and the size of one step of each wish."""
     if not conflict.compromise:
         return []
     cost = conflict.compromise_cost
@@ -117,7 +117,7 @@ def _together(conflict: Conflict, unit: str) -> list[Block]:
 
 
 def rows(conflict: Conflict) -> Rows:
-    """Return what collides and every way out, with every digit."""
+    """Return collisions and ways out as rows of a CSV."""
     asked = ("measure", "side", "bound", "unit", "origin")
     found: list[tuple[Cell, ...]] = []
 

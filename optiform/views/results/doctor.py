@@ -1,4 +1,4 @@
-"""What the doctor found, in blocks."""
+"""Tells the versions and self-tests of an installation."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One formula: what to weigh, what it amounts to, what holds it there, its pH, its lots, its label."""
+"""Tells one formula in full: weighing table, figures, limits, pH, lots, label."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ TOLD = 1e-4
 
 
 def headline(answer: Answer, formula: Formula) -> list[Block]:
-    """Return what a formula is and costs, what it is built on, and which other grades would do."""
+    """Return the heading of a formula with its cost, its structure, soft wishes and other grades."""
     alone = {"evaluate": "The formula", "check": "The formula", "reformulate": "The new formula"}
     name = alone.get(answer.question, f"Formula {formula.rank}")
     blocks: list[Block] = [Heading(f"{name}: {sentences.contents(formula)}")]
@@ -77,12 +77,12 @@ def headline(answer: Answer, formula: Formula) -> list[Block]:
 
 
 def remarks(_: Answer, formula: Formula) -> list[Block]:
-    """Return what is to be known of a formula."""
+    """Return the notes of a formula."""
     return [Bullets(formula.notes)] if formula.notes else []
 
 
 def weigh(answer: Answer, formula: Formula) -> list[Block]:
-    """Return the table of materials in working order, what it costs, and what injures."""
+    """Return the table of materials in working order with costs, and the hazards."""
     grams = grams_of(formula)
     fields = [
         Field("phase", lambda line: line.phase or NOTHING, once=True),
@@ -106,7 +106,7 @@ def weigh(answer: Answer, formula: Formula) -> list[Block]:
 
 
 def figures(_: Answer, formula: Formula) -> list[Block]:
-    """Return the table of measures: value, what was wanted, where the number comes from."""
+    """Return the table of measures: value, bounds asked for, origin of the number."""
     if not formula.figures:
         return []
     table = tabulated(f"Measures of formula {formula.rank}", FIGURES, formula.figures)
@@ -116,7 +116,7 @@ def figures(_: Answer, formula: Formula) -> list[Block]:
 
 
 def _lacking(formula: Formula) -> tuple[str, ...]:
-    """Name the materials without data behind each range or gap, one sentence for what lacks the same."""
+    """Return the materials without data behind each range or gap, a sentence for each set of materials."""
     names = {line.material: line.name for line in formula.lines}
     sharing: dict[tuple[str, ...], list[str]] = {}
     for figure in formula.figures:
@@ -129,7 +129,7 @@ def _lacking(formula: Formula) -> tuple[str, ...]:
 
 
 def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
-    """Return the notes on measures, one that several share written once."""
+    """Return the notes on measures; a note that several share stands once."""
     sharing: dict[str, list[str]] = {}
     for figure in figures:
         if figure.note:
@@ -138,7 +138,7 @@ def _figure_notes(figures: Sequence[Figure]) -> tuple[str, ...]:
 
 
 def _predicted(figures: Sequence[Figure]) -> tuple[str, ...]:
-    """Return where trials put the next reading of each measure that they taught, and the mean of many."""
+    """Return the intervals that trials predict for the next reading and for the mean of many."""
     return tuple(
         f"{measure_name(item.measure)}: nine readings in ten of such a wash fall at "
         f"{roughly(item.predicted.low, item.predicted.high)}{unit_of(item.unit)}; the mean of many lies, as surely, at "
@@ -157,7 +157,7 @@ def acidity(_: Answer, formula: Formula) -> list[Block]:
 
 
 def lots(_: Answer, formula: Formula) -> list[Block]:
-    """Return how it fares over the suppliers' lots."""
+    """Return how a formula fares over the suppliers' lots."""
     return lots_blocks(formula.lots)
 
 
@@ -171,7 +171,7 @@ LOTS = (
 
 
 def lots_blocks(lots: LotsDrawn | None) -> list[Block]:
-    """Return what the lots do to a formula; nothing where no composition varies."""
+    """Return in how many drawn lots the limits hold; empty where no composition varies."""
     if lots is None:
         return []
     if not lots.limits:
@@ -204,7 +204,7 @@ def _doses(lots: LotsDrawn) -> list[Block]:
 
 
 def ingredients(_: Answer, formula: Formula) -> list[Block]:
-    """Return the ingredients as the formula's label lists them, and where their order is free."""
+    """Return the ingredient list of the label, and where its order is free."""
     if formula.label is None or not formula.label.entries:
         return []
     told = f"{one_percent_line(formula.label)} {ON_THE_SHEET}"
@@ -216,7 +216,7 @@ def ingredients(_: Answer, formula: Formula) -> list[Block]:
 
 
 def contributions(_: Answer, formula: Formula) -> list[Block]:
-    """Return each measure with what every material adds to it, the largest first; empty where nothing adds up."""
+    """Return each measure with what every material adds to it; empty where no measure is a sum."""
     shown = [item for item in formula.figures if item.measure not in IN_THE_LINES and _adds_up(item)]
     if not shown:
         return []
@@ -233,7 +233,7 @@ def _adds_up(figure: Figure) -> bool:
 
 
 def _brought(figure: Figure) -> str:
-    """Return who brings how much, in three figures; what is next to nothing beside the most is counted."""
+    """Return what each material adds to a measure, in three figures; tiny parts are only counted."""
     order = sorted(figure.parts, key=lambda part: (-abs(part[1]), part[0]))
     least = TOLD * max((abs(part) for _, part in order), default=0.0)
     told = [f"{name} {short(float(f'{part:.3g}'))}" for name, part in order if abs(part) > least]

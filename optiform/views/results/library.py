@@ -1,4 +1,4 @@
-"""A library told in blocks: its list, one material, and the report on what is wrong or worth a look."""
+"""Tells a library: its list, one material, and the report on its faults."""
 
 from __future__ import annotations
 
@@ -126,7 +126,7 @@ def _packs(currency: str) -> tuple[Field, ...]:
 
 
 def _trust(library: Library, material: Material, column: str) -> str:
-    """Return where a fact comes from: what library.toml says of its column wins."""
+    """Return the origin of a fact: that of the price, of its column in library.toml, or of its row."""
     trust = library.trust.get(column) if column else None
     if column == "price" and material.price_trust is not None:
         trust = material.price_trust
@@ -212,7 +212,7 @@ def _handling(material: Material) -> tuple[str, ...]:
 
 
 def report_blocks(report: LibraryReport) -> list[Block]:
-    """Return the report on a library: all faults, or what it holds and what is worth a look."""
+    """Return the report on a library: all faults, or its contents and what deserves a second look."""
     if report.faults:
         noun = "fault" if len(report.faults) == 1 else "faults"
         return [
@@ -286,7 +286,7 @@ def _gap(gap: Gap) -> str:
 
 
 def _shortened(items: Sequence[str]) -> tuple[str, ...]:
-    """Return so many items as a reader takes in; `--format json` has all of them."""
+    """Return the first items of a list, and how many more there are; `--format json` has all."""
     if len(items) <= SHOWN:
         return tuple(items)
     return (*items[:SHOWN], f"and {len(items) - SHOWN} more; --format json lists all")

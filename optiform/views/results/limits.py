@@ -1,4 +1,4 @@
-"""What holds a formula where it is: each limit with what a step of it costs, and how far each amount may go."""
+"""Tells the limits that hold a formula with their prices, and the range of each amount."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ RANGES = (
 
 
 class Row(NamedTuple):
-    """One limit as it is told: what it asks, what the formula has, what a step costs and saves."""
+    """One row of the table of limits."""
 
     name: str
     asked: str
@@ -62,7 +62,7 @@ class Row(NamedTuple):
 
 
 def limits(answer: Answer, formula: Formula) -> list[Block]:
-    """Return the limits that hold a formula, the dearest first; what has no price comes last."""
+    """Return the limits that hold a formula, the dearest first, those without a price last."""
     if not formula.binding:
         return []
     names, unit = names_of(answer), answer.aim_unit
@@ -99,7 +99,7 @@ def limits(answer: Answer, formula: Formula) -> list[Block]:
 
 
 def _tells(item: Binding) -> bool:
-    """Tell whether anything is known of what moving a limit costs."""
+    """Tell whether the cost of moving a limit is known."""
     costs = [cost for cost in (item.marginal_cost, item.marginal_cost_back) if cost is not None]
     counts = item.requirement.choice or item.requirement.bound is None
     return any(abs(cost) > ROUNDING for cost in costs) or (item.marginal_cost is None and not counts)
@@ -122,7 +122,7 @@ def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: 
 
 
 def _now(requirement: Requirement, value: tuple[float, int] | None) -> str:
-    """Return what the formula has, in the figures of the bound where it stands at it."""
+    """Return the value of the formula, in the digits of the bound where it is at the bound."""
     bound = requirement.bound
     if bound is not None and (value is None or abs(value[0] - bound) <= TOLERANCE):
         return f"{bounded(bound)}{percent_sign(requirement)}"
@@ -141,7 +141,7 @@ def _money(cost: float | None, size: float | None, unit: str) -> str:
 
 
 def _holds(item: Binding) -> str:
-    """Return between which bounds the price holds."""
+    """Return the range of bounds over which the price holds."""
     bound = item.requirement.bound
     if bound is None or item.requirement.choice:
         return NOTHING
@@ -173,7 +173,7 @@ def _bar(item: Binding) -> Bar | None:
 
 
 def roles(answer: Answer, formula: Formula) -> list[Block]:
-    """Return the room of each amount, which materials can be spared, and what takes their place.
+    """Return the range of each amount, which materials can be spared, and what takes their place.
 
     The ranges stand in a table of their own: beside the grams there is no room for them.
     """

@@ -1,4 +1,4 @@
-"""A batch record told in blocks: weighing table, steps, and the blanks before and after."""
+"""Tells a batch record: weighing table, steps, and the blanks before and after."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from optiform.views.words.blocks import (
     Table,
     tabulated,
 )
-from optiform.views.words.numbers import percent
+from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
     from optiform.sheets.record.batch import Batch, Weighing
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def record_blocks(record: BatchRecord) -> list[Block]:
-    """Return a batch record: what to fill in before, what to weigh and do, what to fill in after."""
+    """Return a batch record: blanks before, weighing table and steps, blanks after."""
     blocks: list[Block] = [Heading("Batch record")]
     for part in record.before:
         blocks += _part(part)
@@ -47,10 +47,10 @@ def _weighing(batch: Batch) -> Table:
         Field("phase", lambda line: line.phase, sheds=1, once=True),
         Field("material", _named, head=True),
         Field("% w/w", lambda line: percent(line.percent), "decimal"),
-        Field("target g", lambda line: words.grams(line.grams, batch.digits), "decimal"),
+        Field("target g", lambda line: fixed(line.grams, batch.digits), "decimal"),
         *map(_blank, ("actual g", "lot", "expiry", "weighed", "checked")),
     )
-    total = ("", "total", "100", words.grams(batch.total_g, batch.digits), words.LINE, "", "", "", "")
+    total = ("", "total", "100", fixed(batch.total_g, batch.digits), words.LINE, "", "", "", "")
     return tabulated("What to weigh", fields, batch.lines, total)
 
 
@@ -64,12 +64,11 @@ def _blank(title: str) -> Field:
 
 
 def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
-    title, when = f"{step.number}. {words.STEP_TITLES[step.kind]}", words.conditions_of(step)
-    title = f"{title} ({when})" if when else title
+    title = f"{step.number}. {words.step_title(step)}"
     blocks: list[Block] = [Heading(title, 3)]
     if step.portions:
         fields = [
-            Field("g", lambda portion: words.grams(portion.grams, batch.digits), "decimal"),
+            Field("g", lambda portion: fixed(portion.grams, batch.digits), "decimal"),
             Field("material", lambda portion: words.named(portion.name, portion.hazards), head=True),
         ]
         if any(portion.low_g is not None for portion in step.portions):
@@ -83,36 +82,30 @@ def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
 
 
 def _ready(portion: Portion, digits: int) -> str:
-    """Return between which amounts likely lots need a portion."""
+    """Return the range of a portion that likely lots need."""
     if portion.low_g is None or portion.high_g is None:
         return ""
-    return f"{words.grams(portion.low_g, digits)} to {words.grams(portion.high_g, digits)}"
+    return f"{fixed(portion.low_g, digits)} to {fixed(portion.high_g, digits)}"
 
 
 def _filled(blank: Blank) -> str:
-    """Return a blank with its title and unit, never parted at the end of a line."""
+    """Return a blank with its title and unit, tied to one line."""
     return TIED.join(filter(None, (blank.title, "______", blank.unit)))
 
 
 def _part(part: Part) -> list[Block]:
-    """Return a block of blanks: a list for one of each, a table with empty rows for several."""
+    """Return a part of the record: a list of blanks, or a table with empty rows where several are needed."""
     if part.rows > 1:
-        columns = tuple(Column(_title(blank)) for blank in part.blanks)
+        columns = tuple(Column(blank.label) for blank in part.blanks)
         rows = tuple(tuple(words.LINE for _ in part.blanks) for _ in range(part.rows))
         return [Heading(part.title, 3), Table(part.title, columns, rows)]
     if part.key == "identity":
-        planned = tuple((_title(blank), blank.wanted or words.LINE * 2) for blank in part.blanks)
+        planned = tuple((blank.label, blank.wanted or words.LINE * 2) for blank in part.blanks)
         return [Heading(part.title, 3), Table(part.title, (Column("", head=True), Column("")), planned)]
     wanted = any(blank.wanted for blank in part.blanks)
     columns = (
         Column("", head=True),
         *([Column("limit, or computed"), Column("result")] if wanted else [Column("")]),
     )
-    rows = tuple(
-        (_title(blank), *([blank.wanted] if wanted else []), words.LINE * 2) for blank in part.blanks
-    )
+    rows = tuple((blank.label, *([blank.wanted] if wanted else []), words.LINE * 2) for blank in part.blanks)
     return [Heading(part.title, 3), Table(part.title, columns, rows)]
-
-
-def _title(blank: Blank) -> str:
-    return f"{blank.title}, {blank.unit}" if blank.unit else blank.title

@@ -1,4 +1,4 @@
-"""What a price list does to a folder of products, in blocks and as rows."""
+"""Tells what a price list changes for a folder of products."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ CAUTION = (
 
 
 def prices_moved_words(moved: int, unsure: int, library: str, formulas: Sequence[str]) -> str:
-    """Return in a line what a price list moves; what it does to briefs, only solving them again can tell."""
+    """Return in a line which prices a list moves, and in which formulas."""
     if not moved:
         told = f"no price differs from {library}"
     else:
@@ -64,7 +64,7 @@ def prices_moved_words(moved: int, unsure: int, library: str, formulas: Sequence
 
 
 def recost_blocks(found: Recosting) -> list[Block]:
-    """Return how many fare how, one row per product, what each change consists of, and what had no part in it."""
+    """Return a summary, one row per product, the changed formulas, and the files left out."""
     results = found.products
     units = list(dict.fromkeys(result.currency for result in results if result.currency))
     unit = "/".join([*(units if len(units) == 1 else ["currency of the library"]), "kg of contents"])
@@ -82,7 +82,7 @@ def recost_blocks(found: Recosting) -> list[Block]:
         *_units(found, names, unit),
         *_changes(found, names),
         *_breaks(found, names),
-        *_faults(results),
+        *bullets("What could not be used", (fault for result in results for fault in result.faults), "bad"),
         *_no_part(found, len(units) > 1),
         Heading("Caution"),
         Paragraph(CAUTION, "caution"),
@@ -90,7 +90,7 @@ def recost_blocks(found: Recosting) -> list[Block]:
 
 
 def _names(results: Sequence[Recosted]) -> dict[str, str]:
-    """Return what each product is called, by its key: its title, and its file where others have the same."""
+    """Return the name of each product: its title, with its file where others have the same."""
     times = Counter(result.title for result in results)
     return {
         result.key: result.title
@@ -111,7 +111,7 @@ def _words(result: Recosted) -> str:
 
 
 def _summary(results: Sequence[Recosted]) -> str:
-    """Return how many products fare how, in one sentence."""
+    """Return in one sentence how many products change, and how."""
     times = Counter(
         PRICED if result.kind == "formula" and not result.faults else WORDS[result.outcome]
         for result in results
@@ -164,13 +164,8 @@ def _breaks(found: Recosting, names: Mapping[str, str]) -> list[Block]:
     return bullets("What the old formulas break", items)
 
 
-def _faults(results: Sequence[Recosted]) -> list[Block]:
-    faults = tuple(fault for result in results for fault in result.faults)
-    return bullets("What could not be used", faults, "bad")
-
-
 def _no_part(found: Recosting, mixed: bool) -> list[Block]:
-    """Return what had no part in the answer, and what a reader of several currencies must know."""
+    """Return notes on currencies, matched names, unknown rows, and files that were passed over."""
     notes = []
     if mixed:
         notes.append(

@@ -1,4 +1,4 @@
-"""A reformulation told in blocks: what is better, by which steps, and every difference."""
+"""Tells a reformulation: the gain, the steps, and every difference."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ SUBSTANCES = (
 
 
 def today(answer: Answer) -> list[Block]:
-    """Return what the baseline is, and whether it holds what is asked today."""
+    """Return today's formula, and whether it meets the brief."""
     baseline = answer.baseline
     if baseline is None:
         return []
@@ -57,7 +57,7 @@ def today(answer: Answer) -> list[Block]:
 
 
 def saving(changes: Changes, answer: Answer) -> str:
-    """Return the whole gain, and which part of it is only a slide to the edge of a window."""
+    """Return the whole gain, and what other amounts alone or other materials alone would bring."""
     if changes.saving is None:
         return f"The baseline has no {answer.aim}, so there is nothing to compare it with."
     unit = answer.aim_unit
@@ -80,14 +80,14 @@ def saving(changes: Changes, answer: Answer) -> str:
 
 
 def _brings(gain: float, unit: str) -> str:
-    """Return "brings 0.10 EUR/kg", "costs 0.02 EUR/kg"; what shows as nothing brings nothing."""
+    """Return a gain in words: "brings 0.10 EUR/kg", "costs 0.02 EUR/kg", "brings nothing"."""
     if abs(gain) < (0.5 if unit == INDEX else SEEN):
         return "brings nothing"
     return f"{'brings' if gain > 0 else 'costs'} {gained(gain, unit)}".rstrip()
 
 
 def step_blocks(steps: Sequence[Step], unit: str) -> list[Block]:
-    """Return the staircase: each step is a formula of its own that holds everything."""
+    """Return the steps of the change, each a formula that meets everything."""
     if not steps:
         return []
     digits = digits_of(unit)
@@ -140,7 +140,7 @@ def line_blocks(lines: Sequence[LineChange]) -> list[Block]:
 
 
 def property_blocks(changes: Changes) -> list[Block]:
-    """Return what changed although nobody asked."""
+    """Return the properties that changed although nobody asked."""
     if not changes.properties:
         return [Heading("Changed without being asked"), Paragraph("Nothing that the library knows of.")]
     return [Heading("Changed without being asked"), Bullets(tuple(changes_of(changes.properties)))]
@@ -155,7 +155,7 @@ def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
 
 
 def lever(found: Lever, unit: str) -> str:
-    """Return "nettle-extract at 4 instead of 5 % w/w would free 0.12 EUR/kg, which buys mildness 67 ..."."""
+    """Return what moving a wish would free: "nettle-extract at 4 instead of 5 % w/w would free 0.12 EUR/kg"."""
     requirement = found.requirement
     measure = requirement.measure or ""
     label = measure.partition(":")[2] or measure or requirement.title
@@ -172,7 +172,7 @@ def lever(found: Lever, unit: str) -> str:
 
 
 def ladder_blocks(ladder: Sequence[Rung], answer: Answer) -> list[Block]:
-    """Return the best result for each number of new materials; nothing where none is worth having."""
+    """Return the best result for each number of new materials; empty where none is worth having."""
     if not any(rung.new for rung in ladder):
         return []
     names = {} if answer.brief is None else {m.id: m.name for m in answer.brief.library.materials}
@@ -208,7 +208,7 @@ def measure_blocks(measures: Sequence[MeasureChange]) -> list[Block]:
 
 
 def _figure(value: float | None, item: MeasureChange) -> str:
-    """Return a value with its usual digits, or with more, up to four figures, where the two would read alike."""
+    """Return a value in its usual digits, or in up to four figures where two values would read alike."""
     digits = item.digits
     if item.before is not None and item.after is not None and item.unit != INDEX:
         most = decimals_of(max(abs(item.before), abs(item.after)))

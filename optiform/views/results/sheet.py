@@ -1,4 +1,4 @@
-"""The sheets of a formula told in blocks, for a terminal, Markdown or a page."""
+"""Tells the sheets of a formula: batch record, label, unit cost, shopping list."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def _ingredients(label: LabelSheet) -> Table:
 
 
 def _ranging(line: LabelLine) -> str:
-    """Return between which amounts the lots stand; empty where both print alike."""
+    """Return the range over the lots; empty where both ends print alike."""
     low, high = percent(line.low), percent(line.high)
     return f"{low} to {high}" if low != high else ""
 
@@ -160,7 +160,7 @@ SIZES = (
 
 
 def shopping_blocks(found: Shopping) -> list[Block]:
-    """Return the shopping list: packs, suppliers, what is left and what nearly saved a pack."""
+    """Return the shopping list: packs, orders, what is left, and near misses."""
     blocks: list[Block] = [
         Bullets(tuple(words.made(make) for make in found.makes)),
         Paragraph(words.aim(found), "quiet"),

@@ -1,4 +1,4 @@
-"""The sheets as columns and rows with every digit: one table per part, and all parts together."""
+"""Turns sheets into CSV rows with every digit: one table per part, or all parts in one."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ TO_FILL = ("lot", "expiry", "actual_g", "weighed_by", "checked_by")
 
 
 def sheet_rows(sheet: Sheet) -> Rows:
-    """Return a sheet: its one part as that part's table, several as part, item, field, value.
+    """Return a sheet as rows: the table of its one part, or part, item, field and value for several.
 
     A part by itself has no place for cautions and for what the formula breaks; all parts together have.
     """
@@ -49,7 +49,7 @@ def _key(columns: Sequence[str]) -> int:
 
 
 def _stands(columns: Sequence[str], column: str, cell: Cell) -> bool:
-    """Tell whether a cell says something of its row."""
+    """Tell whether a cell is filled."""
     return column != columns[_key(columns)] and cell not in ("", None) and column not in TO_FILL
 
 

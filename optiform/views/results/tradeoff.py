@@ -1,4 +1,4 @@
-"""A trade-off told in blocks: what stands out, a small plot, a table, and where the materials change."""
+"""Tells a trade-off: findings, a plot, a table, and where the materials change."""
 
 from __future__ import annotations
 
@@ -106,12 +106,12 @@ def _chosen_rows(found: TradeOff, curve: Curve) -> Iterator[Row]:
 
 
 def _reading_as(found: TradeOff, shown: str) -> Callable[[float], bool]:
-    """Return what tells whether a bound reads the same on the screen."""
+    """Return a test of whether a bound reads the same on the screen."""
     return lambda bound: said.bound(found, bound, unit=False) == shown
 
 
 def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
-    """Yield every point with digits enough to tell neighbours apart; where the curve jumps, both values."""
+    """Yield every point in digits that tell neighbours apart; at a jump, both values."""
     digits = said.digits_apart(found, [knot.bound for knot in curve.knots])
 
     def row(knot: Knot, price: str, marks: str) -> Row:
@@ -137,7 +137,7 @@ def _every_row(found: TradeOff, curve: Curve) -> Iterator[Row]:
 
 
 def _apart(rows: Iterable[Row]) -> Iterator[Row]:
-    """Yield the rows whose bound and value do not read like those before: an index has no decimals."""
+    """Yield the rows whose bound and value read differently from those before."""
     before: Row = ()
     for row in rows:
         if row[:2] != before[:2]:
@@ -146,19 +146,19 @@ def _apart(rows: Iterable[Row]) -> Iterator[Row]:
 
 
 def _step_price(found: TradeOff, after: Stretch | None, jump: float) -> str:
-    """Return what a tighter bound costs: at once, or by the unit; nothing where there is no tighter one."""
+    """Return the price of a tighter bound: of a jump, or per unit; empty where there is no tighter one."""
     if after is None:
         return NOTHING
     return said.price(jump if jump > 0 else said.step_price(found, after))
 
 
 def _remarks(after: Stretch | None, jump: float, marks: str) -> str:
-    """Return what stands out at a bound, and whether its price is paid at once."""
+    """Return the remarks at a bound, and whether its price is a jump."""
     return ", ".join(filter(None, (marks, "at once" if after is not None and jump > 0 else "")))
 
 
 def _marks(curve: Curve, here: Callable[[float], bool]) -> str:
-    """Return what stands out at a bound."""
+    """Return the remarks at a bound."""
     named = [("the knee" if knee.main else "a knee", knee.bound) for knee in curve.knees]
     if curve.here is not None:
         named.append(("the brief", curve.here.bound))

@@ -1,4 +1,4 @@
-"""Grams for the balance, a lot's correction and what the bench taught, told in blocks."""
+"""Tells grams for the balance, the correction for a lot, and what a trial taught."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def grams_of(formula: Formula) -> dict[str, str]:
 
 
 def weighable_heading(formula: Formula) -> str:
-    """Return what the column of grams stands for, and what weighing in steps costs."""
+    """Return a line on the column of grams, with the cost of weighing in steps."""
     version: Weighable | None = formula.weighable
     if version is None:
         raise ValueError("the formula has no weighable version")
@@ -37,7 +37,7 @@ def weighable_heading(formula: Formula) -> str:
 
 
 def _apart(formula: Formula, version: Weighable) -> str:
-    """Say why a percent and its grams may differ in the last figure, where they do."""
+    """Return why a percentage and its grams differ in the last figure; empty where they do not."""
     grams = {line.material: line.grams for line in version.lines}
     differ = any(
         line.printed is not None
@@ -49,7 +49,7 @@ def _apart(formula: Formula, version: Weighable) -> str:
 
 
 def weighable_notes(formula: Formula) -> tuple[str, ...]:
-    """Return what must be known of the grams: single values that no step meets, and acid and base in drops."""
+    """Return notes on the grams: single values that no step meets, acid and base in drops."""
     version: Weighable | None = formula.weighable
     if version is None:
         return ()
@@ -71,7 +71,7 @@ def rounding(version: Weighable) -> str:
 
 
 def nearly_equal(version: Weighable) -> tuple[str, ...]:
-    """Return the single values that no step of the balance meets, and what they come to."""
+    """Return the single values that no step of the balance meets, and the values met instead."""
     return tuple(
         f"{item.requirement.title}: weighed it is {_number(item.value)}, as near as a step allows."
         for item in version.off
@@ -192,13 +192,13 @@ def _measured(title: str, formula: Formula) -> Field:
 
 
 def figure_name(figure: Figure) -> str:
-    """Return what a figure is, with its unit: "natural origin, %"."""
+    """Return the name of a figure with its unit: "natural origin, %"."""
     unit = "" if figure.unit in ("", "-") else f", {figure.unit}"
     return f"{measure_name(figure.measure)}{unit}"
 
 
 def fine(value: float | None, figure: Figure) -> str:
-    """Return a value of a figure, a decimal finer than it is told by itself, where it is no count."""
+    """Return a value with one decimal more than usual, so that small changes show; a count has none."""
     return fixed(value, 0 if figure.measure == COUNT else max(figure.digits, 1 if figure.digits == 0 else 2))
 
 

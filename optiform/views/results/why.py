@@ -1,4 +1,4 @@
-"""Why a material is in the best formula or left out, and what its price has to do with it."""
+"""Tells why a material is in the best formula or left out, and at which prices that changes."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from optiform.views.words.numbers import digits_of, fixed, floored, percent, rai
 
 
 def why(answer: Answer) -> list[Block]:
-    """Return why a material is in or out, and what its price has to do with it."""
+    """Return why a material is in or out, and at which prices that changes."""
     return [] if answer.why is None else _why(answer, answer.why)
 
 

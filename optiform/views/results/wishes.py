@@ -1,11 +1,10 @@
-"""What each limit of the brief costs when the whole formula may change."""
+"""Tells what each limit of the brief costs when the whole formula may change."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from optiform.answers.model.answer import Answer, Wish
-from optiform.program import Key
 from optiform.tolerances import HALF
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, tabulated
@@ -23,7 +22,7 @@ def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
     """Return what each limit of the brief costs, as a table and in sentences."""
     if not wishes:
         return []
-    ordered = sorted(wishes, key=_weight)
+    ordered = sorted(wishes, key=lambda one: (one.cost is not None, -(one.cost or 0.0), one.requirement.key))
     dear = [
         wish for wish in ordered if wish.cost is None or max(abs(wish.cost), abs(wish.saving or 0.0)) >= HALF
     ]
@@ -46,11 +45,6 @@ def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
     return [*blocks, Paragraph(WHOLE, "quiet")]
 
 
-def _weight(wish: Wish) -> tuple[bool, float, Key]:
-    """Sort what cannot be tightened first, then the dearest."""
-    return (wish.cost is not None, -(wish.cost or 0.0), wish.requirement.key)
-
-
 def _cost(value: float | None, absent: str, unit: str) -> str:
     if value is None:
         return absent
@@ -68,7 +62,7 @@ def wish_sentence(wish: Wish, unit: str) -> str:
 
 
 def free_sentence(wish: Wish) -> str:
-    """Return how far a target can be raised at no cost; empty where that is nothing to want."""
+    """Return how far a target can be raised at no cost; empty where it cannot, or nobody would want it."""
     requirement = wish.requirement
     wanted = requirement.key.section == "targets" and requirement.side == "at_least"
     if wish.free_to is None or not wanted or abs(wish.free_to - (requirement.bound or 0.0)) < wish.step / 10:

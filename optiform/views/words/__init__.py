@@ -1,1 +1,1 @@
-"""The sentences that results are told in, one wording for one idea."""
+"""Words results: one sentence for one idea."""

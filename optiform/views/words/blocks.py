@@ -1,4 +1,4 @@
-"""What a view shows, before it is decided how: headings, paragraphs, lists and tables."""
+"""Defines the blocks that results are told in: headings, paragraphs, lists, tables, pictures."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ Align = Literal["left", "right", "decimal"]
 
 
 class Shown:
-    """What can be shown anywhere: no text in it steers a terminal, whatever stood in a file or a name."""
+    """A block; no text in it steers a terminal, whatever stood in a file or a name."""
 
     def __post_init__(self) -> None:
-        """Let every text stand for itself."""
+        """Replace control characters in every text."""
         for field in fields(self):  # type: ignore[arg-type]
             object.__setattr__(self, field.name, _shown(getattr(self, field.name)))
 
@@ -35,7 +35,7 @@ def _shown(value: Any) -> Any:
 
 @dataclass(frozen=True)
 class Heading(Shown):
-    """A heading; level 1 is the title of the whole. `aside` stands at the other end of its line."""
+    """A heading; level 1 is the title of the whole; `aside` is set at the other end of its line."""
 
     text: str
     level: int = 2
@@ -130,12 +130,12 @@ class Table(Shown):
 
     @property
     def to_fill(self) -> bool:
-        """Tell whether it is filled in by hand, so that it takes the whole width of a sheet."""
+        """Tell whether the table is filled in by hand, so that it takes the whole width of a sheet."""
         return any(to_fill(cell) for row in self.rows for cell in row)
 
 
 class Field(NamedTuple):
-    """A column, and what stands in it for each thing that has a row.
+    """A column, and the function that returns its cell for each row.
 
     Attributes
     ----------
@@ -162,7 +162,7 @@ def tabulated(
     under: tuple[str, ...] = (),
     bars: tuple[Bar | None, ...] = (),
 ) -> Table:
-    """Return things as the rows of a table, with what stands under each name and beside each row."""
+    """Return a table with a row for each thing, and texts and bars below and beside the rows."""
     columns = tuple(
         Column(field.title, field.align, field.sheds, field.head, field.note, field.cut) for field in fields
     )
@@ -194,14 +194,14 @@ def cells_of(blocks: Iterable[Block]) -> Rows:
 
 @dataclass(frozen=True)
 class Source(Shown):
-    """Text to be shown letter by letter, such as a file."""
+    """Text shown letter by letter, such as a file."""
 
     text: str
 
 
 @dataclass(frozen=True)
 class Fact(Shown):
-    """A figure that a reader looks for first, and what was wanted of it."""
+    """A figure that a reader looks for first, and the bounds asked for."""
 
     name: str
     value: str
@@ -276,7 +276,7 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Contents:
-    """The place where a page lists its headings."""
+    """The place of the list of headings on a page."""
 
 
 OnPages = Facts | Cards | Drawn | Contents
@@ -297,17 +297,17 @@ def to_fill(cell: str) -> bool:
 
 
 def tied(text: str) -> str:
-    """Return text in which no line ends between a number and its unit."""
+    """Return text with each number tied to its unit, so that no line ends between them."""
     return UNIT.sub(TIED, text)
 
 
 def fit(text: str) -> str:
-    """Return text with a mark in place of every character that no page and no drawing can hold."""
+    """Return text with a mark in place of characters that no page or drawing can hold."""
     return UNFIT.sub("\ufffd", text)
 
 
 def reworded(block: Block, say: Callable[[str], str]) -> Block:
-    """Return a block in which every text but a drawing and a source says it in other words."""
+    """Return a block with a function applied to every text; drawings and sources stay."""
     return block if isinstance(block, Source) else _reworded(block, say)
 
 
@@ -325,18 +325,23 @@ def _reworded(value: Any, say: Callable[[str], str]) -> Any:
 
 
 def section(title: str, *blocks: Block, level: int = 2) -> list[Block]:
-    """Return blocks under a heading; nothing where none of them says anything."""
+    """Return blocks under a heading; empty without blocks."""
     said = [block for block in blocks if not (isinstance(block, Bullets) and not block.items)]
     return [Heading(title, level), *said] if said else []
 
 
 def bullets(title: str, items: Iterable[str], tone: Tone = "plain", level: int = 2) -> list[Block]:
-    """Return a list under a heading; nothing where it is empty."""
+    """Return a list under a heading; empty without items."""
     return section(title, Bullets(tuple(items), tone=tone), level=level)
 
 
+def ask_next(*asked: str) -> list[Block]:
+    """Return the commands that a reader may type next."""
+    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]
+
+
 def joined(words: tuple[str, ...] | list[str], last: str = "and") -> str:
-    """Return "a, b and c"."""
+    """Return words in a list: "a, b and c"."""
     words = list(words)
     if len(words) < 2:
         return "".join(words)

@@ -1,4 +1,4 @@
-"""Puts a conflict and its ways out into words."""
+"""Words a conflict and its ways out."""
 
 from __future__ import annotations
 
@@ -50,12 +50,12 @@ def priced(cost: float | None, lines: Sequence[Line], unit: str) -> str:
 
 
 def given_up(found: Change) -> bool:
-    """Tell whether a change lets its requirement go: it is dropped, or moved to where it asks for nothing."""
+    """Tell whether a change gives a requirement up: drops it, or moves it to where it limits nothing."""
     return found.drop or (found.to is not None and asks_nothing(found.requirement, found.to))
 
 
 def made_of(lines: Sequence[Line]) -> str:
-    """Return what a formula looks like at a glance: its largest materials but the water, in % w/w."""
+    """Return the largest materials of a formula without water, in % w/w."""
     dry = (line for line in lines if line.function != "water")
     largest = sorted(dry, key=lambda line: (-round(line.percent, 4), line.material))
     names = Names(((line.material, line.name) for line in largest), (line.material for line in largest))
@@ -65,14 +65,14 @@ def made_of(lines: Sequence[Line]) -> str:
 
 
 def asks_nothing(requirement: Requirement, to: float) -> bool:
-    """Tell whether a limit that gave way so far limits nothing any more: at least 0, or at most all of it."""
+    """Tell whether a limit at this bound limits nothing: at least 0, or at most 100 %."""
     if requirement.side == "at_least":
         return to <= 0 < (requirement.bound or 0.0)
     return requirement.side == "at_most" and requirement.unit.startswith("%") and to >= WHOLE
 
 
 def weights(requirements: Sequence[Requirement]) -> str:
-    """Return what counts as one step of each wish that gives in a compromise."""
+    """Return the size of one step of each wish in a compromise."""
     steps = joined([f"{subject(item)} {short(step(item))} {item.unit}".rstrip() for item in requirements])
     return (
         "Each gives way by the same number of its own steps, as few as possible; what turned out not to be needed was "

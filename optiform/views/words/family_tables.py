@@ -1,10 +1,10 @@
-"""The tables of a family: what sharing saves, its products, and its shelf as a matrix."""
+"""Lays out the tables of a family: bills, products, scenarios, and the shelf as a matrix."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from optiform.families.model import Case
+from optiform.families.model import ScenarioResult
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, tabulated
 from optiform.views.words.names import names_in
@@ -14,7 +14,7 @@ from optiform.views.words.sheet_words import packs
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from optiform.families.model import Bill, Family, Member, Stand
+    from optiform.families.model import Bill, Family, Member, ShelfMaterial
     from optiform.sheets.purchase.shopping import ShoppingLine
     from optiform.views.words.names import Names
 
@@ -43,7 +43,7 @@ BILLS = (("bought one by one", "apart"), ("bought together", "together"), ("desi
 
 
 def bills_table(found: Family) -> Table:
-    """Return the three ways to work side by side."""
+    """Return the bills of the three ways to buy side by side."""
     rows: list[tuple[str, Bill]] = [
         (label, bill) for label, name in BILLS if (bill := getattr(found, name)) is not None
     ]
@@ -83,7 +83,7 @@ def products_table(found: Family) -> Table:
 
 
 def _ceiling(member: Member) -> str:
-    """Return how dear a product may become at most; nothing where no plan says it."""
+    """Return the highest cost that the plan allows a product; `NOTHING` where it sets none."""
     if member.within is None or member.aim != "cost":
         return NOTHING
     return fixed(member.alone * (1.0 + member.within), 2)
@@ -100,7 +100,7 @@ def _aim(member: Member) -> str:
 SIDE_BY_SIDE = "Under other circumstances"
 
 
-def cases_table(found: Family, *, short: bool = False) -> Table:
+def scenarios_table(found: Family, *, short: bool = False) -> Table:
     """Return the plan and its scenarios side by side, each product by its letter.
 
     Parameters
@@ -110,21 +110,20 @@ def cases_table(found: Family, *, short: bool = False) -> Table:
     """
     called, each = names_in(found.plan.library), range(len(found.products))
     here = tuple(member.here for member in found.products)
-    planned = Case("as planned", found.status, found.cash, found.consumed, found.materials, here)
+    planned = ScenarioResult("as planned", found.status, found.cash, found.consumed, found.materials, here)
     fields = [
         Field("", lambda one: one.title, head=True, cut=True),
-        Field(f"{found.currency} out", lambda one: fixed(one.cash, 2) if one.cash is not None else words.case(one),
-              "decimal"),
+        Field(f"{found.currency} out", words.scenario_cash, "decimal"),
         Field("used", lambda one: fixed(one.consumed, 2), "decimal", sheds=3),
         Field("materials", lambda one: NOTHING if one.materials is None else str(one.materials), "right"),
         *(Field(words.letter(place), _cost(place), "decimal", sheds=2) for place in each),
     ]  # fmt: skip
     if not short:
         fields.append(Field("against this shelf", lambda one: words.moved(one, called).strip(" ()"), sheds=1))
-    return tabulated(f"{SIDE_BY_SIDE}, products in {found.currency}/kg", fields, (planned, *found.cases))
+    return tabulated(f"{SIDE_BY_SIDE}, products in {found.currency}/kg", fields, (planned, *found.scenarios))
 
 
-def _cost(place: int) -> Callable[[Case], str]:
+def _cost(place: int) -> Callable[[ScenarioResult], str]:
     return lambda one: fixed(one.costs[place], 2) if one.costs else NOTHING
 
 
@@ -139,7 +138,7 @@ def matrix(found: Family) -> Table:
     return tabulated(f"The shelf, % w/w, {len(found.shelf)} materials", fields, found.shelf)
 
 
-def _percent(place: int) -> Callable[[Stand], str]:
+def _percent(place: int) -> Callable[[ShelfMaterial], str]:
     return lambda stand: percent(stand.percents[place]) if stand.percents[place] > 0 else ""
 
 

@@ -1,4 +1,4 @@
-"""The sentences of a family: what sharing saves, what one material more or less does, what keeps a material."""
+"""Words the sentences about a family."""
 
 from __future__ import annotations
 
@@ -12,7 +12,15 @@ from optiform.views.words.numbers import fixed, percent, short
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from optiform.families.model import Bill, Case, Family, FamilyWay, Point, PricedLimit, Stand
+    from optiform.families.model import (
+        Bill,
+        CurvePoint,
+        Family,
+        FamilyChange,
+        PricedLimit,
+        ScenarioResult,
+        ShelfMaterial,
+    )
     from optiform.views.words.names import Names
 
 GOALS = {
@@ -30,7 +38,7 @@ ALIKE = 0.005
 
 
 def letter(place: int) -> str:
-    """Return by which letter a product is called in tables; by its number where letters are too few."""
+    """Return the letter that stands for a product in tables; its number where letters run out."""
     return LETTERS[place] if place < len(LETTERS) else str(place + 1)
 
 
@@ -45,7 +53,7 @@ def verdict(found: Family) -> str:
 
 
 def proof(found: Family) -> str:
-    """Return what was made least, and how far that is proven."""
+    """Return the goal of the family, and how far it is proven."""
     count = len(found.products)
     what = f"{count} products on one shelf" if count > 1 else "One product"
     goal = f"{what}: {GOALS[found.goal]}."
@@ -83,12 +91,12 @@ def _counted(found: Family, bill: Bill) -> float:
 
 
 def money_word(found: Family) -> str:
-    """Return the money that a family counts in."""
+    """Return the goal that says which money counts: "consumed" or "cash"."""
     return next((goal for goal in (found.goal, *found.plan.then) if goal != "materials"), "cash")
 
 
 def _dearer(found: Family) -> str:
-    """Return what the family costs of its contents, by the library's prices per kg."""
+    """Return how much dearer or cheaper the contents are per kg than those of the products alone."""
     alone = sum(member.alone * member.grams for member in found.products)
     here = sum(member.here * member.grams for member in found.products)
     if alone <= 0:
@@ -132,11 +140,11 @@ def one_more(found: Family, names: Names) -> str:
 
 
 def money_of(found: Family) -> float:
-    """Return the money that points of the curve are compared with."""
+    """Return the money of the family, with which points of the curve are compared."""
     return found.money or 0.0
 
 
-def moved(point: Point | Case, names: Names) -> str:
+def moved(point: CurvePoint | ScenarioResult, names: Names) -> str:
     """Return what leaves the shelf and what comes: " (out: glycerin; in: betaine)"."""
     parts = [
         f"{word}: {', '.join(names.within(name) for name in which)}"
@@ -168,8 +176,8 @@ def needs(found: Family, names: Names) -> list[str]:
     return told
 
 
-def keeps(stand: Stand, currency: str, titles: Mapping[str, str]) -> str:
-    """Return what the products that could do without a material would cost more; empty where none could."""
+def keeps(stand: ShelfMaterial, currency: str, titles: Mapping[str, str]) -> str:
+    """Return what the products would cost more without a material; empty where none could be made."""
     free = [titles[one.product] for one in stand.without if one.costs is not None and one.costs <= ALIKE]
     told = [
         f"{fixed(one.costs, 2)} {currency}/kg more for {titles[one.product]}"
@@ -187,13 +195,18 @@ def limit(priced: PricedLimit, titles: Mapping[str, str]) -> str:
     return f"{titles[priced.product]}: {priced.requirement}, one step of {short(priced.step)}{unit}"
 
 
-def price(costs: float | None) -> str:
-    """Return the price of a step; without one the choices allow no step."""
-    return "not with these materials" if costs is None else fixed(costs, 2)
+def unpriced(count: int, *, alone: bool) -> str:
+    """Return how many limits allow no step with the chosen materials, and so have no price; empty where all do."""
+    if not count:
+        return ""
+    what = f"{count} {'' if alone else 'further '}limit{'' if count == 1 else 's'}"
+    return (
+        f"{what} can be no tighter with these materials, and so {'has' if count == 1 else 'have'} no price."
+    )
 
 
 def cannot(found: Family) -> list[str]:
-    """Return why a plan cannot be met: what its ceiling leaves out, and what a material to keep collides with."""
+    """Return why a plan cannot be met: too few materials allowed, or a material to keep that collides."""
     why, titles = found.conflict, called(found)
     if why is None:
         return []
@@ -209,7 +222,7 @@ def cannot(found: Family) -> list[str]:
     return told
 
 
-def way(change: FamilyWay, found: Family) -> str:
+def way(change: FamilyChange, found: Family) -> str:
     """Return one change that lets a family be made, with what the contents of all batches then cost."""
     titles = called(found)
     within = 0.0 if change.within is None else change.within
@@ -227,7 +240,7 @@ def way(change: FamilyWay, found: Family) -> str:
 
 
 def collisions(found: Family) -> list[str]:
-    """Return, for each product that could be left out, what of it collides on the shelf of the others."""
+    """Return, for each product that could be left out, its limits that collide on the others' shelf."""
     ways = () if found.conflict is None else found.conflict.ways
     titles, told = called(found), []
     for one in ways:
@@ -241,8 +254,10 @@ def collisions(found: Family) -> list[str]:
     return told
 
 
-def case(found: Case) -> str:
-    """Return how a scenario stands where it has no money."""
+def scenario_cash(found: ScenarioResult) -> str:
+    """Return the money out of a scenario, or why it has none: it cannot be made, or the time ran out."""
+    if found.cash is not None:
+        return fixed(found.cash, 2)
     return {"conflict": "cannot be made", "stopped": "time ran out"}.get(found.status, "")
 
 

@@ -1,4 +1,4 @@
-"""What is said of a limit that holds a formula: its name, what it asks, one step of it, how far a price holds."""
+"""Words a limit that holds a formula: its name, bound, step, and the range of its price."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FIVE = 5
 
 
 def dearest(formula: Formula) -> list[Binding]:
-    """Return the limits whose next step costs most; those that meet in one corner, at one bound and one price, once.
+    """Return the limits whose next step costs most; those of one bound and one price stand once.
 
     Of such the one stays that the brief states.
     """
@@ -32,13 +32,13 @@ def dearest(formula: Formula) -> list[Binding]:
 
 
 def cost_of_step(item: Binding) -> float | None:
-    """Return what one step of a limit costs; None where nothing is known of one."""
+    """Return what one step of a limit costs; None where that is not known."""
     size, cost = step_of(item), item.marginal_cost
     return None if size is None or cost is None or cost <= ROUNDING else cost * size
 
 
 def step_of(item: Binding) -> float | None:
-    """Return one sensible step of a limit, or a smaller one for which its price still holds; None where none does."""
+    """Return one sensible step of a limit, small enough for its price to hold; None where none is."""
     requirement = item.requirement
     if requirement.bound is None or requirement.side is None:
         return None
@@ -60,7 +60,7 @@ def step_text(size: float, requirement: Requirement) -> str:
 
 
 def name_of(requirement: Requirement, names: Names) -> str:
-    """Return what a limit is called in a table that says beside it what it asks."""
+    """Return the name of a limit in a table that has its bound in another column."""
     return (
         names.limit(requirement)
         if not requirement.choice
@@ -77,14 +77,14 @@ def asked_of(requirement: Requirement) -> str:
 
 
 def reach_of(item: Binding) -> str:
-    """Return up to which bound a price holds, rounded so that it still does; `NOTHING` where it is not known."""
+    """Return the bound up to which a price holds, rounded inwards; `NOTHING` where it is not known."""
     requirement = item.requirement
     upwards = requirement.side != "at_most"
     return end_of(item.holds_to if upwards else item.holds_from, requirement)
 
 
 def end_of(end: float | None, requirement: Requirement) -> str:
-    """Return an end of a range of bounds, rounded into it; `NOTHING` where it is not known."""
+    """Return an end of a range of bounds, rounded inwards; `NOTHING` where it is not known."""
     if end is None or requirement.bound is None or requirement.choice:
         return NOTHING
     shown = inside(end, requirement.bound)
@@ -94,6 +94,6 @@ def end_of(end: float | None, requirement: Requirement) -> str:
 
 
 def percent_sign(requirement: Requirement) -> str:
-    """Return the sign of a percentage, the one unit that stands behind every number."""
+    """Return " %" where the unit is a percentage, else an empty text."""
     unit = "" if requirement.choice else unit_of(requirement.unit)
     return unit if unit == " %" else ""

@@ -1,4 +1,4 @@
-"""What a reader calls a material, a limit and a measure: names in place of ids and keys."""
+"""Names materials, limits and measures for a reader, in place of ids and keys."""
 
 from __future__ import annotations
 
@@ -41,15 +41,15 @@ class Names:
         return self._full.get(material, material)
 
     def short(self, material: str) -> str:
-        """Return what a material is, without its grade."""
+        """Return the name of a material without its grade."""
         return self._short.get(material, material)
 
     def within(self, material: str) -> str:
-        """Return the short name as it stands inside a sentence: "xanthan gum", "PEG-120 ..."."""
+        """Return the short name for the inside of a sentence: "xanthan gum", "PEG-120 ..."."""
         return lowered(self.short(material))
 
     def said(self, text: str) -> str:
-        """Return a text in which every id that is no word by itself gives way to the name."""
+        """Return a text with names in place of ids, except ids that are plain words."""
         text = COINED.sub(self._said, text)
         return KIND.sub("", text).replace("undissociated ", "uncharged ")
 
@@ -107,5 +107,5 @@ def lowered(name: str) -> str:
 
 
 def inci_lowered(name: str) -> str:
-    """Return an INCI name as it stands inside a sentence: "PEG-150 distearate", "coco-glucoside"."""
+    """Return an INCI name for the inside of a sentence: "PEG-150 distearate", "coco-glucoside"."""
     return " ".join("-".join(map(lowered, word.split("-"))) for word in name.split(" "))

@@ -1,4 +1,4 @@
-"""Numbers as they stand on a screen: the digits they deserve, never more; bounds as they were written."""
+"""Formats numbers for a screen: no more digits than they deserve, bounds as they were written."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def percent(value: float | None) -> str:
 
 
 def span(low: float | None, high: float | None) -> str:
-    """Return "4.90 to 6.00", one figure where both print alike, `NOTHING` where there is none."""
+    """Return a range: "4.90 to 6.00", one figure where both print alike, `NOTHING` without ends."""
     if low is None or high is None:
         return NOTHING
     first, last = percent(low), percent(high)
@@ -71,7 +71,7 @@ def span(low: float | None, high: float | None) -> str:
 
 
 def figure_text(value: float | None, low: float | None, high: float | None, digits: int) -> str:
-    """Return a figure with its decimals, or "82 to 91" where data lack: the ends rounded away from each other."""
+    """Return a figure with its decimals; where data lack, a range with its ends rounded outwards: "82 to 91"."""
     if value is not None or low is None or high is None:
         return fixed(value, digits)
     return f"{floored(low, digits)} to {raised(high, digits)}"
@@ -94,12 +94,12 @@ def decimals_of(value: float, figures: int = 4) -> int:
 
 
 def fine_percent(value: float) -> str:
-    """Return an amount in % w/w in which a small change shows: four figures, three decimals at most."""
+    """Return an amount in % w/w, fine enough to show a small change: four figures, three decimals at most."""
     return fixed(value, min(3, decimals_of(value)))
 
 
 def rounded_out(value: float, *, up: bool, most: int = 4) -> str:
-    """Return an end of a range in two significant figures, at most so many decimals, rounded away from its inside."""
+    """Return an end of a range in two significant figures, at most so many decimals, rounded outwards."""
     digits = 1 - (math.floor(math.log10(abs(value))) if value else 0)
     return (raised if up else floored)(value, max(0, min(most, digits)))
 
@@ -128,7 +128,7 @@ def bounded(value: float) -> str:
 
 
 def apart(value: float, bound: float | None) -> str:
-    """Return a value in as few figures as tell it from a bound that it misses, "just below 11" where four do not."""
+    """Return a value in the fewest figures that differ from a missed bound; "just below 11" if four do not."""
     texts = (bounded(float(f"{value:.{digits}g}")) for digits in (3, 4))
     told = next((text for text in texts if bound is None or float(text) != float(f"{bound:.4g}")), None)
     if told is not None or bound is None:
@@ -137,14 +137,14 @@ def apart(value: float, bound: float | None) -> str:
 
 
 def unit_of(unit: str) -> str:
-    """Return a unit as it stands behind a number on a narrow screen, with its blank; empty where it is too long."""
+    """Return a unit with a blank before it, to follow a number; empty where it is too long for a screen."""
     if unit.startswith("%"):
         return " %"
     return f" {unit}" if 0 < len(unit) <= SHORT_UNIT and unit != "-" else ""
 
 
 def step_of(bound: float) -> float:
-    """Return the power of ten that a reader would move a bound by: 1 for 11 or 75, 0.1 for 2.2 or a pH."""
+    """Return the step by which a reader moves a bound: 1 for 11 or 75, 0.1 for 2.2 or a pH."""
     size = abs(bound)
     if size > 500:
         return 10.0 ** (math.floor(math.log10(size)) - 1)
@@ -154,7 +154,7 @@ def step_of(bound: float) -> float:
 
 
 def inside(end: float, bound: float) -> str | None:
-    """Return an end of a range in about three digits, rounded towards the bound so that it still holds.
+    """Return an end of a range in about three digits, rounded towards the bound.
 
     None where nothing is left of the way after rounding.
     """
@@ -200,16 +200,16 @@ def gained(value: float, unit: str) -> str:
 
 
 def floored(value: float, digits: int) -> str:
-    """Return a number with so many decimals, never above it: below it is what was said of below the number."""
+    """Return a number with so many decimals, rounded down."""
     return _cut(value, digits, math.floor, 1)
 
 
 def raised(value: float, digits: int) -> str:
-    """Return a number with so many decimals, never below it."""
+    """Return a number with so many decimals, rounded up."""
     return _cut(value, digits, math.ceil, -1)
 
 
 def _cut(value: float, digits: int, cut: Callable[[float], int], side: int) -> str:
-    """Return a number cut to so many decimals; what is off them by a ten-thousandth of the last one is dust."""
+    """Return a number cut to so many decimals, after rounding at a ten-thousandth of the last one."""
     scale = 10.0**digits
     return fixed(cut(value * scale + side * 1e-4) / scale, digits)

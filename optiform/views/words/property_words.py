@@ -1,4 +1,4 @@
-"""What changed between two formulas although nobody asked, in words."""
+"""Words the properties that changed between two formulas although nobody asked."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every sentence that an answer is told in, so that one idea has one wording."""
+"""Words answers about formulas: one sentence for one idea."""
 
 from __future__ import annotations
 
@@ -32,6 +32,7 @@ DEGENERATE = (
     "Where loosening saves less than tightening costs, several limits meet in one corner: loosen one of them alone, "
     "and the others still hold the formula there."
 )
+NONE_YET = "Stopped at the limit before any formula was found. A longer time limit may find one."
 SPREAD_TOLD = 0.2
 """A range of pH narrower than this is told with two decimals, and nobody is named for it."""
 NAMED_FROM = 0.05
@@ -48,7 +49,7 @@ def cautions(answer: Answer) -> tuple[str, ...]:
 
 
 def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
-    """Return which materials of a formula are dust or injure as a concentrate, by the library's handling words."""
+    """Return the materials of a formula that injure or dust as they are weighed, by their handling words."""
     if answer.brief is None:
         return ()
     materials = answer.brief.library.material
@@ -66,22 +67,26 @@ def hazards(answer: Answer, formula: Formula) -> tuple[str, ...]:
 
 
 def standing(answer: Answer) -> tuple[str, ...]:
-    """Return what is being told: what was aimed at, and how far it is proven."""
+    """Return the aim of an answer, and how far it is proven."""
     if answer.status == "conflict":
         return ("This brief cannot be met.",)
     if answer.leave is not None:
         return (leave(answer.leave, answer.aim_unit),)
     if not answer.formulas:
-        return ("Stopped at the limit before any formula was found. A longer time limit may find one.",)
+        return (NONE_YET,)
     if answer.question == "evaluate":
         return (verdict(answer.formulas[0].breaks),)
     if answer.question == "check":
         return ("Yes, this brief can be met. Here is one formula that meets it.",)
-    return _ranked(answer)
+    margin = answer.margin
+    return (
+        *_proven(answer),
+        *([certainty(margin, answer.aim, answer.aim_unit)] if margin is not None else []),
+    )
 
 
 def leave(found: Leave, unit: str) -> str:
-    """Return that today's formula had better stay: "... is within 0.01 EUR/kg of the best: leave it"."""
+    """Return the advice to keep today's formula: "... is within 0.01 EUR/kg of the best: leave it"."""
     digits = digits_of(unit, 2)
     near = max(float(raised(found.saving, digits)), 10.0**-digits)
     return f"Today's formula is within {fixed(near, digits)} {unit} of the best: leave it."
@@ -94,11 +99,6 @@ def certainty(found: MarginCost, aim: str, unit: str) -> str:
     if found.cost < ROUNDING:
         return f"Being {sure} sure costs nothing here."
     return f"Being {sure} sure costs {cost}{'' if aim == 'cost' else f' of {aim}'}."
-
-
-def _ranked(answer: Answer) -> tuple[str, ...]:
-    told = () if answer.margin is None else (certainty(answer.margin, answer.aim, answer.aim_unit),)
-    return (*_proven(answer), *told)
 
 
 def _proven(answer: Answer) -> tuple[str, ...]:
@@ -115,13 +115,13 @@ def _proven(answer: Answer) -> tuple[str, ...]:
 
 
 def aimed(answer: Answer) -> str:
-    """Return "lowest cost" or "highest mildness"."""
+    """Return the aim in words: "lowest cost" or "highest mildness"."""
     sense = answer.brief.aim.sense if answer.brief is not None else "minimise"
     return f"{'lowest' if sense == 'minimise' else 'highest'} {answer.aim}"
 
 
 def verdict(breaks: tuple[Broken, ...]) -> str:
-    """Return whether a typed formula meets what it was held against."""
+    """Return whether a typed formula meets what it was checked against."""
     if not breaks:
         return "It meets everything that it was checked against."
     return "It breaks one requirement." if len(breaks) == 1 else f"It breaks {len(breaks)} requirements."
@@ -148,7 +148,7 @@ def structure(formula: Formula) -> str:
 
 
 def preferences(formula: Formula, aim: str, unit: str) -> tuple[str, ...]:
-    """Return what falling short of each soft wish costs beside the aim, and what both come to."""
+    """Return the penalty of each soft wish, and the aim with all of them."""
     told = []
     for wish in formula.preferences:
         side = "at least" if wish.side == "at_least" else "at most"
@@ -177,8 +177,7 @@ def other_grades(formula: Formula) -> str:
 
 def against(first: Formula, other: Formula) -> str:
     """Return how another formula is built differently: "with A instead of B"."""
-    has = [name for name in _parts_of(other) if name not in _parts_of(first)]
-    lacks = [name for name in _parts_of(first) if name not in _parts_of(other)]
+    has, lacks = built_differently(first, other)
     if has and lacks:
         words = f"{' + '.join(has)} instead of {' + '.join(lacks)}"
     elif has:
@@ -188,13 +187,14 @@ def against(first: Formula, other: Formula) -> str:
     return f"Formula {other.rank}, {fixed(other.cost, 2)} {other.currency}/kg: {words}."
 
 
-def _parts_of(formula: Formula) -> tuple[str, ...]:
-    extra = (formula.system,) if formula.system and formula.system not in formula.structure else ()
-    return (*formula.structure, *extra)
+def built_differently(first: Formula, other: Formula) -> tuple[list[str], list[str]]:
+    """Return the names that another formula is built on and the first is not, and the other way round."""
+    old, new = (dict.fromkeys([*item.structure, *filter(None, [item.system])]) for item in (first, other))
+    return [name for name in new if name not in old], [name for name in old if name not in new]
 
 
 def asked(requirement: Requirement) -> str:
-    """Return a requirement with whoever asks for it, where that is not the brief."""
+    """Return a requirement with its origin, where that is not the brief."""
     if requirement.origin in ("brief", "balance"):
         return requirement.title
     why = f": {requirement.why}" if requirement.why and requirement.origin == "library" else ""
@@ -237,7 +237,7 @@ def likely_pH(found: Acidity) -> str:
 
 
 def have_ready(dose: Dose) -> str:
-    """Return what stands beside a formula, and between which amounts likely lots need it."""
+    """Return the acid or base to keep ready beside a formula, and the range that likely lots need."""
     typical = f", {percent(dose.percent)} % for the typical one" if dose.percent > 0 else ""
     return (
         f"Have ready beside the formula: {dose.name}, {percent(dose.low)} to {percent(dose.high)} % w/w{typical}. "
@@ -289,7 +289,7 @@ def broken(found: Broken) -> str:
 
 
 def amount(line: Line) -> str:
-    """Return an amount in % w/w as it is printed, so that the formula typed back holds what it holds."""
+    """Return an amount in % w/w in digits that, typed back, meet the same limits."""
     if line.printed is None:
         return percent(line.percent)
     text = fixed(line.printed, line.places)
@@ -298,7 +298,7 @@ def amount(line: Line) -> str:
 
 
 def total(formula: Formula) -> str:
-    """Return the total of the amounts as it is shown under them."""
+    """Return the total of the amounts as it is printed."""
     whole = math.fsum(line.percent for line in formula.lines)
     return "100" if abs(whole - 100.0) <= TOLERANCE else fixed(whole, 3)
 

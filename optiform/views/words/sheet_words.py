@@ -1,4 +1,4 @@
-"""The sentences and titles of the sheets."""
+"""Words the sheets: titles, sentences and notes."""
 
 from __future__ import annotations
 
@@ -36,27 +36,22 @@ SEVERAL_PLACES = (
 )
 
 
-def grams(value: float, digits: int) -> str:
-    """Return grams as the balance shows them."""
-    return fixed(value, digits)
-
-
 def named(name: str, hazards: tuple[str, ...]) -> str:
-    """Return a material with what to beware of: "Citric acid [dust, eyes]"."""
+    """Return a material with its hazards: "Citric acid [dust, eyes]"."""
     words = [HAZARDS[word] for word in hazards]
     return f"{name} [{', '.join(words)}]" if words else name
 
 
 def batch_line(batch: Batch) -> str:
-    """Return what the grams stand for."""
+    """Return a line on the batch, its balance and its least weighing."""
     return (
         f"Batch {short(batch.batch_g)} g on a balance of {short(batch.balance_g)} g; below {short(batch.least_g)} g a "
         f"weighing may be off by more than {short(batch.error_percent)} %. Tick, sign and write the lot as you weigh."
     )
 
 
-def conditions_of(step: Step) -> str:
-    """Return the temperature window and the waiting time of a step."""
+def step_title(step: Step) -> str:
+    """Return the title of a step with its temperatures and its waiting time: "Dissolve (below 40 C)"."""
     words = []
     if step.above_C is not None:
         words.append(f"at {short(step.above_C)} C or above")
@@ -64,7 +59,7 @@ def conditions_of(step: Step) -> str:
         words.append(f"below {short(step.below_C)} C")
     if step.hours is not None:
         words.append(waiting(step.hours))
-    return "; ".join(words)
+    return STEP_TITLES[step.kind] + (f" ({'; '.join(words)})" if words else "")
 
 
 def waiting(hours: float) -> str:
@@ -75,7 +70,7 @@ def waiting(hours: float) -> str:
 
 
 def one_percent_line(listed: IngredientList) -> str:
-    """Return where the order is free."""
+    """Return where the order of the list is free."""
     line, count = listed.one_percent_line, listed.colourants_from
     if not listed.entries:
         return ""
@@ -125,7 +120,7 @@ def packs(bought: tuple[Bought, ...]) -> str:
 
 
 def made(make: Make) -> str:
-    """Return what is made: "Nettle gel, 2 × 5000 g"."""
+    """Return a product and its batches: "Nettle gel, 2 × 5000 g"."""
     times = f"{make.times} × " if make.times != 1 else ""
     return f"{make.title or 'formula'}, {times}{short(make.batch_g)} g"
 
@@ -142,7 +137,7 @@ def near_miss(found: NearMiss, name: str, currency: str) -> str:
 
 
 def shopping_summary(found: Shopping) -> str:
-    """Return what the purchase comes to."""
+    """Return the cost of the purchase, and what of it is used or left."""
     return (
         f"Money out {fixed(found.cash, 2)} {found.currency}, of which {fixed(found.consumed, 2)} goes into the batches "
         f"and {fixed(found.left_value, 2)} stays on the shelf."
@@ -155,7 +150,7 @@ def shopping_summary(found: Shopping) -> str:
 
 
 def aim(found: Shopping) -> str:
-    """Return what was made least, whether it is proven, and what that leaves out."""
+    """Return the aim of a purchase, whether it is proven, and what it leaves out."""
     what = "least money out" if found.aim == "cash" else "least cost of what is used"
     if found.gap:
         proof = f"Stopped, not proven: another purchase may be better by up to {fixed(found.gap, 2)} {found.currency}."
@@ -202,7 +197,7 @@ def ceiling(cost: UnitCost) -> tuple[str, ...]:
 
 
 def breaks(found: tuple[str, ...]) -> str:
-    """Return what leads a list of broken requirements."""
+    """Return the heading of a list of broken requirements."""
     return "This formula breaks a requirement:" if len(found) == 1 else "This formula breaks requirements:"
 
 
@@ -218,5 +213,5 @@ def conditions(label: LabelSheet) -> tuple[str, ...]:
 
 
 def where(blank: Particular) -> str:
-    """Return where a duty stands, without the name of the regulation that stands over the list."""
+    """Return the article of a duty, without the regulation that the heading names."""
     return blank.provision.partition(" of Regulation (EC) 1223/2009")[0]

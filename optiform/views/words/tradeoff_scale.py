@@ -1,4 +1,4 @@
-"""Which part of a trade-off is drawn, and which bounds stand in its table."""
+"""Chooses the part of a trade-off that is drawn, and the bounds of its table."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _drawn_from(curve: Curve) -> float:
 
 
 def round_bounds(found: TradeOff, curve: Curve) -> list[float]:
-    """Return both ends, the knees, the brief's own bound, where it begins to cost, and round bounds between them.
+    """Return the bounds of the table: ends, knees, the brief's own, where costs begin, round ones between.
 
     Of bounds that read the same on the screen the first one named here stays.
     """

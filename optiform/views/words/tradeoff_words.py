@@ -1,4 +1,4 @@
-"""The sentences of a trade-off."""
+"""Words a trade-off."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def _whole(found: TradeOff) -> bool:
 
 
 def logarithmic(found: TradeOff) -> bool:
-    """Tell whether the logarithm of the bound is what counts, so that its steps are parts of itself."""
+    """Tell whether the bound is on a logarithmic scale, so that its steps are parts of itself."""
     return any(curve.logarithmic[0] for curve in found.curves)
 
 
@@ -98,7 +98,7 @@ def step_price(found: TradeOff, stretch: Stretch) -> float:
 
 
 def asked(found: TradeOff) -> str:
-    """Return what the curve is."""
+    """Return a sentence on what the curve shows."""
     best = "The least" if found.sense == "minimise" else "The most"
     if found.of == "ingredients" and found.sense == "minimise":
         best = "The fewest"
@@ -106,7 +106,7 @@ def asked(found: TradeOff) -> str:
 
 
 def proof(found: TradeOff) -> str:
-    """Return how sure the curve is."""
+    """Return how far the curve is proven."""
     if found.status == "stopped":
         return (
             "Stopped at the limit before the whole curve was proven: parts without a bracket may be beaten."
@@ -142,7 +142,7 @@ def legend(found: TradeOff, curve: Curve) -> str:
 
 
 def findings(found: TradeOff, curve: Curve) -> tuple[str, ...]:
-    """Return what stands out on one curve."""
+    """Return the findings on one curve: its ends, free parts, knees, and the brief's own bound."""
     if not curve.stretches:
         return ("Nothing is possible here, whatever the bound.",)
     first, last = curve.stretches[0].start, curve.stretches[-1].end

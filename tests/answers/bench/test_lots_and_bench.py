@@ -2,8 +2,10 @@
 
 import pytest
 
-from optiform.answers import bench, correct_lot, design, evaluate
-from optiform.answers.bench.readings import Addition, add_back, with_measured_pH
+from optiform.answers.bench.lot_correction import correct_lot
+from optiform.answers.bench.readings import Addition, add_back, bench, with_measured_pH
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief, Target
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula

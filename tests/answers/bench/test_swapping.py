@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from optiform.answers import evaluate, swap
+from optiform.answers.bench.swapping import swap
+from optiform.answers.evaluate import evaluate
 from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula, read_formula

@@ -8,8 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optiform.answers import Answer, check, design, evaluate
+from optiform.answers.check import check
 from optiform.answers.describe.drawn_lots import draw, lots_drawn
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
+from optiform.answers.model import Answer
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief.models import Brief, Certainty, Choose, Prefer, Ranked, Target
 from optiform.library.formulas import TypedFormula

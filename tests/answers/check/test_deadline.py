@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.brief import load_brief
 from optiform.solver import Clock, Session
 from optiform.solver.interrupt import StopCheck

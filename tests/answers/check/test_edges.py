@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from optiform.answers import check, design
+from optiform.answers.check import check
 from optiform.answers.conflict.typed_back import typed_back
+from optiform.answers.design import design
 from optiform.brief import brief_from
 
 

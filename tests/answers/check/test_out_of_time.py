@@ -8,7 +8,10 @@ import math
 
 import pytest
 
-from optiform.answers import check, design, reformulate, why
+from optiform.answers.check import check
+from optiform.answers.design import design
+from optiform.answers.price import why
+from optiform.answers.rework import reformulate
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief.models import Certainty, Choose, Include, Prefer, Ranked, Target
 from optiform.sheets.purchase.offers import Offer, Supplier

@@ -8,11 +8,12 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optiform.answers import design
 from optiform.answers.conflict.compromise import NEAR, PART
 from optiform.answers.conflict.confirmation import Confirmation
+from optiform.answers.conflict.restated import Restated
 from optiform.answers.conflict.typed_back import typed_back
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.design import design
 from optiform.brief.models import Aim, Brief, Include, Target
 from tests.answers.random_briefs import briefs, possible
 from tests.asked import designed, problem
@@ -65,12 +66,14 @@ def test_a_compromise_with_a_pH_takes_back_every_place_that_is_not_needed():
     """Each changed brief is solved at its own ionic strength, as if it had been typed."""
     brief = problem("too-many-wishes")
     compromise = designed("too-many-wishes").conflict.compromise
-    assert Confirmation(brief).solved(*compromise) is not None
+    assert Confirmation(Restated(brief)).solved(*compromise) is not None
     for number, item in enumerate(compromise):
         towards = -1.0 if item.to > item.requirement.bound else 1.0
         less = moved(item, item.to + towards * PLACE)
         others = compromise[:number] + compromise[number + 1 :]
-        assert Confirmation(brief).solved(less, *others) is None, f"{item.requirement.title}: {item.to}"
+        assert Confirmation(Restated(brief)).solved(less, *others) is None, (
+            f"{item.requirement.title}: {item.to}"
+        )
 
 
 def test_another_choice_of_materials_may_need_less():

@@ -7,9 +7,9 @@ the most steps that any of them gives); tests/naive.py shares no code with what 
 import numpy as np
 import pytest
 
-from optiform.answers import design
 from optiform.answers.conflict.compromise import NEAR, PART
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.design import design
 from optiform.brief.models import Aim, Brief, Include, Share, Target
 from tests.builders import NEUTRAL, tiny_library
 from tests.naive import Naive

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from optiform.answers.conflict.demands import Demands, known
 from optiform.program import build
 from optiform.search import incumbent
-from optiform.solver import Session
+from optiform.solver import Refuting, Session
 from tests.answers.random_briefs import briefs
 from tests.oracles import held_form
 
@@ -18,7 +18,7 @@ RANDOM = settings(max_examples=20, deadline=None, derandomize=True, suppress_hea
 
 def demands_of(brief):
     program = build(brief)
-    return Demands(program, brief, Session(program.form))
+    return Demands(program, brief, Refuting(program.form))
 
 
 def drawn(data, demands):
@@ -63,3 +63,20 @@ def test_a_known_formula_answers_only_what_it_meets(brief, data):
         with demands.without(dropped) as session:
             plain = plainly(held_form(session))
         assert demands.possible(dropped) == plain.found
+
+
+@RANDOM
+@given(brief=briefs(), data=st.data())
+def test_what_a_proof_needs_is_impossible_by_itself(brief, data):
+    """Asked of a plain solver: all but the core may go, and nothing that was dropped is in it."""
+    demands = demands_of(brief)
+    every = [*demands.brief, *(demand for family in demands.families for demand in family)]
+    for _ in range(3):
+        dropped = drawn(data, demands)[: len(every) // 3]
+        core = demands.core(every, dropped)
+        with demands.without(dropped) as session:
+            assert (core is None) == plainly(held_form(session)).found
+        if core is not None:
+            assert not set(core) & set(dropped)
+            with demands.without([demand for demand in every if demand not in core]) as session:
+                assert not plainly(held_form(session)).found

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.conflict.contradictions import contradictions
 from optiform.brief import brief_from
 from optiform.faults import BadInput

@@ -2,8 +2,8 @@
 
 import pytest
 
-from optiform.answers import design
 from optiform.answers.conflict.typed_back import typed_back
+from optiform.answers.design import design
 from optiform.brief.models import Brief, Exclude, Include, Share, Target, Weighing
 from optiform.program import Key, build
 from tests.answers.random_briefs import possible

@@ -7,7 +7,8 @@ import tomllib
 
 import pytest
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.brief import brief_from
 from optiform.views.render.text import render
 from optiform.views.screens import answer_blocks

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import design
 from optiform.answers.conflict.typed_back import typed_back
+from optiform.answers.design import design
 from optiform.brief.models import Brief, Choose, Include, Target
 from optiform.library.models import LinearRule, Needs, Rules, Term, When
 from optiform.program import build

@@ -5,7 +5,8 @@ The oracle is the wording of the rules themselves on a library of eight material
 
 from __future__ import annotations
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief import brief_from
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Incompatible, Needs, Note, Rules, Trust

@@ -6,14 +6,14 @@ import json
 
 import pytest
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief import brief_from
 from optiform.brief.models import Brief
 from optiform.faults import BadInput
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.sheets.label_sheet import label_sheet
-from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import Screen, render
 from optiform.views.screens import answer_blocks
 
@@ -49,7 +49,7 @@ def test_a_typed_formula_lists_its_ingredients_as_its_label_does(law, product):
     listed = label_sheet(dict(LINES), library, brief).listed
     assert formula.label == listed
     assert listed.text in told(answer)
-    (document,) = json.loads(answer_document(answer))["formulas"]
+    (document,) = json.loads(answer.to_json())["formulas"]
     assert document["label"]["text"] == listed.text
 
 

@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
-from optiform.answers import design, evaluate
 from optiform.answers.describe.harshness import harshness_of
 from optiform.answers.describe.ph_curve import curve_of
 from optiform.answers.describe.slack import reachable_of
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from optiform.answers import evaluate
 from optiform.answers.describe.remarks import body, remarks
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief, Exclude
 from optiform.library.formulas import TypedFormula
 from optiform.library.reading import load_library

@@ -2,8 +2,9 @@
 
 import pytest
 
-from optiform.answers import design, evaluate
 from optiform.answers.describe.slack import label_of
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.answers.library.report import check_library
 from optiform.brief import brief_from
 from optiform.library import load_library

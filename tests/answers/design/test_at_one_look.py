@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.views.forms import result_of
 from tests.answers.design.test_close_up import NAMES
 from tests.asked import designed, problem

@@ -7,8 +7,8 @@ from dataclasses import asdict
 import pytest
 from pydantic import BaseModel
 
-from optiform.answers import design
 from optiform.answers.design import background as telling
+from optiform.answers.design import design
 from optiform.search.narrow import small_program as close_up
 from tests.asked import PROBLEMS, designed, problem
 

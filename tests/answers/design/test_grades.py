@@ -2,9 +2,8 @@
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief.models import Choose, Exclude, Ranked
-from optiform.views.data.json_document import answer_document
 from tests.naive import Naive
 from tests.program.samples import wash
 from tests.program.test_structure import graded
@@ -28,7 +27,7 @@ def test_each_grade_is_solved_and_comes_to_what_is_said():
         assert grade.aim == pytest.approx(best_with(brief, formula, grade), abs=1e-6)
         assert grade.aim >= formula.aim - 1e-9
         assert grade.cost == grade.aim
-    assert '"also": [' in answer_document(answer)
+    assert '"also": [' in answer.to_json()
 
 
 def test_a_grade_that_the_brief_keeps_out_is_not_offered():

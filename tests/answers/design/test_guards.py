@@ -9,7 +9,8 @@ from functools import cache, lru_cache
 import numpy as np
 import pytest
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief.guards import missing_guards
 from optiform.brief.models import Include, Target
 from optiform.brief.reading import brief_from

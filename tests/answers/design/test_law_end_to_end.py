@@ -6,7 +6,8 @@ benzoic acid 122.12, sodium benzoate 144.10, potassium benzoate 160.21, sorbic a
 
 import pytest
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Aim, Brief, Include, Ranked
 from optiform.library.formulas import TypedFormula
 from tests.builders import tiny_library

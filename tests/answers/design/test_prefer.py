@@ -7,14 +7,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.brief import brief_from, load_brief
 from optiform.brief.models import Aim, Prefer, Ranked, Share, Target, Weighing
 from optiform.brief.writing import write_brief
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula
-from optiform.views.data.json_document import answer_document
 from tests.program.samples import shelf, wash
 
 NAMES = ("anion", "zwitter", "glucoside", "xanthan", "salt")
@@ -146,7 +146,7 @@ def test_check_evaluate_and_json_say_the_same():
     judged = evaluate(typed, brief.library, brief).formulas[0]
     assert not [item for item in judged.breaks if item.requirement.key.section == "prefer"]
     assert judged.preferences[0].penalty == pytest.approx(first.preferences[0].penalty, abs=1e-9)
-    told = json.loads(answer_document(design(brief)))["formulas"][0]
+    told = json.loads(design(brief).to_json())["formulas"][0]
     assert told["preferences"][0]["measure"] == "mildness"
     assert told["aim_with_preferences"] == pytest.approx(first.aim_with_preferences)
 

@@ -8,7 +8,9 @@ import math
 
 import pytest
 
-from optiform.answers import design, reformulate, why
+from optiform.answers.design import design
+from optiform.answers.price import why
+from optiform.answers.rework import reformulate
 from optiform.brief.models import Exclude, Include, Prefer, Ranked, Target
 from optiform.library.overrides import with_prices
 from tests.answers.design.test_prefer import NAMES, WISHES, paid, with_wish

@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from optiform.answers import check, design, evaluate
+from optiform.answers.check import check
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.brief import load_brief
 from optiform.cli import main
 from optiform.library.formulas import TypedFormula

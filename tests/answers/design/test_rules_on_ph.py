@@ -11,8 +11,9 @@ import math
 
 import pytest
 
-from optiform.answers import design, evaluate
 from optiform.answers.check.feasibility import check
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.answers.evaluate.judging import Recheck, pairs_of
 from optiform.brief import brief_from
 from optiform.brief.guards import missing_guards

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.brief.models import Include, Ranked, Weighing
 from optiform.solver import Session
 from tests.program.samples import SYSTEMS, shelf, wash

@@ -11,12 +11,12 @@ from functools import cache
 
 import pytest
 
-from optiform.answers import design, reformulate
 from optiform.answers.check.feasibility import check
 from optiform.answers.conflict import ways_out
 from optiform.answers.describe.formula import lines_of as describe_lines
+from optiform.answers.design import design
 from optiform.answers.evaluate.judging import AGAIN, Recheck, judged, pairs_of
-from optiform.answers.rework import ladder, levers, staircase
+from optiform.answers.rework import ladder, levers, reformulate, staircase
 from optiform.answers.rework.staircase import percents_of
 from optiform.answers.tradeoff import question
 from optiform.answers.tradeoff.knots import Knots

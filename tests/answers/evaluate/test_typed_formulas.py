@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Baseline, Brief, Exclude, Share, Target
 from optiform.faults import BadInput
 from optiform.library.formulas import TypedFormula, read_formula

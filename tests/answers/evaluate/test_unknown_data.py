@@ -8,11 +8,10 @@ import json
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.brief.models import Brief
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import ColumnMeasure
-from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import render
 from optiform.views.screens import answer_blocks
 from tests.builders import tiny_library
@@ -85,14 +84,14 @@ def test_the_screen_and_the_json_tell_the_range_and_the_material():
     text = " ".join(render(answer_blocks(answer)).split())
     assert "natural origin 97 to 99 %" in text
     assert "natural origin and natural origin without water: without data for Scent." in text
-    held = json.loads(answer_document(answer))["formulas"][0]["measures"]["natural origin"]
+    held = json.loads(answer.to_json())["formulas"][0]["measures"]["natural origin"]
     assert held["value"] is None
     assert (held["low"], held["high"], held["lacking"]) == (
         pytest.approx(97.0),
         pytest.approx(99.0),
         ["scent"],
     )
-    known = json.loads(answer_document(answered(index=1.0)))["formulas"][0]["measures"]["natural origin"]
+    known = json.loads(answered(index=1.0).to_json())["formulas"][0]["measures"]["natural origin"]
     assert known["value"] == pytest.approx(99.0)
     assert "low" not in known
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.answers.evaluate.typed_formula import rounding_of
 from optiform.brief.models import Brief, Include, Target
 from optiform.library.formulas import TypedFormula

@@ -2,7 +2,8 @@
 
 import pytest
 
-from optiform.answers import design, evaluate
+from optiform.answers.design import design
+from optiform.answers.evaluate import evaluate
 from optiform.answers.library.own_material import own_material
 from optiform.brief.reading import brief_from
 from optiform.faults import BadInput

@@ -6,10 +6,11 @@ The oracle is `check` on the brief as it reads after the move: it knows nothing 
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.evaluate.judging import Judge, Recheck
 from optiform.answers.live import Added, Bound, LiveBrief, Proven, Removed, changed
 from optiform.brief import missing_guards
@@ -134,6 +135,22 @@ def test_what_stands_for_a_moment_is_judged_as_a_printed_formula_is(monkeypatch)
         wrong.setattr(Judge, "breaks", lambda *_: (broken,))
         assert not live.move(Bound(MILDNESS, 56.0)).possible
     same_as_check(live.proven(), live.brief)
+
+
+def test_a_proven_formula_is_judged_by_the_judge_that_moves_as_by_one_that_is_built_afresh():
+    """Both say the same of what is proven and of the formula at a looser bound, which breaks the tighter one."""
+    live = LiveBrief(small())
+    proven = live.proven()
+    assert not live.judged(proven), "a brief that never moved has no judge yet"
+    for to in (8.5, 9.0, 9.5):
+        before, _ = proven, live.move(Bound(Key("targets", ("active matter",), "at_least"), to))
+        assert not live.judged(before), "the brief has moved on"
+        proven = live.proven()
+        looser = replace(proven, values=before.values)
+        assert (live.judged(proven), live.judged(looser)) == (True, False)
+        assert not Recheck().broken(live.brief, proven.amounts.items())
+        assert Recheck().broken(live.brief, looser.amounts.items())
+        assert proven.same(proven) and not proven.same(looser) and not proven.same(before)
 
 
 def test_choices_that_a_move_makes_impossible_are_said_to_be():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.live import Bound, LiveBrief, changed
 from optiform.faults import BadInput
 from optiform.program import Key

@@ -7,7 +7,7 @@ drawn at random, for every kind of limit. `pytest -m slow` draws a thousand time
 import numpy as np
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.answers.price.binding_limits import explain
 from optiform.brief.models import Aim, Include, Prefer, Ratio, Share
 from optiform.library.models import LinearRule, Needs, Rules, Term, When

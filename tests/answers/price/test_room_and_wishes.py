@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optiform.answers import design
 from optiform.answers.conflict.typed_back import _at
 from optiform.answers.describe.sensible_steps import step
+from optiform.answers.design import design
 from optiform.answers.price.allowances import allowance_of, with_ranges
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target

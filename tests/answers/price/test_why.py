@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import why
+from optiform.answers.price import why
 from optiform.brief import brief_from, starter_brief
 from optiform.brief.models import Brief, Choose, Exclude, Include, Target
 from optiform.faults import BadInput

@@ -11,7 +11,8 @@ import math
 
 import pytest
 
-from optiform.answers import design, why
+from optiform.answers.design import design
+from optiform.answers.price import why
 from optiform.brief.models import Aim, Brief, Target
 from optiform.library.models import ColumnMeasure
 from tests.builders import tiny_library

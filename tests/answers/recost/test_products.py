@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.answers.recost import recosting
 from optiform.brief import load_brief
 from tests.answers.recost.products import folder, prices, recost

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import optiform as api
-from optiform.answers import design
+from optiform.answers.design import design
 from optiform.answers.recost import gather
 from optiform.brief import load_brief
 from optiform.cli.entry import main

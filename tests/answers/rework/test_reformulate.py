@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import evaluate, reformulate
+from optiform.answers.evaluate import evaluate
+from optiform.answers.rework import reformulate
 from optiform.answers.rework.differences import measure_names, tag_status
 from optiform.answers.rework.reformulation import polished_of
 from optiform.answers.rework.sliding import without_sliding

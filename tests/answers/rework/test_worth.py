@@ -6,14 +6,13 @@ import re
 
 import pytest
 
-from optiform.answers import design, reformulate
 from optiform.answers.describe.sensible_steps import worth_of
-from optiform.answers.rework import levers
+from optiform.answers.design import design
+from optiform.answers.rework import levers, reformulate
 from optiform.answers.tradeoff import tradeoff
 from optiform.brief import brief_from
 from optiform.brief.models import Aim, Choose, Ranked, Target
 from optiform.faults import BadInput
-from optiform.views.data.json_document import answer_document
 from optiform.views.render import text
 from optiform.views.results.reformulation import lever, saving
 from optiform.views.screens import answer_blocks, tradeoff_blocks
@@ -61,7 +60,7 @@ def test_a_formula_that_cannot_gain_enough_is_left_alone():
     told = " ".join(text.render(answer_blocks(answer)).split())
     (near,) = re.findall(r"Today's formula is within ([\d.]+) EUR/kg of the best: leave it\.", told)
     assert answer.leave.saving <= float(near) + 1e-9 and float(near) - answer.leave.saving < 0.01
-    assert json.loads(answer_document(answer))["leave"]["saving"] == answer.leave.saving
+    assert json.loads(answer.to_json())["leave"]["saving"] == answer.leave.saving
 
 
 def test_what_breaks_something_is_never_left_alone():

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import check
+from optiform.answers.check import check
 from optiform.answers.tradeoff import TradeOff, tradeoff
 from optiform.brief.models import Aim, Brief, Choose, Include, Ranked, Share, Target
 from optiform.faults import BadInput

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.answers.trials import settled
 from optiform.answers.trials.next_trial import next_trial
 from optiform.brief import brief_from

@@ -6,7 +6,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.answers.trials.planning import plan_trials
 from optiform.answers.trials.region import explore
 from optiform.brief import brief_from

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from optiform.answers import design, weigh_formula
+from optiform.answers.design import design
+from optiform.answers.weigh import weigh_formula
 from optiform.answers.weigh.drops import drops_of
 from optiform.answers.weigh.grid import grid_of
 from optiform.answers.weigh.on_grid import on_grid
@@ -160,7 +161,7 @@ def test_a_dosed_ph_still_holds_at_its_own_ionic_strength():
     formula = design(brief).formulas[0]
     found = formula.weighable
     assert found is not None and sum(Decimal(str(line.grams)) for line in found.lines) == 500
-    from optiform.answers import evaluate
+    from optiform.answers.evaluate import evaluate
 
     typed = TypedFormula("weighed", found.percents, math.fsum(p for _, p in found.percents))
     measured = evaluate(typed, library, brief).formulas[0]

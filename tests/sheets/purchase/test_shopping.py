@@ -8,7 +8,7 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.library.models import Pack
-from optiform.sheets.purchase import together
+from optiform.sheets.purchase import coupled_purchase
 from optiform.sheets.purchase.near_misses import CLOSE, most_for_less
 from optiform.sheets.purchase.offers import Offer, Supplier
 from optiform.sheets.purchase.packs import best_basket
@@ -57,8 +57,8 @@ def brute(needed, offers, suppliers, most=5):
 )
 @pytest.mark.parametrize("seed", seeds(20, 40))
 def test_small_plans_cost_what_trying_everything_finds(seed, ways, sums, monkeypatch):
-    monkeypatch.setattr(together, "COVERS", ways)
-    monkeypatch.setattr(together, "SUMS", sums)
+    monkeypatch.setattr(coupled_purchase, "COVERS", ways)
+    monkeypatch.setattr(coupled_purchase, "SUMS", sums)
     random = np.random.default_rng(seed)
     needed = {name: float(random.integers(20, 900)) for name in NAMES[: random.integers(1, 4)]}
     offers = []

@@ -9,7 +9,7 @@ from optiform.answers.evaluate.typed_formula import evaluate
 from optiform.library import load_library
 from optiform.library.models import Needs, Rules
 from optiform.sheets.record.batch import weigh
-from optiform.sheets.record.making import procedure_of
+from optiform.sheets.record.procedure import procedure_of
 from optiform.sheets.unit import Unit
 from tests.answers.describe.lots_by_draws import DrawnLots
 from tests.seeds import seeds

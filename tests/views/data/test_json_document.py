@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from optiform.views.data.json_document import answer_document, plain
+from optiform.views.data.json_document import plain
 from tests.views import samples
 
 NUMBER, TEXT, FLAG = (int, float), str, bool
@@ -81,7 +81,7 @@ def refuse(word):
 
 
 def parsed(answer):
-    return json.loads(answer_document(answer), parse_constant=refuse)
+    return json.loads(answer.to_json(), parse_constant=refuse)
 
 
 @pytest.mark.parametrize("name", samples.ALL)
@@ -126,7 +126,7 @@ def test_what_is_not_finite_is_null():
 
 
 def test_the_same_answer_gives_the_same_bytes():
-    assert answer_document(samples.DESIGN) == answer_document(replace(samples.DESIGN))
+    assert samples.DESIGN.to_json() == replace(samples.DESIGN).to_json()
 
 
 def test_a_choice_moves_to_a_whole_number_or_admits_again():

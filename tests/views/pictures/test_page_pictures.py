@@ -13,7 +13,6 @@ import html5lib
 import pytest
 
 from optiform.answers.describe.ph_curve import Curve
-from optiform.views.data.json_document import answer_document
 from optiform.views.pictures import composition, costs, drawing, limits, mildness, ph_curve
 from optiform.views.render import markdown, text
 from optiform.views.screens import answer_blocks
@@ -33,7 +32,7 @@ def case(request):
 @pytest.fixture(scope="module")
 def ranked():
     answer = pages.ranked()
-    return json.loads(answer_document(answer)), pages.tables(pages.read(pages.answer_page(answer)))
+    return json.loads(answer.to_json()), pages.tables(pages.read(pages.answer_page(answer)))
 
 
 def table(tables, start):
@@ -363,7 +362,7 @@ def test_every_way_out_is_a_card_with_its_cost_and_what_it_looks_like():
 
 def test_the_range_of_a_price_is_drawn_to_scale_in_its_row():
     """Read back from the style of each bar against the JSON: the bound stands in the middle of the wider side."""
-    document = json.loads(answer_document(pages.ranked()))
+    document = json.loads(pages.ranked().to_json())
     page = pages.read(pages.answer_page(pages.ranked()))
     bars = [one.find("i", "b") for one in page.find("span") if one.attributes.get("class") == "range"]
     assert bars

@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 import pytest
 from typer.testing import CliRunner
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.answers.tradeoff import Here, TradeOff, tradeoff
 from optiform.brief.models import Brief, Choose, Target
 from optiform.cli.entry import app, main

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from optiform.answers import evaluate
+from optiform.answers.evaluate import evaluate
 from optiform.library.formulas import TypedFormula
 from optiform.views.results.formula import contributions
 from optiform.views.screens import answer_blocks

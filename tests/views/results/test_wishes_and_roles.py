@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from optiform.answers import design, why
+from optiform.answers.design import design
+from optiform.answers.price import why
 from optiform.brief.models import Brief, Exclude, Include, Target
 from optiform.library.overrides import with_prices
-from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import render
 from optiform.views.screens import answer_blocks
 from tests.answers.conflict.test_conflict import wash
@@ -35,7 +35,7 @@ def test_the_full_answer_prices_wishes_and_says_what_it_can_do_without():
 
 
 def test_the_full_answer_in_json():
-    document = json.loads(answer_document(design(wash(targets=HALVES), in_full=True)))
+    document = json.loads(design(wash(targets=HALVES), in_full=True).to_json())
     wish = next(item for item in document["wishes"] if item["measure"] == "mildness")
     assert (wish["tighter"], wish["looser"]) == (70.0, 60.0)
     assert wish["cost"] == pytest.approx(0.08, abs=1e-5)
@@ -50,7 +50,7 @@ def test_why_not_tells_the_entry_price():
     text = told(answer)
     assert "Why not Gentle" in text
     assert "Below 1.00 EUR/kg it enters" in text
-    document = json.loads(answer_document(answer))
+    document = json.loads(answer.to_json())
     assert document["why"]["below"]["price"] == pytest.approx(1.0, abs=1e-6)
     assert document["why"]["above"] is None
 

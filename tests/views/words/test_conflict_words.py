@@ -7,11 +7,11 @@ import io
 import json
 from dataclasses import replace
 
-from optiform.answers import check, design
+from optiform.answers.check import check
+from optiform.answers.design import design
 from optiform.answers.model.answer import Change
 from optiform.brief.models import Aim, Choose, Exclude, Include, Target
 from optiform.views.data import csv_table
-from optiform.views.data.json_document import answer_document
 from optiform.views.render.text import render
 from optiform.views.results.answer import rows as rows_of
 from optiform.views.screens import answer_blocks
@@ -58,7 +58,7 @@ def test_data_say_the_same_of_what_is_given_up_as_the_screen():
     )
     told_as = [conflict_words.change(item).startswith("give up") for item in (*given_up, moved)]
     assert told_as == [True, True, False]
-    found = json.loads(answer_document(answer))["conflict"]["single_changes"]
+    found = json.loads(answer.to_json())["conflict"]["single_changes"]
     assert [(item["drop"], item["to"]) for item in found] == [(True, None), (True, None), (False, 8.0)]
     rows = list(csv.DictReader(io.StringIO(csv_table.table(*rows_of(answer)))))
     assert [row["to"] for row in rows if row["part"] == "single change"] == ["dropped", "dropped", "8.0"]
@@ -124,6 +124,6 @@ def test_a_way_out_is_priced_in_money_whatever_the_aim():
 
 
 def test_json_holds_the_weights_of_a_compromise():
-    document = json.loads(answer_document(design(wash(targets={**HALVES, "cost": Target(at_most=0.5)}))))
+    document = json.loads(design(wash(targets={**HALVES, "cost": Target(at_most=0.5)})).to_json())
     steps = {part["measure"]: part["step"] for part in document["conflict"]["compromise"]}
     assert steps == {"active matter": 1.0, "mildness": 5.0, "cost": 0.01}

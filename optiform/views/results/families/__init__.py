@@ -1,1 +1,1 @@
-"""A family of products in full: what sharing saves, its shelf, its base, what to buy."""
+"""Tells a family of products in full."""

@@ -1,4 +1,4 @@
-"""One base for all products of a family, and the family under other circumstances."""
+"""Tells the shared base of a family, and its scenarios."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, section, tabulated
-from optiform.views.words.family_tables import SIDE_BY_SIDE, cases_table
+from optiform.views.words.family_tables import SIDE_BY_SIDE, scenarios_table
 from optiform.views.words.numbers import fixed, percent
 
 if TYPE_CHECKING:
@@ -42,6 +42,6 @@ def base(found: Family) -> list[Block]:
     return [*blocks, Paragraph(steps, "quiet")]
 
 
-def cases(found: Family) -> list[Block]:
-    """Return the family under other circumstances, side by side."""
-    return section(SIDE_BY_SIDE, cases_table(found)) if found.cases else []
+def scenarios(found: Family) -> list[Block]:
+    """Return the scenarios of a family side by side."""
+    return section(SIDE_BY_SIDE, scenarios_table(found)) if found.scenarios else []

@@ -1,11 +1,11 @@
-"""A family in full: what sharing saves, products, shelf, purchase, and what each material and limit costs."""
+"""Tells a family in full, part by part."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from optiform.views.results.conflict import conflict_blocks
-from optiform.views.results.families.base import base, cases
+from optiform.views.results.families.base import base, scenarios
 from optiform.views.results.families.shelf import around, shelf
 from optiform.views.results.sheet import shopping_blocks
 from optiform.views.words import family_words as words
@@ -20,7 +20,7 @@ from optiform.views.words.blocks import (
     tabulated,
 )
 from optiform.views.words.family_tables import bills_table, products_table, title
-from optiform.views.words.numbers import NOTHING, percent
+from optiform.views.words.numbers import NOTHING, fixed, percent
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -48,7 +48,7 @@ def collision(found: Family) -> list[Block]:
 
 
 def bills(found: Family) -> list[Block]:
-    """Return what sharing saves, told against buying together."""
+    """Return the bills, and what sharing saves."""
     if found.here is None:
         return []
     told = words.saving(found)
@@ -56,7 +56,7 @@ def bills(found: Family) -> list[Block]:
 
 
 def products(found: Family) -> list[Block]:
-    """Return each product alone and here, and every difference."""
+    """Return each product alone and in the family."""
     if not found.products:
         return []
     return [Heading("Products"), products_table(found), Paragraph(words.ALONE, "quiet")]
@@ -81,17 +81,20 @@ def differences(found: Family) -> list[Block]:
 
 
 def limits(found: Family) -> list[Block]:
-    """Return what one step of each limit costs the whole family."""
-    fields = (
-        Field("limit, one step tighter", lambda one: words.limit(one, words.called(found)), head=True),
-        Field(found.currency, lambda one: words.price(one.costs), "decimal"),
-    )
-    told = "For all batches together, every choice kept; amounts and packs follow."
-    ordered = sorted(found.limits, key=lambda one: (one.costs is None, -(one.costs or 0.0)))
-    if not ordered:
+    """Return what one step of each limit costs the whole family, and how many limits have no such price."""
+    if not found.limits:
         return []
-    return section("What limits cost the family", Paragraph(told, "quiet"),
-                   tabulated("What limits cost the family", fields, ordered))  # fmt: skip
+    titles, heading = words.called(found), "What limits cost the family"
+    fields = (
+        Field("limit, one step tighter", lambda one: words.limit(one, titles), head=True),
+        Field(found.currency, lambda one: fixed(one.costs, 2), "decimal"),
+    )
+    priced = [one for one in found.limits if one.costs is not None]
+    ordered = sorted(priced, key=lambda one: -(one.costs or 0.0))
+    told = "For all batches together, every choice kept; amounts and packs follow."
+    blocks: list[Block] = [Paragraph(told, "quiet"), tabulated(heading, fields, ordered)] if ordered else []
+    unpriced = words.unpriced(len(found.limits) - len(priced), alone=not priced)
+    return section(heading, *blocks, *([Paragraph(unpriced)] if unpriced else []))
 
 
 def purchase(found: Family) -> list[Block]:
@@ -114,7 +117,7 @@ PARTS: dict[str, Callable[[Family], list[Block]]] = {
     "limits": limits,
     "differences": differences,
     "base": base,
-    "cases": cases,
+    "scenarios": scenarios,
     "purchase": purchase,
     "end": end,
 }

@@ -1,4 +1,4 @@
-"""The batch records of a family: which there are, and each in full."""
+"""Tells the batch records of a family."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import short
 
 if TYPE_CHECKING:
-    from optiform.families.asking import Making
+    from optiform.families.plan_questions import Making
     from optiform.sheets.sheet import Sheet
 
 FROM_BASE = "Make the base first; each product is weighed out of it and finished by itself, at its own pH."
@@ -40,7 +40,7 @@ def _record(sheet: Sheet) -> list[Block]:
 
 
 def making_rows(made: Making) -> Rows:
-    """Return every weighing of all records, with its blanks."""
+    """Return the weighing tables of all records as rows."""
     columns: tuple[str, ...] = ()
     rows = []
     for sheet in made.sheets:

@@ -1,4 +1,4 @@
-"""The shelf of a family: who uses what, what keeps it there, and what one material more or less does."""
+"""Tells the shelf of a family: its matrix, what keeps each material, one material more or less."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from optiform.views.words.family_tables import buys, matrix, names
 from optiform.views.words.numbers import fixed
 
 if TYPE_CHECKING:
-    from optiform.families.model import Family, Point
+    from optiform.families.model import CurvePoint, Family
     from optiform.views.words.blocks import Cell
 
 
@@ -58,7 +58,7 @@ def around(found: Family) -> list[Block]:
         return blocks
     best, titles = min(point.money for point in found.curve), words.called(found)
 
-    def change(point: Point) -> str:
+    def change(point: CurvePoint) -> str:
         return words.moved(point, called).strip(" ()")
 
     fields = (

@@ -1,1 +1,1 @@
-"""Results about single materials: one in the place of another, a list matched to a library."""
+"""Tells results about single materials: a swap, and a list matched to a library."""

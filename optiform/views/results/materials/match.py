@@ -1,4 +1,4 @@
-"""A price list or shelf matched to a library: on the screen, and as a form to confirm."""
+"""Tells a price list or shelf matched to a library, also as a form to confirm."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ NEXT = (
 
 
 def match_blocks(found: MatchedList, library: Library) -> list[Block]:
-    """Return what is certain, and what is to be confirmed with its alternatives."""
+    """Return the certain rows, and those to be confirmed with their alternatives."""
     certain = found.certain
     open_rows = [row for row in found.rows if not row.material]
     what = f"{library.currency}/kg" if found.kind == "price" else "stock, g"
@@ -44,7 +44,7 @@ def _asked(row: MatchedRow, library: Library) -> str:
 
 
 def form_rows(found: MatchedList, library: Library) -> Rows:
-    """Return the list as a form: its column material is filled where that is certain, and to be filled elsewhere."""
+    """Return the list as a form, its column material filled where that is certain."""
     return ("material", "name", "INCI", found.kind, "certain", "called", "alternatives"), [
         (
             row.material,
@@ -60,5 +60,5 @@ def form_rows(found: MatchedList, library: Library) -> Rows:
 
 
 def certain_rows(found: MatchedList) -> Rows:
-    """Return what is certain as a price list or a shelf that briefs and commands read."""
+    """Return the certain rows as a price list or shelf that briefs and commands read."""
     return ("material", found.kind), [(row.material, row.value) for row in found.certain]

@@ -1,4 +1,4 @@
-"""A swap of materials told in blocks: only what changes."""
+"""Tells what a swap of materials changes."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Answers about trials told in blocks."""
+"""Tells answers about trials."""

@@ -1,4 +1,4 @@
-"""What trials taught, in blocks: at one look, and in full."""
+"""Tells what trials taught: on a first screen, and in full."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from optiform.views.words.blocks import (
     Paragraph,
     Rows,
     Table,
+    ask_next,
     bullets,
     joined,
     tabulated,
@@ -26,7 +27,7 @@ from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, give_or_take, short
 
 if TYPE_CHECKING:
-    from optiform.answers.trials.model import Gate, Learned, LearnedModel, LearnedTerm, TaughtAlkali
+    from optiform.answers.trials.model import Gate, Learned, LearnedModel, TaughtAlkali
 
 Draw = Callable[["LearnedModel", Table, int], Card]
 NOTHING_READ = "Nothing that can be fitted was read yet: no number of a fresh wash."
@@ -35,17 +36,14 @@ SQUARED = "electrolyte squared"
 
 
 def learn_first(found: Learned) -> list[Block]:
-    """Return what one look needs: per measure what each material does and how far the fit can be trusted."""
+    """Return the first screen: what each material does to each measure, and how good the fit is."""
     blocks = _head(found)
     for model in found.models:
         blocks += [*_title(model), _table(model, short_screen=True), *_judged(model)]
     blocks += _alkali(found)
     blocks += [Paragraph(_gate(gate), "plain") for gate in found.gates]
     blocks += [Paragraph(said_doubt(doubt), "caution") for doubt in found.doubts]
-    return [
-        *blocks,
-        Paragraph("Next: optiform trial next BRIEF --bench DIR · optiform trial learn DIR --full", "quiet"),
-    ]
+    return [*blocks, *ask_next("optiform trial next BRIEF --bench DIR", "optiform trial learn DIR --full")]
 
 
 def learn_blocks(found: Learned, draw: Draw | None = None) -> list[Block]:
@@ -99,7 +97,7 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
     names = Names(((term.term, term.name) for term in model.terms), (term.term for term in model.terms))
     fields = (
         Field("in place of water", lambda term: names.short(term.term), head=True, cut=short_screen),
-        Field("step", _step, "right"),
+        Field("step", lambda term: "1 %2" if term.term == SQUARED else f"{short(term.step)} %", "right"),
         Field(does, lambda term: figure(term.effect, 2), "decimal"),
         Field(
             "9 times in 10",
@@ -119,19 +117,15 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
 
 
 def _likely(model: LearnedModel, value: float, low: float, high: float) -> str:
-    """Return where a value lies nine times in ten: a factor is told by its ends."""
+    """Return the 90 % interval of a value; that of a factor by its ends."""
     if model.scale == "log10":
         return f"{figure(low, 2)} to {figure(high, 2)}"
     return give_or_take(value, low, high, 2)
 
 
 def _interval(model: LearnedModel) -> Align:
-    """Return how a column of intervals stands: half widths by their points, ranges by their ends."""
+    """Return the alignment of a column of intervals: half widths by the point, ranges to the right."""
     return "right" if model.scale == "log10" else "decimal"
-
-
-def _step(term: LearnedTerm) -> str:
-    return "1 %2" if term.term == SQUARED else f"{short(term.step)} %"
 
 
 def _never_varied(model: LearnedModel) -> list[Block]:
@@ -146,7 +140,7 @@ def _never_varied(model: LearnedModel) -> list[Block]:
 
 
 def _judged(model: LearnedModel) -> list[Block]:
-    """Return how far the fit can be trusted: repeats, the odd trial, the library's word, a peak of salt."""
+    """Return how good the fit is: repeats, outliers, disagreement with the library, a peak of salt."""
     told = [_lack(model), *_odd(model), *_disagree(model)]
     if model.curved:
         told.append(
@@ -254,14 +248,14 @@ def _beyond(item: TaughtAlkali) -> str:
 
 
 def _gate(gate: Gate) -> str:
-    """Return who passed: "one phase: yes in 1, 2, 3; no in 4"."""
+    """Return which trials passed: "one phase: yes in 1, 2, 3; no in 4"."""
     passed = f"yes in {', '.join(gate.passed)}" if gate.passed else ""
     failed = f"no in {', '.join(gate.failed)}" if gate.failed else ""
     return f"{gate.name}: {'; '.join(part for part in (passed, failed) if part)}."
 
 
 def learn_rows(found: Learned) -> Rows:
-    """Return the coefficients, one in a row."""
+    """Return the coefficients as rows of a CSV."""
     columns = (
         "measure", "base", "term", "prior", "prior_sd", "value", "low", "high", "from_trials", "scale", "trials",
     )  # fmt: skip

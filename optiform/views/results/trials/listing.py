@@ -1,4 +1,4 @@
-"""The trials of a bench as a table, and a trial that was added."""
+"""Tells the trials of a bench as a table, one trial, and a trial that was added."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from optiform.library import Library
 from optiform.trials.doubts import Doubt
 from optiform.trials.models import Reading, Trial, counting
 from optiform.views.words.blocks import (
-    TIED,
     Block,
     Bullets,
     Cell,
@@ -17,6 +16,7 @@ from optiform.views.words.blocks import (
     Paragraph,
     Rows,
     Table,
+    ask_next,
     bullets,
     joined,
     tabulated,
@@ -33,7 +33,7 @@ FIRST_OF_ALL = "the first"
 
 
 def list_blocks(found: TrialList) -> list[Block]:
-    """Return the trials of a bench: what changed, what was read, what is in doubt."""
+    """Return the trials of a bench: changes, readings and doubts."""
     count = len(found.trials)
     blocks: list[Block] = [
         Heading(f"Trials in {found.title}", 1, aside=f"{count} trial{'s' if count != 1 else ''}")
@@ -47,7 +47,7 @@ def list_blocks(found: TrialList) -> list[Block]:
 
 
 def beside_the_list(found: TrialList) -> list[Block]:
-    """Return what is told of a bench besides its list: the stability log, what is in doubt, notes."""
+    """Return the stability log, doubts and notes of a bench, without its list."""
     blocks = _later(found)
     asked = [said_doubt(doubt) for trial in found.trials for doubt in trial.doubts]
     blocks += bullets("Please look again", asked, tone="caution")
@@ -79,7 +79,7 @@ def _row(trial: ListedTrial, measures: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def changes(trial: ListedTrial) -> str:
-    """Return "against 2: Xanthan gum 0.80 to 1.00"."""
+    """Return what a trial changed: "against 2: Xanthan gum 0.80 to 1.00"."""
     if not trial.against:
         return FIRST_OF_ALL
     names = Names((item.material, item.name) for item in trial.amended)
@@ -109,7 +109,7 @@ def _value(trial: ListedTrial, measure: str) -> str:
 
 
 def said_value(reading: Reading) -> str:
-    """Return the value of one reading as it stands in a table."""
+    """Return the value of one reading as a cell of a table."""
     if reading.passed is not None:
         return "yes" if reading.passed else "no"
     if reading.number is None:
@@ -179,7 +179,7 @@ def trial_blocks(trial: Trial, library: Library) -> list[Block]:
 
 
 def added_blocks(found: TrialAdded) -> list[Block]:
-    """Return what was added, as it was understood, and what may come next."""
+    """Return the trial or readings that were added, and the next commands."""
     trial = found.trial
     what = f"Trial {trial.name} recorded" if found.new else f"Readings of trial {trial.name} recorded"
     blocks: list[Block] = [Heading(what, 1, aside=f"{found.trials} in {found.title}")]
@@ -192,11 +192,6 @@ def added_blocks(found: TrialAdded) -> list[Block]:
     blocks += [Bullets(tuple(asked), tone="caution")] if asked else []
     blocks += [Bullets(found.notes)] if found.notes else []
     return [*blocks, *ask_next("optiform trial learn DIR", "optiform trial list DIR")]
-
-
-def ask_next(*asked: str) -> list[Block]:
-    """Return what a reader may type next."""
-    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]
 
 
 def list_rows(found: TrialList) -> Rows:

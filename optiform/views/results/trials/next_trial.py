@@ -1,11 +1,20 @@
-"""The next trial in blocks: what to weigh, what it is worth, or why to stop."""
+"""Tells the next trial: what to weigh, what it is worth, or why to stop."""
 
 from __future__ import annotations
 
 from optiform.answers.trials.planned import NextTrial, PlannedLine, Settledness, WorthOfTrial
 from optiform.measures.learned import LOGARITHM
-from optiform.views.results.trials.listing import ask_next
-from optiform.views.words.blocks import Block, Bullets, Cell, Field, Heading, Paragraph, Rows, tabulated
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Cell,
+    Field,
+    Heading,
+    Paragraph,
+    Rows,
+    ask_next,
+    tabulated,
+)
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, gained
 
@@ -29,7 +38,7 @@ def next_blocks(found: NextTrial, *, ask: bool = True) -> list[Block]:
         first = found.trials[0]
         blocks += [
             Heading("The next trial" if not found.stop else "If you make one all the same"),
-            _weigh(first),
+            tabulated("The next trial", FIELDS, first.lines),
         ]
         blocks += [Paragraph(text, under=True) for text in _worth(found, first)]
     if len(found.trials) > 1:
@@ -70,7 +79,7 @@ def _amount(found: NextTrial, gain: float) -> str:
 
 
 def _stop(found: NextTrial) -> str:
-    allowed = f"{_amount(found, found.allowance)}, which is what reopens a formula (the brief's `worth`)"
+    allowed = f"{_amount(found, found.allowance)}, which is what reopens a formula (worth, in the brief)"
     gain = found.trials[0].gain if found.trials else None
     best = "" if gain is None else f"; the best one is worth {_amount(found, gain)}"
     return f"Stop: nothing is worth {allowed}{best}."
@@ -89,12 +98,8 @@ FIELDS = (
 )
 
 
-def _weigh(one: WorthOfTrial) -> Block:
-    return tabulated("The next trial", FIELDS, one.lines)
-
-
 def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
-    """Return what a trial does to what is predicted, and what that saves."""
+    """Return how a trial narrows what is predicted, and what that saves."""
     told = [
         f"The {item.measure} of the best formula is predicted as {figure(item.low, 2)} to {figure(item.high, 2)} now, "
         f"{figure(item.after_low, 2)} to {figure(item.after_high, 2)} once this is read."
@@ -114,7 +119,7 @@ def _worth(found: NextTrial, one: WorthOfTrial) -> list[str]:
 
 
 def _differs(one: WorthOfTrial, first: WorthOfTrial) -> str:
-    """Return in what a trial differs most from another: "xanthan gum 0.85 %"."""
+    """Return the amounts in which a trial differs most from another: "xanthan gum 0.85 %"."""
     before = {line.material: line.percent for line in first.lines}
 
     def off(line: PlannedLine) -> float:

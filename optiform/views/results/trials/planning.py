@@ -1,11 +1,10 @@
-"""A plan of trials in blocks: what to weigh, what each teaches, what all of them will tell."""
+"""Tells a plan of trials: what to weigh, what each teaches, what all of them will tell."""
 
 from __future__ import annotations
 
 import math
 
 from optiform.answers.trials.planned import Planned, PlannedTrial
-from optiform.views.results.trials.listing import ask_next
 from optiform.views.words.blocks import (
     Block,
     Bullets,
@@ -16,6 +15,7 @@ from optiform.views.words.blocks import (
     Paragraph,
     Rows,
     Table,
+    ask_next,
     joined,
     tabulated,
 )
@@ -29,7 +29,7 @@ CANDIDATE = "Each trial holds everything that the brief asks; whether it stays o
 
 
 def plan_first(found: Planned) -> list[Block]:
-    """Return what one look needs: the trials in their order, what each teaches, what all of them will tell."""
+    """Return the first screen: the trials in order, what each teaches, what all of them will tell."""
     return [
         *_head(found),
         _order(found, short=True),
@@ -41,7 +41,7 @@ def plan_first(found: Planned) -> list[Block]:
 
 
 def plan_blocks(found: Planned) -> list[Block]:
-    """Return everything: also the grams of each trial, and what varies."""
+    """Return the plan in full, with the grams of each trial and what varies."""
     names = _names(found)
     ranges = (
         Field("varies", lambda one: names.short(one.material), head=True),
@@ -51,7 +51,11 @@ def plan_blocks(found: Planned) -> list[Block]:
     blocks = [*_head(found), _order(found, short=False), *_promise(found), *map(Paragraph, found.notes)]
     blocks += [
         Heading("What to weigh"),
-        *[table for block in _blocks(found) for table in _weigh(found, block, names)],
+        *[
+            table
+            for block in sorted({trial.block for trial in found.trials})
+            for table in _weigh(found, block, names)
+        ],
     ]
     blocks += [Heading("What varies"), tabulated("What varies", ranges, found.varied)]
     if found.kept:
@@ -121,10 +125,6 @@ def _promise(found: Planned) -> list[Block]:
     before = "nobody can tell it yet" if now > HUGE else f"predicted within a factor {figure(now, 1)} now"
     after = f"once these are read, within a factor {figure(then, 1)}, nine times in ten"
     return [Paragraph(f"The viscosity of a wash in the middle: {before}; {after}.")]
-
-
-def _blocks(found: Planned) -> list[int]:
-    return sorted({trial.block for trial in found.trials})
 
 
 def _weigh(found: Planned, block: int, names: Names) -> list[Block]:

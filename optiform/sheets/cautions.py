@@ -1,4 +1,4 @@
-"""Returns the cautions that a sheet carries for the materials in hand."""
+"""Words the cautions of a sheet for the materials that it handles."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ HOT_C = 50.0
 
 
 def cautions_of(materials: Iterable[str], library: Library) -> tuple[str, ...]:
-    """Return the cautions for handling some materials, the particular ones first.
+    """Return the cautions for handling some materials: those of the materials first, then the general ones.
 
     Parameters
     ----------

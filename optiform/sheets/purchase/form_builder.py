@@ -1,4 +1,4 @@
-"""Gathers columns and rows one by one into a form, and solves it."""
+"""Builds a linear form column by column and row by row, and minimises it."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ noise beyond its tolerance then proves a cent too much."""
 
 
 @dataclass
-class Rows:
-    """Gathers a form: first its columns, each with what it costs, then rows over them."""
+class FormBuilder:
+    """A form under construction: columns with their costs first, then rows over them."""
 
     upper: list[float] = field(default_factory=list)
     cost: list[float] = field(default_factory=list)
@@ -52,7 +52,7 @@ class Rows:
         self.row(terms, -np.inf, upper)
 
     def form(self) -> Form:
-        """Return what was gathered."""
+        """Return the finished form."""
         lengths = [len(terms) for terms, *_ in self.rows]
         return Form(
             lower=np.zeros(len(self.upper)),
@@ -68,7 +68,7 @@ class Rows:
 
 
 def least(form: Form, below: float = np.inf, apart: float = 0.0, clock: Clock = NO_LIMIT) -> Outcome:
-    """Return the proven least of a form, by a solver of its own; without values where nothing is below.
+    """Return the proven minimum of a form; without values where nothing costs less than `below`.
 
     Parameters
     ----------

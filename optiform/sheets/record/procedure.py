@@ -1,4 +1,4 @@
-"""How a wash is made: from the first water to the reading of the next day."""
+"""Writes the steps of making a batch, from the first water to the reading of the next day."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from optiform.sheets.record.batch import SHARED_BASE, Batch, on_grid
 from optiform.sheets.record.finishing import cool_phase, last_steps, spoken_portions
 from optiform.sheets.record.steps import (
     DISSOLVING,
-    Bench,
     Procedure,
+    ProcedureDraft,
     Stage,
     coolest,
     has,
@@ -56,83 +56,83 @@ def procedure_of(
     The portions of all steps add up to the batch, gram for gram. A procedure on paper is a start: the
     order that gives a clear, stable wash is found at the bench.
     """
-    bench = Bench(batch, library, tuple(needs), acidity, stage, tuple(inside))
-    held, reserve = _held_back(bench)
-    _water(bench, held, reserve)
-    _gum(bench)
-    _shared_base(bench)
-    _suspended(bench)
-    _oil(bench)
-    _surfactants(bench)
-    _neutralise(bench)
-    cool_phase(bench)
-    last_steps(bench, held, reserve)
-    ready = bench.ready()
+    draft = ProcedureDraft(batch, library, tuple(needs), acidity, stage, tuple(inside))
+    held, reserve = _held_back(draft)
+    _water(draft, held, reserve)
+    _gum(draft)
+    _shared_base(draft)
+    _suspended(draft)
+    _oil(draft)
+    _surfactants(draft)
+    _neutralise(draft)
+    cool_phase(draft)
+    last_steps(draft, held, reserve)
+    ready = draft.ready()
     if ready:
-        beside = spoken_portions(bench, ready)
-        bench.notes.append(f"Have ready beside the batch, weighed apart and no part of it: {beside}.")
+        beside = spoken_portions(draft, ready)
+        draft.notes.append(f"Have ready beside the batch, weighed apart and no part of it: {beside}.")
     return Procedure(
-        steps=tuple(bench.steps),
+        steps=tuple(draft.steps),
         held_back_g=held,
         reserve_g=reserve,
         ready=ready,
-        notes=tuple(dict.fromkeys(bench.notes)),
+        notes=tuple(dict.fromkeys(draft.notes)),
     )
 
 
-def _held_back(bench: Bench) -> tuple[float, float]:
-    """Return the water to keep out of the vessel, and how much of that is the reserve of the dose [g]."""
-    water = next((line for line in bench.batch.lines if line.material == bench.library.water.id), None)
+def _held_back(draft: ProcedureDraft) -> tuple[float, float]:
+    """Return the water kept out of the vessel, and the part of it reserved for the dose of acid or base [g]."""
+    water = next((line for line in draft.batch.lines if line.material == draft.library.water.id), None)
     if water is None:
         none = (
-            "No added water" if bench.stage != "finish" else "All water of this product is in its shared base"
+            "No added water" if draft.stage != "finish" else "All water of this product is in its shared base"
         )
-        bench.notes.append(f"{none}: nothing can be held back for the dose of acid or base.")
+        draft.notes.append(f"{none}: nothing can be held back for the dose of acid or base.")
         return 0.0, 0.0
-    reserve = 0.0 if bench.acidity is None else bench.share(bench.acidity.reserve)
-    beside = [bench.library.material[portion.material] for portion in bench.ready()]
-    powders = [m for m in (*bench.waiting("adjust"), *beside) if has(m, "dissolve")]
-    dissolving = sum(DISSOLVING * bench.most(m) for m in powders)
-    wanted = on_grid(reserve + dissolving, bench.batch.balance_g)
-    most = water.grams if bench.stage == "finish" else water.grams / 2.0
-    if wanted > most + LAST_STEPS * bench.batch.balance_g:
-        bench.notes.append(
+    reserve = 0.0 if draft.acidity is None else draft.share(draft.acidity.reserve)
+    beside = [draft.library.material[portion.material] for portion in draft.ready()]
+    powders = [m for m in (*draft.waiting("adjust"), *beside) if has(m, "dissolve")]
+    dissolving = sum(DISSOLVING * draft.most(m) for m in powders)
+    wanted = on_grid(reserve + dissolving, draft.batch.balance_g)
+    most = water.grams if draft.stage == "finish" else water.grams / 2.0
+    if wanted > most + LAST_STEPS * draft.batch.balance_g:
+        draft.notes.append(
             "The water to hold back would be more than this product has beside its shared base; all of it is held back."
-            if bench.stage == "finish"
+            if draft.stage == "finish"
             else "The water to hold back would be more than half of all water; half is held back."
         )
-    return on_grid(min(wanted, most), bench.batch.balance_g), min(reserve, wanted, most)
+    return on_grid(min(wanted, most), draft.batch.balance_g), min(reserve, wanted, most)
 
 
-def _water(bench: Bench, held: float, reserve: float) -> None:
+def _water(draft: ProcedureDraft, held: float, reserve: float) -> None:
     """Weigh the water into the vessel, and add what dissolves in it."""
-    waters = [m for m in bench.waiting("water") if m.function == "water"]
-    if bench.stage == "finish" and all(bench.batch.line(m.id).grams <= held for m in waters):
-        bench.added.update(m.id for m in waters)
-        _shared_base(bench, f" Hold back {bench.shown(held)} of water in a covered beaker." if held else "")
+    waters = [m for m in draft.waiting("water") if m.function == "water"]
+    if draft.stage == "finish" and all(draft.batch.line(m.id).grams <= held for m in waters):
+        draft.added.update(m.id for m in waters)
+        _shared_base(draft, f" Hold back {draft.shown(held)} of water in a covered beaker." if held else "")
     elif waters:
-        back = f" Hold back {bench.shown(held)} of the water in a covered beaker." if held else ""
+        back = f" Hold back {draft.shown(held)} of the water in a covered beaker." if held else ""
         uses = []
         if reserve:
             uses.append(
-                f"{bench.shown(reserve)} of it make room for the upper end of the dose that sets the pH"
+                f"{draft.shown(reserve)} of it make room for the upper end of the dose that sets the pH"
             )
         if held > reserve:
             uses.append("the powders of the last steps dissolve in it")
-        bench.step(
+        draft.step(
             "water",
             "water",
             f"Weigh the water into the clean vessel and stir.{back}",
             "; ".join(uses)[:1].upper() + "; ".join(uses)[1:] + "."
             if uses
             else "Everything else goes into it.",
-            bench.portions(waters, less=held),
+            draft.portions(waters, less=held),
         )
-    rest = [m for m in bench.waiting("water") if not has(m, "suspend")]
+    rest = [m for m in draft.waiting("water") if not has(m, "suspend")]
     early_acid = [m for m in rest if m.function == "acid"]
-    shy = [m for m in bench.present if has(m, "before-acid")]
+    shy = [m for m in draft.present if has(m, "before-acid")]
     if early_acid and shy:
-        bench.notes.append(f"The acid waits for the last steps, after {spoken(shy)}.")
+        draft.notes.append(f"The acid waits for the last steps, after {spoken(shy)}.")
         rest = [m for m in rest if m not in early_acid]
     solids, liquids = sorted_out(rest, "dissolve")
     solids.sort(key=lambda m: (m.function != "chelator",))
@@ -144,96 +144,96 @@ def _water(bench: Bench, held: float, reserve: float) -> None:
         if before:
             them = "them" if len(before) > 1 else "it"
             why += f" {spoken(before)}: before any acid, which would make {them} fall out."
-        bench.step(
+        draft.step(
             "water", "dissolve", what, why,
-            bench.portions(solids), above=hottest(solids), below=coolest(solids),
+            draft.portions(solids), above=hottest(solids), below=coolest(solids),
         )  # fmt: skip
     if liquids:
-        bench.step(
+        draft.step(
             "water", "stir in", f"Pour in while stirring, {in_turn(liquids)}.", "Liquids mix with water at once.",
-            bench.portions(liquids), above=hottest(liquids), below=coolest(liquids),
+            draft.portions(liquids), above=hottest(liquids), below=coolest(liquids),
         )  # fmt: skip
 
 
-def _shared_base(bench: Bench, back: str = "") -> None:
-    """The base that was made before: first into an empty vessel, else into what is dissolved and swollen in water."""
-    if bench.stage != "finish" or SHARED_BASE in bench.added:
+def _shared_base(draft: ProcedureDraft, back: str = "") -> None:
+    """Add the shared base: into the empty vessel, or into what is dissolved and swollen in water."""
+    if draft.stage != "finish" or SHARED_BASE in draft.added:
         return
-    into = "run it into the vessel, stirring slowly" if bench.steps else "weigh it into the clean vessel"
-    bench.step(
+    into = "run it into the vessel, stirring slowly" if draft.steps else "weigh it into the clean vessel"
+    draft.step(
         "water",
         "base",
         f"Stir the shared base through without whipping air, and {into}. Write its batch number on this record.{back}",
         "What is not even in the base is not even in the product.",
-        bench.portions([bench.library.material[SHARED_BASE]]),
+        draft.portions([draft.library.material[SHARED_BASE]]),
     )
 
 
-def _gum(bench: Bench) -> None:
-    """Sprinkle or slurry the polymers, and let them swell before anything hinders it."""
-    polymers, others = sorted_out(bench.waiting("gum"), "sprinkle", "slurry", "hydrate")
+def _gum(draft: ProcedureDraft) -> None:
+    """Sprinkle or slurry the polymers, and let them swell before salts and acids."""
+    polymers, others = sorted_out(draft.waiting("gum"), "sprinkle", "slurry", "hydrate")
     sprinkled, rest = sorted_out(polymers, "sprinkle")
     slurried, swelling = sorted_out(rest, "slurry")
     reasons = [_before_acid(polymers)] if polymers else []
     if sprinkled:
-        bench.step(
+        draft.step(
             "gum",
             "sprinkle",
             "Stop the stirrer. Sift on to the still water, a thin layer at a time, and let it sink in untouched; "
             f"then stir slowly{_swell(sprinkled)}.",
             " ".join(("Stirred in dry it makes lumps that never wet through.", *filter(None, reasons))),
-            bench.portions(sprinkled),
+            draft.portions(sprinkled),
             above=hottest(sprinkled),
             hours=longest(sprinkled),
         )
     if swelling:
-        bench.step(
+        draft.step(
             "gum",
             "hydrate",
             f"Scatter into the stirred water{_swell(swelling)}.",
             " ".join(("It thickens only once it has swollen through.", *filter(None, reasons))),
-            bench.portions(swelling),
+            draft.portions(swelling),
             above=hottest(swelling),
             hours=longest(swelling),
         )
-    _slurries(bench, slurried, reasons)
-    left = [m for m in others if m.id not in bench.added]
+    _slurries(draft, slurried, reasons)
+    left = [m for m in others if m.id not in draft.added]
     kept = [m for m in left if has(m, "neutralise")]
     plain = [m for m in left if m not in kept]
     if kept:
         why = "It is thin and milky until it is neutralised, after the surfactants."
-        bench.step(
-            "gum", "stir in", "Stir in slowly.", " ".join((why, *filter(None, reasons))), bench.portions(kept)
+        draft.step(
+            "gum", "stir in", "Stir in slowly.", " ".join((why, *filter(None, reasons))), draft.portions(kept)
         )
     if plain:
         why = "Before the surfactants, while stirring brings no foam."
-        bench.step("gum", "stir in", "Stir in.", why, bench.portions(plain), above=hottest(plain))
+        draft.step("gum", "stir in", "Stir in.", why, draft.portions(plain), above=hottest(plain))
 
 
-def _slurries(bench: Bench, slurried: list[Material], reasons: list[str]) -> None:
+def _slurries(draft: ProcedureDraft, slurried: list[Material], reasons: list[str]) -> None:
     """Make one slurry for each set of wetting liquids."""
-    present = [line.material for line in bench.batch.lines]
+    present = [line.material for line in draft.batch.lines]
     groups: dict[tuple[str, ...], list[Material]] = {}
     whys: dict[tuple[str, ...], str] = {}
     for gum in slurried:
-        wetting, rule = wetting_of(gum, bench.library, bench.needs, present)
-        free = tuple(name for name in wetting if name not in bench.added)
+        wetting, rule = wetting_of(gum, draft.library, draft.needs, present)
+        free = tuple(name for name in wetting if name not in draft.added)
         groups.setdefault(free, []).append(gum)
         if rule is not None and rule.why:
             whys.setdefault(free, f"{rule.why[:1].upper()}{rule.why[1:]}.")
     for wetting, gums in groups.items():
-        liquids = [bench.library.material[name] for name in wetting if name not in bench.added]
+        liquids = [draft.library.material[name] for name in wetting if name not in draft.added]
         if liquids:
             what = (
                 f"In a dry beaker stir {spoken(gums)} into {spoken(liquids)} to a smooth slurry without lumps. "
                 f"Pour it at once into the stirred water{_swell(gums)}."
             )
         else:
-            bench.notes.append(f"{spoken(gums)}: nothing left in the formula to wet it out; expect lumps.")
+            draft.notes.append(f"{spoken(gums)}: nothing left in the formula to wet it out; expect lumps.")
             what = f"Scatter slowly into the eye of fast stirred water{_swell(gums)}."
         why = " ".join(filter(None, (whys.get(wetting, DRY_GUM), *reasons)))
-        bench.step("gum", "slurry", what, why, bench.portions([*liquids, *gums]), hours=longest(gums))
-        _acid_to_swell(bench, gums)
+        draft.step("gum", "slurry", what, why, draft.portions([*liquids, *gums]), hours=longest(gums))
+        _acid_to_swell(draft, gums)
 
 
 def _before_acid(polymers: list[Material]) -> str:
@@ -242,15 +242,15 @@ def _before_acid(polymers: list[Material]) -> str:
     return f"{spoken(early)}: swollen before any acid goes in." if early else ""
 
 
-def _acid_to_swell(bench: Bench, gums: list[Material]) -> None:
-    """Give gums that swell in slightly acid water the first little of the batch's own acid."""
+def _acid_to_swell(draft: ProcedureDraft, gums: list[Material]) -> None:
+    """Add a first part of the batch's acid to gums that swell in slightly acid water."""
     sour = [m for m in gums if has(m, "acid-slurry")]
     if not sour:
         return
-    acids = [m for m in bench.waiting("adjust", "water") if m.function == "acid"]
-    first = bench.begin(acids[:1], SOUR)
+    acids = [m for m in draft.waiting("adjust", "water") if m.function == "acid"]
+    first = draft.begin(acids[:1], SOUR)
     if first:
-        bench.step(
+        draft.step(
             "gum",
             "slurry",
             "Stir in this first little of the acid; note the pH, which should lie between 5 and 6.5, and go on when "
@@ -260,7 +260,7 @@ def _acid_to_swell(bench: Bench, gums: list[Material]) -> None:
             first,
         )
     else:
-        bench.notes.append(
+        draft.notes.append(
             f"{spoken(sour)} swells in slightly acid water, and this batch has no acid solution to spare for it: "
             "read the pH of the slurry, and have a few drops of acid ready."
         )
@@ -274,42 +274,42 @@ def _swell(polymers: list[Material]) -> str:
     return f", and let it swell for {time}"
 
 
-def _suspended(bench: Bench) -> None:
-    """Add the powders of the water phase, once there is something to hold them."""
-    powders = [m for m in bench.waiting("water", "gum") if has(m, "suspend")]
+def _suspended(draft: ProcedureDraft) -> None:
+    """Add the powders of the water phase, once a swollen polymer holds them."""
+    powders = [m for m in draft.waiting("water", "gum") if has(m, "suspend")]
     if powders:
-        bench.step(
+        draft.step(
             "gum",
             "suspend",
             "Wet with a little of the vessel's own liquid to a paste without lumps, then stir in.",
             "Only a swollen polymer keeps it from settling.",
-            bench.portions(powders),
+            draft.portions(powders),
         )
 
 
-def _oil(bench: Bench) -> None:
+def _oil(draft: ProcedureDraft) -> None:
     """Stir oils and emulsifiers into the swollen polymer."""
-    oils = bench.waiting("oil")
+    oils = draft.waiting("oil")
     if not oils:
         return
     melting = hottest(oils)
-    thick = any(m.function == "thickener" and m.phase in ("gum", None) for m in bench.present)
+    thick = any(m.function == "thickener" and m.phase in ("gum", None) for m in draft.present)
     if melting is not None:
-        bench.warm("oil", melting)
+        draft.warm("oil", melting)
         together = "melt together" if len(oils) > 1 else "melt"
-        bench.apart(
+        draft.apart(
             "oil", "melt", f"Meanwhile {together} in a beaker of its own at {melting:g} C, covered.",
-            "Flakes that are added cold stay grains.", bench.portions(oils), above=melting,
+            "Flakes that are added cold stay grains.", draft.portions(oils), above=melting,
         )  # fmt: skip
     else:
-        bench.apart(
+        draft.apart(
             "oil", "premix", "In a beaker of its own stir to one clear oil.",
             "Emulsifier and oil must meet before they meet water."
             if any("emulsifier" in m.functions for m in oils)
             else "Oils that are one before they meet water make droplets that are alike.",
-            bench.portions(oils),
+            draft.portions(oils),
         )  # fmt: skip
-    bench.step(
+    draft.step(
         "oil",
         "emulsify",
         "Pour the oil phase into the vessel in a thin stream, stirring until it is even.",
@@ -320,42 +320,42 @@ def _oil(bench: Bench) -> None:
     )
 
 
-def _surfactants(bench: Bench) -> None:
+def _surfactants(draft: ProcedureDraft) -> None:
     """Add surfactants: powders and pastes first while it is thin, then liquids without whipping."""
-    found = bench.waiting("surfactant")
+    found = draft.waiting("surfactant")
     powders, liquids = sorted_out(found, "dissolve", "melt")
     if powders:
-        bench.step(
+        draft.step(
             "surfactant",
             "surfactant",
             "Add in portions, stirring slowly until each is dissolved; cover between portions.",
             "Powders, flakes and pastes need heat and time; foam and dust come from haste.",
-            bench.portions(powders),
+            draft.portions(powders),
             above=hottest(powders),
             below=coolest(powders),
         )
     if liquids:
-        bench.step(
+        draft.step(
             "surfactant",
             "surfactant",
             f"Run down the wall of the vessel, {in_turn(liquids)}; blade well under the surface, slowly, no vortex.",
             "Whipped-in air stays for days and spoils weight, fill and every viscosity reading.",
-            bench.portions(liquids),
+            draft.portions(liquids),
             above=hottest(liquids),
             below=coolest(liquids),
         )
 
 
-def _neutralise(bench: Bench) -> None:
-    """Give polymers that thicken on neutralising their base."""
-    names = spoken(m for m in bench.present if has(m, "neutralise"))
+def _neutralise(draft: ProcedureDraft) -> None:
+    """Add the alkali to polymers that thicken when neutralised."""
+    names = spoken(m for m in draft.present if has(m, "neutralise"))
     if not names:
         return
-    bases = [m for m in bench.waiting("adjust") if m.function == "base"]
-    others = [m for m in bench.waiting("adjust", "water") if m.function == "acid"]
-    begun = bench.begin(bases) if bases and not others else ()
+    bases = [m for m in draft.waiting("adjust") if m.function == "base"]
+    others = [m for m in draft.waiting("adjust", "water") if m.function == "acid"]
+    begun = draft.begin(bases) if bases and not others else ()
     if begun:
-        bench.step(
+        draft.step(
             "adjust",
             "neutralise",
             "Add the alkali in portions, waiting each time until it is even; the rest of it waits for the meter at the "
@@ -365,17 +365,17 @@ def _neutralise(bench: Bench) -> None:
             begun,
         )
     elif bases:
-        bench.step(
+        draft.step(
             "adjust",
             "neutralise",
             "Add the alkali in portions, waiting each time until it is even, to the computed amount; note the pH.",
             f"{names}: thin until neutralised, thick after. Drops of base in one spot make lumps.",
-            bench.portions(bases, dosed=True),
+            draft.portions(bases, dosed=True),
         )
-    elif bench.stage == "base":
-        bench.notes.append(f"{names} stays thin until it is neutralised, when each product is finished.")
+    elif draft.stage == "base":
+        draft.notes.append(f"{names} stays thin until it is neutralised, when each product is finished.")
     else:
-        bench.notes.append(
+        draft.notes.append(
             f"{names} thickens only when neutralised, and the formula holds no alkali for it: "
             "the surfactants must bring the alkali, which the bench has to show."
         )

@@ -1,4 +1,4 @@
-"""What only the page of an answer has, by the names of its parts: large figures, pictures, ways out as cards."""
+"""Makes the parts that only a page has: large figures, pictures, ways out as cards."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from optiform.answers.describe.harshness import harshness_of
 from optiform.answers.describe.ph_curve import curve_of
 from optiform.answers.describe.slack import reachable_of
 from optiform.answers.model.answer import Answer, Formula
-from optiform.views.first import beside
 from optiform.views.first.formula import first_figures, value_of, wanted_of
+from optiform.views.first.shared_parts import BELOW, care_of
 from optiform.views.pictures import changes, composition, costs, limits, mildness, ph_curve
 from optiform.views.results.formula import contributions
 from optiform.views.words.blocks import Block, Card, Cards, Fact, Facts, Heading
@@ -17,7 +17,7 @@ from optiform.views.words.names import names_of
 
 
 def facts(answer: Answer) -> list[Block]:
-    """Return the four figures that are read first, each with what was wanted of it."""
+    """Return the four figures that are read first, each with the bounds asked for."""
     if not answer.formulas:
         return []
     first, names = answer.formulas[0], names_of(answer)
@@ -56,15 +56,10 @@ def _hung(heading: str, cards: Sequence[Card]) -> list[Block]:
 
 
 def care(answer: Answer) -> list[Block]:
-    """Return the worst thing on this bench."""
+    """Return the worst hazard of the first formula."""
     if not answer.formulas:
         return []
-    return beside.care(beside.on_the_bench(answer, answer.formulas[0]), names_of(answer), beside.BELOW)
-
-
-def second(answer: Answer) -> list[Block]:
-    """Return how the second formula is built differently."""
-    return beside.next_best(answer) if answer.formulas else []
+    return care_of(answer, answer.formulas[0], names_of(answer), BELOW)
 
 
 def change_pictures(answer: Answer) -> list[Block]:
@@ -74,7 +69,6 @@ def change_pictures(answer: Answer) -> list[Block]:
 
 ANSWER_PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "facts": facts,
-    "second": second,
     "take care": care,
     "change pictures": change_pictures,
     "conflict picture": conflict_picture,

@@ -1,4 +1,4 @@
-"""What stands beside the answer on a first screen: the next best, the worst hazard of the bench, what to ask next."""
+"""Makes the parts that first screens share: next best formula, worst hazard, typed names, next commands."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from optiform.library.models import Material
 from optiform.library.typed.matching import Match
 from optiform.measures.learned import LOGARITHM
 from optiform.views.first.masthead import aim_of, aim_text
-from optiform.views.words.blocks import TIED, Block, Column, Paragraph, Table, joined
+from optiform.views.words.blocks import Block, Column, Paragraph, Table, joined
 from optiform.views.words.names import Names, inci_lowered, measure_name
 from optiform.views.words.numbers import short
+from optiform.views.words.sentences import built_differently
 
 STRONGLY_ALKALINE, STRONGLY_ACID = 11.0, 2.5
 """From which pH of a 10 % solution a material is told of as strong (common practice, no source)."""
@@ -27,7 +28,7 @@ IN_FULL, BELOW = "--full has every caution", "every caution stands below"
 
 
 def next_best(answer: Answer) -> list[Block]:
-    """Return how the second formula is built differently and what it comes to, and how many more there are."""
+    """Return the difference and the aim of the second formula, and how many more there are."""
     first, *others = answer.formulas
     if not others:
         return []
@@ -41,7 +42,7 @@ def next_best(answer: Answer) -> list[Block]:
 
 
 def _tie(answer: Answer) -> str:
-    """Return why a formula that comes to a little less of the aim may stand below the first; empty where none does."""
+    """Return why a formula with a slightly better aim stands below the first; empty where none does."""
     if answer.brief is None or not answer.brief.aim.then:
         return ""
     aim, first = answer.brief.aim, answer.formulas[0].ranked_by
@@ -59,9 +60,7 @@ def _tie(answer: Answer) -> str:
 
 def _against(first: Formula, other: Formula) -> str:
     """Return how another formula is built differently: "with A instead of B"."""
-    parts = [(*item.structure, *([item.system] if item.system else [])) for item in (first, other)]
-    has = [inci_lowered(name) for name in dict.fromkeys(parts[1]) if name not in parts[0]]
-    lacks = [inci_lowered(name) for name in dict.fromkeys(parts[0]) if name not in parts[1]]
+    has, lacks = (list(map(inci_lowered, names)) for names in built_differently(first, other))
     if has and lacks:
         return f"with {joined(has)} instead of {joined(lacks)}"
     if has:
@@ -69,8 +68,16 @@ def _against(first: Formula, other: Formula) -> str:
     return f"without {joined(lacks)}" if lacks else "with the same materials in other amounts"
 
 
+def care_of(answer: Answer, formula: Formula, names: Names, others: str = IN_FULL) -> list[Block]:
+    """Return the worst hazard of a formula and of the acid or base ready for it, if the library is known."""
+    held = {} if answer.brief is None else answer.brief.library.material
+    ready = () if formula.acidity is None else formula.acidity.have_ready
+    ids = dict.fromkeys([*(line.material for line in formula.lines), *(dose.material for dose in ready)])
+    return care([held[which] for which in ids if which in held], names, others)
+
+
 def care(materials: Sequence[Material], names: Names, others: str = IN_FULL) -> list[Block]:
-    """Return the worst thing on this bench, how many more there are, and that a formula is a candidate."""
+    """Return the worst hazard among materials, how many more there are, and that a formula is a candidate."""
     kinds = list(INJURES)
     injuring = sorted(
         (kinds.index(kind), place, item.id)
@@ -104,33 +111,18 @@ def _injury(material: Material) -> str | None:
     return "acid" if strong else "eye-damage"
 
 
-def on_the_bench(answer: Answer, formula: Formula) -> list[Material]:
-    """Return the materials of a formula and what stands ready beside it, where the library is known."""
-    if answer.brief is None:
-        return []
-    held = answer.brief.library.material
-    beside = () if formula.acidity is None else formula.acidity.have_ready
-    ids = dict.fromkeys([*(line.material for line in formula.lines), *(dose.material for dose in beside)])
-    return [held[which] for which in ids if which in held]
-
-
 def listed(caption: str, texts: Sequence[str], *, folds: int, keeps: int) -> list[Block]:
-    """Return texts as a numbered list that a short screen folds; nothing where there are none."""
+    """Return texts as a numbered list that a short screen may fold; empty without texts."""
     columns = (Column("", "right"), Column("", head=True))
     rows = tuple((str(place), text) for place, text in enumerate(texts, 1))
     return [Table(caption, columns, rows, light=True, folds=folds, keeps=keeps)] if rows else []
 
 
 def read_as(matched: Sequence[Match]) -> list[Block]:
-    """Return which material each typed name was taken for, where it is not typed as it is told."""
+    """Return which material each typed name was taken for, where the two differ."""
     told = "; ".join(
         f"'{match.typed}' as {match.name}"
         for match in matched
         if match.typed.casefold() != match.name.casefold()
     )
     return [Paragraph(f"Read {told}.")] if told else []
-
-
-def ask_next(*asked: str) -> list[Block]:
-    """Return what a reader may type next."""
-    return [Paragraph(f"Next: {' · '.join(one.replace(' ', TIED) for one in asked)}", "quiet")]

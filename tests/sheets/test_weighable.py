@@ -6,7 +6,7 @@ import pytest
 
 from optiform.faults import BadInput
 from optiform.library.typed.masses import read_mass
-from optiform.sheets.source import read_weighable_formula
+from optiform.sheets.weighable import read_weighable_formula
 from tests.builders import tiny_library
 
 LIBRARY = tiny_library([{"id": "gum"}, {"id": "soap"}])

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from optiform.sheets.purchase.filling import Sums, cents
+from optiform.sheets.purchase.reachable_sums import ReachableSums, cents
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -17,7 +17,7 @@ def test_sums_are_those_that_every_combination_makes(seed):
         sum(n * price for n, price in zip(counts, prices, strict=True))
         for counts in itertools.product(range(most // 3 + 1), repeat=len(prices))
     }
-    sums = Sums.up_to(most, prices)
+    sums = ReachableSums.up_to(most, prices)
     listed = {total for first, last in sums.runs for total in range(first, last + 1)}
     assert listed == {total for total in every if total <= most}
     assert all(later[0] > earlier[1] + 1 for earlier, later in itertools.pairwise(sums.runs))
@@ -28,7 +28,7 @@ def test_sums_are_those_that_every_combination_makes(seed):
 
 
 def test_without_prices_the_only_sum_is_nothing():
-    assert Sums.up_to(100, ()).runs == ((0, 0),)
+    assert ReachableSums.up_to(100, ()).runs == ((0, 0),)
 
 
 def test_money_is_told_in_cents_without_noise():

@@ -1,4 +1,4 @@
-"""Trials beside their fit: what was read, and where the fit expects another such wash."""
+"""Draws trials beside their fit: readings, and the intervals that the fit predicts."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _trial(sheet: Sheet, point: Point, middle: float, place: Callable[[float], f
 
 
 def _scale(least: float, most: float, *, logarithmic: bool) -> Callable[[float], float]:
-    """Return where a value stands on the sheet."""
+    """Return the function that maps a value to its place on the sheet."""
     first, last = (math.log10(least), math.log10(most)) if logarithmic else (least, most)
     width = (WIDTH - 10 - LEFT) / ((last - first) or 1.0)
     return lambda value: LEFT + ((math.log10(value) if logarithmic else value) - first) * width

@@ -1,4 +1,4 @@
-"""Tells which sums of money packs can make, so that an order is filled up to its least sum."""
+"""Lists the sums of money that packs can make, to fill an order up to its least value."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ def cents(money: float) -> float:
 
 
 @dataclass(frozen=True)
-class Sums:
-    """All sums up to some most that prices make, each taken any number of times.
+class ReachableSums:
+    """All sums up to a limit that prices make, each taken any number of times.
 
     Attributes
     ----------
@@ -36,8 +36,8 @@ class Sums:
     reach: tuple[int, ...]
 
     @classmethod
-    def up_to(cls, most: int, prices: Sequence[int]) -> Sums:
-        """Find them: one shift of all bits adds a price to every sum at once, and doubled shifts add it many times."""
+    def up_to(cls, most: int, prices: Sequence[int]) -> ReachableSums:
+        """Find the sums: a shift of all bits adds a price to every sum, doubled shifts add it many times."""
         every, reach = (1 << (most + 1)) - 1, [1]
         for price in prices:
             sums, step = reach[-1], price
@@ -56,7 +56,7 @@ class Sums:
 
     @cached_property
     def enough(self) -> Counts:
-        """Return the least sum that is not below each amount, or `NEVER`, shape (most + 1,)  [cent]."""
+        """Return for each amount the least sum that reaches it, or `NEVER`, shape (most + 1,)  [cent]."""
         bits = np.array([bit == "1" for bit in reversed(f"{self.reach[-1]:0{self.most + 1}b}")])
         sums = np.where(bits, np.arange(self.most + 1), NEVER)
         return np.minimum.accumulate(sums[::-1])[::-1]

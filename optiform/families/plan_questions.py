@@ -1,4 +1,4 @@
-"""What is asked of a plan: its family with its scenarios, one product as a family of its own, the batch records."""
+"""Answers the questions that a plan is asked: its family with its scenarios, and its batch records."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from optiform.brief.models import Brief
 from optiform.families.model import Family
 from optiform.families.plan import FamilyPlan, Goal, Planned
 from optiform.families.question import family
-from optiform.families.scenarios import cases_of
+from optiform.families.scenarios import scenario_results
 from optiform.families.shared_base import base_parts
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Frozen
-from optiform.sheets.from_base import ToFinish, records_from_base
+from optiform.sheets.from_base import ProductFromBase, records_from_base
 from optiform.sheets.purchase.shopping import offers_of, stock_of
 from optiform.sheets.sheet import Sheet, SheetPart, make_sheet
 from optiform.showing import Showing
@@ -39,11 +39,11 @@ def ask_family(
     """
     clock = Clock.of(seconds, progress)
     found = family(plan, clock, whole_curve=whole_curve)
-    return replace(found, cases=cases_of(plan, found, clock)) if found.products else found
+    return replace(found, scenarios=scenario_results(plan, found, clock)) if found.products else found
 
 
 def plan_of(brief: Brief, grams: float, goal: Goal) -> FamilyPlan:
-    """Return the plan of one product: the formula to buy for, with the packs and stock of its library.
+    """Return a plan of one product, with the packs and stock of its library.
 
     `grams` is in [g].
     """
@@ -60,7 +60,7 @@ def plan_of(brief: Brief, grams: float, goal: Goal) -> FamilyPlan:
 
 
 class Making(Showing, Frozen):
-    """The batch records of a family, that of a shared base first.
+    """The batch records of a family; a shared base comes first.
 
     Attributes
     ----------
@@ -84,7 +84,9 @@ def making_of(found: Family, balance_g: float | None = None) -> Making:
         Readability of the balance; what the briefs say, or 0.01, by default.
     """
     products = [
-        ToFinish(member.title, planned.brief, member.formula, planned.grams / planned.times, planned.times)
+        ProductFromBase(
+            member.title, planned.brief, member.formula, planned.grams / planned.times, planned.times
+        )
         for planned, member in zip(found.plan.products, found.products, strict=False)
     ]
     if found.base is not None:
@@ -97,7 +99,7 @@ def making_of(found: Family, balance_g: float | None = None) -> Making:
     )
 
 
-def _whole(product: ToFinish, balance_g: float | None) -> Sheet:
+def _whole(product: ProductFromBase, balance_g: float | None) -> Sheet:
     """Return the record of a product that is made in one go."""
     lines = tuple((line.material, line.percent) for line in product.formula.lines)
     parts: tuple[SheetPart, ...] = ("batch",)

@@ -1,4 +1,4 @@
-"""Reads the formula of a sheet, and refuses one that does not add up to 100 %."""
+"""Reads a formula to be weighed, and refuses one that does not add up to 100 %."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from optiform.library.models import Library
 def read_weighable_formula(
     path: str | Path, library: Library, rank: int | None = None, batch_g: float | None = None
 ) -> TypedFormula:
-    """Read a formula that is to be made; see `read_formula`.
+    """Read a formula that is to be weighed; see `read_formula`.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Chooses packs where suppliers ask for least orders or charge for delivery, so that materials depend on each other."""
+"""Chooses packs where least orders or delivery charges couple the purchases of materials."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ import numpy as np
 
 from optiform.program import Form
 from optiform.sheets.purchase.exchange import exchanged
-from optiform.sheets.purchase.filling import NEVER, Counts, Sums, cents
+from optiform.sheets.purchase.form_builder import FormBuilder, Terms, least
 from optiform.sheets.purchase.offers import Basket, Bought, Offer, Supplier, basket_of, verify, worthwhile
-from optiform.sheets.purchase.rows import Rows, Terms, least
+from optiform.sheets.purchase.reachable_sums import NEVER, Counts, ReachableSums, cents
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import LAST_DIGITS, MONEY
 from optiform.vectors import Floats
@@ -30,11 +30,11 @@ HALF = 0.5
 
 @dataclass(frozen=True)
 class _Filling:
-    """How an order is filled up: by sums that packs make; a column takes any sum, others start each run."""
+    """How an order is filled up by sums that packs make: one column takes any sum, others start each run."""
 
     supplier: str
     wanted: float
-    sums: Sums
+    sums: ReachableSums
     offers: tuple[Offer, ...]
     anything: int
     starts: tuple[int, ...]
@@ -44,8 +44,8 @@ class _Filling:
         return int(self.sums.enough[max(0, math.ceil(self.wanted - spent - MONEY))])
 
 
-class Together:
-    """The purchase of least cash where least orders and delivery charges bind materials together.
+class CoupledPurchase:
+    """The purchase of least cash where least orders and delivery charges couple materials.
 
     Parameters
     ----------
@@ -78,8 +78,8 @@ class Together:
         clock: Clock = NO_LIMIT,
     ) -> None:
         self.needed, self.suppliers, self.clock = needed, tuple(suppliers), clock
-        self._rows = Rows()
-        self._orders = {s.name: self._rows.column(1, cents(s.delivery)) for s in suppliers}
+        self._builder = FormBuilder()
+        self._orders = {s.name: self._builder.column(1, cents(s.delivery)) for s in suppliers}
         self._packs: dict[Offer, Terms] = defaultdict(list)
         self._ways: list[dict[int, dict[Offer, int]]] = []
         filling = {supplier.name for supplier in suppliers if supplier.minimum_order > 0}
@@ -105,17 +105,17 @@ class Together:
             if supplier.minimum_order > 0
         ]
         self._fillings = [filling for filling in filled if filling is not None]
-        whole = all(cost.is_integer() for cost in self._rows.cost)
+        whole = all(cost.is_integer() for cost in self._builder.cost)
         self._apart, self._gap = (HALF_A_CENT, ALMOST_A_CENT) if whole else (cents(MONEY), 0.0)
         self._countable = (
             whole and len(filled) == len(self._fillings) and all(offer.at_least == 1 for offer in every)
         )
 
     def _choose(self, ways: Sequence[dict[Offer, int]]) -> None:
-        """Demand one of the ways to cover a need."""
+        """Add the rows that choose one of the ways to cover a need."""
         users = defaultdict(set)
         columns = {
-            self._rows.column(1, cents(sum(offer.price * packs for offer, packs in way.items()))): way
+            self._builder.column(1, cents(sum(offer.price * packs for offer, packs in way.items()))): way
             for way in ways
         }
         self._ways.append(columns)
@@ -123,33 +123,33 @@ class Together:
             for offer, packs in way.items():
                 self._packs[offer].append((column, float(packs)))
                 users[offer.supplier].add(column)
-        self._rows.row([(column, 1.0) for column in columns], 1.0, 1.0)
+        self._builder.row([(column, 1.0) for column in columns], 1.0, 1.0)
         for supplier, own in users.items():
             self._order(supplier, [(column, 1.0) for column in sorted(own)], 1)
 
     def _hold(self, grams: float, offers: Sequence[Offer]) -> None:
-        """Demand packs that hold what is needed."""
+        """Add the row that the packs cover the need."""
         for offer in offers:
             self._any(offer, max(math.ceil(grams / offer.size_g), offer.at_least))
-        self._rows.at_least([(self._packs[offer][-1][0], offer.size_g) for offer in offers], grams)
+        self._builder.at_least([(self._packs[offer][-1][0], offer.size_g) for offer in offers], grams)
 
     def _any(self, offer: Offer, most: int) -> None:
-        """Let up to so many packs of an offer be bought, besides those of a chosen way."""
-        column, packs = self._rows.column(most, cents(offer.price)), self._packs[offer]
+        """Add a column for packs of an offer beyond those of a chosen way, at most so many."""
+        column, packs = self._builder.column(most, cents(offer.price)), self._packs[offer]
         packs.append((column, 1.0))
         self._order(offer.supplier, [(column, 1.0)], most)
         if offer.at_least > 1:
-            taken = self._rows.column(1)
-            self._rows.at_most([(column, 1.0), (taken, -float(most))])
-            self._rows.at_least([*packs, (taken, -float(offer.at_least))])
+            taken = self._builder.column(1)
+            self._builder.at_most([(column, 1.0), (taken, -float(most))])
+            self._builder.at_least([*packs, (taken, -float(offer.at_least))])
 
     def _order(self, supplier: str, terms: Terms, most: int) -> None:
-        """Let terms, which come to `most` at most, be above 0 only where the supplier is ordered from."""
+        """Add the row that terms, at most `most`, are above 0 only where the supplier is ordered from."""
         if supplier in self._orders:
-            self._rows.at_most([*terms, (self._orders[supplier], -float(most))])
+            self._builder.at_most([*terms, (self._orders[supplier], -float(most))])
 
     def _fill(self, supplier: Supplier, offers: Sequence[Offer]) -> _Filling | None:
-        """Demand the least order, which packs that are not needed may fill up; None where a sum is no help."""
+        """Add the row of a least order, which packs beyond the need may fill up; None where no sums are listed."""
         wanted = cents(supplier.minimum_order)
         coins = {
             offer: int(cents(offer.price))
@@ -161,25 +161,25 @@ class Together:
                 self._any(offer, math.ceil(supplier.minimum_order / offer.price) + offer.at_least)
         if wanted > SUMS:
             spent = [(c, n * cents(offer.price)) for offer in offers for c, n in self._packs[offer]]
-            self._rows.at_least([*spent, (self._orders[supplier.name], -wanted)])
+            self._builder.at_least([*spent, (self._orders[supplier.name], -wanted)])
             return None
-        sums = Sums.up_to(math.ceil(wanted) + min(coins.values(), default=0), tuple(coins.values()))
-        anything = self._rows.column(math.ceil(wanted), 1.0)
+        sums = ReachableSums.up_to(math.ceil(wanted) + min(coins.values(), default=0), tuple(coins.values()))
+        anything = self._builder.column(math.ceil(wanted), 1.0)
         terms: Terms = [(anything, 1.0)]
         starts: list[int] = []
         for first, last in sums.runs:
-            starts.append(self._rows.column(1, first))
+            starts.append(self._builder.column(1, first))
             terms.append((starts[-1], float(first)))
             if last > first:
-                terms.append((self._rows.column(last - first, 1.0), 1.0))
-                self._rows.at_most([(terms[-1][0], 1.0), (starts[-1], float(first - last))])
+                terms.append((self._builder.column(last - first, 1.0), 1.0))
+                self._builder.at_most([(terms[-1][0], 1.0), (starts[-1], float(first - last))])
         self._order(supplier.name, [(column, 1.0) for column in starts], 1)
         spent = [(c, n * cents(offer.price)) for offer in offers for c, n in self._packs[offer]]
-        self._rows.at_least([*spent, *terms, (self._orders[supplier.name], -wanted)])
+        self._builder.at_least([*spent, *terms, (self._orders[supplier.name], -wanted)])
         return _Filling(supplier.name, wanted, sums, tuple(coins), anything, tuple(starts))
 
     def best(self) -> Basket | None:
-        """Return the purchase; None where the offers cannot meet the needs (a least order that nothing fills)."""
+        """Return the purchase of least cash; None where the offers cannot meet needs and least orders."""
         bound = least(self._allowing(anything=True), apart=self._gap, clock=self.clock)
         if bound.values is None:
             if bound.status == "stopped":
@@ -206,14 +206,14 @@ class Together:
 
     def _allowing(self, *, anything: bool) -> Form:
         """Return the program in which any sum fills an order up, or only those that packs make."""
-        form = self._rows.form()
+        form = self._builder.form()
         upper = form.upper.copy()
         for filling in self._fillings:
             upper[list(filling.starts) if anything else filling.anything] = 0.0
         return replace(form, upper=upper)
 
     def _exchanged(self, values: Floats, goal: float) -> Floats:
-        """Return a solution made better by exchanges of two materials among the suppliers that it orders from."""
+        """Improve a solution by exchanges of two materials among the suppliers that it orders from."""
         shut = {name for name, order in self._orders.items() if values[order] < HALF}
         places = {filling.supplier: k for k, filling in enumerate(self._fillings)}
 
@@ -266,7 +266,7 @@ class Together:
 
 
 def _behind(basket: Basket, bound: float) -> Basket:
-    """Return a basket with how far it may be behind the best; `bound` in cents."""
+    """Return a basket with its gap to the best; `bound` in cents."""
     return basket.model_copy(update={"gap": max(0.0, basket.cash - max(bound, 0.0) / cents(1.0))})
 
 
