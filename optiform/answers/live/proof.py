@@ -83,8 +83,7 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
     the allowance of the tie-breaks and what own ionic strengths may shift. Where a better formula is found under it,
     or the first one could lie above it after all, the search is done again.
     """
-    tie = brief.aim.tie if brief.aim.then else 0.0
-    spread, shift, wider = tie, 0.0, 1.0
+    spread, shift, wider = 2.0 * brief.aim.tie if brief.aim.then else 0.0, 0.0, 1.0
     for _ in range(ROUNDS):
         memory = memory.again()
         aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
@@ -102,8 +101,8 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
             return None, memory
         if found.conclusive or found.stopped:
             return found, memory
-        wider = 1.0 if found.shift > shift or spread == tie > 0.0 else WIDER * wider
-        spread, shift = 2.0 * tie, max(shift, found.shift)
+        wider = 1.0 if found.shift > shift else WIDER * wider
+        shift = max(shift, found.shift)
     return None, memory
 
 
