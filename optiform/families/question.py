@@ -36,8 +36,8 @@ HURRIED = "The time ran out before everything was worked out: what is not known 
 NOTHING_YET = "The time ran out before any family was found: allow more seconds."
 NO_BASE = "No product uses what [base] names, and nothing else is the same in all: there is no base to make."
 STRENGTHS = (
-    "The search takes each product's pH at the ionic strength of its own best formula; then every formula was solved "
-    "again at its own, and judged once more from its amounts."
+    "The search takes the pH of each product at one ionic strength, its own best formula's or its first formula's in a "
+    "family; then every formula was solved again at its own, and judged once more from its amounts."
 )
 
 BEST_ALONE = "It is the one whose best formula is best by itself; another set may suit the shelf better."
