@@ -24,7 +24,7 @@ def witness(brief: Brief, clock: Clock = NO_LIMIT) -> Answer:
     formulas, wrong = judged(brief, () if best is None else (describe(best.program, brief, best.values),))
     return Answer(
         question="check",
-        status="stopped" if best is None else "solved",
+        status="stopped" if best is None or found.stopped else "solved",
         proven=found.proven,
         brief=brief,
         aim=brief.aim.measure,
