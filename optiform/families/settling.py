@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from optiform.vectors import Floats
 
 ROUNDS = 12
+"""So often ionic strengths are taken again, at most, until the formulas confirm them."""
 
 
 @dataclass(frozen=True, eq=False)

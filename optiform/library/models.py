@@ -178,12 +178,21 @@ class Library(Frozen):
 
 
 def phases_of(materials: Iterable[Material]) -> dict[str, Phase | None]:
-    """Return the phase of each material of a formula: its own, save that without a gum none has to be wetted.
+    """Return the phase of each material of a formula: its own, save where the others leave it nothing to do there.
 
-    A liquid that wets gums goes into the water where the formula has no gum.
+    A liquid that wets gums goes into the water where the formula has no gum. A solubiliser goes with the oil that it
+    helps to hold where there is no fragrance for it to carry.
     """
     found = list(materials)
     gums = any(material.phase == "gum" and material.function != "humectant" for material in found)
-    return {
-        material.id: "water" if material.phase == "gum" and not gums else material.phase for material in found
-    }
+    oils = any(material.function == "oil" and material.phase == "oil" for material in found)
+    scented = any(material.function == "fragrance" for material in found)
+
+    def phase(material: Material) -> Phase | None:
+        if material.phase == "gum" and not gums:
+            return "water"
+        if material.function == "solubiliser" and oils and not scented:
+            return "oil"
+        return material.phase
+
+    return {material.id: phase(material) for material in found}

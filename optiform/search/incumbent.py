@@ -1,4 +1,4 @@
-"""Finds a formula by rounding the relaxation, then whatever is better, or the proof that nothing is."""
+"""Finds a first formula by rounding the relaxation, then the best one, or proves that there is none."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A session that tells which rows and bounds a refused relaxation was refused by."""
+"""Tells which rows and bounds left a relaxation without a solution, by a Farkas certificate."""
 
 from __future__ import annotations
 

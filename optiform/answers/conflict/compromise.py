@@ -69,8 +69,8 @@ def _taken_back(mover: Mover, allowed: dict[int, float]) -> dict[int, float]:
     tight = dict(allowed)
     for index in sorted(allowed, key=saved, reverse=True):
         if (
-            nearest(allowed, index) != allowed[index]
-        ):  # what has nothing to take back has nothing later either
+            saved(index) > 0.0
+        ):  # what has nothing to take back now has nothing once others have taken back theirs
             tight[index] = nearest(tight, index)
     return {index: to for index, to in tight.items() if to != mover.program.requirements[index].bound}
 

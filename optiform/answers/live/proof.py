@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from optiform.search.fixed_choices import Polished
 
 ROUNDS = 5
+"""So often the search is done again, further out or from a better formula, before a fresh one is the quicker one."""
 AT_ONCE = 120
 """Relaxations in which a formula is found at once, or a fresh search is the quicker one."""
 SPARE = 1.5

@@ -1,4 +1,4 @@
-"""Words a trade-off."""
+"""Turns a trade-off into sentences: its bends, its ends, what was proven."""
 
 from __future__ import annotations
 
