@@ -7,12 +7,12 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from optiform.answers.describe.drawn_lots import DRAWN, lots_drawn
+from optiform.answers.evaluate.judging import pairs_of
 from optiform.answers.model.answer import Answer, CertaintyCost, Formula
 from optiform.brief.models import Brief, Certainty
 from optiform.program.windows import narrowed, windows_of
 from optiform.search.first_formula import first_listed
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
-from optiform.vectors import Floats
 
 HALVINGS = 7
 """The windows are drawn in to within 1/128 of what the stated share needs."""
@@ -112,10 +112,6 @@ def _seed(brief: Brief) -> int:
     return 1 if brief.certainty is None else brief.certainty.seed
 
 
-def _amounts(brief: Brief, formula: Formula) -> Floats:
-    return brief.library.arrays.amounts((line.material, line.percent) for line in formula.lines)
-
-
 def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) -> Answer:
     """Answer a brief with a certainty.
 
@@ -140,7 +136,8 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
         for more in RAISES:
             if clock.over() or all(item.lots is None or item.lots.share >= wanted for item in formulas):
                 break
-            found = _raised(brief, found, more)
+            share = min(found.share + more, 1.0)
+            found = Settled(drawn_in(brief, share), share)
             answer = ask(found.brief)
             formulas = with_lots(brief, answer.formulas, clock)
     figures = _figures(brief, answer, found, clock)
@@ -156,12 +153,6 @@ def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) 
     )
 
 
-def _raised(brief: Brief, found: Settled, more: float) -> Settled:
-    """Return wider windows."""
-    share = min(found.share + more, 1.0)
-    return Settled(drawn_in(brief, share), share)
-
-
 def with_lots(brief: Brief, formulas: tuple[Formula, ...], clock: Clock) -> tuple[Formula, ...]:
     """Return formulas with their counts over freshly drawn lots; once the time is over only the first is counted."""
     seed = _seed(brief) + FRESH
@@ -169,7 +160,8 @@ def with_lots(brief: Brief, formulas: tuple[Formula, ...], clock: Clock) -> tupl
     for formula in formulas:
         if counted and clock.over():
             break
-        lots = lots_drawn(brief, _amounts(brief, formula), seed=seed, acidity=formula.acidity)
+        amounts = brief.library.arrays.amounts(pairs_of(formula.lines))
+        lots = lots_drawn(brief, amounts, seed=seed, acidity=formula.acidity)
         counted += (replace(formula, lots=lots),)
     return (*counted, *formulas[len(counted) :])
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -19,7 +20,7 @@ from optiform.answers.weigh.unweighable import with_weights
 from optiform.brief.models import Brief
 from optiform.program import Program, build
 from optiform.search.bases import on_best_base
-from optiform.search.fixed_choices import Polished, ordered, rough, ties_of
+from optiform.search.fixed_choices import ordered, rough, ties_of
 from optiform.search.narrow.screening import screen
 from optiform.search.narrow.small_program import SmallProgram, on_small_program
 from optiform.search.ranking import Candidate
@@ -142,8 +143,9 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
     program, exact, stopped = found.program, [*found.exact], found.stopped
     polished = [one.polished for one in exact]
     if not polished and not stopped:
-        return _conflict(brief, program, clock, found.stated), 0
-    missed = max((_missed(one.polished, one.expected) for one in exact), default=0.0)
+        from optiform.answers.conflict.report import conflict
+
+        return conflict(brief, program, clock=clock, stated=found.stated), 0
     order = ordered(polished, ties_of(found.near, brief.aim.then), brief.aim.tie)
     first = at_own_choices(exact[order[0]], brief, program, clock) if exact and not stopped else None
     if first is not None:
@@ -157,7 +159,10 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
         return _ranked(brief, clock, in_full, first_alone=False)
     costs: tuple[Wish, ...] = ()
     if in_full and formulas and not stopped:
-        formulas, costs = _with_wishes(brief, program, formulas, exact[order[0]].polished, clock)
+        clock.say("looking for what the first formula could do without")
+        best = exact[order[0]].polished
+        formulas = (with_roles(formulas[0], best, clock), *formulas[1:])
+        costs = wishes(brief, program, best, clock)
     hurried = clock.over() or not all(one.in_full for one in exact)
     answer = Answer(
         question="design",
@@ -176,28 +181,13 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
             *wrong,
             *_ranking_notes(brief, found, order, len(formulas), len(twins) + len(wrong)),
             *twins,
-            *_within(program, missed),
+            *_within(program, found.exact),
             *program.notes,
             *brief.notes,
         ),
         cautions=cautions_for(brief),
     )
     return answer, found.dropped + len(wrong) if found.end is None else 0
-
-
-def _conflict(brief: Brief, program: Program, clock: Clock, stated: Program) -> Answer:
-    """Return why the brief cannot be met."""
-    from optiform.answers.conflict.report import conflict
-
-    return conflict(brief, program, clock=clock, stated=stated)
-
-
-def _with_wishes(
-    brief: Brief, program: Program, formulas: tuple[Formula, ...], first: Polished, clock: Clock
-) -> tuple[tuple[Formula, ...], tuple[Wish, ...]]:
-    """Return the formulas, the first with what each material is in it for, and what each wish costs it."""
-    clock.say("looking for what the first formula could do without")
-    return (with_roles(formulas[0], first, clock), *formulas[1:]), wishes(brief, program, first, clock)
 
 
 def _placed(said: Description, place: int, clock: Clock, *, at_one_look: bool) -> Formula:
@@ -211,15 +201,13 @@ def _placed(said: Description, place: int, clock: Clock, *, at_one_look: bool) -
     return replace(weighed, rank=place)
 
 
-def _missed(polished: Polished, expected: float) -> float:
-    """Return by how much a formula is worse by the aim and its penalties than the search took it for."""
-    return polished.objective - expected if rough(polished.program) else 0.0
-
-
-def _within(program: Program, missed: float) -> tuple[str, ...]:
+def _within(program: Program, exact: Sequence[Description]) -> tuple[str, ...]:
     """Say how closely a ranking is proven in which the search bracketed a shortfall."""
     if not rough(program):
         return ()
+    missed = max(
+        (one.polished.objective - one.expected for one in exact if rough(one.polished.program)), default=0.0
+    )
     names = ", ".join(wish.measure.name for wish in program.preferences if not wish.exact)
     figure = f"{max(missed, 0.0):.4f}" if missed >= 0.5 * 0.0001 else "0.0001"
     return (

@@ -6,8 +6,7 @@ from contextlib import suppress
 
 from optiform.answers.describe.limits import Limit, tight
 from optiform.answers.model.answer import Binding
-from optiform.answers.price.marginal_costs import SAME, OneSide, Prices
-from optiform.program import Requirement
+from optiform.answers.price.marginal_costs import SAME, Prices
 from optiform.search.fixed_choices import Polished
 from optiform.solver import NO_LIMIT, Clock, OutOfTime
 from optiform.tolerances import ROUNDING
@@ -41,7 +40,7 @@ def explain(polished: Polished, clock: Clock = NO_LIMIT) -> tuple[Binding, ...]:
 
 def price(prices: Prices, limit: Limit) -> Binding | None:
     """Price one limit from both sides; None if moving it either way changes nothing."""
-    program, requirement = prices.polished.program, limit.requirement
+    program, requirement, unit = prices.polished.program, limit.requirement, limit.requirement.unit
     towards = -1.0 if requirement.side == "at_most" else 1.0
     tightened = prices.side(limit, towards)
     loosened = prices.side(limit, -towards, tightened.cost)
@@ -55,24 +54,16 @@ def price(prices: Prices, limit: Limit) -> Binding | None:
         and back is not None
         and abs(cost - back) <= SAME * max(abs(cost), abs(back)) + ROUNDING
     )
-    ends = _interval(requirement, tightened, loosened, together=together)
+    ends = (loosened.reach if together else requirement.bound or 0.0, tightened.reach)
     return Binding(
         requirement=requirement,
         marginal_cost=_settled(cost),
         marginal_cost_back=_settled(back),
-        unit=_unit(program.aim.unit, requirement.unit),
+        unit=f"{program.aim.unit} per {unit.removesuffix('s') if unit.isalpha() else unit or 'unit'}",
         holds_from=min(ends),
         holds_to=max(ends),
         degenerate=not together,
     )
-
-
-def _interval(
-    requirement: Requirement, tightened: OneSide, loosened: OneSide, *, together: bool
-) -> tuple[float, float]:
-    """Return the two ends of the interval on which the cost of tightening holds."""
-    here = requirement.bound if requirement.bound is not None else 0.0
-    return (loosened.reach if together else here, tightened.reach)
 
 
 def _settled(cost: float | None) -> float | None:
@@ -80,7 +71,3 @@ def _settled(cost: float | None) -> float | None:
     if cost is None:
         return None
     return 0.0 if abs(cost) < ROUNDING * 10 else cost
-
-
-def _unit(aim: str, unit: str) -> str:
-    return f"{aim} per {unit.removesuffix('s') if unit.isalpha() else unit or 'unit'}"

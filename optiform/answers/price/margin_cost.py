@@ -8,13 +8,12 @@ import numpy as np
 
 from optiform.answers.model.answer import MarginCost
 from optiform.brief.models import Brief
-from optiform.program import Program
 from optiform.program.reduction.part import Part
 from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import best_expected
 from optiform.solver import Clock, Session
-from optiform.vectors import Indices, among
+from optiform.vectors import among
 
 
 def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | None:
@@ -27,7 +26,9 @@ def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | 
     sure = sorted({target.sure for target in brief.targets.values() if target.sure is not None})
     if not sure or first.status != "solved":
         return None
-    columns = margin_columns(program)
+    moves = [move for pairs in program.moves.stated.values() for _, move in pairs]
+    margins = {move.column for move in moves if isinstance(move, MarginMove | ChargeMove)} - {-1}
+    columns = np.array(sorted(margins), dtype=np.intp)
     if isinstance(part, Part):
         columns = np.flatnonzero(among(part.columns, columns))
     norms = tuple(norm for norm in part.form.norms if norm.column not in columns)
@@ -36,10 +37,3 @@ def margin_cost(brief: Brief, screened: Screened, clock: Clock) -> MarginCost | 
     if without.status != "solved":
         return None
     return MarginCost(tuple(sure), max(first.objective - without.objective, 0.0))
-
-
-def margin_columns(program: Program) -> Indices:
-    """Return the columns of the norms that margins are made of."""
-    moves = [move for pairs in program.moves.stated.values() for _, move in pairs]
-    columns = {move.column for move in moves if isinstance(move, MarginMove | ChargeMove)} - {-1}
-    return np.array(sorted(columns), dtype=np.intp)

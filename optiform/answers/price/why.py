@@ -77,6 +77,7 @@ def _answer(
     brief: Brief, program: Program, formulas: tuple[Formula, ...], found: Why | None, notes: tuple[str, ...]
 ) -> Answer:
     proven = found is not None and found.finished
+    penalties = ("Every figure here counts what falls short of a soft wish.",) if brief.prefer else ()
     return Answer(
         question="why",
         status="solved" if proven else "stopped",
@@ -88,16 +89,9 @@ def _answer(
         library=brief.library.name,
         formulas=formulas,
         why=found,
-        notes=(*notes, *_penalties(brief), *program.notes),
+        notes=(*notes, *penalties, *program.notes),
         cautions=cautions_for(brief),
     )
-
-
-def _penalties(brief: Brief) -> tuple[str, ...]:
-    """Say that the figures hold what falling short of soft wishes costs."""
-    if not brief.prefer:
-        return ()
-    return ("Every figure here counts what falls short of a soft wish.",)
 
 
 def _why(

@@ -107,7 +107,10 @@ class _Shelf:
     def load(self, path: Path | None) -> Library:
         place = None if path is None else path.resolve()
         if place not in self.by_path:
-            self.by_path[place] = _everywhere(load_library(path))
+            library = load_library(path)
+            if library.limits_file:  # a path that means the same in every working directory
+                library = library.model_copy(update={"limits_file": str(Path(library.limits_file).resolve())})
+            self.by_path[place] = library
         return self.by_path[place]
 
     def key(self, library: Library) -> str:
@@ -126,13 +129,6 @@ def _limits(library: Library) -> bytes:
     data = read_bytes(Path(library.limits_file), faults, most=TABLE_BYTES, allowed=WANTED)
     faults.raise_if_any()
     return data or b""
-
-
-def _everywhere(library: Library) -> Library:
-    """Return the library with a path to its own limits that means the same in every working directory."""
-    if not library.limits_file:
-        return library
-    return library.model_copy(update={"limits_file": str(Path(library.limits_file).resolve())})
 
 
 def _task(path: Path, name: str, kind: Kind, library: Path | None, shelf: _Shelf, stamp: str) -> Task:

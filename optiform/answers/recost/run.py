@@ -11,7 +11,6 @@ from optiform.answers.recost.folder import Found, gather
 from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.one import Recosted, Task, in_one_unit, recost_one
 from optiform.library.checking.names import Names
-from optiform.library.models import Library
 from optiform.library.overrides import read_price_list
 
 Progress = Callable[[int, int, str], None]
@@ -100,10 +99,11 @@ def recosting(
     products = sorted(results, key=lambda result: result.name)
     if unit_g is not None:
         products = [in_one_unit(result, unit_g) for result in products]
-    unknown = _unknown(changed, found)
-    return Recosting(
-        tuple(products), unknown, found.passed_over, found.plans, unit_g, _named(products, found)
-    )
+    held = {name: None for library in found.libraries.values() for name in library.material}
+    known = Names(held)
+    unknown = tuple((name, known.nearest(name)) for name in changed if name not in held) if held else ()
+    names = _named(products, found)
+    return Recosting(tuple(products), unknown, found.passed_over, found.plans, unit_g, names)
 
 
 def _results(
@@ -137,13 +137,6 @@ def _named(products: list[Recosted], found: Found) -> dict[str, str]:
     return {item.id: item.name for library in shelves for item in library.materials if item.id in changed}
 
 
-def _unknown(prices: Mapping[str, float], found: Found) -> tuple[tuple[str, str], ...]:
-    """Return the materials of a list that no library has, each with the nearest that one has."""
-    held = {name: None for library in found.libraries.values() for name in library.material}
-    known = Names(held)
-    return tuple((name, known.nearest(name)) for name in prices if name not in held) if held else ()
-
-
 def work(
     tasks: list[Task], found: Found, prices: Mapping[str, float], workers: int, scheduler: str | None
 ) -> Generator[Recosted, None, None]:
@@ -156,11 +149,4 @@ def work(
         from optiform.answers.recost.processes import on_processes
 
         return on_processes(tasks, found.libraries, prices, min(workers, len(tasks)))
-    return _here(tasks, found.libraries, prices)
-
-
-def _here(
-    tasks: list[Task], libraries: Mapping[str, Library], prices: Mapping[str, float]
-) -> Generator[Recosted, None, None]:
-    for task in tasks:
-        yield recost_one(task, libraries[task.library], prices)
+    return (recost_one(task, found.libraries[task.library], prices) for task in tasks)

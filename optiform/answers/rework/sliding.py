@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optiform.brief.models import Brief
+from optiform.brief.models import Brief, Include, Ratio, Share, Target
 from optiform.measures import Catalogue, Measure
 from optiform.measures.amounts import Count, proportion
 from optiform.measures.texture import Viscosity
@@ -11,8 +11,6 @@ from optiform.search.first_formula import first_of
 from optiform.search.fixed_choices import Polished
 from optiform.solver import Clock
 from optiform.vectors import Floats
-
-Bounds = tuple[float | None, float | None]
 
 
 def best_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clock: Clock) -> Polished | None:
@@ -53,23 +51,19 @@ def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief
         if name == brief.aim.measure or isinstance(measure, Count | Viscosity) or target.set == "bench":
             targets[name] = target
             continue
-        targets[name] = target.model_copy(update=_ends(measure, before, (target.at_least, target.at_most)))
+        targets[name] = target.model_copy(update=_ends(measure, before, target))
     include = []
     for wish in brief.include:
         measure = catalogue.find(f"{wish.kind}:{wish.word}")
-        include.append(wish.model_copy(update=_ends(measure, before, (wish.at_least, wish.at_most))))
+        include.append(wish.model_copy(update=_ends(measure, before, wish)))
     share = []
     for part in brief.share:
-        ends = (
-            {}
-            if part.each
-            else _ends(share_measure(catalogue, part.of or "", part.base), before, _pair(part))
-        )
-        share.append(part.model_copy(update=ends))
+        of = None if part.each else share_measure(catalogue, part.of or "", part.base)
+        share.append(part if of is None else part.model_copy(update=_ends(of, before, part)))
     ratio = []
     for pair in brief.ratio:
         top, bottom = (catalogue.find(amount_name(catalogue, word)) for word in (pair.of, pair.to))
-        ratio.append(pair.model_copy(update=_ends(proportion(top, bottom, "", ""), before, _pair(pair))))
+        ratio.append(pair.model_copy(update=_ends(proportion(top, bottom, "", ""), before, pair)))
     lists = {"include": tuple(include), "share": tuple(share), "ratio": tuple(ratio)}
     changes: dict[str, object] = {"targets": targets, **lists}
     if brief.baseline is not None:
@@ -79,13 +73,11 @@ def without_sliding(brief: Brief, catalogue: Catalogue, before: Floats) -> Brief
     return brief.model_copy(update=changes)
 
 
-def _pair(wish: object) -> Bounds:
-    return getattr(wish, "at_least", None), getattr(wish, "at_most", None)
-
-
-def _ends(measure: Measure, before: Floats, bounds: Bounds) -> dict[str, float | None]:
+def _ends(
+    measure: Measure, before: Floats, wish: Target | Include | Share | Ratio
+) -> dict[str, float | None]:
     """Return a window drawn in to today's value; untouched where the value is outside, or there is none."""
-    low, high = bounds
+    low, high = wish.at_least, wish.at_most
     today = measure.value(before)
     if today is not None:
         if low is not None and today > low:

@@ -63,12 +63,6 @@ class Axis:
         """Tell whether the search sees the logarithm of the measure."""
         return curved(self.measure)
 
-    def signed(self, value: float) -> float:
-        """Return a value of the measure as the search sees it."""
-        if isinstance(self.measure, Learned):
-            return self.sign * self.measure.scaled(value)
-        return self.sign * (value - self.measure.offset)
-
     def shown(self, signed: float) -> float:
         """Return a value of the search as the reader sees it."""
         if isinstance(self.measure, Learned):
@@ -192,16 +186,12 @@ def _asked(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side
     elif isinstance(against, Learned) and against.name not in brief.targets:
         own = Target()
     elif brief.certainty is not None and against.denominator is None and getattr(own, side) is None:
-        own = own.model_copy(update={side: _any_value(against, side)})
+        end = against.lowest if side == "at_least" else against.highest
+        any_value = end if np.isfinite(end) else float(np.copysign(ANY, end))
+        own = own.model_copy(update={side: any_value})
     else:
         return asked
     return asked.model_copy(update={"targets": {**brief.targets, against.name: own}})
-
-
-def _any_value(measure: Measure, side: Side) -> float:
-    """Return a bound that every formula holds."""
-    end = measure.lowest if side == "at_least" else measure.highest
-    return end if np.isfinite(end) else float(np.copysign(ANY, end))
 
 
 def _for_every_lot(program: Program, measure: Measure, side: Side) -> Measure:
@@ -229,11 +219,8 @@ def _limits(program: Program, measure: str, side: Side) -> list[int]:
 
 def _counting(program: Program) -> Floats:
     """Return how often each choice column counts as an ingredient, shape (columns,)."""
-    for side in ("at_most", "at_least"):
-        place = program.index_of.get(Key("targets", ("ingredients",), side))
-        if place is not None:
-            return dense(program.form.row(int(program.rows_of[place][0])), program.form.columns)
-    place = program.index_of[Key("targets", ("ingredients",), "equal")]
+    keys = (Key("targets", ("ingredients",), side) for side in ("at_most", "at_least", "equal"))
+    place = next(program.index_of[key] for key in keys if key in program.index_of)
     return dense(program.form.row(int(program.rows_of[place][0])), program.form.columns)
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optiform.answers.tradeoff.axes import Axes, Axis
-from optiform.program import USED, Form, SparseRow
+from optiform.program import USED, SparseRow
 from optiform.program.extended import extended
 from optiform.search.ranking import best
 from optiform.solver import Clock, Outcome, Session
@@ -78,7 +78,7 @@ class Bounding:
         self.first = form.rows
         wide = extended(form, [(-np.inf, np.inf)] * 2, self._rows())
         self.whole = Session(wide, clock=clock, arrays=True)
-        self.relaxed = Session(_continuous(wide), clock=clock)
+        self.relaxed = Session(replace(wide, integer=np.zeros(wide.columns, dtype=bool)), clock=clock)
 
     def _rows(self) -> list[SparseRow]:
         """Return two rows for the bound, two for the product, and what keeps means defined; the first four open."""
@@ -262,7 +262,3 @@ def _open(columns: list[int]) -> SparseRow:
 def _row(values: Floats, columns: list[int], lower: float, upper: float) -> SparseRow:
     indices = np.array(columns, dtype=np.intp)
     return SparseRow(indices, values[indices], lower, upper)
-
-
-def _continuous(form: Form) -> Form:
-    return replace(form, integer=np.zeros(form.columns, dtype=bool))

@@ -74,15 +74,12 @@ def tradeoff(
     if clock.over() and any(not knot.lines for curve in curves for knot in curve.knots):
         certain = (WITHOUT_AMOUNTS, *certain)
     alone = third is None and not found.pieces and not found.stopped
-    problem = _conflict(brief, axes, clock) if alone else None
+    problem = None
+    if alone:
+        from optiform.answers.conflict.report import conflict
+
+        problem = conflict(brief, axes.program, clock=clock).conflict
     return _told(brief, axes, tuple(curves), problem, (*certain, *_without_formula(recheck.words)))
-
-
-def _conflict(brief: Brief, axes: Axes, clock: Clock) -> Conflict | None:
-    """Return what cannot hold together, whatever the bound."""
-    from optiform.answers.conflict.report import conflict
-
-    return conflict(brief, axes.program, clock=clock).conflict
 
 
 def _certain(brief: Brief, against: Measure, clock: Clock) -> tuple[Brief, tuple[str, ...]]:
