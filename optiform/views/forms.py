@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from optiform.answers.bench.swapping import Swap
     from optiform.answers.model.answer import Answer, Formula
     from optiform.answers.tradeoff import TradeOff
-    from optiform.answers.trials.model import Learned, TrialAdded, TrialList
-    from optiform.answers.trials.planned import NextTrial, Planned
     from optiform.families.model import Family
     from optiform.families.plan_questions import Making
     from optiform.library.formulas import TypedFormula
@@ -153,7 +151,7 @@ def result_of(value: Any, *, everything: bool = False, typed: TypedFormula | Non
         "Swap": _swap,
         "Sheet": partial(_sheet, typed=typed),
         "Shopping": shopping_result,
-        **trial_results(),
+        **dict.fromkeys(("TrialList", "TrialAdded", "Learned", "Planned", "NextTrial"), _of_trials),
         "Family": _family,
         "Making": _making,
     }
@@ -296,50 +294,22 @@ def shopping_result(found: Shopping, cautions: tuple[str, ...] | None = None) ->
     return Result(found.title, blocks, "shop", (found, careful), rows)
 
 
-def trial_results() -> dict[str, Callable[[Any], Result]]:
-    """Return the functions that make results of answers about trials, by type."""
+def _of_trials(found: Any) -> Result:
+    """Return an answer about trials as a result; what trials taught has a picture of each fit on its page."""
+    from optiform.views.pictures.trial_fits import card
     from optiform.views.results.trials import learning, listing, next_trial, planning
 
-    def listed(found: TrialList) -> Result:
-        blocks, rows = partial(listing.list_blocks, found), partial(listing.list_rows, found)
-        return Result(found.title, blocks, "trial list", found, rows)
-
-    def added(found: TrialAdded) -> Result:
-        return Result(found.title, partial(listing.added_blocks, found), "trial add", found)
-
-    def learned(found: Learned) -> Result:
-        blocks, rows = partial(learning.learn_blocks, found), partial(learning.learn_rows, found)
-        first = partial(learning.learn_first, found)
-        return Result(found.title, blocks, "trial learn", found, rows, _drawn_fits(found), first, LINES)
-
-    def planned(found: Planned) -> Result:
-        blocks, rows = partial(planning.plan_blocks, found), partial(planning.plan_rows, found)
-        first = partial(planning.plan_first, found)
-        return Result(found.title, blocks, "trial plan", found, rows, first=first, lines=LINES)
-
-    def following(found: NextTrial) -> Result:
-        blocks, rows = partial(next_trial.next_blocks, found), partial(next_trial.next_rows, found)
-        return Result(found.title, blocks, "trial next", found, rows)
-
-    return {
-        "TrialList": listed,
-        "TrialAdded": added,
-        "Learned": learned,
-        "Planned": planned,
-        "NextTrial": following,
+    parts: dict[str, tuple[str, Any, Any, Any]] = {
+        "TrialList": ("trial list", listing.list_blocks, listing.list_rows, None),
+        "TrialAdded": ("trial add", listing.added_blocks, None, None),
+        "Learned": ("trial learn", learning.learn_blocks, learning.learn_rows, learning.learn_first),
+        "Planned": ("trial plan", planning.plan_blocks, planning.plan_rows, planning.plan_first),
+        "NextTrial": ("trial next", next_trial.next_blocks, next_trial.next_rows, None),
     }
-
-
-def _drawn_fits(found: Learned) -> Blocks:
-    """Return the page of what trials taught, with a picture of each fit."""
-
-    def drawn() -> Sequence[Block]:
-        from optiform.views.pictures.trial_fits import card
-        from optiform.views.results.trials.learning import learn_blocks
-
-        return learn_blocks(found, card)
-
-    return drawn
+    question, *told = parts[type(found).__name__]
+    blocks, rows, first = (part and partial(part, found) for part in told)
+    drawn = partial(blocks, card) if question == "trial learn" else None
+    return Result(found.title, blocks, question, found, rows, drawn, first, LINES if first else None)
 
 
 def _making(made: Making) -> Result:

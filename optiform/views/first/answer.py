@@ -7,7 +7,7 @@ from collections.abc import Callable
 from optiform.answers.model.answer import Answer, Broken, Formula, Slack
 from optiform.views.first import conflict, formula, reformulation, shared_parts
 from optiform.views.first.masthead import aim_of, cost_of, masthead
-from optiform.views.words.blocks import Block, Field, Paragraph, Table, ask_next, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, ask_next, light, tabulated
 from optiform.views.words.limit_words import FIVE
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import apart, bounded, figure, fixed, unit_of
@@ -30,16 +30,11 @@ def verdict(answer: Answer) -> str:
     if answer.question == "evaluate":
         return conflict.count_of_breaks(first.breaks)
     if answer.question in ("check", "why"):
-        return _yes(answer)
+        found = answer.why
+        here = "in" if found is not None and found.percent > 0 else "not in"
+        return "yes, it can be met" if found is None else f"{here} the best formula"
     sure = "proven the best" if answer.proven and answer.status == "solved" else "the best so far"
     return f"{aim_of(answer, first)}, {sure}"
-
-
-def _yes(answer: Answer) -> str:
-    """Return the verdict of check and why."""
-    if answer.why is None:
-        return "yes, it can be met"
-    return f"{'in' if answer.why.percent > 0 else 'not in'} the best formula"
 
 
 def _empty(answer: Answer) -> list[Block]:
@@ -110,11 +105,6 @@ def _stands(row: Slack, names: Names) -> str:
     return f"{name} {here}, {'at least' if low else 'at most'} {bounded(end)}"
 
 
-def _breaks(answer: Answer, first: Formula, names: Names) -> list[Block]:
-    """Return the limits that a typed formula breaks, each with its value."""
-    return shared_parts.listed("It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5)
-
-
 def _broken(item: Broken, names: Names) -> str:
     """Return one broken requirement: "active matter at least 11 %: here 10.2 %"."""
     requirement = item.requirement
@@ -135,8 +125,7 @@ def _costs(answer: Answer, first: Formula, names: Names) -> list[Block]:
         Field(f"{first.currency}/kg", lambda line: fixed(line.cost, 2), "decimal"),
         Field("of it", lambda line: f"{fixed(100.0 * line.cost / first.cost, 0)} %", "right"),
     )
-    shown = tabulated(f"It costs {cost_of(first)}", fields, lines)
-    return [Table(shown.caption, shown.columns, shown.rows, light=True, folds=2, keeps=3)]
+    return [light(tabulated(f"It costs {cost_of(first)}", fields, lines), folds=2, keeps=3)]
 
 
 PARTS: dict[str, Callable[[Answer], list[Block]]] = {
@@ -145,7 +134,11 @@ PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     **conflict.PARTS,
     **reformulation.PARTS,
     "read as": lambda answer: shared_parts.read_as(answer.matched),
-    "breaks": _of_first(_breaks),
+    "breaks": _of_first(
+        lambda _, first, names: shared_parts.listed(
+            "It breaks", [_broken(item, names) for item in first.breaks], folds=1, keeps=5
+        )
+    ),
     "weigh": _of_first(lambda _, first, names: formula.weigh(first, names)),
     "in short": _of_first(_in_short),
     "in a line": _of_first(

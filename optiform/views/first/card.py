@@ -8,9 +8,18 @@ from typing import NamedTuple
 from optiform.sheets.record.batch import Batch, Weighing
 from optiform.sheets.record.card import Card, Instead
 from optiform.sheets.record.steps import Portion, Step
-from optiform.views.first.formula import light
 from optiform.views.words import sheet_words as words
-from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, joined, tabulated
+from optiform.views.words.blocks import (
+    Block,
+    Column,
+    Field,
+    Heading,
+    Paragraph,
+    Table,
+    joined,
+    light,
+    tabulated,
+)
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, give_or_take, rounded_out, short
 

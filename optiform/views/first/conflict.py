@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from optiform.answers.model.answer import Answer, Broken, Change, Conflict
 from optiform.program.requirement import Requirement
-from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, joined, tabulated
+from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, joined, light, tabulated
 from optiform.views.words.conflict_words import given_up
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import NOTHING, bounded, fixed, short, unit_of
@@ -25,17 +25,16 @@ def count_of_breaks(breaks: tuple[Broken, ...]) -> str:
 
 def _collision(answer: Answer, found: Conflict, names: Names) -> list[Block]:
     """Return what cannot hold together, one wish on a line; rules of law and library stand last."""
-    fixed_ones = tuple(found.not_movable)
-    groups = (found.requirements, *found.more, fixed_ones)
-    rows = [(names.asked(item), _whose(item)) for group in groups for item in group]
+    groups = (found.requirements, *found.more, found.not_movable)
+    rows = [
+        (names.asked(item), "" if item.origin in ("brief", "balance") else item.origin)
+        for group in groups
+        for item in group
+    ]
     if not rows:
         return [Paragraph(names.said(text)) for text in found.quick]
     columns = (Column("", head=True, cut=True), Column("", cut=False))
     return [Table("These cannot hold together", columns, tuple(rows), light=True, folds=2, keeps=4)]
-
-
-def _whose(requirement: Requirement) -> str:
-    return "" if requirement.origin in ("brief", "balance") else requirement.origin
 
 
 def _ways_out(answer: Answer, found: Conflict, names: Names) -> list[Block]:
@@ -53,8 +52,7 @@ def _ways_out(answer: Answer, found: Conflict, names: Names) -> list[Block]:
             cost_unit(answer), lambda item: NOTHING if item.cost is None else fixed(item.cost, 2), "decimal"
         ),
     )
-    shown = tabulated("Any one of these makes it possible", fields, changes)
-    return [Table(shown.caption, shown.columns, shown.rows, light=True, folds=1, keeps=3)]
+    return [light(tabulated("Any one of these makes it possible", fields, changes), folds=1, keeps=3)]
 
 
 def _cheapest(answer: Answer, found: Conflict, names: Names) -> list[Block]:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from optiform.families.model import Family
 from optiform.views.first import answer as at_first
 from optiform.views.first import shared_parts
-from optiform.views.first.formula import light
 from optiform.views.words import family_tables as tables
 from optiform.views.words import family_words as words
-from optiform.views.words.blocks import Block, Field, Paragraph, ask_next, reworded, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, ask_next, light, reworded, tabulated
 from optiform.views.words.names import names_in
 from optiform.views.words.numbers import fixed
 

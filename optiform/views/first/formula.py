@@ -9,7 +9,7 @@ from optiform.answers.model.weighing import Weighable
 from optiform.bounds import PH_DECIMALS, window_text
 from optiform.measures.learned import LOGARITHM
 from optiform.views.words import sentences
-from optiform.views.words.blocks import TIED, Block, Field, Paragraph, Table, joined, tabulated
+from optiform.views.words.blocks import TIED, Block, Field, Paragraph, joined, light, tabulated
 from optiform.views.words.limit_words import (
     asked_of,
     cost_of_step,
@@ -79,11 +79,6 @@ def _materials(formula: Formula, strengths: dict[str, float], names: Names) -> l
     phase = Field("", lambda line: line.phase or NOTHING, once=True)
     material = Field("", named, head=True, cut=True)
     return [phase, material] if any(line.phase for line in formula.lines) else [material]
-
-
-def light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
-    """Return a table without rules, which a short screen may fold."""
-    return Table(table.caption, table.columns, table.rows, table.total, light=True, folds=folds, keeps=keeps)
 
 
 def _pH_by_the_meter(formula: Formula, names: Names) -> str:

@@ -8,9 +8,9 @@ from typing import NamedTuple
 from optiform.answers.model.answer import Answer, Line
 from optiform.answers.model.changes import Changes, Step
 from optiform.views.first.formula import figures as figures_of
-from optiform.views.first.formula import first_figures, light, value_of, wanted_of
+from optiform.views.first.formula import first_figures, value_of, wanted_of
 from optiform.views.first.masthead import aim_text
-from optiform.views.words.blocks import Block, Field, Paragraph, joined, tabulated
+from optiform.views.words.blocks import Block, Field, Paragraph, joined, light, tabulated
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import INDEX, NOTHING, figure, fixed, gained, percent
 from optiform.views.words.property_words import changes_of
@@ -20,7 +20,6 @@ MARKS = {"new": "new", "dropped": "out", "more": "more", "less": "less"}
 STEPS, WATCHED = 6, 4
 STEPS_FOLD, FIGURES_FOLD = 1, 2
 LIST = "ingredient list"
-SEEN = 0.005
 
 
 class Row(NamedTuple):

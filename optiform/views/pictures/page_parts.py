@@ -62,15 +62,12 @@ def care(answer: Answer) -> list[Block]:
     return care_of(answer, answer.formulas[0], names_of(answer), BELOW)
 
 
-def change_pictures(answer: Answer) -> list[Block]:
-    """Return the pictures of what a reformulation changed."""
-    return _hung("The change in pictures", changes.cards(answer, names_of(answer)))
-
-
 ANSWER_PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "facts": facts,
     "take care": care,
-    "change pictures": change_pictures,
+    "change pictures": lambda answer: _hung(
+        "The change in pictures", changes.cards(answer, names_of(answer))
+    ),
     "conflict picture": conflict_picture,
 }
 FORMULA_PARTS: dict[str, Callable[[Answer, Formula], list[Block]]] = {

@@ -14,11 +14,6 @@ from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Cell, Heading, Paragraph, Rows, Tone, bullets
 
 
-def title(answer: Answer) -> list[Block]:
-    """Return the title of the brief or formula."""
-    return [Heading(answer.title or answer.question, 1)]
-
-
 def setting(answer: Answer) -> list[Block]:
     """Return the library and the law of an answer."""
     brief = answer.brief
@@ -41,16 +36,6 @@ def breaks(answer: Answer) -> list[Block]:
     """Return what the formulas break."""
     broken = tuple(sentences.broken(item) for formula in answer.formulas for item in formula.breaks)
     return [Bullets(broken, tone="bad")] if broken else []
-
-
-def notes(answer: Answer) -> list[Block]:
-    """Return the notes of the answer."""
-    return bullets("Notes", answer.notes)
-
-
-def cautions(answer: Answer) -> list[Block]:
-    """Return the cautions of the answer."""
-    return bullets("Cautions", sentences.cautions(answer), "caution")
 
 
 def rows(answer: Answer) -> Rows:
@@ -84,16 +69,16 @@ def stands_on(brief: Brief | None) -> dict[str, Cell]:
 
 
 PARTS: dict[str, Callable[[Answer], list[Block]]] = {
-    "title": title,
+    "title": lambda answer: [Heading(answer.title or answer.question, 1)],
     "setting": setting,
     "standing": standing,
     "breaks": breaks,
     **conflict.PARTS,
     **reformulation.PARTS,
-    "why": why,
+    "why": lambda answer: [] if answer.why is None else why(answer, answer.why),
     "others": comparison.others,
     "side by side": comparison.side_by_side,
-    "wishes": wishes,
-    "notes": notes,
-    "cautions": cautions,
+    "wishes": lambda answer: wishes(answer.wishes, answer.aim_unit),
+    "notes": lambda answer: bullets("Notes", answer.notes),
+    "cautions": lambda answer: bullets("Cautions", sentences.cautions(answer), "caution"),
 }

@@ -56,7 +56,7 @@ def _ways_out(conflict: Conflict, unit: str) -> list[Block]:
 def _reachable(conflict: Conflict) -> list[Block]:
     """Return how far each wish can be met while the others hold."""
     told = (
-        conflict_words.reachable(item, value)
+        sentences.moved(item, value, "at best")
         for item, value in conflict.best_reachable
         if not conflict_words.asks_nothing(item, value)
     )

@@ -76,30 +76,26 @@ def headline(answer: Answer, formula: Formula) -> list[Block]:
     return blocks
 
 
-def remarks(_: Answer, formula: Formula) -> list[Block]:
-    """Return the notes of a formula."""
-    return [Bullets(formula.notes)] if formula.notes else []
-
-
 def weigh(answer: Answer, formula: Formula) -> list[Block]:
     """Return the table of materials in working order with costs, and the hazards."""
-    grams = grams_of(formula)
+    weighed = formula.weighable
+    grams = {} if weighed is None else grams_of(weighed)
     fields = [
         Field("phase", lambda line: line.phase or NOTHING, once=True),
         Field("% w/w", sentences.amount, "decimal"),
         Field("material", lambda line: line.name, head=True),
         Field("function", lambda line: line.function),
     ]
-    if grams:
+    if weighed is not None:
         fields.insert(2, Field("grams", lambda line: grams.get(line.material, NOTHING), "decimal"))
     if any(line.low is not None for line in formula.lines):
         room = Field("may move", lambda line: span(line.low, line.high), "right", 2, note=sentences.MAY_MOVE)
         fields.append(room)
     fields.append(Field(f"{formula.currency}/kg", lambda line: fixed(line.cost, 2), "decimal", 1))
     total = ("", sentences.total(formula), *[""] * (len(fields) - 3), fixed(formula.cost, 2))
-    blocks: list[Block] = [Paragraph(weighable_heading(formula))] if grams else []
+    blocks: list[Block] = [Paragraph(weighable_heading(formula, weighed))] if weighed is not None else []
     blocks.append(tabulated(f"Materials of formula {formula.rank}, % w/w", fields, formula.lines, total))
-    notes = weighable_notes(formula)
+    notes = () if weighed is None else weighable_notes(weighed)
     blocks += [Bullets(notes)] if notes else []
     hazards = sentences.hazards(answer, formula)
     return [*blocks, Paragraph(" ".join(hazards), "caution")] if hazards else blocks
@@ -154,11 +150,6 @@ def acidity(_: Answer, formula: Formula) -> list[Block]:
         return []
     names = {line.material: line.name for line in formula.lines}
     return bullets("pH, acid and base", sentences.acidity(formula.acidity, names), level=3)
-
-
-def lots(_: Answer, formula: Formula) -> list[Block]:
-    """Return how a formula fares over the suppliers' lots."""
-    return lots_blocks(formula.lots)
 
 
 LOTS = (
@@ -248,12 +239,12 @@ BROUGHT = (
 )
 PARTS: dict[str, Callable[[Answer, Formula], list[Block]]] = {
     "headline": headline,
-    "remarks": remarks,
+    "remarks": lambda _, formula: [Bullets(formula.notes)] if formula.notes else [],
     "weigh": weigh,
     "figures": figures,
     "limits": limits,
     "acidity": acidity,
-    "lots": lots,
+    "lots": lambda _, formula: lots_blocks(formula.lots),
     "ingredients": ingredients,
     "roles": roles,
     "contributions": contributions,

@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, bullets, joined, tabulated
+from optiform.views.words.blocks import (
+    Block,
+    Field,
+    Heading,
+    Paragraph,
+    Rows,
+    bullets,
+    joined,
+    light,
+    tabulated,
+)
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import change, fixed, percent, short
 
@@ -150,7 +159,7 @@ def _changes(found: Recosting, names: Mapping[str, str]) -> list[Block]:
         Field("now", lambda one: percent(one[2]), "decimal"),
     )
     tables = [
-        replace(tabulated(names[result.key], fields, result.changes), light=True)
+        light(tabulated(names[result.key], fields, result.changes))
         for result in found.products
         if result.changes
     ]

@@ -8,7 +8,17 @@ from optiform.answers.model.answer import Answer, Broken, Figure, Formula
 from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 from optiform.measures.catalogue import COUNT
 from optiform.views.words import sentences
-from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, Rows, bullets, tabulated
+from optiform.views.words.blocks import (
+    Block,
+    Bullets,
+    Field,
+    Heading,
+    Paragraph,
+    Rows,
+    Tone,
+    bullets,
+    tabulated,
+)
 from optiform.views.words.names import measure_name
 from optiform.views.words.numbers import bounded, fine_percent, fixed, money, percent, places_of, short
 
@@ -16,20 +26,14 @@ HOLDS = "It still holds everything that the planned formula holds."
 METER = "Another lot may stand elsewhere: confirm with a pH meter."
 
 
-def grams_of(formula: Formula) -> dict[str, str]:
-    """Return the grams to weigh by material id, as written on a label; empty where there are none."""
-    version: Weighable | None = formula.weighable
-    if version is None:
-        return {}
+def grams_of(version: Weighable) -> dict[str, str]:
+    """Return the grams to weigh by material id, as written on a label."""
     digits = places_of(version.balance_g)
     return {line.material: fixed(line.grams, digits) for line in version.lines}
 
 
-def weighable_heading(formula: Formula) -> str:
+def weighable_heading(formula: Formula, version: Weighable) -> str:
     """Return a line on the column of grams, with the cost of weighing in steps."""
-    version: Weighable | None = formula.weighable
-    if version is None:
-        raise ValueError("the formula has no weighable version")
     return (
         f"Grams for a batch of {short(version.batch_g)} g, in steps of {short(version.balance_g)} g that add up to it. "
         f"{rounding(version)}{_apart(formula, version)}"
@@ -48,11 +52,8 @@ def _apart(formula: Formula, version: Weighable) -> str:
     return " Percents and grams are each rounded so that they hold by themselves." if differ else ""
 
 
-def weighable_notes(formula: Formula) -> tuple[str, ...]:
+def weighable_notes(version: Weighable) -> tuple[str, ...]:
     """Return notes on the grams: single values that no step meets, acid and base in drops."""
-    version: Weighable | None = formula.weighable
-    if version is None:
-        return ()
     dropped = tuple(
         f"{line.name} in drops, {short(version.drops_per_mL)} to the mL: {in_drops(line)}."
         for line in version.lines
@@ -73,7 +74,8 @@ def rounding(version: Weighable) -> str:
 def nearly_equal(version: Weighable) -> tuple[str, ...]:
     """Return the single values that no step of the balance meets, and the values met instead."""
     return tuple(
-        f"{item.requirement.title}: weighed it is {_number(item.value)}, as near as a step allows."
+        f"{item.requirement.title}: weighed it is {'unknown' if item.value is None else f'{item.value:.6g}'}, "
+        "as near as a step allows."
         for item in version.off
     )
 
@@ -90,10 +92,6 @@ def in_drops(line: WeighedLine) -> str:
     return f"about {drops.drops:.0f} of a {short(drops.solution_percent)} % solution {grams}{guess}"
 
 
-def _number(value: float | None) -> str:
-    return "unknown" if value is None else f"{value:.6g}"
-
-
 def weigh_blocks(answer: Answer) -> list[Block]:
     """Return a typed formula in grams, or why it cannot be weighed and the ways out."""
     formula = answer.formulas[0]
@@ -102,7 +100,7 @@ def weigh_blocks(answer: Answer) -> list[Block]:
         blocks += [Paragraph("This batch cannot be weighed on this balance.", "bad"), Bullets(formula.notes)]
     else:
         blocks += weighable_blocks(formula.weighable)
-    blocks += _broken("As written, the formula breaks:", formula.breaks)
+    blocks += broken("As written, the formula breaks:", formula.breaks)
     told = (*sentences.hazards(answer, formula), *sentences.cautions(answer))
     return [*blocks, *bullets("Cautions", told, "caution")]
 
@@ -173,16 +171,15 @@ def lot_blocks(found: LotCorrection, notes: tuple[str, ...] = ()) -> list[Block]
     ]
     blocks.append(tabulated("What this lot changes", fields, changed))
     blocks.append(Paragraph("Every other figure stays as planned.", "quiet"))
-    blocks += _broken("Uncorrected, this lot would break:", found.broken_uncorrected)
-    if found.broken:
-        blocks += _broken("Corrected, it still breaks what the planned formula held:", found.broken)
-    else:
-        blocks.append(Paragraph(HOLDS, "good"))
-    return [*blocks, *_notes(notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
+    blocks += broken("Uncorrected, this lot would break:", found.broken_uncorrected)
+    blocks += broken("Corrected, it still breaks what the planned formula held:", found.broken)
+    blocks += [] if found.broken else [Paragraph(HOLDS, "good")]
+    return [*blocks, *beside(notes)]
 
 
-def _notes(notes: tuple[str, ...]) -> list[Block]:
-    return [Bullets(notes)] if notes else []
+def beside(notes: tuple[str, ...]) -> list[Block]:
+    """Return how a formula was read, and the short caution."""
+    return [*([Bullets(notes)] if notes else []), Paragraph(sentences.SHORT_CAUTION, "caution")]
 
 
 def _measured(title: str, formula: Formula) -> Field:
@@ -232,18 +229,18 @@ def bench_blocks(found: Bench) -> list[Block]:
             ),
         ]  # fmt: skip
     last = found.corrected or found.now
-    blocks += _broken("As it is now, it breaks:", last.breaks)
-    return [*blocks, *_notes(found.formula.notes), Paragraph(sentences.SHORT_CAUTION, "caution")]
+    blocks += broken("As it is now, it breaks:", last.breaks)
+    return [*blocks, *beside(found.formula.notes)]
 
 
 def _alkali(item: FreeAlkali, name: str) -> str:
     return f"Free alkali of {name}: {bounded(item.after)} mmol/kg instead of {bounded(item.before)}"
 
 
-def _broken(words: str, items: tuple[Broken, ...]) -> list[Block]:
-    if not items:
-        return []
-    return [Paragraph(words, "bad"), Bullets(tuple(sentences.broken(item) for item in items), tone="bad")]
+def broken(words: str, items: tuple[Broken, ...], tone: Tone = "bad") -> list[Block]:
+    """Return broken requirements under some words; empty without any."""
+    told = tuple(map(sentences.broken, items))
+    return [Paragraph(words, tone), Bullets(told, tone=tone)] if told else []
 
 
 NAMED = (

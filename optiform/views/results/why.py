@@ -10,12 +10,8 @@ from optiform.views.words.blocks import Block, Bullets, Heading, Paragraph, bull
 from optiform.views.words.numbers import digits_of, fixed, floored, percent, raised
 
 
-def why(answer: Answer) -> list[Block]:
+def why(answer: Answer, why: Why) -> list[Block]:
     """Return why a material is in or out, and at which prices that changes."""
-    return [] if answer.why is None else _why(answer, answer.why)
-
-
-def _why(answer: Answer, why: Why) -> list[Block]:
     unit, money_unit = answer.aim_unit, f"{why.currency}/kg"
     name = _name(answer, why.material)
     here = why.percent > 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optiform.answers.model.answer import Answer, Wish
+from optiform.answers.model.answer import Wish
 from optiform.tolerances import HALF
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Bullets, Field, Heading, Paragraph, tabulated
@@ -18,7 +18,7 @@ WHOLE = (
 MOST_TOLD = 5
 
 
-def wish_blocks(wishes: Sequence[Wish], unit: str) -> list[Block]:
+def wishes(wishes: Sequence[Wish], unit: str) -> list[Block]:
     """Return what each limit of the brief costs, as a table and in sentences."""
     if not wishes:
         return []
@@ -68,8 +68,3 @@ def free_sentence(wish: Wish) -> str:
     if wish.free_to is None or not wanted or abs(wish.free_to - (requirement.bound or 0.0)) < wish.step / 10:
         return ""
     return f"{sentences.moved(requirement, wish.free_to)} is met by the best formula as it is."
-
-
-def wishes(answer: Answer) -> list[Block]:
-    """Return what each wish of an answer costs."""
-    return wish_blocks(answer.wishes, answer.aim_unit)

@@ -177,6 +177,11 @@ def tabulated(
     return Table(caption, columns, tuple(rows), total, under=under, bars=bars)
 
 
+def light(table: Table, folds: int = 0, keeps: int = 0) -> Table:
+    """Return a table without rules, which a short screen may fold."""
+    return replace(table, light=True, folds=folds, keeps=keeps)
+
+
 def cells_of(blocks: Iterable[Block]) -> Rows:
     """Return the cells of all tables among blocks as the rows of one table.
 

@@ -73,18 +73,10 @@ def asks_nothing(requirement: Requirement, to: float) -> bool:
 
 def weights(requirements: Sequence[Requirement]) -> str:
     """Return the size of one step of each wish in a compromise."""
-    steps = joined([f"{subject(item)} {short(step(item))} {item.unit}".rstrip() for item in requirements])
+    subjects = [item.label or item.measure or item.title for item in requirements]
+    sizes = zip(subjects, requirements, strict=True)
+    steps = joined([f"{subject} {short(step(item))} {item.unit}".rstrip() for subject, item in sizes])
     return (
         "Each gives way by the same number of its own steps, as few as possible; what turned out not to be needed was "
         f"taken back. One step is {steps}. All were solved again together, as they are printed."
     )
-
-
-def subject(requirement: Requirement) -> str:
-    """Return what a requirement is about: its title up to its bound."""
-    return requirement.label or requirement.measure or requirement.title
-
-
-def reachable(requirement: Requirement, value: float) -> str:
-    """Return how far one requirement can be met while the others hold: "mildness at best 58.75 points"."""
-    return sentences.moved(requirement, value, "at best")

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from optiform.families.model import (
-        Bill,
         CurvePoint,
         Family,
         FamilyChange,
@@ -72,7 +71,9 @@ def saving(found: Family) -> str:
     """Return what buying together and designing together save, each against the way before it."""
     if found.apart is None or found.together is None or found.here is None or len(found.products) < 2:
         return ""
-    apart, together, here = (_counted(found, bill) for bill in (found.apart, found.together, found.here))
+    bills = (found.apart, found.together, found.here)
+    counts = money_word(found)
+    apart, together, here = (bill.consumed if counts == "consumed" else bill.cash for bill in bills)
     unit, bought = found.currency, apart - together
     told = f"Buying together saves {f'{fixed(bought, 2)} {unit}' if bought > ALIKE else 'nothing'}"
     if together - here > ALIKE:
@@ -83,11 +84,6 @@ def saving(found: Family) -> str:
     kinds = f"{fewer} material{'s' * (fewer != 1)} fewer" if fewer > 0 else ""
     besides = joined([part for part in (kinds, _dearer(found)) if part])
     return f"{told}; {besides}." if besides else f"{told}."
-
-
-def _counted(found: Family, bill: Bill) -> float:
-    """Return a bill in the money that the plan counts in: what is used, or what is paid."""
-    return bill.consumed if money_word(found) == "consumed" else bill.cash
 
 
 def money_word(found: Family) -> str:
@@ -125,7 +121,7 @@ def one_less(found: Family, names: Names) -> str:
     """Return what one material less costs, and what goes."""
     if found.one_less is None:
         return "No family of these briefs can be made with one material less." if found.fewest else ""
-    costs = found.one_less.money - money_of(found)
+    costs = found.one_less.money - (found.money or 0.0)
     price = f"costs {fixed(costs, 2)} {found.currency} more" if costs > ALIKE else "costs nothing more"
     return f"One material less {price}{moved(found.one_less, names)}."
 
@@ -134,14 +130,9 @@ def one_more(found: Family, names: Names) -> str:
     """Return what one material more saves, and what comes."""
     if found.one_more is None:
         return ""
-    saves = money_of(found) - found.one_more.money
+    saves = (found.money or 0.0) - found.one_more.money
     price = f"saves {fixed(saves, 2)} {found.currency}" if saves > ALIKE else "saves nothing"
     return f"One material more {price}{moved(found.one_more, names) if saves > ALIKE else ''}."
-
-
-def money_of(found: Family) -> float:
-    """Return the money of the family, with which points of the curve are compared."""
-    return found.money or 0.0
 
 
 def moved(point: CurvePoint | ScenarioResult, names: Names) -> str:

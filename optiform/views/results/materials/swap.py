@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from optiform.answers.bench.swapping import Swap
-from optiform.answers.model.answer import Broken
-from optiform.views.results.weighing import figure_name, fine
+from optiform.views.results.weighing import beside, broken, figure_name, fine
 from optiform.views.words import sentences
-from optiform.views.words.blocks import Block, Bullets, Column, Heading, Paragraph, Table
+from optiform.views.words.blocks import Block, Column, Heading, Paragraph, Table
 from optiform.views.words.numbers import fine_percent, short
 
 HOLDS = "It breaks nothing that the formula did not break before."
@@ -33,16 +32,10 @@ def swap_blocks(found: Swap) -> list[Block]:
         columns = (Column("measure", head=True), Column("before", "decimal"), Column("after", "decimal"))
         blocks.append(Table("What changes in its figures", columns, figures))
     blocks.append(Paragraph(_label(found)))
-    blocks += _broken("It breaks, and did not before:", found.broken, "bad")
-    blocks += _broken("It no longer breaks:", found.mended, "good")
-    if not found.broken:
-        blocks.append(Paragraph(HOLDS, "good"))
-    notes = (*found.formula.notes, *found.swapped.notes)
-    return [
-        *blocks,
-        *([Bullets(notes)] if notes else []),
-        Paragraph(sentences.SHORT_CAUTION, "caution"),
-    ]
+    blocks += broken("It breaks, and did not before:", found.broken)
+    blocks += broken("It no longer breaks:", found.mended, "plain")
+    blocks += [] if found.broken else [Paragraph(HOLDS, "good")]
+    return [*blocks, *beside((*found.formula.notes, *found.swapped.notes))]
 
 
 def _amounts(found: Swap) -> tuple[tuple[str, str, str], ...]:
@@ -74,14 +67,3 @@ def _figures(found: Swap) -> tuple[tuple[str, str, str], ...]:
 def _label(found: Swap) -> str:
     before, after = sentences.listed(found.planned), sentences.listed(found.swapped)
     return SAME_LABEL if before == after else f"The ingredient list becomes: {after}. It was: {before}."
-
-
-def _broken(words: str, items: tuple[Broken, ...], tone: str) -> list[Block]:
-    if not items:
-        return []
-    told = tuple(sentences.broken(item) for item in items)
-    return (
-        [Paragraph(words, "bad"), Bullets(told, tone="bad")]
-        if tone == "bad"
-        else [Paragraph(words), Bullets(told)]
-    )

@@ -21,6 +21,7 @@ from optiform.views.words.blocks import (
     ask_next,
     bullets,
     joined,
+    light,
     tabulated,
 )
 from optiform.views.words.names import Names
@@ -73,12 +74,10 @@ def _title(model: LearnedModel) -> list[Block]:
     base = joined([names.within(material) for material in model.base])
     return [
         Heading(f"{model.measure[:1].upper()}{model.measure[1:]}: {base}"),
-        Paragraph(f"From {_count(model.trials)}; {_steady(model)}."),
+        Paragraph(
+            f"From {'one trial' if model.trials == 1 else f'{model.trials} trials'}; {_steady(model)}."
+        ),
     ]
-
-
-def _count(trials: int) -> str:
-    return "one trial" if trials == 1 else f"{trials} trials"
 
 
 def _steady(model: LearnedModel) -> str:
@@ -109,11 +108,7 @@ def _table(model: LearnedModel, *, short_screen: bool) -> Table:
     least = TELLING if short_screen else 0.0
     varied = [term for term in model.terms if term.varied and not term.water and term.from_trials >= least]
     shown = tabulated(f"What more of a material does to {model.measure}", fields, varied)
-    return (
-        Table(shown.caption, shown.columns, shown.rows, light=True, folds=1, keeps=4)
-        if short_screen
-        else shown
-    )
+    return light(shown, folds=1, keeps=4) if short_screen else shown
 
 
 def _likely(model: LearnedModel, value: float, low: float, high: float) -> str:
@@ -227,7 +222,7 @@ def _alkali(found: Learned) -> list[Block]:
     blocks: list[Block] = [Heading(f"pH: free alkali, from {readings}")]
     if taught:
         table = tabulated("Free alkali, mmol/kg; below 0 it is acid", ALKALI, taught)
-        blocks.append(Table(table.caption, table.columns, table.rows, light=True, folds=2, keeps=3))
+        blocks.append(light(table, folds=2, keeps=3))
     else:
         blocks.append(Paragraph("The readings say nothing that the library does not."))
     blocks += [Paragraph(_beyond(item), "caution", under=True) for item in taught if item.beyond]

@@ -17,6 +17,7 @@ from optiform.views.words.blocks import (
     Table,
     ask_next,
     joined,
+    light,
     tabulated,
 )
 from optiform.views.words.names import Names
@@ -93,7 +94,7 @@ def _order(found: Planned, *, short: bool) -> Table:
         Field("what it teaches", lambda trial: teaches(trial, names, again), cut=short),
     )
     shown = tabulated("Trials in the order in which to make them", fields, found.trials)
-    return Table(shown.caption, shown.columns, shown.rows, light=short, folds=1 if short else 0, keeps=8)
+    return light(shown, folds=1, keeps=8) if short else shown
 
 
 def teaches(trial: PlannedTrial, names: Names, again: str) -> str:
