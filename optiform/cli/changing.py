@@ -24,7 +24,7 @@ from optiform.cli.options import (
     RankOption,
     SecondsOption,
 )
-from optiform.cli.questions import as_far_as_it_came
+from optiform.cli.questions import as_far_as_it_came, library_and_brief
 from optiform.cli.solving import solving
 from optiform.faults import BadInput, Fault, Faults, printable
 from optiform.views.forms import result_of
@@ -33,7 +33,6 @@ from optiform.views.output import Format, Output, deliver, note, progress, show,
 if TYPE_CHECKING:
     from optiform.answers.bench.readings import Addition
     from optiform.brief.models import Brief
-    from optiform.library.models import Library
 
 AIM_HELP = "cheaper, gentler, or without: with a tag, a material or an INCI name."
 
@@ -349,18 +348,6 @@ def _from_formula(
         deliver(place, head + write_brief(mapping))
         note(f"Wrote {write}.")
     return brief_from(mapping, held, folder, str(write or start))
-
-
-def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
-    """Return the library to use, and the brief to hold a formula against."""
-    from optiform.brief import load_brief
-    from optiform.library import load_library
-
-    if brief is not None and library is not None:
-        allowed = "--brief or --library, not both"
-        raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
-    asked = load_brief(brief) if brief is not None else None
-    return (asked.library if asked is not None else load_library(library)), asked
 
 
 def _additions(words: list[str]) -> tuple[Addition, ...]:

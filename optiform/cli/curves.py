@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -18,9 +18,6 @@ from optiform.cli.solving import solving
 from optiform.faults import BadInput, Fault
 from optiform.views.forms import result_of
 from optiform.views.output import Format, Output, deliver, progress, show
-
-if TYPE_CHECKING:
-    from optiform.answers.tradeoff import TradeOff
 
 PICTURES = (".svg", ".png")
 
@@ -101,15 +98,11 @@ def tradeoff(
     found = as_far_as_it_came(found)
     show(output, result_of(found, everything=everything))
     if drawn is not None and any(curve.stretches for curve in found.curves):
-        _draw(found, drawn)
+        from optiform.views.pictures.tradeoff_picture import tradeoff_png, tradeoff_svg
+
+        vector = drawn.file is not None and drawn.file.suffix == ".svg"
+        deliver(drawn, tradeoff_svg(found) if vector else tradeoff_png(found))
     raise typer.Exit({"solved": 0, "conflict": 3, "stopped": 4}[found.status])
-
-
-def _draw(found: TradeOff, drawn: Output) -> None:
-    from optiform.views.pictures.tradeoff_picture import tradeoff_png, tradeoff_svg
-
-    vector = drawn.file is not None and drawn.file.suffix == ".svg"
-    deliver(drawn, tradeoff_svg(found) if vector else tradeoff_png(found))
 
 
 def _picture(file: Path, *, force: bool) -> Output:

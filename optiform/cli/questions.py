@@ -31,8 +31,12 @@ from optiform.faults import BadInput, Fault
 from optiform.views.output import Format, Output, note, progress, show_answer
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from optiform.answers.model.answer import Answer
     from optiform.answers.tradeoff import TradeOff
+    from optiform.brief.models import Brief
+    from optiform.library.models import Library
 
 Answered = TypeVar("Answered", "Answer", "TradeOff")
 
@@ -44,6 +48,18 @@ def as_far_as_it_came(answer: Answered) -> Answered:
     note(f"{stopping.so_far()} {_known(answer)}")
     told = replace(answer, notes=(STOPPED_EARLY, *answer.notes))
     return told if answer.status == "conflict" else replace(told, status="stopped", proven=False)
+
+
+def library_and_brief(brief: Path | None, library: Path | None) -> tuple[Library, Brief | None]:
+    """Return the library to use, and the brief to hold a formula against."""
+    from optiform.brief import load_brief
+    from optiform.library import load_library
+
+    if brief is not None and library is not None:
+        allowed = "--brief or --library, not both"
+        raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
+    asked = load_brief(brief) if brief is not None else None
+    return (asked.library if asked is not None else load_library(library)), asked
 
 
 def _known(answer: Answer | TradeOff) -> str:
@@ -192,15 +208,9 @@ def evaluate(
     in one line the percent may be q.s., which means the rest. Breaks are an answer: exit code 0.
     """
     from optiform.answers import evaluate as question
-    from optiform.brief import load_brief
-    from optiform.library import load_library
     from optiform.library.formulas import read_formula
 
     output = Output(form, out, force)
-    if brief is not None and library is not None:
-        allowed = "--brief or --library, not both"
-        raise BadInput([Fault("", "--library", "a brief names its own library", allowed)])
-    asked = load_brief(brief) if brief is not None else None
-    held = asked.library if asked is not None else load_library(library)
+    held, asked = library_and_brief(brief, library)
     answer = question.evaluate(read_formula(formula, held, rank), held, asked)
     raise typer.Exit(show_answer(output, answer, full=full))

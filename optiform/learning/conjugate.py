@@ -50,23 +50,9 @@ class NormalInverseGamma:
         """Return the prior that knows nothing, under which the fit is that of least squares."""
         return cls(np.zeros(terms), np.zeros((terms, terms)), -terms / 2.0, 0.0)
 
-    def updated(
-        self, rows: Floats, readings: Floats, weights: Floats | Sequence[float] | None = None
-    ) -> NormalInverseGamma:
-        """Return what is known after further readings.
-
-        Parameters
-        ----------
-        rows : ndarray, shape (n, p)
-            The design matrix.
-        readings : ndarray, shape (n,)
-        weights : ndarray, shape (n,), optional
-            Inverse variance of each reading, in units of the variance of one ordinary reading.
-        """
+    def updated(self, rows: Floats, readings: Floats) -> NormalInverseGamma:
+        """Return what is known after further readings, shape (n,), at the rows of a design matrix, shape (n, p)."""
         rows, readings = np.atleast_2d(np.asarray(rows, dtype=float)), np.asarray(readings, dtype=float)
-        if weights is not None:
-            root = np.sqrt(np.asarray(weights, dtype=float))
-            rows, readings = rows * root[:, None], readings * root
         precision: Floats = self.precision + rows.T @ rows
         mean = np.linalg.solve(precision, self.precision @ self.mean + rows.T @ readings).astype(np.float64)
         residuals, moved = readings - rows @ mean, mean - self.mean

@@ -31,13 +31,6 @@ class Design:
     log_determinant: float
 
 
-def leverages(rows: Floats, information: Floats) -> Floats:
-    """Return the variance of the mean at each row, in units of the variance of one reading, shape (n,)."""
-    solved = np.linalg.solve(information, rows.T)
-    found: Floats = np.einsum("ij,ji->i", rows, solved)
-    return found
-
-
 def d_optimal(
     candidates: Floats, how_many: int, known: Floats | None = None, *, seed: int = 1, starts: int = 20
 ) -> Design:

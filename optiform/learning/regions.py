@@ -26,15 +26,6 @@ class Region:
     total: float | None = None
 
 
-def _frame(region: Region) -> tuple[Floats, Floats]:
-    """Return a point and an orthonormal basis of the plane in which the region lies, shapes (n,) and (n, d)."""
-    n = region.rows.shape[1]
-    if region.total is None:
-        return np.zeros(n), np.eye(n)
-    across = np.linalg.svd(np.ones((1, n)))[2][1:].T
-    return np.full(n, region.total / n), across
-
-
 def hit_and_run(region: Region, start: Floats, how_many: int, seed: int, between: int = 20) -> Floats:
     """Return points drawn evenly from a bounded region, shape (how_many, n).
 
@@ -50,8 +41,8 @@ def hit_and_run(region: Region, start: Floats, how_many: int, seed: int, between
     Hit-and-run (Smith, Operations Research 32 (1984) 1296-1308; from memory): from a point along a random line to a
     random place of the part that lies inside.
     """
-    random = np.random.default_rng(seed)
-    _, basis = _frame(region)
+    random, n = np.random.default_rng(seed), region.rows.shape[1]
+    basis = np.eye(n) if region.total is None else np.linalg.svd(np.ones((1, n)))[2][1:].T
     point, found = np.array(start, dtype=float), []
     for step in range(how_many * between):
         direction = basis @ random.standard_normal(basis.shape[1])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from optiform.brief import Brief
@@ -85,10 +85,4 @@ def _plain(value: Any) -> Any:
         return int(value)
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
-    if hasattr(value, "items"):
-        return _table(value)
-    return value
-
-
-def _table(value: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: _plain(item) for key, item in value.items()}
+    return {key: _plain(item) for key, item in value.items()} if hasattr(value, "items") else value

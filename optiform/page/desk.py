@@ -78,10 +78,7 @@ class Desk:
 
     def path(self, name: str) -> str:
         """Return the path of a file that a question reads, or an empty one where no name is given."""
-        if not name:
-            return ""
-        place = self.folder.place(name)
-        return str(place)
+        return str(self.folder.place(name)) if name else ""
 
     def keys_of(self, held: Held) -> dict[str, Any]:
         """Return the keys of a TOML file that names nothing outside the folder.

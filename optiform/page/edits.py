@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,15 +63,8 @@ def _wanted(keys: dict[str, Any], edit: Edit) -> dict[str, Any]:
             here = here.setdefault(part, [] if isinstance(edit.place[index + 1], int) else {})
         else:
             here = here[part]
-    if isinstance(here, list) and last == len(here):
-        here.append(edit.value)
-    elif edit.value is None:
-        here.pop(last, None) if isinstance(here, dict) else here.pop(last)
-    else:
-        here[last] = edit.value
-    for depth in range(
-        len(way), 0, -1
-    ):  # a table or list that holds nothing any more goes with its last entry
+    _put(here, last, edit.value)
+    for depth in range(len(way), 0, -1):  # a table or list that holds nothing goes with its last entry
         parent: Any = keys
         for part in way[: depth - 1]:
             parent = parent[part]
@@ -103,27 +97,23 @@ def _pieces(text: str) -> list[_Piece]:
     for line in text.splitlines(keepends=True):
         found = HEADER.match(line)
         if found and _whole(pieces[-1].text):
-            name = next(iter(_headed(found.group(2))))
             place = _place_of(found.group(2))
+            name = str(place[0])
             if found.group(1) == "[[":
                 counts[name] = counts.get(name, -1) + 1
                 place = (*place, counts[name])
-            elif place and place[0] in counts:
-                place = (place[0], counts[str(place[0])], *place[1:])
+            elif name in counts:
+                place = (place[0], counts[name], *place[1:])
             pieces.append(_Piece(place, line))
         else:
             pieces[-1].text += line
     return pieces
 
 
-def _headed(words: str) -> dict[str, Any]:
-    return tomllib.loads(f"[{words}]")
-
-
 def _place_of(words: str) -> Place:
     """Return the keys of a header such as ``targets."active matter"``."""
     place: list[str] = []
-    here: Any = _headed(words)
+    here: Any = tomllib.loads(f"[{words}]")
     while here:
         name, here = next(iter(here.items()))
         place.append(name)
@@ -138,26 +128,15 @@ def _whole(text: str) -> bool:
     return True
 
 
-def _keys(piece: _Piece) -> Any:
-    """Return the keys of a piece, without those that its header names."""
-    here: Any = tomllib.loads(piece.text)
-    for part in piece.place:
-        here = here[0] if isinstance(part, int) else here[part]
-    return here
-
-
 def _has(piece: _Piece, place: Place) -> bool:
     """Tell whether a piece holds a value."""
     depth = len(piece.place)
     if piece.place != place[:depth]:
         return False
-    here = _keys(piece)
-    for part in place[depth:]:
-        try:
-            here = here[part]
-        except (KeyError, IndexError, TypeError):
-            return False
-    return True
+    here: Any = tomllib.loads(piece.text)
+    for part in piece.place:
+        here = here[0] if isinstance(part, int) else here[part]
+    return _reached(here, place[depth:]) is not None
 
 
 def _home(pieces: list[_Piece], place: Place) -> _Piece:
@@ -207,11 +186,14 @@ def _changed(piece: _Piece, place: Place, value: Any) -> str:
     if last not in inner and not piece.place:
         return _first(piece.text, str(last), value)
     written = tomlkit.parse(f"v = {toml_value(value)}\n")["v"]
-    inner[last] = _like(inner[last], written) if last in inner else written
+    if last in inner:  # its comment stays
+        old, new = inner[last].trivia, written.trivia
+        new.comment_ws, new.comment = old.comment_ws, old.comment
+    inner[last] = written
     return tomlkit.dumps(document)
 
 
-def _reached(here: Any, way: list[str | int]) -> Any:
+def _reached(here: Any, way: Sequence[str | int]) -> Any:
     """Return the value at the end of a path of keys, or None."""
     for part in way:
         try:
@@ -231,12 +213,6 @@ def _first(text: str, key: str, value: Any) -> str:
         last += 1
     lines.insert(last + 1, f"{toml_key(key)} = {toml_value(value)}\n")
     return "".join(lines)
-
-
-def _like(old: Any, new: Any) -> Any:
-    """Return a value with the comment of the old one."""
-    new.trivia.comment_ws, new.trivia.comment = old.trivia.comment_ws, old.trivia.comment
-    return new
 
 
 def _put(target: Any, last: str | int, value: Any) -> None:

@@ -11,9 +11,6 @@ from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse
 
 if TYPE_CHECKING:
-    from collections.abc import MutableMapping
-    from typing import Any
-
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BYTES = 4_000_000
@@ -96,7 +93,9 @@ class Guard:
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                _set(message)
+                given = {name for name, _ in message["headers"]}
+                more = ((name.encode(), value.encode()) for name, value in HEADERS.items())
+                message["headers"] = [*message["headers"], *(pair for pair in more if pair[0] not in given)]
             await send(message)
 
         await answer(scope, _limited(receive, _most(scope)), with_headers)
@@ -134,12 +133,6 @@ class Guard:
         answer = RedirectResponse("/", 303)
         answer.set_cookie(self.keys.name, self.keys.cookie, httponly=True, samesite="strict")
         return answer
-
-
-def _set(message: MutableMapping[str, Any]) -> None:
-    given = {name for name, _ in message["headers"]}
-    added = [(name.encode(), value.encode()) for name, value in HEADERS.items() if name.encode() not in given]
-    message["headers"] = [*message["headers"], *added]
 
 
 def _most(scope: Scope) -> int:

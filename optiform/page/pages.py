@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
     from optiform.page.desk import Desk
-    from optiform.page.edits import Edit
 
 NAVIGATION = (("/", "Work"), ("/library", "Materials"))
 """Where every page leads: address and word. A further page of the first rank is one more pair."""
@@ -31,7 +30,10 @@ SCRIPTS = {"htmx.min.js": "text/javascript", "page.js": "text/javascript"}
 
 @cache
 def _environment() -> Environment:
-    """Return the templates; every text in them is escaped unless it is HTML of the views."""
+    """Return the templates; every text in them is escaped unless it is HTML of the views.
+
+    `edits` writes edits as a form carries them, `ident` makes an HTML id of the name of a field.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     found = Environment(
@@ -45,8 +47,8 @@ def _environment() -> Environment:
     found.filters |= {
         "printable": printable,
         "day": day,
-        "edits": edits_text,
-        "ident": ident,
+        "edits": lambda edits: json.dumps([[edit.place, edit.value] for edit in edits]),
+        "ident": lambda field: f"f{version_of(field)}",
         "offered": offered,
         "tied": tied,
     }
@@ -63,16 +65,6 @@ def day(when: float) -> str:
 def offered(held: Iterable[Any]) -> list[tuple[str, str]]:
     """Return words, or things of the folder, as the values and labels of a list."""
     return [(one, one) if isinstance(one, str) else (one.name, one.title) for one in held]
-
-
-def ident(field: str) -> str:
-    """Return an HTML id for the name of a field."""
-    return f"f{version_of(field)}"
-
-
-def edits_text(edits: Iterable[Edit]) -> str:
-    """Return edits as a form carries them."""
-    return json.dumps([[edit.place, edit.value] for edit in edits])
 
 
 def address(*parts: str, **query: str) -> str:

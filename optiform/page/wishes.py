@@ -116,7 +116,13 @@ def form_of(keys: Mapping[str, Any], library: Library) -> Form:
     groups = ((title, tuple(w for w in wishes if w.section == key)) for key, title in SECTIONS.items())
     return Form(
         title=str(keys["title"]),
-        choices=(_aim(keys), *_choices(keys)),
+        choices=(
+            _aim(keys),
+            *(
+                (field_of((key,)), label, words, str(keys.get(key, words[0])))
+                for key, (label, words) in SCALARS.items()
+            ),
+        ),
         free=tuple(
             (field_of(("exclude", number)), _meant(entry, names))
             for number, entry in enumerate(keys.get("exclude", ()))
@@ -138,13 +144,6 @@ def _rule(kind: str, entry: Mapping[str, Any], names: Names) -> str:
     if kind == "incompatible":
         return f"{names.measure(str(entry['one']))} never with {names.measure(str(entry['other']))}"
     return f"without the guard: {entry['rule']}" if kind == "waive" else str(entry.get("name", kind))
-
-
-def _choices(keys: Mapping[str, Any]) -> list[tuple[str, str, tuple[str, ...], str]]:
-    return [
-        (field_of((key,)), label, options, str(keys.get(key, options[0])))
-        for key, (label, options) in SCALARS.items()
-    ]
 
 
 AIMS = {

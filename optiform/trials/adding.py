@@ -95,7 +95,8 @@ def add_trial(folder: str | Path, library: Library, trial: Trial, *, checked: bo
     doubts = doubts_of(bench, whole, library)
     if doubts and not checked:
         raise BadInput([doubt.fault for doubt in doubts])
-    added = tuple(_checked(reading, doubts) for reading in trial.readings)
+    doubted = [doubt.reading for doubt in doubts]
+    added = tuple(replace(one, checked=True) if one in doubted else one for one in trial.readings)
     contents = {}
     if new:
         rows = [_weighed(whole, material, grams) for material, grams in whole.lines]
@@ -159,12 +160,6 @@ def _read_again(bench: Bench, trial: Trial) -> Trial:
         raise BadInput([Fault(bench.folder, "--trial", message, ", ".join(bench.trial) or "--formula", near)])
     held = bench.trial[trial.name]
     return replace(held, readings=(*held.readings, *trial.readings))
-
-
-def _checked(reading: Reading, doubts: Sequence[Doubt]) -> Reading:
-    if all(doubt.reading != reading for doubt in doubts):
-        return reading
-    return replace(reading, checked=True)
 
 
 def _weighed(trial: Trial, material: str, grams: float) -> dict[str, str]:

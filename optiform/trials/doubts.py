@@ -74,11 +74,9 @@ def _doubt(others: Bench, trial: Trial, reading: Reading, library: Library) -> D
     again = [other.number for other in counted if other is not reading and other.number is not None]
     if again and logarithm:
         low, high = min(again) / REPEATS_DIFFER, max(again) * REPEATS_DIFFER
-        return (
-            None
-            if low <= value <= high
-            else Doubt(trial.name, reading, low, high, point_moved(value, again[0]))
-        )
+        if low <= value <= high:
+            return None
+        return Doubt(trial.name, reading, low, high, point_moved(value, again[0]))
     doubt = None
     for terms in FORMS:
         model = learned(others, library, reading.measure, base_of(trial, library), terms)

@@ -123,11 +123,6 @@ class LearnedMeasure:
         """Return the names of the coefficients."""
         return (*self.materials, "electrolyte squared") if self.electrolyte else self.materials
 
-    @property
-    def largest_leverage(self) -> float:
-        """Return the leverage of the trial that lies furthest out: formulas beyond it were not tried."""
-        return max((self.knowledge.leverage(row) for row in self.rows), default=0.0)
-
     def interval(self, percents: Mapping[str, float], sure: float = 0.9) -> tuple[float, float, float] | None:
         """Return what a new trial of a formula will read, from and to, as a meter shows it; None for another base."""
         row = self.row(percents)

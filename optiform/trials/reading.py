@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from optiform.faults import BadInput, Faults, nearest
@@ -85,19 +86,7 @@ def load_bench(folder: str | Path, library: Library) -> Bench:
     return Bench(
         str(folder),
         notes=_no_pictures(folder, read),
-        trials=tuple(
-            Trial(
-                trial.name,
-                trial.lines,
-                read.get(trial.name, ()),
-                trial.date,
-                trial.block,
-                trial.brief,
-                trial.parent,
-                trial.lots,
-            )
-            for trial in trials
-        ),
+        trials=tuple(replace(trial, readings=read.get(trial.name, ())) for trial in trials),
     )
 
 
@@ -146,10 +135,8 @@ def _trial(weighed: Entries[WeighedRow], at: list[int], names: tuple[str, ...], 
         near = nearest(first.parent, names[: names.index(first.trial)])
         faults.add(place, f"there is no earlier trial '{first.parent}'", allowed="the name of an earlier trial",
                    nearest=near, file=file)  # fmt: skip
-    whole, total = (
-        math.fsum(lines.values()),
-        next((row.total_g for row in rows if row.total_g is not None), None),
-    )
+    whole = math.fsum(lines.values())
+    total = next((row.total_g for row in rows if row.total_g is not None), None)
     if total is not None and abs(whole - total) > OFF * total:
         file, place = weighed.place(at[0], "total_g")
         message = f"the lines of trial '{first.trial}' add up to {whole:g} g, not to {total:g} g"

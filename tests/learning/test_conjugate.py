@@ -57,14 +57,6 @@ def test_order_and_parts_change_nothing(order, cut):
     assert both.rate == pytest.approx(AFTER.rate, rel=1e-9)
 
 
-def test_a_weight_of_two_teaches_the_mean_like_two_equal_readings():
-    twice = BEFORE.updated(ROWS[:1], READINGS[:1], [2.0])
-    repeated = BEFORE.updated(ROWS[[0, 0]], READINGS[[0, 0]])
-    assert np.allclose(twice.mean, repeated.mean)
-    assert np.allclose(twice.precision, repeated.precision)
-    assert repeated.shape == twice.shape + 0.5  # but a repeat also says how steady the bench is
-
-
 def test_the_prior_share_falls_to_nothing_with_readings():
     assert np.allclose(prior_share(BEFORE, BEFORE), 1.0)
     many = BEFORE.updated(np.tile(ROWS, (2000, 1)), np.tile(READINGS, 2000))
