@@ -286,7 +286,10 @@ def bench(
     output = Output(form, out, force)
     grams = read_mass(batch, "--batch") if batch is not None else None
     held, asked = library_and_brief(brief, library)
-    typed, additions = read_formula(formula, held, rank), _additions(add or [])
+    typed, faults = read_formula(formula, held, rank), Faults()
+    read = [_addition(word, faults) for word in add or []]
+    faults.raise_if_any()
+    additions = tuple(one for one in read if one is not None)
     if batch is None and not add and ph is None and on_terminal():
         grams, additions, ph = ask_for_additions(typed.grams, held, _addition)
     found = question.bench(
@@ -350,16 +353,8 @@ def _from_formula(
     return brief_from(mapping, held, folder, str(write or start))
 
 
-def _additions(words: list[str]) -> tuple[Addition, ...]:
-    """Read what was added: ID=MASS, or ID=MASS@STRENGTH."""
-    faults = Faults()
-    found = [_addition(word, faults) for word in words]
-    faults.raise_if_any()
-    return tuple(one for one in found if one is not None)
-
-
 def _addition(word: str, faults: Faults) -> Addition | None:
-    """Return one thing that was added, or None after noting what is wrong with it."""
+    """Return one thing that was added, ID=MASS or ID=MASS@STRENGTH, or None after noting what is wrong with it."""
     from optiform.answers.bench.readings import Addition
     from optiform.library.files.columns import number
     from optiform.library.typed.masses import mass_of

@@ -14,11 +14,11 @@ from optiform import stopping
 from optiform.cli import completing
 from optiform.cli.app import STOPPED, app
 from optiform.cli.options import ForceOption, FormatOption, FullOption, OutOption, SecondsOption
-from optiform.cli.sheets import WorkbookOption
+from optiform.cli.sheets import WorkbookOption, write_book
 from optiform.cli.solving import STOPPED_EARLY, solving
 from optiform.faults import BadInput, Fault
 from optiform.views.forms import result_of
-from optiform.views.output import Format, Output, deliver, note, progress, show
+from optiform.views.output import Format, Output, note, progress, show
 
 if TYPE_CHECKING:
     from optiform.brief import Brief
@@ -122,8 +122,7 @@ def _recorded(output: Output, book: Output, found: Family, balance_g: float | No
     if book.file is not None:
         from optiform.views.data.sheet_xlsx import records_workbook
 
-        deliver(book, records_workbook(made.sheets))
-        note(f"Wrote {book.file}.")
+        write_book(book, records_workbook(made.sheets))
     return STOPPED if found.status == "stopped" or stopping.interrupted() else 0
 
 
@@ -139,8 +138,7 @@ def shown(output: Output, book: Output, found: Family, *, full: bool) -> int:
     if book.file is not None:
         from optiform.views.data.family_xlsx import family_workbook
 
-        deliver(book, family_workbook(found))
-        note(f"Wrote {book.file}.")
+        write_book(book, family_workbook(found))
     if found.status == "conflict":
         return CANNOT
     return STOPPED if found.status == "stopped" or stopping.interrupted() else 0

@@ -128,7 +128,7 @@ def sheet(
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import workbook
 
-        _write(book, workbook(made))
+        write_book(book, workbook(made))
 
 
 @app.command()
@@ -178,7 +178,7 @@ def shop(
     if xlsx is not None:
         from optiform.views.data.sheet_xlsx import shopping_workbook
 
-        _write(book, shopping_workbook(found, cautions))
+        write_book(book, shopping_workbook(found, cautions))
     if found.gap:
         raise typer.Exit(STOPPED)
 
@@ -197,6 +197,7 @@ def _beside(form: Format, warnings: tuple[str, ...]) -> None:
             note(warning)
 
 
-def _write(book: Output, content: bytes) -> None:
+def write_book(book: Output, content: bytes) -> None:
+    """Write a workbook, and say so."""
     deliver(book, content)
     note(f"Wrote {book.file}.")

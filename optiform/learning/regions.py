@@ -14,11 +14,7 @@ from optiform.vectors import Floats
 class Region:
     """The points x with rows . x <= limits whose parts add up to a total, if one is given.
 
-    Attributes
-    ----------
-    rows : ndarray, shape (r, n)
-    limits : ndarray, shape (r,)
-    total : float, optional
+    `rows` have shape (r, n), `limits` (r,).
     """
 
     rows: Floats = field(repr=False)

@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 import secrets
-from typing import TYPE_CHECKING, Any
+from collections.abc import Awaitable, Callable, Mapping
+from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
+from starlette.types import ASGIApp
 
 from optiform.faults import BadInput, listed
 from optiform.page import pages
+from optiform.page.desk import Desk
 from optiform.page.folder import Changed, NotHere, Taken, refused
 from optiform.page.guard import MOST_BYTES, Guard, TooMuch
 from optiform.page.handlers import answers, briefs, home, library, making, photos, trials, weighing
 
-if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable, Mapping
-
-    from starlette.requests import Request
-    from starlette.types import ASGIApp
-
-    from optiform.page.desk import Desk
-
-    Endpoint = Callable[[Request], Awaitable[Response]]
+Endpoint = Callable[[Request], Awaitable[Response]]
 
 MOST_FIELDS = 3000
 LOOKS: Mapping[str, Callable[[Desk, Request], Response]] = {

@@ -10,14 +10,12 @@ import secrets
 import signal
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from multiprocessing.connection import Connection
+from typing import Any
 
 from optiform.faults import BadInput, Fault
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from multiprocessing.connection import Connection
 
 PATIENCE = 5.0
 """Seconds between a polite stop and the end of the process that did not heed it."""

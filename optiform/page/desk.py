@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from optiform.faults import Faults
-from optiform.library.files.toml_file import parsed_toml
-from optiform.page.listing import Found, listing, remembered_library, stamp
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.brief import Brief
-    from optiform.library import Library
-    from optiform.page.asking import Asker, Ticket
-    from optiform.page.folder import Folder, Held
-    from optiform.page.guard import Keys
+from optiform.brief import Brief
+from optiform.library import Library
+from optiform.page.asking import Asker, Ticket
+from optiform.page.folder import Folder, Held
+from optiform.page.guard import Keys
+from optiform.page.listing import Found, brief_in, keys_in, listing, remembered_library, stamp
 
 
 @dataclass
@@ -88,9 +83,7 @@ class Desk:
         BadInput
             If it is no TOML, or names files outside.
         """
-        faults = Faults(held.name)
-        keys = parsed_toml(held.text, held.name, faults) or {}
-        faults.raise_if_any()
+        keys = keys_in(held.text, held.name)
         self.folder.refuse_outside(held.name, keys)
         return keys
 
@@ -102,15 +95,13 @@ class Desk:
         BadInput
             With everything wrong in it.
         """
-        from optiform import brief_from
-
-        keys = self.keys_of(held)
-        folder = self.folder.place(held.name).parent
-        return brief_from(keys, folder=folder, file=held.name, loader=remembered_library)
+        self.keys_of(held)
+        return brief_in(held.text, self.folder.place(held.name).parent, held.name)
 
     def safe(self, name: str) -> str:
-        """Return the path of a brief or plan whose files are all inside the folder."""
-        self.keys_of(self.folder.read(name))
+        """Return the path of a brief or plan whose files are all inside the folder; empty where no name is given."""
+        if name:
+            self.keys_of(self.folder.read(name))
         return self.path(name)
 
     def library(self, name: str) -> Library:

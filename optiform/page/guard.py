@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
 from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse
-
-if TYPE_CHECKING:
-    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BYTES = 4_000_000
 """Most bytes that one request may bring: a price list of some ten thousand rows."""
@@ -69,13 +66,7 @@ class Keys:
 
 
 class Guard:
-    """Refuses a request before any handler sees it, and sets the headers that hold a page in.
-
-    Parameters
-    ----------
-    app : ASGI application
-    keys : Keys
-    """
+    """Refuses a request before any handler sees it, and sets the headers that hold a page in."""
 
     def __init__(self, app: ASGIApp, keys: Keys) -> None:
         self.app, self.keys = app, keys

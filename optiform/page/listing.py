@@ -10,16 +10,16 @@ from collections import OrderedDict
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Any, Literal
 
-from optiform.library import load_library
+from optiform.brief import Brief
+from optiform.faults import Faults
+from optiform.library import Library, load_library
+from optiform.library.files.toml_file import parsed_toml
 from optiform.library.reading import starter_folder
 from optiform.page.folder import speakable, version_of
 from optiform.page.records import SUFFIX
 from optiform.trials.reading import READINGS, WEIGHED
-
-if TYPE_CHECKING:
-    from optiform.library import Library
 
 Kind = Literal[
     "brief", "plan", "family", "trials", "unit", "formula", "prices", "shelf", "library", "batch", "misnamed", "other"
@@ -148,6 +148,21 @@ def _of_table(text: str) -> Kind:
     if "price" in words:
         return "prices"
     return "shelf" if "stock_g" in words else "other"
+
+
+def keys_in(text: str, file: str) -> dict[str, Any]:
+    """Return the keys of a TOML text, or refuse it with everything wrong in it."""
+    faults = Faults(file)
+    keys = parsed_toml(text, file, faults) or {}
+    faults.raise_if_any()
+    return keys
+
+
+def brief_in(text: str, folder: Path, file: str) -> Brief:
+    """Return the brief that a text is, as if it stood in a file of a folder, checked against its library."""
+    from optiform import brief_from
+
+    return brief_from(keys_in(text, file), folder=folder, file=file, loader=remembered_library)
 
 
 def remembered_library(path: str | Path | None = None) -> Library:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -114,11 +115,12 @@ def rooms(
 def _at(path: str, text: str, others: str) -> _Held:
     """Return the live brief of a file, moved to what it says now."""
     from optiform.answers.live import LiveBrief
+    from optiform.page.listing import brief_in
 
     held = _held.get(path)
     if held is not None and held.others == others and held.text == text:
         return held
-    brief = _read(path, text)
+    brief = brief_in(text, Path(path).parent, path)
     if held is None or held.others != others:
         held = _held[path] = _Held(LiveBrief(brief), text, others)
     else:
@@ -128,21 +130,6 @@ def _at(path: str, text: str, others: str) -> _Held:
     while len(_held) > KEPT:
         _held.popitem(last=False)
     return held
-
-
-def _read(path: str, text: str) -> Brief:
-    """Return the brief that a text is, as if it stood in a file."""
-    from pathlib import Path
-
-    from optiform import brief_from
-    from optiform.faults import Faults
-    from optiform.library.files.toml_file import parsed_toml
-    from optiform.page.listing import remembered_library
-
-    faults = Faults(path)
-    keys = parsed_toml(text, path, faults) or {}
-    faults.raise_if_any()
-    return brief_from(keys, folder=Path(path).parent, file=path, loader=remembered_library)
 
 
 def _change(old: Brief, new: Brief) -> Change | None:

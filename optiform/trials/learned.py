@@ -3,27 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
 from optiform.learning.conjugate import NormalInverseGamma, prior
 from optiform.learning.residuals import lack_of_fit, outside, residuals
+from optiform.library.models import Library
 from optiform.tolerances import ROUNDING
-from optiform.trials.expected import expected
-from optiform.trials.models import base_of, repeats
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
-
-    from optiform.library.models import Library
-    from optiform.trials.expected import Expected
-    from optiform.trials.models import Bench, Trial
-
-    Floats = NDArray[np.float64]
+from optiform.trials.expected import Expected, expected
+from optiform.trials.models import Bench, Trial, base_of, repeats
+from optiform.vectors import Floats
 
 Scale = Literal["identity", "log10"]
 Terms = Literal["as-needed", "linear", "quadratic"]

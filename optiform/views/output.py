@@ -87,14 +87,7 @@ class Output:
 
 
 def show(output: Output, result: Result, *, full: bool = True) -> None:
-    """Write a result in the form that was asked for.
-
-    Parameters
-    ----------
-    output : Output
-    result : Result
-    full : bool
-        Whether text tells everything, or what a reader needs at one look. Every other form tells everything.
+    """Write a result in the form that was asked for: text in `full` or at one look, every other form in full.
 
     Raises
     ------

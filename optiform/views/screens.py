@@ -157,16 +157,7 @@ def panel_blocks(answer: Answer) -> list[Block]:
 
 
 def tradeoff_blocks(found: TradeOff, *, everything: bool = False, drawn: bool = False) -> list[Block]:
-    """Return a trade-off as blocks, with its picture on a page.
-
-    Parameters
-    ----------
-    found : TradeOff
-    everything : bool
-        Every knot of the curve, not only round bounds.
-    drawn : bool
-        Whether a page is made; else the curves are drawn with characters.
-    """
+    """Return a trade-off as blocks: `everything` is every knot, not only round bounds; `drawn` is for a page."""
     from optiform.views.results import tradeoff as of_tradeoff
 
     picture = None

@@ -15,7 +15,7 @@ from optiform.answers.evaluate.judging import judged
 from optiform.answers.model.answer import Answer, Formula, MarginCost, Wish
 from optiform.answers.price.allowances import with_roles
 from optiform.answers.price.margin_cost import margin_cost
-from optiform.answers.price.step_costs import wishes
+from optiform.answers.price.step_costs import StepCosts
 from optiform.answers.weigh.unweighable import with_weights
 from optiform.brief.models import Brief
 from optiform.program import Program, build
@@ -162,7 +162,7 @@ def _ranked(brief: Brief, clock: Clock, in_full: bool, first_alone: bool) -> tup
         clock.say("looking for what the first formula could do without")
         best = exact[order[0]].polished
         formulas = (with_roles(formulas[0], best, clock), *formulas[1:])
-        costs = wishes(brief, program, best, clock)
+        costs = tuple(StepCosts(brief, program, best, clock).wishes())
     hurried = clock.over() or not all(one.in_full for one in exact)
     answer = Answer(
         question="design",

@@ -14,19 +14,14 @@ from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
 from optiform.search.fixed_choices import Polished
 from optiform.search.ranking import best, within
 from optiform.search.relaxation import Mover, rounded
-from optiform.solver import NO_LIMIT, Clock, Session
+from optiform.solver import Clock, Session
 from optiform.tolerances import EQUAL
 
 GRID = 0.01
 
 
-def wishes(
-    brief: Brief,
-    program: Program,
-    polished: Polished,
-    clock: Clock = NO_LIMIT,
-) -> tuple[Wish, ...]:
-    """Return what every limit of a brief costs, by solving the brief again one step to each side.
+class StepCosts:
+    """Finds what every limit of a brief costs, by solving the brief again one step to each side in a live session.
 
     Parameters
     ----------
@@ -42,19 +37,8 @@ def wishes(
     Unlike a marginal cost the whole formula may change: other surfactants, another thickener,
     another preservative system. Steps are those of `optiform.answers.describe.sensible_steps`.
     """
-    return tuple(Counter(brief, program, polished, clock).wishes())
 
-
-class Counter:
-    """Counts what wishes cost in one live session."""
-
-    def __init__(
-        self,
-        brief: Brief,
-        program: Program,
-        polished: Polished,
-        clock: Clock = NO_LIMIT,
-    ) -> None:
+    def __init__(self, brief: Brief, program: Program, polished: Polished, clock: Clock) -> None:
         self.brief, self.program, self.polished, self.clock = brief, program, polished, clock
         self.plain = Mover(program, Session(program.form, clock=clock))
         self._open: Mover | None = None

@@ -38,17 +38,7 @@ NO_PRICE = "The aim is not the lowest cost, so no price brings a material in or 
 def why(brief: Brief, material: str, *, seconds: float | None = None) -> Answer:
     """Tell why a material is left out, or kept, and at which price another formula takes over.
 
-    Parameters
-    ----------
-    material : str
-        A material of its library, by id, name or INCI name.
-    seconds : float, optional
-        Time after which what is known by then is returned, labelled unproven.
-
-    Raises
-    ------
-    BadInput
-        If the library has no such material, or several.
+    Parameters and faults are those of `optiform.why`.
 
     Notes
     -----

@@ -55,41 +55,18 @@ def recosting(
     progress: Progress | None = None,
     unit_g: float | None = None,
 ) -> Recosting:
-    """Solve every brief and price every formula of a folder at new prices.
+    """Solve every brief and price every formula of a folder at new prices; one bad file never stops the rest.
+
+    Parameters and faults are those of `optiform.recost`.
 
     Parameters
     ----------
-    folder : str or Path
-        Briefs (TOML) and formulas (CSV), also in folders below.
-    prices : str or Path
-        ``material,price``; materials that no library has are passed over.
-    library : str or Path, optional
-        What formulas draw on; the starter library by default.
-    workers : int
-        Processes on this machine; 1 works in this one.
     scheduler : str, optional
         Address of a Dask scheduler; its workers do the work instead.
-    journal : str or Path, optional
-        Results are kept here as they come; what it holds already is not solved again.
     progress : callable, optional
         Told how many are done, of how many, and the last one's name.
     unit_g : float, optional  [g]
         What is weighed in for one sold unit: the costs in one are told as well.
-
-    Returns
-    -------
-    Recosting
-        One bad file never stops the rest.
-
-    Raises
-    ------
-    BadInput
-        If the folder, the price list or the journal cannot be used.
-
-    Notes
-    -----
-    A script that asks for more than one worker runs under ``if __name__ == "__main__":``, because
-    every worker reads it.
     """
     changed = read_price_list(prices)
     found = gather(Path(folder), changed, None if library is None else Path(library))

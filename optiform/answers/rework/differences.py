@@ -37,12 +37,7 @@ FIRST_TAGS = (
 
 
 def line_changes(library: Library, before: Floats, after: Floats) -> tuple[LineChange, ...]:
-    """Return every material whose amount differs, the dearest difference first.
-
-    Parameters
-    ----------
-    before, after : ndarray, shape (n,)  [% w/w]
-    """
+    """Return every material whose amount differs, the dearest difference first; amounts have shape (n,) [% w/w]."""
     found = []
     for index in np.flatnonzero(np.abs(after - before) > ROUNDING):
         material, old, new = library.materials[index], float(before[index]), float(after[index])

@@ -22,7 +22,7 @@ from optiform.answers.rework.differences import (
 from optiform.answers.rework.ladder import ladder
 from optiform.answers.rework.levers import levers
 from optiform.answers.rework.sliding import best_without_sliding
-from optiform.answers.rework.staircase import percents_of, staircase
+from optiform.answers.rework.staircase import Staircase, percents_of
 from optiform.brief.models import Brief
 from optiform.faults import BadInput, Fault, InternalError
 from optiform.library.formulas import TypedFormula
@@ -106,7 +106,16 @@ def changes_of(
         unslid = best_without_sliding(brief, program.catalogue, before, clock)
         kept = _held(recheck, "what nothing nearer to its limit brings, a formula", brief, unslid)
         amounts = None if today is None else _by_amounts(brief, today, recheck, clock)
-    then = ties_of(program, brief.aim.then)
+    staircase = Staircase(
+        program,
+        before,
+        result,
+        ties_of(program, brief.aim.then),
+        brief.aim.tie,
+        worth,
+        lambda lines: recheck.holds("a step on the way with a formula", brief, lines),
+        clock,
+    )
     sliding = None if saving is None or kept is None else max(kept.objective - result.objective, 0.0)
     return Changes(
         lines=line_changes(library, before, after),
@@ -119,16 +128,7 @@ def changes_of(
         sliding=sliding,
         choices=None if saving is None or sliding is None else saving - sliding,
         amounts=amounts,
-        steps=staircase(
-            program,
-            before,
-            result,
-            then,
-            brief.aim.tie,
-            worth,
-            lambda lines: recheck.holds("a step on the way with a formula", brief, lines),
-            clock,
-        ),
+        steps=tuple(staircase.steps()),
         levers=levers(result, brief, recheck, worth, clock),
         ladder=ladder(brief, before, today, recheck, worth=worth, clock=clock),
     )

@@ -3,47 +3,34 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.answers.describe.sensible_steps import aim_with_penalties
 from optiform.answers.model.changes import Step
 from optiform.answers.rework.differences import line_changes
-from optiform.program import complete
+from optiform.program import Program, complete
 from optiform.program.rows.baseline_rows import NOT_COUNTED
+from optiform.search.fixed_choices import Polished, Ties
 from optiform.search.restricted import Held
-from optiform.solver import NO_LIMIT, Clock, OutOfTime
+from optiform.solver import Clock, OutOfTime
 from optiform.tolerances import EQUAL, ROUNDING
+from optiform.vectors import Floats
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
-
-    from optiform.program import Program
-    from optiform.search.fixed_choices import Polished, Ties
-    from optiform.vectors import Floats
-
-    Percents = tuple[tuple[str, float], ...]
+Percents = tuple[tuple[str, float], ...]
 
 
 TOGETHER = 3
 """At most so many materials are tried as one change before all that is left goes in at once."""
 
 
-def staircase(
-    program: Program,
-    before: Floats,
-    result: Polished,
-    then: Ties = (),
-    tie: float = 0.0,
-    worth: float = 0.0,
-    holds: Callable[[Percents], bool] = lambda _: True,
-    clock: Clock = NO_LIMIT,
-) -> tuple[Step, ...]:
-    """Return the single changes that lead from a baseline to a result, the most rewarding first.
+@dataclass
+class Staircase:
+    """The single changes that lead from a baseline to a result, the most rewarding first.
 
-    Parameters
+    Attributes
     ----------
     program : Program
         What both are judged by.
@@ -60,21 +47,12 @@ def staircase(
     clock : Clock
         Once its time is over all that is left is one step.
 
-    Returns
-    -------
-    tuple of Step
-        Their savings add up to the whole; the last one is the result itself.
-
     Notes
     -----
     A single change sets as few materials free as bring anything: one, a pair that trades places, or
     three; water, acids and bases always follow. Whoever stops half-way has lost the least.
     """
-    return tuple(_Walk(program, before, result, then, tie, worth, holds, clock).steps())
 
-
-@dataclass
-class _Walk:
     program: Program
     before: Floats
     result: Polished
@@ -96,7 +74,7 @@ class _Walk:
         self.left = sorted(moved - self.followers)
 
     def steps(self) -> Iterable[Step]:
-        """Yield the steps that are worth telling; the aim between two steps is that of the exact formula."""
+        """Yield the steps that are worth telling, whose savings add up to the whole; the last one is the result."""
         last, aim = self.before, self._aim(self.before)
         for amounts, repairs in self._told(list(self._marks())):
             yield self._step(last, amounts, aim, repairs)

@@ -22,13 +22,13 @@ from optiform.measures.amounts import Count
 from optiform.measures.learned import Learned, bent, curved
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program import Key, Program, build
+from optiform.program import Key, Program, SparseRow, build
 from optiform.program.extended import dense, released
 from optiform.program.rows.certainty_rows import WorstCase
 from optiform.program.rows.moves import MeasureMove
 from optiform.search.ionic_strength import ground
 from optiform.solver import Clock
-from optiform.vectors import Floats
+from optiform.vectors import Floats, Indices
 
 ANY = 1e9
 """Larger than any value of a measure that has no range."""
@@ -73,6 +73,47 @@ class Axis:
         """Return the signed value at column values."""
         top = float(self.top @ values)
         return top if self.base is None else top / float(self.base @ values)
+
+
+@dataclass(frozen=True, eq=False)
+class AxisOver:
+    """One axis over some columns of a program and added ones, with what its fixed columns add to the numerator."""
+
+    top: Floats = field(repr=False)
+    base: Floats | None = field(repr=False)
+    constant: float
+
+    @classmethod
+    def of(cls, axis: Axis, added: int, free: Indices | None = None, fixed: Floats | None = None) -> AxisOver:
+        """Take an axis to its free columns, or all; columns added at the end play no part in it."""
+        kept = slice(None) if free is None else free
+        none = np.zeros(added)
+        base = None if axis.base is None else np.concatenate([axis.base[kept], none])
+        constant = 0.0 if fixed is None else float(axis.top @ fixed)
+        return cls(np.concatenate([axis.top[kept], none]), base, constant)
+
+    @cached_property
+    def columns(self) -> Indices:
+        """Return the columns that take part."""
+        return np.flatnonzero(self.top if self.base is None else (self.top != 0) | (self.base != 0))
+
+    def at(self, values: Floats) -> float:
+        """Return the value at the free columns."""
+        top = float(self.top @ values) + self.constant
+        return top if self.base is None else top / float(self.base @ values)
+
+    def row(self, ceiling: float) -> SparseRow:
+        """Return the row that says value <= ceiling."""
+        values = self.top if self.base is None else self.top - ceiling * self.base
+        present = np.flatnonzero(values)
+        end = ceiling - self.constant if self.base is None else 0.0
+        return SparseRow(present, values[present], -np.inf, end)
+
+    def floor(self, bound: float) -> SparseRow:
+        """Return the row that says value >= bound, over every column that may take part."""
+        values = self.top if self.base is None else self.top - bound * self.base
+        end = bound - self.constant if self.base is None else 0.0
+        return SparseRow(self.columns, values[self.columns], end, np.inf)
 
 
 @dataclass(frozen=True, eq=False)

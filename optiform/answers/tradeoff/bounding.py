@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optiform.answers.tradeoff.axes import Axes, Axis
+from optiform.answers.tradeoff.axes import Axes, AxisOver
 from optiform.program import USED, SparseRow
 from optiform.program.extended import extended
 from optiform.search.ranking import best
@@ -73,7 +73,7 @@ class Bounding:
         self.axes = axes
         form = axes.program.form
         self.width = form.columns
-        self.of, self.against = _Wide.of(axes.of, 2), _Wide.of(axes.against, 2)
+        self.of, self.against = AxisOver.of(axes.of, 2), AxisOver.of(axes.against, 2)
         self.bound, self.product = form.columns, form.columns + 1
         self.first = form.rows
         wide = extended(form, [(-np.inf, np.inf)] * 2, self._rows())
@@ -82,10 +82,10 @@ class Bounding:
 
     def _rows(self) -> list[SparseRow]:
         """Return two rows for the bound, two for the product, and what keeps means defined; the first four open."""
-        taken = [*self.against.taken, self.bound]
+        taken = [*self.against.columns, self.bound]
         if self.axes.alike:
             taken.append(self.product)
-        used = [*self.of.taken, self.bound, self.product]
+        used = [*self.of.columns, self.bound, self.product]
         rows = [_open(taken), _open(taken), _open(used), _open(used)]
         for part in (self.of, self.against):
             if part.base is not None:
@@ -168,7 +168,7 @@ class Bounding:
         if self.against.base is not None:
             yield self._reaches(line.q, against[1])
         else:
-            yield _open([*self.against.taken, self.bound])
+            yield _open([*self.against.columns, self.bound])
         if self.of.base is not None:
             yield self._over(line.q, of[0])
             yield self._over(line.p, of[1])
@@ -192,18 +192,18 @@ class Bounding:
         values[: self.width] = self.against.top[: self.width]
         if self.against.base is None:
             values[self.bound] = -1.0
-            return _row(values, [*self.against.taken, self.bound], 0.0, np.inf)
+            return _row(values, [*self.against.columns, self.bound], 0.0, np.inf)
         values -= end * self.against.base
         values[self.bound] = -weight
-        return _row(values, [*self.against.taken, self.bound], -end * weight, np.inf)
+        return _row(values, [*self.against.columns, self.bound], -end * weight, np.inf)
 
     def _over(self, end: float, weight: float) -> SparseRow:
         """Return the row product <= end * denominator + weight * (bound - end)."""
         values = -end * self._base
         values[self.product], values[self.bound] = 1.0, -weight
-        return _row(values, [*self.of.taken, self.bound, self.product], -np.inf, -end * weight)
+        return _row(values, [*self.of.columns, self.bound, self.product], -np.inf, -end * weight)
 
-    def _range(self, part: _Wide, line: Line, ceiling: float) -> Range:
+    def _range(self, part: AxisOver, line: Line, ceiling: float) -> Range:
         """Return what a denominator can be in formulas that matter on a stretch."""
         if part.base is None:
             return ONE
@@ -223,36 +223,8 @@ class Bounding:
                 outcome = self.relaxed.solve()
                 ends.append(None if outcome.status != "solved" else sign * outcome.objective)
         low, high = ends
-        return (USED if low is None else max(low, USED)), (
-            self._largest(part) if high is None else max(high, USED)
-        )
-
-    @staticmethod
-    def _largest(part: _Wide) -> float:
-        if part.base is None:
-            return 1.0
-        return 100.0 * float(np.max(part.base))
-
-
-@dataclass(frozen=True, eq=False)
-class _Wide:
-    """One axis over the columns of the program and the added ones."""
-
-    top: Floats = field(repr=False)
-    base: Floats | None = field(repr=False)
-
-    @classmethod
-    def of(cls, axis: Axis, added: int) -> _Wide:
-        """Take an axis to a wider program; the added columns play no part in it."""
-        none = np.zeros(added)
-        base = None if axis.base is None else np.concatenate([axis.base, none])
-        return cls(np.concatenate([axis.top, none]), base)
-
-    @property
-    def taken(self) -> list[int]:
-        """Return the columns that take part."""
-        flags = self.top != 0 if self.base is None else (self.top != 0) | (self.base != 0)
-        return [int(column) for column in np.flatnonzero(flags)]
+        largest = 100.0 * float(np.max(part.base)) if high is None else max(high, USED)
+        return (USED if low is None else max(low, USED)), largest
 
 
 def _open(columns: list[int]) -> SparseRow:

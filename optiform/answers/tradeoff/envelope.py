@@ -22,7 +22,7 @@ from optiform.answers.tradeoff.pieces import (
 )
 from optiform.answers.tradeoff.structure import Point, Structure, choices_of
 from optiform.faults import InternalError
-from optiform.solver import NO_LIMIT, Clock
+from optiform.solver import Clock
 from optiform.tolerances import CLEAR, EQUAL, HALF
 from optiform.vectors import Floats
 
@@ -50,26 +50,15 @@ class Envelope:
     structures: int = field(default=0)
 
 
-def envelope(
-    axes: Axes, *, within: float = WITHIN, fine: float = FINE, clock: Clock = NO_LIMIT,
-) -> Envelope:  # fmt: skip
-    """Find the best value at every bound.
+class EnvelopeSearch:
+    """Finds the best value at every bound.
 
-    Parameters
-    ----------
-    within : float
-        Bracket for means, in the unit of the value.
-    fine : float
-        Location of changes for means, in the unit of the bound.
-    clock : Clock
-        Once its time is over what is found so far is returned. Its listener hears one short line now and then.
+    Once the time of its clock is over what is found so far is returned; the clock's listener hears one short line now
+    and then.
     """
-    return _Search(axes, within, fine, clock).run()
 
-
-class _Search:
-    def __init__(self, axes: Axes, within: float, fine: float, clock: Clock) -> None:
-        self.axes, self.within, self.fine, self.clock = axes, within, fine, clock
+    def __init__(self, axes: Axes, within: float, clock: Clock) -> None:
+        self.axes, self.within, self.fine, self.clock = axes, within, FINE, clock
         self.bounding = Bounding(axes, clock)
         self.pool: dict[bytes, Structure] = {}
         self.useless: set[bytes] = set()

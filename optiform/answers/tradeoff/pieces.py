@@ -61,7 +61,7 @@ def straight_pieces(pool: Sequence[Structure], p: float, q: float) -> list[Piece
     found: list[Run] = []
     for low, high in itertools.pairwise(cuts):
         live = [
-            (item, _at(b, v, low), _at(b, v, high))
+            (item, float(np.interp(low, b, v)), float(np.interp(high, b, v)))
             for item, b, v in traces
             if item.end >= high - sliver(high)
         ]
@@ -78,10 +78,6 @@ def joined(runs: Iterable[Run]) -> list[Run]:
         else:
             found.append((start, end, item))
     return found
-
-
-def _at(bounds: Floats, values: Floats, bound: float) -> float:
-    return float(np.interp(bound, bounds, values))
 
 
 def _apart(marks: Sequence[float]) -> list[float]:

@@ -12,7 +12,7 @@ from optiform.answers.describe.sensible_steps import worth_of
 from optiform.answers.evaluate.judging import AGAIN, Recheck
 from optiform.answers.model.answer import AnswerStatus, Conflict
 from optiform.answers.tradeoff.axes import Axes, Sense, axes_of, measure_named, sense_of, side_of
-from optiform.answers.tradeoff.envelope import WITHIN, Envelope, envelope
+from optiform.answers.tradeoff.envelope import WITHIN, Envelope, EnvelopeSearch
 from optiform.answers.tradeoff.front import Change, Curve, Knot, Stretch, Third, TradeOff
 from optiform.answers.tradeoff.knots import Knots
 from optiform.answers.tradeoff.pieces import Piece
@@ -69,7 +69,7 @@ def tradeoff(
     curves, recheck = [], Recheck()
     for variant, limit in variants:
         axes = axes_of(variant, measures[0], measures[1], sense, side, clock)
-        found = envelope(axes, within=within, clock=clock)
+        found = EnvelopeSearch(axes, within, clock).run()
         curves.append(_curve(brief, axes, found, limit, clock, recheck))
     if clock.over() and any(not knot.lines for curve in curves for knot in curve.knots):
         certain = (WITHOUT_AMOUNTS, *certain)
@@ -226,16 +226,14 @@ def _curve(
     own, limits = brief.targets.get(axes.against.measure.name), brief.targets.get(axes.of.measure.name)
     bound = None if own is None else getattr(own, axes.side)
     limit = None if limits is None else getattr(limits, "at_most" if worse > 0 else "at_least")
-    return Curve(
-        stretches=stretches,
-        proven=plain.proven,
+    return replace(
+        plain,
         free=free_parts(stretches, whole=axes.against.whole),
         knees=knees(stretches, plain.at, whole=axes.against.whole),
         here=standing(stretches, plain.at, bound, axes.side),
         affords=afforded(stretches, limit, worse, scales),
         third=third,
         structures=found.structures,
-        logarithmic=scales,
     )
 
 

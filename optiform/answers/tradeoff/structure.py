@@ -7,13 +7,13 @@ from functools import cached_property
 
 import numpy as np
 
-from optiform.answers.tradeoff.axes import Axes, Axis
+from optiform.answers.tradeoff.axes import Axes, AxisOver
 from optiform.program import USED, SparseRow, reduce
 from optiform.program.extended import extended
 from optiform.search.ranking import best
 from optiform.solver import Session
 from optiform.tolerances import CLEAR, EQUAL, NOISE, ROUNDING
-from optiform.vectors import Floats, Indices
+from optiform.vectors import Floats
 
 GIVES = (0.0, ROUNDING, NOISE, CLEAR)
 """A bound at the very end of the reach may be lost to the solver's tolerance: it is tried this much looser."""
@@ -64,9 +64,9 @@ class Structure:
         self.reduced = reduce(axes.program, values, slack)
         free = self.reduced.free
         added = int(axes.straight and bool(axes.against.top[free].any()))
-        self.of = _Part.of(axes.of, free, self.reduced.fixed, added)
-        self.against = _Part.of(axes.against, free, self.reduced.fixed, added)
-        self.pattern = self.against.pattern
+        self.of = AxisOver.of(axes.of, added, free, self.reduced.fixed)
+        self.against = AxisOver.of(axes.against, added, free, self.reduced.fixed)
+        self.pattern = self.against.columns
         self.column, self.row = len(free), self.reduced.form.rows
         form = extended(self.reduced.form, [(-np.inf, np.inf)] * added, self._rows())
         self.session = Session(form, arrays=True)
@@ -279,48 +279,6 @@ class Structure:
         tight_high = form.row_upper - activity <= CLEAR * scale
         flags = np.concatenate([values > CLEAR, form.upper - values <= CLEAR, tight_low, tight_high])
         return np.packbits(flags).tobytes()
-
-
-@dataclass(frozen=True, eq=False)
-class _Part:
-    """One axis over the free columns of a structure, with what its fixed columns add."""
-
-    top: Floats = field(repr=False)
-    base: Floats | None = field(repr=False)
-    constant: float
-
-    @classmethod
-    def of(cls, axis: Axis, free: Indices, fixed: Floats, added: int) -> _Part:
-        """Take an axis to the free columns, with columns added at the end that play no part in it."""
-        none = np.zeros(added)
-        base = None if axis.base is None else np.concatenate([axis.base[free], none])
-        return cls(np.concatenate([axis.top[free], none]), base, float(axis.top @ fixed))
-
-    @property
-    def pattern(self) -> Indices:
-        """Return the columns that take part."""
-        taken = self.top != 0 if self.base is None else (self.top != 0) | (self.base != 0)
-        return np.flatnonzero(taken)
-
-    def at(self, values: Floats) -> float:
-        """Return the value at the free columns."""
-        top = float(self.top @ values) + self.constant
-        return top if self.base is None else top / float(self.base @ values)
-
-    def row(self, ceiling: float) -> SparseRow:
-        """Return the row that says value <= ceiling."""
-        values = self.top if self.base is None else self.top - ceiling * self.base
-        present = np.flatnonzero(values)
-        end = ceiling - self.constant if self.base is None else 0.0
-        return SparseRow(present, values[present], -np.inf, end)
-
-    def floor(self, bound: float) -> SparseRow:
-        """Return the row that says value >= bound, over every column that may take part."""
-        values = self.top if self.base is None else self.top - bound * self.base
-        pattern = self.pattern
-        return SparseRow(
-            pattern, values[pattern], bound - self.constant if self.base is None else 0.0, np.inf
-        )
 
 
 def _meeting(left: Point, right: Point) -> float | None:

@@ -81,6 +81,7 @@ def problem_of(
     objective = items.spread(wished(program, values)[:size])
     base = None if program.ratio_aim is None else items.spread(program.ratio_aim[:size])
     exact = values[items.materials] / items.strength
+    start = np.clip(np.round(exact / grid.step), *bounds)  # near the exact amounts, for small numbers
     weights = None
     if near or not np.any(objective):
         weights = 1.0 / exact
@@ -92,7 +93,7 @@ def problem_of(
         equal=equal[kept],
         least=bounds[0],
         most=bounds[1],
-        start=_start(exact, items, grid, bounds),
+        start=np.asarray(start, dtype=np.int64),
         objective=objective,
         base=base,
         near=weights,
@@ -152,12 +153,6 @@ def _over_items(reduced: Reduced, items: Items) -> Floats:
     solvent = np.zeros(form.rows)
     solvent[form.owner[wet]] = form.values[wet]
     return own * items.strength + solvent[:, None] * (1.0 - items.strength)
-
-
-def _start(exact: Floats, items: Items, grid: Grid, bounds: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
-    """Return steps near the exact amounts: an origin that keeps the solver's numbers small."""
-    start = np.clip(np.round(exact / grid.step), bounds[0], bounds[1])
-    return np.asarray(start, dtype=np.int64)
 
 
 def _slack(program: Program, rows: np.ndarray, values: Floats) -> Floats:
@@ -281,7 +276,8 @@ def form_of(problem: Problem, grid: Grid) -> Form:
     upper = (problem.upper - here) / grid.step
     beside = problem.beside
     whole = np.hstack([problem.matrix, beside.matrix])
-    rows = [_sparse(row, low, high) for row, low, high in zip(whole, lower, upper, strict=True)]
+    ends = zip(whole, lower, upper, strict=True)
+    rows = [(np.flatnonzero(row), row[row != 0], low, high) for row, low, high in ends]
     short = float(grid.total - int(problem.start.sum()))
     rows.append((np.arange(count), np.ones(count), short, short))
     norms = beside.in_steps(grid, problem.start, count)
@@ -310,11 +306,6 @@ def form_of(problem: Problem, grid: Grid) -> Form:
         row_upper=np.array([row[3] for row in rows]),
         norms=norms,
     )
-
-
-def _sparse(row: Floats, low: float, high: float) -> tuple[np.ndarray, Floats, float, float]:
-    present = np.flatnonzero(row)
-    return present, row[present], low, high
 
 
 def _distances(problem: Problem, grid: Grid, first: int) -> list[tuple[np.ndarray, Floats, float, float]]:

@@ -30,21 +30,7 @@ def weigh(
 ) -> Weighable | None:
     """Return the best amounts that the balance can weigh, or None where none hold everything.
 
-    Parameters
-    ----------
-    values : ndarray, shape (columns,)
-        The exact formula.
-    stocks : mapping of str to float, optional
-        Materials weighed as a solution of so many %.
-    waived : collection of Key
-        Keys of requirements that the exact formula does not hold either.
-    near : bool
-        Stay near the exact amounts instead of serving the aim.
-
-    Raises
-    ------
-    OutOfTime
-        If the time is over before that is known.
+    Parameters and errors are those of `on_grid`.
     """
     grid = grid_of(weighing.batch_g, weighing.balance_g, weighing.error_percent)
     if grid is None:

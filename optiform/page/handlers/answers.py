@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
+
+from starlette.requests import Request
+from starlette.responses import Response
 
 from optiform.faults import BadInput, listed
 from optiform.measures import Catalogue
 from optiform.page import questions
+from optiform.page.desk import Desk
 from optiform.page.folder import NotHere, refused
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import LATER, answered, page_of
 from optiform.page.pages import address, shown, went
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.page.desk import Desk
 
 BETTER = ("mildness", "natural origin", "active matter", "ingredients")
 """What a curve of cost is usually asked against."""
@@ -80,8 +76,8 @@ def formula(desk: Desk, request: Request) -> Response:
     name = request.path_params["name"]
     desk.folder.read(name)
     brief, library = held_against(desk, request.query_params)
-    path = desk.safe(brief) if brief else ""
-    told, waits = page_of(desk, request, questions.evaluate, desk.path(name), path, desk.path(library))
+    asked = (desk.path(name), desk.safe(brief), desk.path(library))
+    told, waits = page_of(desk, request, questions.evaluate, *asked)
     return waits or shown(
         desk, request, "formula.html.j2", told=told, name=name, brief=brief, library=library,
         briefs=desk.holds("brief"), libraries=desk.holds("library"), units=desk.holds("unit"),

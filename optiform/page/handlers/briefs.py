@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from starlette.requests import Request
+from starlette.responses import Response
+
+from optiform.brief import Brief
 from optiform.faults import BadInput, Fault, listed
 from optiform.page import moving, questions
+from optiform.page.asking import Ticket
+from optiform.page.desk import Desk
 from optiform.page.edits import Edit, edited
 from optiform.page.folder import Held, refused, version_of
 from optiform.page.handlers.waiting import LATER, SOON, answered, known
 from optiform.page.pages import address, shown, went
 from optiform.page.wishes import edits_of, field_of, form_of
-
-if TYPE_CHECKING:
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.brief import Brief
-    from optiform.page.asking import Ticket
-    from optiform.page.desk import Desk
 
 AT_ONCE = 0.3
 """Seconds that a moved wish waits for its first answer."""

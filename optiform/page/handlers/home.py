@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
+from starlette.requests import Request
+from starlette.responses import Response
+
+from optiform.page.desk import Desk
 from optiform.page.folder import Taken
 from optiform.page.pages import address, shown, went
-
-if TYPE_CHECKING:
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.page.desk import Desk
 
 TRIED = 99
 """Names that are tried for a new file before giving up."""

@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
 
 from optiform.faults import BadInput, Fault
+from optiform.library import Library
 from optiform.library.about import chosen
 from optiform.library.files.columns import number
 from optiform.library.selection import FUNCTIONS
 from optiform.library.typed.supplier_sheet import CLASSES
 from optiform.page import questions
+from optiform.page.desk import Desk
 from optiform.page.folder import NotHere, Taken
 from optiform.page.handlers.waiting import page_of
 from optiform.page.pages import address, shown, went
-
-if TYPE_CHECKING:
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.library import Library
-    from optiform.page.desk import Desk
 
 COPY = "library"
 """What the first copy of the starter library is called."""

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import Response
 
 from optiform.faults import BadInput, Fault
 from optiform.page import questions, records
+from optiform.page.desk import Desk
 from optiform.page.folder import Changed
 from optiform.page.handlers.answers import held_against
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.page.desk import Desk
 
 PARTS = ("card", "batch", "label", "cost", "shopping")
 BENCH = "bench"
@@ -43,7 +39,7 @@ def sheet(desk: Desk, request: Request) -> Response:
     if unit:
         desk.folder.read(unit)
     told, waits = page_of(
-        desk, request, questions.sheet, desk.path(name), desk.safe(brief) if brief else "", desk.path(library),
+        desk, request, questions.sheet, desk.path(name), desk.safe(brief), desk.path(library),
         asked.get("batch", "1kg"), part, desk.path(unit),
     )  # fmt: skip
     crumbs = [(address("formula", name, brief=brief, library=library), "The formula")]
@@ -57,9 +53,8 @@ def begin(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     if library and not brief:
         desk.library(library)
     ticket = desk.ask(
-        questions.record, desk.path(name), desk.safe(brief) if brief else "", desk.path(library),
-        form.get("batch", "1kg"),
-    )  # fmt: skip
+        questions.record, desk.path(name), desk.safe(brief), desk.path(library), form.get("batch", "1kg")
+    )
     made = answered(ticket, 60.0)
     if made is None:
         raise BadInput([Fault(name, "batch record", ticket.failure or "it takes too long", "ask again")])

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING
 
+from starlette.requests import Request
 from starlette.responses import Response
 
 from optiform.faults import BadInput, Fault
+from optiform.page.desk import Desk
 from optiform.page.folder import NotHere
 from optiform.page.guard import MOST_PHOTO
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.trials import bench_path, form_of, library_of, loaded
 from optiform.page.pages import address, went
-
-if TYPE_CHECKING:
-    from starlette.requests import Request
-
-    from optiform.page.desk import Desk
 
 ALLOWED = f"a photo as JPEG, PNG or WebP, up to {MOST_PHOTO / 1e6:.0f} MB"
 TYPES = {"jpg": "image/jpeg", "png": "image/png", "webp": "image/webp"}

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
 
+from starlette.requests import Request
+from starlette.responses import Response
+
+from optiform.answers.trials.model import TrialAdded
 from optiform.faults import BadInput
+from optiform.library import Library
 from optiform.page import bench_questions, readings
+from optiform.page.desk import Desk
 from optiform.page.folder import NotHere
 from optiform.page.handlers.home import fresh
 from optiform.page.handlers.waiting import answered, page_of
 from optiform.page.pages import address, shown, went
-from optiform.trials.adding import add_trial
+from optiform.trials.adding import Added, add_trial
 from optiform.trials.models import Bench, Trial
 from optiform.trials.reading import READINGS, WEIGHED
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.answers.trials.model import TrialAdded
-    from optiform.library import Library
-    from optiform.page.desk import Desk
-    from optiform.trials.adding import Added
 
 OFFERED = ("viscosity", "foam", "feel")
 """What trials are usually planned for."""

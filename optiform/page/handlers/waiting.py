@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
 
 from optiform.faults import BadInput
+from optiform.page.asking import Ticket
+from optiform.page.desk import Desk
 from optiform.page.pages import shown
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.page.asking import Ticket
-    from optiform.page.desk import Desk
 
 SOON, LATER = 2.0, 20.0
 """Seconds that a first look waits for an answer, and that a waiting page does."""

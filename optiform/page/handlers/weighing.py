@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import Response
 
 from optiform.faults import BadInput, Fault, Faults, listed
+from optiform.library import Library
 from optiform.library.files.columns import number, two_readings
 from optiform.page import bench_questions, records
+from optiform.page.desk import Desk
 from optiform.page.folder import NotHere, refused
 from optiform.page.handlers.answers import held_against
 from optiform.page.handlers.making import BENCH, entries_written, record_page
@@ -18,15 +23,6 @@ from optiform.page.pages import address, shown, went
 from optiform.trials.adding import add_trial
 from optiform.trials.models import Trial
 from optiform.trials.reading import WEIGHED
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from starlette.requests import Request
-    from starlette.responses import Response
-
-    from optiform.library import Library
-    from optiform.page.desk import Desk
 
 BATCH = "200g"
 """How much is weighed for a trial, where nothing else is said: two beakers; common practice, no source."""
@@ -52,16 +48,8 @@ def _weigh(
     desk.folder.read(name)
     brief, library = held_against(desk, asked)
     batch = asked.get("batch") or BATCH
-    wanted = answered(
-        desk.ask(
-            bench_questions.weighed,
-            desk.path(name),
-            desk.safe(brief) if brief else "",
-            desk.path(library),
-            batch,
-        ),
-        60.0,
-    )
+    ticket = desk.ask(bench_questions.weighed, desk.path(name), desk.safe(brief), desk.path(library), batch)
+    wanted = answered(ticket, 60.0)
     if wanted is None:
         raise BadInput([Fault(name, "", "it takes too long", "ask again")])
     benches = desk.holds("trials")

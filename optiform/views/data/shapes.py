@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Literal
 from optiform.answers.describe.drawn_lots import DoseOverLots
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Grade, Ingredient, Preferred, Role, SlackState
+from optiform.answers.model.formula import Prediction
 from optiform.answers.model.weighing import NotWeighable, Weighable
 from optiform.law import IngredientList
 from optiform.library.models import Trust
@@ -50,15 +51,6 @@ class Line(Shape):
     role: Role | None = None
     instead: tuple[str, ...] = ()
     without: float | None = None
-
-
-class Prediction(Shape):
-    """The 90 % intervals that trials predict for the next reading of a formula and for the mean of many."""
-
-    low: float
-    high: float
-    mean_low: float
-    mean_high: float
 
 
 class Figure(Shape):

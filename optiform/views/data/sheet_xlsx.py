@@ -146,8 +146,11 @@ def workbook(sheet: Sheet) -> bytes:
         _warnings(book, page, row, sheet)
     if sheet.shopping is not None:
         _shopping(book, sheet.shopping, sheet.cautions, sheet.breaks)
-    if sheet.batch is not None:
-        _formula(book, sheet.batch.batch)
+    if sheet.batch is not None:  # the formula, hidden, as every command reads it
+        page = book.sheet("formula")
+        page.sheet_state = "hidden"
+        lines = ((line.material, line.percent, line.name) for line in sheet.batch.batch.lines)
+        book.table(page, 1, ("material", "percent", "name"), lines)
     return book.bytes()
 
 
@@ -201,14 +204,6 @@ def _weigh(book: Book, batch: Batch, sheet: Sheet, name: str = "Weigh") -> None:
         book.formula(page, f"{letter}{last + 1}", f"=SUM({letter}{first}:{letter}{last})", style)
     row = book.lines(page, row + 1, "Notes", batch.notes)
     _warnings(book, page, row, sheet)
-
-
-def _formula(book: Book, batch: Batch) -> None:
-    """Write the formula on a hidden worksheet that every command reads."""
-    page = book.sheet("formula")
-    page.sheet_state = "hidden"
-    rows = [(line.material, line.percent, line.name) for line in batch.lines]
-    book.table(page, 1, ("material", "percent", "name"), rows)
 
 
 def _record(

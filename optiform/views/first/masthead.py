@@ -25,15 +25,10 @@ def standing_on(answer: Answer) -> str:
         scene = [brief.law, brief.product, brief.area, *users]
         told.append("no legal limits" if brief.law == "none" else ", ".join(scene))
     if answer.library:
-        told.append("; ".join([answer.library, *_prices(answer)]))
+        figures = (item for formula in answer.formulas[:1] for item in formula.figures)
+        trust = next((str(item.trust) for item in figures if item.measure == "cost"), "")
+        told.append("; ".join([answer.library, *([PRICES[trust]] if trust in PRICES else [])]))
     return "".join(f"{part[:1].upper()}{part[1:]}. " for part in told).strip()
-
-
-def _prices(answer: Answer) -> list[str]:
-    for formula in answer.formulas[:1]:
-        trust = next((str(item.trust) for item in formula.figures if item.measure == "cost"), "")
-        return [PRICES[trust]] if trust in PRICES else []
-    return []
 
 
 def aim_of(answer: Answer, formula: Formula) -> str:

@@ -94,7 +94,8 @@ def _draw_amounts(lines: Sequence[LineChange], name: str, title: str, largest: f
 
 def _stairs(answer: Answer, steps: Sequence[Step], names: Names) -> Card:
     unit = answer.aim_unit
-    levels = [Level(step_of(step, names), step.aim + _towards(answer, step), step.aim) for step in steps]
+    sign = 1.0 if answer.brief is None or answer.brief.aim.sense == "minimise" else -1.0
+    levels = [Level(step_of(step, names), step.aim + sign * step.saving, step.aim) for step in steps]
     columns = (
         Column("step", "right"),
         Column("change", head=True),
@@ -107,12 +108,6 @@ def _stairs(answer: Answer, steps: Sequence[Step], names: Names) -> Card:
     )
     picture = drawn(lambda: _draw_stairs(levels, unit, told))
     return Card(f"{STEPS}: {answer.aim}, {unit}", picture, told, Table("Steps", columns, rows))
-
-
-def _towards(answer: Answer, step: Step) -> float:
-    """Return the level from which a step starts."""
-    lowest = answer.brief is None or answer.brief.aim.sense == "minimise"
-    return step.saving if lowest else -step.saving
 
 
 def _draw_stairs(levels: Sequence[Level], unit: str, told: str) -> str:

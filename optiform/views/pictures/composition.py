@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Formula, Line
 from optiform.views.pictures.drawing import (
     BLUE,
     GREEN,
@@ -23,10 +23,7 @@ from optiform.views.pictures.drawing import (
 from optiform.views.words.blocks import Card, Field, tabulated
 from optiform.views.words.numbers import percent
 
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula, Line
-
-    Groups = dict[str, list[Line]]
+Groups = dict[str, list[Line]]
 
 TITLE = "What it is made of"
 COLOURS = {

@@ -5,16 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import partial
-from typing import TYPE_CHECKING
 
+from optiform.answers.model.answer import Formula
 from optiform.views.pictures.drawing import ORANGE, WIDTH, Sheet, in_strips, share, width_of
 from optiform.views.words.blocks import Card, Column, Table
 from optiform.views.words.numbers import fixed
 
-if TYPE_CHECKING:
-    from optiform.answers.model.answer import Formula
-
-    Parts = Sequence[tuple[str, float, float]]
+Parts = Sequence[tuple[str, float, float]]
 
 TITLE = "What costs"
 

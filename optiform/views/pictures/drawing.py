@@ -73,13 +73,7 @@ def in_strips(
 ) -> str:
     """Return a picture of many rows as several SVGs, between which a printed page may break.
 
-    Parameters
-    ----------
-    rows : sequence
-    draw : callable
-        Draws some of the rows under a name and a title.
-    name, title : str
-        Of the whole picture.
+    `draw` draws some of the rows under a name and a title.
     """
     starts = range(0, len(rows), STRIP)
     titles = (title, *[f"{title}, continued"] * len(starts))

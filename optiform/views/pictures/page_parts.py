@@ -55,16 +55,11 @@ def _hung(heading: str, cards: Sequence[Card]) -> list[Block]:
     return [Heading(heading, 3), Cards(tuple(cards))] if cards else []
 
 
-def care(answer: Answer) -> list[Block]:
-    """Return the worst hazard of the first formula."""
-    if not answer.formulas:
-        return []
-    return care_of(answer, answer.formulas[0], names_of(answer), BELOW)
-
-
 ANSWER_PARTS: dict[str, Callable[[Answer], list[Block]]] = {
     "facts": facts,
-    "take care": care,
+    "take care": lambda answer: (
+        care_of(answer, answer.formulas[0], names_of(answer), BELOW) if answer.formulas else []
+    ),
     "change pictures": lambda answer: _hung(
         "The change in pictures", changes.cards(answer, names_of(answer))
     ),

@@ -97,7 +97,8 @@ def draw(found: Curve, name: str) -> str:
         raise ValueError("a sheet without axes")
     amounts = [amount for amount, _ in found.points]
     values = [pH for _, pH in found.points]
-    low, high = _range(found, values)
+    ends = [*values, *(end for end in found.window if end is not None)]
+    low, high = min(ends) - 0.4, max(ends) + 0.5
     first, last = min(amounts), max(amounts)
     margin = 0.03 * (last - first)
     chart.set(xlim=(first - margin, last + margin), ylim=(low, high))
@@ -117,11 +118,6 @@ def draw(found: Curve, name: str) -> str:
         ready = f"bar: have {percent(found.ready[0])} to {percent(found.ready[1])} {found.unit} ready"
         sheet.words(WIDTH - 12, HEIGHT - 6, ready, anchor="right", size=SMALL, colour=QUIET)
     return sheet.finish(name, TITLE, _summary(found))
-
-
-def _range(found: Curve, values: list[float]) -> tuple[float, float]:
-    ends = [*values, *(end for end in found.window if end is not None)]
-    return min(ends) - 0.4, max(ends) + 0.5
 
 
 def _window(chart: Axes, found: Curve, low: float, high: float, across: tuple[float, float]) -> None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 SVG, LINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}href"
+UNNEEDED = (f"{SVG}metadata", f"{SVG}style")
 SALT = "optiform"
 FAMILY = "system-ui, 'Segoe UI', Roboto, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 PLACES = frozenset({"d", "x", "y", "width", "height", "transform"})
@@ -21,7 +22,7 @@ LONG = re.compile(r"(\d\.\d{2})\d+")
 
 
 def inline(figure: Figure, name: str, title: str, description: str) -> str:
-    """Return a figure as an `<svg>` element for a page, the same bytes on every run.
+    """Return a figure as an `<svg>` element for a page, in the reader's fonts, the same bytes on every run.
 
     Parameters
     ----------
@@ -38,8 +39,9 @@ def inline(figure: Figure, name: str, title: str, description: str) -> str:
         written, metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
     )
     root = ElementTree.fromstring(written.getvalue())
-    for unneeded in ("metadata", f"defs/{SVG}style"):
-        _remove(root, unneeded)
+    for parent in (root, *root.findall(f"{SVG}defs")):
+        for child in [child for child in parent if child.tag in UNNEEDED]:
+            parent.remove(child)
     parts = [
         _text("title", title, name),
         _text("desc", description, name),
@@ -53,7 +55,9 @@ def inline(figure: Figure, name: str, title: str, description: str) -> str:
         "aria-describedby": f"{name}-desc",
     })  # fmt: skip
     drawing.extend(parts)
-    return _plain(ElementTree.tostring(drawing, encoding="unicode"))
+    written_out = ElementTree.tostring(drawing, encoding="unicode")
+    readable = re.sub(r"'DejaVu Sans'[^;\"]*", FAMILY, written_out)
+    return re.sub(r"\s*\n\s*", "\n", readable)
 
 
 def documents(drawing: str) -> tuple[str, ...]:
@@ -67,16 +71,6 @@ def _text(kind: str, words: str, name: str) -> ElementTree.Element:
     element = ElementTree.Element(kind, {"id": f"{name}-{kind}"})
     element.text = fit(words)
     return element
-
-
-def _remove(root: ElementTree.Element, path: str) -> None:
-    first, _, rest = path.partition("/")
-    for child in root.findall(SVG + first):
-        if not rest:
-            root.remove(child)
-            continue
-        for grandchild in child.findall(rest):
-            child.remove(grandchild)
 
 
 def _own(element: ElementTree.Element, name: str) -> ElementTree.Element:
@@ -97,9 +91,3 @@ def _own(element: ElementTree.Element, name: str) -> ElementTree.Element:
         if clip is not None:
             node.set("clip-path", clip.replace("url(#", f"url(#{name}-"))
     return element
-
-
-def _plain(body: str) -> str:
-    """Return SVG text with the reader's fonts, without blank lines and indents."""
-    body = re.sub(r"'DejaVu Sans'[^;\"]*", FAMILY, body)
-    return re.sub(r"\s*\n\s*", "\n", body)

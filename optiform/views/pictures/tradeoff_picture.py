@@ -78,21 +78,15 @@ def _figure(found: TradeOff, size: tuple[float, float]) -> Figure:
         _draw(chart, found, curve, place)
     if shown:
         _mark_brief(chart, found, [curve for _, curve in shown])
-        _limit_view(chart, [curve for _, curve in shown])
+        left, right = drawn_part([curve for _, curve in shown])
+        if left != right:  # the tightest bound to the right, with margins
+            chart.set_xlim(left - ROOM * (right - left), right + ROOM * (right - left))
     chart.spines[["top", "right"]].set_visible(False)
     chart.set_xlabel(said.named(f"{found.against} {said.SIDES[found.side]}", found.against_unit))
     chart.set_ylabel(said.named(found.of, found.of_unit))
     if any(curve.third is not None for curve in found.curves):
         chart.legend(frameon=False, fontsize=SMALL)
     return figure
-
-
-def _limit_view(chart: Axes, curves: Sequence[Curve]) -> None:
-    """Set the range of bounds that is drawn, the tightest to the right, with margins."""
-    left, right = drawn_part(curves)
-    room = ROOM * (right - left)
-    if room:
-        chart.set_xlim(left - room, right + room)
 
 
 def _draw(chart: Axes, found: TradeOff, curve: Curve, place: int) -> None:

@@ -97,11 +97,6 @@ def _contents(headings: Sequence[Heading], anchors: dict[int, str]) -> list[Entr
     return found
 
 
-def _tied(value: object) -> object:
-    """Keep a unit beside its number."""
-    return tied(value) if type(value) is str else value
-
-
 def _rows(table: Table) -> list[list[str]]:
     """Return all rows, the points of their decimal columns under each other."""
     rows = [*table.rows, table.total] if table.total else table.rows
@@ -122,7 +117,7 @@ def _breadth(table: Table) -> float:
 
 @cache
 def _environment() -> Environment:
-    """Return the templates; every text in them is escaped unless it is a drawing of ours."""
+    """Return the templates; every text in them is escaped unless it is a drawing of ours, a unit tied to its number."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     found = Environment(
@@ -132,7 +127,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
-        finalize=_tied,
+        finalize=lambda value: tied(value) if type(value) is str else value,
     )
     found.filters["kind"] = lambda block: type(block).__name__
     found.filters["aligned"] = _rows

@@ -73,15 +73,9 @@ def _has_marks(stream: TextIO) -> bool:
 
 
 def render(blocks: Iterable[Block], screen: Screen | None = None, most: int | None = None) -> str:
-    """Return blocks as text that ends in a newline; no line is wider than the screen.
+    """Return blocks as text that ends in a newline; no line is wider than the screen, a pipe by default.
 
-    Parameters
-    ----------
-    blocks : iterable of Block
-    screen : Screen, optional
-        A pipe by default.
-    most : int, optional
-        Lines that it should have at most: tables that fold lose their last rows, in the order in which they fold.
+    It should have at most so many lines: tables that fold lose their last rows, in the order in which they fold.
     """
     screen, kept = Screen() if screen is None else screen, list(blocks)
     if not screen.marks:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import get_args
 
-from optiform.answers.model.answer import Answer, Formula, Line
+from optiform.answers.model.answer import Answer, Formula
 from optiform.library.models import Phase
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Block, Column, Paragraph, Table, bullets
@@ -77,13 +77,9 @@ def _names(formulas: Sequence[Formula]) -> dict[str, str]:
     """Return the names of all materials by id, in working order."""
     lines = {line.material: line for formula in formulas for line in formula.lines}
     phases = (*get_args(Phase), None)
-    return {
-        line.material: line.name for line in sorted(lines.values(), key=lambda line: _place(phases, line))
-    }
-
-
-def _place(phases: tuple[str | None, ...], line: Line) -> int:
-    return phases.index(line.phase) if line.phase in phases else len(phases)
+    places = {phase: place for place, phase in enumerate(phases)}
+    ordered = sorted(lines.values(), key=lambda line: places.get(line.phase, len(phases)))
+    return {line.material: line.name for line in ordered}
 
 
 def _amount(formula: Formula, material: str) -> str:

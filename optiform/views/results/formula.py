@@ -146,10 +146,9 @@ def _predicted(figures: Sequence[Figure]) -> tuple[str, ...]:
 
 def acidity(_: Answer, formula: Formula) -> list[Block]:
     """Return what to expect of the pH and what to keep ready for it."""
-    if formula.acidity is None:
-        return []
     names = {line.material: line.name for line in formula.lines}
-    return bullets("pH, acid and base", sentences.acidity(formula.acidity, names), level=3)
+    told = () if formula.acidity is None else sentences.acidity(formula.acidity, names)
+    return bullets("pH, acid and base", told, level=3)
 
 
 LOTS = (

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from optiform.answers.describe.sensible_steps import step
 from optiform.answers.model.answer import Answer, Binding, Formula, Line
 from optiform.measures.learned import LOGARITHM
-from optiform.program.requirement import Key, Requirement
+from optiform.program.requirement import Requirement
 from optiform.tolerances import ROUNDING, TOLERANCE
 from optiform.views.words import sentences
 from optiform.views.words.blocks import Bar, Block, Bullets, Field, Heading, Paragraph, joined, tabulated
@@ -49,18 +48,6 @@ RANGES = (
 )
 
 
-class Row(NamedTuple):
-    """One row of the table of limits."""
-
-    name: str
-    asked: str
-    now: str
-    step: str
-    tighter: str
-    looser: str
-    holds: str
-
-
 def limits(answer: Answer, formula: Formula) -> list[Block]:
     """Return the limits that hold a formula, the dearest first, those without a price last."""
     if not formula.binding:
@@ -73,20 +60,25 @@ def limits(answer: Answer, formula: Formula) -> list[Block]:
     if priced:
         here = {part.key: (row.value, row.digits) for row in formula.slack for part in row.requirements}
         fields = (
-            Field("limit", lambda row: row.name, head=True),
-            Field("asked", lambda row: row.asked),
-            Field("now", lambda row: row.now, "decimal", sheds=1),
-            Field("a step", lambda row: row.step, "right"),
-            Field("tighter", lambda row: row.tighter, "decimal"),
-            Field("looser", lambda row: row.looser, "decimal"),
-            Field("holds", lambda row: row.holds),
+            Field("limit", lambda item: name_of(item.requirement, names), head=True),
+            Field("asked", lambda item: asked_of(item.requirement)),
+            Field(
+                "now", lambda item: _now(item.requirement, here.get(item.requirement.key)), "decimal", sheds=1
+            ),
+            Field("a step", _step, "right"),
+            Field(
+                "tighter",
+                lambda item: NO_FURTHER if _stuck(item) else _money(item, item.marginal_cost, unit),
+                "decimal",
+            ),
+            Field("looser", lambda item: _money(item, item.marginal_cost_back, unit), "decimal"),
+            Field("holds", _holds),
         )
-        rows = [_row(item, here, names, unit) for item in priced]
         blocks.append(
             tabulated(
                 f"Limits of formula {formula.rank}, the dearest first: what a step tighter costs, a step looser saves",
                 fields,
-                rows,
+                priced,
                 under=tuple(_why(item.requirement, names) for item in priced),
                 bars=tuple(map(_bar, priced)),
             )
@@ -105,20 +97,19 @@ def _tells(item: Binding) -> bool:
     return any(abs(cost) > ROUNDING for cost in costs) or (item.marginal_cost is None and not counts)
 
 
-def _row(item: Binding, here: dict[Key, tuple[float, int]], names: Names, unit: str) -> Row:
-    requirement = item.requirement
-    size = step_of(item) or (None if requirement.bound is None else step(requirement))
-    value = here.get(requirement.key)
-    stuck = item.marginal_cost is None and not requirement.choice
-    return Row(
-        name_of(requirement, names),
-        asked_of(requirement),
-        _now(requirement, value),
-        NOTHING if size is None else step_text(size, requirement),
-        NO_FURTHER if stuck else _money(item.marginal_cost, size, unit),
-        _money(item.marginal_cost_back, size, unit),
-        _holds(item),
-    )
+def _stuck(item: Binding) -> bool:
+    """Tell whether a limit cannot be tightened at all."""
+    return item.marginal_cost is None and not item.requirement.choice
+
+
+def _size(item: Binding) -> float | None:
+    """Return the step whose price is told; None where a limit has no bound."""
+    return step_of(item) or (None if item.requirement.bound is None else step(item.requirement))
+
+
+def _step(item: Binding) -> str:
+    size = _size(item)
+    return NOTHING if size is None else step_text(size, item.requirement)
 
 
 def _now(requirement: Requirement, value: tuple[float, int] | None) -> str:
@@ -129,11 +120,11 @@ def _now(requirement: Requirement, value: tuple[float, int] | None) -> str:
     return NOTHING if value is None else f"{figure(*value)}{percent_sign(requirement)}"
 
 
-def _money(cost: float | None, size: float | None, unit: str) -> str:
+def _money(item: Binding, cost: float | None, unit: str) -> str:
     """Return what a step costs or saves, `NOTHING` where that is not known."""
     if cost is None:
         return NOTHING
-    amount = cost * (1.0 if size is None else size)
+    amount = cost * (_size(item) or 1.0)
     if abs(amount) <= ROUNDING:
         return "0"
     text = money(amount, unit).replace("less than ", "<")

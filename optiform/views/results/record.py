@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
 
+from optiform.sheets.record.batch import Batch
+from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
+from optiform.sheets.record.steps import Portion, Step
 from optiform.views.words import sheet_words as words
 from optiform.views.words.blocks import (
     TIED,
@@ -18,11 +20,6 @@ from optiform.views.words.blocks import (
     tabulated,
 )
 from optiform.views.words.numbers import fixed, percent
-
-if TYPE_CHECKING:
-    from optiform.sheets.record.batch import Batch, Weighing
-    from optiform.sheets.record.batch_record import BatchRecord, Blank, Part
-    from optiform.sheets.record.steps import Portion, Step
 
 
 def record_blocks(record: BatchRecord) -> list[Block]:
@@ -45,17 +42,17 @@ def record_blocks(record: BatchRecord) -> list[Block]:
 def _weighing(batch: Batch) -> Table:
     fields = (
         Field("phase", lambda line: line.phase, sheds=1, once=True),
-        Field("material", _named, head=True),
+        Field(
+            "material",
+            lambda line: words.named(line.name, line.hazards) + (" – too light" if line.too_light else ""),
+            head=True,
+        ),
         Field("% w/w", lambda line: percent(line.percent), "decimal"),
         Field("target g", lambda line: fixed(line.grams, batch.digits), "decimal"),
         *map(_blank, ("actual g", "lot", "expiry", "weighed", "checked")),
     )
     total = ("", "total", "100", fixed(batch.total_g, batch.digits), words.LINE, "", "", "", "")
     return tabulated("What to weigh", fields, batch.lines, total)
-
-
-def _named(line: Weighing) -> str:
-    return words.named(line.name, line.hazards) + (" – too light" if line.too_light else "")
 
 
 def _blank(title: str) -> Field:
@@ -77,8 +74,8 @@ def _step(step: Step, batch: Batch, blanks: tuple[Blank, ...]) -> list[Block]:
     blocks.append(Paragraph(step.what))
     if step.why:
         blocks.append(Paragraph(f"Why: {step.why}", "quiet"))
-    blocks.append(Paragraph("; ".join(_filled(blank) for blank in blanks)))
-    return blocks
+    filled = (TIED.join(filter(None, (blank.title, "______", blank.unit))) for blank in blanks)
+    return [*blocks, Paragraph("; ".join(filled))]
 
 
 def _ready(portion: Portion, digits: int) -> str:
@@ -86,11 +83,6 @@ def _ready(portion: Portion, digits: int) -> str:
     if portion.low_g is None or portion.high_g is None:
         return ""
     return f"{fixed(portion.low_g, digits)} to {fixed(portion.high_g, digits)}"
-
-
-def _filled(blank: Blank) -> str:
-    """Return a blank with its title and unit, tied to one line."""
-    return TIED.join(filter(None, (blank.title, "______", blank.unit)))
 
 
 def _part(part: Part) -> list[Block]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
+from optiform.answers.recost import Recosted, Recosting
 from optiform.views.words.blocks import (
     Block,
     Field,
@@ -18,11 +19,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import change, fixed, percent, short
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.answers.recost import Recosted, Recosting
 
 WORDS = {
     "kept": "the same formula stays best",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.sheets.label_sheet import LabelLine, LabelSheet
+from optiform.sheets.purchase.shopping import Shopping, ShoppingLine
+from optiform.sheets.sheet import Sheet
+from optiform.sheets.unit_cost import UnitCost
 from optiform.views.results.record import record_blocks
 from optiform.views.words import sheet_words as words
 from optiform.views.words.blocks import (
@@ -21,12 +23,6 @@ from optiform.views.words.blocks import (
     tabulated,
 )
 from optiform.views.words.numbers import NOTHING, fixed, percent, short
-
-if TYPE_CHECKING:
-    from optiform.sheets.label_sheet import LabelLine, LabelSheet
-    from optiform.sheets.purchase.shopping import Shopping, ShoppingLine
-    from optiform.sheets.sheet import Sheet
-    from optiform.sheets.unit_cost import UnitCost
 
 
 def sheet_blocks(sheet: Sheet) -> list[Block]:
@@ -58,16 +54,16 @@ def _front(sheet: Sheet) -> list[Block]:
 
 def label_blocks(label: LabelSheet) -> list[Block]:
     """Return the label: the list to print, how sure it is, and the blanks."""
+    told = [words.one_percent_line(label.listed)]
+    if label.declared:
+        told.append(f"* fragrance allergen above its threshold. {words.SEVERAL_PLACES}")
     blocks: list[Block] = [
         Heading("Label"),
         Paragraph(words.rule(label), "quiet"),
         Paragraph(label.listed.text),
+        _ingredients(label),
+        Paragraph(" ".join(filter(None, told)), "quiet"),
     ]
-    blocks.append(_ingredients(label))
-    told = [words.one_percent_line(label.listed)]
-    if label.declared:
-        told.append(f"* fragrance allergen above its threshold. {words.SEVERAL_PLACES}")
-    blocks.append(Paragraph(" ".join(filter(None, told)), "quiet"))
     blocks += bullets("Where a lot may change the list", (doubt.text for doubt in label.doubts), level=3)
     facts = [
         words.natural(label),
@@ -75,7 +71,11 @@ def label_blocks(label: LabelSheet) -> list[Block]:
     ]
     facts += [words.contents(label.contents), label.contents.note]
     blocks += bullets("Figures for the label", filter(None, facts), level=3)
-    return [*blocks, *_particulars(label), *bullets("Notes on the list", label.notes, level=3)]
+    blocks += bullets(words.CONDITIONS, words.conditions(label), level=3)
+    if label.blanks:
+        particulars = tabulated("Other particulars", PARTICULARS, label.blanks)
+        blocks += section("What else the label needs", particulars, level=3)
+    return [*blocks, *bullets("Notes on the list", label.notes, level=3)]
 
 
 def _ingredients(label: LabelSheet) -> Table:
@@ -100,14 +100,6 @@ def _ranging(line: LabelLine) -> str:
     """Return the range over the lots; empty where both ends print alike."""
     low, high = percent(line.low), percent(line.high)
     return f"{low} to {high}" if low != high else ""
-
-
-def _particulars(label: LabelSheet) -> list[Block]:
-    blanks = tabulated("Other particulars", PARTICULARS, label.blanks)
-    return [
-        *bullets(words.CONDITIONS, words.conditions(label), level=3),
-        *(section("What else the label needs", blanks, level=3) if label.blanks else []),
-    ]
 
 
 PARTICULARS = (

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from optiform.answers.tradeoff import Curve, Knot, Stretch, TradeOff
 from optiform.tolerances import ROUNDING
 from optiform.views.results.conflict import conflict_blocks
 from optiform.views.words import tradeoff_words as said
@@ -18,15 +19,11 @@ from optiform.views.words.blocks import (
     Rows,
     Source,
     Table,
+    bullets,
 )
 from optiform.views.words.numbers import NOTHING, digits_of, fixed, percent
 from optiform.views.words.tradeoff_scale import drawn as drawn_part
 from optiform.views.words.tradeoff_scale import round_bounds
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
-
-    from optiform.answers.tradeoff import Curve, Knot, Stretch, TradeOff
 
 STRUCTURE = "*"
 PLOT_WIDTH, PLOT_HEIGHT = 60, 14
@@ -37,16 +34,7 @@ Row = tuple[str, ...]
 def tradeoff_blocks(
     found: TradeOff, *, everything: bool = False, picture: Callable[[], Block] | None = None
 ) -> list[Block]:
-    """Return a trade-off as blocks.
-
-    Parameters
-    ----------
-    found : TradeOff
-    everything : bool
-        Every knot of the curve, not only round bounds.
-    picture : callable, optional
-        Draws the curves; else they are drawn with characters.
-    """
+    """Return a trade-off as blocks; `everything` is every knot, and without a `picture` characters draw the curves."""
     blocks: list[Block] = [Heading(said.heading(found), 1), Paragraph(f"Library: {found.library}.", "quiet")]
     if found.conflict is not None:
         blocks.append(Paragraph("This brief cannot be met, whatever the bound.", "bad"))
@@ -70,8 +58,7 @@ def tradeoff_blocks(
 
 
 def _end(found: TradeOff) -> list[Block]:
-    notes: list[Block] = [Heading("Notes"), Bullets(found.notes)] if found.notes else []
-    return [*notes, Heading("Cautions"), Bullets(found.cautions, tone="caution")]
+    return [*bullets("Notes", found.notes), *bullets("Cautions", found.cautions, "caution")]
 
 
 def _tables(found: TradeOff, curve: Curve, *, everything: bool) -> list[Block]:

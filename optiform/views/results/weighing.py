@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optiform.answers.bench.lot_correction import LotCorrection
-from optiform.answers.bench.readings import Bench, FreeAlkali
+from optiform.answers.bench.readings import Bench
 from optiform.answers.model.answer import Answer, Broken, Figure, Formula
 from optiform.answers.model.weighing import Stock, Weighable, WeighedLine
 from optiform.measures.catalogue import COUNT
@@ -222,7 +222,11 @@ def bench_blocks(found: Bench) -> list[Block]:
         blocks += [
             Heading("The pH that was measured"),
             Paragraph(f"Computed from the library: {computed}. Measured: {fixed(found.pH, 2)}."),
-            Bullets(tuple(_alkali(item, names[item.material]) for item in found.free_alkali)),
+            Bullets(tuple(
+                f"Free alkali of {names[item.material]}: {bounded(item.after)} mmol/kg "
+                f"instead of {bounded(item.before)}"
+                for item in found.free_alkali
+            )),
             Paragraph(
                 "With these in the column free_alkali of materials.csv (--note writes them) the next answer doses this "
                 f"formula as the bench did. {METER}"
@@ -231,10 +235,6 @@ def bench_blocks(found: Bench) -> list[Block]:
     last = found.corrected or found.now
     blocks += broken("As it is now, it breaks:", last.breaks)
     return [*blocks, *beside(found.formula.notes)]
-
-
-def _alkali(item: FreeAlkali, name: str) -> str:
-    return f"Free alkali of {name}: {bounded(item.after)} mmol/kg instead of {bounded(item.before)}"
 
 
 def broken(words: str, items: tuple[Broken, ...], tone: Tone = "bad") -> list[Block]:

@@ -13,7 +13,8 @@ from optiform.views.words.numbers import digits_of, fixed, floored, percent, rai
 def why(answer: Answer, why: Why) -> list[Block]:
     """Return why a material is in or out, and at which prices that changes."""
     unit, money_unit = answer.aim_unit, f"{why.currency}/kg"
-    name = _name(answer, why.material)
+    held = answer.brief.library.material if answer.brief is not None else {}
+    name = held[why.material].name if why.material in held else why.material
     here = why.percent > 0
     reached = f"{fixed(why.best, digits_of(unit, 2))} {unit}"
     best = answer.formulas[0].lines if answer.formulas else ()
@@ -92,8 +93,3 @@ def _takeover(found: Takeover, best: Sequence[Line]) -> str:
         )
         told.append((-round(abs(now - was), 4), old is not None, material, text))
     return "; ".join(text for *_, text in sorted(told)) or "the same but for the water"
-
-
-def _name(answer: Answer, material: str) -> str:
-    held = answer.brief.library.material if answer.brief is not None else {}
-    return held[material].name if material in held else material

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
-from optiform.families.model import ScenarioResult
+from optiform.families.model import Bill, Family, Member, ScenarioResult, ShelfMaterial
+from optiform.sheets.purchase.shopping import ShoppingLine
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import Block, Column, Field, Heading, Paragraph, Table, tabulated
-from optiform.views.words.names import names_in
+from optiform.views.words.names import Names, names_in
 from optiform.views.words.numbers import NOTHING, fixed, percent, short
 from optiform.views.words.sheet_words import packs
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.families.model import Bill, Family, Member, ShelfMaterial
-    from optiform.sheets.purchase.shopping import ShoppingLine
-    from optiform.views.words.names import Names
 
 
 def names(found: Family) -> Names:

@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
+from optiform.families.model import (
+    CurvePoint,
+    Family,
+    FamilyChange,
+    PricedLimit,
+    ScenarioResult,
+    ShelfMaterial,
+)
 from optiform.views.words.blocks import joined
-from optiform.views.words.names import lowered, names_in
+from optiform.views.words.names import Names, lowered, names_in
 from optiform.views.words.numbers import fixed, percent, short
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from optiform.families.model import (
-        CurvePoint,
-        Family,
-        FamilyChange,
-        PricedLimit,
-        ScenarioResult,
-        ShelfMaterial,
-    )
-    from optiform.views.words.names import Names
 
 GOALS = {
     "cash": "the least money out",

@@ -36,10 +36,6 @@ class Names:
             which: name if taken[name] < 2 and name else self._full[which] for which, name in shorts.items()
         }
 
-    def full(self, material: str) -> str:
-        """Return the whole name of a material; its id where the library does not know it."""
-        return self._full.get(material, material)
-
     def short(self, material: str) -> str:
         """Return the name of a material without its grade."""
         return self._short.get(material, material)

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.tradeoff import Curve, TradeOff
 from optiform.tolerances import LAST_DIGITS, ROUNDING
 from optiform.views.words import tradeoff_words as said
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.tradeoff import Curve, TradeOff
 
 ROWS = 12
 FLAT = 0.5

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from optiform.answers.tradeoff import Curve, Knee, Stretch, TradeOff
 from optiform.views.words.blocks import joined
 from optiform.views.words.numbers import INDEX, figure, fixed, short
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from optiform.answers.tradeoff import Curve, Knee, Stretch, TradeOff
 
 TENTH = 0.1
 SIDES = {"at_least": "at least", "at_most": "at most"}

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
+from optiform.families.model import Family
 from optiform.views.results.conflict import conflict_blocks
-from optiform.views.results.families.base import base, scenarios
 from optiform.views.results.families.shelf import around, shelf
 from optiform.views.results.sheet import shopping_blocks
 from optiform.views.words import family_words as words
@@ -19,13 +19,14 @@ from optiform.views.words.blocks import (
     section,
     tabulated,
 )
-from optiform.views.words.family_tables import bills_table, products_table, title
+from optiform.views.words.family_tables import (
+    SIDE_BY_SIDE,
+    bills_table,
+    products_table,
+    scenarios_table,
+    title,
+)
 from optiform.views.words.numbers import NOTHING, fixed, percent
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from optiform.families.model import Family
 
 
 def collision(found: Family) -> list[Block]:
@@ -97,16 +98,33 @@ def limits(found: Family) -> list[Block]:
     return section(heading, *blocks, *([Paragraph(unpriced)] if unpriced else []))
 
 
-def purchase(found: Family) -> list[Block]:
-    """Return what to buy."""
-    return [] if found.purchase is None else [Heading("What to buy"), *shopping_blocks(found.purchase)]
+def base(found: Family) -> list[Block]:
+    """Return the base with its grams, and how each product is finished from it."""
+    made = found.base
+    if made is None:
+        return []
+    lines = (
+        Field("material", lambda line: line.name, head=True),
+        Field("% w/w of each product", lambda line: percent(line.percent), "decimal"),
+        Field("g", lambda line: fixed(line.grams, 1), "decimal"),
+    )
+    finishes = (
+        Field("product", lambda finish: finish.product, head=True),
+        Field("base, g", lambda finish: fixed(finish.base_g, 1), "decimal"),
+        Field("more to weigh", lambda finish: str(len(finish.lines)), "right"),
+        Field(f"{found.currency}/kg", lambda finish: fixed(finish.here, 2), "decimal"),
+        Field("with its own base", lambda finish: fixed(finish.own_base, 2), "decimal"),
+    )
+    return [
+        Heading("One base for all"),
+        Paragraph(words.base(found)),
+        tabulated("The base", lines, made.lines),
+        tabulated("Finished from the base", finishes, made.finishes),
+        Paragraph(STEPS, "quiet"),
+    ]
 
 
-def end(found: Family) -> list[Block]:
-    """Return notes and cautions."""
-    return [*bullets("To know", found.notes), *bullets("Cautions", found.cautions, "caution")]
-
-
+STEPS = "What to weigh, order of working, temperatures and dose of acid: optiform family PLAN --part batch."
 PARTS: dict[str, Callable[[Family], list[Block]]] = {
     "title": title,
     "collision": collision,
@@ -117,7 +135,9 @@ PARTS: dict[str, Callable[[Family], list[Block]]] = {
     "limits": limits,
     "differences": differences,
     "base": base,
-    "scenarios": scenarios,
-    "purchase": purchase,
-    "end": end,
+    "scenarios": lambda found: section(SIDE_BY_SIDE, scenarios_table(found)) if found.scenarios else [],
+    "purchase": lambda found: (
+        [] if found.purchase is None else [Heading("What to buy"), *shopping_blocks(found.purchase)]
+    ),
+    "end": lambda found: [*bullets("To know", found.notes), *bullets("Cautions", found.cautions, "caution")],
 }

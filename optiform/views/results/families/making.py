@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.families.plan_questions import Making
+from optiform.sheets.sheet import Sheet
 from optiform.views.results.sheet import sheet_blocks
 from optiform.views.results.sheet_rows import batch_rows
 from optiform.views.words.blocks import Block, Field, Heading, Paragraph, Rows, reworded, tabulated
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import short
-
-if TYPE_CHECKING:
-    from optiform.families.plan_questions import Making
-    from optiform.sheets.sheet import Sheet
 
 FROM_BASE = "Make the base first; each product is weighed out of it and finished by itself, at its own pH."
 IN_ONE_GO = "The plan has no [base]: each product is made in one go."

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from optiform.families.model import CurvePoint, Family
 from optiform.views.words import family_words as words
 from optiform.views.words.blocks import (
     Block,
     Bullets,
+    Cell,
     Field,
     Heading,
     Paragraph,
@@ -18,10 +18,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.family_tables import buys, matrix, names
 from optiform.views.words.numbers import fixed
-
-if TYPE_CHECKING:
-    from optiform.families.model import CurvePoint, Family
-    from optiform.views.words.blocks import Cell
 
 
 def shelf(found: Family) -> list[Block]:

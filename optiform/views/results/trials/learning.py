@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
+from optiform.answers.trials.model import Gate, Learned, LearnedModel, TaughtAlkali
 from optiform.views.results.trials.listing import said_doubt
 from optiform.views.words.blocks import (
     Align,
@@ -26,9 +26,6 @@ from optiform.views.words.blocks import (
 )
 from optiform.views.words.names import Names
 from optiform.views.words.numbers import figure, fixed, give_or_take, short
-
-if TYPE_CHECKING:
-    from optiform.answers.trials.model import Gate, Learned, LearnedModel, TaughtAlkali
 
 Draw = Callable[["LearnedModel", Table, int], Card]
 NOTHING_READ = "Nothing that can be fitted was read yet: no number of a fresh wash."

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from optiform.answers.trials.model import ListedTrial, TrialAdded, TrialList
 from optiform.library import Library
 from optiform.trials.doubts import Doubt
@@ -10,12 +12,10 @@ from optiform.views.words.blocks import (
     Block,
     Bullets,
     Cell,
-    Column,
     Field,
     Heading,
     Paragraph,
     Rows,
-    Table,
     ask_next,
     bullets,
     joined,
@@ -40,9 +40,13 @@ def list_blocks(found: TrialList) -> list[Block]:
     ]
     if not found.trials:
         return [*blocks, Paragraph(EMPTY)]
-    blocks.append(
-        Table("Trials", _columns(found), tuple(_row(trial, found.measures) for trial in found.trials))
+    fields = (
+        Field("trial", lambda trial: trial.name, head=True),
+        Field("made", lambda trial: trial.date or trial.block, sheds=1),
+        Field("what changed", changes),
+        *(Field(measure, partial(_value, measure=measure), "decimal") for measure in found.measures),
     )
+    blocks.append(tabulated("Trials", fields, found.trials))
     return [*blocks, *beside_the_list(found)]
 
 
@@ -62,20 +66,6 @@ def at_a_glance(trial: ListedTrial) -> str:
     ]
     made = ", ".join(filter(None, (trial.date, trial.block)))
     return "; ".join(filter(None, (made, changes(trial), joined(told) or "not read yet")))
-
-
-def _columns(found: TrialList) -> tuple[Column, ...]:
-    read = [Column(measure, "decimal") for measure in found.measures]
-    return (Column("trial", head=True), Column("made", sheds=1), Column("what changed"), *read)
-
-
-def _row(trial: ListedTrial, measures: tuple[str, ...]) -> tuple[str, ...]:
-    return (
-        trial.name,
-        trial.date or trial.block,
-        changes(trial),
-        *(_value(trial, name) for name in measures),
-    )
 
 
 def changes(trial: ListedTrial) -> str:
