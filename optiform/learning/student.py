@@ -10,15 +10,7 @@ MOST_TERMS = 500
 
 
 def student_t_quantile(probability: float, degrees_of_freedom: float) -> float:
-    """Return the value that Student's t stays below with a probability.
-
-    Parameters
-    ----------
-    probability : float
-        Above 0 and below 1.
-    degrees_of_freedom : float
-        Above 0; need not be whole.
-    """
+    """Return the value that Student's t stays below with a probability inside 0 to 1; its degrees need not be whole."""
     if not (0.0 < probability < 1.0 and degrees_of_freedom > 0):
         raise ValueError("a probability between 0 and 1, and degrees of freedom above 0")
     if probability == 0.5:

@@ -193,14 +193,8 @@ class Folder:
     def step(self, name: str, files: Sequence[str], write: Callable[[], str], form: str = "") -> None:
         """Let a function write files while nobody else does, and keep what they were, to be taken back together.
 
-        Parameters
-        ----------
-        name : str
-            Under which the steps are kept, one after the other.
-        write : callable
-            Returns in a few words what it wrote.
-        form : str
-            What was typed into it comes back with the files.
+        Steps are kept under their name, one after the other. `write` returns in a few words what it wrote; what was
+        typed into the form comes back with the files.
         """
         with self._alone():
             before = {file: self._bytes(file) for file in files}

@@ -61,15 +61,9 @@ def proven(
 ) -> Told:
     """Return the proven best formula of a brief, or what collides in it and each way out.
 
-    Parameters
-    ----------
-    path, text : str
-        Of the brief, and what it says now: it may still be on its way to the disk.
-    others : str
-        Tells whether any other file of the folder changed.
-    progress : callable, optional
-        Is told the best formula at the choices of the last one, before any better is looked for; None where no formula
-        was known before.
+    `text` is what the brief says now, which may still be on its way to the disk; `others` tells whether any other file
+    of the folder changed. `progress` is told the best formula at the choices of the last one, before any better is
+    looked for; None where no formula was known before.
     """
     from optiform.page.questions import Told, told
     from optiform.solver import Clock

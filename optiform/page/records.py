@@ -77,17 +77,7 @@ class Clash:
 
 
 def begun(record: str, formula: str, day: str, brief: str = "", library: str = "") -> str:
-    """Return the file of a record before anything is filled in.
-
-    Parameters
-    ----------
-    record : str
-        A `BatchRecord` as JSON.
-    formula, brief, library : str
-        Names of the files that it was made from.
-    day : str
-        On which it was begun.
-    """
+    """Return the file of a record, a `BatchRecord` as JSON, on the day it is begun, with the files it was made from."""
     held = json.loads(record)
     known = {
         f"identity/{blank['key']}": blank["wanted"]
@@ -130,15 +120,7 @@ def opened(text: str, name: str) -> Open:
 def entered(
     text: str, name: str, values: Mapping[str, str], seen: Mapping[str, str]
 ) -> tuple[str, list[Clash]]:
-    """Return a record's file with entries written, and those that somebody else changed meanwhile.
-
-    Parameters
-    ----------
-    values : mapping
-        What is to stand in each field.
-    seen : mapping
-        What whoever wrote it saw there before.
-    """
+    """Return a record's file with entries written, and those that somebody else changed since they were `seen`."""
     record, filled = opened_record(text, name)
     known = {
         cell.field: cell for block in _blocks(record, filled) for line in block.lines for cell in line.cells

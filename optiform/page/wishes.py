@@ -104,13 +104,7 @@ def field_of(place: Place) -> str:
 
 
 def form_of(keys: Mapping[str, Any], library: Library) -> Form:
-    """Return the form of a brief.
-
-    Parameters
-    ----------
-    keys : mapping
-        Of its file, which is known to be sound.
-    """
+    """Return the form of a brief, whose file is known to be sound."""
     catalogue, names = Catalogue(library), names_in(library)
     wishes = [*_targets(keys, catalogue, names), *_entries(keys, catalogue, names), *_balance(keys)]
     groups = ((title, tuple(w for w in wishes if w.section == key)) for key, title in SECTIONS.items())
@@ -244,12 +238,7 @@ def _end(place: Place, side: str, value: Any, scale: tuple[float, float], whole:
 
 
 def edits_of(form: Mapping[str, str], keys: Mapping[str, Any]) -> list[Edit]:
-    """Return what a form changes in a brief.
-
-    Parameters
-    ----------
-    form : mapping
-        Texts by field; fields that the brief does not have are passed over.
+    """Return what a form, texts by field, changes in a brief; fields that the brief does not have are passed over.
 
     Raises
     ------

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from optiform.faults import BadInput, Faults, nearest
 from optiform.library.files.columns import Entries, number, number_fault
@@ -107,17 +108,22 @@ def _trials(weighed: Entries[WeighedRow], library: Library, faults: Faults) -> l
     last = ""
     for i, row in enumerate(weighed.items):
         if row.trial in groups and row.trial != last:
-            file, place = weighed.place(i, "trial")
             message = f"there is a trial '{row.trial}' further up already"
-            faults.add(place, message, allowed="a name of its own, or its lines below each other", file=file)
+            _add(faults, weighed, i, "trial", message, "a name of its own, or its lines below each other")
         groups.setdefault(row.trial, []).append(i)
         last = row.trial
         if row.material not in library.material:
-            file, place = weighed.place(i, "material")
-            near = nearest(row.material, library.material)
-            faults.add(place, f"there is no material '{row.material}'", allowed="an id of the library",
-                       nearest=near, file=file)  # fmt: skip
+            message, near = f"there is no material '{row.material}'", nearest(row.material, library.material)
+            _add(faults, weighed, i, "material", message, "an id of the library", near)
     return [_trial(weighed, rows, tuple(groups), faults) for rows in groups.values()]
+
+
+def _add(
+    faults: Faults, entries: Entries[Any], i: int, column: str, what: str, allowed: str, near: str = ""
+) -> None:
+    """Note what is wrong with a cell."""
+    file, place = entries.place(i, column)
+    faults.add(place, what, allowed=allowed, nearest=near, file=file)
 
 
 def _trial(weighed: Entries[WeighedRow], at: list[int], names: tuple[str, ...], faults: Faults) -> Trial:
@@ -127,20 +133,17 @@ def _trial(weighed: Entries[WeighedRow], at: list[int], names: tuple[str, ...], 
         lines[row.material] = lines.get(row.material, 0.0) + row.grams
         for column in ("date", "block", "brief", "parent"):
             if getattr(row, column) not in ("", getattr(first, column)):
-                file, place = weighed.place(i, column)
                 message = f"trial '{row.trial}' has another {column} above: '{getattr(first, column)}'"
-                faults.add(place, message, allowed="the same in every line of a trial", file=file)
-    if first.parent and first.parent not in names[: names.index(first.trial)]:
-        file, place = weighed.place(at[0], "parent")
-        near = nearest(first.parent, names[: names.index(first.trial)])
-        faults.add(place, f"there is no earlier trial '{first.parent}'", allowed="the name of an earlier trial",
-                   nearest=near, file=file)  # fmt: skip
+                _add(faults, weighed, i, column, message, "the same in every line of a trial")
+    earlier = names[: names.index(first.trial)]
+    if first.parent and first.parent not in earlier:
+        message, near = f"there is no earlier trial '{first.parent}'", nearest(first.parent, earlier)
+        _add(faults, weighed, at[0], "parent", message, "the name of an earlier trial", near)
     whole = math.fsum(lines.values())
     total = next((row.total_g for row in rows if row.total_g is not None), None)
     if total is not None and abs(whole - total) > OFF * total:
-        file, place = weighed.place(at[0], "total_g")
         message = f"the lines of trial '{first.trial}' add up to {whole:g} g, not to {total:g} g"
-        faults.add(place, message, allowed="lines that add up, within 1 %", file=file)
+        _add(faults, weighed, at[0], "total_g", message, "lines that add up, within 1 %")
     lots = tuple((row.material, row.lot) for row in rows if row.lot)
     return Trial(
         first.trial, tuple(lines.items()), (), first.date, first.block, first.brief, first.parent, lots
@@ -155,14 +158,12 @@ def _readings(
     known = dict.fromkeys(USUAL_MEASURES)
     for i, row in enumerate(entries.items):
         if row.trial not in trials:
-            file, place = entries.place(i, "trial")
-            faults.add(place, f"there is no trial '{row.trial}'", allowed="a trial of weighed.csv",
-                       nearest=nearest(row.trial, trials), file=file)  # fmt: skip
+            message, near = f"there is no trial '{row.trial}'", nearest(row.trial, trials)
+            _add(faults, entries, i, "trial", message, "a trial of weighed.csv", near)
         near = "" if row.measure in known else nearest(row.measure, known, cutoff=0.8)
         if near:
-            file, place = entries.place(i, "measure")
-            faults.add(place, f"there is no measure '{row.measure}' so far", allowed=", ".join(known), nearest=near,
-                       file=file)  # fmt: skip
+            message = f"there is no measure '{row.measure}' so far"
+            _add(faults, entries, i, "measure", message, ", ".join(known), near)
             continue
         known[row.measure] = None
         reading = _reading(entries, i, faults)
@@ -170,9 +171,8 @@ def _readings(
             continue
         gate = reading.passed is not None
         if (reading.number is not None or gate) and kinds.setdefault(row.measure, gate) != gate:
-            file, place = entries.place(i, "value")
             message = f"'{row.value}' is not of the kind of the other readings of {row.measure}"
-            faults.add(place, message, allowed="a number" if gate else "yes or no", file=file)
+            _add(faults, entries, i, "value", message, "a number" if gate else "yes or no")
         found.setdefault(row.trial, []).append(reading)
     return {trial: tuple(read) for trial, read in found.items()}
 
@@ -182,9 +182,7 @@ def _reading(entries: Entries[ReadingRow], i: int, faults: Faults) -> Reading | 
     row = entries.items[i]
     problem = value_fault(row.measure, row.value, row.censored)
     if problem is not None:
-        file, place = entries.place(i, "value")
-        message, allowed, near = problem
-        faults.add(place, message, allowed=allowed, nearest=near, file=file)
+        _add(faults, entries, i, "value", *problem)
         return None
     table = entries.table
     return Reading(

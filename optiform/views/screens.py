@@ -106,15 +106,8 @@ FAMILY_PAGE = (
 def answer_blocks(answer: Answer, *, everything: bool = False, drawn: bool = False) -> list[Block]:
     """Return an answer as blocks: the first formula in full and the others beside it, or all in full.
 
-    A page begins with what a reader needs at one look, and lists what follows.
-
-    Parameters
-    ----------
-    answer : Answer
-    everything : bool
-        Whether every formula is told in full; of a reformulation it is the first.
-    drawn : bool
-        Whether a page is made, which has pictures.
+    `everything`: every formula is told in full; of a reformulation it is the first. `drawn`: a page is made, which has
+    pictures; it begins with what a reader needs at one look, and lists what follows.
     """
     answer_parts, formula_parts = dict(of_answer.PARTS), dict(of_formula.PARTS)
     if drawn:

@@ -48,15 +48,10 @@ class Settled:
 
 
 def settled(brief: Brief, clock: Clock = NO_LIMIT) -> Settled:
-    """Return a brief that asks for every lot, its windows drawn in where a share of lots is enough.
+    """Return a brief with a certainty as one that asks for every lot, its windows drawn in where a share is enough.
 
-    Parameters
-    ----------
-    brief : Brief
-        With a certainty.
-    clock : Clock
-        Once its time is over the narrowest windows found so far are taken. Its listener hears one short line at
-        each step.
+    Once the time of the clock is over the narrowest windows found so far are taken; its listener hears one short line
+    at each step.
 
     Notes
     -----
@@ -113,20 +108,10 @@ def _seed(brief: Brief) -> int:
 
 
 def sure(brief: Brief, ask: Callable[[Brief], Answer], clock: Clock = NO_LIMIT) -> Answer:
-    """Answer a brief with a certainty.
+    """Answer a brief with a certainty: each formula with its count over drawn lots; `certainty` has what that costs.
 
-    Parameters
-    ----------
-    ask : callable
-        Answers a brief whose limits hold for every lot of its library, or at the typical composition.
-    clock : Clock
-        Once its time is over windows are neither drawn in nor widened further. Its listener hears one short line at
-        each step.
-
-    Returns
-    -------
-    Answer
-        Each formula with its count over drawn lots; `certainty` has what that costs.
+    `ask` answers a brief whose limits hold for every lot of its library, or at the typical composition. Once the time
+    is over windows are neither drawn in nor widened further. The clock's listener hears one short line at each step.
     """
     found = settled(brief, clock)
     answer = ask(found.brief)

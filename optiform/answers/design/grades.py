@@ -19,12 +19,7 @@ ADJUSTING = ("acid", "base")
 def grades_of(polished: Polished, then: Ties, tie: float) -> tuple[Grade, ...]:
     """Return the other grades that would do in a formula, with its aim and cost then, the best by the aim first.
 
-    The other materials stay, but for acids and bases; their amounts follow.
-
-    Parameters
-    ----------
-    then, tie
-        Tie-breaks as in `polish`.
+    The other materials stay, but for acids and bases; their amounts follow. Tie-breaks are those of `polish`.
     """
     program, amounts = polished.program, polished.amounts
     used = np.flatnonzero(amounts > 0).tolist()

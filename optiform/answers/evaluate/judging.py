@@ -160,18 +160,9 @@ class Recheck:
         but: Keys = (),
         judge: Judge | None = None,
     ) -> bool:
-        """Tell whether a formula holds what a brief asks; if not, say that it is left out.
+        """Tell whether a formula, material ids and % w/w, holds what a brief asks, `but` for some keys.
 
-        Parameters
-        ----------
-        what : str
-            What the formula stands for, as the sentence names it.
-        lines : iterable of (str, float)
-            Material ids and % w/w.
-        but : collection of Key
-            Requirements that it need not meet.
-        judge : Judge, optional
-            That of the brief, where it was made before.
+        If not, say that `what` it stands for is left out. The judge is that of the brief, where it was made before.
         """
         names = self.broken(brief, lines, but, judge)
         if names:

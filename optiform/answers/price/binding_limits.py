@@ -15,12 +15,7 @@ ORIGINS = {"brief": 0, "library": 1, "law": 2, "balance": 3}
 
 
 def explain(polished: Polished, clock: Clock = NO_LIMIT) -> tuple[Binding, ...]:
-    """Return the limits that bind, dearest first within each origin, each priced by re-solves.
-
-    Parameters
-    ----------
-    clock : Clock
-        Once its time is over no further limit is priced.
+    """Return the limits that bind, dearest first within each origin, each priced by re-solves while there is time.
 
     Notes
     -----

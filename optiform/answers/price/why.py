@@ -211,14 +211,10 @@ class Curve:
             return self._best(self.program.form.objective)
 
     def lines(self, values: Floats, price: float | None = None) -> tuple[Line, ...]:
-        """Return the lines of a formula at its own ionic strength; what is too little to count as used is dust.
+        """Return the lines of a formula, shape (columns,), at its own ionic strength.
 
-        Parameters
-        ----------
-        values : ndarray, shape (columns,)
-            Its choices, and how much it holds of the material at least, are kept.
-        price : float, optional  [currency/kg]
-            Of the material; with one, limits on the cost are set aside.
+        What is too little to count as used is dust. Its choices, and how much it holds of the material at least, are
+        kept. With a price [currency/kg] of the material, limits on the cost are set aside.
         """
         program = self.program
         if program.acid_rows:

@@ -11,8 +11,7 @@ import logging
 from collections.abc import Generator, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from optiform.answers.recost.as_text import from_text, to_text
-from optiform.answers.recost.one import Recosted, Task, failed, recost_one
+from optiform.answers.recost.one import Recosted, Task, failed, from_text, recost_one, to_text
 from optiform.faults import BadInput, Fault
 from optiform.library.models import Library
 

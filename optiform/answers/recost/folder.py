@@ -57,12 +57,7 @@ class Found:
 def gather(folder: Path, prices: Mapping[str, float], library: Path | None = None) -> Found:
     """Find every brief (TOML) and formula (CSV, or a workbook) below a folder; the tables of libraries are none.
 
-    Parameters
-    ----------
-    prices : mapping of str to float
-        The new prices; they are part of each task's key.
-    library : Path, optional
-        What formulas draw on; the starter library by default. A brief names its own.
+    The new prices are part of each task's key. Formulas draw on the library, a brief names its own.
 
     Raises
     ------

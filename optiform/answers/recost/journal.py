@@ -8,8 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from optiform.answers.recost.as_text import from_text, to_text
-from optiform.answers.recost.one import Recosted
+from optiform.answers.recost.one import Recosted, from_text, to_text
 from optiform.claims import claim
 from optiform.faults import BadInput, Fault
 from optiform.library.files.opening import TABLE_BYTES, reason

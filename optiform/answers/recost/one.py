@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from functools import cache
 from typing import Literal
 
 import numpy as np
+from pydantic import TypeAdapter, ValidationError
 
 from optiform.answers.describe.formula import structure_of
 from optiform.answers.evaluate.judging import Judge
@@ -110,6 +113,24 @@ class Recosted:
     unit: UnitContents | None = None
 
 
+def to_text(result: Recosted) -> str:
+    """Return a result as one line of ASCII, without its end."""
+    return json.dumps(asdict(result), sort_keys=True)
+
+
+def from_text(text: str | bytes) -> Recosted | None:
+    """Return the result that a line states, every field of its own type, or None where it states none."""
+    try:
+        return _adapter().validate_json(text, strict=True)
+    except ValidationError:
+        return None
+
+
+@cache
+def _adapter() -> TypeAdapter[Recosted]:
+    return TypeAdapter(Recosted)
+
+
 def in_one_unit(result: Recosted, unit_g: float) -> Recosted:
     """Return a result with what its costs come to in one sold unit of so many grams."""
     costs = (result.cost_before, result.cost_same, result.cost_after)
@@ -119,16 +140,10 @@ def in_one_unit(result: Recosted, unit_g: float) -> Recosted:
 
 
 def recost_one(task: Task, library: Library, prices: Mapping[str, float]) -> Recosted:
-    """Solve one brief, or price one formula, at the old prices and at the new ones.
+    """Solve one brief, or price one formula, at the old prices of the library and at the new ones [currency/kg].
 
-    Whatever goes wrong with it becomes its result: one bad file never stops the rest.
-
-    Parameters
-    ----------
-    library : Library
-        At the old prices.
-    prices : mapping of str to float  [currency/kg]
-        New prices; materials that the library lacks are passed over.
+    Materials that the library lacks are passed over. Whatever goes wrong with it becomes its result: one bad file never
+    stops the rest.
     """
     try:
         dearer = with_prices(

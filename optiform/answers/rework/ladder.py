@@ -29,20 +29,9 @@ def ladder(
 ) -> tuple[Rung, ...]:
     """Return the best formula for each number of new materials that is worth it, until more bring nothing.
 
-    Parameters
-    ----------
-    brief : Brief
-        With a baseline; its own `at_most_new` is replaced.
-    before : ndarray, shape (n,)  [% w/w]
-        The baseline.
-    aim : float, optional
-        What the baseline's aim is.
-    recheck : Recheck
-        Hears of a rung whose formula does not hold; it is left out.
-    worth : float
-        A rung that brings less than this, above the last one told, is left out.
-    clock : Clock
-        Once its time is over there is no further rung.
+    The brief's own `at_most_new` is replaced. `before` is its baseline, shape (n,) [% w/w], and `aim` the aim of that.
+    A rung whose formula does not hold is left out, as `recheck` hears, and so is one that brings less than `worth`
+    above the last one told. Once the time is over there is no further rung.
     """
     rungs: list[Rung] = []
     for most in range(HIGHEST + 1):

@@ -45,18 +45,9 @@ def levers(
 ) -> tuple[Lever, ...]:
     """Return the wishes whose next sensible step brings most, the best first.
 
-    Parameters
-    ----------
-    polished : Polished
-        The result; its choices are kept, so a lever brings at least what is told.
-    brief : Brief
-        What every lever but its own limit holds.
-    recheck : Recheck
-        Hears of a lever whose formula does not hold; it is left out.
-    worth : float  [aim]
-        Levers that bring less are not named.
-    clock : Clock
-        Once its time is over no further limit is moved.
+    The choices of the result are kept, so a lever brings at least what is told. Every lever holds the brief but for its
+    own limit: one that does not is left out, as `recheck` hears, and so is one that brings less than `worth` [aim].
+    Once the time is over no further limit is moved.
     """
     prices = Prices(polished, clock)
     limits = [limit for limit in tight(polished) if _movable(limit.requirement)]

@@ -14,17 +14,9 @@ from optiform.vectors import Floats
 
 
 def best_without_sliding(brief: Brief, catalogue: Catalogue, before: Floats, clock: Clock) -> Polished | None:
-    """Return the best formula when no bounded measure may come nearer to its bound than it is today.
+    """Return the best formula when no bounded measure may come nearer to its bound than it is today; None without any.
 
-    Parameters
-    ----------
-    before : ndarray, shape (n,)  [% w/w]
-        The baseline.
-
-    Returns
-    -------
-    Polished or None
-        None where nothing holds everything that way.
+    The baseline, `before`, has shape (n,) [% w/w].
 
     Raises
     ------

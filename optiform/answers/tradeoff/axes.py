@@ -190,15 +190,7 @@ def measure_named(brief: Brief, name: str, place: str) -> Measure:
 
 
 def axes_of(brief: Brief, of: Measure, against: Measure, sense: Sense, side: Side, clock: Clock) -> Axes:
-    """State a brief as the program of a trade-off.
-
-    Parameters
-    ----------
-    of, against : Measure
-        By name; the program has its own at its own ionic strength.
-    clock : Clock
-        Once its time is over solves stop.
-    """
+    """State a brief as the program of a trade-off, which has the two measures at its own ionic strength."""
     asked = _asked(brief, of, against, sense, side)
     grounded = ground(build(asked), clock)
     program = grounded.program

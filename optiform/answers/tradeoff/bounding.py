@@ -113,12 +113,8 @@ class Bounding:
     def verdict(self, line: Line, ceiling: float, enough: float) -> Verdict:
         """Tell how far below a line any formula may be on its stretch.
 
-        Parameters
-        ----------
-        ceiling : float
-            A value that is reached everywhere on the stretch: formulas above it do not matter.
-        enough : float
-            A gap that counts as none: the relaxed choices may settle it.
+        The ceiling is reached everywhere on the stretch: formulas above it do not matter. A gap of `enough` counts as
+        none: the relaxed choices may settle it.
         """
         against, of = (self._range(part, line, ceiling) for part in (self.against, self.of))
         quick = self._least(self.relaxed, line, against, of)

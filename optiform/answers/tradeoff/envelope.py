@@ -270,14 +270,10 @@ class Under:
 
 
 def under(pieces: list[Piece], tube: float) -> Under:
-    """Return a line that stays close under as many pieces as it can, from the first on.
+    """Return a line that stays close under as many pieces in order as it can, from the first on.
 
-    Parameters
-    ----------
-    pieces : list of Piece
-        In order; where one ends lower than the next begins, the curve jumps.
-    tube : float
-        The line stays within half of this below the curve; with 0 it is the chord of the first piece.
+    It stays within half of the tube below the curve; with 0 it is the chord of the first piece. Where one piece ends
+    lower than the next begins, the curve jumps.
     """
     first = pieces[0]
     p = first.first.bound + 2 * sliver(first.first.bound)

@@ -127,17 +127,10 @@ def _at_kinks(item: Structure, low: float, high: float) -> list[Piece]:
 
 
 def curved_pieces(pool: Sequence[Structure], p: float, q: float, fine: float, depth: float) -> list[Piece]:
-    """Return the stretches on which one structure is the best known, ends found by halving.
+    """Return the stretches from p to q on which one structure is the best known, ends found by halving.
 
-    Parameters
-    ----------
-    p, q : float
-        Stretch of bounds; some structure reaches q.
-    fine : float
-        How closely a change of structure is located.
-    depth : float
-        A structure gives way at the latest where another is better by this; pieces are cut where
-        their structure bends by more.
+    Some structure reaches q. A change of structure is located as closely as `fine`. A structure gives way at the latest
+    where another is better by `depth`; pieces are cut where their structure bends by more.
     """
     cuts = _apart([p, *sorted({item.end for item in pool if p + sliver(p) < item.end < q - sliver(q)}), q])
     found: list[Run] = []
@@ -155,14 +148,8 @@ def bent(item: Structure, low: float, high: float, depth: float) -> list[Piece]:
 def cut_at_turns(item: Structure, bounds: Sequence[float], depth: float, fine: float) -> list[Piece]:
     """Cut a stretch of one structure where it bends by more than `depth`, and wherever its basis changes.
 
-    Parameters
-    ----------
-    bounds : sequence of float
-        The ends of the stretch, and what to look at in any case between them.
-    depth : float
-        In the unit of the value.
-    fine : float
-        How closely a change of basis is located, in the unit of the bound.
+    `bounds` are the ends of the stretch, and what to look at in any case between them. A change of basis is located as
+    closely as `fine`.
     """
     points = _followed(item, bounds, depth)
     whole = points[:1]
@@ -221,14 +208,9 @@ def _between(live: Sequence[Structure], p: float, q: float, fine: float, depth: 
 def fitted_in(
     pieces: Sequence[Piece], item: Structure, fine: float, depth: float, *, straight: bool
 ) -> list[Piece]:
-    """Return the pieces with a further structure where it does better.
+    """Return the best pieces so far, in order, with a further structure where it does better.
 
-    Parameters
-    ----------
-    pieces : sequence of Piece
-        The best known so far, in order.
-    fine, depth : float
-        As for `curved_pieces`; `straight` pieces need neither.
+    `fine` and `depth` are as for `curved_pieces`; `straight` pieces need neither.
     """
     runs: list[Run] = []
     for piece in pieces:

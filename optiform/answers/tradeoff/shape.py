@@ -141,15 +141,9 @@ def afforded(
     worse: float,
     logarithmic: tuple[bool, bool] = (False, False),
 ) -> Affords | None:
-    """Return how far the bound can go under a limit on the value.
+    """Return how far the bound can go under a limit on the value; `worse` is 1 where a larger one is worse, else -1.
 
-    Parameters
-    ----------
-    limit : float, optional
-    worse : float
-        1 where a larger value is worse, else -1.
-    logarithmic : (bool, bool)
-        Whether stretches are straight in the logarithm of the bound, and of the value.
+    `logarithmic` is whether stretches are straight in the logarithm of the bound, and of the value.
     """
     if limit is None or not stretches:
         return None

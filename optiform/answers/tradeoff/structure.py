@@ -172,12 +172,7 @@ class Structure:
     def between(self, left: Point, right: Point, depth: float, width: float) -> list[Point]:
         """Return points between two so that straight lines through all of them follow the curve.
 
-        Parameters
-        ----------
-        depth : float
-            How far the curve may be off the lines where it is looked at.
-        width : float
-            Points nearer than this need nothing between them.
+        The curve may be off the lines by `depth` where it is looked at; points nearer than `width` need none between.
 
         Notes
         -----
@@ -202,12 +197,7 @@ class Structure:
         return [*before, middle, *self.between(middle, right, depth, width)]
 
     def turns(self, left: Point, right: Point, fine: float) -> list[Point]:
-        """Return where the basis changes between two points, however little the curve bends there.
-
-        Parameters
-        ----------
-        fine : float
-            How closely a change is located, in the unit of the bound.
+        """Return where the basis changes between two points, to within `fine`, however little the curve bends there.
 
         Notes
         -----

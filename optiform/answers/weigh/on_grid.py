@@ -56,7 +56,7 @@ def on_grid(
     near: bool = False,
     clock: Clock = NO_LIMIT,
 ) -> OnGrid | None:
-    """Return the best amounts on a grid that hold everything a program asks, its choices kept.
+    """Return the best amounts on a grid that hold everything a program asks, its choices kept; None where none do.
 
     Parameters
     ----------
@@ -70,11 +70,6 @@ def on_grid(
         Stay as near to the exact amounts as possible, in parts of each, instead of serving the aim. A use
         range that the exact amounts are outside of is let pass; nothing is raised to a weight that can be
         weighed, which would be another formula.
-
-    Returns
-    -------
-    OnGrid or None
-        None where no amounts on this grid hold everything.
 
     Raises
     ------

@@ -91,9 +91,7 @@ def room(desk: Desk, request: Request) -> Response:
     """Show how far each wish of a brief can go with all else held."""
     held = desk.folder.read(request.path_params["name"])
     keys = desk.keys_of(held)
-    if LOTS in keys:
-        return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
-    if not _asked(desk, held, keys).done.is_set():  # moved meanwhile: its answer comes first
+    if LOTS in keys or not _asked(desk, held, keys).done.is_set():  # moved meanwhile: its answer comes first
         return shown(desk, request, "room.html.j2", name=held.name, reaches=(), more=False)
     ticket = desk.follow(moving.rooms, held)
     desk.newest(held, ticket)

@@ -77,22 +77,32 @@ def copy(desk: Desk, request: Request, form: dict[str, str]) -> Response:
 def price(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     """Write one price into a library of the folder."""
     where, which, text = (form.get(key, "") for key in ("where", "id", "price"))
-    value = number(text.strip(), comma_decimals=True)
-    if value is None or value < 0:
-        raise BadInput([Fault("", "price", f"'{text}' is no price", "a number, 0 or more")])
-    _priced(desk, where, {which: value})
+    _priced(desk, where, {which: _price(text, "price", f"'{text}' is no price")})
     return went(address("library", "material", where=where, id=which))
 
 
+def _price(text: str, place: str, message: str) -> float:
+    """Return a price as typed."""
+    value = number(text.strip(), comma_decimals=True)
+    if value is None or value < 0:
+        raise BadInput([Fault("", place, message, "a number, 0 or more")])
+    return value
+
+
 def _priced(desk: Desk, where: str, prices: dict[str, float]) -> None:
-    """Write prices into a library of the folder; the starter library is never one."""
+    """Write prices into a library of the folder."""
     from optiform.library.files.noting import note_prices
 
+    _own(desk, where, "price")
+    note_prices(desk.path(where), prices)
+
+
+def _own(desk: Desk, where: str, place: str) -> Library:
+    """Return a library of the folder; the starter library is never one."""
     if not where:
         allowed = "a copy of it in this folder"
-        raise BadInput([Fault("", "price", "the starter library is not changed", allowed)])
-    desk.library(where)
-    note_prices(desk.path(where), prices)
+        raise BadInput([Fault("", place, "the starter library is not changed", allowed)])
+    return desk.library(where)
 
 
 def paste_form(desk: Desk, request: Request) -> Response:
@@ -126,10 +136,7 @@ def confirm(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     for name, text in form.items():
         row = re.fullmatch(r"material (\d+)", name)
         if row and text:
-            value = number(form.get(f"price {row.group(1)}", "").strip(), comma_decimals=True)
-            if value is None or value < 0:
-                raise BadInput([Fault("", text, "this is no price", "a number, 0 or more")])
-            prices[text] = value
+            prices[text] = _price(form.get(f"price {row.group(1)}", ""), text, "this is no price")
     if not prices:
         raise BadInput([Fault("", "prices", "nothing was confirmed", "a material beside a price")])
     _priced(desk, where, prices)
@@ -156,10 +163,7 @@ def add(desk: Desk, request: Request, form: dict[str, str]) -> Response:
     from optiform.library.adding import write_rows
 
     where = form.get("where", "")
-    if not where:
-        allowed = "a copy of it in this folder"
-        raise BadInput([Fault("", "library", "the starter library is not changed", allowed)])
-    library = desk.library(where)
+    library = _own(desk, where, "library")
     try:
         keys, stated = typed_sheet(_given(form), library)
         found = own_material(library, keys, neutral=bool(form.get("neutral")), pH_10=stated)
@@ -177,15 +181,12 @@ def _given(form: dict[str, str]) -> dict[str, Any]:
     """Return the answers of the form as the options of `optiform library add` have them."""
     text = {key: value.strip() for key, value in form.items()}
     name = text.get("name", "")
-    price = number(text.get("price", ""), comma_decimals=True)
-    if price is None or price < 0:
-        raise BadInput([Fault("", "price", f"'{text.get('price', '')}' is no price", "a number, 0 or more")])
     contents = (line.strip() for line in form.get("content", "").splitlines() if line.strip())
     return {
         "id": "-".join(re.findall(r"[a-z0-9]+", name.lower())),
         "name": name or None,
         "function": text.get("function") or None,
-        "price": price,
+        "price": _price(text.get("price", ""), "price", f"'{text.get('price', '')}' is no price"),
         "salt": number(text.get("salt", ""), comma_decimals=True),
         "content": [
             re.sub(r"\s*[=:]?\s*([\d.,]+)\s*%?$", lambda m: f"={m[1].replace(',', '.')}", line)

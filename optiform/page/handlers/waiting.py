@@ -49,15 +49,7 @@ def known(ticket: Ticket, seconds: float) -> tuple[Any, bool]:
 def page_of(
     desk: Desk, request: Request, question: Callable[..., Any], *arguments: str
 ) -> tuple[Any, Response | None]:
-    """Ask a question for a page.
-
-    Returns
-    -------
-    (answer, None)
-        Where it is known.
-    (None, response)
-        Where it is not: a page that waits, or one that says how the question failed.
-    """
+    """Return the answer to a question where it is known, else a page that waits or says how the question failed."""
     ticket = desk.ask(question, *arguments, again="again" in request.query_params)
     seconds = LATER if request.headers.get("hx-request") == "true" else SOON
     answer = answered(ticket, seconds)

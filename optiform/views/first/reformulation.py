@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from collections.abc import Callable
 
 from optiform.answers.model.answer import Answer, Line
 from optiform.answers.model.changes import Changes, Step
 from optiform.views.first.formula import figures as figures_of
 from optiform.views.first.formula import first_figures, value_of, wanted_of
 from optiform.views.first.masthead import aim_text
-from optiform.views.words.blocks import Block, Field, Paragraph, joined, light, tabulated
+from optiform.views.words.blocks import Block, Column, Field, Paragraph, Table, joined, light, tabulated
 from optiform.views.words.names import Names, names_of
 from optiform.views.words.numbers import INDEX, NOTHING, figure, fixed, gained, percent
 from optiform.views.words.property_words import changes_of
@@ -20,16 +19,6 @@ MARKS = {"new": "new", "dropped": "out", "more": "more", "less": "less"}
 STEPS, WATCHED = 6, 4
 STEPS_FOLD, FIGURES_FOLD = 1, 2
 LIST = "ingredient list"
-
-
-class Row(NamedTuple):
-    """One material, or one figure, before and after."""
-
-    phase: str
-    name: str
-    before: str
-    after: str
-    mark: str
 
 
 def verdict(answer: Answer) -> str:
@@ -56,17 +45,14 @@ def verdict(answer: Answer) -> str:
 
 def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
     """Return how many materials change, and what today's formula breaks."""
-    told = []
     kinds = [line.kind for line in changes.lines]
-    if kinds:
-        counted = (
-            (kinds.count("new"), "new"),
-            (kinds.count("dropped"), "out"),
-            (kinds.count("more") + kinds.count("less"), "in other amounts"),
-        )
-        told.append(f"What differs: {joined([f'{count} {word}' for count, word in counted if count])}.")
-    else:
-        told.append("No amount differs from today's.")
+    counted = (
+        (kinds.count("new"), "new"),
+        (kinds.count("dropped"), "out"),
+        (kinds.count("more") + kinds.count("less"), "in other amounts"),
+    )
+    differing = joined([f"{count} {word}" for count, word in counted if count])
+    told = [f"What differs: {differing}." if kinds else "No amount differs from today's."]
     broken = answer.baseline.breaks if answer.baseline is not None else ()
     if broken:
         first = "; ".join(names.asked(item.requirement) for item in broken[:2])
@@ -76,66 +62,38 @@ def summary(answer: Answer, changes: Changes, names: Names) -> list[Block]:
 
 
 def side_by_side(answer: Answer, changes: Changes, names: Names) -> list[Block]:
-    """Return both formulas in one table, differences marked."""
-    fields = [
-        Field("", lambda row: row.phase, once=True),
-        Field("", lambda row: row.name, head=True, cut=True),
-        Field("today", lambda row: row.before, "decimal"),
-        Field("new", lambda row: row.after, "decimal"),
-        Field("", lambda row: row.mark),
-    ]
-    rows = list(_lines(answer, changes))
-    if not any(row.phase != NOTHING for row in rows):
-        fields = fields[1:]
-    return [light(tabulated("What to weigh, % w/w", fields, rows))]
-
-
-def _lines(answer: Answer, changes: Changes) -> Iterator[Row]:
-    """Yield the materials of both formulas in working order; those dropped stand last in their phase."""
+    """Return both formulas in one table, differences marked, in working order; what is dropped ends its phase."""
     new = answer.formulas[0].lines
     old = () if answer.baseline is None else answer.baseline.lines
     kinds = {line.material: MARKS[line.kind] for line in changes.lines}
-    before = {line.material: line for line in old}
-    after = {line.material: line for line in new}
+    before = {line.material: percent(line.percent) for line in old}
+    after = {line.material: amount(line) for line in new}
     order: list[Line] = []
     for phase in dict.fromkeys([*(line.phase for line in new), *(line.phase for line in old)]):
         order += [line for line in new if line.phase == phase]
         order += [line for line in old if line.phase == phase and line.material not in after]
-    for line in order:
-        was, now = before.get(line.material), after.get(line.material)
-        yield Row(
-            line.phase or NOTHING,
-            line.name,
-            NOTHING if was is None else percent(was.percent),
-            NOTHING if now is None else amount(now),
-            kinds.get(line.material, ""),
-        )
+    phases = (Field("", lambda line: line.phase or NOTHING, once=True),)
+    fields = (
+        *(phases if any(line.phase for line in order) else ()),
+        Field("", lambda line: line.name, head=True, cut=True),
+        Field("today", lambda line: before.get(line.material, NOTHING), "decimal"),
+        Field("new", lambda line: after.get(line.material, NOTHING), "decimal"),
+        Field("", lambda line: kinds.get(line.material, "")),
+    )
+    return [light(tabulated("What to weigh, % w/w", fields, order))]
 
 
 def figures(answer: Answer, changes: Changes, names: Names) -> list[Block]:
     """Return cost and the four first figures before and after, with the bounds asked for."""
     new, old = answer.formulas[0], answer.baseline
     known = {} if old is None else {item.measure: item for item in old.figures}
-    rows = [
-        Row(
-            "",
-            f"cost, {new.currency}/kg",
-            NOTHING if old is None else fixed(old.cost, 2),
-            fixed(new.cost, 2),
-            "",
-        )
-    ]
+    today = NOTHING if old is None else fixed(old.cost, 2)
+    rows = [(f"cost, {new.currency}/kg", today, fixed(new.cost, 2), "")]
     for item in first_figures(new):
-        was = known.get(item.measure)
-        before = NOTHING if was is None else value_of(was)
-        rows.append(Row("", names.measure(item.measure), before, value_of(item), wanted_of(item, None)))
-    fields = (
-        Field("", lambda row: row.name, head=True, cut=True),
-        Field("today", lambda row: row.before, "right"),
-        Field("new", lambda row: row.after, "right"),
-        Field("", lambda row: row.mark),
-    )
-    return [light(tabulated("Figures", fields, rows), FIGURES_FOLD, 3)]
+        before = value_of(known[item.measure]) if item.measure in known else NOTHING
+        rows.append((names.measure(item.measure), before, value_of(item), wanted_of(item, None)))
+    columns = (Column("", head=True, cut=True), Column("today", "right"), Column("new", "right"), Column(""))
+    return [light(Table("Figures", columns, tuple(rows)), FIGURES_FOLD, 3)]
 
 
 def steps(answer: Answer, changes: Changes, names: Names) -> list[Block]:
@@ -165,16 +123,12 @@ def step_of(step: Step, names: Names) -> str:
     new = [names.within(line.material) for line in step.lines if line.kind == "new"]
     out = [names.within(line.material) for line in step.lines if line.kind == "dropped"]
     moved = [line for line in step.lines if line.kind in ("more", "less") and line.material != "water"]
-    if new and out:
-        told = f"{joined(new)} instead of {joined(out)}"
-    else:
-        told = f"with {joined(new)}" if new else f"without {joined(out)}" if out else ""
-    if not told:
-        told = "; ".join(
-            f"{names.within(line.material)} {figure(line.before, 2)} to {figure(line.after, 2)} %"
-            for line in moved
-        )
-    return told or "water alone"
+    if new:
+        return f"{joined(new)} instead of {joined(out)}" if out else f"with {joined(new)}"
+    if out:
+        return f"without {joined(out)}"
+    spans = ((names.within(one.material), figure(one.before, 2), figure(one.after, 2)) for one in moved)
+    return "; ".join(f"{name} {before} to {after} %" for name, before, after in spans) or "water alone"
 
 
 def watch(answer: Answer, changes: Changes, names: Names) -> list[Block]:
@@ -191,9 +145,9 @@ def watch(answer: Answer, changes: Changes, names: Names) -> list[Block]:
 def _of(part: Callable[[Answer, Changes, Names], list[Block]]) -> Callable[[Answer], list[Block]]:
     """Make a part of an answer out of one of its changes; it is empty without a new formula."""
     return lambda answer: (
-        []
-        if answer.changes is None or not answer.formulas
-        else part(answer, answer.changes, names_of(answer))
+        part(answer, answer.changes, names_of(answer))
+        if answer.changes is not None and answer.formulas
+        else []
     )
 
 
@@ -201,10 +155,8 @@ def left(answer: Answer) -> list[Block]:
     """Return the advice to keep today's formula, with its figures."""
     if answer.leave is None:
         return []
-    blocks: list[Block] = [Paragraph(leave(answer.leave, answer.aim_unit))]
-    return (
-        [*blocks, *figures_of(answer.baseline, names_of(answer))] if answer.baseline is not None else blocks
-    )
+    today = () if answer.baseline is None else figures_of(answer.baseline, names_of(answer))
+    return [Paragraph(leave(answer.leave, answer.aim_unit)), *today]
 
 
 PARTS: dict[str, Callable[[Answer], list[Block]]] = {

@@ -24,13 +24,7 @@ LONG = re.compile(r"(\d\.\d{2})\d+")
 def inline(figure: Figure, name: str, title: str, description: str) -> str:
     """Return a figure as an `<svg>` element for a page, in the reader's fonts, the same bytes on every run.
 
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-    name : str
-        Unique on the page: it begins every id of the drawing.
-    title, description : str
-        The text alternative: what the picture is, and what it says.
+    `name` is unique on the page and begins every id of the drawing; title and description are its text alternative.
     """
     from matplotlib.backends.backend_svg import FigureCanvasSVG
 

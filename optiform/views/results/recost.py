@@ -98,12 +98,10 @@ def _names(results: Sequence[Recosted]) -> dict[str, str]:
     """Return the name of each product: its title, with its file where others have the same."""
     times = Counter(result.title for result in results)
     return {
-        result.key: result.title
-        if times[result.title] == 1 and result.title
-        else f"{result.title} ({result.name})"
-        if result.title
-        else result.name
-        for result in results
+        one.key: (one.title if times[one.title] == 1 else f"{one.title} ({one.name})")
+        if one.title
+        else one.name
+        for one in results
     }
 
 
@@ -177,21 +175,16 @@ def _no_part(found: Recosting, mixed: bool) -> list[Block]:
             "The libraries have different currencies: each product was priced as if the list were in that of its own."
         )
     notes += [f"{result.title}: {told}" for result in found.products for told in result.matched]
-    if found.unknown:
-        told = [f"{name} (did you mean {near}?)" if near else name for name, near in found.unknown[:NAMED]]
-        notes.append(f"In the price list, and in no library: {_listed(told, len(found.unknown))}.")
-    if found.passed_over:
-        told = list(found.passed_over[:NAMED])
-        notes.append(f"Passed over, neither brief nor formula: {_listed(told, len(found.passed_over))}.")
-    if found.plans:
-        plans = _listed(found.plans[:NAMED], len(found.plans))
-        notes.append(f"Passed over as a plan, whose briefs and formulas count by themselves: {plans}.")
+    unknown = [f"{name} (did you mean {near}?)" if near else name for name, near in found.unknown]
+    for words, told in (
+        ("In the price list, and in no library", unknown),
+        ("Passed over, neither brief nor formula", found.passed_over),
+        ("Passed over as a plan, whose briefs and formulas count by themselves", found.plans),
+    ):
+        if told:
+            more = f" and {len(told) - NAMED} more" if len(told) > NAMED else ""
+            notes.append(f"{words}: {', '.join(told[:NAMED])}{more}.")
     return bullets("To know", notes)
-
-
-def _listed(told: Sequence[str], total: int) -> str:
-    rest = total - len(told)
-    return ", ".join(told) + (f" and {rest} more" if rest else "")
 
 
 def rows(results: Sequence[Recosted]) -> Rows:

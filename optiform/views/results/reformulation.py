@@ -49,9 +49,8 @@ def today(answer: Answer) -> list[Block]:
     baseline = answer.baseline
     if baseline is None:
         return []
-    holds = "Today's formula holds everything that is asked."
-    if baseline.breaks:
-        holds = f"Today's formula breaks {len(baseline.breaks)} of the things that are asked:"
+    broken = f"breaks {len(baseline.breaks)} of the things that are asked:"
+    holds = f"Today's formula {broken if baseline.breaks else 'holds everything that is asked.'}"
     words = Paragraph(f"{sentences.contents(baseline)}. {holds}")
     return section("Today", words, Bullets(tuple(map(sentences.broken, baseline.breaks)), tone="bad"))
 
@@ -134,16 +133,15 @@ def _signed(value: float, digits: int = 3) -> str:
 
 def line_blocks(lines: Sequence[LineChange]) -> list[Block]:
     """Return the difference line by line."""
-    if not lines:
-        return [Paragraph("No amount differs from today's.")]
-    return section("Line by line", tabulated("Lines that differ", LINES, lines))
+    table = tabulated("Lines that differ", LINES, lines)
+    return section("Line by line", table) if lines else [Paragraph("No amount differs from today's.")]
 
 
 def property_blocks(changes: Changes) -> list[Block]:
     """Return the properties that changed although nobody asked."""
-    if not changes.properties:
-        return [Heading("Changed without being asked"), Paragraph("Nothing that the library knows of.")]
-    return [Heading("Changed without being asked"), Bullets(tuple(changes_of(changes.properties)))]
+    told = tuple(changes_of(changes.properties))
+    unchanged = Paragraph("Nothing that the library knows of.")
+    return [Heading("Changed without being asked"), Bullets(told) if changes.properties else unchanged]
 
 
 def lever_blocks(levers: Sequence[Lever], unit: str) -> list[Block]:
@@ -219,10 +217,8 @@ def _figure(value: float | None, item: MeasureChange) -> str:
 
 def substance_blocks(changes: Changes) -> list[Block]:
     """Return the difference substance by substance."""
-    if not changes.substances:
-        return []
     table = tabulated("Substances that differ", SUBSTANCES, changes.substances)
-    return section("Substance by substance", table)
+    return section("Substance by substance", table) if changes.substances else []
 
 
 def _of(part: Callable[[Answer, Changes], list[Block]]) -> Callable[[Answer], list[Block]]:

@@ -146,8 +146,7 @@ def test_a_scheduler_may_die_at_any_moment(cluster, tmp_path, monkeypatch, momen
 
 def test_what_comes_back_is_read_as_text_and_never_believed_to_be_another_product(tmp_path):
     from optiform.answers.recost import Task
-    from optiform.answers.recost.as_text import to_text
-    from optiform.answers.recost.one import Recosted
+    from optiform.answers.recost.one import Recosted, to_text
 
     class Ready:
         status = "finished"
