@@ -85,3 +85,8 @@ class Conditions:
     def window(self) -> tuple[float | None, float | None]:
         """Return the two ends of the brief's pH window."""
         return self.pH_low, self.pH_high
+
+    @property
+    def promised(self) -> bool:
+        """Tell whether a brief promises its formulas a pH up to some end, or one that is set at the bench."""
+        return self.bench or self.pH_high is not None

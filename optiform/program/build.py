@@ -188,6 +188,7 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
         systems=dict(draft.systems),
         helpers=tuple(draft.helpers),
         hulls=tuple(draft.hulls),
+        upper_ends=tuple(draft.upper_ends.values()),
         structure=draft.structure.columns,
         serving=draft.structure.names,
         grades=draft.structure.grades,
