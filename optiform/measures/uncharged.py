@@ -102,7 +102,7 @@ class Undissociated(Measure):
         high = highest_pH(self.conditions, system)
         if side == "at_least":
             return HIGHEST_PH if high is None else high
-        if high is not None and (self.conditions.promised or self.conditions.own_pH is not None):
+        if high is not None and self.conditions.promised:
             return high
         lows = (self.conditions.pH_low, system.working_pH[0] if system is not None else None)
         return max((low for low in lows if low is not None), default=LOWEST_PH)
@@ -119,12 +119,7 @@ class Undissociated(Measure):
 
 
 def highest_pH(conditions: Conditions, system: PreservativeSystem | None) -> float | None:
-    """Return the highest pH that a brief and a preservative system allow; None where neither states an end.
-
-    Of one formula without a brief it is the pH that this formula has.
-    """
-    if conditions.own_pH is not None:
-        return conditions.own_pH
+    """Return the highest pH that a brief and a preservative system allow; None where neither states an end."""
     ends = (conditions.pH_high, system.working_pH[1] if system is not None else None)
     return min((end for end in ends if end is not None), default=None)
 
