@@ -35,6 +35,12 @@ class SparseRow:
     lower: float
     upper: float
 
+    @classmethod
+    def of(cls, indices: Indices, values: Floats, side: Side, end: float) -> SparseRow:
+        """Return the row that has one end: at_least from below, at_most from above."""
+        low, high = (end, np.inf) if side == "at_least" else (-np.inf, end)
+        return cls(indices, values, low, high)
+
 
 class Move(Protocol):
     """How one row follows the bound of its requirement."""

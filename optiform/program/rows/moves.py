@@ -46,8 +46,7 @@ def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[in
     indices = np.flatnonzero(row.coefficients)
     values = np.concatenate([row.coefficients[indices], np.full(len(gates), -opening)])
     columns = np.concatenate([indices, gates]).astype(np.intp)
-    end = row.bound - opening
-    return SparseRow(columns, values, end if at_least else -np.inf, np.inf if at_least else end)
+    return SparseRow.of(columns, values, row.side, row.bound - opening)
 
 
 def extreme(coefficients: Floats, max_use: Floats, *, least: bool) -> float:
@@ -85,9 +84,7 @@ class MeasureMove:
         """Return the row at a bound, without the materials that play no part in it."""
         row = relaxed(self.measure, self.side, bound, slack)
         indices = np.flatnonzero(row.coefficients)
-        lower = row.bound if self.side == "at_least" else -np.inf
-        upper = row.bound if self.side == "at_most" else np.inf
-        return SparseRow(indices, row.coefficients[indices], lower, upper)
+        return SparseRow.of(indices, row.coefficients[indices], self.side, row.bound)
 
     def at_strength(self, ionic_strength: float) -> MeasureMove:
         """Return the move with what is bounded taken at another ionic strength."""
@@ -216,11 +213,8 @@ class MarginMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound."""
-        indices, values = self._content()
-        end = self.measure.scaled(bound)
-        if self.side == "at_least":
-            return SparseRow(indices, values, end - slack, np.inf)
-        return SparseRow(indices, values, -np.inf, end + slack)
+        by = -slack if self.side == "at_least" else slack
+        return SparseRow.of(*self._content(), self.side, self.measure.scaled(bound) + by)
 
     def _content(self) -> tuple[Indices, Floats]:
         indices = np.flatnonzero(self.measure.numerator)
@@ -258,9 +252,7 @@ class CountMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at another bound."""
-        lower = bound if self.side == "at_least" else -np.inf
-        upper = bound if self.side == "at_most" else np.inf
-        return SparseRow(self.indices, self.values, lower, upper)
+        return SparseRow.of(self.indices, self.values, self.side, bound)
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return 1: the bound is the right-hand side."""
@@ -279,9 +271,7 @@ class UseMove:
         """Return amount - bound * (used) >= 0, or <= 0."""
         indices = np.concatenate(([self.column], self.choices)).astype(np.intp)
         values = np.concatenate(([1.0], np.full(len(self.choices), -bound)))
-        lower = 0.0 if self.side == "at_least" else -np.inf
-        upper = 0.0 if self.side == "at_most" else np.inf
-        return SparseRow(indices, values, lower, upper)
+        return SparseRow.of(indices, values, self.side, 0.0)
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return 1 where the material is used, else 0."""
