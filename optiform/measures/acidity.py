@@ -80,12 +80,8 @@ class ChargeCurves:
     def settle(self, amounts: Floats) -> Settled | None:
         """Return the pH of a formula by the full non-linear balance, with its ionic strength.
 
-        `amounts` has shape (n,)  [% w/w].
-
-        Returns
-        -------
-        optiform.chemistry.Acidity or None
-            None where no pH can be told: no water, off the scale, or outside a titration curve.
+        None where no pH can be told: no water, off the scale, or outside a titration curve. `amounts` has shape (n,)
+        [% w/w].
         """
         key = amounts.tobytes()
         if key not in self._settled:
@@ -117,14 +113,9 @@ class ChargeCurves:
         return np.asarray((ions - strength * self.aqua) / float(self.aqua @ amounts))
 
     def unexplained(self, amounts: Floats, pH: float) -> tuple[float, float] | None:
-        """Return the charge that a measured pH leaves unexplained, and the buffer capacity there.
+        """Return the charge that a measured pH leaves unexplained  [meq per 100 g], and the buffer capacity there.
 
-        `amounts` has shape (n,)  [% w/w].
-
-        Returns
-        -------
-        (float, float) or None  [meq per 100 g, mmol per 100 g and pH]
-            None without water, or where a titration curve does not reach.
+        None without water, or where a titration curve does not reach. `amounts` has shape (n,)  [% w/w].
         """
         mixture, table = self._mixture(amounts)
         try:

@@ -129,7 +129,7 @@ class Helper:
 
     column: int
     members: Indices = field(repr=False)
-    unless: Indices = field(repr=False)
+    unless: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp), repr=False)
 
     def value(self, values: Floats) -> float:
         """Return 1 where it is needed, else 0."""

@@ -12,7 +12,7 @@ from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.one import Recosted, Task, in_one_unit, recost_one
 from optiform.library.checking.names import Names
 from optiform.library.models import Library
-from optiform.library.overrides import read_price_list
+from optiform.library.overrides import read_prices
 
 Progress = Callable[[int, int, str], None]
 
@@ -92,7 +92,7 @@ def recosting(
     A script that asks for more than one worker runs under ``if __name__ == "__main__":``, because
     every worker reads it.
     """
-    changed = read_price_list(prices)
+    changed = read_prices(prices, None)
     found = gather(Path(folder), changed, None if library is None else Path(library))
     with ExitStack() as open_files:
         kept = None if journal is None else open_files.enter_context(Journal(Path(journal)))

@@ -15,7 +15,7 @@ from optiform.measures import Measure
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import AcidRow, Helper, SleepingEnd
 from optiform.program.requirement import Key, limit_title
-from optiform.program.rows.draft import NONE, Draft, sides
+from optiform.program.rows.draft import Draft, sides
 from optiform.program.rows.learned_rows import alkali_margin
 from optiform.program.rows.moves import ChargeMove, WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
@@ -149,7 +149,7 @@ def close_gates(draft: Draft) -> None:
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
             members = distinct(np.concatenate([choice for _, choice in asked]))
-            draft.helpers.append(Helper(helper, members, NONE))
+            draft.helpers.append(Helper(helper, members))
         held = replace(move, choices=choices)
         row = draft.add(requirement, held.row(bound))
         draft.acid_rows.append(AcidRow(row, held, bound, tuple(asked)))

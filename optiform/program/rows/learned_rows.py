@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from optiform.brief.models import Target
-from optiform.measures.learned import Learned, Passed, curved, factor_of, outside
+from optiform.measures.conditions import Gate
+from optiform.measures.learned import Learned, curved, factor_of, outside
 from optiform.program.hull import Hull
 from optiform.program.norm import Norm, Square
 from optiform.program.program import SparseRow
@@ -116,11 +117,8 @@ def square_of(draft: Draft, measure: Learned) -> int:
     places = np.flatnonzero(measure.electrolyte)
     factor = measure.electrolyte[None, places]
     for norm in draft.norms:
-        if (
-            isinstance(norm, Square)
-            and np.array_equal(norm.indices, places)
-            and np.array_equal(norm.factor, factor)
-        ):
+        same = np.array_equal(norm.indices, places) and np.array_equal(norm.factor, factor)
+        if isinstance(norm, Square) and same:
             return norm.column
     most = extreme(measure.electrolyte, np.array(draft.upper[: len(measure.electrolyte)]), least=False)
     column = draft.column(0.0, most**2, integer=False)
@@ -160,7 +158,7 @@ def pass_gate(draft: Draft, name: str) -> None:
     _mix(draft, requirement, gate)
 
 
-def _mix(draft: Draft, requirement: int, gate: Passed) -> None:
+def _mix(draft: Draft, requirement: int, gate: Gate) -> None:
     """Add a share for each trial, and say that the formula is what they mix to."""
     index = draft.library.arrays.material_index
     varied = np.flatnonzero(np.ptp(gate.passed, axis=0) > ROUNDING)

@@ -137,9 +137,8 @@ class WhenMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound; where it holds for any formula, no choice stands in it."""
-        return conditional(
-            relaxed(self.measure, self.side, bound, slack), self.choices, self.max_use, self.absent
-        )
+        row = relaxed(self.measure, self.side, bound, slack)
+        return conditional(row, self.choices, self.max_use, self.absent)
 
     def bites(self, bound: float) -> bool:
         """Tell whether any formula at all could miss the bound."""
@@ -219,16 +218,10 @@ class MarginMove:
     def _content(self) -> tuple[Indices, Floats]:
         indices = np.flatnonzero(self.measure.numerator)
         times = -self.times if self.side == "at_least" else self.times
-        more = [
-            (column, value)
-            for column, value in ((self.square, self.measure.bend), (self.column, times))
-            if column >= 0
-        ]
-        columns, values = zip(*more, strict=True) if more else ((), ())
-        return (
-            np.append(indices, columns).astype(np.intp),
-            np.append(self.measure.numerator[indices], values),
-        )
+        both = ((self.square, self.measure.bend), (self.column, times))
+        more = {column: value for column, value in both if column >= 0}
+        values = np.append(self.measure.numerator[indices], list(more.values()))
+        return np.append(indices, list(more)).astype(np.intp), values
 
     def value(self, values: Floats) -> float | None:
         """Return what is bounded at column values, in the measure's unit: what the next reading surely holds."""
