@@ -197,7 +197,9 @@ def _apart(window: Window, target: Target) -> bool:
 
 def _windowed(draft: Draft, section: str, name: str, window: Window, **facts: object) -> int:
     title = f"{name} only at a pH {_span(window)}"
-    return draft.choose(Key(section, (name,)), title, "library", movable=False, subject=(name,), **facts)
+    return draft.require_choice(
+        Key(section, (name,)), title, "library", movable=False, subject=(name,), **facts
+    )
 
 
 def _span(window: Window) -> str:

@@ -110,7 +110,7 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
         if absent:
             key = Key("keep", (reference,), "no-other")
             title = f"no other {described(kind, word, plural=True)} than today"
-            draft.forbid(draft.choose(key, title, subject=draft.names(absent), why=KEPT), absent)
+            draft.forbid(draft.require_choice(key, title, subject=draft.names(absent), why=KEPT), absent)
 
 
 def _hold(draft: Draft, baseline: Baseline) -> None:
@@ -139,13 +139,13 @@ def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
     if baseline.at_most_new is not None:
         strangers, bound = counted(draft.library, amounts, present=False), float(baseline.at_most_new)
         key, what = Key("baseline", ("at_most_new",)), "materials not in the baseline"
-        requirement = draft.count_requirement(key, what, "at_most", bound, why=NOT_COUNTED_WORDS)
+        requirement = draft.require_count(key, what, "at_most", bound, why=NOT_COUNTED_WORDS)
         columns = [column for index in strangers for column in draft.used(index)]
         draft.count(requirement, columns, "at_most", bound)
     if baseline.at_most_dropped is not None:
         members, bound = counted(draft.library, amounts, present=True), float(baseline.at_most_dropped)
         key, what = Key("baseline", ("at_most_dropped",)), "materials of the baseline dropped"
-        requirement = draft.count_requirement(key, what, "at_most", bound, why=NOT_COUNTED_WORDS)
+        requirement = draft.require_count(key, what, "at_most", bound, why=NOT_COUNTED_WORDS)
         columns = [column for index in members for column in draft.used(index)]
         indices, times = np.unique(np.array(columns, dtype=np.intp), return_counts=True)
         if len(indices):

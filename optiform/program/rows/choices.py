@@ -31,7 +31,7 @@ def add_systems(draft: Draft) -> None:
         return
     for system in systems:
         draft.systems[system.name] = draft.column()
-    one = draft.choose(
+    one = draft.require_choice(
         Key("preserved"),
         "water must be preserved: exactly one preservative system",
         "library",
@@ -87,7 +87,7 @@ def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: Key) 
         draft.faults.add("[targets] viscosity", message, allowed="trials.csv needs two rising points")
         return
     bounds = [f"{SIDE_WORDS[side]} {bound:g}" for side, bound in sides(target.at_least, target.at_most)]
-    requirement = draft.choose(
+    requirement = draft.require_choice(
         key,
         f"viscosity {' and '.join(bounds)} mPa.s in {measure.base}, by one tried thickener",
         measure="viscosity",

@@ -213,11 +213,13 @@ class Draft:
         """Add a requirement that the program makes of itself: nobody asks for it, and it never moves."""
         return self.require(Requirement(key=key, title=title, origin="balance", movable=False))
 
-    def choose(self, key: Key, title: str, origin: Origin = "brief", **more: object) -> int:
+    def require_choice(self, key: Key, title: str, origin: Origin = "brief", **more: object) -> int:
         """Add a requirement that is a choice and not a number on a scale; `more` are its further fields."""
         return self.require(Requirement(key=key, title=title, origin=origin, choice=True, **more))  # type: ignore[arg-type]
 
-    def bound(self, key: Key, label: str, side: Bounded, bound: float, unit: str, **more: object) -> int:
+    def require_bound(
+        self, key: Key, label: str, side: Bounded, bound: float, unit: str, **more: object
+    ) -> int:
         """Add a requirement that bounds a number from one side; `more` are its further fields."""
         title = limit_title(label, side, bound, str(more.get("tail", unit)), more.get("decimals"))  # type: ignore[arg-type]
         fields = {"title": title, "label": label, "side": side, "bound": bound, "unit": unit}
@@ -228,7 +230,7 @@ class Draft:
         places = [int(index) for index in indices]
         names = self.names(places)
         told = f"{title}: {', '.join(names)}"
-        requirement = self.choose(key, told, "library", movable=False, subject=names, why=why)
+        requirement = self.require_choice(key, told, "library", movable=False, subject=names, why=why)
         self.forbid(requirement, places)
         self.notes.append(f"{note}: {', '.join(names)}.")
 
@@ -325,13 +327,13 @@ class Draft:
             kind: Bounded = "equal" if at_least == at_most else side
             kept = kind != "at_most" and protects(self.library, measure.numerator != 0)
             fields = {**more, "movable": False} if kept else more
-            yield self.bound(key.end(kind), label, kind, bound, measure.unit, **fields), side, bound
+            yield self.require_bound(key.end(kind), label, kind, bound, measure.unit, **fields), side, bound
 
-    def count_requirement(self, key: Key, what: str, side: Side, bound: float, **more: object) -> int:
+    def require_count(self, key: Key, what: str, side: Side, bound: float, **more: object) -> int:
         """Add the requirement of a bound on how many of some materials there are: "at least 1 thickener"."""
         told = {"title": count_title(side, bound, what), "measure": f"number of {what}", "tail": what}
         fields = {"label": "", **told, "choice": True, **more}
-        return self.bound(key, side=side, bound=bound, unit="materials", **fields)  # type: ignore[arg-type]
+        return self.require_bound(key, side=side, bound=bound, unit="materials", **fields)  # type: ignore[arg-type]
 
     def count(self, requirement: int, columns: Iterable[int], side: Side, bound: float) -> None:
         """Add a bound on how many choice columns are taken."""

@@ -72,7 +72,7 @@ def add_law(draft: Draft) -> None:
     draft.notes.extend(law.notes)
     _colourants(draft, law.unlisted)
     for limit, coefficients in law.met:
-        requirement = draft.bound(
+        requirement = draft.require_bound(
             Key("law", (limit.key,)),
             limit.label,
             "at_most",
@@ -95,7 +95,7 @@ def _colourants(draft: Draft, lacking: tuple[Unlisted, ...]) -> None:
         if found.rule.effect != "exclude":
             continue
         place = f"{draft.brief.law} {found.rule.provision}"
-        requirement = draft.choose(
+        requirement = draft.require_choice(
             Key("law", (place, found.material)),
             f"{found.material} not allowed: {', '.join(found.substances)} is not in the list of {found.rule.use}s "
             f"({place})",

@@ -47,7 +47,7 @@ def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
     places = np.flatnonzero(outside(draft.library, base)).tolist()
     if not places:
         return
-    requirement = draft.choose(
+    requirement = draft.require_choice(
         Key("missing", (name,)),
         f"{name}: only surfactants and thickeners of its trials",
         "library",
@@ -62,7 +62,7 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     """Keep to the materials of the trials, and the leverage within the largest of a trial: the fit tells no more."""
     if any(item.key == Key(TRIED, (measure.name,)) for item in draft.requirements):
         return
-    requirement = draft.choose(
+    requirement = draft.require_choice(
         Key(TRIED, (measure.name,)),
         f"{measure.name}: only near its trials",
         why="a fit tells little of other materials, and of formulas further off than any of its trials",
@@ -146,7 +146,7 @@ def pass_gate(draft: Draft, name: str) -> None:
     """Ask for a formula that is a mixture of trials that passed a gate, in the materials that varied among them."""
     gate = next(one for one in draft.catalogue.conditions.known.passed if one.name == name)
     _stay_in_base(draft, name, gate.base)
-    requirement = draft.choose(
+    requirement = draft.require_choice(
         Key("targets", (name,)),
         f"{name}: a mixture of trials that passed",
         why="what holds in every corner that was tried is taken to hold between them, and nowhere else",

@@ -174,7 +174,7 @@ def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float,
     counted = ingredient_columns(draft) if isinstance(measure, Count) else []
     label = f"{named(measure.name)} preferably"
     why = f"each {measure.unit or 'unit'} short of it is worth {wish.worth:g}"
-    requirement = draft.bound(
+    requirement = draft.require_bound(
         key, label, side, bound, measure.unit, measure=measure.name, movable=False, why=why
     )
     ends = _ends(draft, measure)

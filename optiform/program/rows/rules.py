@@ -63,7 +63,7 @@ def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
         return
     movable = origin == "brief" and not protects(draft.library, draft.library.arrays.flags(helpers))
     title = f"{named(rule.material)} needs {named(rule.other)}"
-    requirement = draft.choose(key, title, **{**_facts(rule, origin), "movable": movable})
+    requirement = draft.require_choice(key, title, **{**_facts(rule, origin), "movable": movable})
     present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]
     choice = draft.any_of(needy)
     draft.add_row(
@@ -77,7 +77,7 @@ def _incompatible(draft: Draft, rule: Incompatible, key: Key, origin: Origin) ->
     if len(set(one) | set(other)) < 2 or not one or not other:
         return
     title = f"{named(rule.one)} never with {named(rule.other)}"
-    requirement = draft.choose(key, title, **_facts(rule, origin))
+    requirement = draft.require_choice(key, title, **_facts(rule, origin))
     strangers = {*one, *other}
     for index in both:
         strangers.discard(index)
@@ -113,7 +113,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         )
         subject = () if rule.name else draft.names(users)
         title = rule.name or f"{whom}: {words}"
-        requirement = draft.choose(key, title, subject=subject, **_facts(rule, origin))
+        requirement = draft.require_choice(key, title, subject=subject, **_facts(rule, origin))
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
     if bent(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
@@ -124,7 +124,7 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
     for side, bound in asked:
         facts = _facts(rule, origin) | {"measure": rule.measure, "subject": draft.names(users)}
         facts["movable"] &= not _guards(draft, measure, side)
-        requirement = draft.bound(key.end(side), label, side, bound, measure.unit, **facts)
+        requirement = draft.require_bound(key.end(side), label, side, bound, measure.unit, **facts)
         draft.when(requirement, choice, measure, side, bound, () if asleep else users)
         if measure.missing is not None:
             _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())

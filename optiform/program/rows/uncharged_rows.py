@@ -26,7 +26,7 @@ def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> Non
         if not isinstance(measure, Undissociated):
             raise TypeError(f"{inci} has no uncharged form")
         pH = measure.limited(system, "at_least")
-        requirement = draft.bound(
+        requirement = draft.require_bound(
             Key("system-acid", (system.name, inci)),
             named(measure.name),
             "at_least",

@@ -76,7 +76,7 @@ def count_ingredients(
     columns = ingredient_columns(draft)
     for side, bound in sides(at_least, at_most):
         title = f"{more.get('label', '')} {count_title(side, bound, 'ingredients')}".lstrip()
-        requirement = draft.count_requirement(
+        requirement = draft.require_count(
             key.end(side), "ingredients", side, bound, title=title, measure="ingredients", **more
         )
         draft.count(requirement, columns, side, bound)
@@ -103,7 +103,7 @@ def _include_used(draft: Draft, wish: Include, key: Key, label: str) -> None:
     chosen = select(draft.library, wish.kind, wish.word).sure
     movable = not _protect(draft, chosen)
     title = f"{label} must be there"
-    requirement = draft.choose(key.end("used"), title, movable=movable, subject=chosen)
+    requirement = draft.require_choice(key.end("used"), title, movable=movable, subject=chosen)
     draft.count(requirement, _choices(draft, chosen), "at_least", 1)
 
 
@@ -128,7 +128,9 @@ def exclude(draft: Draft, wish: Exclude, key: Key) -> None:
     """Keep out every material that has, or may have, what is excluded."""
     chosen = select(draft.library, wish.kind, wish.word)
     names = chosen.sure if wish.unknown == "allow" else (*chosen.sure, *chosen.maybe)
-    requirement = draft.choose(key, f"no {described(wish.kind, wish.word, plural=True)}", subject=names)
+    requirement = draft.require_choice(
+        key, f"no {described(wish.kind, wish.word, plural=True)}", subject=names
+    )
     draft.forbid(requirement, [draft.position(name) for name in names])
 
 
@@ -138,7 +140,7 @@ def add_shelf(draft: Draft) -> None:
     if shelf is None:
         return
     absent = [m.id for m in draft.library.materials if m.id not in shelf and m.function != "water"]
-    requirement = draft.choose(Key("shelf"), "only what is on the shelf", subject=tuple(absent))
+    requirement = draft.require_choice(Key("shelf"), "only what is on the shelf", subject=tuple(absent))
     draft.forbid(requirement, [draft.position(name) for name in absent])
     for name, stock in shelf.items():
         if stock is not None and weighing is not None:
@@ -154,7 +156,7 @@ def add_counts(draft: Draft) -> None:
         columns = _choices(draft, names)
         what = _counted(wish)
         for side, bound in sides(wish.at_least, wish.at_most):
-            requirement = draft.count_requirement(
+            requirement = draft.require_count(
                 Key("choose", (position + 1,), side),
                 what,
                 side,
@@ -195,7 +197,7 @@ def _each(draft: Draft, wish: Share, key: Key) -> None:
     label, unit = f"each single {wish.each}", f"% of {named(wish.base)}"
     for side, bound in sides(wish.at_least, wish.at_most):
         each = f"share of each {wish.each}"
-        requirement = draft.bound(key.end(side), label, side, bound, unit, measure=each)
+        requirement = draft.require_bound(key.end(side), label, side, bound, unit, measure=each)
         for name, numerator in _singles(draft, wish.each or ""):
             single = Measure(name, unit, 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0)
             draft.move(requirement, MeasureMove(single, side), bound)
