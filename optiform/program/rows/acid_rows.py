@@ -44,7 +44,7 @@ def add_pH(draft: Draft) -> None:
             window, facts = system.working_pH, {"why": why_of_range(system), "source": system.source}
             requirement = _windowed(draft, "system-pH", system.name, window, **facts)
             gate(draft, requirement, choice, window)
-        least_acid(draft, system, choice)
+        least_acid(draft, system)
     gated: list[tuple[int, Window]] = []
     for index in _windows(draft.library):
         window = draft.library.materials[index].pH_min, draft.library.materials[index].pH_max
