@@ -41,10 +41,12 @@ def described(kind: str, word: str) -> str:
 
 
 def starter_brief(skin: str, texture: str, library: Library | None = None, title: str | None = None) -> str:
-    """Return a commented brief for one of `skins()` and one of `textures()`, ready to be solved and edited.
+    """Return a commented brief, ready to be solved and edited.
 
     Parameters
     ----------
+    skin, texture : str
+        One of `skins()` and one of `textures()`.
     library : Library, optional
         Only what it holds is named; without it the starter library is meant.
 

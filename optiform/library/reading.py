@@ -56,6 +56,11 @@ def load_library(path: str | Path | None = None) -> Library:
         A folder, or one ``.xlsx`` workbook with library.toml beside it. Absent: the starter
         library that comes with the program.
 
+    Returns
+    -------
+    Library
+        `folder` is the folder as given; `limits_file` the library's own limits.csv, if it has one.
+
     Raises
     ------
     BadInput
