@@ -113,9 +113,10 @@ class ChargeCurves:
         return np.asarray((ions - strength * self.aqua) / float(self.aqua @ amounts))
 
     def unexplained(self, amounts: Floats, pH: float) -> tuple[float, float] | None:
-        """Return the charge that a measured pH leaves unexplained  [meq per 100 g], and the buffer capacity there.
+        """Return the charge that a measured pH leaves unexplained, and the buffer capacity there.
 
-        None without water, or where a titration curve does not reach. `amounts` has shape (n,)  [% w/w].
+        In meq per 100 g, and mmol per 100 g and pH; None without water, or where a titration curve does not reach.
+        `amounts` has shape (n,)  [% w/w].
         """
         mixture, table = self._mixture(amounts)
         try:
