@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from optiform.library.selection import select
-from optiform.measures.conditions import BenchKnowledge
+from optiform.measures.conditions import BenchKnowledge, Gate
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
@@ -18,24 +18,6 @@ if TYPE_CHECKING:
     from optiform.library.models import Library
     from optiform.trials.models import Bench, Trial
     from optiform.vectors import Floats
-
-
-@dataclass(frozen=True, eq=False)
-class Gate:
-    """The trials of a base that passed a gate.
-
-    Attributes
-    ----------
-    materials : tuple of str
-        Ids of everything that was weighed in any of them but water.
-    passed : ndarray, shape (trials, materials)  [% w/w]
-    base : frozenset of str
-    """
-
-    name: str
-    materials: tuple[str, ...] = field(repr=False)
-    passed: Floats = field(repr=False)
-    base: frozenset[str] = field(repr=False)
 
 
 def bench_knowledge(
@@ -117,12 +99,7 @@ def with_base(brief: Brief, chosen: BenchKnowledge) -> Brief:
 
 
 def base_of_formula(brief: Brief, amounts: Floats) -> Brief:
-    """Return a brief with what the trials of a formula's own base say, where its bench has several.
-
-    Parameters
-    ----------
-    amounts : ndarray, shape (n,)  [% w/w]
-    """
+    """Return a brief with what the trials of a formula's own base say; `amounts` has shape (n,)  [% w/w]."""
     known, materials = brief.known, brief.library.materials
     if not known.others:
         return brief

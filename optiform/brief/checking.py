@@ -77,19 +77,15 @@ def check_targets(targets: dict[str, Target], context: Context) -> None:
         if measure is not None:
             context.in_range(measure, target, partial(target_place, name))
         if target.set != "dosed" and name != "pH":
-            context.faults.add(
-                target_place(name, "set"), f"'{target.set}' is for pH alone", allowed="no such key here"
-            )
+            words = f"'{target.set}' is for pH alone"
+            context.faults.add(target_place(name, "set"), words, allowed="no such key here")
         if measure is not None:
             _check_sure(name, target, measure, context)
         if isinstance(measure, Viscosity):
             _check_base(target, context)
         elif target.base is not None:
-            context.faults.add(
-                target_place(name, "base"),
-                f"'{target.base}' is for viscosity alone",
-                allowed="no such key here",
-            )
+            words = f"'{target.base}' is for viscosity alone"
+            context.faults.add(target_place(name, "base"), words, allowed="no such key here")
 
 
 def check_gate(name: str, target: Target, context: Context) -> None:
@@ -111,30 +107,24 @@ def _check_sure(name: str, target: Target, measure: Measure, context: Context) -
         allowed = "a measure that the readings of the brief's bench tell"
         context.faults.add(target_place(name, "sure"), words, allowed=allowed)
     if target.tried != "inside" and not isinstance(measure, Learned):
-        context.faults.add(
-            target_place(name, "tried"), f"no bench taught '{name}'", allowed="no such key here"
-        )
+        words = f"no bench taught '{name}'"
+        context.faults.add(target_place(name, "tried"), words, allowed="no such key here")
 
 
 def check_aim(aim: AimKeys, context: Context) -> None:
     """Note an aim that is unknown, doubled, or no sum over materials."""
     if aim.minimise is not None and aim.maximise is not None:
-        context.faults.add(
-            "[aim] minimise",
-            f"'{aim.minimise}' stands beside maximise = '{aim.maximise}'",
-            allowed="one of the two",
-        )
+        words = f"'{aim.minimise}' stands beside maximise = '{aim.maximise}'"
+        context.faults.add("[aim] minimise", words, allowed="one of the two")
     named = [("minimise", aim.minimise), ("maximise", aim.maximise), *(("then", word) for word in aim.then)]
     for key, name in named:
         if name is None:
             continue
         measure = context.measure(name, f"[aim] {key}")
         if bent(measure) or isinstance(measure, Acidity | BufferCapacity | Viscosity | Undissociated):
-            context.faults.add(
-                f"[aim] {key}",
-                f"'{name}' is a window, not a sum over materials",
-                allowed="a target on it, and an aim such as cost, mildness or ingredients",
-            )
+            words = f"'{name}' is a window, not a sum over materials"
+            allowed = "a target on it, and an aim such as cost, mildness or ingredients"
+            context.faults.add(f"[aim] {key}", words, allowed=allowed)
 
 
 def check_baseline(baseline: BaselineKeys, context: Context) -> None:

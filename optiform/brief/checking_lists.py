@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from optiform.brief.context import Context
-from optiform.brief.models import Choose, Selector, Share
+from optiform.brief.models import SELECTORS, Choose, Selector, Share
 from optiform.brief.preferring import preference_faults
 from optiform.brief.validation import Entries, place
 from optiform.faults import nearest
@@ -14,7 +14,6 @@ from optiform.library.waiving import guard_names
 from optiform.measures.parts import CHARGE_CLASSES, known_tags
 
 EACH = tuple(dict.fromkeys(("surfactant", *CHARGE_CLASSES, *FUNCTIONS)))
-SELECTORS = ("material", "substance", "function", "tag")
 
 
 def check_lists(entries: Entries, context: Context) -> None:
@@ -105,7 +104,10 @@ def _check_choose(choose: Choose, number: int, context: Context) -> None:
         context.faults.add(where, said, allowed="exactly one of function, tag, among")
         return
     if choose.among:
-        known = [_known_id(word, number, position, context) for position, word in enumerate(choose.among, 1)]
+        listed = {
+            place("choose", number, f"among, entry {i}"): word for i, word in enumerate(choose.among, 1)
+        }
+        known = [context.word("material", word, at) for at, word in listed.items()]
         if not all(known):
             return
         available, what = len(set(choose.among)), "materials in the list"
@@ -113,26 +115,14 @@ def _check_choose(choose: Choose, number: int, context: Context) -> None:
         kind, word = ("function", choose.function) if choose.function else ("tag", choose.tag)
         if not context.word(kind, str(word), place("choose", number, kind)):
             return
-        available, what = (
-            len(select(context.library, kind, str(word)).sure),
-            f"materials of {kind} {word} in the library",
-        )
+        available = len(select(context.library, kind, str(word)).sure)
+        what = f"materials of {kind} {word} in the library"
     if choose.at_least is not None and choose.at_least > available:
         context.faults.add(
             place("choose", number, "at_least"),
             f"{choose.at_least} different ones are more than there are",
             allowed=f"at most {available}, the {what}",
         )
-
-
-def _known_id(word: str, number: int, position: int, context: Context) -> bool:
-    known = context.library.material
-    if word not in known:
-        where = place("choose", number, f"among, entry {position}")
-        context.faults.add(
-            where, f"there is no material '{word}' in the library", nearest=nearest(word, known)
-        )
-    return word in known
 
 
 def _check_share(share: Share, number: int, context: Context) -> None:
@@ -164,7 +154,7 @@ def _check_part(word: str, where: str, context: Context) -> None:
     """Check a charge class, or a material, substance or tag, with or without its kind in front."""
     library = context.library
     kind, _ = parse_reference(word)
-    if ":" in word and kind in ("material", "substance", "function", "tag"):
+    if ":" in word and kind in SELECTORS:
         context.reference(word, where)
         return
     known = (*sorted(known_tags(library)), *library.substance, *library.material, *CHARGE_CLASSES)

@@ -10,14 +10,8 @@ from optiform.measures import Catalogue
 def missing_guards(brief: Brief) -> tuple[str, ...]:
     """Return a sentence for each usual guard that the brief, and its library, leave out.
 
-    Returns
-    -------
-    tuple of str
-        Plain sentences. Nothing is changed: the engine imposes only what some file states.
-
-    Notes
-    -----
-    The figures named as usual are common practice, no source.
+    Nothing is changed: the engine imposes only what some file states. The figures named as usual are common practice,
+    no source.
     """
     notes: list[str] = []
     if any(material.function == "surfactant" for material in brief.library.materials):

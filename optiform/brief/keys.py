@@ -20,11 +20,12 @@ from optiform.brief.models import (
     Ratio,
     Share,
     Target,
+    Tie,
     Waive,
     Weighing,
     Wish,
 )
-from optiform.library.models import MOST, Incompatible, LinearRule, Needs, When
+from optiform.library.models import Incompatible, LinearRule, Needs, When
 from optiform.mappings import FrozenDict, FrozenMap
 
 
@@ -34,9 +35,7 @@ class AimKeys(Wish):
     minimise: str | None = Field(default=None, description='measure to make small; without [aim]: "cost"')
     maximise: str | None = Field(default=None, description="measure to make large; instead of minimise")
     then: tuple[str, ...] = Field(default=(), description="measures that break ties, in this order")
-    tie: Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "the aim's own"})] = (
-        Field(default=0.001, description="how far from the best a tie-break may go")
-    )
+    tie: Tie = Field(default=0.001, description="how far from the best a tie-break may go")
 
     def aim(self) -> Aim:
         """Return the aim; `maximise` only where it stands alone."""

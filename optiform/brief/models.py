@@ -22,7 +22,11 @@ Percent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"
 SharePercent = Annotated[float, Field(strict=True, ge=0, le=100, json_schema_extra={"unit": "% of base"})]
 Times = Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "g per g"})]
 Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+Tie = Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "the aim's own"})]
 Grams = Annotated[float, Field(strict=True, ge=LEAST_GRAMS, le=MOST_GRAMS, json_schema_extra={"unit": "g"})]
+
+SELECTORS = ("material", "substance", "function", "tag")
+"""Ways to name materials in a brief."""
 
 
 class Wish(Frozen):
@@ -78,9 +82,7 @@ class Selector(Wish):
     @property
     def kind(self) -> str:
         """Return which of the four ways is used."""
-        return next(
-            kind for kind in ("material", "substance", "function", "tag") if getattr(self, kind) is not None
-        )
+        return next(kind for kind in SELECTORS if getattr(self, kind) is not None)
 
     @property
     def word(self) -> str:
@@ -160,9 +162,7 @@ class Aim(Wish):
     measure: str = "cost"
     sense: Literal["minimise", "maximise"] = "minimise"
     then: tuple[str, ...] = Field(default=(), description="measures that break ties, in this order")
-    tie: Annotated[float, Field(strict=True, ge=0, le=MOST, json_schema_extra={"unit": "the aim's own"})] = (
-        Field(default=0.001, description="how far from the best a tie-break may go")
-    )
+    tie: Tie = Field(default=0.001, description="how far from the best a tie-break may go")
 
 
 class BaselineKeys(Wish):

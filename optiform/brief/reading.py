@@ -46,11 +46,11 @@ def load_brief(
     """
     path = Path(path)
     faults = Faults(str(path))
-    mapping = read_toml(path, faults)
+    mapping = read_toml(path, faults) or {}
     faults.raise_if_any()
     if bench is not None:
-        mapping = {**(mapping or {}), "bench": str(Path(bench).absolute())}
-    return _brief(mapping or {}, None, path.parent, faults, loader)
+        mapping["bench"] = str(Path(bench).absolute())
+    return brief_from(mapping, folder=path.parent, file=str(path), loader=loader)
 
 
 def brief_from(
@@ -82,19 +82,7 @@ def brief_from(
     BadInput
         With every fault.
     """
-    start = Path(folder) if folder is not None else Path()
-    return _brief(mapping, library, start, Faults(file), loader, baseline, known)
-
-
-def _brief(
-    mapping: Mapping[str, Any],
-    library: Library | None,
-    folder: Path,
-    faults: Faults,
-    loader: Callable[[Path | None], Library] = load_library,
-    baseline: TypedFormula | None = None,
-    known: BenchKnowledge = NO_TRIALS,
-) -> Brief:
+    folder, faults = Path(folder or ""), Faults(file)
     entries = read_entries(mapping, faults)
     name, held = entries.scalars.get("library"), library
     if held is None and "library" in entries.scalars:
@@ -107,8 +95,7 @@ def _brief(
         if entries.scalars.get("bench") is not None:
             known, told = _known(folder / entries.scalars["bench"], held, entries, faults)
             held = held if known.alkali is None else known.alkali.corrected(held)
-        if {"prices", "shelf"} & entries.given:
-            held, shelf = _own_figures(held, entries, folder, faults)
+        held, shelf = _own_figures(held, entries, folder, faults)
         unread = known is NO_TRIALS and entries.scalars.get("bench") is not None
         check_entries(_without_bench(entries) if unread else entries, held, faults, known)
         typed = baseline or _typed(entries.tables.get("baseline"), held, folder, faults)
@@ -167,11 +154,6 @@ def _typed(keys: BaselineKeys | None, library: Library, folder: Path, faults: Fa
     return None
 
 
-def _baseline(keys: BaselineKeys, typed: TypedFormula) -> Baseline:
-    stated = {**dict(keys), "formula": typed.file}
-    return Baseline(**stated, lines=typed.lines, matched=typed.matched)
-
-
 def _notes_on(typed: TypedFormula) -> tuple[str, ...]:
     """Return what a reader must know of a baseline: merged lines, a total off 100."""
     if abs(typed.total - 100.0) <= TOTAL_TOLERANCE:
@@ -189,6 +171,10 @@ def _assembled(
     scalars, tables = entries.scalars, entries.tables
     lists = {section: tuple(entry for _, entry in read) for section, read in entries.lists.items()}
     waived = tuple(entry.rule for entry in lists["waive"])
+    baseline = None
+    if typed is not None:
+        read = {"formula": typed.file, "lines": typed.lines, "matched": typed.matched}
+        baseline = Baseline(**{**dict(tables["baseline"]), **read})
     brief = Brief(
         title=scalars["title"],
         library=waive(library, waived),
@@ -199,7 +185,7 @@ def _assembled(
         targets=entries.targets,
         **{key: lists[key] for key in ("include", "exclude", "choose", "share", "ratio", "prefer", "waive")},
         rules=Rules(**{key: lists[key] for key in ("needs", "incompatible", "when", "linear")}),
-        baseline=None if typed is None else _baseline(tables["baseline"], typed),
+        baseline=baseline,
         **{key: tables[key] for key in ("weighing", "certainty", "ranked")},
         shelf=shelf,
     )

@@ -17,22 +17,14 @@ SCALARS = ("product", "area", "users", "law", "on")
 
 
 def stated_brief(formula: TypedFormula, library: Library) -> Brief:
-    """Return what a formula is held against where no brief is given.
+    """Return what a formula is held against where no brief is given, by the keys that its file states.
 
-    Parameters
-    ----------
-    formula : TypedFormula
-        Its `stated` has keys of a brief: law, product, area, users, day, pH window, waived guards.
-    library : Library
+    A formula for which no pH window is stated is judged at its own pH: nobody promised that it may have another.
 
     Raises
     ------
     BadInput
         If what the file states means nothing.
-
-    Notes
-    -----
-    A formula for which no pH window is stated is judged at its own pH: nobody promised that it may have another.
     """
     title = formula.name or "a formula"
     faults = Faults(formula.file)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -27,7 +27,6 @@ class Entries:
     tables: dict[str, Any]
     targets: dict[str, Any]
     lists: dict[str, list[tuple[int, Any]]]
-    given: frozenset[str] = field(default_factory=frozenset)
 
 
 def place(section: str, number: int, key: str = "") -> str:
@@ -54,7 +53,6 @@ def read_entries(mapping: Mapping[str, Any], faults: Faults) -> Entries:
         tables=_tables(mapping, faults),
         targets=_targets(mapping, faults),
         lists={name: read_list(_kind(name), mapping, name, faults) for name in LISTS},
-        given=frozenset(str(key) for key in mapping),
     )
 
 

@@ -15,17 +15,9 @@ ESCAPES = {'"': '\\"', "\\": "\\\\", "\b": "\\b", "\t": "\\t", "\n": "\\n", "\f"
 
 
 def write_brief(brief: Mapping[str, Any]) -> str:
-    """Return a brief as TOML text, scalars first and tables in their usual order.
+    """Return a brief as TOML 1.0, scalars first and tables in their usual order; `tomllib` reads it back equal.
 
-    Parameters
-    ----------
-    brief : mapping
-        The keys of a brief as `tomllib` would give them; keys with the value None are left out.
-
-    Returns
-    -------
-    str
-        TOML 1.0 that `tomllib` reads back equal to `brief`.
+    Keys with the value None are left out.
 
     Raises
     ------

@@ -35,21 +35,17 @@ def declarable(
     product: Product,
     on: date,
 ) -> tuple[Declared, ...]:
-    """Return the fragrance allergens whose amount is above the threshold of the product.
+    """Return the fragrance allergens whose amount is above the threshold of the product, in alphabetical order.
 
     Parameters
     ----------
     percent_by_inci : mapping of str to float
         % w/w of each substance in the finished product, allergens inside perfumes and oils included.
 
-    Returns
-    -------
-    tuple of Declared
-        In alphabetical order. Exactly at the threshold is not above it.
-
     Notes
     -----
-    Members of a group are added up, a cautious reading of a grouped entry. The result is no better
+    Exactly at the threshold is not above it. Members of a group are added up, a cautious reading of a grouped entry.
+    The result is no better
     than the composition: an essential oil entered as one substance hides its linalool.
     Thresholds: Annex III of Regulation (EC) 1223/2009, more than 0.01 % in rinse-off and 0.001 % in
     leave-on products.

@@ -11,19 +11,9 @@ _BETWEEN = r"[\s-]+"
 
 
 def claim_cautions(jurisdiction: str, texts: Iterable[str]) -> tuple[str, ...]:
-    """Return a caution for each kind of claim that the words of a product make.
+    """Return a caution for each kind of claim that the title and other words of a label make; none without a law.
 
-    Parameters
-    ----------
-    jurisdiction : str
-        EU, UK, US or none (then nothing).
-    texts : iterable of str
-        The title and whatever else a label will say.
-
-    Returns
-    -------
-    tuple of str
-        E.g. ``"eczema" names an illness: ... (Article 1(2) of Directive 2001/83/EC).``
+    E.g. ``"eczema" names an illness: ... (Article 1(2) of Directive 2001/83/EC).``
 
     Notes
     -----

@@ -11,6 +11,7 @@ import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from datetime import date
+from itertools import chain
 
 from optiform.faults import BadInput, Fault
 from optiform.law.models import AREAS, PRODUCTS, Area, Law, Limit, Product, Use
@@ -61,20 +62,10 @@ class ApplicableLimit(Frozen):
     rows: tuple[Limit, ...] = ()
 
     def factors(self, molar_masses: Mapping[str, float], present: Collection[str]) -> dict[str, float]:
-        """Return what 1 % w/w of each present substance counts under this limit [% w/w].
+        """Return what 1 % w/w of each present substance counts under this limit: sum(factor * percent) <= max_percent.
 
-        Parameters
-        ----------
-        molar_masses : mapping of str to float
-            Molar mass by INCI name [g/mol]; needed where the limit is expressed as another substance.
-        present : collection of str
-            INCI names that occur; spelling by letters counts, not case.
-
-        Returns
-        -------
-        dict
-            Factor by INCI name as spelt in `present`; substances outside the limit are left out.
-            ``sum(factor * percent) <= max_percent`` is the row.
+        Names are compared without case, and come back as they are spelt in `present`; substances outside the limit are
+        left out. Molar masses [g/mol] are needed where the limit is expressed as another substance.
 
         Raises
         ------
@@ -93,14 +84,9 @@ class ApplicableLimit(Frozen):
             if row.basis_molar_mass is None:
                 factors[inci] = 1.0
             elif mass is None:
-                faults.append(
-                    Fault(
-                        "substances.csv",
-                        f"{inci}, column molar_mass",
-                        f"the molar mass is missing; {self.key} is expressed as another substance",
-                        "a number above 0, g/mol",
-                    )
-                )
+                place = f"{inci}, column molar_mass"
+                message = f"the molar mass is missing; {self.key} is expressed as another substance"
+                faults.append(Fault("substances.csv", place, message, "a number above 0, g/mol"))
             else:
                 ratio = row.basis_molar_mass / mass
                 same = abs(ratio - 1.0) < SAME_SUBSTANCE
@@ -201,21 +187,18 @@ def conditions(
     """
     by_folded = {inci.casefold(): inci for inci in sorted(present)}
     found = []
-    for group in _winners(_in_force(law, product, area, users, on)):
-        for row in group:
-            names = tuple(
-                by_folded[name.casefold()] for name in row.substances if name.casefold() in by_folded
-            )
-            if row.warning and names:
-                found.append(
-                    Condition(
-                        substances=names,
-                        text=row.warning,
-                        entry=row.entry,
-                        trust=row.trust,
-                        source=row.source,
-                    )
+    for row in chain.from_iterable(_winners(_in_force(law, product, area, users, on))):
+        names = tuple(by_folded[name.casefold()] for name in row.substances if name.casefold() in by_folded)
+        if row.warning and names:
+            found.append(
+                Condition(
+                    substances=names,
+                    text=row.warning,
+                    entry=row.entry,
+                    trust=row.trust,
+                    source=row.source,
                 )
+            )
     return tuple(dict.fromkeys(found))
 
 

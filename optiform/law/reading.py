@@ -76,13 +76,7 @@ def load_law(
 
 
 def law_for(library: Library, jurisdiction: str, on: date | None = None) -> Law:
-    """Return the law of a place on a day, a library's own ``limits.csv`` and ``allergens.csv`` counted in.
-
-    Raises
-    ------
-    BadInput
-        As `load_law`.
-    """
+    """Return the law of a place on a day, with the tables of a library's own counted in; see `load_law`."""
     _, allergens = own_files(Path(library.folder)) if library.folder else (None, None)
     return load_law(jurisdiction, library.limits_file or None, on, allergens)
 
@@ -97,13 +91,7 @@ def own_files(library: Path) -> tuple[Path | None, Path | None]:
 def own_rows(
     limits: Path | str | None, allergens: Path | str | None
 ) -> tuple[tuple[Limit, ...], tuple[Allergen, ...]]:
-    """Return the rows of a library's own tables.
-
-    Raises
-    ------
-    BadInput
-        With the faults of both.
-    """
+    """Return the rows of a library's own tables, or raise `BadInput` with the faults of both."""
     faults, rows, names = Faults(), tuple[Limit, ...](), tuple[Allergen, ...]()
     if limits is not None:
         with faults.gathering():
@@ -137,13 +125,7 @@ def _replaced(
 
 
 def read_limits(path: Path) -> tuple[Limit, ...]:
-    """Return the rows of a library's own limits table; every fault of the file is raised at once.
-
-    Raises
-    ------
-    BadInput
-        Unknown or missing columns, words that are not known, numbers out of range, dates that are none.
-    """
+    """Return the rows of a library's own limits table, or raise `BadInput` with every fault of the file."""
     return tuple(limit.model_copy(update={"own": True}) for limit in _limits(path))
 
 
@@ -245,13 +227,7 @@ def _equivalents(table: Table, row: int, faults: Faults) -> dict[str, float]:
 
 
 def read_rows(path: Path, columns: Columns, model: type[Entry]) -> tuple[Entry, ...]:
-    """Return the rows of a table.
-
-    Raises
-    ------
-    BadInput
-        With every fault of the file.
-    """
+    """Return the rows of a table, or raise `BadInput` with every fault of the file."""
     faults = Faults(str(path))
     entries = read_entries(path, model, columns, faults)
     faults.raise_if_any()

@@ -48,11 +48,6 @@ def particulars(jurisdiction: str) -> tuple[Particular, ...]:
     """Return what else the label of a place carries, as blanks to fill and questions to settle; none without a law.
 
     A list of reminders in this project's own words; the wording on a label is that of the law.
-
-    Raises
-    ------
-    BadInput
-        An unknown jurisdiction.
     """
     place = place_of(jurisdiction)
     return tuple(

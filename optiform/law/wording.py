@@ -19,18 +19,7 @@ def limit_label(rows: Sequence[Limit]) -> str:
 
 
 def limit_title(rows: Sequence[Limit], max_percent: float, jurisdiction: str) -> str:
-    """Return a limit in plain words.
-
-    Parameters
-    ----------
-    max_percent : float
-        Its maximum [% w/w].
-
-    Returns
-    -------
-    str
-        E.g. ``benzoic acid and sodium benzoate, as acid, at most 2.5 % w/w (EU Annex V/1)``.
-    """
+    """Return a limit as "benzoic acid and sodium benzoate, as acid, at most 2.5 % w/w (EU Annex V/1)"."""
     row = rows[0]
     place = f"{jurisdiction} {row.entry}" if row.entry else f"{jurisdiction}, library's own row"
     scope = f", for users {row.users}" if row.users else ""

@@ -152,12 +152,9 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
             faults.add("new_substances", f"there is a substance '{inci}' already", allowed="a new INCI name")
     for content in contents:
         if content.inci not in known:
-            faults.add(
-                "contents",
-                f"there is no substance '{content.inci}' in the library",
-                allowed='an INCI name of the library; a new one is described: --new "INCI: class"',
-                nearest=known.nearest(content.inci),
-            )
+            message = f"there is no substance '{content.inci}' in the library"
+            allowed = 'an INCI name of the library; a new one is described: --new "INCI: class"'
+            faults.add("contents", message, allowed=allowed, nearest=known.nearest(content.inci))
     total = sum((Decimal(str(content.percent)) for content in contents), Decimal())
     if total > 100:
         faults.add("contents", f"the contents add to {total} %", allowed="100 % or less; the rest is water")
@@ -170,14 +167,11 @@ def _parts(library: Library, given: Specification, faults: Faults) -> tuple[Part
 def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -> tuple[Path, ...]:
     """Append the rows of a new material to the files of a library; nothing else in them changes.
 
-    A column that the new rows need and a file lacks is added at its right end, empty in the old rows.
-
-    All of them are written in one step: where one cannot be, none is changed.
+    A column that the new rows need and a file lacks is added at its right end, empty in the old rows. All files are
+    written in one step: where one cannot be, none is changed.
 
     Parameters
     ----------
-    folder : str or Path
-        The library's folder. The starter library is never written to.
     dry_run : bool
         Look for every fault, and write nothing.
 
@@ -207,9 +201,8 @@ def write_rows(folder: str | Path, added: AddedRows, *, dry_run: bool = False) -
     if added.system is not None:
         texts[folder / "library.toml"] = with_system(folder / "library.toml", added.system, faults)
     faults.raise_if_any()
-    if dry_run:
-        return tuple(texts)
-    write_together(texts)
+    if not dry_run:
+        write_together(texts)
     return tuple(texts)
 
 

@@ -74,18 +74,7 @@ class Arrays:
         return {name: k for k, name in enumerate(self.substances)}
 
     def per_material(self, per_substance: Floats) -> Floats:
-        """Sum a per-gram property of the substances into each material.
-
-        Parameters
-        ----------
-        per_substance : ndarray, shape (m,)
-            Property per gram of substance.
-
-        Returns
-        -------
-        ndarray, shape (n,)
-            The same property per gram of material.
-        """
+        """Return a property per gram of material, shape (n,), from that per gram of substance, shape (m,)."""
         weights = self.fraction * per_substance[self.part_substance]
         return _summed(self.part_material, weights, len(self.materials))
 

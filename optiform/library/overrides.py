@@ -29,30 +29,20 @@ class StockRow(Frozen):
     stock_g: float | None = Field(default=None, ge=0, le=MOST_GRAMS)
 
 
-def read_prices(path: str | Path, library: Library) -> dict[str, float]:
+def read_prices(path: str | Path, library: Library | None) -> dict[str, float]:
     """Read prices.csv (``material,price``): currency per kg, by material id.
 
-    Raises
-    ------
-    BadInput
-        With every fault: unknown or repeated materials, prices that are no number or below 0.
-    """
-    return {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), library)}
-
-
-def read_price_list(path: str | Path) -> dict[str, float]:
-    """Read a supplier's price list (``material,price``), which may name materials that a library lacks.
+    Without a library it is a supplier's price list, which may name materials that a library lacks.
 
     Raises
     ------
     BadInput
-        With every fault: repeated materials, prices that are no number or below 0; a list without any.
+        With every fault: unknown or repeated materials, prices that are no number or below 0; a price list without any.
     """
-    found = {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), None)}
-    if not found:
-        raise BadInput(
-            [Fault(str(path), "", "there are no prices in this list", "material,price in each row")]
-        )
+    found = {row.material: row.price for row in _rows(PriceRow, "prices", Path(path), library)}
+    if library is None and not found:
+        message = "there are no prices in this list"
+        raise BadInput([Fault(str(path), "", message, "material,price in each row")])
     return found
 
 
@@ -71,15 +61,10 @@ def read_shelf(path: str | Path, library: Library) -> dict[str, float | None]:
 
 
 def with_prices(library: Library, prices: Mapping[str, float]) -> Library:
-    """Return the library at other prices; everything else is shared with the old one.
+    """Return the library at other prices  [currency/kg]; materials that are not named keep theirs.
 
     Where every price but that of water is replaced, the price column becomes the user's own in
     `Library.trust`; where some are, it keeps the trust that the library states for it.
-
-    Parameters
-    ----------
-    prices : mapping of str to float  [currency/kg]
-        Materials that are not named keep their price.
 
     Raises
     ------
@@ -101,22 +86,10 @@ def with_prices(library: Library, prices: Mapping[str, float]) -> Library:
 
 
 def only(library: Library, shelf: Mapping[str, float | None]) -> Library:
-    """Return the library with the stock of a shelf: 0 g of every material that is not on it.
+    """Return the library with the stock of a shelf  [g], None where it is not known; 0 g of what is not on it.
 
     The materials stay in the library, so that an answer can say which of them is missing. Water
-    comes from the tap and keeps the stock that it has.
-
-    Parameters
-    ----------
-    shelf : mapping of str to float or None  [g]
-        None where the amount is not known.
-
-    Raises
-    ------
-    KeyError
-        For an id that the library does not have.
-    pydantic.ValidationError
-        For a number that a library could not hold.
+    comes from the tap and keeps the stock that it has. Raises as `with_prices`.
     """
     for name in shelf:
         library.material[name]

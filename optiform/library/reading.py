@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from optiform.faults import BadInput, Fault, Faults, nearest
-from optiform.library.checking.checks import Draft, check
+from optiform.library.checking.checks import check
 from optiform.library.files import typed_tables
 from optiform.library.files.columns import Entries, entries_of
 from optiform.library.files.csv_tables import read_csv
@@ -37,6 +37,9 @@ TABLES: dict[str, type[Frozen]] = {
     "trials": Trial,
     "packs": Pack,
 }
+FIELDS = {name: name for name in TABLES} | {"composition": "parts", "titration": "titrations"}
+"""The field of a library that a table fills."""
+
 NEEDED = ("materials", "substances", "composition")
 BESIDE = ("limits", "allergens", "prices", "shelf")
 WITH_MEASURES = ("materials", "substances")
@@ -89,12 +92,16 @@ def _load(path: Path) -> Library:
     keys = read_keys(source.folder / "library.toml", faults) if source.has_keys else None
     measured = tuple(measure.column for measure in keys.measure) if keys is not None else ()
     tables = _read_tables(source, measured, faults)
-    draft = _draft(source, keys or LibraryKeys(name="unnamed"), tables, faults)
+    entries = {
+        FIELDS[name]: _entries(model, tables.get(name), measured if name in WITH_MEASURES else (), faults)
+        for name, model in TABLES.items()
+    }
+    library = _library(source, keys or LibraryKeys(name="unnamed"), entries)
     if all(name in tables for name in NEEDED) and keys is not None:
-        check(draft, faults)
+        check(library, entries, faults, str(source.folder / "library.toml"))
     if faults.found:
         raise BadInput(_sorted(faults.found, source))
-    return draft.library
+    return library
 
 
 @dataclass(frozen=True)
@@ -132,13 +139,7 @@ def _source(path: Path, faults: Faults) -> _Source | None:
 
 
 def table_columns(name: str, extra: Iterable[str] = ()) -> Columns:
-    """Return what the columns of one of the tables may be called.
-
-    Parameters
-    ----------
-    name : str
-        materials, substances, composition, titration, trials or packs.
-    """
+    """Return what the columns of one of the `TABLES` may be called."""
     most = MOST if name in WITH_MEASURES else ROWS
     return typed_tables.columns_of(name, TABLES[name], also=extra, most=most)
 
@@ -181,38 +182,29 @@ def _present(read: Callable[[str], Table | None], names: Sequence[str]) -> dict[
     return {name: table for name, table in tables.items() if table is not None}
 
 
-def _draft(source: _Source, keys: LibraryKeys, tables: dict[str, Table], faults: Faults) -> Draft:
-    def entries(name: str, model: type[Entry]) -> Entries[Entry]:
-        table = tables.get(name)
-        if table is None:
-            return Entries(None, ())
-        own = (measure.column for measure in keys.measure) if name in WITH_MEASURES else ()
-        extra = [column for column in dict.fromkeys(own) if column in table.cells]
-        return entries_of(model, table, faults, extra)
+def _entries(
+    model: type[Entry], table: Table | None, measured: Sequence[str], faults: Faults
+) -> Entries[Entry]:
+    """Return the sound rows of a table with their places; none where there is no table."""
+    if table is None:
+        return Entries(None, ())
+    return entries_of(model, table, faults, [name for name in dict.fromkeys(measured) if name in table.cells])
 
-    materials, substances = entries("materials", Material), entries("substances", Substance)
-    parts, titrations = entries("composition", Part), entries("titration", TitrationPoint)
-    trials, packs = entries("trials", Trial), entries("packs", Pack)
+
+def _library(source: _Source, keys: LibraryKeys, entries: Mapping[str, Entries[Any]]) -> Library:
     limits = source.folder / "limits.csv"
-    library = Library(
+    return Library(
         name=keys.name,
         folder=str(source.workbook or source.folder),
         currency=keys.currency,
         trust=keys.trust,
-        substances=substances.items,
-        materials=materials.items,
-        parts=parts.items,
+        **{name: found.items for name, found in entries.items()},
         measures=keys.measure,
         systems=keys.system,
         bases=keys.base,
         rules=Rules(**{kind: getattr(keys, kind) for kind in Rules.model_fields}),
-        titrations=titrations.items,
-        trials=trials.items,
-        packs=packs.items,
         limits_file=str(limits) if is_file(limits) else "",
     )
-    toml = str(source.folder / "library.toml")
-    return Draft(library, materials, substances, parts, titrations, trials, packs, toml)
 
 
 def _sorted(found: Iterable[Fault], source: _Source) -> list[Fault]:

@@ -78,18 +78,9 @@ class SelectionIndex:
 
 
 def parse_reference(text: str) -> tuple[str, str]:
-    """Split a reference into its kind and its word.
+    """Split ``id``, ``material:id``, ``function:word``, ``tag:word`` or ``substance:INCI`` into kind and word.
 
-    Parameters
-    ----------
-    text : str
-        ``id``, ``material:id``, ``function:word``, ``tag:word`` or ``substance:INCI``.
-
-    Returns
-    -------
-    (str, str)
-        The kind and the word. A kind that is not one of `KINDS` is returned as written;
-        `reference_problem` says what is wrong with it.
+    A kind that is not one of `KINDS` is returned as written; `reference_problem` says what is wrong with it.
     """
     kind, colon, word = text.partition(":")
     if not colon:

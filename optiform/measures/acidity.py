@@ -80,12 +80,8 @@ class ChargeCurves:
     def settle(self, amounts: Floats) -> Settled | None:
         """Return the pH of a formula by the full non-linear balance, with its ionic strength.
 
-        `amounts` has shape (n,)  [% w/w].
-
-        Returns
-        -------
-        optiform.chemistry.Acidity or None
-            None where no pH can be told: no water, off the scale, or outside a titration curve.
+        None where no pH can be told: no water, off the scale, or outside a titration curve. `amounts` has shape (n,)
+        [% w/w].
         """
         key = amounts.tobytes()
         if key not in self._settled:
@@ -119,12 +115,8 @@ class ChargeCurves:
     def unexplained(self, amounts: Floats, pH: float) -> tuple[float, float] | None:
         """Return the charge that a measured pH leaves unexplained, and the buffer capacity there.
 
+        In meq per 100 g, and mmol per 100 g and pH; None without water, or where a titration curve does not reach.
         `amounts` has shape (n,)  [% w/w].
-
-        Returns
-        -------
-        (float, float) or None  [meq per 100 g, mmol per 100 g and pH]
-            None without water, or where a titration curve does not reach.
         """
         mixture, table = self._mixture(amounts)
         try:

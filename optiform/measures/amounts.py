@@ -10,31 +10,21 @@ from optiform.measures.parts import part, weakest
 from optiform.vectors import Floats
 
 
+def total(library: Library, name: str, numerator: Floats) -> Measure:
+    """Return the % w/w of a formula that some part of each material makes, shape (n,)."""
+    trust = weakest(library, "percent")
+    return Measure(name, "% w/w", numerator, lowest=0.0, highest=100.0, trust=trust, digits=2)
+
+
 def amount(library: Library, kind: str, word: str, name: str) -> Measure:
     """Return the % w/w of a material, function, substance or tag."""
-    return Measure(
-        name=name,
-        unit="% w/w",
-        numerator=part(library, kind, word),
-        lowest=0.0,
-        highest=100.0,
-        trust=weakest(library, "percent"),
-        digits=2,
-    )
+    return total(library, name, part(library, kind, word))
 
 
 def electrolyte(library: Library) -> Measure:
     """Return the % w/w of substances tagged electrolyte, counted inside every material."""
     tagged = library.arrays.substance_has_tag("electrolyte").astype(float)
-    return Measure(
-        name="electrolyte",
-        unit="% w/w",
-        numerator=library.arrays.per_material(tagged),
-        lowest=0.0,
-        highest=100.0,
-        trust=weakest(library, "percent"),
-        digits=2,
-    )
+    return total(library, "electrolyte", library.arrays.per_material(tagged))
 
 
 def cost(library: Library) -> Measure:
@@ -69,15 +59,7 @@ class Count(Measure):
 def count(library: Library) -> Count:
     """Return the number of materials."""
     ones = np.ones(len(library.materials))
-    return Count(
-        name="ingredients",
-        unit="materials",
-        numerator=ones,
-        better="lower",
-        lowest=0.0,
-        trust=Trust.OWN,
-        digits=0,
-    )
+    return Count("ingredients", "materials", ones, better="lower", lowest=0.0, trust=Trust.OWN, digits=0)
 
 
 def proportion(top: Measure, bottom: Measure, name: str, unit: str, factor: float = 1.0) -> Measure:

@@ -2,12 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from optiform.measures.learned import Passed, Taught
     from optiform.measures.learned_alkali import LearnedAlkali
+    from optiform.trials.learned import LearnedMeasure
+    from optiform.vectors import Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Gate:
+    """The trials of a base that passed a gate such as "one phase".
+
+    Attributes
+    ----------
+    materials : tuple of str
+        Ids of everything that was weighed in any of them but water.
+    passed : ndarray, shape (trials, materials)  [% w/w]
+    base : frozenset of str
+    """
+
+    name: str
+    materials: tuple[str, ...] = field(repr=False)
+    passed: Floats = field(repr=False)
+    base: frozenset[str] = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -16,9 +35,9 @@ class BenchKnowledge:
 
     Attributes
     ----------
-    taught : tuple of Taught
+    taught : tuple of LearnedMeasure
         Measures that were learned.
-    passed : tuple of Passed
+    passed : tuple of Gate
         Which trials passed a gate.
     alkali : LearnedAlkali, optional
         The free alkali of materials, learned from readings of pH; the brief's library holds it already.
@@ -30,8 +49,8 @@ class BenchKnowledge:
         Which base it is, where the bench has several.
     """
 
-    taught: tuple[Taught, ...] = ()
-    passed: tuple[Passed, ...] = ()
+    taught: tuple[LearnedMeasure, ...] = ()
+    passed: tuple[Gate, ...] = ()
     alkali: LearnedAlkali | None = None
     base: frozenset[str] = frozenset()
     others: tuple[BenchKnowledge, ...] = ()

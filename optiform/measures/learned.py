@@ -11,7 +11,7 @@ of x in both.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,8 +19,8 @@ from optiform.library.models import Trust
 from optiform.measures.measure import Measure, Row, Side
 
 if TYPE_CHECKING:
-    from optiform.learning.conjugate import NormalInverseGamma
     from optiform.library.models import Library
+    from optiform.trials.learned import LearnedMeasure
     from optiform.vectors import Flags, Floats, Indices
 
 FULL = 100.0
@@ -32,65 +32,6 @@ LOGARITHM = "log10 "
 
 DECADE_DIGITS = 3
 
-STRUCTURAL = ("surfactant", "thickener")
-"""Functions of materials that make another base: what was learned in one tells nothing of another."""
-
-
-class Taught(Protocol):
-    """What a bench says of one measure in one base.
-
-    Attributes
-    ----------
-    scale : str
-        "log10" where the logarithm is linear in the amounts.
-    materials : tuple of str
-        The terms: ids of the materials on whose amounts it depends, each per 1 % w/w.
-    electrolyte : tuple of float
-        Where a square is fitted, what 1 % of each material brings; its coefficient is the last. Empty: linear.
-    knowledge : NormalInverseGamma
-        Of the coefficients of the terms, and of the variance of one reading.
-    base : frozenset of str
-        Ids of the surfactants and thickeners that were tried.
-    rows : ndarray, shape (trials, coefficients)  [% w/w]
-        What was weighed, and where a square is fitted that of its electrolyte.
-    """
-
-    @property
-    def name(self) -> str: ...  # noqa: D102
-    @property
-    def scale(self) -> Literal["identity", "log10"]: ...  # noqa: D102
-    @property
-    def materials(self) -> tuple[str, ...]: ...  # noqa: D102
-    @property
-    def electrolyte(self) -> tuple[float, ...]: ...  # noqa: D102
-    @property
-    def knowledge(self) -> NormalInverseGamma: ...  # noqa: D102
-    @property
-    def base(self) -> frozenset[str]: ...  # noqa: D102
-    @property
-    def rows(self) -> Floats: ...  # noqa: D102
-
-
-class Passed(Protocol):
-    """Trials that passed a gate such as "one phase", and those of the same base that did not.
-
-    Attributes
-    ----------
-    materials : tuple of str
-        Ids of everything that was weighed in any of them but water.
-    passed : ndarray, shape (trials, materials)  [% w/w]
-    base : frozenset of str
-    """
-
-    @property
-    def name(self) -> str: ...  # noqa: D102
-    @property
-    def materials(self) -> tuple[str, ...]: ...  # noqa: D102
-    @property
-    def passed(self) -> Floats: ...  # noqa: D102
-    @property
-    def base(self) -> frozenset[str]: ...  # noqa: D102
-
 
 @dataclass(frozen=True, eq=False)
 class Learned(Measure):
@@ -98,14 +39,15 @@ class Learned(Measure):
 
     Attributes
     ----------
-    taught : Taught
+    taught : LearnedMeasure
+        What the bench says of it: its terms, their coefficients, and the trials.
     places : ndarray of int, shape (p,)
         Where each term stands among the materials; -1 for one that the library lacks, and no formula holds.
     electrolyte : ndarray, optional, shape (n,)
         What 1 % of each material brings of the electrolyte whose square counts too; absent: linear.
     """
 
-    taught: Taught = field(kw_only=True, repr=False)
+    taught: LearnedMeasure = field(kw_only=True, repr=False)
     places: Indices = field(kw_only=True, repr=False)
     electrolyte: Floats | None = field(default=None, kw_only=True, repr=False)
 
@@ -243,13 +185,15 @@ def factor_of(matrix: Floats) -> Floats:
 
 def outside(library: Library, base: frozenset[str]) -> Flags:
     """Flag the surfactants and thickeners of a library that are not of a base, shape (n,)."""
+    from optiform.trials.models import STRUCTURAL
+
     arrays = library.arrays
     structural = np.logical_or.reduce([arrays.has_function(word) for word in STRUCTURAL])
     held = np.isin([material.id for material in library.materials], sorted(base))
     return np.asarray(structural & ~held, dtype=bool)
 
 
-def learned(library: Library, taught: Taught) -> Learned:
+def learned(library: Library, taught: LearnedMeasure) -> Learned:
     """Return what a bench taught as a measure of a library."""
     index = library.arrays.material_index
     places = np.array([index.get(name, -1) for name in taught.materials], dtype=np.intp)

@@ -17,16 +17,12 @@ NOTE = (
 def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
     """Return the natural origin content, % (ISO 16128-2:2017).
 
-    A supplier's index for a material overrides the indices of its substances.
-
-    Parameters
-    ----------
-    without_water : bool
-        Leave the added water (the q.s.) out of both sums; water inside materials stays.
+    A supplier's index for a material overrides the indices of its substances. Without water the added water (the q.s.)
+    is left out of both sums; water inside materials stays.
     """
     arrays = library.arrays
     from_substances = arrays.per_material(
-        arrays.over_substances(lambda substance: _index(substance.natural_origin, substance.inci))
+        arrays.over_substances(lambda each: 1.0 if each.inci == "Aqua" else each.natural_origin or 0.0)
     )
     lacks = arrays.where_substances(lambda each: each.natural_origin is None and each.inci != "Aqua")
     declared = arrays.where(lambda material: material.natural_origin is not None)
@@ -50,9 +46,3 @@ def natural_origin(library: Library, *, without_water: bool = False) -> Measure:
         note=NOTE,
         unknown=Unknown(np.zeros_like(unstated), 100.0 * unstated * kept if without_water else unstated),
     )
-
-
-def _index(index: float | None, inci: str) -> float:
-    if inci == "Aqua":
-        return 1.0
-    return index if index is not None else 0.0

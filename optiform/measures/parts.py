@@ -19,30 +19,16 @@ class UnknownPart(KeyError):
 
 
 def active_matter(library: Library, chosen: Flags | None = None) -> Floats:
-    """Return the surfactant fraction of each material.
+    """Return the surfactant fraction of each material, of all substances or of `chosen` ones, shape (n,)  [g/g].
 
     Only substances with a charge class count, and only inside materials whose function is
     surfactant: solubilisers, emulsifiers, thickeners and conditioning quats never do.
-
-    Parameters
-    ----------
-    chosen : ndarray of bool, shape (m,), optional
-        Count only these substances.
-
-    Returns
-    -------
-    ndarray, shape (n,)  [% w/w active per % w/w of material]
     """
     arrays = library.arrays
     has_class = arrays.substance_has_class()
     if chosen is not None:
         has_class = has_class & chosen
     return arrays.per_material(has_class.astype(float)) * arrays.is_function("surfactant")
-
-
-def charge_class(library: Library, word: str) -> Flags:
-    """Flag the substances of a charge class, shape (m,)."""
-    return library.arrays.substance_has_class(word)
 
 
 def substance_flags(library: Library, kind: str, word: str) -> Flags:
@@ -57,17 +43,10 @@ def substance_flags(library: Library, kind: str, word: str) -> Flags:
 
 
 def part(library: Library, kind: str, word: str) -> Floats:
-    """Return how much of each material belongs to a reference.
+    """Return how much of each material belongs to a reference, shape (n,)  [g/g].
 
-    Parameters
-    ----------
-    kind : str
-        "material", "function" (whole materials), "substance" (its fraction) or "tag" (whole
-        materials that carry it themselves, else the fraction of substances that do).
-
-    Returns
-    -------
-    ndarray, shape (n,)  [% w/w per % w/w of material]
+    Whole materials for a material or function; of a substance its fraction; of a tag whole materials that carry it
+    themselves, else the fraction of substances that do.
 
     Raises
     ------
@@ -99,7 +78,7 @@ def part(library: Library, kind: str, word: str) -> Floats:
 def active_part(library: Library, kind: str, word: str) -> Floats:
     """Return how much active matter of each material belongs to a reference, shape (n,)."""
     if kind in CHARGE_CLASSES:
-        return active_matter(library, charge_class(library, kind))
+        return active_matter(library, library.arrays.substance_has_class(kind))
     if kind in ("material", "function"):
         return active_matter(library) * part(library, kind, word)
     inside = active_matter(library, substance_flags(library, kind, word))

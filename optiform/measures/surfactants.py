@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from optiform.library.models import Library, Trust
+from optiform.measures.amounts import total
 from optiform.measures.measure import Measure, Unknown
-from optiform.measures.parts import active_matter, active_part, charge_class, weakest
+from optiform.measures.parts import active_matter, active_part, weakest
 from optiform.vectors import Flags, Floats
 
 MILDNESS_NOTE = (
@@ -17,12 +18,12 @@ MILDNESS_NOTE = (
 
 def strength(library: Library) -> Measure:
     """Return the active matter: % w/w of substances with a charge class in surfactant materials."""
-    return _total(library, "active matter", active_matter(library))
+    return total(library, "active matter", active_matter(library))
 
 
 def strength_of_class(library: Library, word: str) -> Measure:
     """Return the active matter of one charge class, % w/w."""
-    return _total(library, word, active_matter(library, charge_class(library, word)))
+    return total(library, word, active_part(library, word, word))
 
 
 def share(library: Library, kind: str, word: str, name: str) -> Measure:
@@ -73,11 +74,6 @@ def irritation_load(library: Library) -> Measure:
         note=MILDNESS_NOTE,
         unknown=Unknown(-100.0 * unrated, np.zeros_like(unrated)),
     )
-
-
-def _total(library: Library, name: str, numerator: Floats) -> Measure:
-    trust = weakest(library, "percent")
-    return Measure(name, "% w/w", numerator, lowest=0.0, highest=100.0, trust=trust, digits=2)
 
 
 def _index(library: Library) -> tuple[Floats, Floats, Flags]:

@@ -132,16 +132,8 @@ def aim_columns(draft: Draft, aim: Measure) -> Floats:
         If the measure is no linear form: pH and viscosity are windows, not aims.
     """
     if bent(aim) or isinstance(aim, (Acidity, BufferCapacity, Viscosity, Undissociated)):
-        raise BadInput(
-            [
-                Fault(
-                    draft.brief.file,
-                    "[aim]",
-                    f"'{aim.name}' can be limited, not aimed at",
-                    "any total or mean",
-                )
-            ]
-        )
+        message = f"'{aim.name}' can be limited, not aimed at"
+        raise BadInput([Fault(draft.brief.file, "[aim]", message, "any total or mean")])
     wishes.refuse_missing(draft, aim)
     if isinstance(aim, Count):
         columns = wishes.ingredient_columns(draft)

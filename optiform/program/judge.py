@@ -25,16 +25,10 @@ class Break:
 
 
 def complete(program: Program, amounts: Floats) -> Floats:
-    """Return the column values that belong to the amounts of a formula.
+    """Return the column values, shape (columns,), that belong to the amounts of a formula, shape (n,)  [% w/w].
 
     A material counts as used above 0; the preservative system is the one whose members and
     windows the formula meets best, or none.
-
-    `amounts` has shape (n,)  [% w/w].
-
-    Returns
-    -------
-    ndarray, shape (columns,)
     """
     values = np.zeros(program.form.columns)
     values[: program.size] = amounts

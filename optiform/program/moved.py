@@ -33,12 +33,11 @@ def with_bound(program: Program, place: int, bound: float) -> Program:
         if other is not None and other != place:
             window[other] = program.requirements[other]
     rows = {row: move.row(bound) for row, move in program.moves[place]}
+    titled = {index: _titled(program, index, one, window) for index, one in window.items()}
     return replace(
         program,
         form=_with_rows(program.form, rows),
-        requirements=program.requirements.changed(
-            {index: _titled(program, index, one, window) for index, one in window.items()}
-        ),
+        requirements=program.requirements.changed(titled),
         acid_rows=tuple(
             replace(acid, bound=bound) if acid.row in rows else acid for acid in program.acid_rows
         ),
@@ -95,10 +94,10 @@ def _titled(program: Program, place: int, one: Requirement, window: dict[int, Re
     move = program.moves[place][0][1]
     if not isinstance(move, MeasureMove) or one.bound is None or one.side is None:
         raise TypeError(f"no measure is bounded by {one.title}")
-    if one.decimals is None:
-        return replace(one, title=limit_title(one.label, one.side, one.bound, one.tail or one.unit))
-    ends = {end.side: end.bound for end in window.values()}
-    decimals = decimals_between(ends.get("at_least"), ends.get("at_most"), move.measure.bound_decimals)
+    decimals = None
+    if one.decimals is not None:
+        ends = {end.side: end.bound for end in window.values()}
+        decimals = decimals_between(ends.get("at_least"), ends.get("at_most"), move.measure.bound_decimals)
     title = limit_title(one.label, one.side, one.bound, one.tail or one.unit, decimals)
     return replace(one, title=title, decimals=decimals)
 

@@ -35,6 +35,12 @@ class SparseRow:
     lower: float
     upper: float
 
+    @classmethod
+    def of(cls, indices: Indices, values: Floats, side: Side, end: float) -> SparseRow:
+        """Return the row that has one end: at_least from below, at_most from above."""
+        low, high = (end, np.inf) if side == "at_least" else (-np.inf, end)
+        return cls(indices, values, low, high)
+
 
 class Move(Protocol):
     """How one row follows the bound of its requirement."""
@@ -123,7 +129,7 @@ class Helper:
 
     column: int
     members: Indices = field(repr=False)
-    unless: Indices = field(repr=False)
+    unless: Indices = field(default_factory=lambda: np.zeros(0, dtype=np.intp), repr=False)
 
     def value(self, values: Floats) -> float:
         """Return 1 where it is needed, else 0."""

@@ -46,14 +46,10 @@ class Structure:
 
 
 def roles(library: Library, word: str) -> dict[str, tuple[str, ...]]:
-    """Return, for each material of a function, the substances by which it serves there.
+    """Return, for each material of a function by its id, the substances by which it serves there.
 
-    A surfactant serves by its substances with a charge class, any other material by what is in it beside water.
-
-    Returns
-    -------
-    dict of material id to INCI names
-        A material in which no such substance is known serves by its own name.
+    A surfactant serves by its substances with a charge class, any other material by what is in it beside water; one in
+    which no such substance is known serves by its own name.
     """
     return {name: _serving(library, word, name) for name in select(library, "function", word).sure}
 
@@ -144,6 +140,5 @@ def _any_grade(draft: Draft, materials: tuple[int, ...]) -> int:
     draft.link(link, helper, members)
     columns = [column for choices in members for column in choices.tolist()]
     draft.add_row(link, [helper, *columns], [1.0, *([-1.0] * len(columns))], upper=0.0)
-    none = np.zeros(0, dtype=np.intp)
-    draft.helpers.append(Helper(helper, distinct(np.array(columns, dtype=np.intp)), none))
+    draft.helpers.append(Helper(helper, distinct(np.array(columns, dtype=np.intp))))
     return helper

@@ -43,13 +43,7 @@ class Windows:
         return int(self.low.shape[1])
 
     def extreme(self, counts: Floats, *, least: bool) -> Floats:
-        """Return the compositions at which materials count least (or most), shape (w, s).
-
-        Parameters
-        ----------
-        counts : ndarray, shape (w, s)
-            What 1 g of each part counts.
-        """
+        """Return the compositions at which materials count least, or most, by `counts` per g of part, shape (w, s)."""
         order = np.argsort(counts if least else -counts, axis=1, kind="stable")
         room = np.take_along_axis(self.high - self.low, order, axis=1)
         left = 1.0 - self.low.sum(axis=1, keepdims=True)
@@ -151,13 +145,7 @@ def _varies(window: Sequence[tuple[float, float, float]]) -> bool:
 
 
 def narrowed(library: Library, share: float) -> Library:
-    """Return a library whose windows are drawn in towards the typical composition.
-
-    Parameters
-    ----------
-    share : float
-        1 leaves the windows as they are, 0 closes them.
-    """
+    """Return a library whose windows are drawn in to a share of their width: 1 leaves them, 0 closes them."""
 
     def drawn(part: Part) -> Part:
         if part.low is None and part.high is None:

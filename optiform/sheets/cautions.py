@@ -13,14 +13,8 @@ HOT_C = 50.0
 def cautions_of(materials: Iterable[str], library: Library) -> tuple[str, ...]:
     """Return the cautions for handling some materials: those of the materials first, then the general ones.
 
-    Parameters
-    ----------
-    library : Library
-        Whose handling words and tags say what injures.
-
-    Notes
-    -----
-    A material without handling words is not thereby harmless: its safety data sheet decides.
+    Handling words and tags of the library say what injures. A material without them is not thereby harmless: its safety
+    data sheet decides.
     """
     here = [library.material[name] for name in dict.fromkeys(materials)]
     return (*_particular(here), *CAUTIONS)

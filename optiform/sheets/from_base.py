@@ -61,14 +61,9 @@ class ProductFromBase:
 
 
 def water_left(library: Library, formula: Formula, base: Collection[str]) -> float:
-    """Return the water that a product needs outside its shared base  [% w/w].
+    """Return the water that a product needs outside the materials of its shared base  [% w/w].
 
     The dose of acid or base needs room, powders are dissolved and gums swell in it; never more than the product has.
-
-    Parameters
-    ----------
-    base : collection of str
-        Materials of the base.
     """
     amounts = {line.material: line.percent for line in formula.lines}
     acidity = formula.acidity

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from typing import Literal, get_args
 
 from pydantic import Field
@@ -80,7 +80,6 @@ def make_sheet(
         Adding up to 100 within 0.005.
     library : Library
         The brief's own, where there is a brief.
-    batch_g : float  [g]
     brief : Brief, optional
         Adds its targets, rules, law, product and area; without one what the formula's file states counts.
     balance_g : float, optional  [g]
@@ -99,10 +98,9 @@ def make_sheet(
     asked = brief or stated_brief(formula, library)
     amounts = {name: percent for name, percent in formula.lines if percent > 0}
     (judged,) = evaluate(formula, library, brief).formulas
-    acidity = judged.acidity
+    acidity, record = judged.acidity, None
     ready = () if acidity is None else acidity.have_ready
     lacking = (NO_UNIT,) if "cost" in parts and unit is None else ()
-    record = None
     if {"batch", "card"} & set(parts):
         record = _record(formula, asked, batch_g, balance_g, acidity, unit)
     return Sheet(
@@ -114,7 +112,9 @@ def make_sheet(
         card=card_of(record, asked, acidity) if record is not None and "card" in parts else None,
         batch=record if "batch" in parts else None,
         label=label_sheet(amounts, library, asked, unit) if "label" in parts else None,
-        cost=_cost(amounts, library, unit, batch_g, unit_file) if unit and "cost" in parts else None,
+        cost=unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
+        if unit and "cost" in parts
+        else None,
         shopping=_shopping(formula, library, batch_g, asked, acidity) if "shopping" in parts else None,
         breaks=tuple(f"{item.requirement.title}: {item.message}" for item in judged.breaks),
         notes=tuple(dict.fromkeys((*formula.notes, *lacking, *judged.notes))),
@@ -130,12 +130,6 @@ def _refuse(formula: TypedFormula, unit: Unit | None, parts: Collection[SheetPar
         raise BadInput([Fault("", "parts", f"there is no part '{part}'", EVERY_PART) for part in unknown])
     if "cost" in parts and unit is None and len(parts) == 1:
         raise BadInput([Fault("", "--unit", "missing for a cost sheet", "a TOML file with a table [unit]")])
-
-
-def _cost(
-    amounts: Mapping[str, float], library: Library, unit: Unit, batch_g: float, unit_file: str
-) -> UnitCost:
-    return unit_cost(amounts, library, unit, batch_g, estimated_density(amounts, library), unit_file)
 
 
 def _record(

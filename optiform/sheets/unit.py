@@ -92,13 +92,7 @@ def load_unit(path: str | Path) -> Unit:
 
 
 def unit_from(mapping: Mapping[str, Any], file: str = "") -> Unit:
-    """Return a unit from the keys of a unit file.
-
-    Raises
-    ------
-    BadInput
-        With every fault.
-    """
+    """Return a unit from the keys of a unit file, or raise `BadInput` with every fault."""
     faults = Faults(file)
     for key in mapping:
         if key != "unit":

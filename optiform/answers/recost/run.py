@@ -11,7 +11,7 @@ from optiform.answers.recost.folder import Found, gather
 from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.one import Recosted, Task, in_one_unit, recost_one
 from optiform.library.checking.names import Names
-from optiform.library.overrides import read_price_list
+from optiform.library.overrides import read_prices
 
 Progress = Callable[[int, int, str], None]
 
@@ -68,7 +68,7 @@ def recosting(
     unit_g : float, optional  [g]
         What is weighed in for one sold unit: the costs in one are told as well.
     """
-    changed = read_price_list(prices)
+    changed = read_prices(prices, None)
     found = gather(Path(folder), changed, None if library is None else Path(library))
     with ExitStack() as open_files:
         kept = None if journal is None else open_files.enter_context(Journal(Path(journal)))

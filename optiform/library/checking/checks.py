@@ -5,82 +5,65 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from optiform.faults import Fault, Faults
 from optiform.library.checking.names import Names
 from optiform.library.checking.rule_checks import check_rules
 from optiform.library.files.columns import Entries
-from optiform.library.models import Frozen, Library, Material, Pack, Part, Substance, TitrationPoint, Trial
+from optiform.library.models import Frozen, Library, Material, Part, Substance, TitrationPoint
 from optiform.tolerances import TOLERANCE
 
 LEAST_PKA, MOST_PKA = -10.0, 20.0
 """Strong acids and the ammonia of water lie within; farther out nothing is half ionised in a wash. Our choice."""
 
 
-@dataclass(frozen=True)
-class Draft:
-    """A library with the places of its entries, before anyone may rely on it."""
-
-    library: Library
-    materials: Entries[Material]
-    substances: Entries[Substance]
-    parts: Entries[Part]
-    titrations: Entries[TitrationPoint]
-    trials: Entries[Trial]
-    packs: Entries[Pack]
-    toml: str = ""
-
-    @classmethod
-    def of(cls, library: Library) -> Draft:
-        """Take a library that was built in memory; places are then the numbers of its entries."""
-        return cls(
-            library,
-            Entries(None, library.materials),
-            Entries(None, library.substances),
-            Entries(None, library.parts),
-            Entries(None, library.titrations),
-            Entries(None, library.trials),
-            Entries(None, library.packs),
-        )
+TABLES = ("materials", "substances", "parts", "titrations", "trials", "packs")
+"""Fields of a library that tables hold."""
 
 
 def faults_of(library: Library) -> tuple[Fault, ...]:
     """Return everything that is wrong with a library built in memory; empty when it is sound."""
     faults = Faults()
-    check(Draft.of(library), faults)
+    check(library, {name: Entries(None, getattr(library, name)) for name in TABLES}, faults)
     return tuple(faults.found)
 
 
-def check(draft: Draft, faults: Faults) -> None:
-    """Gather everything that does not hold between the tables and rules of a library."""
-    materials = Names(sorted(draft.materials.written("id")))
-    substances = Names(sorted(draft.substances.written("inci")))
-    _check_materials(draft, faults)
-    _check_substances(draft, faults)
-    _check_parts(draft, materials, substances, faults)
-    _check_titrations(draft.titrations, materials, faults)
-    for entries in (draft.titrations, draft.trials, draft.packs):
-        _check_known(entries, "material", "material", materials, faults)
-    check_rules(draft.library, draft.toml, materials, faults)
+def check(library: Library, tables: Mapping[str, Entries[Any]], faults: Faults, toml: str = "") -> None:
+    """Gather everything that does not hold between the tables and rules of a library.
+
+    Parameters
+    ----------
+    tables : mapping of str to Entries
+        The entries with their places, by the field of the library that they fill.
+    toml : str
+        The file of its rules.
+    """
+    materials = Names(sorted(tables["materials"].written("id")))
+    substances = Names(sorted(tables["substances"].written("inci")))
+    _check_materials(tables["materials"], tables["parts"], faults)
+    _check_substances(tables["substances"], faults)
+    _check_parts(tables["parts"], materials, substances, faults)
+    _check_titrations(tables["titrations"], materials, faults)
+    for name in ("titrations", "trials", "packs"):
+        _check_known(tables[name], "material", "material", materials, faults)
+    check_rules(library, toml, materials, faults)
 
 
-def _check_materials(draft: Draft, faults: Faults) -> None:
-    entries = draft.materials
+def _check_materials(entries: Entries[Material], parts: Entries[Part], faults: Faults) -> None:
     _check_unique(entries, "id", entries.texts("id"), faults)
     for i, material in enumerate(entries.items):
         if material.min_if_used > material.max_use:
-            _check_order(entries, i, _bounds(material, "min_if_used", "max_use"), faults)
+            _check_order(entries, i, ("min_if_used", "max_use"), faults)
         if material.pH_min is not None:
-            _check_order(entries, i, _bounds(material, "pH_min", "pH_max"), faults)
+            _check_order(entries, i, ("pH_min", "pH_max"), faults)
         if material.pH_10_min is not None:
-            _check_order(entries, i, _bounds(material, "pH_10_min", "pH_10_max"), faults)
+            _check_order(entries, i, ("pH_10_min", "pH_10_max"), faults)
         if material.free_alkali_low is not None or material.free_alkali_high is not None:
-            ends = _bounds(material, "free_alkali_low", "free_alkali", "free_alkali_high")
-            _check_order(entries, i, ends, faults)
-    composed = draft.parts.written("material")
-    if composed or draft.parts.table is not None:
+            _check_order(entries, i, ("free_alkali_low", "free_alkali", "free_alkali_high"), faults)
+    composed = parts.written("material")
+    if composed or parts.table is not None:
         for i, material in enumerate(entries.items):
             if material.id not in composed:
                 file, place = entries.place(i, "id")
@@ -96,8 +79,7 @@ def _check_materials(draft: Draft, faults: Faults) -> None:
         faults.add("column function", "no material has the function water", allowed="exactly one", file=file)
 
 
-def _check_substances(draft: Draft, faults: Faults) -> None:
-    entries = draft.substances
+def _check_substances(entries: Entries[Substance], faults: Faults) -> None:
     _check_unique(entries, "inci", [inci.casefold() for inci in entries.texts("inci")], faults)
     for i, substance in enumerate(entries.items):
         file, place = entries.place(i, "pka")
@@ -111,8 +93,7 @@ def _check_substances(draft: Draft, faults: Faults) -> None:
                 faults.add(place, message, allowed="the lowest pKa first", file=file)
 
 
-def _check_parts(draft: Draft, materials: Names, substances: Names, faults: Faults) -> None:
-    entries = draft.parts
+def _check_parts(entries: Entries[Part], materials: Names, substances: Names, faults: Faults) -> None:
     _check_known(entries, "material", "material", materials, faults)
     _check_known(entries, "inci", "substance (INCI name)", substances, faults)
     pairs = list(zip(entries.texts("material"), entries.texts("inci"), strict=False))
@@ -124,7 +105,7 @@ def _check_parts(draft: Draft, materials: Names, substances: Names, faults: Faul
         shares[part.material].append(part.percent)
         low, high = part.low, part.high
         if (low is not None and low > part.percent) or (high is not None and high < part.percent):
-            _check_order(entries, i, _bounds(part, "low", "percent", "high"), faults)
+            _check_order(entries, i, ("low", "percent", "high"), faults)
     incomplete = entries.faulty("material")
     first = {material: entry for entry, material in reversed(list(enumerate(entries.texts("material"))))}
     for material, percents in shares.items():
@@ -156,13 +137,9 @@ def _check_titrations(entries: Entries[TitrationPoint], materials: Names, faults
             low, high = entries.items[before], entries.items[after]
             if low.pH == high.pH or low.acid_mmol_per_kg <= high.acid_mmol_per_kg:
                 file, place = entries.place(after, "acid_mmol_per_kg")
-                faults.add(
-                    place,
-                    f"'{material}' takes {high.acid_mmol_per_kg:g} mmol/kg at pH {high.pH:g} "
-                    f"but {low.acid_mmol_per_kg:g} at pH {low.pH:g}",
-                    allowed="less acid the higher the pH",
-                    file=file,
-                )
+                here = f"{high.acid_mmol_per_kg:g} mmol/kg at pH {high.pH:g}"
+                message = f"'{material}' takes {here} but {low.acid_mmol_per_kg:g} at pH {low.pH:g}"
+                faults.add(place, message, allowed="less acid the higher the pH", file=file)
 
 
 def _check_unique(entries: Entries[Frozen], column: str, keys: Sequence[str], faults: Faults) -> None:
@@ -188,14 +165,9 @@ def _check_known(entries: Entries[Frozen], column: str, what: str, names: Names,
             faults.add(place, message, nearest=names.nearest(name), file=file)
 
 
-def _bounds(entry: Frozen, *names: str) -> list[tuple[str, float | None]]:
-    return [(name, getattr(entry, name)) for name in names]
-
-
-def _check_order(
-    entries: Entries[Frozen], i: int, values: Iterable[tuple[str, float | None]], faults: Faults
-) -> None:
-    """Note values that should rise and do not."""
+def _check_order(entries: Entries[Frozen], i: int, names: Iterable[str], faults: Faults) -> None:
+    """Note values of an entry that should rise and do not."""
+    values = ((name, getattr(entries.items[i], name)) for name in names)
     stated = [(name, value) for name, value in values if value is not None]
     for (lower, low), (upper, high) in itertools.pairwise(stated):
         if low > high:

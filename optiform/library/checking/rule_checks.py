@@ -135,13 +135,7 @@ class _Checker:
 
 
 def check_rules(library: Library, file: str, materials: Names, faults: Faults) -> None:
-    """Gather what is wrong with the rules of a library.
-
-    Parameters
-    ----------
-    materials : Names
-        Every material id that the library writes, also in faulty rows.
-    """
+    """Gather what is wrong with the rules of a library; `materials` are all that it writes, also in faulty rows."""
     checker = _Checker(library, file, materials, faults)
     own_columns = [measure.column for measure in library.measures]
     columns = [*TRUSTED_COLUMNS, "acid_mmol_per_kg", "mPa_s", "viscosity", "size_g", *own_columns]
@@ -276,22 +270,15 @@ def _check_system_pH(checker: _Checker, place: str, system: PreservativeSystem) 
         substance = checker.library.substance.get(inci)
         if substance is not None and not (substance.pka and substance.charge_acid_form == 0):
             where = f"{place}, key undissociated_at_least, key {inci}"
-            checker.fault(
-                where, f"'{inci}' has no uncharged acid form", "a substance with pka and charge_acid_form 0"
-            )
+            allowed = "a substance with pka and charge_acid_form 0"
+            checker.fault(where, f"'{inci}' has no uncharged acid form", allowed)
     low_pH, high_pH = system.pH or (None, None)
     if system.undissociated_at_least and high_pH is None:
-        checker.fault(
-            f"{place}, key undissociated_at_least",
-            "the least uncharged acid is counted at the highest pH, and none is stated",
-            "pH with an upper end",
-        )
+        message = "the least uncharged acid is counted at the highest pH, and none is stated"
+        checker.fault(f"{place}, key undissociated_at_least", message, "pH with an upper end")
     if system.margin and low_pH is not None and high_pH is not None and high_pH - low_pH < 2 * system.margin:
-        checker.fault(
-            f"{place}, key margin",
-            f"{system.margin:g} from both ends leaves nothing of [{low_pH:g}, {high_pH:g}]",
-            "at most half of the range",
-        )
+        message = f"{system.margin:g} from both ends leaves nothing of [{low_pH:g}, {high_pH:g}]"
+        checker.fault(f"{place}, key margin", message, "at most half of the range")
     for end in (low_pH, high_pH):
         if end is not None and not 0 <= end <= 14:
             checker.fault(f"{place}, key pH", f"{end:g} is no pH", "0 to 14")

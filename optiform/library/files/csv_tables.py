@@ -25,16 +25,10 @@ WANTED = "a CSV file in UTF-8, columns separated by commas"
 
 
 def read_csv(path: Path, columns: Columns, faults: Faults) -> Table | None:
-    """Read one CSV file into a table.
+    """Read one CSV file into a table, noting everything that is wrong with it.
 
-    Parameters
-    ----------
-    path : Path
-        The file; its beginning is looked at before the rest is taken apart, so that a large file of
-        another kind is refused at once.
-    faults : Faults
-        Gathers what is wrong: a file of another kind, bytes that are not UTF-8, another separator,
-        quotes that are never closed, and all that `table_of` notes.
+    That is: a file of another kind, bytes that are not UTF-8, another separator, quotes that are never closed, and all
+    that `table_of` notes. A large file of another kind is refused by its beginning.
     """
     file = str(path)
     data = read_bytes(path, faults, most=TABLE_BYTES, allowed=WANTED)
@@ -96,12 +90,8 @@ def _decoded(data: bytes, file: str, faults: Faults) -> str:
         except UnicodeDecodeError as error:
             byte = line[error.start]
             meant = bytes([byte]).decode("cp1252", errors="replace")
-            faults.add(
-                f"row {row}",
-                f"byte {error.start + 1} of the row (0x{byte:02X}, perhaps '{meant}') is not UTF-8",
-                allowed="text saved as UTF-8",
-                file=file,
-            )
+            message = f"byte {error.start + 1} of the row (0x{byte:02X}, perhaps '{meant}') is not UTF-8"
+            faults.add(f"row {row}", message, allowed="text saved as UTF-8", file=file)
     return data.decode("cp1252", errors="replace")
 
 

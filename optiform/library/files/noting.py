@@ -23,14 +23,7 @@ PRICE, PRICE_TRUST = "price", "price_trust"
 
 
 def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Path:
-    """Write the free alkali of some materials, and the range of a reading, into a library's materials.csv.
-
-    Parameters
-    ----------
-    folder : str or Path
-        The library's folder. The starter library is never written to.
-    free_alkali : mapping of str to float  [mmol/kg]
-        By material id.
+    """Write the free alkali of some materials, and the range of a reading, into a library's materials.csv  [mmol/kg].
 
     Raises
     ------
@@ -45,19 +38,12 @@ def note_free_alkali(folder: str | Path, free_alkali: Mapping[str, float]) -> Pa
 
 
 def note_prices(folder: str | Path, prices: Mapping[str, float]) -> Path:
-    """Write the prices of some materials into a library's materials.csv, as the user's own where that is a column.
-
-    Parameters
-    ----------
-    folder : str or Path
-        The library's folder. The starter library is never written to.
-    prices : mapping of str to float  [currency/kg]
-        By material id.
+    """Write prices into a library's materials.csv, as the user's own where that is a column  [currency/kg].
 
     Raises
     ------
     BadInput
-        The starter library or a workbook; a file without the column, or without the material.
+        As `note_free_alkali`.
     """
     noted: dict[str, dict[str, float | str]] = {
         material: {PRICE: value, PRICE_TRUST: Trust.OWN.value} for material, value in prices.items()
@@ -95,11 +81,8 @@ def _changed(text: str, needed: str, noted: Mapping[str, Mapping[str, float | st
     names = [name.strip() for name in header[2]]
     missing = [name for name in ("id", needed) if name not in names]
     for name in missing:
-        faults.add(
-            "row 1",
-            f"the file has no column '{name}'",
-            allowed=f"'{name}' added to the header and to every row",
-        )
+        allowed = f"'{name}' added to the header and to every row"
+        faults.add("row 1", f"the file has no column '{name}'", allowed=allowed)
     if missing:
         return text
     key, place = names.index("id"), names.index(needed)

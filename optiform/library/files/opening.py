@@ -30,12 +30,8 @@ KINDS = ((stat.S_ISDIR, "a folder"), (stat.S_ISFIFO, "a named pipe"), (stat.S_IS
 def read_bytes(path: Path, faults: Faults, *, most: int, allowed: str) -> bytes | None:
     """Return what a file holds, or None after noting why it cannot be read.
 
-    Parameters
-    ----------
-    faults : Faults
-        Gathers: no such file, no permission, a name that no file can have, a folder, a pipe, a device
-        (also behind a link), a file that this run is to write over, one larger than `most`,
-        also one that grows while it is read.
+    Refused are a missing file, one without permission, a name that no file can have, a folder, a pipe, a device (also
+    behind a link), a file that this run is to write over, and one that is larger than `most` or grows while it is read.
     """
     if overwritten(path, faults):
         return None

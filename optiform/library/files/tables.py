@@ -118,27 +118,15 @@ class RawTable:
 
 
 def table_of(raw: RawTable, columns: Columns, faults: Faults) -> Table:
-    """Give the records of a table their columns, noting everything that is wrong with either.
+    """Give the rows that fit the header their columns, noting everything that is wrong.
 
-    Parameters
-    ----------
-    faults : Faults
-        Gathers unknown, missing and repeated columns, cells below no heading, rows that are
-        shorter or longer than the header, and more rows than are read.
-
-    Returns
-    -------
-    Table
-        The rows that fit the header. Unknown columns are left out of it.
+    That is: unknown, missing and repeated columns, cells below no heading, rows that are shorter or longer than the
+    header, and more rows than are read. Unknown columns are left out.
     """
     here = f"sheet {raw.sheet}, " if raw.sheet else ""
     if not raw.records:
-        faults.add(
-            f"{here}row 1",
-            "the table is empty",
-            allowed=f"a header row with the columns {columns.wanted}",
-            file=raw.file,
-        )
+        allowed = f"a header row with the columns {columns.wanted}"
+        faults.add(f"{here}row 1", "the table is empty", allowed=allowed, file=raw.file)
         return Table(columns.table, raw.file, raw.sheet)
     if len(raw.records) > columns.most + 1:
         message, allowed = f"the table has {len(raw.records) - 1:,} rows", f"up to {columns.most:,} rows"

@@ -114,13 +114,7 @@ def _values(data: dict[str, Any]) -> Iterator[tuple[str, Any, int]]:
 
 
 def read_keys(path: Path, faults: Faults) -> LibraryKeys | None:
-    """Read library.toml; what is sound of it is returned even where other parts are faulty.
-
-    Parameters
-    ----------
-    faults : Faults
-        Gathers unknown keys and values that are not allowed, each with its place.
-    """
+    """Read library.toml, noting each fault with its place; what is sound is returned even where other parts are not."""
     data = read_toml(path, faults)
     if data is None:
         return None

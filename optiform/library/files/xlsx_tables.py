@@ -56,15 +56,9 @@ class Workbook:
 def read_workbook(
     path: Path, faults: Faults, wanted: Callable[[Sequence[str]], Sequence[str]]
 ) -> Workbook | None:
-    """Read the sheets of a workbook; of a formula cell the value that was last calculated.
+    """Read those sheets of a workbook that `wanted` picks by their names; of a formula cell the value calculated last.
 
-    Parameters
-    ----------
-    faults : Faults
-        Gathers: a file that is no workbook, cells that hold an error, formula cells that were
-        never calculated.
-    wanted : callable
-        Picks from the names of all sheets those that are read.
+    Noted are a file that is no workbook, cells that hold an error, and formula cells that were never calculated.
     """
     import openpyxl
 
@@ -218,12 +212,9 @@ def _find_uncalculated(values: Any, formulas: Any, raw: RawTable, faults: Faults
     for row, (cached, written) in enumerate(pairs, start=1):
         for column, (value, formula) in enumerate(zip(cached, written, strict=False)):
             if formula.data_type == "f" and value.value is None and value.data_type not in ("s", "str"):
-                faults.add(
-                    _place(raw.sheet, row, column, header),
-                    "a formula that was never calculated",
-                    allowed="open and save the workbook in a spreadsheet program, or enter the value",
-                    file=raw.file,
-                )
+                place = _place(raw.sheet, row, column, header)
+                allowed = "open and save the workbook in a spreadsheet program, or enter the value"
+                faults.add(place, "a formula that was never calculated", allowed=allowed, file=raw.file)
 
 
 def _place(sheet: str, row: int, column: int, header: Sequence[str]) -> str:

@@ -17,12 +17,7 @@ MOST_STEP = 1000.0
 
 
 def read_mass(text: str, place: str) -> float:
-    """Return a mass in grams.
-
-    Parameters
-    ----------
-    place : str
-        How a fault calls the option or key.
+    """Return a mass in grams; `place` is how a fault calls the option or key.
 
     Raises
     ------

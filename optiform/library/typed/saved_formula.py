@@ -23,13 +23,7 @@ WANTED = "a JSON file written by design, check, evaluate, reformulate, weigh, wh
 def read_saved_formula(
     path: Path, library: Library, rank: int | None, batch_g: float | None, faults: Faults
 ) -> TypedFormula | None:
-    """Return one formula of a document, or None after noting why there is none.
-
-    Parameters
-    ----------
-    batch_g : float, optional  [g]
-        Where the document holds amounts weighable for this batch, those are read instead of the exact ones.
-    """
+    """Return one formula of a document, or None after noting why there is none; see `read_formula`."""
     document = _json(path, faults)
     if faults.found:
         return None

@@ -13,13 +13,7 @@ from optiform.library.files.columns import entries_of, number
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.refusals import refusals
 from optiform.library.files.tables import Columns
-from optiform.library.models import (
-    ChargeClass,
-    Frozen,
-    Library,
-    Substance,
-    TitrationPoint,
-)
+from optiform.library.models import ChargeClass, Frozen, Library, Substance, TitrationPoint
 from optiform.library.rows import PH, Alkali
 from optiform.library.typed.inci_tags import tags_of
 from optiform.library.typed.matching import folded
@@ -60,9 +54,8 @@ def described_substance(text: str, source: str, faults: Faults) -> Substance | N
         inci, words = words, NO_CLASS
     word, *figures = (part.strip() for part in words.split(","))
     if not inci or word not in (*CLASSES, NO_CLASS):
-        faults.add(
-            "--new", f"'{text}' cannot be read", allowed=NEW, nearest=nearest(word, (*CLASSES, NO_CLASS))
-        )
+        near = nearest(word, (*CLASSES, NO_CLASS))
+        faults.add("--new", f"'{text}' cannot be read", allowed=NEW, nearest=near)
         return None
     fields: dict[str, Any] = {"inci": inci, "tags": tags_of(inci), "source": source}
     if word != NO_CLASS:

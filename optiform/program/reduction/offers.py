@@ -47,13 +47,8 @@ def needless(program: Program, among: Flags) -> Flags:
         dear = offers[np.argsort(cost[offers], kind="stable")]
         for place in range(1, len(dear)):
             other, cheaper = dear[place], dear[:place]
-            flags[other] = bool(
-                np.any(
-                    (least[cheaper] <= least[other])
-                    & (most[cheaper] >= most[other])
-                    & (most[cheaper] >= together[cheaper])
-                )
-            )
+            wide = (least[cheaper] <= least[other]) & (most[cheaper] >= most[other])
+            flags[other] = bool(np.any(wide & (most[cheaper] >= together[cheaper])))
     return flags
 
 
@@ -65,9 +60,8 @@ def _counted_on(program: Program, levels: Flags) -> Flags:
     most = np.bincount(form.owner, weights=np.maximum(*ends), minlength=form.rows)[form.owner]
     lacking = (form.values > 0) & (least + form.values < form.row_lower[form.owner])
     lacking |= (form.values < 0) & (most + form.values > form.row_upper[form.owner])
-    return np.asarray(
-        np.bincount(form.indices, weights=lacking & ~levels[form.owner], minlength=form.columns) > 0
-    )
+    counted = np.bincount(form.indices, weights=lacking & ~levels[form.owner], minlength=form.columns)
+    return np.asarray(counted > 0)
 
 
 def _same(program: Program, materials: Indices, levels: Flags) -> Iterator[Indices]:

@@ -105,11 +105,9 @@ def reduce(program: Program, values: Floats, slack: float = 0.0) -> Reduced:
     free = np.where(own >= 0, fixed[own] > 0, True)
     for index in program.shared:
         free[index] = fixed[program.uses[index]].sum() > 0
-    missing = [column for wish in program.preferences for column in wish.columns.tolist()]
-    others = [norm.column for norm in form.norms] + [
-        c for hull in program.hulls for c in hull.columns.tolist()
-    ]
-    columns = np.concatenate([np.flatnonzero(free), np.sort([*missing, *others])]).astype(np.intp)
+    held = [*(wish.columns for wish in program.preferences), *(hull.columns for hull in program.hulls)]
+    others = np.sort(np.concatenate([*held, [norm.column for norm in form.norms]]))
+    columns = np.concatenate([np.flatnonzero(free), others]).astype(np.intp)
     position = np.full(form.columns, -1, dtype=np.intp)
     position[columns] = np.arange(len(columns))
     here = position[form.indices]
@@ -144,15 +142,14 @@ def _without_slices(program: Program) -> Floats:
 
 def _tightened(reduced: Reduced) -> Form:
     """Return the form with every bound on a measure at the slack that was asked for."""
-    values, lower, upper = (
-        a.copy() for a in (reduced.form.values, reduced.form.row_lower, reduced.form.row_upper)
-    )
+    form = reduced.form
+    values, lower, upper = form.values.copy(), form.row_lower.copy(), form.row_upper.copy()
     for row, content in _bounded(reduced):
-        span = slice(reduced.form.starts[row], reduced.form.starts[row + 1])
+        span = slice(form.starts[row], form.starts[row + 1])
         if len(content.indices) == span.stop - span.start:
             values[span] = content.values
             lower[row], upper[row] = content.lower, content.upper
-    return replace(reduced.form, values=values, row_lower=lower, row_upper=upper)
+    return replace(form, values=values, row_lower=lower, row_upper=upper)
 
 
 def _bounded(reduced: Reduced) -> Iterator[tuple[int, SparseRow]]:

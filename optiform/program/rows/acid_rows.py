@@ -14,8 +14,8 @@ from optiform.library.waiving import margin_name
 from optiform.measures import Measure
 from optiform.measures.acidity import Acidity, charge_curves
 from optiform.program.program import AcidRow, Helper, SleepingEnd
-from optiform.program.requirement import Key, Requirement, limit_title
-from optiform.program.rows.draft import NONE, Draft, sides
+from optiform.program.requirement import Key, limit_title
+from optiform.program.rows.draft import Draft, sides
 from optiform.program.rows.learned_rows import alkali_margin
 from optiform.program.rows.moves import ChargeMove, WhenMove
 from optiform.program.rows.uncharged_rows import least_acid
@@ -41,36 +41,22 @@ def add_pH(draft: Draft) -> None:
     for system in draft.library.systems:
         choice = np.array([draft.systems[system.name]], dtype=np.intp)
         if system.pH is not None:
-            requirement = _windowed(
-                draft,
-                Key("system-pH", (system.name,)),
-                system.name,
-                system.working_pH,
-                why_of_range(system),
-                system.source,
-            )
-            gate(draft, requirement, choice, system.working_pH)
+            window, facts = system.working_pH, {"why": why_of_range(system), "source": system.source}
+            requirement = _windowed(draft, "system-pH", system.name, window, **facts)
+            gate(draft, requirement, choice, window)
         least_acid(draft, system)
-    gated = [
-        (index, (draft.library.materials[index].pH_min, draft.library.materials[index].pH_max))
-        for index in _windows(draft.library)
-    ]
-    for index, window in gated:
+    gated: list[tuple[int, Window]] = []
+    for index in _windows(draft.library):
+        window = draft.library.materials[index].pH_min, draft.library.materials[index].pH_max
         if _needless(draft, window):
             _sleep(draft, np.array([index], dtype=np.intp), window)
-    gated = [(index, window) for index, window in gated if not _needless(draft, window)]
+        else:
+            gated.append((index, window))
     used = draft.all_used([index for index, _ in gated])
     for (index, window), choice in zip(gated, used, strict=True):
         material = draft.library.materials[index]
-        requirement = _windowed(
-            draft,
-            Key("material-pH", (material.id,)),
-            material.id,
-            window,
-            "where the material works",
-            material.source,
-        )
-        gate(draft, requirement, choice, window)
+        facts = {"why": "where the material works", "source": material.source}
+        gate(draft, _windowed(draft, "material-pH", material.id, window, **facts), choice, window)
 
 
 def why_of_range(system: PreservativeSystem) -> str:
@@ -163,7 +149,7 @@ def close_gates(draft: Draft) -> None:
             draft.link([key for key, _ in asked], helper, [choice for _, choice in asked])
             choices = np.array([helper], dtype=np.intp)
             members = distinct(np.concatenate([choice for _, choice in asked]))
-            draft.helpers.append(Helper(helper, members, NONE))
+            draft.helpers.append(Helper(helper, members))
         held = replace(move, choices=choices)
         row = draft.add(requirement, held.row(bound))
         draft.acid_rows.append(AcidRow(row, held, bound, tuple(asked)))
@@ -209,18 +195,10 @@ def _apart(window: Window, target: Target) -> bool:
     return above or below
 
 
-def _windowed(draft: Draft, key: Key, name: str, window: Window, why: str, source: str) -> int:
-    return draft.require(
-        Requirement(
-            key=key,
-            title=f"{name} only at a pH {_span(window)}",
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=(name,),
-            why=why,
-            source=source,
-        )
+def _windowed(draft: Draft, section: str, name: str, window: Window, **facts: object) -> int:
+    title = f"{name} only at a pH {_span(window)}"
+    return draft.require_choice(
+        Key(section, (name,)), title, "library", movable=False, subject=(name,), **facts
     )
 
 

@@ -16,7 +16,7 @@ from optiform.measures.acidity import Acidity
 from optiform.measures.amounts import Count
 from optiform.measures.texture import Viscosity
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement
+from optiform.program.requirement import Key
 from optiform.program.rows.acid_rows import window_rows
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.wishes import described, limit_measure
@@ -27,6 +27,7 @@ KEPT = "kept as it is today"
 
 NOT_COUNTED = ("water", "acid", "base")
 """Functions that follow the rest of a formula, so that they never count as new or dropped."""
+NOT_COUNTED_WORDS = "water, acids and bases are not counted"
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,17 +108,9 @@ def _keep(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
                 value = float(amounts[index])
                 draft.limit(Key("keep", (name,)), measure, value, value, label=f"{name} as today:", why=KEPT)
         if absent:
-            requirement = draft.require(
-                Requirement(
-                    key=Key("keep", (reference,), "no-other"),
-                    title=f"no other {described(kind, word, plural=True)} than today",
-                    origin="brief",
-                    choice=True,
-                    subject=tuple(draft.library.materials[index].id for index in absent),
-                    why=KEPT,
-                )
-            )
-            draft.forbid(requirement, absent)
+            key = Key("keep", (reference,), "no-other")
+            title = f"no other {described(kind, word, plural=True)} than today"
+            draft.forbid(draft.require_choice(key, title, subject=draft.names(absent), why=KEPT), absent)
 
 
 def _hold(draft: Draft, baseline: Baseline) -> None:
@@ -144,28 +137,19 @@ def _hold(draft: Draft, baseline: Baseline) -> None:
 def _count(draft: Draft, baseline: Baseline, amounts: Floats) -> None:
     """Limit how many materials may be new, and how many may go; what only follows is not counted."""
     if baseline.at_most_new is not None:
-        strangers = counted(draft.library, amounts, present=False)
-        requirement = _change_limit(
-            draft, "at_most_new", "materials not in the baseline", baseline.at_most_new
-        )
+        strangers, bound = counted(draft.library, amounts, present=False), float(baseline.at_most_new)
+        key, what = Key("baseline", ("at_most_new",)), "materials not in the baseline"
+        requirement = draft.require_count(key, what, "at_most", bound, why=NOT_COUNTED_WORDS)
         columns = [column for index in strangers for column in draft.used(index)]
-        draft.count(requirement, columns, "at_most", baseline.at_most_new)
+        draft.count(requirement, columns, "at_most", bound)
     if baseline.at_most_dropped is not None:
-        members = counted(draft.library, amounts, present=True)
-        requirement = _change_limit(
-            draft, "at_most_dropped", "materials of the baseline dropped", baseline.at_most_dropped
-        )
+        members, bound = counted(draft.library, amounts, present=True), float(baseline.at_most_dropped)
+        key, what = Key("baseline", ("at_most_dropped",)), "materials of the baseline dropped"
+        requirement = draft.require_count(key, what, "at_most", bound, why=NOT_COUNTED_WORDS)
         columns = [column for index in members for column in draft.used(index)]
         indices, times = np.unique(np.array(columns, dtype=np.intp), return_counts=True)
         if len(indices):
-            draft.move(
-                requirement, DroppedMove(indices, times.astype(float), len(members)), baseline.at_most_dropped
-            )
-
-
-def _change_limit(draft: Draft, key: str, what: str, bound: int) -> int:
-    why = "water, acids and bases are not counted"
-    return draft.count_requirement(Key("baseline", (key,)), what, "at_most", float(bound), why=why)
+            draft.move(requirement, DroppedMove(indices, times.astype(float), len(members)), bound)
 
 
 def _window(

@@ -173,10 +173,7 @@ class Lots:
     def certain(self, key: Key, side: Side, place: int, measure: Measure) -> Measure:
         """Return a measure as it is bounded for every lot; as it is where no lot matters to it.
 
-        Parameters
-        ----------
-        place : int
-            How many measures of that name the requirement has bounded from that side before.
+        `place` tells how many measures of that name the requirement has bounded from that side before.
         """
         if type(measure) is not Measure or key.section in OF_TODAY:
             return measure

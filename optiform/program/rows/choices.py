@@ -8,8 +8,8 @@ from optiform.brief.models import Target
 from optiform.library.models import PreservativeSystem
 from optiform.measures.texture import Viscosity
 from optiform.program.program import USED
-from optiform.program.requirement import Key, Requirement
-from optiform.program.rows.draft import Draft
+from optiform.program.requirement import SIDE_WORDS, Key, Requirement
+from optiform.program.rows.draft import Draft, sides
 
 
 def add_materials(draft: Draft) -> None:
@@ -31,16 +31,13 @@ def add_systems(draft: Draft) -> None:
         return
     for system in systems:
         draft.systems[system.name] = draft.column()
-    one = draft.require(
-        Requirement(
-            key=Key("preserved"),
-            title="water must be preserved: exactly one preservative system",
-            origin="library",
-            measure="preservative systems",
-            movable=False,
-            choice=True,
-            why="a water-based wash spoils without a complete preservative system",
-        )
+    one = draft.require_choice(
+        Key("preserved"),
+        "water must be preserved: exactly one preservative system",
+        "library",
+        measure="preservative systems",
+        movable=False,
+        why="a water-based wash spoils without a complete preservative system",
     )
     draft.add_row(one, draft.systems.values(), [1.0] * len(systems), lower=1.0, upper=1.0)
     members: dict[str, list[PreservativeSystem]] = {}
@@ -86,35 +83,21 @@ def _add_member(draft: Draft, member: str, systems: list[PreservativeSystem]) ->
 def limit_viscosity(draft: Draft, measure: Viscosity, target: Target, key: Key) -> None:
     """Turn a viscosity window into a window on the amount of the one thickener that is chosen."""
     if not measure.ladders:
-        draft.faults.add(
-            "[targets] viscosity",
-            f"no trials in the base '{target.base}'",
-            allowed="trials.csv needs two rising points",
-        )
+        message = f"no trials in the base '{target.base}'"
+        draft.faults.add("[targets] viscosity", message, allowed="trials.csv needs two rising points")
         return
-    bounds = [
-        text for text in (_bound("at least", target.at_least), _bound("at most", target.at_most)) if text
-    ]
-    requirement = draft.require(
-        Requirement(
-            key=key,
-            title=f"viscosity {' and '.join(bounds)} mPa.s in {measure.base}, by one tried thickener",
-            origin="brief",
-            measure="viscosity",
-            unit="mPa.s",
-            choice=True,
-            subject=tuple(ladder.material for ladder in measure.ladders),
-        )
+    bounds = [f"{SIDE_WORDS[side]} {bound:g}" for side, bound in sides(target.at_least, target.at_most)]
+    requirement = draft.require_choice(
+        key,
+        f"viscosity {' and '.join(bounds)} mPa.s in {measure.base}, by one tried thickener",
+        measure="viscosity",
+        unit="mPa.s",
+        subject=tuple(ladder.material for ladder in measure.ladders),
     )
     _in_base(draft, measure, key)
     tried = {index for _, index in measure.placed}
-    draft.add_row(
-        requirement,
-        [c for choices in draft.all_used(sorted(tried)) for c in choices],
-        [1.0] * len(tried),
-        lower=1.0,
-        upper=1.0,
-    )
+    columns = [column for choices in draft.all_used(sorted(tried)) for column in choices]
+    draft.add_row(requirement, columns, [1.0] * len(tried), lower=1.0, upper=1.0)
     for ladder, index in measure.placed:
         window = ladder.window(target.at_least, target.at_most)
         if window is None:
@@ -138,16 +121,7 @@ def _in_base(draft: Draft, measure: Viscosity, key: Key) -> None:
             f"The base '{measure.base}' is not described in library.toml ([[base]]): whether this wash is like the "
             "trials is for you to judge, and no viscosity is printed."
         )
+    why = f"inside what was tried in {measure.base}"
     for window in measure.windows:
-        draft.limit(
-            Key(key.section, (*key.place, "base", window.measure.name)),
-            window.measure,
-            window.low,
-            window.high,
-            movable=False,
-            why=f"inside what was tried in {measure.base}",
-        )
-
-
-def _bound(words: str, value: float | None) -> str:
-    return f"{words} {value:g}" if value is not None else ""
+        own = Key(key.section, (*key.place, "base", window.measure.name))
+        draft.limit(own, window.measure, window.low, window.high, movable=False, why=why)

@@ -13,7 +13,7 @@ from optiform.library.selection import named
 from optiform.measures.acidity import BufferCapacity
 from optiform.measures.learned import Learned
 from optiform.program.program import USED, AcidRow, Helper, Move, SparseRow
-from optiform.program.requirement import Key, Requirement, count_title, limit_title
+from optiform.program.requirement import Bounded, Key, Origin, Requirement, count_title, limit_title
 from optiform.program.rows.certainty_rows import follows
 from optiform.program.rows.levels import Requirements, UseLevels
 from optiform.program.rows.moves import CountMove, MeasureMove, WhenMove
@@ -101,6 +101,10 @@ class Draft:
     def position(self, material: str) -> int:
         """Return the column of a material's amount."""
         return self.library.arrays.material_index[material]
+
+    def names(self, indices: Iterable[int]) -> tuple[str, ...]:
+        """Return the ids of materials by their positions."""
+        return tuple(self.library.materials[index].id for index in indices)
 
     # columns
 
@@ -210,21 +214,24 @@ class Draft:
         """Add a requirement that the program makes of itself: nobody asks for it, and it never moves."""
         return self.require(Requirement(key=key, title=title, origin="balance", movable=False))
 
+    def require_choice(self, key: Key, title: str, origin: Origin = "brief", **more: object) -> int:
+        """Add a requirement that is a choice and not a number on a scale; `more` are its further fields."""
+        return self.require(Requirement(key=key, title=title, origin=origin, choice=True, **more))  # type: ignore[arg-type]
+
+    def require_bound(
+        self, key: Key, label: str, side: Bounded, bound: float, unit: str, **more: object
+    ) -> int:
+        """Add a requirement that bounds a number from one side; `more` are its further fields."""
+        title = limit_title(label, side, bound, str(more.get("tail", unit)), more.get("decimals"))  # type: ignore[arg-type]
+        fields = {"title": title, "label": label, "side": side, "bound": bound, "unit": unit}
+        return self.require(Requirement(key=key, **{"origin": "brief", **fields, **more}))  # type: ignore[arg-type]
+
     def leave_out(self, key: Key, indices: Iterable[int], title: str, why: str, note: str) -> None:
         """Keep materials out because their data lack; title and note end with their names."""
         places = [int(index) for index in indices]
-        names = tuple(self.library.materials[index].id for index in places)
-        requirement = self.require(
-            Requirement(
-                key=key,
-                title=f"{title}: {', '.join(names)}",
-                origin="library",
-                movable=False,
-                choice=True,
-                subject=names,
-                why=why,
-            )
-        )
+        names = self.names(places)
+        told = f"{title}: {', '.join(names)}"
+        requirement = self.require_choice(key, told, "library", movable=False, subject=names, why=why)
         self.forbid(requirement, places)
         self.notes.append(f"{note}: {', '.join(names)}.")
 
@@ -315,49 +322,19 @@ class Draft:
     ) -> Iterator[tuple[int, Side, float]]:
         """Add the requirements of a window on a measure; yield the requirement, side and bound of each row."""
         label = str(more.pop("label", named(measure.name)))
-        exactly = at_least is not None and at_least == at_most
-        more["decimals"] = decimals_between(at_least, at_most, measure.bound_decimals)
+        decimals = decimals_between(at_least, at_most, measure.bound_decimals)
+        more = {"measure": measure.name, "decimals": decimals, **more}
         for side, bound in sides(at_least, at_most):
-            kind = "equal" if exactly else side
-            yield self._limit_requirement(key, label, kind, bound, measure, more), side, bound
+            kind: Bounded = "equal" if at_least == at_most else side
+            kept = kind != "at_most" and protects(self.library, measure.numerator != 0)
+            fields = {**more, "movable": False} if kept else more
+            yield self.require_bound(key.end(kind), label, kind, bound, measure.unit, **fields), side, bound
 
-    def _limit_requirement(
-        self, key: Key, label: str, side: str, bound: float, measure: Measure, more: dict[str, object]
-    ) -> int:
-        fields: dict[str, object] = {"origin": "brief", "measure": measure.name, **more}
-        if side != "at_most" and protects(self.library, measure.numerator != 0):
-            fields["movable"] = False
-        return self.require(
-            Requirement(
-                key=key.end(side),
-                title=limit_title(label, side, bound, str(more.get("tail", measure.unit)), more["decimals"]),  # type: ignore[arg-type]
-                side=side,  # type: ignore[arg-type]
-                bound=bound,
-                unit=measure.unit,
-                label=label,
-                **fields,  # type: ignore[arg-type]
-            )
-        )
-
-    def count_requirement(self, key: Key, what: str, side: Side, bound: float, **more: object) -> int:
+    def require_count(self, key: Key, what: str, side: Side, bound: float, **more: object) -> int:
         """Add the requirement of a bound on how many of some materials there are: "at least 1 thickener"."""
-        fields = {
-            "title": count_title(side, bound, what),
-            "measure": f"number of {what}",
-            "tail": what,
-            **more,
-        }
-        return self.require(
-            Requirement(
-                key=key,
-                origin="brief",
-                side=side,
-                bound=bound,
-                unit="materials",
-                choice=True,
-                **fields,  # type: ignore[arg-type]
-            )
-        )
+        told = {"title": count_title(side, bound, what), "measure": f"number of {what}", "tail": what}
+        fields = {"label": "", **told, "choice": True, **more}
+        return self.require_bound(key, side=side, bound=bound, unit="materials", **fields)  # type: ignore[arg-type]
 
     def count(self, requirement: int, columns: Iterable[int], side: Side, bound: float) -> None:
         """Add a bound on how many choice columns are taken."""

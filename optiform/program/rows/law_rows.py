@@ -13,7 +13,7 @@ from optiform.law.models import Area, Jurisdiction, Product
 from optiform.library.cached_per_library import cached_per_library
 from optiform.library.models import Library
 from optiform.measures.measure import Measure
-from optiform.program.requirement import Key, Requirement
+from optiform.program.requirement import Key
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import MeasureMove
 from optiform.vectors import Flags, Floats
@@ -72,24 +72,21 @@ def add_law(draft: Draft) -> None:
     draft.notes.extend(law.notes)
     _colourants(draft, law.unlisted)
     for limit, coefficients in law.met:
-        requirement = draft.require(
-            Requirement(
-                key=Key("law", (limit.key,)),
-                title=limit.title,
-                origin="law",
-                measure=limit.key,
-                side="at_most",
-                bound=limit.max_percent,
-                unit="% w/w",
-                label=limit.label,
-                movable=False,
-                why=limit.entry,
-                source=limit.source,
-            )
+        requirement = draft.require_bound(
+            Key("law", (limit.key,)),
+            limit.label,
+            "at_most",
+            limit.max_percent,
+            "% w/w",
+            title=limit.title,
+            origin="law",
+            measure=limit.key,
+            movable=False,
+            why=limit.entry,
+            source=limit.source,
         )
-        draft.move(
-            requirement, MeasureMove(Measure(limit.key, "% w/w", coefficients), "at_most"), limit.max_percent
-        )
+        measure = Measure(limit.key, "% w/w", coefficients)
+        draft.move(requirement, MeasureMove(measure, "at_most"), limit.max_percent)
 
 
 def _colourants(draft: Draft, lacking: tuple[Unlisted, ...]) -> None:
@@ -98,18 +95,15 @@ def _colourants(draft: Draft, lacking: tuple[Unlisted, ...]) -> None:
         if found.rule.effect != "exclude":
             continue
         place = f"{draft.brief.law} {found.rule.provision}"
-        requirement = draft.require(
-            Requirement(
-                key=Key("law", (place, found.material)),
-                title=f"{found.material} not allowed: {', '.join(found.substances)} is not in the list of "
-                f"{found.rule.use}s ({place})",
-                origin="law",
-                movable=False,
-                choice=True,
-                subject=(found.material,),
-                why=found.rule.provision,
-                source=found.rule.source,
-            )
+        requirement = draft.require_choice(
+            Key("law", (place, found.material)),
+            f"{found.material} not allowed: {', '.join(found.substances)} is not in the list of {found.rule.use}s "
+            f"({place})",
+            "law",
+            movable=False,
+            subject=(found.material,),
+            why=found.rule.provision,
+            source=found.rule.source,
         )
         draft.forbid(requirement, [draft.position(found.material)])
 
@@ -147,9 +141,7 @@ def counted(library: Library, limit: ApplicableLimit, molar_masses: dict[str, fl
         weights = np.where(spared[arrays.part_substance] & ~preservative[arrays.part_material], 0.0, weights)
     if limit.max_percent == 0:
         weights = np.where(_impurities(library), 0.0, weights)
-    return np.asarray(
-        np.bincount(arrays.part_material, weights=weights, minlength=len(arrays.materials)), dtype=float
-    )
+    return np.bincount(arrays.part_material, weights, len(arrays.materials)).astype(float)
 
 
 @cached_per_library

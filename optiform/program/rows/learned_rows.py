@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from optiform.brief.models import Target
-from optiform.measures.learned import Learned, Passed, curved, factor_of, outside
+from optiform.measures.conditions import Gate
+from optiform.measures.learned import Learned, curved, factor_of, outside
 from optiform.program.hull import Hull
 from optiform.program.norm import Norm, Square
 from optiform.program.program import SparseRow
-from optiform.program.requirement import Key, Requirement
+from optiform.program.requirement import Key
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import FULL, MarginMove, extreme
 from optiform.tolerances import ROUNDING
@@ -22,28 +23,15 @@ TRIED = "tried"
 def limit_learned(draft: Draft, measure: Learned, target: Target, key: Key, **more: object) -> None:
     """Bound a learned measure: what is likeliest, or what the next reading holds with the probability asked for."""
     stay_where_tried(draft, measure)
-    if target.sure is None:
-        _limit_likeliest(draft, key, measure, target.at_least, target.at_most, **more)
+    if target.sure is None and not curved(measure):
+        draft.limit(key, measure, target.at_least, target.at_most, **more)
         return
-    square = square_of(draft, measure)
-    column, times = _norm(draft, measure.spread, square), measure.times(target.sure)
-    tail = ", ".join(word for word in (measure.unit, f"{100 * target.sure:g} % sure") if word)
-    for requirement, side, bound in draft.ends(
-        key, measure, target.at_least, target.at_most, tail=tail, **more
-    ):
+    square, column, times = square_of(draft, measure), -1, 0.0
+    if target.sure is not None:
+        column, times = _norm(draft, measure.spread, square), measure.times(target.sure)
+        more["tail"] = ", ".join(word for word in (measure.unit, f"{100 * target.sure:g} % sure") if word)
+    for requirement, side, bound in draft.ends(key, measure, target.at_least, target.at_most, **more):
         draft.move(requirement, MarginMove(measure, side, column, times, square), bound)
-
-
-def _limit_likeliest(
-    draft: Draft, key: Key, measure: Learned, at_least: float | None, at_most: float | None, **more: object
-) -> None:
-    """Bound the likeliest value of a learned measure."""
-    if not curved(measure):
-        draft.limit(key, measure, at_least, at_most, **more)
-        return
-    square = square_of(draft, measure)
-    for requirement, side, bound in draft.ends(key, measure, at_least, at_most, **more):
-        draft.move(requirement, MarginMove(measure, side, square=square), bound)
 
 
 def stay_where_tried(draft: Draft, measure: Learned) -> None:
@@ -59,16 +47,13 @@ def _stay_in_base(draft: Draft, name: str, base: frozenset[str]) -> None:
     places = np.flatnonzero(outside(draft.library, base)).tolist()
     if not places:
         return
-    requirement = draft.require(
-        Requirement(
-            key=Key("missing", (name,)),
-            title=f"{name}: only surfactants and thickeners of its trials",
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=tuple(draft.library.materials[index].id for index in places),
-            why="what was learned in one base tells nothing of another",
-        )
+    requirement = draft.require_choice(
+        Key("missing", (name,)),
+        f"{name}: only surfactants and thickeners of its trials",
+        "library",
+        movable=False,
+        subject=draft.names(places),
+        why="what was learned in one base tells nothing of another",
     )
     draft.forbid(requirement, places)
 
@@ -77,17 +62,12 @@ def _stay_near(draft: Draft, measure: Learned) -> None:
     """Keep to the materials of the trials, and the leverage within the largest of a trial: the fit tells no more."""
     if any(item.key == Key(TRIED, (measure.name,)) for item in draft.requirements):
         return
-    requirement = draft.require(
-        Requirement(
-            key=Key(TRIED, (measure.name,)),
-            title=f"{measure.name}: only near its trials",
-            origin="brief",
-            choice=True,
-            why="a fit tells little of other materials, and of formulas further off than any of its trials",
-        )
+    requirement = draft.require_choice(
+        Key(TRIED, (measure.name,)),
+        f"{measure.name}: only near its trials",
+        why="a fit tells little of other materials, and of formulas further off than any of its trials",
     )
-    held = {draft.position(draft.library.water.id), *measure.places.tolist()}
-    draft.forbid(requirement, (index for index in range(len(draft.library.materials)) if index not in held))
+    draft.forbid(requirement, _never_tried(draft, measure))
     column = _norm(draft, measure.distance, square_of(draft, measure))
     draft.add(requirement, SparseRow(np.array([column]), np.ones(1), -np.inf, measure.furthest))
 
@@ -102,6 +82,11 @@ def stay_near_when(draft: Draft, requirement: int, choices: Indices, measure: Le
     if room > 0:
         values = [1.0, *([room] * len(choices))]
         draft.add_row(requirement, [column, *choices], values, upper=draft.upper[column])
+    return _never_tried(draft, measure)
+
+
+def _never_tried(draft: Draft, measure: Learned) -> list[int]:
+    """Return the materials, water apart, that were in no trial of a measure."""
     held = {draft.position(draft.library.water.id), *measure.places.tolist()}
     return [index for index in range(len(draft.library.materials)) if index not in held]
 
@@ -132,11 +117,8 @@ def square_of(draft: Draft, measure: Learned) -> int:
     places = np.flatnonzero(measure.electrolyte)
     factor = measure.electrolyte[None, places]
     for norm in draft.norms:
-        if (
-            isinstance(norm, Square)
-            and np.array_equal(norm.indices, places)
-            and np.array_equal(norm.factor, factor)
-        ):
+        same = np.array_equal(norm.indices, places) and np.array_equal(norm.factor, factor)
+        if isinstance(norm, Square) and same:
             return norm.column
     most = extreme(measure.electrolyte, np.array(draft.upper[: len(measure.electrolyte)]), least=False)
     column = draft.column(0.0, most**2, integer=False)
@@ -164,14 +146,10 @@ def pass_gate(draft: Draft, name: str) -> None:
     """Ask for a formula that is a mixture of trials that passed a gate, in the materials that varied among them."""
     gate = next(one for one in draft.catalogue.conditions.known.passed if one.name == name)
     _stay_in_base(draft, name, gate.base)
-    requirement = draft.require(
-        Requirement(
-            key=Key("targets", (name,)),
-            title=f"{name}: a mixture of trials that passed",
-            origin="brief",
-            choice=True,
-            why="what holds in every corner that was tried is taken to hold between them, and nowhere else",
-        )
+    requirement = draft.require_choice(
+        Key("targets", (name,)),
+        f"{name}: a mixture of trials that passed",
+        why="what holds in every corner that was tried is taken to hold between them, and nowhere else",
     )
     if not len(gate.passed):
         every = range(len(draft.library.materials))
@@ -180,7 +158,7 @@ def pass_gate(draft: Draft, name: str) -> None:
     _mix(draft, requirement, gate)
 
 
-def _mix(draft: Draft, requirement: int, gate: Passed) -> None:
+def _mix(draft: Draft, requirement: int, gate: Gate) -> None:
     """Add a share for each trial, and say that the formula is what they mix to."""
     index = draft.library.arrays.material_index
     varied = np.flatnonzero(np.ptp(gate.passed, axis=0) > ROUNDING)

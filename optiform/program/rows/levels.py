@@ -154,36 +154,29 @@ class Requirements(Sequence[Requirement]):
 
 
 class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
-    """Per requirement with a bound that can move: its rows, and how they follow the bound."""
+    """Per requirement with a bound that can move: its rows, and how they follow the bound.
+
+    Attributes
+    ----------
+    stated : mapping
+        The moves of everything but the use levels.
+    levels : tuple of UseLevels
+    """
 
     def __init__(
         self, stated: Mapping[int, tuple[tuple[int, Move], ...]], levels: Sequence[UseLevels]
     ) -> None:
-        self._stated = dict(stated)
-        self._levels = tuple(levels)
-        self._starts = [block.first_requirement for block in self._levels]
-
-    @property
-    def levels(self) -> tuple[UseLevels, ...]:
-        """Return the use levels, in blocks."""
-        return self._levels
-
-    @property
-    def stated(self) -> Mapping[int, tuple[tuple[int, Move], ...]]:
-        """Return the moves of everything but the use levels."""
-        return self._stated
+        self.stated, self.levels = dict(stated), tuple(levels)
+        self._starts = [block.first_requirement for block in self.levels]
 
     def _block(self, requirement: int) -> UseLevels | None:
         place = bisect_right(self._starts, requirement) - 1
-        if place < 0 or requirement not in self._levels[place].span:
-            return None
-        return self._levels[place]
+        return self.levels[place] if place >= 0 and requirement in self.levels[place].span else None
 
     def __getitem__(self, requirement: int) -> tuple[tuple[int, Move], ...]:
         """Return the (row, move) pairs of a requirement."""
-        found = self._stated.get(requirement)
-        if found is not None:
-            return found
+        if requirement in self.stated:
+            return self.stated[requirement]
         block = self._block(int(requirement))
         if block is None:
             raise KeyError(requirement)
@@ -194,17 +187,17 @@ class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
         if not isinstance(requirement, SupportsIndex):
             return False
         place = index(requirement)
-        return place in self._stated or self._block(place) is not None
+        return place in self.stated or self._block(place) is not None
 
     def __iter__(self) -> Iterator[int]:
         """Yield the requirements in order."""
-        spans = (position for block in self._levels for position in block.span)
-        return iter(sorted({*self._stated, *spans}))
+        spans = (position for block in self.levels for position in block.span)
+        return iter(sorted({*self.stated, *spans}))
 
     def __len__(self) -> int:
         """Return the number of requirements with a bound that can move."""
-        inside = sum(self._block(place) is not None for place in self._stated)
-        return len(self._stated) - inside + sum(len(block) for block in self._levels)
+        inside = sum(self._block(place) is not None for place in self.stated)
+        return len(self.stated) - inside + sum(len(block) for block in self.levels)
 
     def concerning(self, materials: Collection[int]) -> list[int]:
         """Return, in order, the requirements that a formula of some materials can run into.
@@ -212,22 +205,22 @@ class Moves(Mapping[int, "tuple[tuple[int, Move], ...]"]):
         These are all but the use levels of the other materials.
         """
         held = np.fromiter(materials, dtype=np.intp)
-        met = set(self._stated)
-        for block in self._levels:
+        met = set(self.stated)
+        for block in self.levels:
             places = np.flatnonzero(among(block.materials, held)) * 2 + block.first_requirement
             met.update(places.tolist(), (places + 1).tolist())
         return sorted(met)
 
     def changed(self, changes: Mapping[int, tuple[tuple[int, Move], ...]]) -> Moves:
         """Return moves of which some are others."""
-        return Moves({**self._stated, **changes}, self._levels)
+        return Moves({**self.stated, **changes}, self.levels)
 
     def without(self, requirements: Iterable[int]) -> Moves:
         """Return the moves of all other requirements."""
         gone = set(requirements)
-        left = {key: moves for key, moves in self._stated.items() if key not in gone}
+        left = {key: moves for key, moves in self.stated.items() if key not in gone}
         blocks = []
-        for block in self._levels:
+        for block in self.levels:
             if gone.isdisjoint(block.span):
                 blocks.append(block)
             else:

@@ -46,8 +46,7 @@ def conditional(row: Row, choices: Indices, max_use: Floats, absent: Sequence[in
     indices = np.flatnonzero(row.coefficients)
     values = np.concatenate([row.coefficients[indices], np.full(len(gates), -opening)])
     columns = np.concatenate([indices, gates]).astype(np.intp)
-    end = row.bound - opening
-    return SparseRow(columns, values, end if at_least else -np.inf, np.inf if at_least else end)
+    return SparseRow.of(columns, values, row.side, row.bound - opening)
 
 
 def extreme(coefficients: Floats, max_use: Floats, *, least: bool) -> float:
@@ -85,9 +84,7 @@ class MeasureMove:
         """Return the row at a bound, without the materials that play no part in it."""
         row = relaxed(self.measure, self.side, bound, slack)
         indices = np.flatnonzero(row.coefficients)
-        lower = row.bound if self.side == "at_least" else -np.inf
-        upper = row.bound if self.side == "at_most" else np.inf
-        return SparseRow(indices, row.coefficients[indices], lower, upper)
+        return SparseRow.of(indices, row.coefficients[indices], self.side, row.bound)
 
     def at_strength(self, ionic_strength: float) -> MeasureMove:
         """Return the move with what is bounded taken at another ionic strength."""
@@ -140,9 +137,8 @@ class WhenMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound; where it holds for any formula, no choice stands in it."""
-        return conditional(
-            relaxed(self.measure, self.side, bound, slack), self.choices, self.max_use, self.absent
-        )
+        row = relaxed(self.measure, self.side, bound, slack)
+        return conditional(row, self.choices, self.max_use, self.absent)
 
     def bites(self, bound: float) -> bool:
         """Tell whether any formula at all could miss the bound."""
@@ -216,25 +212,16 @@ class MarginMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at a bound."""
-        indices, values = self._content()
-        end = self.measure.scaled(bound)
-        if self.side == "at_least":
-            return SparseRow(indices, values, end - slack, np.inf)
-        return SparseRow(indices, values, -np.inf, end + slack)
+        by = -slack if self.side == "at_least" else slack
+        return SparseRow.of(*self._content(), self.side, self.measure.scaled(bound) + by)
 
     def _content(self) -> tuple[Indices, Floats]:
         indices = np.flatnonzero(self.measure.numerator)
         times = -self.times if self.side == "at_least" else self.times
-        more = [
-            (column, value)
-            for column, value in ((self.square, self.measure.bend), (self.column, times))
-            if column >= 0
-        ]
-        columns, values = zip(*more, strict=True) if more else ((), ())
-        return (
-            np.append(indices, columns).astype(np.intp),
-            np.append(self.measure.numerator[indices], values),
-        )
+        both = ((self.square, self.measure.bend), (self.column, times))
+        more = {column: value for column, value in both if column >= 0}
+        values = np.append(self.measure.numerator[indices], list(more.values()))
+        return np.append(indices, list(more)).astype(np.intp), values
 
     def value(self, values: Floats) -> float | None:
         """Return what is bounded at column values, in the measure's unit: what the next reading surely holds."""
@@ -258,9 +245,7 @@ class CountMove:
 
     def row(self, bound: float, slack: float = HALF) -> SparseRow:
         """Return the row at another bound."""
-        lower = bound if self.side == "at_least" else -np.inf
-        upper = bound if self.side == "at_most" else np.inf
-        return SparseRow(self.indices, self.values, lower, upper)
+        return SparseRow.of(self.indices, self.values, self.side, bound)
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return 1: the bound is the right-hand side."""
@@ -279,9 +264,7 @@ class UseMove:
         """Return amount - bound * (used) >= 0, or <= 0."""
         indices = np.concatenate(([self.column], self.choices)).astype(np.intp)
         values = np.concatenate(([1.0], np.full(len(self.choices), -bound)))
-        lower = 0.0 if self.side == "at_least" else -np.inf
-        upper = 0.0 if self.side == "at_most" else np.inf
-        return SparseRow(indices, values, lower, upper)
+        return SparseRow.of(indices, values, self.side, 0.0)
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return 1 where the material is used, else 0."""

@@ -21,7 +21,7 @@ from optiform.measures import Measure, Side
 from optiform.measures.amounts import Count
 from optiform.program.norm import lifted
 from optiform.program.program import Program, SparseRow
-from optiform.program.requirement import Key, Requirement, limit_title
+from optiform.program.requirement import Key
 from optiform.program.rows.draft import Draft, sides
 from optiform.program.rows.wishes import ingredient_columns, refuse_missing
 from optiform.tolerances import ROUNDING, TOLERANCE
@@ -146,9 +146,8 @@ class SoftMove:
         return self._row(indices, row.coefficients[indices], carried, row.bound)
 
     def _row(self, indices: Indices, values: Floats, carried: Floats, end: float) -> SparseRow:
-        low, high = (end, np.inf) if self.side == "at_least" else (-np.inf, end)
         columns = np.concatenate([indices, self.preference.columns]).astype(np.intp)
-        return SparseRow(columns, np.concatenate([values, carried]), low, high)
+        return SparseRow.of(columns, np.concatenate([values, carried]), self.side, end)
 
     def scale(self, amounts: Floats, bound: float) -> float:
         """Return d(row right-hand side) / d(bound)."""
@@ -174,19 +173,9 @@ def add_preferences(draft: Draft) -> None:
 def _add(draft: Draft, wish: Prefer, measure: Measure, side: Side, bound: float, key: Key) -> None:
     counted = ingredient_columns(draft) if isinstance(measure, Count) else []
     label = f"{named(measure.name)} preferably"
-    requirement = draft.require(
-        Requirement(
-            key=key,
-            title=limit_title(label, side, bound, measure.unit),
-            origin="brief",
-            measure=measure.name,
-            side=side,
-            bound=bound,
-            unit=measure.unit,
-            label=label,
-            movable=False,
-            why=f"each {measure.unit or 'unit'} short of it is worth {wish.worth:g}",
-        )
+    why = f"each {measure.unit or 'unit'} short of it is worth {wish.worth:g}"
+    requirement = draft.require_bound(
+        key, label, side, bound, measure.unit, measure=measure.name, movable=False, why=why
     )
     ends = _ends(draft, measure)
     several = len(ends) > 1 and ends[-1] > ends[0]

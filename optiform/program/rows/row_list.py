@@ -37,13 +37,7 @@ class RowBlock:
         lower: float | Floats = -np.inf,
         upper: float | Floats = np.inf,
     ) -> RowBlock:
-        """Return rows that hold equally many values.
-
-        Parameters
-        ----------
-        indices, values : ndarray, shape (rows, values per row)
-        lower, upper : float or ndarray, shape (rows,)
-        """
+        """Return rows that hold equally many values: `indices` and `values` of shape (rows, values per row)."""
         rows, width = indices.shape
         return cls(
             lengths=np.full(rows, width, dtype=np.intp),

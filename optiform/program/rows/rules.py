@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from optiform.measures.learned import Learned, bent
 from optiform.measures.measure import Measure
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Origin, Requirement, limit_title
+from optiform.program.requirement import Key, Origin, limit_title
 from optiform.program.rows.acid_rows import gate
 from optiform.program.rows.draft import Draft, protects, sides
 from optiform.program.rows.learned_rows import stay_near_when
@@ -44,28 +45,9 @@ def _guards(draft: Draft, measure: Measure, side: Side) -> bool:
     return protects(draft.library, wanted)
 
 
-def _rule(
-    draft: Draft,
-    key: Key,
-    title: str,
-    origin: Origin,
-    rule: Rule,
-    *,
-    subject: tuple[str, ...] = (),
-    movable: bool | None = None,
-) -> int:
-    return draft.require(
-        Requirement(
-            key=key,
-            title=title,
-            origin=origin,
-            movable=origin == "brief" if movable is None else movable,
-            choice=True,
-            subject=subject,
-            why=rule.why,
-            source=rule.source,
-        )
-    )
+def _facts(rule: Rule, origin: Origin) -> dict[str, Any]:
+    """Return what every requirement of a rule says of it: a rule of the brief moves, one of the library does not."""
+    return {"origin": origin, "movable": origin == "brief", "why": rule.why, "source": rule.source}
 
 
 def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
@@ -76,13 +58,12 @@ def _needs(draft: Draft, rule: Needs, key: Key, origin: Origin) -> None:
         flags = np.zeros((2, len(draft.library.materials)))
         flags[0, helpers], flags[1, needy] = 1.0, 1.0
         measure = Measure(f"{rule.other} per {rule.material}", "g per g", flags[0], flags[1], lowest=0.0)
-        facts = {"origin": origin, "movable": origin == "brief", "why": rule.why, "source": rule.source}
         label = f"{named(rule.other)} per {named(rule.material)}"
-        draft.limit(key, measure, rule.ratio, None, label=label, **facts)
+        draft.limit(key, measure, rule.ratio, None, label=label, **_facts(rule, origin))
         return
     movable = origin == "brief" and not protects(draft.library, draft.library.arrays.flags(helpers))
     title = f"{named(rule.material)} needs {named(rule.other)}"
-    requirement = _rule(draft, key, title, origin, rule, movable=movable)
+    requirement = draft.require_choice(key, title, **{**_facts(rule, origin), "movable": movable})
     present = [column for choices in draft.all_used(helpers) for column in choices.tolist()]
     choice = draft.any_of(needy)
     draft.add_row(
@@ -95,7 +76,8 @@ def _incompatible(draft: Draft, rule: Incompatible, key: Key, origin: Origin) ->
     both = sorted(set(one) & set(other))
     if len(set(one) | set(other)) < 2 or not one or not other:
         return
-    requirement = _rule(draft, key, f"{named(rule.one)} never with {named(rule.other)}", origin, rule)
+    title = f"{named(rule.one)} never with {named(rule.other)}"
+    requirement = draft.require_choice(key, title, **_facts(rule, origin))
     strangers = {*one, *other}
     for index in both:
         strangers.discard(index)
@@ -129,9 +111,9 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
         words = " and ".join(
             limit_title(named(rule.measure), side, bound, measure.unit) for side, bound in asked
         )
-        subject = () if rule.name else tuple(draft.library.materials[index].id for index in users)
+        subject = () if rule.name else draft.names(users)
         title = rule.name or f"{whom}: {words}"
-        requirement = _rule(draft, key, title, origin, rule, subject=subject)
+        requirement = draft.require_choice(key, title, subject=subject, **_facts(rule, origin))
         gate(draft, requirement, draft.any_of(users, asleep), (rule.at_least, rule.at_most))
         return
     if bent(measure) or isinstance(measure, (Viscosity, Count, Undissociated)):
@@ -140,22 +122,9 @@ def _when(draft: Draft, rule: When, key: Key, origin: Origin) -> None:
     choice = draft.any_of(users, asleep)
     label = f"{rule.name or whom}: {named(rule.measure)}"
     for side, bound in asked:
-        requirement = draft.require(
-            Requirement(
-                key=key.end(side),
-                title=limit_title(label, side, bound, measure.unit),
-                origin=origin,
-                measure=rule.measure,
-                side=side,
-                bound=bound,
-                unit=measure.unit,
-                label=label,
-                movable=origin == "brief" and not _guards(draft, measure, side),
-                subject=tuple(draft.library.materials[index].id for index in users),
-                why=rule.why,
-                source=rule.source,
-            )
-        )
+        facts = _facts(rule, origin) | {"measure": rule.measure, "subject": draft.names(users)}
+        facts["movable"] &= not _guards(draft, measure, side)
+        requirement = draft.require_bound(key.end(side), label, side, bound, measure.unit, **facts)
         draft.when(requirement, choice, measure, side, bound, () if asleep else users)
         if measure.missing is not None:
             _never_with(draft, requirement, choice, np.flatnonzero(measure.missing).tolist())
@@ -176,13 +145,6 @@ def _linear(draft: Draft, rule: LinearRule, key: Key, origin: Origin) -> None:
                 total[index] += term.times
     measure = Measure(rule.name, rule.unit, total, offset=offset)
     guarded = any(_guards(draft, measure, side) for side, _ in sides(rule.at_least, rule.at_most))
-    draft.limit(
-        key,
-        measure,
-        rule.at_least,
-        rule.at_most,
-        origin=origin,
-        movable=origin == "brief" and not guarded,
-        why=rule.why,
-        source=rule.source,
-    )
+    facts = _facts(rule, origin)
+    facts["movable"] &= not guarded
+    draft.limit(key, measure, rule.at_least, rule.at_most, **facts)

@@ -13,7 +13,7 @@ from optiform.library.waiving import acid_name
 from optiform.measures import Measure, Side
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import AcidRow
-from optiform.program.requirement import Key, Requirement, limit_title
+from optiform.program.requirement import Key
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
 from optiform.program.rows.upper_ends import counted_at
@@ -29,23 +29,19 @@ def least_acid(draft: Draft, system: PreservativeSystem) -> None:
         cases = counted_at(draft, measure, system, "at_least")
         for pH, choice in cases:
             end = (bound_text(pH),) if len(cases) > 1 else ()
-            label, tail = named(measure.name), f"{measure.unit}, in {system.name} at pH {bound_text(pH)}"
-            requirement = draft.require(
-                Requirement(
-                    key=Key("system-acid", (system.name, inci, *end)),
-                    title=limit_title(label, "at_least", least, tail),
-                    origin="library",
-                    measure=measure.name,
-                    side="at_least",
-                    bound=least,
-                    unit=measure.unit,
-                    label=label,
-                    tail=tail,
-                    movable=False,
-                    subject=(system.name,),
-                    why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
-                    source=system.source,
-                )
+            requirement = draft.require_bound(
+                Key("system-acid", (system.name, inci, *end)),
+                named(measure.name),
+                "at_least",
+                least,
+                measure.unit,
+                origin="library",
+                measure=measure.name,
+                tail=f"{measure.unit}, in {system.name} at pH {bound_text(pH)}",
+                movable=False,
+                subject=(system.name,),
+                why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
+                source=system.source,
             )
             _when_at(draft, requirement, choice, measure.at(pH, _strength(draft)), "at_least", least)
             _follow(draft, requirement, measure, system.working_pH[1], least)

@@ -18,7 +18,7 @@ from optiform.measures import Side
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH
 from optiform.measures.uncharged import Undissociated
 from optiform.program.program import UpperEnds
-from optiform.program.requirement import Key, Requirement
+from optiform.program.requirement import Key
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import MeasureMove
 from optiform.tolerances import TOLERANCE
@@ -60,17 +60,14 @@ def _choice_of(draft: Draft, system: PreservativeSystem) -> UpperEnds | None:
 
 def _made_for(draft: Draft, system: PreservativeSystem, end: float) -> int:
     """Return the requirement that a wash made for a pH up to some end keeps it."""
-    return draft.require(
-        Requirement(
-            key=Key("system-pH", (system.name, number(end))),
-            title=f"{system.name} in a wash made for a pH of at most {number(end)}",
-            origin="library",
-            movable=False,
-            choice=True,
-            subject=(f"{system.name} at this dose",),
-            why="its uncharged acid is enough up to there",
-            source=system.source,
-        )
+    return draft.require_choice(
+        Key("system-pH", (system.name, number(end))),
+        f"{system.name} in a wash made for a pH of at most {number(end)}",
+        "library",
+        movable=False,
+        subject=(f"{system.name} at this dose",),
+        why="its uncharged acid is enough up to there",
+        source=system.source,
     )
 
 

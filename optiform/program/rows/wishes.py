@@ -15,7 +15,7 @@ from optiform.measures.measure import Measure
 from optiform.measures.parts import CHARGE_CLASSES, active_part
 from optiform.measures.texture import Viscosity
 from optiform.measures.uncharged import Undissociated
-from optiform.program.requirement import Key, Requirement, count_title, limit_title
+from optiform.program.requirement import Key, count_title
 from optiform.program.rows.choices import limit_viscosity
 from optiform.program.rows.draft import Draft, protects, sides
 from optiform.program.rows.learned_rows import limit_learned, pass_gate, stay_where_tried
@@ -76,7 +76,7 @@ def count_ingredients(
     columns = ingredient_columns(draft)
     for side, bound in sides(at_least, at_most):
         title = f"{more.get('label', '')} {count_title(side, bound, 'ingredients')}".lstrip()
-        requirement = draft.count_requirement(
+        requirement = draft.require_count(
             key.end(side), "ingredients", side, bound, title=title, measure="ingredients", **more
         )
         draft.count(requirement, columns, side, bound)
@@ -84,11 +84,7 @@ def count_ingredients(
 
 def ingredient_columns(draft: Draft) -> list[int]:
     """Return choice columns, each as often as it stands for a material, over all materials."""
-    return [
-        column
-        for choices in draft.all_used(range(len(draft.library.materials)))
-        for column in choices.tolist()
-    ]
+    return _choices(draft, draft.library.arrays.materials)
 
 
 def add_includes(draft: Draft) -> None:
@@ -105,18 +101,10 @@ def add_includes(draft: Draft) -> None:
 
 def _include_used(draft: Draft, wish: Include, key: Key, label: str) -> None:
     chosen = select(draft.library, wish.kind, wish.word).sure
-    requirement = draft.require(
-        Requirement(
-            key=key.end("used"),
-            title=f"{label} must be there",
-            origin="brief",
-            movable=not _protect(draft, chosen),
-            choice=True,
-            subject=chosen,
-        )
-    )
-    columns = _choices(draft, chosen)
-    draft.count(requirement, columns, "at_least", 1)
+    movable = not _protect(draft, chosen)
+    title = f"{label} must be there"
+    requirement = draft.require_choice(key.end("used"), title, movable=movable, subject=chosen)
+    draft.count(requirement, _choices(draft, chosen), "at_least", 1)
 
 
 def _protect(draft: Draft, names: Sequence[str]) -> bool:
@@ -132,22 +120,16 @@ def _choices(draft: Draft, names: Sequence[str]) -> list[int]:
 
 def add_excludes(draft: Draft) -> None:
     """Add what must not be there, in any material; what may contain it counts unless the brief allows."""
-    for position, wish in enumerate(draft.brief.exclude):
-        exclude(draft, wish, Key("exclude", (position + 1,)))
+    for position, wish in enumerate(draft.brief.exclude, 1):
+        exclude(draft, wish, Key("exclude", (position,)))
 
 
 def exclude(draft: Draft, wish: Exclude, key: Key) -> None:
     """Keep out every material that has, or may have, what is excluded."""
     chosen = select(draft.library, wish.kind, wish.word)
     names = chosen.sure if wish.unknown == "allow" else (*chosen.sure, *chosen.maybe)
-    requirement = draft.require(
-        Requirement(
-            key=key,
-            title=f"no {described(wish.kind, wish.word, plural=True)}",
-            origin="brief",
-            choice=True,
-            subject=names,
-        )
+    requirement = draft.require_choice(
+        key, f"no {described(wish.kind, wish.word, plural=True)}", subject=names
     )
     draft.forbid(requirement, [draft.position(name) for name in names])
 
@@ -158,26 +140,13 @@ def add_shelf(draft: Draft) -> None:
     if shelf is None:
         return
     absent = [m.id for m in draft.library.materials if m.id not in shelf and m.function != "water"]
-    requirement = draft.require(
-        Requirement(
-            key=Key("shelf"),
-            title="only what is on the shelf",
-            origin="brief",
-            choice=True,
-            subject=tuple(absent),
-        )
-    )
+    requirement = draft.require_choice(Key("shelf"), "only what is on the shelf", subject=tuple(absent))
     draft.forbid(requirement, [draft.position(name) for name in absent])
     for name, stock in shelf.items():
         if stock is not None and weighing is not None:
             measure = draft.catalogue.find(f"material:{name}")
-            draft.limit(
-                Key("stock", (name,)),
-                measure,
-                None,
-                min(100.0, 100.0 * stock / weighing.batch_g),
-                label=f"{name} in stock:",
-            )
+            most = min(100.0, 100.0 * stock / weighing.batch_g)
+            draft.limit(Key("stock", (name,)), measure, None, most, label=f"{name} in stock:")
 
 
 def add_counts(draft: Draft) -> None:
@@ -187,7 +156,7 @@ def add_counts(draft: Draft) -> None:
         columns = _choices(draft, names)
         what = _counted(wish)
         for side, bound in sides(wish.at_least, wish.at_most):
-            requirement = draft.count_requirement(
+            requirement = draft.require_count(
                 Key("choose", (position + 1,), side),
                 what,
                 side,
@@ -227,18 +196,8 @@ def _each(draft: Draft, wish: Share, key: Key) -> None:
     base = draft.catalogue.find(wish.base)
     label, unit = f"each single {wish.each}", f"% of {named(wish.base)}"
     for side, bound in sides(wish.at_least, wish.at_most):
-        requirement = draft.require(
-            Requirement(
-                key=key.end(side),
-                title=limit_title(label, side, bound, unit),
-                origin="brief",
-                measure=f"share of each {wish.each}",
-                side=side,
-                bound=bound,
-                unit=unit,
-                label=label,
-            )
-        )
+        each = f"share of each {wish.each}"
+        requirement = draft.require_bound(key.end(side), label, side, bound, unit, measure=each)
         for name, numerator in _singles(draft, wish.each or ""):
             single = Measure(name, unit, 100.0 * numerator, base.numerator, lowest=0.0, highest=100.0)
             draft.move(requirement, MeasureMove(single, side), bound)

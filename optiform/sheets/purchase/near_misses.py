@@ -122,16 +122,7 @@ def near_misses(
 def most_for_less(offers: list[Offer], spent: float, needed: float, clock: Clock = NO_LIMIT) -> float:
     """Return the most grams, below what is needed, that packs hold for less money than was spent.
 
-    Parameters
-    ----------
-    needed : float  [g]
-    clock : Clock
-        Once its time is over the most so far counts.
-
-    Returns
-    -------
-    float  [g]
-        Within `CLOSE` of the most, as a part of the need.
+    Within `CLOSE` of the most, as a part of the need; once the time of the clock is over the most so far counts.
     """
     builder = FormBuilder()
     budget = spent - MONEY

@@ -175,7 +175,7 @@ def shopping(
     offered = {offer.material for offer in shop}
     packed = {name: grams for name, grams in to_buy.items() if name in offered and grams > 0}
     basket = _basket(packed, shop, suppliers, aim, clock)
-    lines = _lines(gross, held, to_buy, library, basket, consumed_of(packed, basket.bought))
+    lines = _lines(gross, held, to_buy, library, basket)
     orders = _orders(basket, suppliers)
     to_tell = aim == "cash" and basket.gap <= MONEY
     return Shopping(
@@ -190,12 +190,6 @@ def shopping(
         near_misses=near_misses(packed, shop, suppliers, basket, gross, held, clock) if to_tell else (),
         notes=tuple(_notes(lines, library, aim, suppliers)),
     )
-
-
-def _stock_value(lines: Sequence[ShoppingLine], library: Library) -> float:
-    """Return what the stock that is used up would cost at the library's prices."""
-    used = ((line.from_stock_g, library.material[line.material].price) for line in lines)
-    return math.fsum(grams * price for grams, price in used) / 1000.0
 
 
 def _gross(makes: Sequence[Make], spare_percent: float) -> dict[str, float]:
@@ -218,7 +212,9 @@ def _basket(
 ) -> Basket:
     found = best_basket(packed, shop, suppliers, aim, clock)
     if found is None:
-        raise BadInput([_unfilled(suppliers)])
+        named = ", ".join(f"{s.name} ({s.minimum_order:g})" for s in suppliers if s.minimum_order > 0)
+        message, allowed = "no purchase reaches the least orders", f"lower than: {named}"
+        raise BadInput([Fault("", "[[supplier]] minimum_order", message, allowed)])
     return found
 
 
@@ -228,49 +224,38 @@ def _lines(
     to_buy: Mapping[str, float],
     library: Library,
     basket: Basket,
-    consumed: Mapping[str, float],
 ) -> tuple[ShoppingLine, ...]:
     """Return a line for each material, in the order of the library."""
-    return tuple(
-        _line(name, gross[name], held.get(name, 0.0), to_buy[name], library, basket, consumed)
-        for name in sorted(gross, key=library.arrays.material_index.__getitem__)
-    )
-
-
-def _line(
-    name: str,
-    grams: float,
-    stock: float | None,
-    to_buy: float,
-    library: Library,
-    basket: Basket,
-    consumed: Mapping[str, float],
-) -> ShoppingLine:
-    material, tap = library.material[name], name == library.water.id
-    packs = tuple(line for line in basket.bought if line.offer.material == name)
-    bought = math.fsum(line.grams for line in packs)
-    cash = math.fsum(line.cash for line in packs)
-    loose = to_buy > 0 and not packs
-    if loose:
-        bought = to_buy
-        cash = 0.0 if tap else to_buy * material.price / 1000.0
-    used = cash if loose else consumed.get(name, 0.0)
-    return ShoppingLine(
-        material=name,
-        name=material.name,
-        needed_g=grams,
-        stock_g=stock,
-        from_stock_g=grams - to_buy,
-        to_buy_g=to_buy,
-        packs=packs,
-        bought_g=bought,
-        left_g=max(0.0, bought - to_buy),
-        cash=cash,
-        consumed=used,
-        left_value=max(0.0, cash - used),
-        by_weight=loose and not tap,
-        tap=loose and tap,
-    )
+    found = []
+    consumed = consumed_of(to_buy, basket.bought)
+    for name in sorted(gross, key=library.arrays.material_index.__getitem__):
+        material, tap, grams = library.material[name], name == library.water.id, to_buy[name]
+        packs = tuple(line for line in basket.bought if line.offer.material == name)
+        bought = math.fsum(line.grams for line in packs)
+        cash, used = math.fsum(line.cash for line in packs), consumed[name]
+        loose = grams > 0 and not packs
+        if loose:
+            bought = grams
+            cash = used = 0.0 if tap else grams * material.price / 1000.0
+        found.append(
+            ShoppingLine(
+                material=name,
+                name=material.name,
+                needed_g=gross[name],
+                stock_g=held.get(name, 0.0),
+                from_stock_g=gross[name] - grams,
+                to_buy_g=grams,
+                packs=packs,
+                bought_g=bought,
+                left_g=max(0.0, bought - grams),
+                cash=cash,
+                consumed=used,
+                left_value=max(0.0, cash - used),
+                by_weight=loose and not tap,
+                tap=loose and tap,
+            )
+        )
+    return tuple(found)
 
 
 def _money(
@@ -280,12 +265,8 @@ def _money(
     delivery = math.fsum(order.delivery for order in orders)
     cash = math.fsum(line.cash for line in lines) + delivery
     used = math.fsum(line.consumed for line in lines) + delivery
-    return {
-        "cash": cash,
-        "consumed": used,
-        "left_value": cash - used,
-        "stock_value": _stock_value(lines, library),
-    }
+    stock = math.fsum(line.from_stock_g * library.material[line.material].price for line in lines) / 1000.0
+    return {"cash": cash, "consumed": used, "left_value": cash - used, "stock_value": stock}
 
 
 def _orders(basket: Basket, suppliers: Sequence[Supplier]) -> tuple[SupplierOrder, ...]:
@@ -303,13 +284,6 @@ def _orders(basket: Basket, suppliers: Sequence[Supplier]) -> tuple[SupplierOrde
             )
         )
     return tuple(found)
-
-
-def _unfilled(suppliers: Sequence[Supplier]) -> Fault:
-    named = ", ".join(f"{s.name} ({s.minimum_order:g})" for s in suppliers if s.minimum_order > 0)
-    return Fault(
-        "", "[[supplier]] minimum_order", "no purchase reaches the least orders", f"lower than: {named}"
-    )
 
 
 def _notes(

@@ -84,10 +84,7 @@ class Batch(Frozen):
         KeyError
             If the batch does not hold it.
         """
-        for line in self.lines:
-            if line.material == material:
-                return line
-        raise KeyError(material)
+        return {line.material: line for line in self.lines}[material]
 
 
 def weigh(

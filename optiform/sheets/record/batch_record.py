@@ -202,13 +202,7 @@ def in_process(brief: Brief, acidity: Acidity | None, amounts: Floats) -> Part:
 
 
 def limit_of_pH(brief: Brief, amounts: Floats) -> str:
-    """Return the pH at which brief, preservative system, materials and rules all let a batch pass.
-
-    Parameters
-    ----------
-    amounts : ndarray, shape (n,)  [% w/w]
-        Of the batch.
-    """
+    """Return the pH at which brief, preservative system, materials and rules all let a batch of `amounts` pass."""
     target = brief.targets.get("pH")
     asked = (None, None) if target is None else (target.at_least, target.at_most)
     library = brief.library

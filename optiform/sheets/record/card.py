@@ -82,17 +82,7 @@ def card_of(record: BatchRecord, brief: Brief, acidity: Acidity | None) -> Card:
 def instead_of(line: Weighing, batch: Batch, library: Library) -> Instead | None:
     """Return what to take in place of an amount that is too light: a weaker solution, drops, or a solution to make.
 
-    Parameters
-    ----------
-    line : Weighing
-    batch : Batch
-        Its size, and the lightest amount that its balance weighs well.
-    library : Library
-
-    Returns
-    -------
-    Instead, optional
-        None where nothing will do but a finer balance or a larger batch.
+    None where nothing will do but a finer balance or a larger batch.
     """
     material = library.material[line.material]
     grams = line.percent * batch.batch_g / 100.0

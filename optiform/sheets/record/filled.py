@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,15 +11,20 @@ from optiform.faults import BadInput, Fault, Faults
 from optiform.library.files.columns import number
 from optiform.library.files.csv_tables import read_csv
 from optiform.library.files.opening import TABLE_BYTES, read_text
+from optiform.library.files.tables import RawTable
+from optiform.library.files.xlsx_tables import read_workbook
 from optiform.library.typed.formula_table import COLUMNS
 from optiform.mappings import FrozenDict, FrozenMap
-from optiform.sheets.record.batch_record import BatchRecord
-from optiform.sheets.record.filled_workbook import read_filled_workbook
+from optiform.sheets.record.batch_record import BatchRecord, Part, parts_of_record
 
 WANTED = (
     "a record saved by the page, or one of `sheet --part batch --format csv` or `sheet --xlsx`, filled in"
 )
+WANTED_SHEETS = "a workbook of `sheet --xlsx` with its blanks filled in"
 ACTUAL = "actual_g"
+WEIGH, RECORD = "Weigh", "Record"
+MATERIAL, TARGET, WEIGHED, RESULT = "material", "target g", "actual g", 3
+"""Headings of the worksheet Weigh, and the column of a blank's entry in Record."""
 
 
 @dataclass(frozen=True)
@@ -75,11 +81,14 @@ def read_filled(path: str | Path) -> FilledRecord:
         A file that is neither.
     """
     path = Path(path)
-    if path.suffix.lower() == ".xlsx":
-        return _from_workbook(path)
-    if path.suffix.lower() != ".json":
-        return _from_table(path)
     faults = Faults(str(path))
+    if path.suffix.lower() == ".xlsx":
+        found = _from_workbook(path, faults)
+        faults.raise_if_any()
+        assert found is not None
+        return found
+    if path.suffix.lower() != ".json":
+        return _from_table(path, faults)
     text = read_text(path, faults, most=TABLE_BYTES, allowed=WANTED)
     faults.raise_if_any()
     record, filled = opened_record(text or "", str(path))
@@ -94,13 +103,7 @@ def read_filled(path: str | Path) -> FilledRecord:
 
 
 def opened_record(text: str, name: str) -> tuple[BatchRecord, dict[str, str]]:
-    """Return the record that the page keeps in a file, and its entries by the name of their blank.
-
-    Raises
-    ------
-    BadInput
-        A file that is no such record.
-    """
+    """Return the record that the page keeps in a file, and its entries by blank; `BadInput` for any other file."""
     from pydantic import ValidationError
 
     try:
@@ -118,26 +121,74 @@ def is_filled(path: str | Path) -> bool:
     if path.suffix.lower() == ".json":
         return False
     if path.suffix.lower() == ".xlsx":
-        book = read_filled_workbook(path, Faults())
-        return book is not None and any(row.actual for row in book.rows)
+        found = _from_workbook(path, Faults())
+        return found is not None and any(line.actual for line in found.lines)
     table = read_csv(path, COLUMNS, Faults())
     return table is not None and any(table.cells.get(ACTUAL, ()))
 
 
-def _from_workbook(path: Path) -> FilledRecord:
-    faults = Faults(str(path))
-    book = read_filled_workbook(path, faults)
-    faults.raise_if_any()
-    assert book is not None
-    lines = tuple(
-        FilledLine(row.material, row.target_g, row.actual, row.lot, row.phase == "adjust", row.place)
-        for row in book.rows
-    )
-    return FilledRecord(str(path), lines, FrozenDict(book.entries))
+def _from_workbook(path: Path, faults: Faults) -> FilledRecord | None:
+    """Read the worksheets Weigh and Record; None after noting why there are none."""
+    book = read_workbook(path, faults, lambda names: [name for name in (WEIGH, RECORD) if name in names])
+    if book is None:
+        return None
+    weigh, record = book.sheets.get(WEIGH), book.sheets.get(RECORD)
+    lines = None if weigh is None else _weighed(weigh)
+    if lines is None or record is None:
+        faults.add("", "this is no batch record", allowed=WANTED_SHEETS, file=path)
+        return None
+    return FilledRecord(str(path), lines, FrozenDict(_entries(record)))
 
 
-def _from_table(path: Path) -> FilledRecord:
-    faults = Faults(str(path))
+def _weighed(raw: RawTable) -> tuple[FilledLine, ...] | None:
+    """Return the rows between the header and the total; None where there is no such header."""
+    cells = [(row, tuple(map(str.strip, record))) for row, record in raw.records]
+    start = next((i for i, (_, each) in enumerate(cells) if {MATERIAL, WEIGHED} <= set(each)), None)
+    if start is None:
+        return None
+    lines = []
+    for row, record in cells[start + 1 :]:
+        held = dict(zip(cells[start][1], record, strict=False))
+        if not held.get(MATERIAL):
+            break
+        target, place = number(held.get(TARGET, "")), f"sheet {raw.sheet}, row {row}, column {WEIGHED}"
+        adjusts = held.get("phase") == "adjust"
+        lines.append(
+            FilledLine(held[MATERIAL], target, held.get(WEIGHED, ""), held.get("lot", ""), adjusts, place)
+        )
+    return tuple(lines)
+
+
+def _entries(raw: RawTable) -> Iterator[tuple[str, str]]:
+    """Yield the name and entry of each filled blank; rows below a heading belong to that part."""
+    parts = {part.title: part for part in parts_of_record()}
+    part, at = None, 0
+    for _, record in raw.records:
+        if record[0] in parts:
+            part, at = parts[record[0]], 0
+            continue
+        at += 1
+        if part is not None and at > 1:
+            found = _one(part, record) if part.rows == 1 else _several(part, record, at - 1)
+            yield from ((key, text.strip()) for key, text in found if text.strip())
+
+
+def _one(part: Part, record: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Yield the entry of a row that holds one blank."""
+    for blank in part.blanks:
+        if len(record) > RESULT and record[1] == blank.label:
+            yield f"{part.key}/{blank.key}", record[RESULT]
+
+
+def _several(part: Part, record: Sequence[str], row: int) -> Iterator[tuple[str, str]]:
+    """Yield the entries of a row of a part with several rows."""
+    if row <= part.rows:
+        yield from (
+            (f"{part.key}/{row}/{blank.key}", text) for blank, text in zip(part.blanks, record, strict=False)
+        )
+
+
+def _from_table(path: Path, faults: Faults) -> FilledRecord:
     table = read_csv(path, COLUMNS, faults)
     if table is not None and not {"material", ACTUAL} <= table.cells.keys():
         faults.add(table.header(), f"this is no batch record: no column {ACTUAL}", allowed=WANTED)

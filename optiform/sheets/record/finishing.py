@@ -41,7 +41,7 @@ def cool_phase(draft: ProcedureDraft) -> None:
     if others or solids:
         draft.step(
             "cool", "finish", f"Stir in {in_turn([*others, *solids])}.", _why_cool([*others, *solids]),
-            draft.portions([*others, *solids]), below=coolest([*others, *solids]),
+            draft.portions([*others, *solids]), below_C=coolest([*others, *solids]),
         )  # fmt: skip
     _premix(draft, oily)
     _preserve(draft, preservatives)
@@ -49,7 +49,7 @@ def cool_phase(draft: ProcedureDraft) -> None:
         draft.step(
             "cool", "finish", "Fold in slowly, without breaking the pearl or whipping air.",
             "Pearl, pigment and scrub are held by the polymer and broken by shear.",
-            draft.portions(pearls), below=coolest(pearls),
+            draft.portions(pearls), below_C=coolest(pearls),
         )  # fmt: skip
 
 
@@ -76,11 +76,11 @@ def _premix(draft: ProcedureDraft, oily: list[Material]) -> None:
             if solubilised
             else "Together they spread evenly.",
             draft.portions(oily),
-            above=melting,
+            above_C=melting,
         )
         draft.step(
             "cool", "finish", "Stir that premix in slowly.", "Scent and clarity suffer from heat.",
-            below=coolest(oily),
+            below_C=coolest(oily),
         )  # fmt: skip
     else:
         what = (
@@ -95,8 +95,8 @@ def _premix(draft: ProcedureDraft, oily: list[Material]) -> None:
             what,
             "Scent and clarity suffer from heat and from haste.",
             draft.portions(oily),
-            above=melting,
-            below=coolest(oily),
+            above_C=melting,
+            below_C=coolest(oily),
         )
 
 
@@ -109,13 +109,13 @@ def _preserve(draft: ProcedureDraft, preservatives: list[Material]) -> None:
         draft.apart(
             "cool", "preserve", f"Melt apart{words}, then stir in until even.",
             "Flakes do not spread in a cool wash; what is not spread does not preserve.",
-            draft.portions(melting), above=above, below=coolest(melting),
+            draft.portions(melting), above_C=above, below_C=coolest(melting),
         )  # fmt: skip
     if rest:
         below = coolest(rest)
         why = "A preservative protects only where it is spread evenly"
         why += f", and above {below:g} C it is lost or harmed." if below is not None else "."
-        draft.step("cool", "preserve", f"Stir in {in_turn(rest)}.", why, draft.portions(rest), below=below)
+        draft.step("cool", "preserve", f"Stir in {in_turn(rest)}.", why, draft.portions(rest), below_C=below)
 
 
 def last_steps(draft: ProcedureDraft, held: float, reserve: float) -> None:
@@ -130,7 +130,7 @@ def last_steps(draft: ProcedureDraft, held: float, reserve: float) -> None:
         where = "Dissolve in part of the held-back water and add" if dissolving else "Add"
         draft.step(
             "adjust", "thicken", f"{where} in portions, watching the thickness.",
-            "Salt thickens only so far, then it thins: stop at the amount stated.", draft.portions(late), below=below,
+            "Salt thickens only so far, then it thins: stop at the amount stated.", draft.portions(late), below_C=below,
         )  # fmt: skip
     _pH(draft, setters, held, reserve, below)
     _make_up(draft, held, dissolved=held > reserve)
@@ -180,7 +180,7 @@ def _pH(
         draft.step(
             "adjust", "pH", f"Read the pH with a calibrated meter.{hint}",
             "This batch holds no acid or base for the last step: what would be added changes the formula, "
-            "and with it everything that was checked.", below=below,
+            "and with it everything that was checked.", below_C=below,
         )  # fmt: skip
         return
     start = _solution(draft, [m for m in setters if has(m, "dissolve")], held, reserve)
@@ -195,7 +195,7 @@ def _pH(
         f"went in.{aim}",
         "pH comes last, because everything before moves it; nine likely lots in ten need a dose in this range.",
         draft.portions(setters, dosed=True),
-        below=below,
+        below_C=below,
     )
 
 
@@ -209,7 +209,7 @@ def _pH_of_base(draft: ProcedureDraft, setters: list[Material], below: float | N
         f"{adding}Read the pH with a calibrated meter and write it down.{hint}",
         "The pH of each product is set when it is finished; this reading tells whether the base came out as computed.",
         draft.portions(setters),
-        below=below,
+        below_C=below,
     )
 
 
@@ -232,7 +232,7 @@ def _from_ready(
         "its beaker before and after, and write down what went in.",
         "Likely lots need it, though it is no line of the formula: hold the formula with what went in against law and "
         "brief before the batch is released.",
-        below=below,
+        below_C=below,
     )
 
 

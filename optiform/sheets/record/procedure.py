@@ -146,12 +146,12 @@ def _water(draft: ProcedureDraft, held: float, reserve: float) -> None:
             why += f" {spoken(before)}: before any acid, which would make {them} fall out."
         draft.step(
             "water", "dissolve", what, why,
-            draft.portions(solids), above=hottest(solids), below=coolest(solids),
+            draft.portions(solids), above_C=hottest(solids), below_C=coolest(solids),
         )  # fmt: skip
     if liquids:
         draft.step(
             "water", "stir in", f"Pour in while stirring, {in_turn(liquids)}.", "Liquids mix with water at once.",
-            draft.portions(liquids), above=hottest(liquids), below=coolest(liquids),
+            draft.portions(liquids), above_C=hottest(liquids), below_C=coolest(liquids),
         )  # fmt: skip
 
 
@@ -183,7 +183,7 @@ def _gum(draft: ProcedureDraft) -> None:
             f"then stir slowly{_swell(sprinkled)}.",
             " ".join(("Stirred in dry it makes lumps that never wet through.", *filter(None, reasons))),
             draft.portions(sprinkled),
-            above=hottest(sprinkled),
+            above_C=hottest(sprinkled),
             hours=longest(sprinkled),
         )
     if swelling:
@@ -193,7 +193,7 @@ def _gum(draft: ProcedureDraft) -> None:
             f"Scatter into the stirred water{_swell(swelling)}.",
             " ".join(("It thickens only once it has swollen through.", *filter(None, reasons))),
             draft.portions(swelling),
-            above=hottest(swelling),
+            above_C=hottest(swelling),
             hours=longest(swelling),
         )
     _slurries(draft, slurried, reasons)
@@ -207,7 +207,7 @@ def _gum(draft: ProcedureDraft) -> None:
         )
     if plain:
         why = "Before the surfactants, while stirring brings no foam."
-        draft.step("gum", "stir in", "Stir in.", why, draft.portions(plain), above=hottest(plain))
+        draft.step("gum", "stir in", "Stir in.", why, draft.portions(plain), above_C=hottest(plain))
 
 
 def _slurries(draft: ProcedureDraft, slurried: list[Material], reasons: list[str]) -> None:
@@ -299,7 +299,7 @@ def _oil(draft: ProcedureDraft) -> None:
         together = "melt together" if len(oils) > 1 else "melt"
         draft.apart(
             "oil", "melt", f"Meanwhile {together} in a beaker of its own at {melting:g} C, covered.",
-            "Flakes that are added cold stay grains.", draft.portions(oils), above=melting,
+            "Flakes that are added cold stay grains.", draft.portions(oils), above_C=melting,
         )  # fmt: skip
     else:
         draft.apart(
@@ -316,7 +316,7 @@ def _oil(draft: ProcedureDraft) -> None:
         "Oil goes into the swollen polymer, which holds the droplets."
         if thick
         else "Poured slowly it breaks into fine droplets.",
-        above=melting,
+        above_C=melting,
     )
 
 
@@ -331,8 +331,8 @@ def _surfactants(draft: ProcedureDraft) -> None:
             "Add in portions, stirring slowly until each is dissolved; cover between portions.",
             "Powders, flakes and pastes need heat and time; foam and dust come from haste.",
             draft.portions(powders),
-            above=hottest(powders),
-            below=coolest(powders),
+            above_C=hottest(powders),
+            below_C=coolest(powders),
         )
     if liquids:
         draft.step(
@@ -341,8 +341,8 @@ def _surfactants(draft: ProcedureDraft) -> None:
             f"Run down the wall of the vessel, {in_turn(liquids)}; blade well under the surface, slowly, no vortex.",
             "Whipped-in air stays for days and spoils weight, fill and every viscosity reading.",
             draft.portions(liquids),
-            above=hottest(liquids),
-            below=coolest(liquids),
+            above_C=hottest(liquids),
+            below_C=coolest(liquids),
         )
 
 

@@ -190,23 +190,21 @@ class ProcedureDraft:
         what: str,
         why: str = "",
         portions: tuple[Portion, ...] = (),
-        *,
-        above: float | None = None,
-        below: float | None = None,
-        hours: float | None = None,
+        **window: float | None,
     ) -> None:
-        """Add a step; the vessel is warmed or cooled first where the step asks for it."""
+        """Add a step; the vessel is warmed or cooled first where `above_C` or `below_C` asks for it."""
+        above, below = window.get("above_C"), window.get("below_C")
         if above is not None:
             self.warm(phase, above)
         if below is not None:
             self.cool(phase, below)
-        self.apart(phase, kind, what, why, portions, above=above, below=below, hours=hours)
+        self.apart(phase, kind, what, why, portions, **window)
 
     def warm(self, phase: Phase, above: float) -> None:
         """Warm the vessel, where it is not as warm already [C]."""
         if (self.hot_C or 0.0) < above:
             what = f"Warm the vessel to {above:g} C, covered."
-            self.apart(phase, "heat", what, "What follows dissolves or melts only when warm.", above=above)
+            self.apart(phase, "heat", what, "What follows dissolves or melts only when warm.", above_C=above)
             self.hot_C = above
 
     def cool(
@@ -215,7 +213,7 @@ class ProcedureDraft:
         """Let a warm vessel cool, where it is not below that temperature already [C]."""
         if self.hot_C is not None and self.hot_C >= below:
             what = f"Let the vessel cool to below {below:g} C, stirring slowly."
-            self.apart(phase, "cool", what, why, below=below)
+            self.apart(phase, "cool", what, why, below_C=below)
             self.hot_C = below - 1.0
 
     def apart(
@@ -225,12 +223,9 @@ class ProcedureDraft:
         what: str,
         why: str = "",
         portions: tuple[Portion, ...] = (),
-        *,
-        above: float | None = None,
-        below: float | None = None,
-        hours: float | None = None,
+        **window: float | None,
     ) -> None:
-        """Add a step in a beaker of its own, whose heat does not matter to the vessel."""
+        """Add a step in a beaker of its own, whose heat does not matter to the vessel; `window` as in `Step`."""
         self.steps.append(
             Step(
                 number=len(self.steps) + 1,
@@ -239,9 +234,7 @@ class ProcedureDraft:
                 what=what,
                 why=why,
                 portions=portions,
-                above_C=above,
-                below_C=below,
-                hours=hours,
+                **window,
             )
         )
 

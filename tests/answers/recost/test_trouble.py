@@ -14,7 +14,7 @@ from optiform.answers.recost import gather, one
 from optiform.answers.recost.journal import Journal
 from optiform.answers.recost.processes import on_processes
 from optiform.faults import BadInput
-from optiform.library.overrides import read_price_list
+from optiform.library.overrides import read_prices
 from tests.answers.recost.products import folder, prices, recost
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and locks")
@@ -44,7 +44,7 @@ def test_a_worker_that_is_killed_loses_nothing_and_others_take_its_place(tmp_pat
 
 def test_a_product_on_which_its_process_dies_stops_no_other(tmp_path):
     root = folder(tmp_path / "products", 6)
-    new = read_price_list(prices(root, nettle_soap=5.0))
+    new = read_prices(prices(root, nettle_soap=5.0), None)
     found = gather(root, new, root / "library")
     deadly = one.Task("deadly", "deadly.csv", found.tasks[0].library, formula=Deadly())
     tasks = [found.tasks[0], deadly, *found.tasks[1:]]
