@@ -17,10 +17,12 @@ from optiform.program.reduction.reduce import reduce
 from optiform.program.reduction.tighten import capped, tightened
 from optiform.search.bases import on_best_base
 from optiform.search.first_formula import first_listed
+from optiform.search.incumbent import relaxed
 from optiform.search.narrow.candidates import below, mixture
 from optiform.search.ranking import within
 from optiform.solver import Clock, OutOfTime, Session
 from optiform.tolerances import CLEAR, ROUNDING, TOLERANCE
+from optiform.vectors import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -237,33 +239,32 @@ def _here(row: SparseRow, place: Indices) -> SparseRow:
     return SparseRow(columns[columns >= 0], row.values[columns >= 0], row.lower, row.upper)
 
 
-def counted(block: Block, library: Library, alone: Floats, clock: Clock) -> Block:
-    """Return a product's block with rows that say how many materials of each function it needs.
+def counts(block: Block, library: Library, formulas: Sequence[Floats], clock: Clock) -> list[SparseRow]:
+    """Return rows that say how many materials of each function a product needs, over the columns of its block.
 
     Parameters
     ----------
-    alone : ndarray, shape (n,)  [% w/w]
-        A formula of the product: of what it does without none is needed.
+    formulas : sequence of ndarray, shape (columns,)
+        Formulas of the product, as columns of its block: of what one of them does without none is needed.
 
     Notes
     -----
     A relaxation takes a hundredth of an acid where a formula takes one or none. Each row is the optimum of a small
     integer program of the product alone, so no family is lost by it.
     """
-    form = replace(block.form, norms=())
-    session = Session(form, clock=clock, arrays=True)
+    session = Session(replace(block.form, norms=()), clock=clock, arrays=True)
     found = []
     for function in dict.fromkeys(material.function for material in library.materials):
         members = np.flatnonzero(library.arrays.is_function(function))
-        columns = np.concatenate([block.choices[material] for material in members])
-        used = int(np.count_nonzero(alone[members] > 0))
-        if not used or not len(columns):
+        columns = distinct(np.concatenate([block.choices[one] for one in members]))
+        used = min(float(np.round(values[columns]).sum()) for values in formulas)
+        if not used:
             continue
-        row = SparseRow(np.sort(columns), np.ones(len(columns)), float(used), np.inf)
+        row = SparseRow(columns, np.ones(len(columns)), used, np.inf)
         mixed, needed = _fewest(session, row)
         if needed > mixed + CLEAR:
             found.append(replace(row, lower=needed))
-    return replace(block, form=extended(block.form, [], found))
+    return found
 
 
 def _fewest(session: Session, row: SparseRow) -> tuple[float, float]:
@@ -272,15 +273,13 @@ def _fewest(session: Session, row: SparseRow) -> tuple[float, float]:
     objective[row.indices] = row.values
     with session.trial():
         session.set_objective(objective)
-        with session.trial():
-            session.relax()
-            mixed = session.solve()
+        mixed = relaxed(session)
         if mixed.values is None:
             return 0.0, 0.0
         whole = float(np.ceil(mixed.objective - CLEAR))
         if whole >= row.lower:
             return mixed.objective, whole
-        fewer = session.below(row.lower - HALF_A_MATERIAL, tries=0)
+        fewer = session.below(row.lower - 1.0 + TOLERANCE, tries=0)
     bound = row.lower if fewer.status == "infeasible" else fewer.bound
     return mixed.objective, max(whole, float(np.ceil(bound - CLEAR)) if np.isfinite(bound) else whole)
 

@@ -11,14 +11,15 @@ from optiform.families.joint import joined
 from optiform.families.products import HALF_A_MATERIAL, held
 from optiform.measures.acidity import charge_curves
 from optiform.program import SparseRow, at_strength
-from optiform.search.fixed_choices import cleaned, verify
+from optiform.search.fixed_choices import cleaned, polish, verify
+from optiform.search.ionic_strength import confirmed
 from optiform.solver import Session
 from optiform.tolerances import HALF, NOISE, ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from optiform.families.joint import Joint, Market, Wanted
+    from optiform.families.joint import Block, Joint, Market, Wanted
     from optiform.families.products import Product
     from optiform.program import Program
     from optiform.program.reduction.reduce import Reduced
@@ -87,15 +88,19 @@ def _settled(
 ) -> Held | None:
     """Solve again at the ionic strengths of the formulas found, until they confirm them."""
     found: Held | None = None
-    choices = values
+    choices, at_own = values, list(products)
+    made: dict[Product, tuple[Block, Reduced]] = {}
     for _ in range(ROUNDS):
-        at_own = [_at_own(product, own) for product, own in zip(products, values, strict=True)]
-        if found is not None and all(
-            abs(_strength_of(new.program) - _strength_of(old)) < ROUNDING
-            for new, old in zip(at_own, found.programs, strict=True)
-        ):
+        moved = [_at_own(product, own) for product, own in zip(at_own, values, strict=True)]
+        if found is not None and all(new is old for new, old in zip(moved, at_own, strict=True)):
             return found
-        pairs = [held(product, own, slack) for product, own in zip(at_own, choices, strict=True)]
+        at_own = moved
+        made |= {
+            product: held(product, own, slack)
+            for product, own in zip(at_own, choices, strict=True)
+            if product not in made
+        }
+        pairs = [made[product] for product in at_own]
         joint = joined([block for block, _ in pairs], market, wanted, goals)
         session = Session(joint.form, arrays=True)
         last = _exactly(session, joint, goals)
@@ -112,15 +117,12 @@ def _settled(
 
 
 def _at_own(product: Product, values: Floats) -> Product:
-    """Return a product at the ionic strength of a formula."""
+    """Return a product at the ionic strength of a formula; the same one where it is there."""
     program = product.program
     found = charge_curves(program.library).settle(values[: program.size]) if program.acid_rows else None
-    return product if found is None else product.at(at_strength(program, found.ionic_strength))
-
-
-def _strength_of(program: Program) -> float:
-    """Return the ionic strength of a program's rows of pH [mol per kg of water]."""
-    return program.catalogue.conditions.ionic_strength
+    if found is None or abs(found.ionic_strength - program.catalogue.conditions.ionic_strength) < ROUNDING:
+        return product
+    return product.at(at_strength(program, found.ionic_strength))
 
 
 def _exactly(session: Session, joint: Joint, goals: Sequence[str]) -> Floats | None:
@@ -144,3 +146,21 @@ def no_worse(goal: str, objective: Floats, reached: float) -> SparseRow:
     present = np.flatnonzero(objective)
     room = HALF_A_MATERIAL if goal == "materials" else NOISE * max(1.0, abs(reached))
     return SparseRow(present, objective[present], -np.inf, reached + room)
+
+
+def holds(product: Product, values: Floats) -> bool:
+    """Tell whether a structure holds at its own ionic strength, near enough to the product's own best."""
+    polished = polish(product.program, values)
+    ceiling = np.inf if product.ceiling is None else product.ceiling
+    return polished is not None and polished.objective <= ceiling + ROUNDING
+
+
+def moved_to_own(products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...] | None:
+    """Return products at the ionic strengths that their formulas ask for; None where they are there."""
+    programs = [confirmed(product.program, own) for product, own in zip(products, values, strict=True)]
+    if not any(program is not None for program in programs):
+        return None
+    return tuple(
+        product if program is None else product.at(program)
+        for product, program in zip(products, programs, strict=True)
+    )

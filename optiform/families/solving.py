@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.families.joint import Wanted, joined
-from optiform.families.products import HALF_A_MATERIAL, counted, searched
-from optiform.families.settling import Held, no_worse, settled_at_own
-from optiform.search.fixed_choices import polish
-from optiform.search.ionic_strength import confirmed
+from optiform.families.products import HALF_A_MATERIAL, counts, searched
+from optiform.families.settling import Held, holds, moved_to_own, no_worse, settled_at_own
+from optiform.program.extended import extended
+from optiform.search.incumbent import relaxed
 from optiform.search.ranking import another_structure
 from optiform.solver import Outcome, OutOfTime, Session
-from optiform.tolerances import CLEAR, ROUNDING
+from optiform.tolerances import CLEAR, TOLERANCE
+from optiform.vectors import among
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -77,24 +78,19 @@ class FamilySearch:
         self._last: tuple[object, Held | None] | None = None
         self._blocks: dict[tuple[Product, bytes], tuple[Block, Part]] = {}
         self._counted: dict[Block, Block] = {}
+        self._begun: Floats | None = None
 
     def among(self, products: Sequence[Product]) -> FamilySearch:
         """Return the same search over other products."""
         return FamilySearch(products, self.market, self.gap, self.clock)
 
     def _block(self, product: Product, usable: Flags, *, in_number: bool) -> tuple[Block, Part]:
-        """Return a product as a block of the materials that may be used; it is worked out once.
-
-        Where the number of materials counts, the block says how many of each function the product needs.
-        """
+        """Return a product as a block of the materials that may be used, worked out once; with counts if known."""
         key = product, usable.tobytes()
         if key not in self._blocks:
             self._blocks[key] = searched(product, usable, self.clock)
         block, part = self._blocks[key]
-        if in_number and block not in self._counted:
-            library, alone = self.market.library, product.alone.amounts
-            self._counted[block] = counted(block, library, alone, self.clock)
-        return self._counted[block] if in_number else block, part
+        return self._counted.get(block, block) if in_number else block, part
 
     def best(self, wanted: Wanted, goals: Sequence[str], under: float = np.inf) -> Best | None:
         """Return the best family by some goals in turn; None where no family meets what is wanted.
@@ -126,7 +122,7 @@ class FamilySearch:
                 return replace(best, bound=self.least, proven=False)
             if found is None:
                 return None if best is None else replace(best, proven=False)
-            moved = _moved(products, found.values) if moves < MOVES else None
+            moved = moved_to_own(products, found.values) if moves < MOVES else None
             settled = self._held(products, found.values, wanted, goals)
             if settled is not None:
                 last = Best(settled, found.objective, found.bound, found.proven)
@@ -173,7 +169,7 @@ class FamilySearch:
             If a first family asks for other ionic strengths, where that is to be known `early`.
         """
         self.known.update(wanted.keep)
-        usable = self._usable(products, wanted)
+        usable = ~among(np.arange(products[0].program.size), wanted.without)
         in_number = "materials" in goals or wanted.at_most is not None
         pairs = [self._block(product, usable, in_number=in_number) for product in products]
         joint = joined([block for block, _ in pairs], self.market, wanted, goals)
@@ -186,9 +182,10 @@ class FamilySearch:
                 for place, (_, part) in enumerate(pairs)
             )
 
-        def look(known: Outcome) -> None:
+        def look(known: Outcome) -> bool:
             if early and goals[0] != "materials" and known.values is not None:
                 self._stay(products, apart(known.values), known.objective, wanted, goals)
+            return in_number and self._count(session, joint, known.values)
 
         first, last = self._in_turn(session, joint, goals, under, look)
         if first.status == "infeasible":
@@ -208,7 +205,7 @@ class FamilySearch:
         goals: Sequence[str],
     ) -> None:
         """Raise `_Elsewhere` where formulas at their own ionic strengths do not reach what a search took them for."""
-        moved = _moved(products, values)
+        moved = moved_to_own(products, values)
         if moved is None:
             return
         settled = self._held(products, values, wanted, goals)
@@ -223,16 +220,17 @@ class FamilySearch:
         joint: Joint,
         goals: Sequence[str],
         under: float,
-        look: Callable[[Outcome], None],
+        look: Callable[[Outcome], bool],
     ) -> tuple[Outcome, Outcome]:
         """Return the outcome by the first goal, and by all in turn; a goal that was stopped is the last."""
         first: Outcome | None = None
         last = Outcome("stopped", np.inf, -np.inf)
-        for goal in goals:
+        for place, goal in enumerate(goals):
             objective = joint.objectives[goal]
             session.accept_within_part(self._part(goal))
             session.set_objective(objective)
-            found = self._by(session, joint, goal, *((under, look) if first is None else (np.inf, None)))
+            found = self._by(session, joint, goals[place:], under, None if place else look, last)
+            under = np.inf
             if first is None and found.status != "infeasible":
                 self.least = found.bound
             if found.values is None and last.values is not None:
@@ -247,53 +245,72 @@ class FamilySearch:
         self,
         session: Session,
         joint: Joint,
-        goal: str,
+        goals: Sequence[str],
         under: float,
-        look: Callable[[Outcome], None] | None,
+        look: Callable[[Outcome], bool] | None,
+        last: Outcome,
     ) -> Outcome:
-        """Return the best by one goal: first among few materials, then whatever is better, or the proof.
+        """Return the best by the first of some goals: among few materials, then whatever is better, or the proof.
 
         Notes
         -----
-        The few are those of the formulas found so far and those that a relaxation takes.
+        The few are those of the formulas found so far and those that a relaxation takes. `last` is what the goal before
+        ended with. `look` is shown what was found among the few, and tells whether the session knows more since.
         """
-        with session.trial():
-            session.relax()
-            loose = session.solve()
+        loose = relaxed(session)
         if loose.values is None:
             return loose
         self._remember(joint, loose.values)
-        hurried = look is not None and np.isfinite(self.clock.left())
-        start = self._one_by_one(session, joint, under) if hurried else None
-        known = self._among_known(session, joint, under if start is None else start.objective)
-        if start is not None and known.values is None:
-            known = start if known.status == "infeasible" else replace(start, status="stopped")
+        if last.values is not None and last.values is self._begun:
+            known = replace(last, objective=float(joint.objectives[goals[0]] @ last.values))
+        else:
+            hurried = look is not None and np.isfinite(self.clock.left())
+            start = self._one_by_one(session, joint, under) if hurried else None
+            under = under if start is None else start.objective
+            known = self._among_known(session, joint, goals, under, loose.values)
+            if start is not None and known.values is None:
+                known = start if known.status == "infeasible" else replace(start, status="stopped")
         if look is not None:
             self.least = loose.bound
-            look(known)
+            if look(known):
+                loose = relaxed(session)
         if known.values is not None and known.status == "stopped":
             return replace(known, bound=loose.bound)
-        if known.values is None:
-            found = session.below(under, tries=0)
-        else:
-            found = self._improved(session, goal, known, loose.bound)
+        some = known.values is not None
+        found = self._improved(session, goals[0], known, loose) if some else session.below(under, tries=0)
         if found.values is not None:
             self._remember(joint, found.values)
         return found
 
-    def _improved(self, session: Session, goal: str, known: Outcome, least: float) -> Outcome:
-        """Return what is better than a family that is known; or that one, proven.
+    def _count(self, session: Session, joint: Joint, known: Floats | None) -> bool:
+        """Say in a session how many materials of each function its products need; tell whether that is new to it."""
+        new = False
+        for place, block in enumerate(joint.blocks):
+            if block in self._counted:
+                continue
+            formulas = [block.alone] if known is None else [block.alone, joint.own(place, known)]
+            rows = counts(block, self.market.library, formulas, self.clock)
+            for row in rows:
+                session.add_row(replace(row, indices=joint.starts[place] + row.indices))
+            with_counts = replace(block, form=extended(block.form, [], rows))
+            self._counted.update(dict.fromkeys((block, with_counts), with_counts))
+            new = new or bool(rows)
+        return new
 
-        `least` is a bound that was proven before.
-        """
-        size = abs(known.objective)
+    def _improved(self, session: Session, goal: str, known: Outcome, loose: Outcome) -> Outcome:
+        """Return what is better than a family that is known; or that one, proven."""
+        size, least = abs(known.objective), loose.bound
         cutoff = known.objective - max(CLEAR * max(1.0, size), self._part(goal) * size)
         if goal == "materials":
-            cutoff = known.objective - HALF_A_MATERIAL
+            cutoff = known.objective - 1.0 + TOLERANCE
             least = float(np.ceil(least - CLEAR))
         if least > cutoff:
             return replace(known, bound=least)
-        better = session.below(cutoff, tries=0)
+        with session.trial():
+            if loose.reduced_cost is not None and not session.form.norms:
+                idle = session.form.integer & (loose.reduced_cost > cutoff - loose.objective + TOLERANCE)
+                session.hold_columns(np.flatnonzero(idle), session.form.lower[idle])
+            better = session.below(cutoff, tries=0)
         if better.status == "infeasible":
             return replace(known, bound=known.objective if goal == "materials" else cutoff)
         return replace(known, status="stopped", bound=better.bound) if better.values is None else better
@@ -319,13 +336,24 @@ class FamilySearch:
                 found, values = replace(better, status="solved"), better.values
         return found
 
-    def _among_known(self, session: Session, joint: Joint, under: float) -> Outcome:
-        """Return the best that is made of materials of the formulas and shelves found so far."""
+    def _among_known(
+        self, session: Session, joint: Joint, goals: Sequence[str], under: float, mixture: Floats
+    ) -> Outcome:
+        """Return the best that is made of materials of the formulas and shelves found so far.
+
+        Where the fewest are asked for, the next goal is weighed in: its search begins with what is found here.
+        """
         with session.trial():
             for material, column in joint.shelf.items():
                 if material not in self.known:
                     session.set_column_bounds(column, 0.0, 0.0)
-            return session.below(under)
+            if goals[0] != "materials" or len(goals) == 1 or self._part(goals[1]) or np.isfinite(under):
+                return session.below(under)
+            number, then = joint.objectives["materials"], joint.objectives[goals[1]]
+            session.set_objective(number * max(1.0, float(then @ mixture)) + then)
+            found = session.solve()
+        self._begun = found.values
+        return found if found.values is None else replace(found, objective=float(number @ found.values))
 
     def _remember(self, joint: Joint, values: Floats) -> None:
         """Take the materials on a shelf, also those in part, among the ones that are looked at first."""
@@ -335,15 +363,9 @@ class FamilySearch:
         """Return the part of a goal within which it is proven to be the least."""
         return self.gap if goal == "cash" else 0.0
 
-    def _usable(self, products: Sequence[Product], wanted: Wanted) -> Flags:
-        """Flag the materials that may be used at all, shape (n,)."""
-        usable = np.ones(products[0].program.size, dtype=bool)
-        usable[list(wanted.without)] = False
-        return usable
-
     def _without(self, products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...]:
         """Keep out the structures that cannot hold at their own ionic strength."""
-        failing = [not _holds(product, own) for product, own in zip(products, values, strict=True)]
+        failing = [not holds(product, own) for product, own in zip(products, values, strict=True)]
         if not any(failing):
             raise OutOfTime
         return tuple(
@@ -373,21 +395,3 @@ class _Elsewhere(Exception):
 def best_of(*found: Best, goal: str) -> Best:
     """Return the best of some families, with what the search of the first knew of any."""
     return replace(found[0], held=min((one.held for one in found), key=lambda held: held.of(goal)))
-
-
-def _holds(product: Product, values: Floats) -> bool:
-    """Tell whether a structure holds at its own ionic strength, near enough to the product's own best."""
-    polished = polish(product.program, values)
-    ceiling = np.inf if product.ceiling is None else product.ceiling
-    return polished is not None and polished.objective <= ceiling + ROUNDING
-
-
-def _moved(products: Sequence[Product], values: Sequence[Floats]) -> tuple[Product, ...] | None:
-    """Return products at the ionic strengths that their formulas ask for; None where they are there."""
-    programs = [confirmed(product.program, own) for product, own in zip(products, values, strict=True)]
-    if not any(program is not None for program in programs):
-        return None
-    return tuple(
-        product if program is None else product.at(program)
-        for product, program in zip(products, programs, strict=True)
-    )

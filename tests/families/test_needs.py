@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from optiform.brief.models import Aim, Brief, Exclude, Target
+from optiform.families.products import counts, searched
 from optiform.families.question import search_of
 from optiform.search.first_formula import first_of
 from tests.builders import NEUTRAL, tiny_library
@@ -55,11 +56,11 @@ def _on(made, shelf):
 
 
 def rows_of(brief):
-    """Return the surfactants that the family's search says are needed at the least, and those of its relaxation."""
+    """Return the rows by which the family's search says how many surfactants are needed at the least."""
     search, _ = search_of(plan(HELD, [brief]), never_over())
     usable = np.ones(len(HELD.materials), dtype=bool)
-    told, plain = (search._block(search.products[0], usable, in_number=number)[0] for number in (True, False))
-    return [told.form.row(place) for place in range(plain.form.rows, told.form.rows)]
+    block, _ = searched(search.products[0], usable, search.clock)
+    return counts(block, HELD, [block.alone], search.clock)
 
 
 def test_two_soaps_are_needed_where_a_mixture_counts_as_one():

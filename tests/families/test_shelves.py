@@ -285,7 +285,7 @@ def test_a_family_that_was_found_stays_where_the_time_ends_before_it_is_searched
 
     monkeypatch.setattr(search, "_searched", once)
     monkeypatch.setattr(search, "_reached", lambda *_: False)
-    monkeypatch.setattr(solving, "_moved", again)
+    monkeypatch.setattr(solving, "moved_to_own", again)
     late = search.best(wanted, ("consumed",))
     assert (first.proven, late.proven) == (True, False)
     assert late.held.of("consumed") == pytest.approx(first.held.of("consumed"), abs=1e-9)
