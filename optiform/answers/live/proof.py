@@ -66,9 +66,12 @@ def searched_anew(
 ) -> tuple[First, Memory]:
     """Return what `searched` returns, where more moved than a bound: a known formula may be far from the best.
 
-    Leaves then bound little, so that the solver's own search is soon the quicker one.
+    Leaves then bound little, so that the solver's own search is soon the quicker one, and at once where no formula is
+    known.
     """
-    known = known and (_rounded(brief, known, clock) or known)
+    if known is None:
+        return first_listed(brief, clock, program), memory.again(BUDGET)
+    known = _rounded(brief, known, clock) or known
     return searched(brief, program, known, clock, memory.again(min(memory.left, FEW)))
 
 
