@@ -73,12 +73,12 @@ class Naive(Contents):
         if high is not None:
             yield top - high * base, -math.inf, 0.0
 
-    def lines(self, support: frozenset[str], system: str | None) -> Iterator[Line]:
+    def lines(self, support: frozenset[str], system: str | None, end: float | None = None) -> Iterator[Line]:
         """Yield every linear row that a formula of these materials must hold; raise where none can."""
         yield from self._targets(support)
         yield from self._wishes(support)
         yield from self._rules(support)
-        yield from self._acid(support, system)
+        yield from self._acid(support, system, end)
 
     def _targets(self, support: frozenset[str]) -> Iterator[Line]:
         for name, target in self.brief.targets.items():
@@ -207,7 +207,17 @@ class Naive(Contents):
             raise Impossible
         yield from self._limit(*self.ratio(when.measure), when.at_least, when.at_most)
 
-    def _acid(self, support: frozenset[str], system: str | None) -> Iterator[Line]:
+    def ends(self, system: str | None) -> list[float | None]:
+        """Return the tenths of a pH up to which a formula may be made, where the brief leaves that open."""
+        target = self.brief.targets.get("pH")
+        stated = target is not None and (target.set == "bench" or target.at_most is not None)
+        chosen = next((s for s in self.brief.library.systems if s.name == system), None)
+        asked = any(name.startswith("undissociated:") for name in self.brief.targets)
+        if stated or chosen is None or not (chosen.undissociated_at_least or asked):
+            return [None]
+        return [None, *(tenths / 10 for tenths in range(90))]
+
+    def _acid(self, support: frozenset[str], system: str | None, end: float | None) -> Iterator[Line]:
         library, target = self.brief.library, self.brief.targets.get("pH")
         chosen = next((s for s in library.systems if s.name == system), None)
         low, high = (None, None) if chosen is None or chosen.pH is None else chosen.pH
@@ -222,11 +232,14 @@ class Naive(Contents):
             m = library.material[name]
             yield from self._window(m.pH_min, m.pH_max)
         asked = [] if target is None else [target.at_least, target.at_most]
-        yield from self._uncharged(chosen, [low, *asked[:1]], [high, *asked[1:]])
+        yield from self._window(None, end)
+        yield from self._uncharged(chosen, [low, *asked[:1]], [high, *asked[1:], end])
 
     def _uncharged(self, chosen, lows, highs) -> Iterator[Line]:
         """Yield the rows on uncharged acid: at the highest pH that is allowed, else at the worst for the limit."""
         high = min((end for end in highs if end is not None), default=None)
+        promised = self.brief.targets.get("pH")
+        open_end = promised is None or (promised.set != "bench" and promised.at_most is None)
         low = max((end for end in lows if end is not None), default=0.0)
         if chosen is not None:
             for inci, least in chosen.undissociated_at_least.items():
@@ -238,7 +251,11 @@ class Naive(Contents):
             if target.at_least is not None:
                 yield self.uncharged(inci, 14.0 if high is None else high), target.at_least, math.inf
             if target.at_most is not None:
-                yield self.uncharged(inci, low if high is None else high), -math.inf, target.at_most
+                yield (
+                    self.uncharged(inci, low if open_end or high is None else high),
+                    -math.inf,
+                    target.at_most,
+                )
 
     # solving
 
@@ -269,8 +286,12 @@ class Naive(Contents):
 
     def solve(self, support: frozenset[str], system: str | None) -> Best | None:
         """Return the best formula of a set of materials with a preservative system, or None."""
+        found = (self._solved(support, system, end) for end in self.ends(system))
+        return min((one for one in found if one is not None), key=lambda one: one.objective, default=None)
+
+    def _solved(self, support: frozenset[str], system: str | None, end: float | None) -> Best | None:
         try:
-            bounds, lines = self.bounds(support, system), list(self.lines(support, system))
+            bounds, lines = self.bounds(support, system), list(self.lines(support, system, end))
         except Impossible:
             return None
         aim = self.brief.aim

@@ -254,9 +254,7 @@ class Ranked(Wish):
 class Brief(Frozen):
     """A brief that was read and checked against its library.
 
-    `library` already carries the brief's own prices and shelf. `own_pH` tells that it stands in for a brief that
-    nobody gave: a formula held against it has the pH that it has, and none is asked of it. `known` is what
-    the trials of its bench say.
+    `library` already carries the brief's own prices and shelf. `known` is what the trials of its bench say.
     """
 
     title: str
@@ -285,6 +283,5 @@ class Brief(Frozen):
     worth: float = WORTH
     shelf: FrozenMap[str, float | None] | None = None
     bench: str = ""
-    own_pH: bool = False
     known: InstanceOf[BenchKnowledge] = Field(default=NO_TRIALS, repr=False, exclude=True)
     notes: tuple[str, ...] = ()

@@ -48,7 +48,6 @@ def stated_brief(formula: TypedFormula, library: Library) -> Brief:
         **{key: entries.scalars[key] for key in SCALARS},
         targets=entries.targets,
         waive=waived,
-        own_pH="pH" not in entries.targets,
     )
 
 

@@ -63,8 +63,6 @@ class Conditions:
         The brief's pH window.
     bench : bool
         Whether that pH is set at the bench, so that a formula's own pH is not the one that it will have.
-    own_pH : float, optional
-        The pH of the one formula that is looked at, where no brief asks for any.
     ionic_strength : float  [mol per kg of water]
         One value per brief, fixed before ranking.
     base : str, optional
@@ -76,7 +74,6 @@ class Conditions:
     pH_low: float | None = None
     pH_high: float | None = None
     bench: bool = False
-    own_pH: float | None = None
     ionic_strength: float = 0.1
     base: str | None = None
     known: BenchKnowledge = NO_TRIALS
@@ -85,3 +82,8 @@ class Conditions:
     def window(self) -> tuple[float | None, float | None]:
         """Return the two ends of the brief's pH window."""
         return self.pH_low, self.pH_high
+
+    @property
+    def promised(self) -> bool:
+        """Tell whether a brief promises its formulas a pH up to some end, or one that is set at the bench."""
+        return self.bench or self.pH_high is not None

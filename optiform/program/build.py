@@ -34,7 +34,6 @@ def build(
     *,
     open_pH: bool = False,
     watched: Windows | None = None,
-    own_pH: float | None = None,
 ) -> Program:
     """State everything that must hold as one program in array form.
 
@@ -48,8 +47,6 @@ def build(
     watched : Windows, optional
         Bound every limit for all lots within these windows, whatever the brief asks for; exact
         demands are not refused. For asking of a formula which limits which lots would break.
-    own_pH : float, optional
-        The pH of the one formula that the program judges, where no brief asks for any.
 
     Raises
     ------
@@ -58,7 +55,7 @@ def build(
     """
     brief = baseline_rows.held_brief(brief)
     lots = _lots(brief, ionic_strength) if watched is None else lots_of(brief, watched, ionic_strength)
-    draft = drafted(brief, ionic_strength, open_pH=open_pH, lots=lots, own_pH=own_pH)
+    draft = drafted(brief, ionic_strength, open_pH=open_pH, lots=lots)
     catalogue = draft.catalogue
     found = catalogue.find(brief.aim.measure)
     sign = 1.0 if brief.aim.sense == "minimise" else -1.0
@@ -82,12 +79,10 @@ def drafted(
     open_pH: bool = False,
     lots: Lots | None = None,
     probing: bool = False,
-    own_pH: float | None = None,
 ) -> Draft:
     """Write the draft of a program: every row, but no aim; probing: also rows in which nothing stands."""
     asked = conditions_of(brief.targets, brief.known)
-    conditions = replace(asked, ionic_strength=ionic_strength, own_pH=own_pH)
-    catalogue = Catalogue(brief.library, conditions)
+    catalogue = Catalogue(brief.library, replace(asked, ionic_strength=ionic_strength))
     draft = Draft(brief, catalogue, open_pH, lots=lots, probing=probing)
     choices.add_materials(draft)
     draft.structure = add_structure(draft)
@@ -188,6 +183,7 @@ def _freeze(draft: Draft, aim: Measure, sign: float, objective: Floats) -> Progr
         systems=dict(draft.systems),
         helpers=tuple(draft.helpers),
         hulls=tuple(draft.hulls),
+        upper_ends=tuple(draft.upper_ends.values()),
         structure=draft.structure.columns,
         serving=draft.structure.names,
         grades=draft.structure.grades,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optiform.library.preserving import system_in
-from optiform.program.program import USED, Program
+from optiform.program.program import USED, Program, UpperEnds
 from optiform.program.requirement import Key, Requirement
 from optiform.program.rows.moves import ChargeMove, MarginMove
 from optiform.program.rows.preferences import filled
@@ -43,9 +43,37 @@ def complete(program: Program, amounts: Floats) -> Floats:
         values[program.systems[system.name]] = 1.0
     own = program.own_choice
     values[own[own >= 0]] = amounts[own >= 0] > 0
+    return followed(program, values)
+
+
+def followed(program: Program, values: Floats) -> Floats:
+    """Return column values with those that follow from amounts and choices filled in, in place."""
+    for choice in program.upper_ends:
+        values[choice.columns] = 0.0
+        if values[choice.system] > 0.5:
+            values[_upper_end(program, choice, values)] = 1.0
     for helper in program.helpers:
         values[helper.column] = helper.value(values)
     return filled(program, values)
+
+
+def _upper_end(program: Program, choice: UpperEnds, values: Floats) -> int:
+    """Return the column of the highest end up to which the uncharged acid of a formula is enough.
+
+    Where it is nowhere enough, it is the lowest end that the pH keeps.
+    """
+    kept = [place for place in range(len(choice.columns)) if choice.keeps(place, values)]
+    enough = (place for place in kept if _enough(program, int(choice.columns[place]), values))
+    return int(choice.columns[next(enough, max(kept, default=0))])
+
+
+def _enough(program: Program, column: int, values: Floats) -> bool:
+    """Tell whether a formula holds the uncharged acid that is asked for while one upper end is chosen."""
+    return all(
+        float(acid.move.measure.numerator @ values[: program.size]) >= acid.bound - HALF
+        for acid in program.acid_rows
+        if acid.side == "at_least" and any(column in choices for _, choices in acid.asked)
+    )
 
 
 def breaks(program: Program, values: Floats, rounding: Floats | None = None) -> tuple[Break, ...]:

@@ -133,6 +133,33 @@ class Helper:
 
 
 @dataclass(frozen=True, eq=False)
+class UpperEnds:
+    """The choice of the pH up to which a formula is made, under one preservative system.
+
+    Attributes
+    ----------
+    system : int
+        The column of the system.
+    columns : ndarray of int, shape (ends,)
+        At least one is taken while the system is.
+    ends : ndarray, shape (ends,)
+        From the highest pH to the lowest.
+    move : AcidMove
+        Of a row of charge: the pH is at most an end.
+    """
+
+    system: int
+    columns: Indices = field(repr=False)
+    ends: Floats = field(repr=False)
+    move: AcidMove = field(repr=False)
+
+    def keeps(self, place: int, values: Floats) -> bool:
+        """Tell whether the amounts among column values keep the pH at or below an end."""
+        row = self.move.row(float(self.ends[place]))
+        return bool(row.values @ values[row.indices] <= row.upper)
+
+
+@dataclass(frozen=True, eq=False)
 class Form:
     """A mixed-integer linear program as plain arrays: what a solver is given.
 
@@ -225,6 +252,8 @@ class Program:
         What a wider pH target would wake.
     hulls : tuple of Hull
         Columns that are the shares in which trials mix to a formula.
+    upper_ends : tuple of UpperEnds
+        Where the brief states no upper end of the pH and uncharged acid is asked for.
     """
 
     library: Library = field(repr=False)
@@ -246,6 +275,7 @@ class Program:
     preferences: tuple[Preference, ...] = field(default=(), repr=False)
     asleep: tuple[SleepingEnd, ...] = field(default=(), repr=False)
     hulls: tuple[Hull, ...] = field(default=(), repr=False)
+    upper_ends: tuple[UpperEnds, ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
 
     @property

@@ -39,6 +39,9 @@ def at_strength(program: Program, ionic_strength: float) -> Program:
         catalogue=Catalogue(program.library, conditions),
         form=rewritten(replace(form, values=values, row_lower=lower, row_upper=upper), longer),
         acid_rows=moved,
+        upper_ends=tuple(
+            replace(ends, move=ends.move.at_strength(ionic_strength)) for ends in program.upper_ends
+        ),
         moves=program.moves.changed(
             {
                 key: tuple((row, _moved(move, ionic_strength)) for row, move in program.moves[key])

@@ -12,6 +12,7 @@ import numpy as np
 from optiform.faults import InternalError
 from optiform.measures.acidity import charge_curves
 from optiform.program import Program, Reduced, at_strength, breaks, reduce
+from optiform.program.judge import followed
 from optiform.program.rows.preferences import filled, penalty, plain_objective, touching
 from optiform.search.ranking import best as best_of
 from optiform.search.ranking import lexicographic, value_of
@@ -88,9 +89,20 @@ def polish(
     for slack in (0.0, HALF):
         found = FixedChoices(program, values, then, slack).settled(tie, best)
         if found is not None:
+            found = _at_highest_end(found, then, tie, best)
             verify(found.program, found.values)
             return found
     return None
+
+
+def _at_highest_end(found: Polished, then: Ties, tie: float, best: float | None) -> Polished:
+    """Return a formula as made for the highest pH that its uncharged acid allows, where the brief states none."""
+    program = found.program
+    values = followed(program, found.values.copy()) if program.upper_ends else found.values
+    if same_choices(program, values, found.values):
+        return found
+    other = FixedChoices(program, values, then, found.slack).settled(tie, best)
+    return other if other is not None and other.objective <= found.objective + ROUNDING else found
 
 
 class FixedChoices:

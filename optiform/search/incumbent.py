@@ -131,5 +131,8 @@ def rounded_choices(session: Session, program: Program, mixture: Floats) -> Outc
             if outcome.values is None:
                 return outcome
             mixture = outcome.values
+        mixture = mixture.copy()
+        for choice in program.upper_ends:
+            mixture[np.delete(choice.columns, np.argmax(mixture[choice.columns]))] = 0.0
         hold(session, program, np.where(mixture > CLEAR, np.maximum(mixture, 1.0), 0.0))
         return session.solve()

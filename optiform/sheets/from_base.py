@@ -344,7 +344,7 @@ def _made_of(batch: Batch, base: Batch, library: Library) -> tuple[Floats, Float
 
 def _judged(brief: Brief, amounts: Floats, rounding: Floats) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the limits that a product breaks as weighed, and those it meets only within half a balance step."""
-    judge = Judge.of_one(brief, amounts)
+    judge = Judge.of(brief)
     program = judge.program(amounts)
     every, beyond = (
         tuple(dict.fromkeys(item.requirement.title for item in judge.breaks(program, amounts, allowed)))

@@ -97,8 +97,9 @@ def test_without_any_window_a_formula_is_judged_at_its_own_pH():
     assert alone.breaks == ()
     figure = alone.figure("undissociated:Sodium Benzoate")
     assert figure.value == pytest.approx(uncharged(formula, formula.acidity.pH), rel=2e-3)
-    open_brief = asked(None, library)
-    (missed,) = evaluate(typed(formula), library, open_brief).formulas[0].breaks
+    assert evaluate(typed(formula), library, asked(None, library)).formulas[0].breaks == ()
+    high = asked({"at_least": 4.3, "at_most": 5.0}, library)
+    (missed,) = evaluate(typed(formula), library, high).formulas[0].breaks
     assert missed.requirement.title.endswith("in benzoate with sorbate at pH 4.7")
 
 

@@ -14,6 +14,7 @@ from optiform.library.models import Library, Material
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
 from optiform.measures.acidity import BUFFER_CAPACITY, HIGHEST_PH, LOWEST_PH, charge_curves
+from optiform.measures.uncharged import works_up_to
 from optiform.program import USED, Key, Program, breaks, complete
 from optiform.vectors import Floats
 
@@ -180,7 +181,9 @@ def _window(library: Library, brief: Brief, amounts: Floats) -> tuple[float, flo
         used = [library.materials[i].id for i in np.flatnonzero(amounts > 0)]
         system = system_in(library, amounts)
         systems = () if system is None else (system,)
-        ends = pH_range(library, used, used, systems, (library.rules, brief.rules))
+        low, high = pH_range(library, used, used, systems, (library.rules, brief.rules))
+        tops = (high, *(works_up_to(library, one, amounts) for one in systems))
+        ends = low, min((top for top in tops if top is not None), default=None)
     low = LOWEST_PH if ends[0] is None else ends[0]
     high = HIGHEST_PH if ends[1] is None else ends[1]
     return (low, high) if low <= high else (LOWEST_PH, HIGHEST_PH)

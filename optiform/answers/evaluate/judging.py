@@ -56,19 +56,6 @@ class Judge:
         typical = brief.model_copy(update={"certainty": None})
         return cls(typical, build(typical, open_pH=True))
 
-    @classmethod
-    def of_one(cls, brief: Brief, amounts: Floats) -> Judge:
-        """Return the judge of one formula that exists: where no brief asks for a pH, its own counts.
-
-        Parameters
-        ----------
-        brief : Brief
-        amounts : ndarray, shape (n,)  [% w/w]
-        """
-        typical = brief.model_copy(update={"certainty": None})
-        settled = charge_curves(brief.library).settle(amounts) if brief.own_pH else None
-        return cls(typical, build(typical, open_pH=True, own_pH=None if settled is None else settled.pH))
-
     def program(self, amounts: Floats) -> Program:
         """Return the program that a formula is judged by: at its own ionic strength.
 

@@ -47,7 +47,7 @@ def evaluate(formula: TypedFormula, library: Library, brief: Brief | None = None
     asked = base_of_formula(brief or stated_brief(formula, library), amounts)
     lots = lots_drawn(asked, amounts)
     asked = asked.model_copy(update={"certainty": None})
-    judge = Judge.of_one(asked, amounts)
+    judge = Judge.of(asked)
     program = judge.program(amounts)
     values = complete(program, amounts)
     rounding = rounding_of(amounts, formula.grams)

@@ -40,7 +40,7 @@ def weigh_formula(
     answer = evaluate(formula, library, brief)
     asked = brief or stated_brief(formula, library)
     amounts = library.arrays.amounts(formula.lines)
-    program = Judge.of_one(asked, amounts).program(amounts)
+    program = Judge.of(asked).program(amounts)
     values = complete(program, amounts)
     waived = [item.requirement.key for item in breaks(program, values)]
     found = weigh(program, values, weighing, waived=waived, near=True)

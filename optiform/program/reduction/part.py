@@ -61,6 +61,8 @@ def part_of(program: Program, kept: Flags, shut: Sequence[str] = ()) -> Part:
     owned = program.own_choice >= 0
     stays[program.own_choice[owned & ~kept]] = False
     stays[[program.systems[name] for name in shut]] = False
+    for choice in program.upper_ends:
+        stays[choice.columns] = stays[choice.system]
     for helper in program.helpers:
         stays[helper.column] = stays[helper.members].any()
     columns = np.flatnonzero(stays)

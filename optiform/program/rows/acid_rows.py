@@ -50,7 +50,7 @@ def add_pH(draft: Draft) -> None:
                 system.source,
             )
             gate(draft, requirement, choice, system.working_pH)
-        least_acid(draft, system, choice)
+        least_acid(draft, system)
     gated = [
         (index, (draft.library.materials[index].pH_min, draft.library.materials[index].pH_max))
         for index in _windows(draft.library)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from optiform.measures import Catalogue, Measure, Side
     from optiform.program.hull import Hull
     from optiform.program.norm import Norm
-    from optiform.program.program import SleepingEnd
+    from optiform.program.program import SleepingEnd, UpperEnds
     from optiform.program.rows.certainty_rows import Lots
     from optiform.program.rows.preferences import Preference
     from optiform.vectors import Flags, Floats, Indices
@@ -78,6 +78,7 @@ class Draft:
     gates: dict[tuple[Side, float], list[tuple[int, Indices]]] = field(default_factory=dict)
     acid_rows: list[AcidRow] = field(default_factory=list)
     asleep: list[SleepingEnd] = field(default_factory=list)
+    upper_ends: dict[str, UpperEnds] = field(default_factory=dict)
     followers: list[tuple[Key, int, Move]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     faults: Faults = field(default_factory=Faults)

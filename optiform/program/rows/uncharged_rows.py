@@ -16,36 +16,39 @@ from optiform.program.program import AcidRow
 from optiform.program.requirement import Key, Requirement, limit_title
 from optiform.program.rows.draft import Draft
 from optiform.program.rows.moves import EndMove, MeasureMove, WhenMove
+from optiform.program.rows.upper_ends import counted_at
 from optiform.vectors import Indices
 
 
-def least_acid(draft: Draft, system: PreservativeSystem, choice: Indices) -> None:
+def least_acid(draft: Draft, system: PreservativeSystem) -> None:
     """Ask for the least uncharged acid of a preservative system, at the highest pH that it may have."""
     for inci, least in system.undissociated_at_least.items():
         measure = draft.catalogue.find(f"undissociated:{inci}")
         if not isinstance(measure, Undissociated):
             raise TypeError(f"{inci} has no uncharged form")
-        pH = measure.limited(system, "at_least")
-        label, tail = named(measure.name), f"{measure.unit}, in {system.name} at pH {bound_text(pH)}"
-        requirement = draft.require(
-            Requirement(
-                key=Key("system-acid", (system.name, inci)),
-                title=limit_title(label, "at_least", least, tail),
-                origin="library",
-                measure=measure.name,
-                side="at_least",
-                bound=least,
-                unit=measure.unit,
-                label=label,
-                tail=tail,
-                movable=False,
-                subject=(system.name,),
-                why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
-                source=system.source,
+        cases = counted_at(draft, measure, system, "at_least")
+        for pH, choice in cases:
+            end = (bound_text(pH),) if len(cases) > 1 else ()
+            label, tail = named(measure.name), f"{measure.unit}, in {system.name} at pH {bound_text(pH)}"
+            requirement = draft.require(
+                Requirement(
+                    key=Key("system-acid", (system.name, inci, *end)),
+                    title=limit_title(label, "at_least", least, tail),
+                    origin="library",
+                    measure=measure.name,
+                    side="at_least",
+                    bound=least,
+                    unit=measure.unit,
+                    label=label,
+                    tail=tail,
+                    movable=False,
+                    subject=(system.name,),
+                    why="; ".join(part for part in (system.why, f"the {acid_name(system)}") if part),
+                    source=system.source,
+                )
             )
-        )
-        _when_at(draft, requirement, choice, measure.at(pH, _strength(draft)), "at_least", least)
-        _follow(draft, requirement, measure, system.working_pH[1], least)
+            _when_at(draft, requirement, choice, measure.at(pH, _strength(draft)), "at_least", least)
+            _follow(draft, requirement, measure, system.working_pH[1], least)
 
 
 def limit_undissociated(
@@ -53,19 +56,20 @@ def limit_undissociated(
 ) -> None:
     """Add a window on uncharged acid: a row for each pH that preservative systems let a formula reach."""
     for requirement, side, bound in draft.ends(key, measure, low, high, **more):
-        cases: dict[tuple[float, float | None], list[PreservativeSystem]] = {}
+        cases: dict[tuple[float, float | None], list[tuple[PreservativeSystem, Indices]]] = {}
         for system in draft.library.systems:
             own = system.working_pH[1] if draft.open_pH else None
-            cases.setdefault((measure.limited(system, side), own), []).append(system)
-        for (pH, _), systems in cases.items() or [((measure.limited(None, side), None), [])]:
+            for pH, choice in counted_at(draft, measure, system, side):
+                cases.setdefault((pH, own), []).append((system, choice))
+        for (pH, _), chosen in cases.items() or [((measure.limited(None, side), None), [])]:
             fixed = measure.at(pH, _strength(draft))
             if len(cases) > 1:
-                columns = np.array([draft.systems[system.name] for system in systems], dtype=np.intp)
+                columns = np.concatenate([choice for _, choice in chosen])
                 _when_at(draft, requirement, columns, fixed, side, bound)
             else:
                 row = draft.move(requirement, MeasureMove(fixed, side), bound)
                 draft.acid_rows.append(AcidRow(row, _last_move(draft, requirement), bound))
-            ends = [system.working_pH[1] for system in systems]
+            ends = [system.working_pH[1] for system, _ in chosen]
             lowest = min((end for end in ends if end is not None), default=None)
             _follow(draft, requirement, measure, lowest, bound)
 

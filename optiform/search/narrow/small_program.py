@@ -14,7 +14,7 @@ import numpy as np
 from optiform.brief.models import Brief
 from optiform.library.narrowed import narrowed
 from optiform.program import Program, build
-from optiform.program.rows.preferences import filled
+from optiform.program.judge import followed
 from optiform.search.grades import other_grades
 from optiform.search.ranking import Candidate
 from optiform.solver import Outcome
@@ -77,9 +77,7 @@ def carried(source: Program, values: Floats, program: Program) -> Floats:
     moved[program.own_choice[chosen]] = used[chosen] * held[chosen]
     for name, column in program.systems.items():
         moved[column] = values[source.systems[name]] if name in source.systems else 0.0
-    for helper in program.helpers:
-        moved[helper.column] = helper.value(moved)
-    return filled(program, moved)
+    return followed(program, moved)
 
 
 def on_small_program(

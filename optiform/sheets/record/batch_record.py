@@ -20,6 +20,7 @@ from optiform.brief.models import Brief
 from optiform.library.models import Frozen, Library
 from optiform.library.preserving import system_in
 from optiform.library.working_range import pH_range
+from optiform.measures.uncharged import works_up_to
 from optiform.sheets.record.batch import Batch
 from optiform.sheets.record.procedure import procedure_of
 from optiform.sheets.record.steps import Procedure
@@ -215,6 +216,8 @@ def limit_of_pH(brief: Brief, amounts: Floats) -> str:
     system = system_in(library, amounts)
     systems = [] if system is None else [system]
     low, high = pH_range(library, used, used, systems, [library.rules, brief.rules])
+    acid = None if system is None else works_up_to(library, system, amounts)
+    high = min((end for end in (high, acid) if end is not None), default=None)
     ends = (
         max((end for end in (low, asked[0]) if end is not None), default=None),
         min((end for end in (high, asked[1]) if end is not None), default=None),

@@ -37,7 +37,7 @@ def weighed_batch(formula: TypedFormula, brief: Brief, batch_g: float, weighing:
     if any(line.too_light for line in plain.lines):
         return plain
     amounts = library.arrays.amounts(formula.lines)
-    program = Judge.of_one(brief, amounts).program(amounts)
+    program = Judge.of(brief).program(amounts)
     values = complete(program, amounts)
     waived = [item.requirement.key for item in breaks(program, values)]
     wanted = Weighing(batch_g=batch_g, balance_g=balance, error_percent=error)

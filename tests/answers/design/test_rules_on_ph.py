@@ -20,6 +20,7 @@ from optiform.brief.guards import missing_guards
 from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Rules, When
+from optiform.measures.uncharged import works_up_to
 from tests.answers.random_briefs import possible
 
 WASH = {
@@ -51,14 +52,16 @@ def typed(formula):
     return TypedFormula("typed", lines, math.fsum(percent for _, percent in lines))
 
 
-@pytest.mark.parametrize("more", [{}, SAFE, GUM], ids=["plain", "no sulfate", "gum"])
+LACTONE = {"include": [{"material": "gluconolactone-sodium-benzoate"}]}
+ACID = {"targets": {"undissociated:Sodium Benzoate": {"at_least": 0.06}}}
+
+
+@pytest.mark.parametrize(
+    "more", [{}, SAFE, GUM, LACTONE, ACID], ids=["plain", "no sulfate", "gum", "lactone", "acid"]
+)
 def test_no_target_never_costs_more_than_any_window(more):
-    """Least acids apart: they are counted at the upper end, so that a lower one asks for less."""
-    library = load_library(None)
-    systems = tuple(system.model_copy(update={"undissociated_at_least": {}}) for system in library.systems)
-    more = {**more, "library": library.model_copy(update={"systems": systems})}
     free = check(asked(**more)).formulas[0]
-    for low, high in ((4.0, 4.5), (5.0, 5.5), (5.0, 6.0), (6.0, 7.5)):
+    for low, high in ((4.0, 4.5), (4.0, 4.6), (4.5, 4.9), (5.0, 5.5), (5.0, 6.0), (6.0, 7.5)):
         held = check(asked({"at_least": low, "at_most": high}, **more))
         assert not held.formulas or free.cost <= held.formulas[0].cost + 1e-6
 
@@ -134,6 +137,22 @@ def test_a_target_on_uncharged_acid_is_met_as_it_is_printed_and_as_it_is_judged(
         system = next(s for s in brief.library.systems if s.name == formula.system)
         ends = [end for end in (system.working_pH[1], (pH or {}).get("at_most")) if end is not None]
         assert figure.value == pytest.approx(uncharged(formula, min(ends)), rel=2e-3)
+
+
+@pytest.mark.parametrize(("least", "pH"), [(0.04, 4.7), (0.03, 4.8)])
+def test_a_wash_without_a_target_is_made_for_the_highest_pH_that_its_acid_allows(least, pH):
+    """By hand: 1 % of the blend holds 0.21 % of benzoic acid, of which a fifth is uncharged at 4.7."""
+    library = load_library(None)
+    lactone = next(s for s in library.systems if s.name == "gluconolactone with sodium benzoate")
+    changed = lactone.model_copy(update={"undissociated_at_least": {"Sodium Benzoate": least}})
+    library = library.model_copy(update={"systems": (changed,)})
+    brief = asked(library=library)
+    formula = design(brief).formulas[0]
+    assert uncharged(formula, pH) >= least > uncharged(formula, pH + 0.1)
+    amounts = library.arrays.amounts(pairs_of(formula.lines))
+    assert pH <= works_up_to(library, changed, amounts) < pH + 0.1
+    assert uncharged(formula, works_up_to(library, changed, amounts)) == pytest.approx(least, rel=0.03)
+    assert Recheck().broken(brief, pairs_of(formula.lines)) == ""
 
 
 def test_a_typed_formula_above_the_range_is_measured_at_its_own_pH():

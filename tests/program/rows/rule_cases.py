@@ -206,6 +206,11 @@ ACIDS = (
     SYSTEMS[1],
     SYSTEMS[2].model_copy(update={"undissociated_at_least": {"Preserver": 0.004}}),
 )
+MORE_ACID = (
+    SYSTEMS[0].model_copy(update={"undissociated_at_least": {"Preserver": 0.2}}),
+    SYSTEMS[2].model_copy(update={"undissociated_at_least": {"Preserver": 0.2}}),
+)
+"""Where these systems end, no dose leaves so much uncharged; half a unit of pH lower one does."""
 UNLESS = When(
     material="function:surfactant", unless="function:humectant", measure="pH", at_least=4.8, at_most=5.2
 )
@@ -285,6 +290,14 @@ ACID_CASES = {
         None,
     ),
     "no pH, a least uncharged acid": (wash(shelf(*PRESERVED, systems=ACIDS)), None),
+    "no pH, a least uncharged acid that asks for a lower pH": (
+        wash(shelf(*PRESERVED, systems=MORE_ACID)),
+        None,
+    ),
+    "a pH with one end, a least uncharged acid that asks for a lower one": (
+        wash(shelf(*PRESERVED, systems=MORE_ACID), targets={"pH": {"at_least": 4.15}}),
+        None,
+    ),
     "dosed, a target on uncharged acid": (
         wash(
             shelf(*PRESERVED, systems=SYSTEMS),

@@ -9,7 +9,7 @@ from optiform.library.models import (
 )
 from tests.naive import Naive
 from tests.program.comparing import assert_same_ranking
-from tests.program.rows.rule_cases import ACID_CASES, CASES, PRESERVED
+from tests.program.rows.rule_cases import ACID_CASES, CASES, MORE_ACID, PRESERVED
 from tests.program.samples import SYSTEMS, WASH, shelf, wash
 from tests.tried import tried
 
@@ -33,6 +33,8 @@ def test_rules_on_pH(case):
         assert all("cationic-gum" not in b.support or "xanthan" not in b.support for b in expected)
     if case == "no pH, every system is open":
         assert {b.system for b in expected} == {system.name for system in SYSTEMS}
+    if case.endswith(("asks for a lower pH", "asks for a lower one")):
+        assert {b.system for b in expected} == {system.name for system in MORE_ACID}
     if case == "bench, a margin":
         assert {b.system for b in expected} == {"alcohol alone", "both"}
     if case == "dosed, no system fits but one":
