@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from optiform.program import build
 from optiform.search.cardinality import counts
 from optiform.search.fixed_choices import Polished, ordered, polish, rough, same_choices, ties_of
@@ -109,7 +111,7 @@ def first_of_ranked(
     best = screened.first.objective
     reach = best + tie + SHIFTS * LEAST_SHIFT * max(1.0, abs(best))
     near, ranking = on_small_program(
-        brief, program, screened.ranking(how_many, seen.ties, tie, seen.far_behind, reach)
+        brief, program, screened.ranking(how_many, seen.ties, tie, seen.edge, reach)
     )
     ties = ties_of(near.program, brief.aim.then)
     proven, stopped, stays = True, False, False
@@ -117,7 +119,7 @@ def first_of_ranked(
         if not isinstance(found, Candidate):
             stopped = found.status == "stopped"
             break
-        if seen.far_behind(found.objective):
+        if found.objective > seen.edge():
             break
         proven = proven and found.proven
         if known is not None and _solves(known, found, near.program, ties):
@@ -130,7 +132,7 @@ def first_of_ranked(
         if stays:
             break
     exact = seen.exact
-    conclusive = stays or len(seen.listed) == enough or seen.far_behind(screened.ceiling)
+    conclusive = stays or len(seen.listed) == enough or screened.ceiling > seen.edge()
     first = exact[ordered(exact, ties, tie)[0]] if exact else None
     if first is not None and not stopped:
         first = at_own_strength(first, program, seen.ties, clock)
@@ -166,11 +168,12 @@ class _Seen:
         self.exact.append(polished)
         self.shift = max(self.shift, abs(polished.objective - found.objective))
 
-    def far_behind(self, aim: float) -> bool:
-        """Tell whether what has this aim, or more, cannot be the first."""
-        return bool(self.exact) and aim > min(item.objective for item in self.exact) + self.tie + self._reach(
-            aim
-        )
+    def edge(self) -> float:
+        """Return the aim beyond which nothing can be the first."""
+        if not self.exact:
+            return np.inf
+        best = min(item.objective for item in self.exact) + self.tie
+        return best + self._reach(best)
 
     def first_stays(self) -> bool:
         """Tell whether the first formula stays the first, whatever the ranking lists behind it.

@@ -222,9 +222,9 @@ class WarmStart:
     proven: ProvenCounts = field(default_factory=ProvenCounts, repr=False)
 
 
-def never(best: float) -> bool:
-    """Say that no aim is enough to end a ranking."""
-    return False
+def no_edge() -> float:
+    """Return the edge of a ranking that goes on as long as there is a structure."""
+    return np.inf
 
 
 def rank(
@@ -234,7 +234,7 @@ def rank(
     tie: float = 0.0,
     clock: Clock = NO_LIMIT,
     start: WarmStart | None = None,
-    enough: Callable[[float], bool] = never,
+    edge: Callable[[], float] = no_edge,
 ) -> Iterator[Candidate | Outcome]:
     """Yield candidates from the best on; at the end the outcome that says why there is no further one.
 
@@ -249,8 +249,8 @@ def rank(
     clock : Clock
         Once its time is over the search stops.
     start : WarmStart, optional
-    enough : callable
-        Asked with the best aim left before its tie-break; the ranking ends where it says so.
+    edge : callable
+        Asked before each place for the aim from which on nothing is looked for: the ranking ends there.
     """
     start = start or WarmStart()
     session = start.session or Session(program.form, clock=clock)
@@ -258,8 +258,9 @@ def rank(
     before, left, others = start.first, list(start.expected), list(start.expected)
     preferred, rows = iter(start.others), list[SparseRow]()
     for _ in range(how_many):
-        first = before or _best_left(session, program, left)
-        if enough(first.objective):
+        least = edge()
+        first = before or _best_left(session, program, left, least)
+        if first.status != "stopped" and first.objective >= least < np.inf:
             return
         others += [
             item for item in itertools.islice(preferred, 1) if all(_still_there(item, row) for row in rows)
@@ -284,11 +285,16 @@ def rank(
         others = [item for item in (*others, *start.proven.take()) if _still_there(item, other)]
 
 
-def _best_left(session: Session, program: Program | Part, expected: Sequence[Outcome]) -> Outcome:
-    """Return the best solution that a session has left, which the first one expected may turn out to be."""
+def _best_left(
+    session: Session, program: Program | Part, expected: Sequence[Outcome], edge: float
+) -> Outcome:
+    """Return the best solution under an edge that a session has left: the first one expected may turn out to be it."""
+    aim = (program.form.objective, program.ratio_aim)
     if expected:
-        return best_expected(session, program.form.objective, program.ratio_aim, expected[0])
-    return best(session, program.form.objective, program.ratio_aim)
+        return best_expected(session, *aim, expected[0])
+    if edge < np.inf:
+        return best_expected(session, *aim, Outcome("infeasible", edge, edge))
+    return best(session, *aim)
 
 
 def _still_there(first: Outcome, other: SparseRow) -> bool:

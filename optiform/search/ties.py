@@ -12,7 +12,7 @@ from optiform.brief.models import Brief
 from optiform.program import Program
 from optiform.program.reduction.part import Part
 from optiform.search.cardinality import ProvenCounts, fewest
-from optiform.search.ranking import Candidate, another_structure, best, never, value_of, within
+from optiform.search.ranking import Candidate, another_structure, best, no_edge, value_of, within
 from optiform.solver import NO_LIMIT, Clock, Outcome, Session
 from optiform.tolerances import EQUAL, ROUNDING
 from optiform.vectors import Floats
@@ -65,7 +65,7 @@ def settled(
     ranking: Iterator[Candidate | Outcome],
     then: Sequence[Objective] = (),
     clock: Clock = NO_LIMIT,
-    enough: Callable[[float], bool] = never,
+    edge: Callable[[], float] = no_edge,
     listed: Sequence[Candidate] = (),
 ) -> Iterator[Candidate | Outcome]:
     """Yield a ranking in which, among equals, the cheaper and then the shorter formula comes first.
@@ -79,8 +79,8 @@ def settled(
         What `rank` yields, in the program's columns; its aims stay as they are.
     then : sequence of (objective, denominator)
         The brief's own tie-breaks, over the program's columns: they come first.
-    enough : callable
-        Asked with the best aim left; the ranking ends where it says so.
+    edge : callable
+        The aim from which on nothing is looked for, as in `rank`.
     listed : sequence of Candidate
         The ranking, where it is known before: a structure that no other comes near has no equal but its own formulas.
 
@@ -94,7 +94,7 @@ def settled(
         if not isinstance(item, Candidate) or not item.proven:
             yield item
             continue
-        if enough(item.best):
+        if item.best >= edge():
             return
         ground = ground or _Ground(program, part, then, clock)
         alone = place + 1 < len(listed) and _apart(item.objective, listed[place + 1].objective)

@@ -2,14 +2,15 @@
 
 from optiform.solver.clock import NO_LIMIT, Clock, OutOfTime, Progress
 from optiform.solver.direct import solve_arrays
-from optiform.solver.leaves import Memory
+from optiform.solver.leaves import BUDGET, FIRST, Memory
 from optiform.solver.outcome import Outcome
 from optiform.solver.refuting import Cause, Refuting
-from optiform.solver.reoptimising import BUDGET, Reoptimising, Within
+from optiform.solver.reoptimising import Reoptimising, Within
 from optiform.solver.session import Session
 
 __all__ = [
     "BUDGET",
+    "FIRST",
     "NO_LIMIT",
     "Cause",
     "Clock",

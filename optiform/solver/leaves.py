@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
     Box = dict[int, tuple[float, float]]
 
+FIRST, BUDGET = 400, 40
+"""Relaxations that are solved in all searches of the first proof, and of each later one: then the solver's own search
+takes less. The first one leaves its leaves to all later ones."""
 MOST_LEAVES = 400
 """A search with more leaves than this begins anew next time: many of them then stand where nothing is any more."""
 
@@ -86,17 +89,23 @@ class Memory:
     -----
     The leaves of any search hold every choice there is, so that a search may begin from those of any other: those of
     the same search in the last proof are the most likely to be closed still.
+
+    Parameters
+    ----------
+    left : int
+        Relaxations that may be solved before the solver's own search goes on; those of each search are taken off.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, left: int = FIRST) -> None:
+        self.left = left
         self._before: tuple[tuple[Leaf, ...], ...] = ()
         self._kept: list[tuple[Leaf, ...]] = []
         self.gains: dict[int, Gains] = {}
         self._names: tuple[Hashable, ...] = ()
 
-    def again(self) -> Memory:
-        """Return the memory with which the next proof begins."""
-        later = Memory()
+    def again(self, left: int | None = None) -> Memory:
+        """Return the memory with which the next proof begins, or the same one begins anew with what is left to it."""
+        later = Memory(self.left if left is None else left)
         later._before = (*self._kept, *self._before[len(self._kept) :])
         later.gains, later._names = self.gains, self._names
         return later

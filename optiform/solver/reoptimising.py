@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from optiform.solver.outcome import Outcome
     from optiform.vectors import Floats, Indices
 
-BUDGET = 500
-"""Relaxations that are solved, in all searches of a session, before the solver's own search is the quicker one."""
 REFUSED = 1e3
 """A box without a solution is closed by a bound of so much (of 1, or of the limit's own size)."""
 
@@ -63,16 +61,12 @@ class Reoptimising(Session):
     within : Within
     memory : Memory
     clock : Clock
-    budget : int
-        Relaxations that may be solved before the solver's own search goes on.
     """
 
-    def __init__(
-        self, form: Form, within: Within, memory: Memory, clock: Clock, budget: int = BUDGET
-    ) -> None:
+    def __init__(self, form: Form, within: Within, memory: Memory, clock: Clock) -> None:
         super().__init__(form, clock=clock, arrays=True)
         self.within = replace(within, names=memory.named(within.names))
-        self._memory, self._left = memory, budget
+        self._memory = memory
         self._position = np.full(within.width, -1, dtype=np.intp)
         self._position[within.columns] = np.arange(len(within.columns))
         self._known: dict[int, tuple[tuple[Hashable, ...], Indices]] = {}
@@ -91,14 +85,14 @@ class Reoptimising(Session):
         """Return what our own search comes to; None where there is nothing to branch on, or it takes too long."""
         whole = np.flatnonzero(self._whole)
         ours = len(whole) > 0 and np.array_equal(self._whole, self.form.integer)
-        if not ours or self.form.norms or self._changed or self._left <= 0:
+        if not ours or self.form.norms or self._changed or self._memory.left <= 0:
             return None
         with self.trial():
             self.relax()
-            search = Search(self, whole, cutoff, self._left)
+            search = Search(self, whole, cutoff, self._memory.left)
             found = search.run([leaves for leaves in self._memory.starts() if self._whole_in(leaves)])
         self._memory.keep(search.leaves())
-        self._left = 0 if found is None else search.left
+        self._memory.left = 0 if found is None else search.left
         return found
 
     def _whole_in(self, leaves: tuple[Leaf, ...]) -> bool:

@@ -1,5 +1,7 @@
 """Two hundred moves of each shipped wash, each answer timed beside a fresh `check` in the same process; opt-in.
 
+Asked of the medians and of 95 % of the moves: at most 0.35 of a `check` for gentle ones, at most one for any.
+
 The processor time of both is compared: what else the machine does is in neither. What was made before the first move
 is taken out of garbage collection: one that falls into either of the two would be timed with it.
 """
@@ -25,11 +27,11 @@ pytestmark = pytest.mark.benchmark
 MOVES = int(os.environ.get("OPTIFORM_MOVES", "200"))
 ANEW = 10
 """Moves after which a walk starts anew from the brief as it is shipped."""
-GENTLE, ANY = 0.35, 1.0
+MOST = {"gentle": 0.35, "any": 1.0}
 
 
 @pytest.mark.parametrize("name", WASHES)
-@pytest.mark.parametrize("kind", ["gentle", "any"])
+@pytest.mark.parametrize("kind", MOST)
 def test_a_moved_brief_takes_less_than_a_fresh_check(name, kind, capsys):
     brief, draw = problem(name), random.Random(f"{name} {kind}")
     drawn = gentle if kind == "gentle" else anything
@@ -64,4 +66,4 @@ def test_a_moved_brief_takes_less_than_a_fresh_check(name, kind, capsys):
             f"\n{name}, {kind}: part of a check {median:.2f}, 95 % {most:.2f}, most {max(parts):.2f}; "
             f"provisional {np.median(provisional):.1f} ms, 95 % {np.percentile(provisional, 95):.1f} ms"
         )
-    assert median <= (GENTLE if kind == "gentle" else ANY)
+    assert median <= MOST[kind] and most <= MOST[kind]

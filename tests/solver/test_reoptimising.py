@@ -64,11 +64,11 @@ def everything(form):
     return best
 
 
-def session(form, memory, names=None, budget=1000, clock=NO_LIMIT):
+def session(form, memory, names=None, clock=NO_LIMIT):
     """Return a session on a whole program, its rows named by their numbers."""
     names = tuple(range(form.rows)) if names is None else names
     place = Within(np.arange(form.columns), np.arange(form.rows), form.columns, names)
-    return Reoptimising(form, place, memory, clock, budget)
+    return Reoptimising(form, place, memory, clock)
 
 
 def held_to(outcome, least):
@@ -152,9 +152,9 @@ def test_rows_that_are_added_for_a_while_count_and_are_forgotten():
 def test_a_search_that_takes_too_long_is_left_to_the_solver():
     draw = np.random.default_rng(2)
     form = random_form(draw)
-    short = session(form, Memory(), budget=2)
+    short = session(form, Memory(left=2))
     held_to(short.solve(), everything(form))
-    assert session(form, Memory(), budget=2).searched() is None
+    assert session(form, Memory(left=2)).searched() is None
 
 
 def test_time_that_is_over_proves_nothing():

@@ -12,7 +12,7 @@ from optiform.answers.evaluate.judging import Judge
 from optiform.answers.live.changes import Bound, changed
 from optiform.answers.live.found import Found, Proven, Provisional
 from optiform.answers.live.kept_choices import KeptChoices
-from optiform.answers.live.proof import searched
+from optiform.answers.live.proof import searched, searched_anew
 from optiform.answers.live.room import Rooms
 from optiform.brief.bench import with_base
 from optiform.brief.models import Brief
@@ -20,7 +20,7 @@ from optiform.faults import BadInput, Fault
 from optiform.program import build, in_place, with_bound
 from optiform.search.bases import on_best_base
 from optiform.search.narrow.small_program import carried
-from optiform.solver import NO_LIMIT, Clock, Memory, OutOfTime
+from optiform.solver import FIRST, NO_LIMIT, Clock, Memory, OutOfTime
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -144,7 +144,8 @@ class LiveBrief:
         clock = self._until_moved(clock, asked)
         state = _on_best_base(asked, clock)
         brief, program = state.brief, state.program
-        found, self._memory = searched(brief, program, state.provisional.polished(), clock, self._memory)
+        search = searched if state.bounds or not state.turn else searched_anew
+        found, self._memory = search(brief, program, state.provisional.polished(), clock, self._memory)
         best = found.polished
         if best is None and found.stopped:
             return Proven(brief, program)
@@ -152,9 +153,13 @@ class LiveBrief:
             return Proven(brief, program, status="conflict", proven=True)
         strength = best.program.catalogue.conditions.ionic_strength
         values = carried(best.program, best.values, program)
+        there = Provisional(brief, program, strength, values, best.slack)
+        if not asked.turn and found.proven:  # a first move then finds the leaves that its own proof asks for
+            _, self._memory = searched(brief, program, there.polished(), clock, self._memory.again(FIRST))
         with self._lock:
             if asked is self._state:
-                self._state = _after(state, Provisional(brief, program, strength, values, best.slack))
+                state = _after(state, there)
+                self._state = state if asked.turn else _ready(state)
         return Proven(brief, program, strength, values, best.slack, "solved", found.proven)
 
     def judged(self, found: Found) -> bool:
@@ -252,6 +257,13 @@ def _carried_over(state: _State, brief: Brief, program: Program) -> KeptChoices 
     if kept is None:
         return None
     return KeptChoices(brief, program, carried(kept.program, kept.values, program))
+
+
+def _ready(state: _State) -> _State:
+    """Return the state before the first move with all that a move needs."""
+    if state.kept is not None:
+        state.kept.best(state.bounds)
+    return replace(state, judge=state.judge or Judge.of(state.brief))
 
 
 def _after(state: _State, best: Provisional) -> _State:

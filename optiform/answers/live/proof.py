@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optiform.program.reduction.part import part_of
-from optiform.program.reduction.tighten import tightened
 from optiform.search.first_formula import LEAST_SHIFT, SHIFTS, First, first_listed, first_of_ranked
-from optiform.search.fixed_choices import beats, polish, ties_of
+from optiform.search.fixed_choices import beats, polish, same_choices, ties_of
 from optiform.search.incumbent import in_time, rounded_choices
 from optiform.search.ionic_strength import confirmed
-from optiform.search.narrow.candidates import worth_searching
+from optiform.search.narrow.candidates import few_of, worth_searching
 from optiform.search.narrow.screening import Screened
 from optiform.search.ranking import Candidate, best_expected, value_of, within
 from optiform.search.ranking import best as best_of
-from optiform.solver import BUDGET, Clock, Memory, Outcome, Reoptimising, Session, Within
-from optiform.tolerances import CLEAR
+from optiform.solver import BUDGET, Clock, Memory, Outcome, OutOfTime, Reoptimising, Session, Within
+from optiform.tolerances import ROUNDING
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -30,10 +29,12 @@ if TYPE_CHECKING:
 
 ROUNDS = 5
 """So often the search is done again, further out or from a better formula, before a fresh one is the quicker one."""
-AT_ONCE = 120
-"""Relaxations in which a formula is found at once, or a fresh search is the quicker one."""
 SPARE = 1.5
 """The next shift may be so many times as large as the last one before the search has to be done again."""
+FAR = 1e-3
+"""Part of the aim by which another formula has to be better, for the search to begin there."""
+FEW = 12
+"""Relaxations after a move that is no bound in its place, before the solver's own search goes on."""
 WIDER = 10.0
 """By how much the search goes further beyond the known aim each time that it did not go far enough."""
 
@@ -46,31 +47,56 @@ def searched(
     Parameters
     ----------
     known : Polished, optional
-        A formula of the brief; without one, the best at the ionic strength of the program is found first.
+        A formula of the brief; without one, the best of few materials is found first.
     memory : Memory
         What the last proof left, of this brief or of any other.
     """
-    known = known or best_at_strength(brief, program, clock, memory.again())
+    known = known or _of_few(brief, program, clock)
     found = None
     if known is not None:
         found, memory = first_from(brief, known, clock, memory)
     found = found or first_listed(brief, clock, program)
     if known is not None and found.polished is not None and beats(known, found.polished, brief.aim.then):
         found = replace(found, polished=known)
-    return found, memory
+    return found, memory.again(BUDGET)
 
 
-def best_at_strength(brief: Brief, program: Program, clock: Clock, memory: Memory) -> Polished | None:
-    """Return the best formula at a program's ionic strength, solved at its own; None where none is found at once."""
-    tight = tightened(program)
-    part = part_of(tight, np.ones(program.size, dtype=bool))
-    if part.ratio_aim is not None or not part.possible:
+def searched_anew(
+    brief: Brief, program: Program, known: Polished | None, clock: Clock, memory: Memory
+) -> tuple[First, Memory]:
+    """Return what `searched` returns, where more moved than a bound: a known formula may be far from the best.
+
+    Leaves then bound little, so that the solver's own search is soon the quicker one, and at once where no formula is
+    known.
+    """
+    if known is None:
+        return first_listed(brief, clock, program), memory.again(BUDGET)
+    known = _rounded(brief, known, clock) or known
+    return searched(brief, program, known, clock, memory.again(min(memory.left, FEW)))
+
+
+def _of_few(brief: Brief, program: Program, clock: Clock) -> Polished | None:
+    """Return the best formula of few materials, those with the lowest bounds; None where they make none."""
+    few = few_of(program, 1, clock)
+    if few is None or few.first.values is None or few.first.status != "solved":
         return None
-    found = _reoptimising(part, program.form.rows, memory, clock, AT_ONCE).searched()
-    if found is None or found.values is None or found.status != "solved":
+    values = few.part.full(np.where(few.part.form.integer, np.round(few.first.values), few.first.values))
+    return polish(few.program, values, ties_of(few.program, brief.aim.then), brief.aim.tie)
+
+
+def _rounded(brief: Brief, known: Polished, clock: Clock) -> Polished | None:
+    """Return the formula that the best mixture is rounded to; None where it is not far better than the known one."""
+    program = known.program
+    try:
+        outcome, _ = _rounded_mixture(program, clock)
+    except OutOfTime:
         return None
-    values = np.where(part.form.integer, np.round(found.values), found.values)
-    return polish(program, part.full(values), ties_of(program, brief.aim.then), brief.aim.tie)
+    far = known.objective - brief.aim.tie - FAR * max(1.0, abs(known.objective))
+    if outcome.values is None or outcome.objective > far:
+        return None
+    values = np.where(program.form.integer, np.round(outcome.values), outcome.values)
+    found = polish(program, values, ties_of(program, brief.aim.then), brief.aim.tie)
+    return found if found is not None and found.objective < known.objective else None
 
 
 def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> tuple[First | None, Memory]:
@@ -108,19 +134,15 @@ def first_from(brief: Brief, known: Polished, clock: Clock, memory: Memory) -> t
 
 
 def _better(brief: Brief, screened: Screened, known: Polished) -> Polished | None:
-    """Return the best formula under a ceiling, at its own ionic strength, where to go on from it is worth more.
-
-    It is better than the known one, by more than tie-breaks may give away or at another ionic strength.
-    """
-    aim = value_of(known.program.form.objective, known.program.ratio_aim, known.values)
-    far = CLEAR * max(1.0, abs(aim)) + (brief.aim.tie if brief.aim.then else 0.0)
-    if screened.first.status != "solved":
+    """Return the best formula under a ceiling, where it asks for another ionic strength and is better there."""
+    program, values = screened.program, screened.best_values
+    if screened.first.status != "solved" or same_choices(program, known.values, values):
         return None
-    if screened.first.objective > aim - far and confirmed(screened.program, screened.best_values) is None:
+    if confirmed(program, values) is None:
         return None
-    ties = ties_of(screened.program, brief.aim.then)
-    found = polish(screened.program, screened.best_values, ties, brief.aim.tie)
-    return found if found is not None and found.objective < known.objective else None
+    far = known.objective - ROUNDING * max(1.0, abs(known.objective))
+    found = polish(program, values, ties_of(program, brief.aim.then), brief.aim.tie)
+    return found if found is not None and found.objective < far else None
 
 
 def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None = None) -> Screened | None:
@@ -149,9 +171,7 @@ def under(known: Polished, ceiling: float, clock: Clock, memory: Memory | None =
     return Screened(program, part, session, first, left_out, ceiling, (), (expected,))
 
 
-def _reoptimising(
-    part: Part, stated: int, memory: Memory, clock: Clock, budget: int = BUDGET
-) -> Reoptimising:
+def _reoptimising(part: Part, stated: int, memory: Memory, clock: Clock) -> Reoptimising:
     """Return a session that searches a part of a tightened program from the leaves of earlier searches.
 
     Parameters
@@ -168,7 +188,7 @@ def _reoptimising(
         seen[owner] += 1
     names += [tight.form.row(row).indices.tobytes() for row in range(stated, tight.form.rows)]
     place = Within(part.columns, part.rows, tight.form.columns, tuple(names))
-    return Reoptimising(part.form, place, memory, clock, budget)
+    return Reoptimising(part.form, place, memory, clock)
 
 
 def near_best(program: Program, clock: Clock) -> tuple[Polished, float] | None:
@@ -179,14 +199,20 @@ def near_best(program: Program, clock: Clock) -> tuple[Polished, float] | None:
     OutOfTime
         If the time is over before that is known.
     """
+    outcome, bound = _rounded_mixture(program, clock)
+    found = polished_at(program, outcome)
+    return None if found is None else (found, bound)
+
+
+def _rounded_mixture(program: Program, clock: Clock) -> tuple[Outcome, float]:
+    """Return the best mixture with its choices taken whole, and a bound that no mixture is below."""
     session = Session(program.form, clock=clock, arrays=True)
     with session.trial():
         session.relax()
         mixed = in_time(best_of(session, program.form.objective, program.ratio_aim))
     if mixed.values is None:
-        return None
-    found = polished_at(program, rounded_choices(session, program, mixed.values))
-    return None if found is None else (found, mixed.objective)
+        return mixed, mixed.objective
+    return rounded_choices(session, program, mixed.values), mixed.objective
 
 
 def polished_at(program: Program, outcome: Outcome) -> Polished | None:

@@ -17,7 +17,7 @@ from optiform.search.cardinality import ProvenCounts
 from optiform.search.ionic_strength import Ground, confirmed, ground
 from optiform.search.narrow.candidates import LARGER, NOTHING, below, few_of, nearest, with_more
 from optiform.search.narrow.completion import best_of, completed, part_under
-from optiform.search.ranking import Candidate, WarmStart, best, best_expected, never, rank
+from optiform.search.ranking import Candidate, WarmStart, best, best_expected, no_edge, rank
 from optiform.search.ties import settled
 from optiform.solver import NO_LIMIT, Clock, Outcome, OutOfTime, Session
 from optiform.tolerances import CLEAR
@@ -100,7 +100,7 @@ class Screened:
         how_many: int,
         then: Sequence[tuple[Floats, Floats | None]] = (),
         tie: float = 0.0,
-        enough: Callable[[float], bool] = never,
+        edge: Callable[[], float] = no_edge,
         reach: float = np.inf,
     ) -> Iterator[Candidate | Outcome]:
         """Yield what `rank` would yield for the whole program, in the program's columns, ties settled.
@@ -110,9 +110,9 @@ class Screened:
         worth_knowing = min(reach, self.ceiling)
         self.proven.reach = worth_knowing if np.isfinite(worth_knowing) else -np.inf
         clock = NO_LIMIT if self.session is None else self.session.clock
-        ranked = self._ranking(how_many, then, tie, enough)
+        ranked = self._ranking(how_many, then, tie, edge)
         listed = () if then else self.listed
-        return settled(self.program, self.part, ranked, then, clock, enough, listed)
+        return settled(self.program, self.part, ranked, then, clock, edge, listed)
 
     def fewer(self, count: Floats, most: int, ceiling: float) -> bool:
         """Tell whether a formula under a ceiling of the aim may have at most so many ingredients; "no" is proof."""
@@ -130,7 +130,7 @@ class Screened:
         how_many: int,
         then: Sequence[tuple[Floats, Floats | None]],
         tie: float,
-        enough: Callable[[float], bool],
+        edge: Callable[[], float],
     ) -> Iterator[Candidate | Outcome]:
         part = self.part
         if self.listed and not then:
@@ -140,14 +140,14 @@ class Screened:
             return
         if not isinstance(part, Part):
             start = WarmStart(self.session, self.first, proven=self.proven)
-            yield from rank(part, how_many, then, tie, start=start, enough=enough)
+            yield from rank(part, how_many, then, tie, start=start, edge=edge)
             return
         columns, session = part.columns, self.session or Session(part.form)
         here = [(top[columns], None if base is None else base[columns]) for top, base in then]
         expected = [_within(part, item) for item in self.expected]
         others = (_within(part, item) for item in self._likely(how_many, then, tie))
         start = WarmStart(session, self.first, expected, others, self.proven)
-        for found in rank(part, how_many, here, tie, session.clock, start, enough):
+        for found in rank(part, how_many, here, tie, session.clock, start, edge):
             yield replace(found, values=part.full(found.values)) if isinstance(found, Candidate) else found
 
     def _likely(
