@@ -29,7 +29,7 @@ Entry = TypeVar("Entry")
 CHARGE_CLASSES: tuple[str, ...] = get_args(ChargeClass)
 BUILTIN_MEASURES = (
     "cost", "active matter", *CHARGE_CLASSES, "mildness", "irritation load", "pH", "natural origin",
-    "natural origin without water", "electrolyte", "viscosity", "emulsifier HLB", "required HLB",
+    "natural origin without water", "electrolyte", "buffer capacity", "viscosity", "emulsifier HLB", "required HLB",
     "ingredients",
 )  # fmt: skip
 TRUSTED_COLUMNS = tuple(

@@ -2,8 +2,9 @@
 
 import pytest
 
+from optiform.library import load_library
 from optiform.library.checking.checks import faults_of
-from optiform.library.checking.rule_checks import measure_problem, missing_values
+from optiform.library.checking.rule_checks import BUILTIN_MEASURES, measure_problem, missing_values
 from optiform.library.models import (
     ColumnMeasure,
     Incompatible,
@@ -14,6 +15,7 @@ from optiform.library.models import (
     Term,
     When,
 )
+from optiform.measures import Catalogue
 from tests.builders import tiny_library
 
 MATERIALS = [
@@ -176,3 +178,11 @@ def test_mean_over_a_column_of_substances():
 def test_trust_of_unknown_columns():
     fault = only(faults_of(library(trust={"prise": "invented"})))
     assert (fault.place, fault.nearest) == ("[trust], key prise", "price")
+
+
+def test_rules_know_every_measure_that_is_built_in():
+    library = load_library(None)
+    named = {
+        name for name in Catalogue(library).names() if name not in {one.name for one in library.measures}
+    }
+    assert named == set(BUILTIN_MEASURES)
