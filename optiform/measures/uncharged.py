@@ -9,6 +9,7 @@ A pH that is left to the bench is not the formula's own, so there only the state
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -16,8 +17,9 @@ import numpy as np
 
 from optiform.bounds import PH_DECIMALS
 from optiform.chemistry import Titratable, populations
-from optiform.library.models import Library, PreservativeSystem, Substance, Trust
+from optiform.library.models import Library, PreservativeSystem, Rules, Substance, Trust
 from optiform.library.preserving import system_in
+from optiform.library.working_range import Range, pH_range
 from optiform.measures.acidity import HIGHEST_PH, LOWEST_PH, charge_curves
 from optiform.measures.conditions import Conditions
 from optiform.measures.measure import Measure, Row, Side
@@ -110,18 +112,33 @@ class Undissociated(Measure):
     def _here(self, amounts: Floats) -> Measure | None:
         settled = charge_curves(self.library).settle(amounts)
         high = highest_pH(self.conditions, system_in(self.library, amounts))
-        if settled is not None and not self.conditions.promised:
-            return self.at(settled.pH, settled.ionic_strength)
         if settled is None:
             return None if high is None else self.at(high, self.conditions.ionic_strength)
-        pH = settled.pH if high is None else high if self.conditions.bench else max(high, settled.pH)
-        return self.at(pH, settled.ionic_strength)
+        if high is None or not self.conditions.promised:
+            return self.at(settled.pH, settled.ionic_strength)
+        return self.at(high if self.conditions.bench else max(high, settled.pH), settled.ionic_strength)
 
 
 def highest_pH(conditions: Conditions, system: PreservativeSystem | None) -> float | None:
     """Return the highest pH that a brief and a preservative system allow; None where neither states an end."""
     ends = (conditions.pH_high, system.working_pH[1] if system is not None else None)
     return min((end for end in ends if end is not None), default=None)
+
+
+def working_window(library: Library, amounts: Floats, rules: Iterable[Rules]) -> Range:
+    """Return the lowest and highest pH at which all works that a formula holds, its preservatives as they are dosed.
+
+    Parameters
+    ----------
+    amounts : ndarray, shape (n,)  [% w/w]
+    rules : iterable of Rules
+        Those of its library and of its brief.
+    """
+    used = [library.materials[index].id for index in np.flatnonzero(amounts > 0)]
+    system = system_in(library, amounts)
+    low, high = pH_range(library, used, used, () if system is None else (system,), rules)
+    end = None if system is None else works_up_to(library, system, amounts)
+    return low, high if end is None or high is None else min(high, end)
 
 
 def works_up_to(library: Library, system: PreservativeSystem, amounts: Floats) -> float | None:

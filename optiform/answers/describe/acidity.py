@@ -11,10 +11,8 @@ from optiform.answers.model.answer import Acidity, Dose
 from optiform.brief.models import Brief
 from optiform.chemistry.spread import Z_95
 from optiform.library.models import Library, Material
-from optiform.library.preserving import system_in
-from optiform.library.working_range import pH_range
 from optiform.measures.acidity import BUFFER_CAPACITY, HIGHEST_PH, LOWEST_PH, charge_curves
-from optiform.measures.uncharged import works_up_to
+from optiform.measures.uncharged import working_window
 from optiform.program import USED, Key, Program, breaks, complete
 from optiform.vectors import Floats
 
@@ -178,12 +176,7 @@ def _window(library: Library, brief: Brief, amounts: Floats) -> tuple[float, flo
     if target is not None:
         ends = (target.at_least, target.at_most)
     else:
-        used = [library.materials[i].id for i in np.flatnonzero(amounts > 0)]
-        system = system_in(library, amounts)
-        systems = () if system is None else (system,)
-        low, high = pH_range(library, used, used, systems, (library.rules, brief.rules))
-        tops = (high, *(works_up_to(library, one, amounts) for one in systems))
-        ends = low, min((top for top in tops if top is not None), default=None)
+        ends = working_window(library, amounts, (library.rules, brief.rules))
     low = LOWEST_PH if ends[0] is None else ends[0]
     high = HIGHEST_PH if ends[1] is None else ends[1]
     return (low, high) if low <= high else (LOWEST_PH, HIGHEST_PH)

@@ -44,8 +44,10 @@ def counted_at(
 
 def _choice_of(draft: Draft, system: PreservativeSystem) -> UpperEnds | None:
     """Return the choice of an upper end under one system, made on first need; None where there is one end only."""
+    if system.name in draft.upper_ends:
+        return draft.upper_ends[system.name]
     ends = _ends(draft, system)
-    if len(ends) > 1 and system.name not in draft.upper_ends:
+    if len(ends) > 1:
         columns = np.array([draft.column() for _ in ends], dtype=np.intp)
         taken = draft.systems[system.name]
         one = draft.require_own(Key("made-for", (system.name,)), "a wash is made for a pH up to one end")
@@ -74,11 +76,11 @@ def _made_for(draft: Draft, system: PreservativeSystem, end: float) -> int:
 def _ends(draft: Draft, system: PreservativeSystem) -> list[float]:
     """Return the upper ends to choose from, the highest first, down to where the least dose of a system is enough.
 
-    Where what varies between lots is asked for, how far down that is must not depend on a composition.
+    How far down that is must not depend on a bound of the brief, which may move in place; nor on a composition, where
+    what varies between lots is asked for.
     """
-    lows = (LOWEST_PH, system.working_pH[0], draft.catalogue.conditions.pH_low)
-    low = max(end for end in lows if end is not None)
-    top = system.working_pH[1]
+    low, top = system.working_pH
+    low = LOWEST_PH if low is None else low
     ends = [HIGHEST_PH if top is None else top]
     first = math.ceil(STEPS * (BASIC if top is None else top) - TOLERANCE) - 1
     alike = draft.lots is not None or draft.probing

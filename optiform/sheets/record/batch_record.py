@@ -18,9 +18,7 @@ from optiform.bounds import window_text
 from optiform.brief.bench import base_of_formula
 from optiform.brief.models import Brief
 from optiform.library.models import Frozen, Library
-from optiform.library.preserving import system_in
-from optiform.library.working_range import pH_range
-from optiform.measures.uncharged import works_up_to
+from optiform.measures.uncharged import working_window
 from optiform.sheets.record.batch import Batch
 from optiform.sheets.record.procedure import procedure_of
 from optiform.sheets.record.steps import Procedure
@@ -205,13 +203,7 @@ def limit_of_pH(brief: Brief, amounts: Floats) -> str:
     """Return the pH at which brief, preservative system, materials and rules all let a batch of `amounts` pass."""
     target = brief.targets.get("pH")
     asked = (None, None) if target is None else (target.at_least, target.at_most)
-    library = brief.library
-    used = [material.id for material, percent in zip(library.materials, amounts, strict=True) if percent > 0]
-    system = system_in(library, amounts)
-    systems = [] if system is None else [system]
-    low, high = pH_range(library, used, used, systems, [library.rules, brief.rules])
-    acid = None if system is None else works_up_to(library, system, amounts)
-    high = min((end for end in (high, acid) if end is not None), default=None)
+    low, high = working_window(brief.library, amounts, (brief.library.rules, brief.rules))
     ends = (
         max((end for end in (low, asked[0]) if end is not None), default=None),
         min((end for end in (high, asked[1]) if end is not None), default=None),

@@ -21,6 +21,7 @@ from optiform.library import load_library
 from optiform.library.formulas import TypedFormula
 from optiform.library.models import Rules, When
 from optiform.measures.uncharged import works_up_to
+from optiform.program import build
 from tests.answers.random_briefs import possible
 
 WASH = {
@@ -153,6 +154,15 @@ def test_a_wash_without_a_target_is_made_for_the_highest_pH_that_its_acid_allows
     assert pH <= works_up_to(library, changed, amounts) < pH + 0.1
     assert uncharged(formula, works_up_to(library, changed, amounts)) == pytest.approx(least, rel=0.03)
     assert Recheck().broken(brief, pairs_of(formula.lines)) == ""
+
+
+def test_the_upper_ends_to_choose_from_do_not_follow_a_bound_that_may_move_in_place():
+    low, high = (
+        [choice.ends.tolist() for choice in build(asked({"at_least": end}, **LACTONE)).upper_ends]
+        for end in (4.3, 4.9)
+    )
+    assert low == high
+    assert any(len(ends) > 1 and min(ends) < 4.9 for ends in high)
 
 
 def test_a_typed_formula_above_the_range_is_measured_at_its_own_pH():
